@@ -1,0 +1,89 @@
+// Every error offcut raises on purpose, and the factories that word them: what, which file, both values, what to do.
+
+/** What a shell sees: 1 failed while running, 2 misused. */
+export type ExitCode = 1 | 2;
+
+/** An error with a message for people, a code for programs and an exit code for shells. */
+export class OffcutError extends Error {
+	override readonly name = "OffcutError";
+	constructor(
+		readonly code: string,
+		message: string,
+		readonly exitCode: ExitCode = 1,
+		options?: ErrorOptions,
+	) {
+		super(message, options);
+	}
+}
+
+/**
+ * Something in the command or the call is wrong before any footage is touched (exit 2).
+ *
+ * @param flag   the option or parameter as the user wrote it, e.g. `--reach`
+ * @param wanted what it takes, with its range or the list of allowed names
+ * @param got    what was given
+ */
+export function misuse(
+	flag: string,
+	wanted: string,
+	got: unknown,
+): OffcutError {
+	return new OffcutError(
+		"MISUSE",
+		`${flag} takes ${wanted}, got ${quote(got)}`,
+		2,
+	);
+}
+
+/**
+ * A plate, a frame of it or a mask can't be used.
+ *
+ * @param code    for programs, e.g. `FRAME_UNREADABLE`
+ * @param path    the file or folder
+ * @param problem what is wrong with it, with both values where two disagree
+ * @param remedy  what to do
+ */
+export function plateError(
+	code: string,
+	path: string,
+	problem: string,
+	remedy: string,
+	options?: { cause?: unknown; exitCode?: ExitCode },
+): OffcutError {
+	return new OffcutError(
+		code,
+		`${printable(path)} ${problem}: ${remedy}`,
+		options?.exitCode ?? 1,
+		{
+			cause: options?.cause,
+		},
+	);
+}
+
+/** An output can't be written. */
+export function writeError(
+	code: string,
+	path: string,
+	problem: string,
+	remedy: string,
+	cause?: unknown,
+): OffcutError {
+	return new OffcutError(code, `${printable(path)} ${problem}: ${remedy}`, 1, {
+		cause,
+	});
+}
+
+/** Text from outside (file names, notes) with control characters made visible, safe for a terminal. */
+export function printable(text: string): string {
+	// biome-ignore lint/suspicious/noControlCharactersInRegex: control characters are what this replaces
+	return text.replace(
+		/[\u0000-\u001f\u007f-\u009f\u2028\u2029\u202a-\u202e\u2066-\u2069]/g,
+		(c) => {
+			return `\\u${c.charCodeAt(0).toString(16).padStart(4, "0")}`;
+		},
+	);
+}
+
+function quote(value: unknown): string {
+	return typeof value === "string" ? `"${printable(value)}"` : String(value);
+}
