@@ -1,0 +1,94 @@
+// The contract between a plate and the file formats it may be stored in, and the table of those formats.
+// Adding a format is one file that exports a FrameReader plus one row in READERS.
+import { extname } from 'node:path'
+import type { EncodingChoice } from '../colour/encoding.js'
+import type { Frame } from '../raster/frame.js'
+import type { Rect } from '../raster/rect.js'
+
+/** How finely one channel is stored. */
+export type BitDepth =
+  | '8-bit'
+  | '10-bit'
+  | '12-bit'
+  | '16-bit'
+  | '32-bit'
+  | 'half'
+  | 'float'
+  | (string & Record<never, never>)
+
+/** What a frame's header says. */
+export interface FrameInfo {
+  /** Display window, pixels. Every rectangle and mask is counted from its top left pixel. */
+  readonly width: number
+  readonly height: number
+  readonly bitDepth: BitDepth
+  /** Channel names of the layer that would be read, as stored order or by name, e.g. ['R', 'G', 'B', 'A']. */
+  readonly channels: readonly string[]
+  /** Width of a pixel over its height; 1 for square pixels. */
+  readonly pixelAspect: number
+  /** Set only where the file itself says how its values stand for light. */
+  readonly encodingHint?: EncodingChoice
+  readonly framesPerSecond?: number
+  /** `hh:mm:ss:ff` as the header has it. */
+  readonly timeCode?: string
+  /** Layers that `layer` may name, where the format has them. */
+  readonly layers?: readonly string[]
+  /** xy of red, green, blue, white, where the header has them. */
+  readonly chromaticities?: readonly number[]
+}
+
+export interface ReadOptions {
+  /** Which layer of a file with several; the main picture when left out. */
+  readonly layer?: string
+}
+
+/**
+ * One file format (or a family of them).
+ *
+ * Both functions throw an ordinary Error that says in a few words what is wrong with the file ("ends before its last
+ * row"); the plate adds the file's name and the remedy. An OffcutError passes through unchanged, for the cases that
+ * are the caller's doing, such as a layer that the file does not have.
+ */
+export interface FrameReader {
+  /** File name endings, lower case, without the dot. */
+  readonly formats: readonly string[]
+  /** Reads the header only; must be cheap enough to call on every frame of a plate. */
+  probe(path: string, options?: ReadOptions): Promise<FrameInfo>
+  /**
+   * Reads `rect`, which lies inside the display window.
+   *
+   * @returns stored values, [rect.h, rect.w, 3], RGB (grey replicated, alpha dropped, pixels outside the data window
+   *   0): integers scaled so that the full range is 0 to 1, floats as stored, NaN and infinity kept. Not yet linear.
+   */
+  read(path: string, rect: Rect, options?: ReadOptions): Promise<Frame>
+}
+
+interface ReaderRow {
+  readonly extensions: readonly string[]
+  readonly load: () => Promise<FrameReader>
+}
+
+// Loaded on first use: the EXR codec weighs more than the rest of the tool together.
+const READERS: readonly ReaderRow[] = [
+  {
+    extensions: ['png', 'tif', 'tiff', 'jpg', 'jpeg'],
+    load: async () => (await import('./stills.js')).stillReader,
+  },
+  { extensions: ['exr'], load: async () => (await import('./exr-reader.js')).exrReader },
+  { extensions: ['dpx'], load: async () => (await import('./dpx-reader.js')).dpxReader },
+]
+
+/** File name endings that a plate's frames may have, lower case, without the dot. */
+export const FRAME_EXTENSIONS: readonly string[] = READERS.flatMap((row) => row.extensions)
+
+/** The ending of a file name, lower case, without the dot; empty where it has none. */
+export function extensionOf(path: string): string {
+  return extname(path).slice(1).toLowerCase()
+}
+
+/** The reader for a file by its ending, or null where no reader has it. */
+export async function readerFor(path: string): Promise<FrameReader | null> {
+  const extension = extensionOf(path)
+  const row = READERS.find((r) => r.extensions.includes(extension))
+  return row ? row.load() : null
+}
