@@ -1,4 +1,5 @@
 // The names of the transfer functions that code values may be stored in, and the rule that `auto` follows.
+import { misuse } from '../errors.js'
 
 /** Every encoding by the name that `--encoding` takes, in the order help texts and error messages list them. */
 export const ENCODINGS = [
@@ -30,4 +31,31 @@ export interface EncodingChoice {
 
 export function isEncoding(name: string): name is Encoding {
   return (ENCODINGS as readonly string[]).includes(name)
+}
+
+/** What `auto` may know of a plate. */
+export interface EncodingEvidence {
+  /** File name ending, lower case, without the dot. */
+  readonly format: string
+  /** What the file itself says, where it says anything. */
+  readonly hint?: EncodingChoice
+}
+
+/**
+ * The encoding of a plate and why: what was asked for; or for `auto` what the file says, else linear for EXR and sRGB
+ * for everything else.
+ *
+ * @throws MISUSE where the name asked for is unknown; the message lists the known ones
+ */
+export function chooseEncoding(asked: string, { format, hint }: EncodingEvidence): EncodingChoice {
+  if (asked !== 'auto') {
+    if (!isEncoding(asked)) throw misuse('--encoding', `auto or one of ${ENCODINGS.join(', ')}`, asked)
+    return { encoding: asked, why: 'as asked for' }
+  }
+  if (hint !== undefined) return hint
+  if (format === 'exr') return { encoding: 'linear', why: 'EXR holds linear light' }
+  return {
+    encoding: 'srgb',
+    why: `nothing in the ${format.toUpperCase()} says otherwise, so sRGB is assumed`,
+  }
 }

@@ -1,0 +1,205 @@
+// Finds the files that a plate's name means: a folder, one frame, a pattern, a glob or a movie file.
+import { readdir, stat } from 'node:fs/promises'
+import { basename, dirname, join, resolve } from 'node:path'
+import glob from 'fast-glob'
+import { type OffcutError, plateError, printable } from '../errors.js'
+import { isPattern, matchPattern, type Sequence, sequencesIn, stillOf } from './naming.js'
+import { extensionOf, FRAME_EXTENSIONS } from './reader.js'
+
+/** File name endings that are read as movies, lower case, without the dot. */
+export const MOVIE_EXTENSIONS: readonly string[] = ['mov', 'mp4', 'm4v', 'mxf', 'avi', 'mkv', 'webm']
+
+/** Where a plate lies on disk. */
+export type Located =
+  | { readonly kind: 'frames'; readonly folder: string; readonly spec: string; readonly sequence: Sequence }
+  | { readonly kind: 'movie'; readonly folder: string; readonly spec: string }
+
+// how many sequences an error message lists before it stops
+const LISTED = 20
+// how many subfolders are looked into for the list that an error prints
+const SUBFOLDERS = 50
+
+/**
+ * Finds a plate's files. A name that exists is taken as it stands, whatever characters it has; only then are `%04d`,
+ * `#` and glob characters read as such. Hidden files and files of other kinds are passed over.
+ *
+ * @param spec relative to the working directory or absolute
+ * @throws PLATE_NOT_FOUND, PLATE_EMPTY, PLATE_UNSUPPORTED, PLATE_AMBIGUOUS, PLATE_DUPLICATE, FOLDER_UNREADABLE
+ */
+export async function locatePlate(spec: string): Promise<Located> {
+  if (spec === '') throw notFound('""', 'is empty', 'name a folder, a frame, a pattern or a movie file')
+  const path = resolve(spec)
+  const kind = await kindOf(path)
+  if (kind === 'folder') return inFolder(path)
+  if (kind === 'file') return byFile(path)
+  if (isPattern(basename(path))) return byPattern(path)
+  if (glob.isDynamicPattern(path)) return byGlob(path)
+  const folder = dirname(path)
+  if ((await kindOf(folder)) !== 'folder') throw notFound(path, 'does not exist', 'check the path')
+  const sequences = sequencesIn(await frameNamesIn(folder))
+  const remedy = sequences.length > 0 ? `its folder holds ${listed(sequences)}` : 'its folder holds no frames'
+  throw notFound(path, 'does not exist', remedy)
+}
+
+async function inFolder(folder: string): Promise<Located> {
+  const names = await visibleNamesIn(folder)
+  const frameNames = names.filter((name) => FRAME_EXTENSIONS.includes(extensionOf(name)))
+  const sequence = theOnly(sequencesIn(frameNames))
+  if (sequence !== null) return framesIn(folder, sequence)
+  if (sequencesIn(frameNames).length > 1) throw ambiguous(folder, 'sequences', sequencesIn(frameNames))
+  const movies = names.filter((name) => MOVIE_EXTENSIONS.includes(extensionOf(name)))
+  const alone = [...movies, ...frameNames].map(stillOf)
+  if (alone.length > 1) throw ambiguous(folder, 'plates', alone)
+  if (movies.length === 1) return { kind: 'movie', folder, spec: join(folder, movies[0]!) }
+  if (frameNames.length === 1) return framesIn(folder, alone[0]!)
+  const below = await sequencesBelow(folder)
+  if (below.length > 0) throw ambiguous(folder, 'no frames itself but in its subfolders', below)
+  const kinds = `frames end in ${FRAME_EXTENSIONS.join(', ')}`
+  throw plateError('PLATE_EMPTY', folder, 'holds no frames', kinds, { exitCode: 2 })
+}
+
+/** The one sequence of a folder; single numbered pictures beside a real sequence (thumbnails, notes) do not count. */
+function theOnly(sequences: readonly Sequence[]): Sequence | null {
+  if (sequences.length === 1) return sequences[0]!
+  const running = sequences.filter((s) => s.files.size > 1)
+  return running.length === 1 ? running[0]! : null
+}
+
+async function byFile(path: string): Promise<Located> {
+  const folder = dirname(path)
+  const extension = extensionOf(path)
+  if (MOVIE_EXTENSIONS.includes(extension)) return { kind: 'movie', folder, spec: path }
+  if (!FRAME_EXTENSIONS.includes(extension)) {
+    const remedy = `frames end in ${FRAME_EXTENSIONS.join(', ')}, movies in ${MOVIE_EXTENSIONS.join(', ')}`
+    throw plateError('PLATE_UNSUPPORTED', path, 'is not a kind of file that is read', remedy, { exitCode: 2 })
+  }
+  const name = basename(path)
+  const sequences = sequencesIn(await frameNamesIn(folder))
+  const sequence = sequences.find((s) => s.clash?.includes(name) || [...s.files.values()].includes(name))
+  // a hidden file or an unnumbered one is a plate of one frame
+  return framesIn(folder, sequence ?? sequencesIn([name])[0] ?? stillOf(name), path)
+}
+
+async function byPattern(path: string): Promise<Located> {
+  const folder = dirname(path)
+  if ((await kindOf(folder)) !== 'folder') throw notFound(folder, 'is not a folder', 'check the path')
+  const names = await frameNamesIn(folder)
+  const sequence = matchPattern(basename(path), names)
+  if (sequence !== null) return framesIn(folder, sequence, path)
+  const others = sequencesIn(names)
+  const remedy = others.length > 0 ? `its folder holds ${listed(others)}` : 'its folder holds no frames'
+  throw notFound(path, 'matches no frame', remedy)
+}
+
+async function byGlob(path: string): Promise<Located> {
+  const folder = dirname(path)
+  // a folder whose own name has glob characters is taken as it stands
+  const literal = (await kindOf(folder)) === 'folder'
+  const found = literal
+    ? (await glob(basename(path), { cwd: folder })).map((name) => join(folder, name))
+    : await glob(path)
+  const frames = found.filter((file) => FRAME_EXTENSIONS.includes(extensionOf(file)))
+  const movies = found.filter((file) => MOVIE_EXTENSIONS.includes(extensionOf(file)))
+  if (frames.length === 0 && movies.length === 1) {
+    return { kind: 'movie', folder: dirname(movies[0]!), spec: movies[0]! }
+  }
+  const sequences = [...byFolder(frames)].flatMap(([from, names]) => {
+    const numbered = sequencesIn(names)
+    const inside = numbered.length > 0 ? numbered : names.map(stillOf)
+    return inside.map((sequence) => ({ folder: from, sequence }))
+  })
+  if (sequences.length === 0) {
+    throw notFound(path, 'matches no frame', `frames end in ${FRAME_EXTENSIONS.join(', ')}`)
+  }
+  if (sequences.length > 1) {
+    const named = sequences.map(({ folder: from, sequence }) => ({
+      ...sequence,
+      name: join(from, sequence.name),
+    }))
+    throw ambiguous(path, 'sequences', named)
+  }
+  return framesIn(sequences[0]!.folder, sequences[0]!.sequence, path)
+}
+
+function byFolder(files: readonly string[]): Map<string, string[]> {
+  const folders = new Map<string, string[]>()
+  for (const file of files) {
+    const names = folders.get(dirname(file))
+    if (names) names.push(basename(file))
+    else folders.set(dirname(file), [basename(file)])
+  }
+  return folders
+}
+
+async function framesIn(folder: string, sequence: Sequence, spec?: string): Promise<Located> {
+  if (sequence.clash !== null) {
+    const [one, other] = sequence.clash
+    const problem = `holds two files for one frame, ${printable(one)} and ${printable(other)}`
+    const remedy = 'name the plate by a pattern with the padding that is meant, e.g. name.%04d.png'
+    throw plateError('PLATE_DUPLICATE', folder, problem, remedy, { exitCode: 2 })
+  }
+  return { kind: 'frames', folder, sequence, spec: spec ?? (await specOf(folder, sequence)) }
+}
+
+/** A name that finds exactly this sequence again: the pattern where it does, else the first frame. */
+async function specOf(folder: string, sequence: Sequence): Promise<string> {
+  const pattern = join(folder, sequence.name)
+  const [first] = sequence.files.values()
+  const again = matchPattern(sequence.name, [...sequence.files.values()])
+  const same = again?.name === sequence.name && again.files.size === sequence.files.size
+  return same && (await kindOf(pattern)) === null ? pattern : join(folder, first!)
+}
+
+async function sequencesBelow(folder: string): Promise<Sequence[]> {
+  const entries = await readdir(folder, { withFileTypes: true })
+  const folders = entries.filter((e) => e.isDirectory() && !e.name.startsWith('.')).map((e) => e.name)
+  const found: Sequence[] = []
+  for (const name of folders.sort().slice(0, SUBFOLDERS)) {
+    const inside = await frameNamesIn(join(folder, name)).catch(() => [])
+    for (const sequence of sequencesIn(inside)) found.push({ ...sequence, name: join(name, sequence.name) })
+  }
+  return found
+}
+
+async function frameNamesIn(folder: string): Promise<string[]> {
+  return (await visibleNamesIn(folder)).filter((name) => FRAME_EXTENSIONS.includes(extensionOf(name)))
+}
+
+async function visibleNamesIn(folder: string): Promise<string[]> {
+  try {
+    const entries = await readdir(folder, { withFileTypes: true })
+    // links count as files: renders are often published as links
+    const files = entries.filter((e) => e.isFile() || e.isSymbolicLink())
+    return files.map((e) => e.name).filter((name) => !name.startsWith('.'))
+  } catch (cause) {
+    const problem = `can't be listed (${(cause as NodeJS.ErrnoException).code})`
+    throw plateError('FOLDER_UNREADABLE', folder, problem, 'check that it may be read', { cause })
+  }
+}
+
+async function kindOf(path: string): Promise<'folder' | 'file' | null> {
+  try {
+    return (await stat(path)).isDirectory() ? 'folder' : 'file'
+  } catch {
+    return null
+  }
+}
+
+function notFound(path: string, problem: string, remedy: string): OffcutError {
+  return plateError('PLATE_NOT_FOUND', path, problem, remedy, { exitCode: 2 })
+}
+
+function ambiguous(path: string, what: string, sequences: readonly Sequence[]): OffcutError {
+  const problem = what.startsWith('no ') ? `holds ${what}` : `holds ${sequences.length} ${what}`
+  return plateError('PLATE_AMBIGUOUS', path, problem, `name one of ${listed(sequences)}`, { exitCode: 2 })
+}
+
+function listed(sequences: readonly Sequence[]): string {
+  const lines = sequences.slice(0, LISTED).map(({ name, files }) => {
+    const frames = [...files.keys()]
+    const range = files.size === 1 ? '1 frame' : `${frames[0]} to ${frames.at(-1)}, ${files.size} frames`
+    return `${printable(name)} (${range})`
+  })
+  if (sequences.length > LISTED) lines.push(`and ${sequences.length - LISTED} more`)
+  return lines.join(', ')
+}

@@ -1,0 +1,105 @@
+// PNG, TIFF and JPEG frames by sharp, at the depth they are stored in and without colour management.
+import sharp, { type Metadata, type Sharp } from 'sharp'
+import type { Frame } from '../raster/frame.js'
+import { frame } from '../raster/frame.js'
+import type { Rect } from '../raster/rect.js'
+import type { BitDepth, FrameInfo, FrameReader } from './reader.js'
+
+// sharp remembers decoded files by name, so a frame that was rendered again would be read as it used to be.
+sharp.cache(false)
+
+/** Largest still that is opened, pixels: 16 times a 4096 x 2160 frame, so that a tiny file cannot ask for gigabytes. */
+export const STILL_PIXEL_LIMIT = 16 * 4096 * 2160
+
+/**
+ * How to get each kind of pixel out of sharp unchanged. `space` is what sharp calls the pixels; asking for the space
+ * they are already in is what stops it from converting to 8-bit sRGB.
+ */
+interface Layout {
+  readonly bitDepth: BitDepth
+  readonly output: 'uchar' | 'ushort' | 'float'
+  readonly space?: 'rgb16' | 'scrgb'
+  /** Divides the raw numbers into 0 to 1. */
+  readonly fullScale: number
+}
+
+const LAYOUTS: Readonly<Record<string, Layout>> = {
+  'srgb uchar': { bitDepth: '8-bit', output: 'uchar', fullScale: 255 },
+  'b-w uchar': { bitDepth: '8-bit', output: 'uchar', fullScale: 255 },
+  'rgb16 ushort': { bitDepth: '16-bit', output: 'ushort', space: 'rgb16', fullScale: 65535 },
+  'grey16 ushort': { bitDepth: '16-bit', output: 'ushort', space: 'rgb16', fullScale: 65535 },
+  'scrgb float': { bitDepth: 'float', output: 'float', space: 'scrgb', fullScale: 1 },
+  'b-w float': { bitDepth: 'float', output: 'float', fullScale: 1 },
+}
+
+export const stillReader: FrameReader = {
+  formats: ['png', 'tif', 'tiff', 'jpg', 'jpeg'],
+  probe: async (path) => infoOf(await open(path).metadata()),
+  read,
+}
+
+async function read(path: string, rect: Rect): Promise<Frame> {
+  const picture = open(path)
+  const layout = layoutOf(await picture.metadata())
+  if (layout.space !== undefined) picture.toColourspace(layout.space)
+  const { data, info } = await picture
+    .extract({ left: rect.x, top: rect.y, width: rect.w, height: rect.h })
+    .removeAlpha()
+    .raw({ depth: layout.output })
+    .toBuffer({ resolveWithObject: true })
+  return frame(rect.h, rect.w, 3, toRgb(samplesOf(data, layout), info.channels, layout.fullScale))
+}
+
+function open(path: string): Sharp {
+  return sharp(path, {
+    ignoreIcc: true,
+    sequentialRead: true,
+    // a truncated file is an error, not a picture that turns grey half-way down
+    failOn: 'error',
+    limitInputPixels: STILL_PIXEL_LIMIT,
+  })
+}
+
+function infoOf(metadata: Metadata): FrameInfo {
+  const { bitDepth } = layoutOf(metadata)
+  const names = metadata.channels < 3 ? ['Y', 'A'] : ['R', 'G', 'B', 'A']
+  return {
+    width: metadata.width,
+    height: metadata.height,
+    bitDepth,
+    channels: names.slice(0, metadata.channels),
+    pixelAspect: 1,
+  }
+}
+
+function layoutOf(metadata: Metadata): Layout {
+  const layout = LAYOUTS[`${metadata.space} ${metadata.depth}`]
+  if (layout === undefined) {
+    throw new Error(
+      `holds ${metadata.space} pixels of kind ${metadata.depth}; RGB or grey of 8 or 16 bits or float is read`,
+    )
+  }
+  return layout
+}
+
+function samplesOf(data: Buffer, layout: Layout): Uint8Array | Uint16Array | Float32Array {
+  if (layout.output === 'uchar') return data
+  // sharp's buffers may start anywhere in their pool; a typed array must start at a multiple of its sample
+  const aligned = data.byteOffset % 4 === 0 ? data : Buffer.from(new Uint8Array(data).buffer)
+  return layout.output === 'ushort'
+    ? new Uint16Array(aligned.buffer, aligned.byteOffset, aligned.byteLength / 2)
+    : new Float32Array(aligned.buffer, aligned.byteOffset, aligned.byteLength / 4)
+}
+
+function toRgb(samples: ArrayLike<number>, channels: number, fullScale: number): Float32Array {
+  const pixels = samples.length / channels
+  const rgb = new Float32Array(pixels * 3)
+  const green = channels < 3 ? 0 : 1
+  const blue = channels < 3 ? 0 : 2
+  for (let i = 0, from = 0, to = 0; i < pixels; i++, from += channels, to += 3) {
+    rgb[to] = samples[from]! / fullScale
+    rgb[to + 1] = samples[from + green]! / fullScale
+    rgb[to + 2] = samples[from + blue]! / fullScale
+  }
+  return rgb
+}
