@@ -1,0 +1,58 @@
+// Linear light to what a screen shows. Transfer function: IEC 61966-2-1:1999 (sRGB), table of the whole unit range.
+import type { Frame } from '../raster/frame.js'
+
+/** Steps of the lookup: fine enough that the steep dark end moves by 0.05 of an 8-bit code per step. */
+const STEPS = 65535
+
+let table: Uint8Array | undefined
+
+/** sRGB code value, 0 to 1, of linear light 0 to 1. */
+export function encodeSrgb(linear: number): number {
+  return linear <= 0.0031308 ? 12.92 * linear : 1.055 * linear ** (1 / 2.4) - 0.055
+}
+
+/** Linear light 0 to 1 of an sRGB code value 0 to 1. */
+export function decodeSrgb(code: number): number {
+  return code <= 0.04045 ? code / 12.92 : ((code + 0.055) / 1.055) ** 2.4
+}
+
+/**
+ * 8-bit sRGB samples of a linear-light picture, same layout; light outside 0 to 1 after the exposure is held at the end.
+ *
+ * @param exposureStops how much brighter than the plate it is shown; 0 is as shot
+ */
+export function toDisplay(picture: Frame, exposureStops = 0): Uint8Array {
+  table ??= Uint8Array.from({ length: STEPS + 1 }, (_, i) => Math.round(255 * encodeSrgb(i / STEPS)))
+  const lookup = table
+  const light = picture.data
+  const out = new Uint8Array(light.length)
+  const scale = STEPS * 2 ** exposureStops
+  for (let i = 0; i < light.length; i++) {
+    const step = light[i] * scale + 0.5
+    // Written so that a sample that is no number ends up black rather than anywhere.
+    out[i] = step >= STEPS ? 255 : step > 0 ? lookup[step | 0] : 0
+  }
+  return out
+}
+
+/** Where the brightest trusted part of a picture ends: this share of samples lies below it. */
+const HIGHLIGHT_SHARE = 0.995
+/** A plate whose highlights lie below this is lifted, as a seam in near-black can't be seen in 8 bits. */
+const DARK_HIGHLIGHT = 0.1
+/** Exposure is chosen in thirds of a stop, as on a lens. */
+const STEPS_PER_STOP = 3
+
+/**
+ * The exposure at which previews show a picture whole: 0 unless its highlights lie above what a screen can show or
+ * so low that nothing can be judged. A choice of ours, no source.
+ */
+export function previewExposure(picture: Frame): number {
+  const sorted = Float32Array.from(picture.data).sort()
+  const highlight = sorted[Math.floor((sorted.length - 1) * HIGHLIGHT_SHARE)]
+  if (!(highlight > 0)) return 0
+  if (highlight > 1) return Math.floor(-Math.log2(highlight) * STEPS_PER_STOP) / STEPS_PER_STOP
+  if (highlight < DARK_HIGHLIGHT) {
+    return Math.floor(Math.log2(DARK_HIGHLIGHT / highlight) * STEPS_PER_STOP) / STEPS_PER_STOP
+  }
+  return 0
+}

@@ -1,0 +1,30 @@
+// A measure against its limits: where it holds up, where it needs work, where the value lies.
+import { barRange, figures, type Limit, type MeasureKey, standing } from '../measures.js'
+
+const WIDTH = 120
+const HEIGHT = 12
+
+export const STANDING_WORDS = {
+  holds: 'within the limit',
+  works: 'needs work',
+  fails: 'beyond the limit',
+  absent: 'no number',
+} as const
+
+export function Bar({ measure, value, limit }: { measure: MeasureKey; value: number | null; limit: Limit }) {
+  const [low, high] = barRange(measure, limit)
+  const at = (v: number) => Math.min(WIDTH, Math.max(0, ((v - low) / (high - low)) * WIDTH))
+  const stretch = (range: readonly [number, number]) => ({
+    x: at(range[0]),
+    width: Math.max(0, at(range[1]) - at(range[0])),
+  })
+  const alt = `${figures(measure, value)}, ${STANDING_WORDS[standing(value, limit)]}`
+  return (
+    <svg class="bar" viewBox={`-4 0 ${WIDTH + 8} ${HEIGHT}`} role="img" aria-label={alt}>
+      <rect class="bar-all" y="4" height="4" width={WIDTH} />
+      <rect class="bar-works" y="4" height="4" {...stretch(limit.works)} />
+      <rect class="bar-holds" y="4" height="4" {...stretch(limit.holds)} />
+      {value === null ? null : <path class="bar-value" d={`M${at(value)} 0V${HEIGHT}`} />}
+    </svg>
+  )
+}

@@ -1,0 +1,22 @@
+// One preview, with the mask's outline where wanted.
+import type { Rect } from '../../raster/rect.js'
+
+export function Picture({
+  uri,
+  rect,
+  alt,
+  outline,
+}: {
+  uri: string
+  rect: Rect
+  alt: string
+  outline?: string
+}) {
+  return (
+    <svg class="picture" viewBox={`0 0 ${rect.w} ${rect.h}`} role="img" aria-label={alt}>
+      <image href={uri} width={rect.w} height={rect.h} />
+      {outline ? <path class="outline-under" d={outline} /> : null}
+      {outline ? <path class="outline" d={outline} /> : null}
+    </svg>
+  )
+}

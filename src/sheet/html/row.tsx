@@ -1,0 +1,242 @@
+// One candidate: its pictures, its reason, its numbers, its course over the range.
+import type { Candidate, Result } from '../../search/result.js'
+import { DIFFERENCE_GAIN } from '../difference.js'
+import { figures, type Limits, measures, standing } from '../measures.js'
+import { count, inWords, offsetSpan, VERDICT_MARK } from '../words.js'
+import { Bar, STANDING_WORDS } from './bar.js'
+import { Picture } from './picture.js'
+import { Plot } from './plot.js'
+import { rowId, type Shown, type ShownRow } from './shown.js'
+
+export function Row({ row, shown }: { row: ShownRow; shown: Shown }) {
+  const { candidate, rank } = row
+  const id = rowId(candidate)
+  return (
+    <article class="row" id={id} aria-labelledby={`${id}-name`}>
+      <header class="row-head">
+        <h3 id={`${id}-name`}>
+          <span class="rank">{rank}</span> {capital(candidate.kind)}: {inWords(candidate)}
+        </h3>
+        <p class="row-verdict">
+          <span class="verdict">
+            <span aria-hidden="true">{VERDICT_MARK[candidate.verdict]}</span> {candidate.verdict}
+          </span>
+          <span class="score">score {candidate.score}</span>
+          <code>{candidate.id}</code>
+          <span class="donor-plate">{shown.result.donors[candidate.donor]?.plate}</span>
+        </p>
+      </header>
+      <Pictures row={row} />
+      <p class="why">{candidate.why}</p>
+      <div class="evidence">
+        <Numbers candidate={candidate} limits={shown.limits} />
+        <Plots candidate={candidate} limits={shown.limits} />
+      </div>
+      <Folded candidate={candidate} result={shown.result} />
+    </article>
+  )
+}
+
+function Pictures({ row }: { row: ShownRow }) {
+  const { candidate, rect, outline } = row
+  const match = candidate.frames[row.shown]
+  const seam = match.seam === null ? 'no seam number' : `seam ${figures('seam', match.seam)}`
+  const at = `on frame ${match.target}`
+  return (
+    <div class="pictures">
+      <figure>
+        <Picture
+          uri={row.target}
+          rect={rect}
+          outline={outline}
+          alt={`Target frame ${match.target}, mask outlined`}
+        />
+        <figcaption>
+          target <b>{match.target}</b>
+        </figcaption>
+      </figure>
+      <figure>
+        <Picture
+          uri={row.donor}
+          rect={rect}
+          alt={`Donor frame ${match.donor} moved onto the target, clean ${figures('clean', match.clean)}`}
+        />
+        <figcaption>
+          donor <b>{match.donor}</b>, moved
+        </figcaption>
+      </figure>
+      <figure>
+        <Picture uri={row.repaired} rect={rect} alt={`Repaired ${at}: ${candidate.verdict}, ${seam}`} />
+        <figcaption>repaired{candidate.frames.length > 1 ? ', weakest of the range' : ''}</figcaption>
+      </figure>
+      <figure>
+        <Picture
+          uri={row.difference}
+          rect={rect}
+          alt={`Difference times ${DIFFERENCE_GAIN} ${at}, ${seam}; mid grey is no difference`}
+        />
+        <figcaption>
+          difference ×{DIFFERENCE_GAIN} <Legend />
+        </figcaption>
+      </figure>
+    </div>
+  )
+}
+
+function Legend() {
+  return (
+    <span class="legend">
+      <span class="legend-darker" aria-hidden="true" /> darker <span class="legend-same" aria-hidden="true" />{' '}
+      same <span class="legend-lighter" aria-hidden="true" /> lighter
+    </span>
+  )
+}
+
+function Numbers({ candidate, limits }: { candidate: Candidate; limits: Limits }) {
+  return (
+    <table class="numbers">
+      <caption>Numbers over the range</caption>
+      <thead>
+        <tr>
+          <th scope="col">measure</th>
+          <th scope="col">value</th>
+          <th scope="col">against its limits</th>
+        </tr>
+      </thead>
+      <tbody>
+        {measures().map(({ key, label, meaning }) => {
+          const at = standing(candidate[key], limits[key])
+          return (
+            <tr class={at}>
+              <th scope="row" title={meaning}>
+                {label}
+              </th>
+              <td class="figure">{figures(key, candidate[key])}</td>
+              <td>
+                <Bar measure={key} value={candidate[key]} limit={limits[key]} />
+                {at === 'holds' || at === 'absent' ? null : (
+                  <span class="standing">{STANDING_WORDS[at]}</span>
+                )}
+              </td>
+            </tr>
+          )
+        })}
+        <tr>
+          <th scope="row" title="2D offset that moves the donor onto the target">
+            dx, dy
+          </th>
+          <td class="figure" colSpan={2}>
+            {offsetSpan(candidate.frames.map((f) => f.dx))}, {offsetSpan(candidate.frames.map((f) => f.dy))}{' '}
+            px
+          </td>
+        </tr>
+      </tbody>
+    </table>
+  )
+}
+
+function Plots({ candidate, limits }: { candidate: Candidate; limits: Limits }) {
+  const { frames } = candidate
+  if (frames.length < 2) return null
+  const targets = frames.map((f) => f.target)
+  const common = { frames: targets }
+  return (
+    <div class="plots">
+      <Plot
+        {...common}
+        title="ncc"
+        kind="ncc"
+        digits={3}
+        limit={limits.ncc}
+        lines={[{ name: 'ncc', values: frames.map((f) => f.ncc) }]}
+      />
+      <Plot
+        {...common}
+        title="stops"
+        kind="stops"
+        digits={2}
+        limit={limits.stops}
+        lines={[{ name: 'stops', values: frames.map((f) => f.stops) }]}
+      />
+      <Plot
+        {...common}
+        title="seam"
+        kind="seam"
+        digits={2}
+        limit={limits.seam}
+        lines={[{ name: 'seam', values: frames.map((f) => f.seam) }]}
+      />
+      <Plot
+        {...common}
+        title="2D offset, px"
+        kind="offset"
+        digits={2}
+        lines={[
+          { name: 'dx', values: frames.map((f) => f.dx) },
+          { name: 'dy', values: frames.map((f) => f.dy) },
+        ]}
+      />
+    </div>
+  )
+}
+
+function Folded({ candidate, result }: { candidate: Candidate; result: Result }) {
+  const alternatives = candidate.alternatives ?? []
+  return (
+    <div class="folded">
+      {alternatives.length > 0 ? (
+        <details>
+          <summary>{count(alternatives.length, 'near-equal')}</summary>
+          <ul>
+            {alternatives.map(({ id, score }) => (
+              <li>
+                <code>{id}</code> score {score}
+              </li>
+            ))}
+          </ul>
+        </details>
+      ) : null}
+      <details>
+        <summary>Frame by frame</summary>
+        <FrameTable candidate={candidate} result={result} />
+      </details>
+    </div>
+  )
+}
+
+function FrameTable({ candidate, result }: { candidate: Candidate; result: Result }) {
+  const several = new Set(candidate.frames.map((f) => f.plate)).size > 1
+  return (
+    <table class="frames">
+      <thead>
+        <tr>
+          <th scope="col">target</th>
+          <th scope="col">donor</th>
+          {several ? <th scope="col">plate</th> : null}
+          {['dx', 'dy', 'stops', 'ncc', 'seam', 'clean'].map((name) => (
+            <th scope="col">{name}</th>
+          ))}
+        </tr>
+      </thead>
+      <tbody>
+        {candidate.frames.map((f) => (
+          <tr>
+            <th scope="row">{f.target}</th>
+            <td>{f.donor}</td>
+            {several ? <td>{result.donors[f.plate]?.plate}</td> : null}
+            <td>{offsetSpan([f.dx])}</td>
+            <td>{offsetSpan([f.dy])}</td>
+            <td>{figures('stops', f.stops)}</td>
+            <td>{figures('ncc', f.ncc)}</td>
+            <td>{figures('seam', f.seam)}</td>
+            <td>{figures('clean', f.clean)}</td>
+          </tr>
+        ))}
+      </tbody>
+    </table>
+  )
+}
+
+function capital(text: string): string {
+  return text.charAt(0).toUpperCase() + text.slice(1)
+}

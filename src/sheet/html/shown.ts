@@ -1,0 +1,34 @@
+// What the page is drawn from: the result with its pictures encoded.
+import type { Rect } from '../../raster/rect.js'
+import type { Candidate, Result } from '../../search/result.js'
+import type { Limits } from '../measures.js'
+
+export interface ShownRow {
+  readonly candidate: Candidate
+  readonly rank: number
+  /** index into the candidate's frames of the one in the pictures */
+  readonly shown: number
+  readonly rect: Rect
+  readonly outline: string
+  /** data URIs */
+  readonly target: string
+  readonly donor: string
+  readonly repaired: string
+  readonly difference: string
+}
+
+export interface Shown {
+  readonly result: Result
+  readonly limits: Limits
+  readonly rows: readonly ShownRow[]
+  readonly exposureStops: number
+  /** the match matrix as a picture, a pixel per cell; null where the result has none */
+  readonly matrix: string | null
+  readonly script: string
+  readonly style: string
+}
+
+/** The element id of a candidate's row. Candidate ids hold letters, figures, and - + . _ only. */
+export function rowId(candidate: Candidate): string {
+  return `way-${candidate.id.replace('+', 'plus')}`
+}

@@ -1,0 +1,120 @@
+// What was asked, what was assumed, how it went.
+import type { Result } from '../../search/result.js'
+import { plain } from '../measures.js'
+import { count, frameSpan, outcome } from '../words.js'
+import { Picture } from './picture.js'
+import type { Shown } from './shown.js'
+
+export function Top({ shown }: { shown: Shown }) {
+  const { result, rows, exposureStops } = shown
+  const { target, region, donors } = result
+  const [x, y, w, h] = region.box
+  const best = rows[0]
+  return (
+    <header class="top">
+      <div class="said">
+        <p class="plate">{target.plate}</p>
+        <h1>{outcome(result)}</h1>
+        <div class="facts">
+          <section aria-labelledby="asked">
+            <h2 id="asked">Asked</h2>
+            <dl>
+              <dt>Aim</dt>
+              <dd>
+                {result.aim === 'hide' ? 'hide what is in the region' : 'borrow a shadow or a reflection'}
+              </dd>
+              <dt>Frames</dt>
+              <dd>
+                {frameSpan(target.first, target.last)}
+                {target.frames.length > 1 ? `, ${count(target.frames.length, 'frame')}` : ''}
+              </dd>
+              <dt>Region</dt>
+              <dd>
+                {region.mask === null ? 'box' : region.mask}, {w} × {h} px at {x}, {y}
+              </dd>
+              <dt>Donors</dt>
+              <dd>
+                {donors.map((donor) => (
+                  <span class="donor-plate">
+                    {donor.plate}, {frameSpan(donor.first, donor.last)}
+                  </span>
+                ))}
+              </dd>
+            </dl>
+          </section>
+          <section aria-labelledby="assumed">
+            <h2 id="assumed">Assumed</h2>
+            <dl>
+              <dt>Encoding</dt>
+              <dd>
+                {target.encoding}: {target.encodingWhy}
+              </dd>
+              <dt>Reach</dt>
+              <dd>2D offsets up to {result.reach} px</dd>
+              <dt>Surround</dt>
+              <dd>{region.surround} px round the mask</dd>
+              <dt>Shown</dt>
+              <dd>{exposureStops === 0 ? 'as shot, for an sRGB display' : exposed(exposureStops)}</dd>
+            </dl>
+          </section>
+        </div>
+        <Warnings warnings={result.warnings} />
+      </div>
+      <div class="where">
+        {best ? (
+          <figure>
+            <Picture
+              uri={best.target}
+              rect={best.rect}
+              outline={best.outline}
+              alt={`Target frame ${best.candidate.frames[best.shown].target} with the mask outlined`}
+            />
+            <figcaption>The mask on {best.candidate.frames[best.shown].target}</figcaption>
+          </figure>
+        ) : null}
+        <figure>
+          <PlaceInPlate result={result} />
+          <figcaption>
+            In the plate, {target.width} × {target.height} px
+          </figcaption>
+        </figure>
+      </div>
+    </header>
+  )
+}
+
+function exposed(stops: number): string {
+  const by = plain(Math.abs(stops), 1)
+  return stops < 0
+    ? `${by} stops darker than shot, so that highlights stay`
+    : `${by} stops brighter than shot`
+}
+
+function Warnings({ warnings }: { warnings: readonly string[] }) {
+  if (warnings.length === 0) return null
+  return (
+    <section class="warnings" aria-labelledby="warnings">
+      <h2 id="warnings">{count(warnings.length, 'warning')}</h2>
+      <ul>
+        {warnings.map((warning) => (
+          <li>{warning}</li>
+        ))}
+      </ul>
+    </section>
+  )
+}
+
+/** The plate's frame with the region and its surround in it, to scale. */
+function PlaceInPlate({ result }: { result: Result }) {
+  const { target, region } = result
+  const [x, y, w, h] = region.box
+  const s = region.surround
+  const alt = `The region lies ${w} by ${h} pixels large at ${x}, ${y} in a frame of ${target.width} by ${target.height}`
+  return (
+    <svg class="place" viewBox={`0 0 ${target.width} ${target.height}`} role="img" aria-label={alt}>
+      <rect class="place-plate" width={target.width} height={target.height} />
+      <rect class="place-surround" x={x - s} y={y - s} width={w + 2 * s} height={h + 2 * s} />
+      <rect class="place-region" x={x} y={y} width={w} height={h} />
+    </svg>
+  )
+}

@@ -1,0 +1,73 @@
+// How the sheet says things: the outcome, a candidate's name in plain words, a verdict's mark.
+import type { Candidate, Result, Verdict } from '../search/result.js'
+import { plain } from './measures.js'
+
+/** A mark per verdict that survives black-and-white print: full, half, empty. */
+export const VERDICT_MARK: Readonly<Record<Verdict, string>> = {
+  'holds up': '●',
+  'needs work': '◐',
+  'will not hold': '○',
+}
+
+/** "3 frames", "1 frame". */
+export function count(n: number, one: string, many = `${one}s`): string {
+  return `${n} ${n === 1 ? one : many}`
+}
+
+/** What a candidate does, as one would say it over the shoulder: "frame 1184 for the whole range". */
+export function inWords(candidate: Candidate): string {
+  const { kind, timeOffset, frames } = candidate
+  const first = frames[0].donor
+  const last = frames[frames.length - 1].donor
+  switch (kind) {
+    case 'hold':
+      return `frame ${first} for the whole range`
+    case 'run': {
+      const offset = timeOffset ?? 0
+      if (offset === 0) return 'the same frames'
+      return `${count(Math.abs(offset), 'frame')} ${offset > 0 ? 'later' : 'earlier'}, ${first} to ${last}`
+    }
+    case 'mirror':
+      return `played backwards, ${first} to ${last}`
+    case 'relay': {
+      const changes = frames.filter((f, i) => i > 0 && f.donor !== frames[i - 1].donor).length
+      return `a donor per frame, ${count(changes, 'change')}`
+    }
+    case 'stack': {
+      const most = Math.max(...frames.map((f) => f.stack?.length ?? 1))
+      return `the mean of ${count(most, 'donor')}`
+    }
+  }
+}
+
+/** "frames 1060 to 1069", "frame 1060". */
+export function frameSpan(first: number, last: number): string {
+  return first === last ? `frame ${first}` : `frames ${first} to ${last}`
+}
+
+/** How the search went, in one sentence. */
+export function outcome(result: Result): string {
+  const { candidates, target, aim } = result
+  if (candidates.length === 0) {
+    return aim === 'borrow'
+      ? 'No shadow or reflection to borrow was found'
+      : 'No frame that could lend this region was found'
+  }
+  const ways = candidates.length === 1 ? 'One way to do it' : `${candidates.length} ways to do it`
+  const best = candidates[0]
+  const all = count(target.frames.length, 'frame')
+  const them = candidates.length === 1 ? 'it' : 'the best'
+  if (best.verdict === 'will not hold')
+    return `${ways}, ${candidates.length === 1 ? 'and it' : 'none'} will not hold`
+  const span = target.frames.length === 1 ? 'the frame' : `all ${all}`
+  if (best.verdict === 'needs work') return `${ways}, ${them} needs work`
+  return `${ways}, ${them} holds up on ${span}`
+}
+
+/** Where the donor lies against the target, as a span where it changes over the range. */
+export function offsetSpan(values: readonly number[]): string {
+  const low = Math.min(...values)
+  const high = Math.max(...values)
+  const ends = [plain(low, 2, true), plain(high, 2, true)]
+  return ends[0] === ends[1] ? ends[0] : `${ends[0]} to ${ends[1]}`
+}

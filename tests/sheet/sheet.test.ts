@@ -1,0 +1,109 @@
+import { createHash } from 'node:crypto'
+import { mkdtemp, readdir, readFile, rm } from 'node:fs/promises'
+import { tmpdir } from 'node:os'
+import { join } from 'node:path'
+import sharp from 'sharp'
+import { afterAll, beforeAll, describe, expect, test } from 'vitest'
+import type { Progress } from '../../src/progress.js'
+import { writeSheet } from '../../src/sheet/sheet.js'
+import { LIMITS, quaysidePictures, quaysideResult } from './quayside.js'
+
+const HOSTILE = `quayside/<script>document.title='run'</script>"><img src=x onerror=alert(1)>&amp;\u202egnp.exr`
+
+let folder: string
+beforeAll(async () => {
+  folder = await mkdtemp(join(tmpdir(), 'offcut-sheet-'))
+})
+afterAll(() => rm(folder, { recursive: true }))
+
+async function written(name: string, result = quaysideResult(), light = 1) {
+  const out = join(folder, name)
+  const reports: Progress[] = []
+  await writeSheet(out, result, quaysidePictures(result, light), {
+    limits: LIMITS,
+    onProgress: (p) => reports.push(p),
+  })
+  return { out, reports, html: await readFile(join(out, 'sheet.html'), 'utf8'), png: join(out, 'sheet.png') }
+}
+
+describe('sheet.png', () => {
+  test('shows target, donor, repaired and difference of every candidate on a neutral grey', async () => {
+    const { png } = await written('png')
+    const { data, info } = await sharp(png).raw().toBuffer({ resolveWithObject: true })
+    const at = (x: number, y: number) => [
+      ...data.subarray((y * info.width + x) * info.channels).subarray(0, 3),
+    ]
+    const [r, g, b] = at(2, 2)
+    expect([g, b]).toEqual([r, r])
+    // The pictures are told from the ground by their grain: along a line through the first row's pictures there are four.
+    const y = 300
+    const ground = (x: number) => at(x, y).every((v) => v === r)
+    let pictures = 0
+    let run = 0
+    for (let x = 0; x < info.width; x++) {
+      run = ground(x) ? 0 : run + 1
+      if (run === 150) pictures++
+    }
+    expect(pictures).toBe(4)
+  })
+
+  test('takes a hostile name as letters and nothing else', async () => {
+    const named = await sharp((await written('named')).png)
+      .raw()
+      .toBuffer()
+    const hostile = await sharp((await written('hostile-png', quaysideResult({ plate: HOSTILE }))).png)
+      .raw()
+      .toBuffer()
+    expect(hostile.length).toBe(named.length)
+    expect(hostile.equals(named)).toBe(false)
+  })
+})
+
+describe('sheet.html', () => {
+  test('names nothing outside itself', async () => {
+    const { html } = await written('alone')
+    const addresses = [...html.matchAll(/\b(?:src|href|action|data|poster|srcset)="([^"]*)"/g)].map(
+      (m) => m[1],
+    )
+    expect(addresses.length).toBeGreaterThan(20)
+    for (const address of addresses) expect(address).toMatch(/^(#|data:image\/)/)
+    expect(html).not.toMatch(/url\(|@import/)
+  })
+
+  test('carries a policy that lets run only its own script and style', async () => {
+    const { html } = await written('policy')
+    const policy = /Content-Security-Policy" content="([^"]*)"/.exec(html)![1].replaceAll('&#39;', "'")
+    expect(policy).toContain("default-src 'none'")
+    expect(policy).not.toMatch(/unsafe|https?:|\*/)
+    for (const element of ['style', 'script']) {
+      const [, text] = new RegExp(`<${element}>([\\s\\S]*?)</${element}>`).exec(html)!
+      expect(policy).toContain(`'sha256-${createHash('sha256').update(text).digest('base64')}'`)
+    }
+    expect(html).not.toMatch(/\sstyle="|\son[a-z]+="/)
+  })
+
+  test('takes hostile names as text', async () => {
+    const { html } = await written('hostile', quaysideResult({ plate: HOSTILE, other: HOSTILE }))
+    expect(html).not.toContain("<script>document.title='run'")
+    expect(html).not.toContain('<img src=x')
+    expect(html).toContain('&lt;script>document.title=')
+  })
+
+  test('says how it went, for every way it can go', async () => {
+    const best = await written('best', quaysideResult({ candidates: 6, frames: 10 }))
+    expect(best.html).toContain('<h1>6 ways to do it, the best holds up on all 10 frames</h1>')
+    const none = await written('none', quaysideResult({ candidates: 0 }))
+    expect(none.html).toContain('<h1>No frame that could lend this region was found</h1>')
+    expect(await readdir(none.out)).toEqual(['sheet.html', 'sheet.png'])
+  })
+
+  test('shows a plate brighter than any screen whole, and says by how much', async () => {
+    const { html } = await written('bright', quaysideResult({ candidates: 1 }), 6)
+    expect(html).toContain('1.7 stops darker than shot')
+  })
+
+  test('reports every candidate as it goes', async () => {
+    const { reports } = await written('reports', quaysideResult({ candidates: 3 }))
+    expect(reports.at(-1)).toMatchObject({ done: 3, total: 3 })
+  })
+})
