@@ -1,158 +1,134 @@
 // The result file, `result.json`: its schema, its types, and reading it back from disk untrusted.
-import { z } from "zod";
+import { z } from 'zod'
 
-const finite = z.number();
-const frameNumber = z.int();
+const finite = z.number()
+const frameNumber = z.int()
 /** Numbers that footage may not have (a flat surround has no correlation) are null, with the reason in `why`. */
-const measure = finite.nullable();
-const rgb = z.tuple([finite, finite, finite]);
+const measure = finite.nullable()
+const rgb = z.tuple([finite, finite, finite])
 
 const stackShare = z.strictObject({
-	plate: z.int().nonnegative().describe("index into donors"),
-	frame: frameNumber,
-	dx: finite,
-	dy: finite,
-	gain: rgb,
-	weight: finite.describe(
-		"share in the mean, 0 to 1; all shares of a frame add up to 1",
-	),
-});
+  plate: z.int().nonnegative().describe('index into donors'),
+  frame: frameNumber,
+  dx: finite,
+  dy: finite,
+  gain: rgb,
+  weight: finite.describe('share in the mean, 0 to 1; all shares of a frame add up to 1'),
+})
 
 const frameMatch = z.strictObject({
-	target: frameNumber,
-	plate: z
-		.int()
-		.nonnegative()
-		.describe("index into donors of the plate that `donor` is a frame of"),
-	donor: frameNumber.describe(
-		"the donor frame; of a stack, the one with the largest share",
-	),
-	dx: finite.describe(
-		"pixels to the right; move the donor by it and it lies on the target",
-	),
-	dy: finite.describe("pixels down"),
-	stops: measure.describe("target over donor on the surround, log base 2"),
-	gain: rgb.describe(
-		"linear-light factor per channel that brings the donor to the target",
-	),
-	ncc: measure,
-	seam: measure,
-	clean: measure,
-	stack: z
-		.array(stackShare)
-		.optional()
-		.describe("the donors of a stack for this frame"),
-});
+  target: frameNumber,
+  plate: z.int().nonnegative().describe('index into donors of the plate that `donor` is a frame of'),
+  donor: frameNumber.describe('the donor frame; of a stack, the one with the largest share'),
+  dx: finite.describe('pixels to the right; move the donor by it and it lies on the target'),
+  dy: finite.describe('pixels down'),
+  stops: measure.describe('target over donor on the surround, log base 2'),
+  gain: rgb.describe('linear-light factor per channel that brings the donor to the target'),
+  ncc: measure,
+  seam: measure,
+  inside: measure,
+  clean: measure,
+  stack: z.array(stackShare).optional().describe('the donors of a stack for this frame'),
+})
 
 const moment = z.strictObject({
-	donor: z.int().nonnegative(),
-	start: frameNumber,
-	peak: frameNumber,
-	end: frameNumber,
-	what: z.enum(["light", "object"]),
-	sign: z.enum(["darker", "brighter"]),
-	depthStops: finite,
-	coverage: finite,
-	surface: measure,
-	colour: rgb,
-	depths: z
-		.array(z.strictObject({ frame: frameNumber, stops: finite }))
-		.optional(),
-	quiet: z
-		.array(frameNumber)
-		.optional()
-		.describe("frames of the donor plate whose mean is the quiet state"),
-});
+  donor: z.int().nonnegative(),
+  start: frameNumber,
+  peak: frameNumber,
+  end: frameNumber,
+  what: z.enum(['light', 'object']),
+  sign: z.enum(['darker', 'brighter']),
+  depthStops: finite,
+  coverage: finite,
+  surface: measure,
+  colour: rgb,
+  depths: z.array(z.strictObject({ frame: frameNumber, stops: finite })).optional(),
+  quiet: z.array(frameNumber).optional().describe('frames of the donor plate whose mean is the quiet state'),
+})
 
 const candidate = z.strictObject({
-	id: z.string().regex(/^(hold|run|mirror|relay|stack)[-+][\w.-]+$/),
-	kind: z.enum(["hold", "run", "mirror", "relay", "stack"]),
-	donor: z.int().nonnegative().describe("index into donors"),
-	timeOffset: z
-		.int()
-		.nullable()
-		.describe(
-			"donor frame minus target frame, of a run; null for the other kinds",
-		),
-	score: finite.min(0).max(100),
-	verdict: z.enum(["holds up", "needs work", "will not hold"]),
-	why: z.string(),
-	ncc: measure,
-	stops: measure,
-	seam: measure,
-	clean: measure,
-	grain: measure,
-	sharpness: measure,
-	steadiness: measure,
-	life: measure,
-	frames: z.array(frameMatch).min(1),
-	alternatives: z
-		.array(z.strictObject({ id: z.string(), score: finite }))
-		.optional()
-		.describe("near-equals folded under this row, best first"),
-	moment: moment.optional(),
-});
+  id: z.string().regex(/^(hold|run|mirror|relay|stack)[-+][\w.-]+$/),
+  kind: z.enum(['hold', 'run', 'mirror', 'relay', 'stack']),
+  donor: z.int().nonnegative().describe('index into donors'),
+  timeOffset: z
+    .int()
+    .nullable()
+    .describe('donor frame minus target frame, of a run; null for the other kinds'),
+  score: finite.min(0).max(100),
+  verdict: z.enum(['holds up', 'needs work', 'will not hold']),
+  why: z.string(),
+  ncc: measure,
+  stops: measure,
+  seam: measure,
+  inside: measure.describe(
+    "RMS difference inside the region from the plate's empty state near the target, in units of grain (1 = the limit)",
+  ),
+  clean: measure,
+  grain: measure,
+  sharpness: measure,
+  steadiness: measure,
+  life: measure,
+  frames: z.array(frameMatch).min(1),
+  alternatives: z
+    .array(z.strictObject({ id: z.string(), score: finite }))
+    .optional()
+    .describe('near-equals folded under this row, best first'),
+  moment: moment.optional(),
+})
 
 const rect = z
-	.tuple([z.int(), z.int(), z.int().positive(), z.int().positive()])
-	.describe("x, y, width, height in plate pixels");
+  .tuple([z.int(), z.int(), z.int().positive(), z.int().positive()])
+  .describe('x, y, width, height in plate pixels')
 
 export const resultSchema = z.strictObject({
-	schema: z.literal("offcut.result/1"),
-	aim: z.enum(["hide", "borrow"]),
-	target: z.strictObject({
-		plate: z.string(),
-		first: frameNumber,
-		last: frameNumber,
-		frames: z.array(frameNumber).min(1),
-		width: z.int().positive(),
-		height: z.int().positive(),
-		encoding: z.string(),
-		encodingWhy: z.string(),
-		layer: z.string().optional(),
-	}),
-	region: z.strictObject({
-		mask: z
-			.string()
-			.nullable()
-			.describe("null where the region was given as a box"),
-		maskFit: z.enum(["same", "centre", "scale"]),
-		box: rect,
-		surround: z.int().positive(),
-	}),
-	reach: z.int().nonnegative().describe("largest 2D offset searched, pixels"),
-	donors: z.array(
-		z.strictObject({
-			plate: z.string(),
-			first: frameNumber,
-			last: frameNumber,
-			frames: z.int().positive(),
-			encoding: z.string(),
-			layer: z.string().optional(),
-		}),
-	),
-	warnings: z.array(z.string()),
-	matrix: z
-		.strictObject({
-			targets: z.array(frameNumber),
-			donors: z.array(
-				z.strictObject({ plate: z.int().nonnegative(), frame: frameNumber }),
-			),
-			quality: z
-				.array(z.array(z.number().min(0).max(100).nullable()))
-				.describe(
-					"a row per target frame, a column per donor frame; 0 to 100, null: not comparable",
-				),
-		})
-		.optional()
-		.describe("the match matrix"),
-	candidates: z.array(candidate).describe("best first"),
-});
+  schema: z.literal('offcut.result/1'),
+  aim: z.enum(['hide', 'borrow']),
+  target: z.strictObject({
+    plate: z.string(),
+    first: frameNumber,
+    last: frameNumber,
+    frames: z.array(frameNumber).min(1),
+    width: z.int().positive(),
+    height: z.int().positive(),
+    encoding: z.string(),
+    encodingWhy: z.string(),
+    layer: z.string().optional(),
+  }),
+  region: z.strictObject({
+    mask: z.string().nullable().describe('null where the region was given as a box'),
+    maskFit: z.enum(['same', 'centre', 'scale']),
+    box: rect,
+    surround: z.int().positive(),
+  }),
+  reach: z.int().nonnegative().describe('largest 2D offset searched, pixels'),
+  donors: z.array(
+    z.strictObject({
+      plate: z.string(),
+      first: frameNumber,
+      last: frameNumber,
+      frames: z.int().positive(),
+      encoding: z.string(),
+      layer: z.string().optional(),
+    }),
+  ),
+  warnings: z.array(z.string()),
+  matrix: z
+    .strictObject({
+      targets: z.array(frameNumber),
+      donors: z.array(z.strictObject({ plate: z.int().nonnegative(), frame: frameNumber })),
+      quality: z
+        .array(z.array(z.number().min(0).max(100).nullable()))
+        .describe('a row per target frame, a column per donor frame; 0 to 100, null: not comparable'),
+    })
+    .optional()
+    .describe('the match matrix'),
+  candidates: z.array(candidate).describe('best first'),
+})
 
-export type Result = z.infer<typeof resultSchema>;
-export type Candidate = z.infer<typeof candidate>;
-export type FrameMatch = z.infer<typeof frameMatch>;
-export type StackShare = z.infer<typeof stackShare>;
-export type Moment = z.infer<typeof moment>;
-export type Verdict = Candidate["verdict"];
-export type CandidateKind = Candidate["kind"];
+export type Result = z.infer<typeof resultSchema>
+export type Candidate = z.infer<typeof candidate>
+export type FrameMatch = z.infer<typeof frameMatch>
+export type StackShare = z.infer<typeof stackShare>
+export type Moment = z.infer<typeof moment>
+export type Verdict = Candidate['verdict']
+export type CandidateKind = Candidate['kind']

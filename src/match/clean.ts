@@ -1,0 +1,74 @@
+// Is a donor's region empty? Compared pixel by pixel with the plate's empty state, above grain.
+import type { EmptyState } from './empty.js'
+import { HOLE } from './working.js'
+
+/** A pixel differs when its 3 x 3 mean lies further than this many spreads from the empty state ... */
+const DIRTY_SIGMA = 4
+/** ... and further than this in stops: below it no eye sees a difference in a cleaned plate (a 4 % step of light). */
+const DIRTY_STOPS = 0.05
+/** A pixel's spread is believed up to this multiple of the surround's median spread; beyond, passers-by made it. */
+const MOST_SPREAD = 3
+
+/** The spread that grain can explain, per pixel: the measured one, bounded by what the surround shows. */
+export function explainedSpread(empty: EmptyState, surround: Readonly<Float32Array>): Float32Array {
+  const trusted: number[] = []
+  for (let i = 0; i < surround.length; i++)
+    if (surround[i] > 0 && empty.support[i] > 0) trusted.push(empty.spread[i])
+  trusted.sort((a, b) => a - b)
+  const typical = Math.max(trusted[trusted.length >> 1] ?? 0, 1e-4)
+  return empty.spread.map((s) => Math.min(Math.max(s, typical / MOST_SPREAD), MOST_SPREAD * typical))
+}
+
+/**
+ * Marks what differs from the empty state.
+ *
+ * @param aligned log2 luminance over the window, on the common grid
+ * @param light   stops that bring it to the empty state's light
+ * @param spread  from `explainedSpread`
+ * @param dirty   receives 1 where the pixel differs or is a hole, else 0
+ */
+export function markDirty(
+  aligned: Readonly<Float32Array>,
+  light: number,
+  trust: Readonly<Uint8Array>,
+  level: Readonly<Float32Array>,
+  spread: Readonly<Float32Array>,
+  width: number,
+  dirty: Uint8Array,
+): void {
+  const height = aligned.length / width
+  for (let y = 0, i = 0; y < height; y++) {
+    const y0 = Math.max(0, y - 1)
+    const y1 = Math.min(height - 1, y + 1)
+    for (let x = 0; x < width; x++, i++) {
+      if (trust[i] === HOLE) {
+        dirty[i] = 1
+        continue
+      }
+      const x0 = Math.max(0, x - 1)
+      const x1 = Math.min(width - 1, x + 1)
+      let sum = 0
+      let n = 0
+      for (let v = y0; v <= y1; v++) {
+        for (let u = x0, j = v * width + x0; u <= x1; u++, j++) {
+          if (trust[j] === HOLE) continue
+          sum += aligned[j] - level[j]
+          n++
+        }
+      }
+      const off = Math.abs(sum / n + light)
+      dirty[i] = off > DIRTY_STOPS && off > DIRTY_SIGMA * spread[i] ? 1 : 0
+    }
+  }
+}
+
+/** Share of the region's weight that is not dirty, 0 to 1; null where the region is empty. */
+export function cleanShare(dirty: Readonly<Uint8Array>, inside: Readonly<Float32Array>): number | null {
+  let clean = 0
+  let all = 0
+  for (let i = 0; i < inside.length; i++) {
+    all += inside[i]
+    if (dirty[i] === 0) clean += inside[i]
+  }
+  return all > 0 ? clean / all : null
+}

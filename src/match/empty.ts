@@ -1,0 +1,84 @@
+// The plate's empty state: per pixel, the value that the largest agreeing group of aligned, light-matched frames shows.
+// The shortest interval that holds a given share of the samples is the "shorth" of D. F. Andrews et al., Robust
+// Estimates of Location (1972), generalised from one half; differs: a smaller share, since passers-by may hold most.
+
+import { HOLE } from './working.js'
+
+/** Share of the samples whose shortest interval is taken as the agreeing group: more than any one passer-by's stay. */
+const GROUP_SHARE = 0.3
+/** Length of that shortest interval for normally distributed samples, in sigma: 2 * quantile(0.5 + 0.15). */
+const GROUP_LENGTH_SIGMA = 0.7706
+/** Samples within this many sigma of the group's middle belong to it. */
+const GROUP_WIDTH_SIGMA = 2.5
+/** Fewer samples than this show no agreement. */
+const LEAST_SAMPLES = 3
+
+export interface EmptyState {
+  /** log2 luminance over the window. */
+  readonly level: Float32Array
+  /** How far agreeing frames differ from it, stops (standard deviation), over the window. */
+  readonly spread: Float32Array
+  /** Share of the frames that agree, 0 to 1; 0 where too few frames show the pixel. */
+  readonly support: Float32Array
+}
+
+export interface AlignedSample {
+  /** log2 luminance over the window, moved onto the reference. */
+  readonly aligned: Readonly<Float32Array>
+  /** HOLE, GOOD or CLIPPED. */
+  readonly trust: Readonly<Uint8Array>
+  /** Added to `aligned` to match the common light, stops. */
+  readonly light: number
+}
+
+/** @param samples aligned frames, all over the same window of `length` pixels */
+export function emptyState(samples: readonly AlignedSample[], length: number): EmptyState {
+  const level = new Float32Array(length)
+  const spread = new Float32Array(length)
+  const support = new Float32Array(length)
+  const values = new Float32Array(samples.length)
+  for (let i = 0; i < length; i++) {
+    let n = 0
+    for (let k = 0; k < samples.length; k++) {
+      const s = samples[k]
+      if (s.trust[i] !== HOLE) values[n++] = s.aligned[i] + s.light
+    }
+    if (n < LEAST_SAMPLES) {
+      level[i] = n > 0 ? values[0] : 0
+      continue
+    }
+    const sorted = values.subarray(0, n).sort()
+    const size = Math.max(2, Math.ceil(GROUP_SHARE * n))
+    let from = 0
+    let shortest = Number.POSITIVE_INFINITY
+    for (let a = 0; a + size <= n; a++) {
+      const span = sorted[a + size - 1] - sorted[a]
+      if (span < shortest) {
+        shortest = span
+        from = a
+      }
+    }
+    const middle = mean(sorted, from, from + size)
+    const sigma = shortest / GROUP_LENGTH_SIGMA
+    let low = from
+    let high = from + size
+    while (low > 0 && sorted[low - 1] >= middle - GROUP_WIDTH_SIGMA * sigma) low--
+    while (high < n && sorted[high] <= middle + GROUP_WIDTH_SIGMA * sigma) high++
+    level[i] = mean(sorted, low, high)
+    spread[i] = deviation(sorted, low, high, level[i])
+    support[i] = (high - low) / n
+  }
+  return { level, spread, support }
+}
+
+function mean(sorted: Float32Array, from: number, to: number): number {
+  let sum = 0
+  for (let i = from; i < to; i++) sum += sorted[i]
+  return sum / (to - from)
+}
+
+function deviation(sorted: Float32Array, from: number, to: number, middle: number): number {
+  let sum = 0
+  for (let i = from; i < to; i++) sum += (sorted[i] - middle) ** 2
+  return Math.sqrt(sum / (to - from))
+}

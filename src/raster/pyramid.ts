@@ -1,0 +1,50 @@
+// Smoothing and halving of planes, for coarse-to-fine search.
+import { type Plane, plane } from './shift.js'
+
+/** [1 4 6 4 1] / 16 both ways: the usual binomial low pass, sigma 1 px. Edge samples are repeated. */
+export function smooth(source: Plane): Plane {
+  const { width, height, data } = source
+  const across = new Float32Array(width * height)
+  const out = plane(source.x, source.y, width, height)
+  for (let y = 0; y < height; y++) {
+    const row = y * width
+    for (let x = 0; x < width; x++) {
+      const a = row + Math.max(0, x - 2)
+      const b = row + Math.max(0, x - 1)
+      const c = row + Math.min(width - 1, x + 1)
+      const d = row + Math.min(width - 1, x + 2)
+      across[row + x] = (data[a] + data[d] + 4 * (data[b] + data[c]) + 6 * data[row + x]) / 16
+    }
+  }
+  for (let y = 0; y < height; y++) {
+    const a = Math.max(0, y - 2) * width
+    const b = Math.max(0, y - 1) * width
+    const row = y * width
+    const c = Math.min(height - 1, y + 1) * width
+    const d = Math.min(height - 1, y + 2) * width
+    for (let x = 0; x < width; x++) {
+      out.data[row + x] =
+        (across[a + x] + across[d + x] + 4 * (across[b + x] + across[c + x]) + 6 * across[row + x]) / 16
+    }
+  }
+  return out
+}
+
+/**
+ * Half the size by averaging 2 x 2 pixels; an odd last row or column is left out. The corner keeps its plate position
+ * in half-size pixels, so it must be even for two planes to be comparable: see `evenCorner`.
+ */
+export function halve(source: Plane): Plane {
+  const width = source.width >> 1
+  const height = source.height >> 1
+  const out = plane(source.x >> 1, source.y >> 1, width, height)
+  const { data } = source
+  for (let y = 0, i = 0; y < height; y++) {
+    let a = 2 * y * source.width
+    let b = a + source.width
+    for (let x = 0; x < width; x++, i++, a += 2, b += 2) {
+      out.data[i] = (data[a] + data[a + 1] + data[b] + data[b + 1]) / 4
+    }
+  }
+  return out
+}

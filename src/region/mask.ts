@@ -1,0 +1,247 @@
+// Masks from disk or from a box: which pixels are to be replaced, 0 to 1 per plate pixel.
+import { readFile, stat } from 'node:fs/promises'
+import { extname, resolve } from 'node:path'
+import sharp, { type Sharp } from 'sharp'
+import { misuse, plateError } from '../errors.js'
+import { openPlate, type Plate } from '../footage/plate.js'
+import { extensionOf, readerFor } from '../footage/reader.js'
+import { intersect, isEmpty, type Rect, unite } from '../raster/rect.js'
+
+/** How a mask of another size is put on the plate: refused, centred (cut or filled with 0), or scaled to it. */
+export const MASK_FITS = ['same', 'centre', 'scale'] as const
+export type MaskFit = (typeof MASK_FITS)[number]
+
+/** A mask over one frame, cut down to where it is not 0. */
+export interface Mask {
+  readonly rect: Rect
+  /** 0 to 1, row-major over `rect`. */
+  readonly data: Float32Array
+}
+
+interface Size {
+  readonly width: number
+  readonly height: number
+}
+
+/** Two sizes whose aspect ratios differ by less than this are taken as a scale of each other. */
+const SAME_ASPECT = 0.01
+
+/** A box as a mask, cut to the frame. @throws MISUSE where it lies outside the plate or has no area */
+export function boxMask(box: Rect, plate: Size): Mask {
+  const rect = intersect(box, { x: 0, y: 0, w: plate.width, h: plate.height })
+  if (![box.x, box.y, box.w, box.h].every(Number.isInteger) || isEmpty(box) || isEmpty(rect)) {
+    const wanted = `x,y,w,h in whole pixels inside the plate's ${plate.width} x ${plate.height}`
+    throw misuse('--box', wanted, `${box.x},${box.y},${box.w},${box.h}`)
+  }
+  return { rect, data: new Float32Array(rect.w * rect.h).fill(1) }
+}
+
+/**
+ * Loads the mask of every target frame: a still (also SVG in plate pixels) serves all of them, a sequence has one each.
+ *
+ * @param spec a still, an SVG, or a sequence named as a plate is
+ * @returns a mask per frame; frames that share a still share the object
+ * @throws MASK_NOT_FOUND, MASK_SIZE, MASK_EMPTY, MASK_FRAME_MISSING, MASK_UNREADABLE
+ */
+export async function loadMasks(
+  spec: string,
+  plate: Size,
+  frames: readonly number[],
+  fit: MaskFit = 'same',
+): Promise<Map<number, Mask>> {
+  const path = resolve(spec)
+  const found = await stat(path).catch(() => null)
+  if (found?.isFile()) {
+    // One numbered file among others of its kind is a frame of a sequence; alone it is a still.
+    const sequence = extname(path) === '.svg' ? null : await openPlate(path).catch(() => null)
+    if (sequence === null || sequence.frames.length === 1) {
+      const still = await loadMask(path, plate, fit)
+      if (isEmpty(still.rect)) throw emptyMask(path)
+      return new Map(frames.map((f) => [f, still]))
+    }
+    return loadSequence(sequence, plate, frames, fit)
+  }
+  return loadSequence(await openPlate(spec), plate, frames, fit)
+}
+
+async function loadSequence(
+  sequence: Plate,
+  plate: Size,
+  frames: readonly number[],
+  fit: MaskFit,
+): Promise<Map<number, Mask>> {
+  const there = new Set(sequence.frames)
+  const absent = frames.filter((f) => !there.has(f))
+  if (absent.length > 0) {
+    const which =
+      absent.length > 6 ? `${absent.slice(0, 6).join(', ')} and ${absent.length - 6} more` : absent.join(', ')
+    throw plateError(
+      'MASK_FRAME_MISSING',
+      sequence.spec,
+      `has no mask for frame ${which} (it has ${sequence.first}-${sequence.last})`,
+      'supply the missing frames, narrow --frames, or give one still mask',
+      { exitCode: 2 },
+    )
+  }
+  const masks = new Map<number, Mask>()
+  for (const frame of frames) masks.set(frame, await loadMask(sequence.pathOf(frame), plate, fit))
+  if ([...masks.values()].every((m) => isEmpty(m.rect))) throw emptyMask(sequence.spec)
+  return masks
+}
+
+/** The smallest rectangle round all masks. */
+export function unionBox(masks: Iterable<Mask>): Rect {
+  let box: Rect = { x: 0, y: 0, w: 0, h: 0 }
+  for (const mask of masks) box = unite(box, mask.rect)
+  return box
+}
+
+async function loadMask(path: string, plate: Size, fit: MaskFit): Promise<Mask> {
+  const picture = await readMask(path, plate)
+  const { width, height } = picture
+  if (width === plate.width && height === plate.height) return cut(picture, 0, 0, plate)
+  if (fit === 'centre') {
+    return cut(picture, Math.round((plate.width - width) / 2), Math.round((plate.height - height) / 2), plate)
+  }
+  if (fit === 'scale') return cut(await scale(picture, plate), 0, 0, plate)
+  throw plateError(
+    'MASK_SIZE',
+    path,
+    `is ${width} x ${height}, the plate is ${plate.width} x ${plate.height}`,
+    sizeRemedy(picture, plate),
+    { exitCode: 2 },
+  )
+}
+
+/** What to do about a mask of another size; a fit is named only where it is plainly what happened. */
+function sizeRemedy(mask: Size, plate: Size): string {
+  const full = `supply the mask at the plate's full size`
+  const aspect = (mask.width * plate.height) / (mask.height * plate.width)
+  if (Math.abs(aspect - 1) < SAME_ASPECT)
+    return `it looks like a scale of the plate; add --mask-fit scale, or ${full}`
+  const even = (plate.width - mask.width) % 2 === 0 && (plate.height - mask.height) % 2 === 0
+  const oneSide = mask.width === plate.width || mask.height === plate.height
+  if (even && oneSide)
+    return `it looks like a centred extraction of the plate; add --mask-fit centre, or ${full}`
+  return full
+}
+
+interface Picture extends Size {
+  readonly data: Float32Array
+}
+
+/** Alpha where the file has a used alpha, else luminance; code values, 0 to 1, not linearised. */
+async function readMask(path: string, plate: Size): Promise<Picture> {
+  try {
+    if (['exr', 'dpx'].includes(extensionOf(path))) return await readByFormat(path)
+    // An SVG is handed over as bytes: without a place on disk it can't draw other files in.
+    const svg = extname(path).toLowerCase() === '.svg'
+    const input = svg ? await readFile(path) : path
+    const size = svg ? { width: plate.width, height: plate.height, fit: 'fill' as const } : null
+    let image = sharp(input, { limitInputPixels: 2 ** 28 })
+    if (size && !(await hasOwnSize(image, plate))) image = image.resize(size)
+    const { data, info } = await image
+      .toColourspace('rgb16')
+      .raw({ depth: 'ushort' })
+      .toBuffer({ resolveWithObject: true })
+    const samples = new Uint16Array(data.buffer, data.byteOffset, data.byteLength / 2)
+    return {
+      width: info.width,
+      height: info.height,
+      data: weights(samples, info.channels, 65535),
+    }
+  } catch (cause) {
+    throw plateError(
+      'MASK_UNREADABLE',
+      path,
+      'can not be read as a mask',
+      'give a PNG, TIFF, JPEG, EXR or SVG',
+      { cause },
+    )
+  }
+}
+
+async function hasOwnSize(image: Sharp, plate: Size): Promise<boolean> {
+  const { width, height } = await image.metadata()
+  return width === plate.width && height === plate.height
+}
+
+async function readByFormat(path: string): Promise<Picture> {
+  const reader = (await readerFor(path))!
+  const { width, height } = await reader.probe(path, {})
+  const rgb = await reader.read(path, { x: 0, y: 0, w: width, h: height }, {})
+  return { width, height, data: weights(rgb.data, 3, 1) }
+}
+
+function weights(samples: ArrayLike<number>, channels: number, full: number): Float32Array {
+  const pixels = samples.length / channels
+  const data = new Float32Array(pixels)
+  const alpha = channels === 2 || channels === 4 ? channels - 1 : -1
+  let used = false
+  for (let i = 0; alpha >= 0 && i < pixels && !used; i++) used = samples[i * channels + alpha] < full
+  for (let i = 0; i < pixels; i++) {
+    const at = i * channels
+    const value = used
+      ? samples[at + alpha]
+      : channels < 3
+        ? samples[at]
+        : 0.2126 * samples[at] + 0.7152 * samples[at + 1] + 0.0722 * samples[at + 2]
+    // Not finite or below 0 (float files): nothing to replace there.
+    data[i] = value > 0 ? Math.min(1, value / full) : 0
+  }
+  return data
+}
+
+async function scale(picture: Picture, plate: Size): Promise<Picture> {
+  const codes = new Uint16Array(picture.data.length)
+  for (let i = 0; i < codes.length; i++) codes[i] = Math.round(picture.data[i] * 65535)
+  const { data, info } = await sharp(codes, {
+    raw: { width: picture.width, height: picture.height, channels: 1 },
+  })
+    .resize(plate.width, plate.height, { fit: 'fill', kernel: 'cubic' })
+    .toColourspace('grey16')
+    .raw({ depth: 'ushort' })
+    .toBuffer({ resolveWithObject: true })
+  const samples = new Uint16Array(data.buffer, data.byteOffset, data.byteLength / 2)
+  return {
+    width: info.width,
+    height: info.height,
+    data: weights(samples, info.channels, 65535),
+  }
+}
+
+/** Places a picture with its corner at (left, top) and keeps the part of the frame where it is not 0. */
+function cut(picture: Picture, left: number, top: number, plate: Size): Mask {
+  const { width, data } = picture
+  let x0 = Number.POSITIVE_INFINITY
+  let y0 = Number.POSITIVE_INFINITY
+  let x1 = -1
+  let y1 = -1
+  const visible = intersect(
+    { x: left, y: top, w: width, h: picture.height },
+    { x: 0, y: 0, w: plate.width, h: plate.height },
+  )
+  for (let y = visible.y; y < visible.y + visible.h; y++) {
+    for (let x = visible.x; x < visible.x + visible.w; x++) {
+      if (data[(y - top) * width + x - left] === 0) continue
+      x0 = Math.min(x0, x)
+      x1 = Math.max(x1, x)
+      y0 = Math.min(y0, y)
+      y1 = y
+    }
+  }
+  if (x1 < 0) return { rect: { x: 0, y: 0, w: 0, h: 0 }, data: new Float32Array(0) }
+  const rect = { x: x0, y: y0, w: x1 - x0 + 1, h: y1 - y0 + 1 }
+  const out = new Float32Array(rect.w * rect.h)
+  for (let y = 0; y < rect.h; y++) {
+    const from = (rect.y + y - top) * width + rect.x - left
+    out.set(data.subarray(from, from + rect.w), y * rect.w)
+  }
+  return { rect, data: out }
+}
+
+function emptyMask(path: string) {
+  return plateError('MASK_EMPTY', path, 'is black all over', 'paint white where pixels are to be replaced', {
+    exitCode: 2,
+  })
+}

@@ -1,0 +1,162 @@
+// A mask made into a region: its weights inside, the ring of trusted pixels round it, and the feather of a patch.
+import { OffcutError } from '../errors.js'
+import { contains, grow, intersect, type Rect } from '../raster/rect.js'
+import { type Mask, unionBox } from './mask.js'
+
+/** Width of the surround in pixels: wide enough for texture, narrow enough to share the region's light. */
+export const SURROUND_PX = 24
+/** Pixels next to the mask that are not trusted: a mask's edge is drawn on the thing it hides, blur and all. */
+const GUARD_PX = 2
+/** A mask pixel covered by this much belongs to the core that a feather grows from. */
+const CORE = 0.5
+/** A surround of fewer pixels judges nothing. */
+const LEAST_SURROUND = 64
+
+export interface RegionFrame {
+  /** 0 to 1 over the window: how much of each pixel is to be replaced. */
+  readonly inside: Float32Array
+  /** 1 on the surround, 0 elsewhere, over the window. */
+  readonly surround: Float32Array
+}
+
+export interface Region {
+  /** Smallest rectangle round the mask over all target frames, plate pixels. */
+  readonly box: Rect
+  /** The box grown by the surround, cut to the frame: where donors are compared. */
+  readonly window: Rect
+  readonly surroundPx: number
+  /** Weights per target frame; frames with one still mask share the object. */
+  readonly frames: ReadonlyMap<number, RegionFrame>
+  /** Said to the user: sides without surround, frames without mask. */
+  readonly notes: readonly string[]
+}
+
+/**
+ * @throws REGION_WHOLE where the mask leaves no pixel of the plate to judge a donor by
+ */
+export function makeRegion(
+  masks: ReadonlyMap<number, Mask>,
+  plate: { readonly width: number; readonly height: number },
+  surroundPx: number = SURROUND_PX,
+): Region {
+  const full: Rect = { x: 0, y: 0, w: plate.width, h: plate.height }
+  const box = unionBox(masks.values())
+  const window = intersect(grow(box, surroundPx + GUARD_PX), full)
+  const made = new Map<Mask, RegionFrame>()
+  const frames = new Map<number, RegionFrame>()
+  for (const [frame, mask] of masks) {
+    let region = made.get(mask)
+    if (!region) {
+      region = weigh(mask, window, surroundPx)
+      made.set(mask, region)
+    }
+    frames.set(frame, region)
+  }
+  for (const [frame, { surround }] of frames) {
+    if (count(surround) >= LEAST_SURROUND) continue
+    throw new OffcutError(
+      'REGION_WHOLE',
+      `the mask of frame ${frame} leaves ${count(surround)} pixels of surround in a plate of ${plate.width} x ${plate.height}: make the mask smaller or --surround (${surroundPx}) wider`,
+      2,
+    )
+  }
+  return { box, window, surroundPx, frames, notes: notes(masks, box, full) }
+}
+
+/**
+ * The patch's alpha: the mask, and from its core (half covered and more) a straight fall to 0 outwards over `featherPx`.
+ * Outwards, because the mask's edge lies on the thing it hides; the surround there is trusted in donor and target alike.
+ *
+ * @param inside 0 to 1 over a window of `width`
+ */
+export function featheredAlpha(
+  inside: Readonly<Float32Array>,
+  width: number,
+  featherPx: number,
+): Float32Array {
+  const alpha = Float32Array.from(inside)
+  const height = inside.length / width
+  let covered: Uint8Array = Uint8Array.from(inside, (v) => (v >= CORE ? 1 : 0))
+  for (let step = 1; step <= featherPx; step++) {
+    const wider = dilate(covered, width, height, 1)
+    const value = 1 - step / (featherPx + 1)
+    for (let i = 0; i < alpha.length; i++) {
+      if (wider[i] === 1 && covered[i] === 0) alpha[i] = Math.max(alpha[i], value)
+    }
+    covered = wider
+  }
+  return alpha
+}
+
+function weigh(mask: Mask, window: Rect, surroundPx: number): RegionFrame {
+  const inside = new Float32Array(window.w * window.h)
+  for (let y = 0; y < mask.rect.h; y++) {
+    const to = (mask.rect.y - window.y + y) * window.w + mask.rect.x - window.x
+    inside.set(mask.data.subarray(y * mask.rect.w, (y + 1) * mask.rect.w), to)
+  }
+  const covered = support(inside)
+  const near = dilate(covered, window.w, window.h, GUARD_PX)
+  const far = dilate(covered, window.w, window.h, GUARD_PX + surroundPx)
+  const surround = new Float32Array(inside.length)
+  for (let i = 0; i < surround.length; i++) surround[i] = far[i] === 1 && near[i] === 0 ? 1 : 0
+  return { inside, surround }
+}
+
+function support(inside: Readonly<Float32Array>): Uint8Array {
+  return Uint8Array.from(inside, (v) => (v > 0 ? 1 : 0))
+}
+
+/** Square dilation by `radius`, rows then columns, by running counts. */
+export function dilate(
+  bits: Readonly<Uint8Array>,
+  width: number,
+  height: number,
+  radius: number,
+): Uint8Array {
+  const rows = new Uint8Array(bits.length)
+  const out = new Uint8Array(bits.length)
+  for (let y = 0; y < height; y++) spread(bits, rows, y * width, 1, width, radius)
+  for (let x = 0; x < width; x++) spread(rows, out, x, width, height, radius)
+  return out
+}
+
+function spread(
+  from: Readonly<Uint8Array>,
+  to: Uint8Array,
+  start: number,
+  step: number,
+  length: number,
+  radius: number,
+): void {
+  let inReach = 0
+  for (let i = 0; i < Math.min(radius, length); i++) inReach += from[start + i * step]
+  for (let i = 0; i < length; i++) {
+    if (i + radius < length) inReach += from[start + (i + radius) * step]
+    if (i - radius - 1 >= 0) inReach -= from[start + (i - radius - 1) * step]
+    to[start + i * step] = inReach > 0 ? 1 : 0
+  }
+}
+
+function notes(masks: ReadonlyMap<number, Mask>, box: Rect, full: Rect): string[] {
+  const said: string[] = []
+  if (!contains({ x: 1, y: 1, w: full.w - 2, h: full.h - 2 }, box)) {
+    const sides = [
+      box.x <= 0 ? 'left' : '',
+      box.y <= 0 ? 'top' : '',
+      box.x + box.w >= full.w ? 'right' : '',
+      box.y + box.h >= full.h ? 'bottom' : '',
+    ].filter((s) => s !== '')
+    said.push(
+      `the mask touches the ${sides.join(' and ')} of the frame: donors are judged on the other sides only`,
+    )
+  }
+  const empty = [...masks].filter(([, m]) => m.rect.w === 0).map(([frame]) => frame)
+  if (empty.length > 0) said.push(`the mask is empty on frame ${empty.join(', ')}: nothing is replaced there`)
+  return said
+}
+
+function count(weight: Readonly<Float32Array>): number {
+  let n = 0
+  for (const w of weight) if (w > 0) n++
+  return n
+}

@@ -1,0 +1,176 @@
+// A candidate into pixels, one target frame at a time.
+
+import { LUMINANCE_WEIGHTS } from '../colour/luminance.js'
+import { misuse, OffcutError } from '../errors.js'
+import { openPlate, type Plate, readRect } from '../footage/plate.js'
+import { noiseSigma } from '../match/texture.js'
+import { LOG_FLOOR } from '../match/working.js'
+import { type Frame, frame } from '../raster/frame.js'
+import type { Rect } from '../raster/rect.js'
+import { boxMask, loadMasks, type Mask } from '../region/mask.js'
+import { featheredAlpha, makeRegion, type Region } from '../region/region.js'
+import type { Candidate, FrameMatch, Result, StackShare } from '../search/result.js'
+import { donorRect, type Lent, lend } from './lend.js'
+import { regrain } from './regrain.js'
+
+/** Width over which a patch fades into the plate outside the mask, pixels. */
+export const FEATHER_PX = 4
+
+/** All that is open while candidates of one result are made into pixels. */
+export interface RepairJob {
+  readonly result: Result
+  readonly target: Plate
+  /** As in `result.donors`. */
+  readonly donors: readonly Plate[]
+  readonly region: Region
+}
+
+export interface RepairOptions {
+  readonly featherPx?: number
+  readonly addGrain?: boolean
+}
+
+/** Linear-light pictures of the region's window for one target frame. */
+export interface RepairedFrame {
+  readonly rect: Rect
+  readonly target: Frame
+  /** The donor on the target, its light as it was shot. */
+  readonly donor: Frame
+  /** The donor's pixels as they are lent: light matched, grain put back. */
+  readonly patch: Frame
+  /** The patch over the target. */
+  readonly repaired: Frame
+  /** The patch's alpha, 0 to 1, row-major. */
+  readonly alpha: Float32Array
+  /** The mask as given, 0 to 1. */
+  readonly mask: Float32Array
+}
+
+/**
+ * Opens the footage a result was made from.
+ *
+ * @throws OffcutError where a plate or mask has gone or changed its size
+ */
+export async function openRepair(result: Result): Promise<RepairJob> {
+  const { target: asked, region: of } = result
+  const open = ({ plate, encoding, layer }: { plate: string; encoding: string; layer?: string }) =>
+    openPlate(plate, { encoding, layer })
+  const target = await open(asked)
+  const donors = await Promise.all(result.donors.map(open))
+  for (const plate of [target, ...donors]) {
+    if (plate.width === asked.width && plate.height === asked.height) continue
+    throw new OffcutError(
+      'PLATE_CHANGED',
+      `${plate.name} is ${plate.width} x ${plate.height} now, it was ${asked.width} x ${asked.height} when the search ran: search again`,
+    )
+  }
+  const [x, y, w, h] = of.box
+  const masks: ReadonlyMap<number, Mask> =
+    of.mask === null
+      ? new Map(asked.frames.map((f) => [f, boxMask({ x, y, w, h }, target)]))
+      : await loadMasks(of.mask, target, asked.frames, of.maskFit)
+  return { result, target, donors, region: makeRegion(masks, target, of.surround) }
+}
+
+/** The candidate of that id, also one folded under a row. @throws MISUSE with the list of ids */
+export function pick(result: Result, id: string): Candidate {
+  const found = result.candidates.find((c) => c.id === id)
+  if (found) return found
+  const ids = result.candidates.map((c) => c.id).join(', ')
+  throw misuse('--pick', `one of ${ids || 'no candidates: this result has none'}`, id)
+}
+
+/** @throws FRAME_UNREADABLE, FRAME_MISSING from the footage */
+export async function repairFrame(
+  job: RepairJob,
+  match: FrameMatch,
+  grain: number | null,
+  { featherPx = FEATHER_PX, addGrain = true }: RepairOptions = {},
+): Promise<RepairedFrame> {
+  const { region, target } = job
+  const { window } = region
+  const { inside, surround } = region.frames.get(match.target)!
+  const [seen, lent] = await Promise.all([readRect(target, match.target, window), lentBy(job, match)])
+  const patch = frame(window.h, window.w, 3, lent.matched.data.slice())
+  if (addGrain) regrain(patch, grain, noiseOf(seen, surround), match.target)
+  const alpha = featheredAlpha(inside, window.w, featherPx)
+  for (let i = 0; i < alpha.length; i++) if (lent.there[i] === 0) alpha[i] = 0
+  return {
+    rect: window,
+    target: seen,
+    donor: lent.raw,
+    patch,
+    repaired: over(patch, alpha, seen),
+    alpha,
+    mask: inside,
+  }
+}
+
+/** Puts a patch over a picture; where alpha is 0 the picture's own samples stay, bit by bit. */
+export function over(patch: Frame, alpha: Readonly<Float32Array>, under: Frame): Frame {
+  const out = frame(under.shape[0], under.shape[1], 3, under.data.slice())
+  for (let i = 0; i < alpha.length; i++) {
+    const a = alpha[i]
+    if (a === 0) continue
+    for (let c = 3 * i; c < 3 * i + 3; c++) {
+      out.data[c] = a === 1 ? patch.data[c] : a * patch.data[c] + (1 - a) * under.data[c]
+    }
+  }
+  return out
+}
+
+interface Borrowed {
+  readonly raw: Frame
+  readonly matched: Frame
+  readonly there: Uint8Array
+}
+
+async function lentBy(job: RepairJob, match: FrameMatch): Promise<Borrowed> {
+  const shares: readonly StackShare[] = match.stack ?? [
+    { plate: match.plate, frame: match.donor, dx: match.dx, dy: match.dy, gain: match.gain, weight: 1 },
+  ]
+  const { window } = job.region
+  const pixels = window.w * window.h
+  const matched = frame(window.h, window.w, 3)
+  const raw = frame(window.h, window.w, 3)
+  const weight = new Float32Array(pixels)
+  for (const share of shares) {
+    const { picture, there } = await lendShare(job, share)
+    for (let i = 0; i < pixels; i++) {
+      const w = there[i] * share.weight
+      weight[i] += w
+      for (let c = 0; c < 3; c++) {
+        const value = picture.data[3 * i + c]
+        raw.data[3 * i + c] += w * value
+        matched.data[3 * i + c] += w * value * share.gain[c]
+      }
+    }
+  }
+  const there = Uint8Array.from(weight, (w) => (w > 0 ? 1 : 0))
+  for (let i = 0; i < pixels; i++) {
+    // Where some donors of a stack have a hole, the others' shares make up for it.
+    const scale = weight[i] > 0 && Math.abs(weight[i] - 1) > 1e-6 ? 1 / weight[i] : 1
+    for (let c = 3 * i; c < 3 * i + 3; c++) {
+      raw.data[c] *= scale
+      matched.data[c] *= scale
+    }
+  }
+  return { raw, matched, there }
+}
+
+async function lendShare(job: RepairJob, { plate, frame: number, dx, dy }: StackShare): Promise<Lent> {
+  const donor = job.donors[plate]
+  const rect = donorRect(job.region.window, dx, dy, { x: 0, y: 0, w: donor.width, h: donor.height })
+  return lend(await readRect(donor, number, rect), rect, job.region.window, dx, dy)
+}
+
+function noiseOf(picture: Frame, surround: Readonly<Float32Array>): number | null {
+  const [wr, wg, wb] = LUMINANCE_WEIGHTS
+  const { data } = picture
+  const log = new Float32Array(surround.length)
+  for (let i = 0; i < log.length; i++) {
+    const y = wr * data[3 * i] + wg * data[3 * i + 1] + wb * data[3 * i + 2]
+    log[i] = y - y === 0 ? Math.log2(Math.max(0, y) + LOG_FLOOR) : 0
+  }
+  return noiseSigma(log, picture.shape[1], surround)
+}

@@ -1,0 +1,186 @@
+// Ways to fill the whole range, read off the match matrix: a column is a hold, a diagonal a run, an anti-diagonal a
+// mirror, a cheapest path a relay, several columns together a stack.
+import type { Matrix } from './matrix.js'
+import type { CandidateKind } from './result.js'
+
+/** A way to fill the range before it is measured: for every target frame, the donors (columns) with their shares. */
+export interface Draft {
+  readonly kind: CandidateKind
+  readonly id: string
+  readonly plate: number
+  readonly timeOffset: number | null
+  /** One row per target frame; a single share of 1 unless it is a stack. */
+  readonly shares: readonly (readonly { readonly column: number; readonly weight: number }[])[]
+  /** Expected squared error per frame, grain units squared. */
+  readonly cost: number
+}
+
+/** The worst frame of a candidate counts this much beside the mean: a patch is rejected for its worst frame. */
+const WORST_SHARE = 0.25
+/** Price of a change of donor in a relay, in grain units squared summed over frames: it must gain more than that. */
+const CHANGE_PRICE = 1.5
+/** Price per pixel by which the 2D offset jumps at a change. */
+const JUMP_PRICE = 1
+/** Donors a relay looks at per target frame. */
+const RELAY_DONORS = 24
+/** Most donors in a stack: past that the grain's share of the error is gone and only drift is added. */
+const STACK_DONORS = 16
+const LEAST_STACK = 3
+/** Donors whose region is less clean than this are not averaged: one passer-by would ghost into all frames. */
+const STACK_CLEAN = 0.985
+
+export function holds(matrix: Matrix): Draft[] {
+  return matrix.donors.flatMap((donor, column) => {
+    const columns = matrix.targets.map(() => column)
+    return draft(matrix, 'hold', `hold-${donor.frame}${suffix(donor.plate)}`, donor.plate, null, columns)
+  })
+}
+
+export function runs(matrix: Matrix): Draft[] {
+  return diagonals(
+    matrix,
+    'run',
+    (target, frame) => frame - target,
+    (target, offset) => target + offset,
+  )
+}
+
+export function mirrors(matrix: Matrix): Draft[] {
+  if (matrix.targets.length < 2) return []
+  return diagonals(
+    matrix,
+    'mirror',
+    (target, frame) => frame + target,
+    (target, sum) => sum - target,
+  )
+}
+
+function diagonals(
+  matrix: Matrix,
+  kind: 'run' | 'mirror',
+  constantOf: (target: number, frame: number) => number,
+  donorOf: (target: number, constant: number) => number,
+): Draft[] {
+  const columnOf = new Map(matrix.donors.map((d, i) => [`${d.plate}:${d.frame}`, i]))
+  const first = matrix.targets[0].frame
+  return matrix.donors.flatMap((donor) => {
+    // Each constant is met once, by the donor of the first target frame.
+    const constant = constantOf(first, donor.frame)
+    const columns = matrix.targets.map(
+      (t) => columnOf.get(`${donor.plate}:${donorOf(t.frame, constant)}`) ?? -1,
+    )
+    // Past the plate's end or in a gap there is nothing to lend: dropped, never wrapped.
+    if (columns.includes(-1)) return []
+    const name = kind === 'run' ? `run${constant < 0 ? '-' : '+'}${Math.abs(constant)}` : `mirror-${constant}`
+    const offset = kind === 'run' ? constant : null
+    return draft(matrix, kind, `${name}${suffix(donor.plate)}`, donor.plate, offset, columns)
+  })
+}
+
+/** The cheapest path through the matrix; absent where it never changes its donor, which is a hold. */
+export function relays(matrix: Matrix): Draft[] {
+  const { targets, donors } = matrix
+  if (targets.length < 2) return []
+  const near = targets.map((_, t) => {
+    const columns = donors.map((_, d) => d).filter((d) => Number.isFinite(matrix.cost(t, d)))
+    return columns.sort((a, b) => matrix.cost(t, a) - matrix.cost(t, b)).slice(0, RELAY_DONORS)
+  })
+  const columns = [...new Set(near.flat())]
+  if (columns.length === 0) return []
+  let total = columns.map((d) => matrix.cost(0, d))
+  const back: Int32Array[] = []
+  for (let t = 1; t < targets.length; t++) {
+    const from = new Int32Array(columns.length)
+    const next = columns.map((d, i) => {
+      let best = total[i]
+      from[i] = i
+      for (let j = 0; j < columns.length; j++) {
+        if (j === i) continue
+        const other = donors[columns[j]]
+        const jump = Math.hypot(other.dx - donors[d].dx, other.dy - donors[d].dy)
+        const price = total[j] + CHANGE_PRICE + JUMP_PRICE * jump
+        if (price < best) {
+          best = price
+          from[i] = j
+        }
+      }
+      return best + matrix.cost(t, d)
+    })
+    back.push(from)
+    total = next
+  }
+  let at = total.indexOf(Math.min(...total))
+  if (!Number.isFinite(total[at])) return []
+  const path = [columns[at]]
+  for (let t = targets.length - 2; t >= 0; t--) {
+    at = back[t][at]
+    path.unshift(columns[at])
+  }
+  if (new Set(path).size === 1) return []
+  return draft(matrix, 'relay', 'relay-1', donors[path[0]].plate, null, path)
+}
+
+/** The mean of the best clean donors, as many as lower the expected error. */
+export function stacks(matrix: Matrix): Draft[] {
+  const { targets, donors } = matrix
+  const middle = targets.length >> 1
+  const able = donors
+    .map((_, column) => ({
+      column,
+      cost: meanCost(
+        matrix,
+        targets.map(() => column),
+      ),
+    }))
+    .filter(({ column, cost }) => Number.isFinite(cost) && cleanAlways(matrix, column))
+    .sort((a, b) => a.cost - b.cost)
+    .slice(0, STACK_DONORS)
+  if (able.length < LEAST_STACK) return []
+  const weight = 1 / able.length
+  const shares = able.map(({ column }) => ({ column, weight }))
+  return [
+    {
+      kind: 'stack',
+      id: 'stack-1',
+      plate: donors[shares[0].column].plate,
+      timeOffset: null,
+      shares: targets.map(() => shares),
+      cost:
+        able.reduce((sum, a) => sum + a.cost, 0) / able.length -
+        (able.length > 0 && middle >= 0 ? 1 - weight : 0),
+    },
+  ]
+}
+
+function cleanAlways(matrix: Matrix, column: number): boolean {
+  return matrix.targets.every((_, t) => (matrix.pair(t, column).clean ?? 0) >= STACK_CLEAN)
+}
+
+function draft(
+  matrix: Matrix,
+  kind: CandidateKind,
+  id: string,
+  plate: number,
+  timeOffset: number | null,
+  columns: readonly number[],
+): Draft[] {
+  const cost = meanCost(matrix, columns)
+  if (!Number.isFinite(cost)) return []
+  return [{ kind, id, plate, timeOffset, cost, shares: columns.map((column) => [{ column, weight: 1 }]) }]
+}
+
+function meanCost(matrix: Matrix, columns: readonly number[]): number {
+  let sum = 0
+  let worst = 0
+  for (let t = 0; t < columns.length; t++) {
+    const cost = matrix.cost(t, columns[t])
+    sum += cost
+    worst = Math.max(worst, cost)
+  }
+  return (1 - WORST_SHARE) * (sum / columns.length) + WORST_SHARE * worst
+}
+
+/** Donor plates after the first are told apart in the id. */
+function suffix(plate: number): string {
+  return plate === 0 ? '' : `.p${plate + 1}`
+}

@@ -1,0 +1,253 @@
+// The main job: which frames can lend the region over the target range, best first.
+import { misuse, OffcutError } from '../errors.js'
+import { parseFrames, printFrames } from '../footage/frames.js'
+import { openPlate, type Plate } from '../footage/plate.js'
+import type { OnProgress } from '../progress.js'
+import { grow, intersect, type Rect } from '../raster/rect.js'
+import { boxMask, loadMasks, type Mask, type MaskFit } from '../region/mask.js'
+import { makeRegion, type Region, SURROUND_PX } from '../region/region.js'
+import { type Draft, holds, mirrors, relays, runs, stacks } from './drafts.js'
+import { foldAlike } from './fold.js'
+import { type Matrix, matchMatrix } from './matrix.js'
+import { Measurer } from './measure.js'
+import { register } from './register.js'
+import type { Candidate, Result } from './result.js'
+import { clipLevel, type FrameKey, readStore, type Store } from './store.js'
+
+/** Largest 2D offset looked for, pixels: more than a locked-off or swaying camera moves between two frames. */
+export const REACH_PX = 16
+/** Candidates kept: what a lead looks at. */
+export const KEEP = 12
+/** Pixels beyond the reach that the resampling filter reads. */
+const FILTER_PX = 4
+
+export interface FindOptions {
+  /** The target's plate: a folder, one of its frames, a pattern, a movie. */
+  readonly target: string
+  /** Target frames, as numbers or as `1001-1024`. */
+  readonly frames: string | readonly number[]
+  /** A mask (still, SVG or sequence) or a box; one of the two. */
+  readonly mask?: string
+  readonly box?: Rect
+  readonly maskFit?: MaskFit
+  /** Donor plates beside the target's own. */
+  readonly donors?: readonly string[]
+  /** Donor frames to use, of every donor plate; absent: all. */
+  readonly donorFrames?: string | readonly number[]
+  readonly reach?: number
+  readonly surround?: number
+  /** An encoding's name or `auto`. */
+  readonly encoding?: string
+  readonly layer?: string
+  readonly keep?: number
+  readonly onProgress?: OnProgress
+  readonly signal?: AbortSignal
+}
+
+/**
+ * Searches, ranks and returns what `result.json` holds. Writes nothing.
+ *
+ * @throws OffcutError with the codes of openPlate, loadMasks and makeRegion; MISUSE; FRAMES_OUTSIDE; FRAMES_UNREADABLE
+ */
+export async function findDonors(options: FindOptions): Promise<Result> {
+  const {
+    reach = REACH_PX,
+    surround = SURROUND_PX,
+    keep = KEEP,
+    encoding = 'auto',
+    maskFit = 'same',
+    layer,
+  } = options
+  const target = await openPlate(options.target, { encoding, layer })
+  const others = await Promise.all((options.donors ?? []).map((d) => openPlate(d, { encoding, layer })))
+  const plates = [target, ...others]
+  for (const other of others) sameSize(target, other)
+  checkNumbers(target, reach, surround, keep)
+  const frames = targetFrames(target, options.frames)
+  const masks = await masksOf(options, target, frames, maskFit)
+  const region = makeRegion(masks, target, surround)
+  const donorKeys = donorFrames(plates, options.donorFrames)
+  const { store, warnings } = await readAll(plates, frames, donorKeys, region, reach, options)
+  options.signal?.throwIfAborted()
+  const searched = search(plates, frames, donorKeys, region, store, reach, options.onProgress)
+  return {
+    schema: 'offcut.result/1',
+    aim: 'hide',
+    target: {
+      plate: target.spec,
+      first: frames[0],
+      last: frames[frames.length - 1],
+      frames,
+      width: target.width,
+      height: target.height,
+      encoding: target.encoding,
+      encodingWhy: target.encodingWhy,
+      ...(layer === undefined ? {} : { layer }),
+    },
+    region: {
+      mask: options.mask ?? null,
+      maskFit,
+      box: [region.box.x, region.box.y, region.box.w, region.box.h],
+      surround,
+    },
+    reach,
+    donors: plates.map((p) => ({
+      plate: p.spec,
+      first: p.first,
+      last: p.last,
+      frames: p.frames.length,
+      encoding: p.encoding,
+      ...(layer === undefined ? {} : { layer }),
+    })),
+    warnings: [...region.notes, ...warnings, ...searched.warnings],
+    matrix: searched.picture,
+    candidates: searched.candidates.slice(0, keep),
+  }
+}
+
+function search(
+  plates: readonly Plate[],
+  frames: readonly number[],
+  donorKeys: readonly FrameKey[],
+  region: Region,
+  store: Store,
+  reach: number,
+  onProgress: OnProgress | undefined,
+): { candidates: Candidate[]; picture: Result['matrix']; warnings: string[] } {
+  const middle = frames[frames.length >> 1]
+  const registration = register(
+    store,
+    region.window,
+    region.frames.get(middle)!.surround,
+    { plate: 0, frame: middle },
+    ({ plate, frame }) => (plate === 0 ? (region.frames.get(frame)?.inside ?? null) : null),
+    { reachPx: reach, clip: plates.map(clipLevel), onProgress },
+  )
+  const isDonor = new Set(donorKeys.map((k) => `${k.plate}:${k.frame}`))
+  const isTarget = new Set(frames)
+  const targets = registration.frames.filter((f) => f.plate === 0 && isTarget.has(f.frame))
+  const donors = registration.frames.filter((f) => isDonor.has(`${f.plate}:${f.frame}`))
+  if (targets.length === 0) throw new OffcutError('FRAMES_UNREADABLE', 'no target frame can be read', 1)
+  const matrix = matchMatrix(registration, region, targets, donors, { reachPx: reach, onProgress })
+  const measurer = new Measurer(store, region, matrix, matrix.life, plates)
+  const candidates = shortList(matrix)
+    .map((draft) => measurer.candidate(draft))
+    .sort((a, b) => b.score - a.score || a.id.localeCompare(b.id))
+  const warnings: string[] = []
+  if (candidates.length === 0) warnings.push('no frame of the donor plates can fill the whole range')
+  return { candidates: foldAlike(candidates, matrix), picture: pictureOf(matrix), warnings }
+}
+
+/** Drafts that are worth measuring: the best of each kind. */
+const MEASURED_OF_A_KIND = 40
+
+function shortList(matrix: Matrix): Draft[] {
+  const cheapest = (drafts: Draft[]) => drafts.sort((a, b) => a.cost - b.cost).slice(0, MEASURED_OF_A_KIND)
+  return [
+    ...cheapest(holds(matrix)),
+    ...cheapest(runs(matrix)),
+    ...cheapest(mirrors(matrix)),
+    ...relays(matrix),
+    ...stacks(matrix),
+  ]
+}
+
+/** 0 to 100 per pair for the sheet's picture of the matrix. */
+function pictureOf(matrix: Matrix): Result['matrix'] {
+  return {
+    targets: matrix.targets.map((t) => t.frame),
+    donors: matrix.donors.map((d) => ({ plate: d.plate, frame: d.frame })),
+    quality: matrix.targets.map((_, t) =>
+      matrix.donors.map((_, d) => {
+        const cost = matrix.cost(t, d)
+        return Number.isFinite(cost)
+          ? Math.round(100 * Math.exp(-0.25 * Math.max(0, Math.sqrt(cost) - 1)))
+          : null
+      }),
+    ),
+  }
+}
+
+async function readAll(
+  plates: readonly Plate[],
+  frames: readonly number[],
+  donorKeys: readonly FrameKey[],
+  region: Region,
+  reach: number,
+  { onProgress, signal }: FindOptions,
+): Promise<{ store: Store; warnings: string[] }> {
+  const full: Rect = { x: 0, y: 0, w: plates[0].width, h: plates[0].height }
+  const rect = intersect(grow(region.window, reach + FILTER_PX), full)
+  const wanted = new Map<string, FrameKey>()
+  for (const frame of frames) wanted.set(`0:${frame}`, { plate: 0, frame })
+  for (const key of donorKeys) wanted.set(`${key.plate}:${key.frame}`, key)
+  const store = await readStore(plates, [...wanted.values()], rect, { onProgress, signal })
+  return { store, warnings: store.unreadable.map((u) => `${u.message} (left out of the search)`) }
+}
+
+function targetFrames(plate: Plate, asked: string | readonly number[]): number[] {
+  const frames = typeof asked === 'string' ? parseFrames(asked) : [...new Set(asked)].sort((a, b) => a - b)
+  const there = new Set(plate.frames)
+  const absent = frames.filter((f) => !there.has(f))
+  if (frames.length === 0) throw misuse('--frames', 'at least one frame', '')
+  if (absent.length > 0) {
+    const gap = absent.every((f) => f > plate.first && f < plate.last) ? 'are missing from' : 'lie outside'
+    throw new OffcutError(
+      'FRAMES_OUTSIDE',
+      `frames ${printFrames(absent)} ${gap} ${plate.name}, which has ${printFrames(plate.frames)}: choose --frames within it`,
+      2,
+    )
+  }
+  return frames
+}
+
+function donorFrames(plates: readonly Plate[], asked: string | readonly number[] | undefined): FrameKey[] {
+  const wanted =
+    asked === undefined
+      ? null
+      : new Set(typeof asked === 'string' ? parseFrames(asked, '--donor-frames') : asked)
+  const keys = plates.flatMap(({ frames }, plate) =>
+    frames.filter((f) => wanted === null || wanted.has(f)).map((frame) => ({ plate, frame })),
+  )
+  if (keys.length > 0) return keys
+  const has = plates.map((p) => `${p.name} has ${printFrames(p.frames)}`).join('; ')
+  throw new OffcutError('FRAMES_OUTSIDE', `--donor-frames names no frame that is there: ${has}`, 2)
+}
+
+async function masksOf(
+  { mask, box }: FindOptions,
+  plate: Plate,
+  frames: readonly number[],
+  fit: MaskFit,
+): Promise<ReadonlyMap<number, Mask>> {
+  if ((mask === undefined) === (box === undefined)) {
+    throw misuse(
+      '--mask',
+      'a mask file or sequence, or --box instead, one of the two',
+      mask === undefined ? 'neither' : 'both',
+    )
+  }
+  if (mask !== undefined) return loadMasks(mask, plate, frames, fit)
+  const made = boxMask(box!, plate)
+  return new Map(frames.map((f) => [f, made]))
+}
+
+function sameSize(target: Plate, donor: Plate): void {
+  if (target.width === donor.width && target.height === donor.height) return
+  throw new OffcutError(
+    'PLATE_SIZE',
+    `${donor.name} is ${donor.width} x ${donor.height}, the target plate is ${target.width} x ${target.height}: give donors of the target's size`,
+    2,
+  )
+}
+
+function checkNumbers(plate: Plate, reach: number, surround: number, keep: number): void {
+  const most = Math.floor(Math.min(plate.width, plate.height) / 2)
+  if (!Number.isInteger(reach) || reach < 0 || reach > most) {
+    throw misuse('--reach', `whole pixels from 0 to ${most} on this plate`, reach)
+  }
+  if (!Number.isInteger(surround) || surround < 2 || surround > most) {
+    throw misuse('--surround', `whole pixels from 2 to ${most} on this plate`, surround)
+  }
+  if (!Number.isInteger(keep) || keep < 1) throw misuse('--keep', 'a whole number from 1 up', keep)
+}

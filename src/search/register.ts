@@ -1,0 +1,180 @@
+// Every frame of a search on one common grid: its pose, its light, its log luminance moved onto the reference, and what
+// of it can be trusted. Frames are aligned to one picture, not to each other: with N frames that is N alignments for
+// N * N pairs, and since the picture is made from many frames its noise no longer limits the offsets.
+import { type Alignment, align, prepareReference } from '../match/align.js'
+import { type EmptyState, emptyState } from '../match/empty.js'
+import { GOOD, HOLE, type Working, working } from '../match/working.js'
+import type { OnProgress } from '../progress.js'
+import type { Rect } from '../raster/rect.js'
+import { CUBIC, type Plane, plane, shiftPlane } from '../raster/shift.js'
+import { type FrameKey, type Store, type StoredFrame, unpack } from './store.js'
+
+export interface Registered extends FrameKey {
+  /** Pose: moves the frame onto the common grid, pixels. */
+  readonly dx: number
+  readonly dy: number
+  /** log2 luminance over the window, moved by the pose. */
+  readonly aligned: Float32Array
+  /** HOLE, GOOD or CLIPPED over the window. */
+  readonly trust: Uint8Array
+  /** Stops to add for the light of the empty state, from the surround. */
+  light: number
+  /** False where alignment found nothing to hold on to within the reach. */
+  readonly held: boolean
+}
+
+export interface Registration {
+  readonly window: Rect
+  readonly frames: readonly Registered[]
+  readonly empty: EmptyState
+  /** True where the camera does not move at all: every pose is 0 and nothing is resampled. */
+  readonly locked: boolean
+}
+
+/** Most frames that the empty state is made from, spread evenly: more make it no better and cost time. */
+const EMPTY_FRAMES = 160
+/** A camera whose frames lie closer than this to each other (the median) is locked off; below it is the aligner's noise. */
+const LOCKED_PX = 0.06
+/** An alignment whose standard error is larger than this holds nothing. */
+const HELD_SIGMA = 0.35
+
+/**
+ * @param surround 1 on the surround, over `window`
+ * @param anchor   the frame that lends the first reference, a target frame
+ * @param hidden   frames whose region must not be looked at (the target's), with the region's pixels over the window
+ */
+export function register(
+  store: Store,
+  window: Rect,
+  surround: Readonly<Float32Array>,
+  anchor: FrameKey,
+  hidden: (key: FrameKey) => Readonly<Float32Array> | null,
+  { reachPx, clip, onProgress }: { reachPx: number; clip: readonly number[]; onProgress?: OnProgress },
+): Registration {
+  const rgb = new Float32Array(store.rect.w * store.rect.h * 3)
+  const look = (stored: StoredFrame): Working => {
+    const { x, y, w, h } = store.rect
+    return working(unpack(stored, rgb), x, y, w, h, clip[stored.plate])
+  }
+  const first =
+    store.frames.find((f) => f.plate === anchor.plate && f.frame === anchor.frame) ?? store.frames[0]
+  const anchorPlane = cut(look(first).log, window)
+  const reference = prepareReference(anchorPlane, surround, reachPx)
+  let total = store.frames.length
+  let done = 0
+  const tick = () => onProgress?.({ phase: 'aligning', done: ++done, total })
+
+  const poses: Alignment[] = []
+  const looked = new Map<StoredFrame, Working>()
+  for (const stored of store.frames) {
+    const seen = look(stored)
+    // A short plate is kept; a long one is unpacked again for the second pass, to bound the memory.
+    if (store.frames.length <= EMPTY_FRAMES) looked.set(stored, seen)
+    poses.push(align(reference, seen.log, reachPx) ?? { dx: 0, dy: 0, sigma: Number.POSITIVE_INFINITY })
+    tick()
+  }
+  const locked = isLocked(poses)
+  const place = (stored: StoredFrame, pose: Alignment): Registered => {
+    const seen = looked.get(stored) ?? look(stored)
+    return placed(stored, seen, locked ? { ...pose, dx: 0, dy: 0 } : pose, window, hidden(stored))
+  }
+  let frames = store.frames.map((stored, i) => place(stored, poses[i]))
+  matchLight(frames, anchorPlane.data, surround)
+  let empty = emptyState(spreadEvenly(frames, EMPTY_FRAMES), surround.length)
+  if (!locked) {
+    // Again, against the empty state, which has far less noise than any one frame.
+    const quiet = prepareReference({ ...anchorPlane, data: empty.level }, surround, reachPx)
+    total += store.frames.length
+    frames = store.frames.map((stored, i) => {
+      const seen = looked.get(stored) ?? look(stored)
+      const pose = align(quiet, seen.log, reachPx, poses[i]) ?? poses[i]
+      tick()
+      return placed(stored, seen, pose, window, hidden(stored))
+    })
+    matchLight(frames, empty.level, surround)
+    empty = emptyState(spreadEvenly(frames, EMPTY_FRAMES), surround.length)
+  }
+  matchLight(frames, empty.level, surround)
+  return { window, frames, empty, locked }
+}
+
+function isLocked(poses: readonly Alignment[]): boolean {
+  const lengths = poses.filter((p) => p.sigma <= HELD_SIGMA).map((p) => Math.hypot(p.dx, p.dy))
+  if (lengths.length === 0) return true
+  lengths.sort((a, b) => a - b)
+  return lengths[lengths.length >> 1] < LOCKED_PX
+}
+
+function placed(
+  key: FrameKey,
+  seen: Working,
+  pose: Alignment,
+  window: Rect,
+  region: Readonly<Float32Array> | null,
+): Registered {
+  const { dx, dy, sigma } = pose
+  const out = plane(window.x, window.y, window.w, window.h)
+  shiftPlane(seen.log, dx, dy, out, CUBIC)
+  const trust = new Uint8Array(out.data.length)
+  const left = window.x - seen.log.x - Math.round(dx)
+  const top = window.y - seen.log.y - Math.round(dy)
+  for (let y = 0, i = 0; y < window.h; y++) {
+    const row = y + top
+    if (row < 0 || row >= seen.log.height) {
+      i += window.w
+      continue
+    }
+    for (let x = 0; x < window.w; x++, i++) {
+      const column = x + left
+      if (column >= 0 && column < seen.log.width) trust[i] = seen.trust[row * seen.log.width + column]
+    }
+  }
+  if (region) for (let i = 0; i < trust.length; i++) if (region[i] > 0) trust[i] = HOLE
+  return {
+    plate: key.plate,
+    frame: key.frame,
+    dx,
+    dy,
+    aligned: out.data,
+    trust,
+    light: 0,
+    held: sigma <= HELD_SIGMA,
+  }
+}
+
+/** Sets each frame's light from the median difference to `level` over the surround's trusted pixels. */
+function matchLight(
+  frames: readonly Registered[],
+  level: Readonly<Float32Array>,
+  surround: Readonly<Float32Array>,
+): void {
+  const differences = new Float32Array(surround.length)
+  for (const f of frames) {
+    let n = 0
+    for (let i = 0; i < surround.length; i++) {
+      if (surround[i] > 0 && f.trust[i] === GOOD) differences[n++] = level[i] - f.aligned[i]
+    }
+    const sorted = differences.subarray(0, n).sort()
+    f.light = n > 0 ? trimmedMean(sorted) : 0
+  }
+}
+
+/** Mean of the middle half: as robust as wanted against a passer-by, and steadier than the median under grain. */
+function trimmedMean(sorted: Float32Array): number {
+  const from = sorted.length >> 2
+  const to = Math.max(from + 1, sorted.length - from)
+  let sum = 0
+  for (let i = from; i < to; i++) sum += sorted[i]
+  return sum / (to - from)
+}
+
+function cut(source: Plane, window: Rect): Plane {
+  const out = plane(window.x, window.y, window.w, window.h)
+  shiftPlane(source, 0, 0, out)
+  return out
+}
+
+function spreadEvenly<T>(items: readonly T[], most: number): T[] {
+  if (items.length <= most) return [...items]
+  return Array.from({ length: most }, (_, i) => items[Math.floor((i * items.length) / most)])
+}

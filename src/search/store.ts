@@ -1,0 +1,106 @@
+// The rectangles of all frames of a search, in memory: read once, kept as half floats.
+
+import { availableParallelism } from 'node:os'
+import pLimit from 'p-limit'
+import { decode } from '../colour/transfer.js'
+import { OffcutError, printable } from '../errors.js'
+import { type Plate, readRect } from '../footage/plate.js'
+import type { OnProgress } from '../progress.js'
+import { floatsToHalves, HALF_MAX, halvesToFloats } from '../raster/half.js'
+import type { Rect } from '../raster/rect.js'
+
+/** A frame of one of the plates of a search. */
+export interface FrameKey {
+  /** Index into the search's plates; 0 is the target's. */
+  readonly plate: number
+  readonly frame: number
+}
+
+/** One rectangle of one frame, linear RGB as half floats: 11 bits of precision are below the grain of any plate. */
+export interface StoredFrame extends FrameKey {
+  readonly rgb: Uint16Array
+}
+
+export interface Store {
+  readonly rect: Rect
+  readonly frames: readonly StoredFrame[]
+  /** Frames that could not be read, each with its sentence. */
+  readonly unreadable: readonly (FrameKey & { readonly message: string })[]
+}
+
+/** More broken frames than this share, and the plate itself is broken: the search ends with the list. */
+const MOST_UNREADABLE = 0.5
+
+/** Frames read at once: one for each core, and one more waiting on the disk. */
+export function readConcurrency(): number {
+  return availableParallelism() + 1
+}
+
+/**
+ * Reads the same rectangle of many frames. A frame that can't be read is left out and reported.
+ *
+ * @throws FRAMES_UNREADABLE when more than half of them can't be read; the abort reason when `signal` fires
+ */
+export async function readStore(
+  plates: readonly Plate[],
+  keys: readonly FrameKey[],
+  rect: Rect,
+  { onProgress, signal }: { onProgress?: OnProgress; signal?: AbortSignal } = {},
+): Promise<Store> {
+  const limit = pLimit(readConcurrency())
+  const frames: StoredFrame[] = []
+  const unreadable: (FrameKey & { message: string })[] = []
+  let done = 0
+  await Promise.all(
+    keys.map((key) =>
+      limit(async () => {
+        signal?.throwIfAborted()
+        try {
+          const picture = await readRect(plates[key.plate], key.frame, rect)
+          frames.push({ ...key, rgb: toHalves(picture.data) })
+        } catch (cause) {
+          if (!(cause instanceof OffcutError)) throw cause
+          unreadable.push({ ...key, message: cause.message })
+        }
+        onProgress?.({ phase: 'reading', done: ++done, total: keys.length })
+      }),
+    ),
+  )
+  unreadable.sort(byFrame)
+  if (unreadable.length > MOST_UNREADABLE * keys.length) {
+    const list = unreadable.slice(0, 8).map((u) => `\n  ${printable(u.message)}`)
+    throw new OffcutError(
+      'FRAMES_UNREADABLE',
+      `${unreadable.length} of ${keys.length} frames can't be read, so the search stops:${list.join('')}`,
+      1,
+    )
+  }
+  return { rect, frames: frames.sort(byFrame), unreadable }
+}
+
+/** The stored rectangle in linear light. @param out at least rect.w * rect.h * 3 samples */
+export function unpack(stored: StoredFrame, out: Float32Array): Float32Array {
+  halvesToFloats(stored.rgb, out)
+  return out
+}
+
+/** Linear light from which a channel of this plate counts as clipped: just below what full code value decodes to. */
+export function clipLevel(plate: Plate): number {
+  const float = plate.bitDepth === 'half' || plate.bitDepth === 'float'
+  return float ? Number.POSITIVE_INFINITY : decode(1, plate.encoding) * (1 - 2 ** -9)
+}
+
+function toHalves(linear: Float32Array): Uint16Array {
+  for (let i = 0; i < linear.length; i++) {
+    // Above a half's range stays bright instead of becoming infinite; NaN fails both tests and stays NaN.
+    if (linear[i] > HALF_MAX && linear[i] < Number.POSITIVE_INFINITY) linear[i] = HALF_MAX
+    else if (linear[i] < -HALF_MAX && linear[i] > Number.NEGATIVE_INFINITY) linear[i] = -HALF_MAX
+  }
+  const halves = new Uint16Array(linear.length)
+  floatsToHalves(linear, halves)
+  return halves
+}
+
+function byFrame(a: FrameKey, b: FrameKey): number {
+  return a.plate - b.plate || a.frame - b.frame
+}
