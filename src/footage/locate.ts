@@ -36,33 +36,27 @@ export async function locatePlate(spec: string): Promise<Located> {
   if (glob.isDynamicPattern(path)) return byGlob(path)
   const folder = dirname(path)
   if ((await kindOf(folder)) !== 'folder') throw notFound(path, 'does not exist', 'check the path')
-  const sequences = sequencesIn(await frameNamesIn(folder))
-  const remedy = sequences.length > 0 ? `its folder holds ${listed(sequences)}` : 'its folder holds no frames'
-  throw notFound(path, 'does not exist', remedy)
+  throw notFound(path, 'does not exist', insteadOf(framesAmong(await visibleNamesIn(folder))))
 }
 
 async function inFolder(folder: string): Promise<Located> {
   const names = await visibleNamesIn(folder)
-  const frameNames = names.filter((name) => FRAME_EXTENSIONS.includes(extensionOf(name)))
-  const sequence = theOnly(sequencesIn(frameNames))
-  if (sequence !== null) return framesIn(folder, sequence)
-  if (sequencesIn(frameNames).length > 1) throw ambiguous(folder, 'sequences', sequencesIn(frameNames))
+  const frameNames = framesAmong(names)
+  const sequences = sequencesIn(frameNames)
+  const running = sequences.filter((s) => s.files.size > 1)
+  // single numbered pictures beside a real sequence are thumbnails and notes
+  const plates = running.length > 0 ? running : sequences
+  if (plates.length === 1) return framesIn(folder, plates[0]!, frameNames)
+  if (plates.length > 1) throw ambiguous(folder, `${plates.length} sequences`, plates)
   const movies = names.filter((name) => MOVIE_EXTENSIONS.includes(extensionOf(name)))
   const alone = [...movies, ...frameNames].map(stillOf)
-  if (alone.length > 1) throw ambiguous(folder, 'plates', alone)
+  if (alone.length > 1) throw ambiguous(folder, `${alone.length} plates`, alone)
   if (movies.length === 1) return { kind: 'movie', folder, spec: join(folder, movies[0]!) }
-  if (frameNames.length === 1) return framesIn(folder, alone[0]!)
+  if (frameNames.length === 1) return framesIn(folder, alone[0]!, frameNames)
   const below = await sequencesBelow(folder)
-  if (below.length > 0) throw ambiguous(folder, 'no frames itself but in its subfolders', below)
+  if (below.length > 0) throw ambiguous(folder, 'its frames in subfolders', below)
   const kinds = `frames end in ${FRAME_EXTENSIONS.join(', ')}`
   throw plateError('PLATE_EMPTY', folder, 'holds no frames', kinds, { exitCode: 2 })
-}
-
-/** The one sequence of a folder; single numbered pictures beside a real sequence (thumbnails, notes) do not count. */
-function theOnly(sequences: readonly Sequence[]): Sequence | null {
-  if (sequences.length === 1) return sequences[0]!
-  const running = sequences.filter((s) => s.files.size > 1)
-  return running.length === 1 ? running[0]! : null
 }
 
 async function byFile(path: string): Promise<Located> {
@@ -74,21 +68,21 @@ async function byFile(path: string): Promise<Located> {
     throw plateError('PLATE_UNSUPPORTED', path, 'is not a kind of file that is read', remedy, { exitCode: 2 })
   }
   const name = basename(path)
-  const sequences = sequencesIn(await frameNamesIn(folder))
-  const sequence = sequences.find((s) => s.clash?.includes(name) || [...s.files.values()].includes(name))
-  // a hidden file or an unnumbered one is a plate of one frame
-  return framesIn(folder, sequence ?? sequencesIn([name])[0] ?? stillOf(name), path)
+  const names = framesAmong(await visibleNamesIn(folder))
+  const holds = (s: Sequence): boolean => s.clash?.includes(name) || [...s.files.values()].includes(name)
+  const sequence = sequencesIn(names).find(holds)
+  if (sequence !== undefined) return framesIn(folder, sequence, names)
+  // a hidden picture is named on purpose, and is a plate of its own; so is one without a number
+  return framesIn(folder, sequencesIn([name])[0] ?? stillOf(name), [name], path)
 }
 
 async function byPattern(path: string): Promise<Located> {
   const folder = dirname(path)
   if ((await kindOf(folder)) !== 'folder') throw notFound(folder, 'is not a folder', 'check the path')
-  const names = await frameNamesIn(folder)
+  const names = framesAmong(await visibleNamesIn(folder))
   const sequence = matchPattern(basename(path), names)
-  if (sequence !== null) return framesIn(folder, sequence, path)
-  const others = sequencesIn(names)
-  const remedy = others.length > 0 ? `its folder holds ${listed(others)}` : 'its folder holds no frames'
-  throw notFound(path, 'matches no frame', remedy)
+  if (sequence === null) throw notFound(path, 'matches no frame', insteadOf(names))
+  return framesIn(folder, sequence, names, path)
 }
 
 async function byGlob(path: string): Promise<Located> {
@@ -98,27 +92,23 @@ async function byGlob(path: string): Promise<Located> {
   const found = literal
     ? (await glob(basename(path), { cwd: folder })).map((name) => join(folder, name))
     : await glob(path)
-  const frames = found.filter((file) => FRAME_EXTENSIONS.includes(extensionOf(file)))
+  const frames = framesAmong(found)
   const movies = found.filter((file) => MOVIE_EXTENSIONS.includes(extensionOf(file)))
   if (frames.length === 0 && movies.length === 1) {
     return { kind: 'movie', folder: dirname(movies[0]!), spec: movies[0]! }
   }
-  const sequences = [...byFolder(frames)].flatMap(([from, names]) => {
-    const numbered = sequencesIn(names)
-    const inside = numbered.length > 0 ? numbered : names.map(stillOf)
-    return inside.map((sequence) => ({ folder: from, sequence }))
-  })
-  if (sequences.length === 0) {
+  if (frames.length === 0) {
     throw notFound(path, 'matches no frame', `frames end in ${FRAME_EXTENSIONS.join(', ')}`)
   }
-  if (sequences.length > 1) {
-    const named = sequences.map(({ folder: from, sequence }) => ({
-      ...sequence,
-      name: join(from, sequence.name),
-    }))
-    throw ambiguous(path, 'sequences', named)
+  const plates = [...byFolder(frames)].flatMap(([from, names]) => {
+    const numbered = sequencesIn(names)
+    return (numbered.length > 0 ? numbered : names.map(stillOf)).map((sequence) => ({ from, sequence }))
+  })
+  if (plates.length > 1) {
+    const whole = plates.map(({ from, sequence }) => ({ ...sequence, name: join(from, sequence.name) }))
+    throw ambiguous(path, `${plates.length} sequences`, whole)
   }
-  return framesIn(sequences[0]!.folder, sequences[0]!.sequence, path)
+  return framesIn(plates[0]!.from, plates[0]!.sequence, [], path)
 }
 
 function byFolder(files: readonly string[]): Map<string, string[]> {
@@ -131,22 +121,29 @@ function byFolder(files: readonly string[]): Map<string, string[]> {
   return folders
 }
 
-async function framesIn(folder: string, sequence: Sequence, spec?: string): Promise<Located> {
+/** @param names the folder's frame names, for finding out whether the sequence's pattern means it alone */
+async function framesIn(
+  folder: string,
+  sequence: Sequence,
+  names: readonly string[],
+  spec?: string,
+): Promise<Located> {
   if (sequence.clash !== null) {
     const [one, other] = sequence.clash
     const problem = `holds two files for one frame, ${printable(one)} and ${printable(other)}`
-    const remedy = 'name the plate by a pattern with the padding that is meant, e.g. name.%04d.png'
+    const remedy = 'name the plate by a pattern with the padding that is meant, such as name.%04d.png'
     throw plateError('PLATE_DUPLICATE', folder, problem, remedy, { exitCode: 2 })
   }
-  return { kind: 'frames', folder, sequence, spec: spec ?? (await specOf(folder, sequence)) }
+  return { kind: 'frames', folder, sequence, spec: spec ?? (await specOf(folder, sequence, names)) }
 }
 
-/** A name that finds exactly this sequence again: the pattern where it does, else the first frame. */
-async function specOf(folder: string, sequence: Sequence): Promise<string> {
+/** A name that finds exactly this sequence again: its pattern where that does, else its first frame. */
+async function specOf(folder: string, sequence: Sequence, names: readonly string[]): Promise<string> {
   const pattern = join(folder, sequence.name)
   const [first] = sequence.files.values()
-  const again = matchPattern(sequence.name, [...sequence.files.values()])
+  const again = matchPattern(sequence.name, names)
   const same = again?.name === sequence.name && again.files.size === sequence.files.size
+  // a file that has # in its name would be found instead
   return same && (await kindOf(pattern)) === null ? pattern : join(folder, first!)
 }
 
@@ -155,14 +152,15 @@ async function sequencesBelow(folder: string): Promise<Sequence[]> {
   const folders = entries.filter((e) => e.isDirectory() && !e.name.startsWith('.')).map((e) => e.name)
   const found: Sequence[] = []
   for (const name of folders.sort().slice(0, SUBFOLDERS)) {
-    const inside = await frameNamesIn(join(folder, name)).catch(() => [])
-    for (const sequence of sequencesIn(inside)) found.push({ ...sequence, name: join(name, sequence.name) })
+    const inside = await visibleNamesIn(join(folder, name)).catch(() => [])
+    for (const sequence of sequencesIn(framesAmong(inside)))
+      found.push({ ...sequence, name: join(name, sequence.name) })
   }
   return found
 }
 
-async function frameNamesIn(folder: string): Promise<string[]> {
-  return (await visibleNamesIn(folder)).filter((name) => FRAME_EXTENSIONS.includes(extensionOf(name)))
+function framesAmong(names: readonly string[]): string[] {
+  return names.filter((name) => FRAME_EXTENSIONS.includes(extensionOf(name)))
 }
 
 async function visibleNamesIn(folder: string): Promise<string[]> {
@@ -179,7 +177,9 @@ async function visibleNamesIn(folder: string): Promise<string[]> {
 
 async function kindOf(path: string): Promise<'folder' | 'file' | null> {
   try {
-    return (await stat(path)).isDirectory() ? 'folder' : 'file'
+    const found = await stat(path)
+    // a pipe or a device would keep its reader waiting for ever
+    return found.isDirectory() ? 'folder' : found.isFile() ? 'file' : null
   } catch {
     return null
   }
@@ -190,8 +190,13 @@ function notFound(path: string, problem: string, remedy: string): OffcutError {
 }
 
 function ambiguous(path: string, what: string, sequences: readonly Sequence[]): OffcutError {
-  const problem = what.startsWith('no ') ? `holds ${what}` : `holds ${sequences.length} ${what}`
-  return plateError('PLATE_AMBIGUOUS', path, problem, `name one of ${listed(sequences)}`, { exitCode: 2 })
+  const remedy = `name one of ${listed(sequences)}`
+  return plateError('PLATE_AMBIGUOUS', path, `holds ${what}`, remedy, { exitCode: 2 })
+}
+
+function insteadOf(names: readonly string[]): string {
+  const sequences = sequencesIn(names)
+  return sequences.length > 0 ? `its folder holds ${listed(sequences)}` : 'its folder holds no frames'
 }
 
 function listed(sequences: readonly Sequence[]): string {

@@ -1,0 +1,115 @@
+// Reading one rectangle of many frames, and looking at the headers of a whole plate.
+import { OffcutError } from '../errors.js'
+import type { OnProgress } from '../progress.js'
+import type { Frame } from '../raster/frame.js'
+import type { Rect } from '../raster/rect.js'
+import { checkRect, type Plate, toLinear } from './plate.js'
+import { type Delivery, type Source, sourceOf, unreadable } from './source.js'
+
+/** Frames that are being read at once, and so held in memory at once: as many as Node has threads for files. */
+const READ_AHEAD = 4
+/** Headers that are looked at at once: mostly waiting for a server, so more than there are cores. */
+const HEADERS_AT_ONCE = 16
+
+/**
+ * Reads the same rectangle of many frames in linear light, several at a time; a movie is decoded in one stream instead.
+ * Pictures come as they get ready, not in the order of `frames`. A frame that can't be read, or is not there, comes
+ * with its error, and the others go on. Stopping early (break) stops the reading.
+ *
+ * @param frames frame numbers, each once
+ * @param rect   whole pixels of the display window, inside it
+ * @throws RECT_OUTSIDE
+ */
+export async function* readRects(
+  plate: Plate,
+  frames: Iterable<number>,
+  rect: Rect,
+): AsyncGenerator<Delivery<Frame>> {
+  checkRect(plate, rect)
+  const there = new Set(plate.frames)
+  const wanted: number[] = []
+  for (const frame of frames) {
+    if (there.has(frame)) wanted.push(frame)
+    else yield { frame, error: errorOf(() => plate.pathOf(frame)) }
+  }
+  const source = sourceOf(plate)
+  const raw = source.readMany
+    ? source.readMany(wanted, rect)
+    : asTheyCome(wanted, READ_AHEAD, (frame) => deliver(source, plate, frame, rect))
+  for await (const delivery of raw) {
+    if (delivery.picture !== undefined) toLinear(plate, delivery.picture)
+    yield delivery
+  }
+}
+
+/**
+ * Looks at every frame's header.
+ *
+ * @returns frames whose header can't be read, ascending, with the reason: the caller decides how many are too many
+ * @throws FRAME_SIZE or FRAME_DEPTH for the first frame (lowest number) that is unlike the plate
+ */
+export async function checkSizes(
+  plate: Plate,
+  { onProgress }: { readonly onProgress?: OnProgress } = {},
+): Promise<{ frame: number; error: OffcutError }[]> {
+  const source = sourceOf(plate)
+  const broken: { frame: number; error: OffcutError }[] = []
+  let odd: { frame: number; error: OffcutError } | undefined
+  let done = 0
+  const checked = asTheyCome(plate.frames, HEADERS_AT_ONCE, async (frame) => {
+    try {
+      await source.check(frame)
+      return { frame }
+    } catch (cause) {
+      return { frame, error: unreadable(plate.pathOf(frame), cause) }
+    }
+  })
+  for await (const { frame, error } of checked) {
+    onProgress?.({ phase: 'looking at headers', done: ++done, total: plate.frames.length })
+    if (error === undefined) continue
+    if (error.code === 'FRAME_UNREADABLE') broken.push({ frame, error })
+    else if (odd === undefined || frame < odd.frame) odd = { frame, error }
+  }
+  if (odd !== undefined) throw odd.error
+  return broken.sort((a, b) => a.frame - b.frame)
+}
+
+async function deliver(source: Source, plate: Plate, frame: number, rect: Rect): Promise<Delivery<Frame>> {
+  try {
+    return { frame, picture: await source.read(frame, rect) }
+  } catch (cause) {
+    return { frame, error: unreadable(plate.pathOf(frame), cause) }
+  }
+}
+
+/** Runs `work` (which must not reject) over all items, `atOnce` at a time, yielding results as they come. */
+async function* asTheyCome<T, R>(
+  items: readonly T[],
+  atOnce: number,
+  work: (item: T) => Promise<R>,
+): AsyncGenerator<R> {
+  const running = new Map<number, Promise<{ key: number; result: R }>>()
+  let next = 0
+  while (next < items.length || running.size > 0) {
+    while (next < items.length && running.size < atOnce) {
+      const key = next++
+      running.set(
+        key,
+        work(items[key]!).then((result) => ({ key, result })),
+      )
+    }
+    const { key, result } = await Promise.race(running.values())
+    running.delete(key)
+    yield result
+  }
+}
+
+function errorOf(failing: () => unknown): OffcutError {
+  try {
+    failing()
+  } catch (error) {
+    if (error instanceof OffcutError) return error
+    throw error
+  }
+  throw new TypeError('expected an error')
+}

@@ -1,0 +1,64 @@
+// What stands behind a plate: where its code values come from, one picture file per frame or one movie for all.
+import { OffcutError, plateError } from '../errors.js'
+import type { Frame } from '../raster/frame.js'
+import type { Rect } from '../raster/rect.js'
+import type { Plate } from './plate.js'
+import type { FrameInfo } from './reader.js'
+
+/** A frame that was read, or why it could not be. */
+export type Delivery<T> =
+  | { readonly frame: number; readonly picture: T; readonly error?: undefined }
+  | { readonly frame: number; readonly picture?: undefined; readonly error: OffcutError }
+
+/** Code values of a plate; rectangles and frame numbers have been checked before they come here. */
+export interface Source {
+  /** @throws FRAME_UNREADABLE, FRAME_SIZE */
+  readonly read: (frame: number, rect: Rect) => Promise<Frame>
+  /** Looks at a frame's header only. @throws FRAME_UNREADABLE, FRAME_SIZE */
+  readonly check: (frame: number) => Promise<void>
+  /** Where reading many frames at once is cheaper than one by one. Ends early where the consumer stops. */
+  readonly readMany?: (frames: readonly number[], rect: Rect) => AsyncGenerator<Delivery<Frame>>
+  /** Largest integer of the stored samples; undefined for floats. */
+  readonly levels?: number
+}
+
+/** What opening a plate's files finds out, before an encoding is chosen. */
+export interface Opened extends Pick<Plate, 'spec' | 'name' | 'folder' | 'frames' | 'pathOf'> {
+  readonly info: FrameInfo
+  readonly format: string
+  readonly source: Source
+}
+
+const sources = new WeakMap<Plate, Source>()
+
+export function setSource(plate: Plate, source: Source): void {
+  sources.set(plate, source)
+}
+
+/** @throws TypeError where `plate` did not come from openPlate, such as a copy that went through a message port */
+export function sourceOf(plate: Plate): Source {
+  const source = sources.get(plate)
+  if (source === undefined)
+    throw new TypeError('this plate was not opened by openPlate here; open its spec again')
+  return source
+}
+
+export function missing(plate: Pick<Plate, 'spec' | 'frames'>, frame: number): OffcutError {
+  const [first, last] = [plate.frames[0]!, plate.frames.at(-1)!]
+  const range = `it has ${first} to ${last}${frame > first && frame < last ? ' with gaps' : ''}`
+  return plateError('FRAME_MISSING', plate.spec, `has no frame ${frame}`, range)
+}
+
+/** Wraps whatever a reader threw; errors that already say which file and what to do pass through. */
+export function unreadable(path: string, cause: unknown): OffcutError {
+  if (cause instanceof OffcutError) return cause
+  const said = cause instanceof Error ? cause.message : String(cause)
+  // libraries repeat the file's name and end their sentences; ours has both already
+  const short = said
+    .replaceAll(path, '')
+    .replace(/^[:\s]+|[.\s]+$/g, '')
+    .replace(/\s*\n\s*/g, '; ')
+  return plateError('FRAME_UNREADABLE', path, `can't be read (${short})`, 'render or copy it again', {
+    cause,
+  })
+}
