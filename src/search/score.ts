@@ -6,25 +6,25 @@ export type Measures = Pick<
   'ncc' | 'stops' | 'seam' | 'inside' | 'clean' | 'grain' | 'sharpness' | 'steadiness' | 'life'
 >
 
-/** What each measure may be for `holds up`, and beyond which it `will not hold`. */
-export interface Threshold {
-  readonly good: number
-  readonly bad: number
-  /** True where larger is better. */
-  readonly atLeast: boolean
+/** The range in which a measure lets a candidate hold up, and the wider one in which it still can be worked on. */
+export interface Limit {
+  readonly holds: readonly [low: number, high: number]
+  readonly works: readonly [low: number, high: number]
 }
 
-export const THRESHOLDS = {
-  ncc: { good: 0.8, bad: 0.4, atLeast: true },
-  stops: { good: 1, bad: 3, atLeast: false },
-  seam: { good: 1.8, bad: 5, atLeast: false },
-  inside: { good: 1.6, bad: 4, atLeast: false },
-  clean: { good: 0.985, bad: 0.9, atLeast: true },
-  grain: { good: 0.6, bad: 0.2, atLeast: true },
-  sharpness: { good: 0.8, bad: 0.4, atLeast: true },
-  steadiness: { good: 0.15, bad: 1, atLeast: false },
-  life: { good: 1.5, bad: 6, atLeast: false },
-} as const satisfies Record<keyof Measures, Threshold>
+const INF = Number.POSITIVE_INFINITY
+
+export const LIMITS = {
+  ncc: { holds: [0.8, INF], works: [0.4, INF] },
+  stops: { holds: [-1, 1], works: [-3, 3] },
+  seam: { holds: [0, 1.8], works: [0, 5] },
+  inside: { holds: [0, 1.6], works: [0, 4] },
+  clean: { holds: [0.985, INF], works: [0.9, INF] },
+  grain: { holds: [0.6, 1.6], works: [0.15, 4] },
+  sharpness: { holds: [0.7, 1.4], works: [0.4, 2.5] },
+  steadiness: { holds: [0, 0.15], works: [0, 1] },
+  life: { holds: [0, 1.5], works: [0, 6] },
+} as const satisfies Record<keyof Measures, Limit>
 
 /** Score lost per unit of each measure's fault, as exponents: 100 * exp(-sum). */
 const PRICE = {
@@ -46,11 +46,11 @@ const PRICE = {
  */
 export function scoreOf(m: Measures, kind: CandidateKind): number {
   const lost =
-    PRICE.inside * Math.max(0, (m.inside ?? THRESHOLDS.inside.bad) - 0.5) +
-    PRICE.seam * Math.max(0, (m.seam ?? THRESHOLDS.seam.bad) - 0.5) +
+    PRICE.inside * Math.max(0, (m.inside ?? LIMITS.inside.works[1]) - 0.5) +
+    PRICE.seam * Math.max(0, (m.seam ?? LIMITS.seam.works[1]) - 0.5) +
     PRICE.clean * (1 - (m.clean ?? 0)) +
-    PRICE.ncc * (1 - (m.ncc ?? THRESHOLDS.ncc.bad)) +
-    PRICE.stops * Math.abs(m.stops ?? THRESHOLDS.stops.bad) +
+    PRICE.ncc * (1 - (m.ncc ?? LIMITS.ncc.works[0])) +
+    PRICE.stops * Math.abs(m.stops ?? LIMITS.stops.works[1]) +
     PRICE.grain * Math.abs(Math.log2(Math.max(m.grain ?? 1, 0.01))) +
     PRICE.sharpness * Math.abs(Math.log2(Math.max(m.sharpness ?? 1, 0.01))) +
     PRICE.steadiness * (m.steadiness ?? 0) +
@@ -68,20 +68,18 @@ export function judge(
   const check = (key: keyof Measures, text: (value: number) => string): void => {
     const value = m[key]
     if (value === null) return
-    const { good, bad, atLeast } = THRESHOLDS[key]
-    const over = atLeast ? good - value : value - good
-    if (over <= 0) return
-    faults.push({ rank: over / Math.abs(bad - good), text: text(value) })
+    const { holds, works } = LIMITS[key]
+    if (value >= holds[0] && value <= holds[1]) return
+    const side = value < holds[0] ? 0 : 1
+    faults.push({ rank: (value - holds[side]) / (works[side] - holds[side]), text: text(value) })
   }
   check('clean', (v) => `${percent(1 - v)} of the region is not empty in the donor`)
   check('inside', (v) => `the region differs from the plate's empty state by ${v.toFixed(1)} times the grain`)
   check('seam', (v) => `the seam shows at ${v.toFixed(1)} times the grain`)
   check('ncc', (v) => `the surround correlates at only ${v.toFixed(2)}`)
-  if (m.stops !== null && Math.abs(m.stops) > THRESHOLDS.stops.good) {
-    const rank = (Math.abs(m.stops) - THRESHOLDS.stops.good) / (THRESHOLDS.stops.bad - THRESHOLDS.stops.good)
-    faults.push({ rank, text: `the light differs by ${Math.abs(m.stops).toFixed(1)} stops` })
-  }
-  check('sharpness', (v) => `the donor is softer, ${percent(v)} of the target's detail`)
+  check('stops', (v) => `the light differs by ${Math.abs(v).toFixed(1)} stops`)
+  check('grain', (v) => `its grain is ${v.toFixed(2)} of the target's`)
+  check('sharpness', (v) => `the donor has ${percent(v)} of the target's detail`)
   check('steadiness', (v) => `the offset jitters by ${v.toFixed(2)} px`)
   if (kind === 'hold') check('life', () => 'it would freeze the movement round the region')
   if (m.clean === null) faults.push({ rank: 2, text: 'no donor pixel of the region can be seen' })

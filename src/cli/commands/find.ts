@@ -1,0 +1,126 @@
+// offcut find: search, rank, write the result folder and its sheet.
+
+import { stat } from 'node:fs/promises'
+import { basename, dirname, extname, join, resolve } from 'node:path'
+import { type Command, Option } from 'commander'
+import { misuse } from '../../errors.js'
+import { printFrames } from '../../footage/frames.js'
+import { openPlate } from '../../footage/plate.js'
+import { MASK_FITS, type MaskFit } from '../../region/mask.js'
+import { SURROUND_PX } from '../../region/region.js'
+import { findDonors, KEEP, REACH_PX } from '../../search/find.js'
+import type { Result } from '../../search/result.js'
+import type { Io } from '../io.js'
+import { collect, encodingOption, layerOption, overwriteOption, parseBox, wholeNumber } from '../options.js'
+import { writeFolder } from '../output.js'
+import { writeResult } from '../result-folder.js'
+import { candidateTable } from '../table.js'
+
+interface FindFlags {
+  mask?: string
+  box?: string
+  maskFit: MaskFit
+  frames: string
+  donor?: string[]
+  donorFrames?: string
+  reach: number
+  surround: number
+  encoding: string
+  layer?: string
+  keep: number
+  out?: string
+  json?: boolean
+  overwrite?: boolean
+}
+
+export function addFind(program: Command, io: Io): void {
+  program
+    .command('find')
+    .description(
+      'search donor frames for the masked region, rank them, write the result folder and its sheet',
+    )
+    .argument('<plate>', 'a folder, one of its frames, a pattern such as plate.####.exr, or a movie')
+    .option(
+      '--mask <mask>',
+      'white where pixels are to be replaced: a still, a sequence, an SVG in plate pixels',
+    )
+    .option('--box <x,y,w,h>', 'a box in plate pixels instead of a mask')
+    .addOption(
+      new Option(
+        '--mask-fit <how>',
+        'a mask of another size than the plate is refused (same), centred or scaled',
+      )
+        .choices(MASK_FITS)
+        .default('same'),
+    )
+    .requiredOption('--frames <frames>', 'target frames: 1001-1024, 1001,1005 or 1001-1100:2')
+    .option('--donor <plate>', 'another plate to look in, beside the target; may be repeated', collect)
+    .option('--donor-frames <frames>', 'look only at these frames of the donor plates')
+    .option('--reach <px>', 'largest 2D offset looked for', wholeNumber('--reach'), REACH_PX)
+    .option(
+      '--surround <px>',
+      'width of the ring round the mask on which donors are judged',
+      wholeNumber('--surround'),
+      SURROUND_PX,
+    )
+    .addOption(encodingOption())
+    .addOption(layerOption())
+    .option('--keep <n>', 'candidates to keep', wholeNumber('--keep'), KEEP)
+    .option('--out <dir>', 'result folder (default: offcut-<plate>-<frames> here)')
+    .option('--json', 'print the result as JSON')
+    .addOption(overwriteOption())
+    .action((plate: string, flags: FindFlags) => find(plate, flags, io))
+}
+
+async function find(spec: string, flags: FindFlags, io: Io): Promise<void> {
+  const plate = await openPlate(spec, flags)
+  const mask = flags.mask === undefined ? undefined : resolve(flags.mask)
+  const out = flags.out ?? `offcut-${plateStem(plate.name)}-${flags.frames.replace(/[^\d-]+/g, '_')}`
+  const donors = await Promise.all((flags.donor ?? []).map((d) => openPlate(d, flags)))
+  const footage = [plate.folder, ...donors.map((d) => d.folder), ...(await foldersOf(mask))]
+  let result: Result | undefined
+  await writeFolder(out, { overwrite: flags.overwrite === true, footage }, async (staging) => {
+    result = await findDonors({
+      target: spec,
+      frames: flags.frames,
+      mask,
+      box: flags.box === undefined ? undefined : parseBox(flags.box),
+      maskFit: flags.maskFit,
+      donors: flags.donor,
+      donorFrames: flags.donorFrames,
+      reach: flags.reach,
+      surround: flags.surround,
+      encoding: flags.encoding,
+      layer: flags.layer,
+      keep: flags.keep,
+      onProgress: io.progress.report,
+      signal: io.signal,
+    })
+    await writeResult(staging, result, io)
+  })
+  io.progress.clear()
+  if (result === undefined) throw misuse('find', 'a result', 'nothing')
+  if (flags.json === true) {
+    io.print(JSON.stringify(result, null, 2))
+    return
+  }
+  for (const warning of result.warnings) io.say(`note: ${warning}`)
+  io.print(
+    `${plate.name}  frames ${printFrames(result.target.frames)}  ${result.target.encoding} (${result.target.encodingWhy})`,
+  )
+  io.print(candidateTable(result))
+  io.print(`sheet   ${join(out, 'sheet.html')}, sheet.png`)
+  if (result.candidates.length > 0) io.print(`patch   offcut patch ${out} --pick ${result.candidates[0].id}`)
+}
+
+/** The folder that must not be written to because a mask lies there; none for a mask in a folder of its own name. */
+async function foldersOf(mask: string | undefined): Promise<string[]> {
+  if (mask === undefined) return []
+  const found = await stat(mask).catch(() => null)
+  return found?.isDirectory() ? [mask] : []
+}
+
+export function plateStem(name: string): string {
+  const stem = basename(name, extname(name)).replace(/[._-]*#+$/, '')
+  return stem === '' ? basename(dirname(resolve(name))) : stem
+}

@@ -1,0 +1,70 @@
+// offcut patch: the picked candidate as a sequence of patches, or as whole repaired frames.
+import { join } from 'node:path'
+import { type Command, Option } from 'commander'
+import { misuse } from '../../errors.js'
+import { FEATHER_PX, openRepair, pick } from '../../repair/repair.js'
+import { PATCH_FORMATS, type PatchFormat, writeCandidate } from '../../repair/write.js'
+import type { Io } from '../io.js'
+import { overwriteOption, wholeNumber } from '../options.js'
+import { writeFolder } from '../output.js'
+import { readResult } from '../result-folder.js'
+
+interface PatchFlags {
+  pick: string
+  out?: string
+  whole?: boolean
+  feather: number
+  regrain: boolean
+  format: PatchFormat
+  overwrite?: boolean
+}
+
+export function addPatch(program: Command, io: Io): void {
+  program
+    .command('patch')
+    .description('write the picked candidate as a patch sequence with alpha, or as whole repaired frames')
+    .argument('<result>', 'the folder that offcut find wrote')
+    .requiredOption('--pick <candidate>', 'the id of a candidate, as on the sheet')
+    .option('--out <dir>', 'where to write (default: a folder of the candidate in the result folder)')
+    .option('--whole', 'the repaired full frames instead of the patch')
+    .option(
+      '--feather <px>',
+      'width over which the patch fades out beyond the mask',
+      wholeNumber('--feather'),
+      FEATHER_PX,
+    )
+    .option('--no-regrain', 'leave a resampled or averaged patch as smooth as it is')
+    .addOption(
+      new Option('--format <name>', 'of the patch: half-float EXR, or 16-bit PNG in the plate’s encoding')
+        .choices(PATCH_FORMATS)
+        .default('exr'),
+    )
+    .addOption(overwriteOption())
+    .action((folder: string, flags: PatchFlags) => patch(folder, flags, io))
+}
+
+async function patch(folder: string, flags: PatchFlags, io: Io): Promise<void> {
+  const result = await readResult(folder)
+  const candidate = pick(result, flags.pick)
+  if (flags.feather < 0 || flags.feather > result.region.surround) {
+    throw misuse('--feather', `0 to the surround's ${result.region.surround} px`, flags.feather)
+  }
+  const job = await openRepair(result)
+  const out = flags.out ?? join(folder, `${flags.whole ? 'repaired' : 'patch'}-${candidate.id}`)
+  const footage = [job.target.folder, ...job.donors.map((d) => d.folder)]
+  let names: string[] = []
+  await writeFolder(out, { overwrite: flags.overwrite === true, footage }, async (staging) => {
+    names = await writeCandidate(job, candidate, staging, {
+      format: flags.format,
+      whole: flags.whole === true,
+      featherPx: flags.feather,
+      addGrain: flags.regrain,
+      onProgress: io.progress.report,
+      signal: io.signal,
+    })
+  })
+  io.progress.clear()
+  const what = flags.whole ? 'repaired frames' : 'patches'
+  io.print(`${names.length} ${what} of ${candidate.id} in ${out}: ${names[0]} to ${names[names.length - 1]}`)
+  if (candidate.verdict !== 'holds up') io.say(`note: ${candidate.id} ${candidate.verdict}: ${candidate.why}`)
+}

@@ -1,0 +1,116 @@
+// offcut survey: what this footage is.
+import type { Command } from 'commander'
+import { printFrames } from '../../footage/frames.js'
+import { type Survey, surveyPlate } from '../../search/survey.js'
+import type { Io } from '../io.js'
+import { encodingOption, layerOption } from '../options.js'
+import { table } from '../table.js'
+
+interface SurveyFlags {
+  encoding: string
+  layer?: string
+  json?: boolean
+}
+
+export function addSurvey(program: Command, io: Io): void {
+  program
+    .command('survey')
+    .description('say what this footage is: frames, gaps, repeats, size, encoding, grain, light, camera')
+    .argument('<plate>', 'a folder, one of its frames, a pattern such as plate.####.exr, or a movie')
+    .addOption(encodingOption())
+    .addOption(layerOption())
+    .option('--json', 'print the findings as JSON, with every frame')
+    .action(async (plate: string, flags: SurveyFlags) => {
+      const survey = await surveyPlate(plate, { ...flags, onProgress: io.progress.report, signal: io.signal })
+      io.progress.clear()
+      io.print(flags.json === true ? JSON.stringify(asJson(survey), null, 2) : inWords(survey))
+    })
+}
+
+function inWords(survey: Survey): string {
+  const { plate, frames, repeated, unreadable } = survey
+  const stops = frames.map((f) => f.stops)
+  const [darkest, brightest] = [Math.min(...stops), Math.max(...stops)]
+  const held = frames.filter((f) => f.dx !== null)
+  const xs = held.map((f) => f.dx!)
+  const ys = held.map((f) => f.dy!)
+  const grain = frames.flatMap((f) => (f.grainStops === null ? [] : [f.grainStops])).sort((a, b) => a - b)
+  const aspect = plate.pixelAspect === 1 ? 'square pixels' : `pixel aspect ${plate.pixelAspect}`
+  const rows = [
+    ['plate', plate.name],
+    ['frames', `${plate.frames.length}, ${plate.first} to ${plate.last}`],
+    ['gaps', plate.gaps.length === 0 ? 'none' : ranges(plate.gaps)],
+    ['repeated', repeated.length === 0 ? 'none' : ranges(repeated)],
+    ...(unreadable.length === 0 ? [] : [['unreadable', unreadable.join('; ')]]),
+    ['picture', `${plate.width} x ${plate.height}, ${plate.format} ${plate.bitDepth}, ${aspect}`],
+    ['encoding', `${plate.encoding} (${plate.encodingWhy})`],
+    ['grain', grain.length === 0 ? 'not measurable' : `${grain[grain.length >> 1].toFixed(3)} stops`],
+    [
+      'light',
+      `${(brightest - darkest).toFixed(2)} stops between the darkest and the brightest frame; frame to frame ${flicker(stops).toFixed(3)}`,
+    ],
+    ['light over time', curve(stops, darkest, brightest)],
+    ['camera', camera(held.length, frames.length, xs, ys)],
+    ['looked at', `the middle ${survey.rect.w} x ${survey.rect.h} pixels`],
+  ]
+  return table(rows)
+}
+
+/** RMS change of light from one frame to the next, stops. */
+function flicker(stops: readonly number[]): number {
+  if (stops.length < 2) return 0
+  let sum = 0
+  for (let i = 1; i < stops.length; i++) sum += (stops[i] - stops[i - 1]) ** 2
+  return Math.sqrt(sum / (stops.length - 1))
+}
+
+const STEPS = '▁▂▃▄▅▆▇█'
+/** A plate whose light stays within this is drawn flat, not as its grain's own wobble blown up. */
+const FLAT_STOPS = 0.02
+const CURVE_WIDTH = 48
+
+function curve(stops: readonly number[], low: number, high: number): string {
+  const width = Math.min(CURVE_WIDTH, stops.length)
+  const span = Math.max(high - low, FLAT_STOPS)
+  return Array.from({ length: width }, (_, i) => {
+    const value = stops[Math.floor(((i + 0.5) * stops.length) / width)]
+    return STEPS[Math.min(STEPS.length - 1, Math.floor((STEPS.length * (value - low)) / span))]
+  }).join('')
+}
+
+function camera(held: number, all: number, xs: readonly number[], ys: readonly number[]): string {
+  if (held < all / 2) return 'moves further than can be followed, or there is no texture to follow'
+  const spanX = Math.max(...xs) - Math.min(...xs)
+  const spanY = Math.max(...ys) - Math.min(...ys)
+  const median = xs.map((x, i) => Math.hypot(x, ys[i])).sort((a, b) => a - b)[held >> 1]
+  if (median < 0.06) return 'locked off'
+  return `moves over ${spanX.toFixed(2)} x ${spanY.toFixed(2)} px`
+}
+
+function ranges(runs: readonly { readonly first: number; readonly last: number }[]): string {
+  return printFrames(
+    runs.flatMap(({ first, last }) => Array.from({ length: last - first + 1 }, (_, i) => first + i)),
+  )
+}
+
+function asJson({ plate, frames, repeated, unreadable, rect }: Survey) {
+  const { name, first, last, gaps, width, height, pixelAspect, format, bitDepth, encoding, encodingWhy } =
+    plate
+  return {
+    name,
+    first,
+    last,
+    gaps,
+    width,
+    height,
+    pixelAspect,
+    format,
+    bitDepth,
+    encoding,
+    encodingWhy,
+    repeated,
+    unreadable,
+    rect,
+    frames,
+  }
+}

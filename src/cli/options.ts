@@ -1,0 +1,43 @@
+// Options that several commands share, and their values made from text.
+import { Option } from 'commander'
+import { ENCODINGS } from '../colour/encoding.js'
+import { misuse } from '../errors.js'
+import type { Rect } from '../raster/rect.js'
+
+export function encodingOption(): Option {
+  return new Option(
+    '--encoding <name>',
+    `how code values stand for light: auto, ${ENCODINGS.join(', ')}`,
+  ).default('auto')
+}
+
+export function layerOption(): Option {
+  return new Option('--layer <name>', 'the layer of an EXR with several')
+}
+
+export function overwriteOption(): Option {
+  return new Option('--overwrite', 'replace files of an earlier run')
+}
+
+/** @throws MISUSE */
+export function parseBox(text: string): Rect {
+  const numbers = text.split(',').map((part) => Number(part.trim()))
+  if (numbers.length !== 4 || !numbers.every(Number.isInteger)) {
+    throw misuse('--box', 'x,y,w,h in whole plate pixels', text)
+  }
+  const [x, y, w, h] = numbers
+  return { x, y, w, h }
+}
+
+/** @throws MISUSE */
+export function wholeNumber(flag: string): (text: string) => number {
+  return (text) => {
+    const value = Number(text)
+    if (text.trim() === '' || !Number.isInteger(value)) throw misuse(flag, 'a whole number', text)
+    return value
+  }
+}
+
+export function collect(value: string, before: readonly string[] = []): string[] {
+  return [...before, value]
+}

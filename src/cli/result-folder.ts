@@ -1,0 +1,58 @@
+// The result folder: result.json, candidates.csv, and the sheet; written together, read back untrusted.
+import { readFile } from 'node:fs/promises'
+import { join } from 'node:path'
+import { OffcutError, printable } from '../errors.js'
+import { writeWhole } from '../footage/write-file.js'
+import { openRepair, repairFrame } from '../repair/repair.js'
+import { type Result, resultSchema } from '../search/result.js'
+import { LIMITS } from '../search/score.js'
+import { writeCsv } from '../sheet/csv.js'
+import { writeSheet } from '../sheet/sheet.js'
+import type { Io } from './io.js'
+
+export async function writeResult(folder: string, result: Result, io: Io): Promise<void> {
+  await writeResultSheet(folder, result, io)
+  await writeCsv(join(folder, 'candidates.csv'), result)
+  await writeWhole(join(folder, 'result.json'), `${JSON.stringify(result, null, 1)}\n`)
+}
+
+/** The sheet alone, drawn from the footage that the result names. */
+export async function writeResultSheet(folder: string, result: Result, io: Io): Promise<void> {
+  const job = await openRepair(result)
+  await writeSheet(folder, result, (candidate, match) => repairFrame(job, match, candidate.grain), {
+    limits: LIMITS,
+    onProgress: io.progress.report,
+  })
+}
+
+/** @throws RESULT_NOT_FOUND, RESULT_BAD with what is wrong in it */
+export async function readResult(folder: string): Promise<Result> {
+  const path = folder.endsWith('.json') ? folder : join(folder, 'result.json')
+  const text = await readFile(path, 'utf8').catch((cause) => {
+    throw new OffcutError(
+      'RESULT_NOT_FOUND',
+      `${printable(path)} is not there: give the folder that offcut find wrote`,
+      2,
+      { cause },
+    )
+  })
+  let parsed: unknown
+  try {
+    parsed = JSON.parse(text)
+  } catch (cause) {
+    throw bad(path, 'is not JSON', cause)
+  }
+  const checked = resultSchema.safeParse(parsed)
+  if (checked.success) return checked.data
+  const issue = checked.error.issues[0]
+  throw bad(
+    path,
+    `is not a result of this version (${issue.path.join('.') || 'top level'}: ${issue.message})`,
+  )
+}
+
+function bad(path: string, problem: string, cause?: unknown): OffcutError {
+  return new OffcutError('RESULT_BAD', `${printable(path)} ${printable(problem)}: run offcut find again`, 2, {
+    cause,
+  })
+}

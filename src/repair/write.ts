@@ -1,0 +1,172 @@
+// A candidate onto disk: a patch with alpha to lay over the plate, or the whole repaired frames.
+import { basename, extname, join } from 'node:path'
+import sharp from 'sharp'
+import { encodeInPlace } from '../colour/transfer.js'
+import type { ExrMetadata } from '../footage/exr-attributes.js'
+import { type Plate, readRect } from '../footage/plate.js'
+import { readerFor } from '../footage/reader.js'
+import { writeExr } from '../footage/write-exr.js'
+import { writeWhole } from '../footage/write-file.js'
+import { writePng16 } from '../footage/write-still.js'
+import type { OnProgress } from '../progress.js'
+import { type Frame, frame } from '../raster/frame.js'
+import type { Rect } from '../raster/rect.js'
+import type { Candidate, FrameMatch } from '../search/result.js'
+import { type RepairedFrame, type RepairJob, type RepairOptions, repairFrame } from './repair.js'
+
+export const PATCH_FORMATS = ['exr', 'png'] as const
+export type PatchFormat = (typeof PATCH_FORMATS)[number]
+
+export interface WriteOptions extends RepairOptions {
+  /** Of a patch: half-float EXR in linear light, or 16-bit PNG in the plate's encoding. Whole frames follow the plate. */
+  readonly format?: PatchFormat
+  /** The repaired full frames instead of the patch. */
+  readonly whole?: boolean
+  readonly onProgress?: OnProgress
+  readonly signal?: AbortSignal
+}
+
+/**
+ * Writes a frame for each target frame into an empty folder.
+ *
+ * @returns the files' names, in order
+ */
+export async function writeCandidate(
+  job: RepairJob,
+  candidate: Candidate,
+  folder: string,
+  { format = 'exr', whole = false, onProgress, signal, ...repair }: WriteOptions = {},
+): Promise<string[]> {
+  const names: string[] = []
+  for (const [i, match] of candidate.frames.entries()) {
+    signal?.throwIfAborted()
+    const made = await repairFrame(job, match, candidate.grain, repair)
+    const ending = whole ? wholeEnding(job.target) : format
+    const name = frameName(job.target, match.target, whole ? 'repaired' : 'patch', ending)
+    const path = join(folder, name)
+    if (whole) await writeRepaired(job.target, match, made, path)
+    else await writePatch(job.target, match.target, made, path, format)
+    names.push(name)
+    onProgress?.({ phase: 'writing', done: i + 1, total: candidate.frames.length })
+  }
+  return names
+}
+
+/** `quay_patch.1060.exr` for frame 1060 of `quay.####.png`: the plate's own numbering, so that both line up. */
+export function frameName(plate: Plate, frameNumber: number, what: string, ending: string): string {
+  const file = basename(plate.pathOf(frameNumber))
+  const stem = file.slice(0, file.length - extname(file).length)
+  const match = /^(.*?)([._-]?)(-?\d+)$/.exec(stem)
+  const number = match?.[3] ?? String(frameNumber).padStart(4, '0')
+  return `${match?.[1] || 'plate'}_${what}.${number}.${ending}`
+}
+
+async function writePatch(
+  plate: Plate,
+  target: number,
+  made: RepairedFrame,
+  path: string,
+  format: PatchFormat,
+): Promise<void> {
+  const { rect, patch, alpha } = made
+  const rgba = frame(rect.h, rect.w, 4)
+  if (format === 'png') {
+    // PNG's alpha is straight (ISO/IEC 15948, 12.5), and 16-bit codes want the plate's encoding.
+    const codes = patch.data.slice()
+    encodeInPlace(codes, plate.encoding)
+    const full = frame(plate.height, plate.width, 4)
+    for (let y = 0, i = 0; y < rect.h; y++) {
+      let to = ((rect.y + y) * plate.width + rect.x) * 4
+      for (let x = 0; x < rect.w; x++, i++, to += 4) {
+        if (alpha[i] === 0) continue
+        for (let c = 0; c < 3; c++) full.data[to + c] = codes[3 * i + c]
+        full.data[to + 3] = alpha[i]
+      }
+    }
+    await writePng16(path, full)
+    return
+  }
+  for (let i = 0; i < alpha.length; i++) {
+    if (alpha[i] === 0) continue
+    for (let c = 0; c < 3; c++) rgba.data[4 * i + c] = patch.data[3 * i + c] * alpha[i]
+    rgba.data[4 * i + 3] = alpha[i]
+  }
+  await writeExr(path, rgba, {
+    ...(await carried(plate, target)),
+    displayWindow: display(plate),
+    origin: rect,
+  })
+}
+
+function wholeEnding(plate: Plate): string {
+  return ['png', 'tif', 'tiff', 'jpg', 'jpeg'].includes(plate.format) && plate.bitDepth.endsWith('-bit')
+    ? 'png'
+    : 'exr'
+}
+
+/** The plate's own values with the patch laid over them; where its alpha is 0 they are not touched. */
+async function writeRepaired(
+  plate: Plate,
+  { target }: FrameMatch,
+  made: RepairedFrame,
+  path: string,
+): Promise<void> {
+  const stills = path.endsWith('.png')
+  const repaired = made.repaired.data.slice()
+  if (stills) encodeInPlace(repaired, plate.encoding)
+  const whole = stills ? await readCodes(plate, target) : await readRect(plate, target, display(plate))
+  const { rect, alpha } = made
+  for (let y = 0, i = 0; y < rect.h; y++) {
+    let to = ((rect.y + y) * plate.width + rect.x) * 3
+    for (let x = 0; x < rect.w; x++, i++, to += 3) {
+      if (alpha[i] === 0) continue
+      for (let c = 0; c < 3; c++) whole.data[to + c] = repaired[3 * i + c]
+    }
+  }
+  if (stills) {
+    if (plate.bitDepth === '8-bit') await writePng8(path, whole)
+    else await writePng16(path, whole)
+    return
+  }
+  // Decoded code values need more than a half's 11 bits to come out as they went in.
+  const pixelType = plate.bitDepth === 'half' && plate.encoding === 'linear' ? 'half' : 'float'
+  await writeExr(path, whole, {
+    ...(await carried(plate, target)),
+    displayWindow: display(plate),
+    pixelType,
+    nonFinite: 'keep',
+  })
+}
+
+async function readCodes(plate: Plate, target: number): Promise<Frame> {
+  const path = plate.pathOf(target)
+  return (await readerFor(path))!.read(path, display(plate), { layer: plate.layer })
+}
+
+async function writePng8(path: string, codes: Frame): Promise<void> {
+  const bytes = new Uint8ClampedArray(codes.data.length)
+  for (let i = 0; i < bytes.length; i++) bytes[i] = codes.data[i] * 255
+  const [height, width] = codes.shape
+  await writeWhole(
+    path,
+    await sharp(bytes, { raw: { width, height, channels: 3 } })
+      .png()
+      .toBuffer(),
+  )
+}
+
+function display(plate: Plate): Rect {
+  return { x: 0, y: 0, w: plate.width, h: plate.height }
+}
+
+/** What a patch takes over from its target frame's header, so that both open alike. */
+async function carried(plate: Plate, target: number): Promise<ExrMetadata> {
+  const path = plate.pathOf(target)
+  const { pixelAspect, framesPerSecond, timeCode, chromaticities } = await (await readerFor(path))!.probe(
+    path,
+    {
+      layer: plate.layer,
+    },
+  )
+  return { pixelAspect, framesPerSecond, timeCode, chromaticities }
+}

@@ -1,0 +1,109 @@
+// What a piece of footage is: its frames, light, grain and camera, from one rectangle of every frame.
+import { openPlate, type Plate } from '../footage/plate.js'
+import { align, prepareReference } from '../match/align.js'
+import { noiseSigma } from '../match/texture.js'
+import { GOOD, working } from '../match/working.js'
+import type { OnProgress } from '../progress.js'
+import type { Rect } from '../raster/rect.js'
+import { plane, shiftPlane } from '../raster/shift.js'
+import { clipLevel, readStore, type StoredFrame, unpack } from './store.js'
+
+/** The rectangle looked at, from the middle of the frame: enough for light, grain and camera, quick to read. */
+const LOOK_WIDTH = 480
+const LOOK_HEIGHT = 320
+/** Largest camera movement against the middle frame that is followed, pixels. */
+const CAMERA_REACH = 16
+
+export interface SurveyFrame {
+  readonly frame: number
+  /** Mean log2 luminance against the plate's middle frame, over what both see. */
+  readonly stops: number
+  /** Grain: noise in stops (standard deviation of log2 luminance). */
+  readonly grainStops: number | null
+  /** Camera: moves this frame onto the middle frame, pixels; null where nothing holds it. */
+  readonly dx: number | null
+  readonly dy: number | null
+}
+
+export interface Survey {
+  readonly plate: Plate
+  readonly frames: readonly SurveyFrame[]
+  /** Runs of frames that are the same picture, first to last. */
+  readonly repeated: readonly { readonly first: number; readonly last: number }[]
+  readonly unreadable: readonly string[]
+  readonly rect: Rect
+}
+
+/** @throws as openPlate and readStore */
+export async function surveyPlate(
+  spec: string,
+  options: { encoding?: string; layer?: string; onProgress?: OnProgress; signal?: AbortSignal } = {},
+): Promise<Survey> {
+  const plate = await openPlate(spec, options)
+  const w = Math.min(plate.width, LOOK_WIDTH)
+  const h = Math.min(plate.height, LOOK_HEIGHT)
+  const rect = { x: (plate.width - w) >> 1, y: (plate.height - h) >> 1, w, h }
+  const keys = plate.frames.map((frame) => ({ plate: 0, frame }))
+  const store = await readStore([plate], keys, rect, options)
+  const clip = clipLevel(plate)
+  const rgb = new Float32Array(w * h * 3)
+  const look = (f: StoredFrame) => working(unpack(f, rgb), rect.x, rect.y, w, h, clip)
+  const middle = store.frames[store.frames.length >> 1]
+  const reach = Math.min(CAMERA_REACH, Math.floor(Math.min(w, h) / 8))
+  const core = plane(rect.x + reach, rect.y + reach, w - 2 * reach, h - 2 * reach)
+  const first = look(middle)
+  shiftPlane(first.log, 0, 0, core)
+  const everywhere = new Float32Array(core.data.length).fill(1)
+  const reference = prepareReference(core, everywhere, reach)
+  const wholeRect = new Float32Array(w * h).fill(1)
+  const frames: SurveyFrame[] = []
+  for (const [i, stored] of store.frames.entries()) {
+    options.signal?.throwIfAborted()
+    const seen = look(stored)
+    const pose = align(reference, seen.log, reach)
+    const held = pose !== null && pose.sigma < 0.35
+    frames.push({
+      frame: stored.frame,
+      stops: middleDifference(seen.log.data, first.log.data, seen.trust, first.trust),
+      grainStops: noiseSigma(seen.log.data, w, wholeRect),
+      dx: held ? pose.dx : null,
+      dy: held ? pose.dy : null,
+    })
+    options.onProgress?.({ phase: 'surveying', done: i + 1, total: store.frames.length })
+    if (i % 8 === 0) await new Promise(setImmediate)
+  }
+  return {
+    plate,
+    frames,
+    repeated: repeats(store.frames),
+    unreadable: store.unreadable.map((u) => u.message),
+    rect,
+  }
+}
+
+function repeats(frames: readonly StoredFrame[]): { first: number; last: number }[] {
+  const runs: { first: number; last: number }[] = []
+  for (let i = 1; i < frames.length; i++) {
+    const a = frames[i - 1]
+    const b = frames[i]
+    if (b.frame !== a.frame + 1 || Buffer.compare(Buffer.from(a.rgb.buffer), Buffer.from(b.rgb.buffer)) !== 0)
+      continue
+    const last = runs[runs.length - 1]
+    if (last?.last === a.frame) runs[runs.length - 1] = { first: last.first, last: b.frame }
+    else runs.push({ first: a.frame, last: b.frame })
+  }
+  return runs
+}
+
+/** Median difference of two pictures where both are good: passers-by and a swaying camera hardly move it. */
+function middleDifference(
+  a: Readonly<Float32Array>,
+  b: Readonly<Float32Array>,
+  trustA: Readonly<Uint8Array>,
+  trustB: Readonly<Uint8Array>,
+): number {
+  const off = new Float32Array(a.length)
+  let n = 0
+  for (let i = 0; i < a.length; i++) if (trustA[i] === GOOD && trustB[i] === GOOD) off[n++] = a[i] - b[i]
+  return n > 0 ? off.subarray(0, n).sort()[n >> 1] : 0
+}
