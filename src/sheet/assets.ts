@@ -13,7 +13,7 @@ const bundled = {
   script: new URL('./page.js', import.meta.url),
   style: new URL('./page.css', import.meta.url),
 }
-const source = new URL('./page/main.ts', import.meta.url)
+const source = new URL('./page/main.tsx', import.meta.url)
 
 let known: Promise<PageAssets> | undefined
 

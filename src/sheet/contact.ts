@@ -2,9 +2,9 @@
 import sharp, { type OverlayOptions } from 'sharp'
 import type { Rect } from '../raster/rect.js'
 import type { Result } from '../search/result.js'
-import type { Gathered, Row } from './gather.js'
+import type { Row, Still } from './gather.js'
 import { fitText, lettering, textWidth, wrapText } from './lettering.js'
-import { figures, type Limits, measures, standing } from './measures.js'
+import { figures, measures, standing } from './measures.js'
 import { count, frameSpan, inWords, offsetSpan, outcome, VERDICT_MARK } from './words.js'
 
 /** Candidates drawn; the page has them all. */
@@ -31,7 +31,7 @@ interface Plan {
 }
 
 /** The contact sheet as a PNG file's bytes. Names from outside are drawn letter by letter, never read as markup. */
-export async function contactSheet(result: Result, { rows }: Gathered, limits: Limits): Promise<Buffer> {
+export async function contactSheet(result: Result, rows: readonly Row[]): Promise<Buffer> {
   const drawn = rows.slice(0, MOST_ROWS)
   const sizes = drawn.map((row) => pictureSize(row.rect))
   const column = Math.max(LEAST_COLUMN, ...sizes.map((size) => size.w)) + GAP
@@ -43,14 +43,11 @@ export async function contactSheet(result: Result, { rows }: Gathered, limits: L
     const top = HEAD + LEGEND + i * rowHeight + GAP
     const left = MARGIN + SIDE
     const pictures = [row.target, row.donor, row.repaired, row.difference]
-    for (const [k, samples] of pictures.entries()) {
-      pieces.push({ ...(await thumbnail(samples, row.rect)), left: left + k * column, top })
+    for (const [k, picture] of pictures.entries()) {
+      pieces.push({ ...(await thumbnail(picture, row.rect)), left: left + k * column, top })
     }
   }
-  const ink = [
-    heading(result, rows.length, plan),
-    ...drawn.map((row, i) => rowInk(row, i, plan, result, limits)),
-  ]
+  const ink = [heading(result, rows.length, plan), ...drawn.map((row, i) => rowInk(row, i, plan, result))]
   const svg = `<svg xmlns="http://www.w3.org/2000/svg" width="${plan.width}" height="${height}">${ink.join('')}</svg>`
   const grey = { r: SURROUND_GREY, g: SURROUND_GREY, b: SURROUND_GREY }
   return sharp({
@@ -67,12 +64,12 @@ function pictureSize(rect: Rect): { w: number; h: number; scale: number } {
   return { w: Math.max(1, Math.round(rect.w * scale)), h: Math.max(1, Math.round(rect.h * scale)), scale }
 }
 
-async function thumbnail(samples: Uint8Array | Uint8ClampedArray, rect: Rect): Promise<OverlayOptions> {
-  const { w, h, scale } = pictureSize(rect)
-  const raw = { width: rect.w, height: rect.h, channels: 3 as const }
+async function thumbnail(picture: Still, rect: Rect): Promise<OverlayOptions> {
+  const { w, h } = pictureSize(rect)
+  const raw = { width: picture.w, height: picture.h, channels: 3 as const }
   // Enlarged pixels stay pixels: smoothing them would hide a seam.
-  const kernel = scale > 1 ? 'nearest' : 'lanczos3'
-  const input = await sharp(samples, { raw }).resize(w, h, { fit: 'fill', kernel }).raw().toBuffer()
+  const kernel = w > picture.w ? 'nearest' : 'lanczos3'
+  const input = await sharp(picture.samples, { raw }).resize(w, h, { fit: 'fill', kernel }).raw().toBuffer()
   return { input, raw: { width: w, height: h, channels: 3 } }
 }
 
@@ -108,13 +105,7 @@ function heading(result: Result, shown: number, { column, width: sheetWidth }: P
   ].join('')
 }
 
-function rowInk(
-  row: Row,
-  index: number,
-  { column, rowHeight }: Plan,
-  result: Result,
-  limits: Limits,
-): string {
+function rowInk(row: Row, index: number, { column, rowHeight }: Plan, result: Result): string {
   const { candidate, rank, shown, rect, outline } = row
   const top = HEAD + LEGEND + index * rowHeight + GAP
   const { scale } = pictureSize(rect)
@@ -146,13 +137,13 @@ function rowInk(
       `<path transform="translate(${outlineLeft} ${top}) scale(${scale})" d="${outline}" fill="none" ` +
       `stroke="rgb(${colour})" stroke-width="${Number(width) / scale}"/>`,
   )
-  return [...strokes, ...label, numbers(row, numbersLeft, top, limits)].join('')
+  return [...strokes, ...label, numbers(row, numbersLeft, top)].join('')
 }
 
 /** The measures in two aligned columns; a mark stands before those that keep the candidate from holding up. */
-function numbers({ candidate }: Row, left: number, top: number, limits: Limits): string {
+function numbers({ candidate }: Row, left: number, top: number): string {
   const entries = measures().map(({ key, label }) => {
-    const at = standing(candidate[key], limits[key])
+    const at = standing(key, candidate[key], candidate.kind)
     const mark =
       at === 'fails' ? VERDICT_MARK['will not hold'] : at === 'works' ? VERDICT_MARK['needs work'] : ''
     return [mark, label, figures(key, candidate[key])]

@@ -1,7 +1,7 @@
 // candidates.csv: one row per candidate, for a spreadsheet or a script. RFC 4180.
 import { stringify } from 'csv-stringify/sync'
+import { writeWhole } from '../footage/write-file.js'
 import type { Candidate, Result } from '../search/result.js'
-import { writeWhole } from './whole.js'
 
 /** What a spreadsheet takes for the start of a formula (OWASP, CSV Injection, lists the same characters). */
 const FORMULA_START = /^[=+\-@\t\r]/
@@ -30,6 +30,7 @@ function row(candidate: Candidate, rank: number, result: Result): Row {
     ncc: candidate.ncc,
     stops: candidate.stops,
     seam: candidate.seam,
+    inside: candidate.inside,
     clean: candidate.clean,
     grain: candidate.grain,
     sharpness: candidate.sharpness,
@@ -45,7 +46,18 @@ function row(candidate: Candidate, rank: number, result: Result): Row {
 /** The columns, in order; also the head line where there are no candidates. */
 const COLUMNS = [
   ...['rank', 'id', 'kind', 'verdict', 'score', 'donor_plate', 'time_offset', 'first_donor_frame'],
-  ...['last_donor_frame', 'frames', 'ncc', 'stops', 'seam', 'clean', 'grain', 'sharpness', 'steadiness_px'],
+  ...[
+    'last_donor_frame',
+    'frames',
+    'ncc',
+    'stops',
+    'seam',
+    'inside',
+    'clean',
+    'grain',
+    'sharpness',
+    'steadiness_px',
+  ],
   ...['life', 'dx_mean_px', 'dy_mean_px', 'alternatives', 'why'],
 ]
 

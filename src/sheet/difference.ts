@@ -8,16 +8,13 @@ export const DIFFERENCE_GAIN = 8
 export const DIFFERENCE_ZERO = 128
 
 /**
- * What would lie over the target if the donor were lent everywhere: the repaired picture where the mask is above 0,
- * the donor with its light matched outside. Linear light, same layout.
- *
- * @param gain linear-light factor per channel that brings the donor to the target
+ * What would lie over the target if the donor were lent everywhere: the repaired picture where the patch is to be seen,
+ * the patch itself, light matched, round it. Linear light, same layout.
  */
-export function lentEverywhere(pictures: RowPictures, gain: readonly [number, number, number]): Frame {
-  const { donor, repaired, mask, rect } = pictures
+export function lentEverywhere({ rect, patch, repaired, alpha }: RowPictures): Frame {
   const lent = frame(rect.h, rect.w, 3)
-  for (let p = 0, i = 0; p < mask.length; p++) {
-    for (let c = 0; c < 3; c++, i++) lent.data[i] = mask[p] > 0 ? repaired.data[i] : donor.data[i] * gain[c]
+  for (let p = 0, i = 0; p < alpha.length; p++) {
+    for (let c = 0; c < 3; c++, i++) lent.data[i] = alpha[p] > 0 ? repaired.data[i] : patch.data[i]
   }
   return lent
 }

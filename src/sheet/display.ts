@@ -1,4 +1,5 @@
-// Linear light to what a screen shows. Transfer function: IEC 61966-2-1:1999 (sRGB), table of the whole unit range.
+// Linear light to what a screen shows: sRGB, by a table of the whole unit range.
+import { encode } from '../colour/transfer.js'
 import type { Frame } from '../raster/frame.js'
 
 /** Steps of the lookup: fine enough that the steep dark end moves by 0.05 of an 8-bit code per step. */
@@ -6,23 +7,13 @@ const STEPS = 65535
 
 let table: Uint8Array | undefined
 
-/** sRGB code value, 0 to 1, of linear light 0 to 1. */
-export function encodeSrgb(linear: number): number {
-  return linear <= 0.0031308 ? 12.92 * linear : 1.055 * linear ** (1 / 2.4) - 0.055
-}
-
-/** Linear light 0 to 1 of an sRGB code value 0 to 1. */
-export function decodeSrgb(code: number): number {
-  return code <= 0.04045 ? code / 12.92 : ((code + 0.055) / 1.055) ** 2.4
-}
-
 /**
  * 8-bit sRGB samples of a linear-light picture, same layout; light outside 0 to 1 after the exposure is held at the end.
  *
  * @param exposureStops how much brighter than the plate it is shown; 0 is as shot
  */
 export function toDisplay(picture: Frame, exposureStops = 0): Uint8Array {
-  table ??= Uint8Array.from({ length: STEPS + 1 }, (_, i) => Math.round(255 * encodeSrgb(i / STEPS)))
+  table ??= Uint8Array.from({ length: STEPS + 1 }, (_, i) => Math.round(255 * encode(i / STEPS, 'srgb')))
   const lookup = table
   const light = picture.data
   const out = new Uint8Array(light.length)

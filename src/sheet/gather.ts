@@ -1,63 +1,68 @@
-// Asks for the pictures and turns them into what a screen shows, one candidate after the other.
-import type { OnProgress } from '../progress.js'
+// One picture row per candidate: its weakest frame, as a screen shows it.
+import sharp from 'sharp'
 import type { Rect } from '../raster/rect.js'
-import type { Candidate, Result } from '../search/result.js'
+import type { Candidate } from '../search/result.js'
 import { differencePicture, lentEverywhere } from './difference.js'
-import { previewExposure, toDisplay } from './display.js'
+import { toDisplay } from './display.js'
 import { weakestFrame } from './measures.js'
 import { outlinePath } from './outline.js'
-import type { PictureSource } from './pictures.js'
+import type { RowPictures } from './pictures.js'
 
-/** One frame of one candidate as 8-bit sRGB, row-major RGB, rect.w * rect.h pixels. */
+/** A row's pictures are stills to choose by; larger ones are brought down to this, pixels on the long side. */
+const STILL_SIDE = 480
+
+/** 8-bit sRGB, row-major RGB, w * h pixels. */
+export interface Still {
+  readonly w: number
+  readonly h: number
+  readonly samples: Uint8Array
+}
+
 export interface Row {
   readonly candidate: Candidate
   /** 1 for the best */
   readonly rank: number
   /** index into the candidate's frames of the one shown, its weakest */
   readonly shown: number
+  /** where in the plate the stills lie, whole; they may be smaller */
   readonly rect: Rect
-  /** path data in pixels of the rectangle */
+  /** path data in plate pixels from the corner of the rectangle */
   readonly outline: string
-  readonly target: Uint8Array
-  readonly donor: Uint8Array
-  readonly repaired: Uint8Array
-  readonly difference: Uint8ClampedArray
+  readonly target: Still
+  readonly donor: Still
+  readonly repaired: Still
+  readonly difference: Still
 }
 
-export interface Gathered {
-  readonly rows: readonly Row[]
-  /** how much brighter than the plate every preview is shown */
-  readonly exposureStops: number
-}
-
-/** The pictures of every candidate's weakest frame, best candidate first. */
-export async function gather(
-  result: Result,
-  pictures: PictureSource,
-  { onProgress }: { onProgress?: OnProgress } = {},
-): Promise<Gathered> {
-  const rows: Row[] = []
-  let exposureStops: number | undefined
-  const total = result.candidates.length
-  for (const [i, candidate] of result.candidates.entries()) {
-    const shown = weakestFrame(candidate)
-    const match = candidate.frames[shown]
-    const seen = await pictures(candidate, match)
-    exposureStops ??= previewExposure(seen.target)
-    const target = toDisplay(seen.target, exposureStops)
-    const lent = toDisplay(lentEverywhere(seen, match.gain), exposureStops)
-    rows.push({
-      candidate,
-      rank: i + 1,
-      shown,
-      rect: seen.rect,
-      outline: outlinePath(seen.mask, seen.rect.w, seen.rect.h),
-      target,
-      donor: toDisplay(seen.donor, exposureStops),
-      repaired: toDisplay(seen.repaired, exposureStops),
-      difference: differencePicture(lent, target),
-    })
-    onProgress?.({ phase: 'drawing the sheet', done: i + 1, total })
+/** @param exposureStops how much brighter than the plate previews are shown */
+export async function pictureRow(
+  candidate: Candidate,
+  rank: number,
+  seen: RowPictures,
+  exposureStops: number,
+): Promise<Row> {
+  const shown = weakestFrame(candidate)
+  const { rect } = seen
+  const target = toDisplay(seen.target, exposureStops)
+  const lent = toDisplay(lentEverywhere(seen), exposureStops)
+  return {
+    candidate,
+    rank,
+    shown,
+    rect,
+    outline: outlinePath(seen.mask, rect.w, rect.h),
+    target: await still(target, rect),
+    donor: await still(toDisplay(seen.donor, exposureStops), rect),
+    repaired: await still(toDisplay(seen.repaired, exposureStops), rect),
+    difference: await still(differencePicture(lent, target), rect),
   }
-  return { rows, exposureStops: exposureStops ?? 0 }
+}
+
+async function still(samples: Uint8Array | Uint8ClampedArray, { w, h }: Rect): Promise<Still> {
+  if (Math.max(w, h) <= STILL_SIDE) return { w, h, samples: new Uint8Array(samples.buffer) }
+  const { data, info } = await sharp(samples, { raw: { width: w, height: h, channels: 3 } })
+    .resize(STILL_SIDE, STILL_SIDE, { fit: 'inside', kernel: 'lanczos3' })
+    .raw()
+    .toBuffer({ resolveWithObject: true })
+  return { w: info.width, h: info.height, samples: data }
 }

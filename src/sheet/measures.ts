@@ -1,34 +1,29 @@
 // The numbers of a candidate as the sheet prints them, and where each stands against its limits.
-import type { Candidate } from '../search/result.js'
+import type { Candidate, CandidateKind, FrameMatch } from '../search/result.js'
+import { LIMITS, type Measures } from '../search/score.js'
 
 export const MEASURE_KEYS = [
   'ncc',
   'stops',
   'seam',
+  'inside',
   'clean',
   'grain',
   'sharpness',
   'steadiness',
   'life',
-] as const
+] as const satisfies readonly (keyof Measures)[]
 export type MeasureKey = (typeof MEASURE_KEYS)[number]
-
-/** The range in which a number lets a candidate hold up, and the wider one in which it still can be worked on. */
-export interface Limit {
-  /** lowest and highest value that hold up; infinite where that side is open */
-  readonly holds: readonly [number, number]
-  /** lowest and highest value that need work but no more; beyond it the candidate will not hold */
-  readonly works: readonly [number, number]
-}
-
-export type Limits = Readonly<Record<MeasureKey, Limit>>
 
 export type Standing = 'holds' | 'works' | 'fails' | 'absent'
 
-export function standing(value: number | null, limit: Limit): Standing {
+/** @param kind life counts against a hold alone, as nothing else freezes it */
+export function standing(key: MeasureKey, value: number | null, kind: CandidateKind): Standing {
   if (value === null) return 'absent'
-  if (value >= limit.holds[0] && value <= limit.holds[1]) return 'holds'
-  return value >= limit.works[0] && value <= limit.works[1] ? 'works' : 'fails'
+  if (key === 'life' && kind !== 'hold') return 'holds'
+  const { holds, works } = LIMITS[key]
+  if (value >= holds[0] && value <= holds[1]) return 'holds'
+  return value >= works[0] && value <= works[1] ? 'works' : 'fails'
 }
 
 interface Measure {
@@ -64,6 +59,13 @@ const MEASURES: Readonly<Record<MeasureKey, Omit<Measure, 'key'>>> = {
     unit: '',
     digits: 2,
     meaning: 'step at the mask once the light is matched; 1 is what grain alone gives',
+    bounds: [0, Infinity],
+  },
+  inside: {
+    label: 'inside',
+    unit: '',
+    digits: 2,
+    meaning: "how far the lent region is from the plate's empty state; 1 is what grain alone gives",
     bounds: [0, Infinity],
   },
   clean: {
@@ -123,28 +125,41 @@ export function plain(value: number, digits: number, signed = false): string {
 }
 
 /** The stretch of a measure that its bar draws: the limits with room beside them, inside what is possible. */
-export function barRange(key: MeasureKey, limit: Limit): [number, number] {
-  const edges = [...limit.holds, ...limit.works].filter(Number.isFinite)
+export function barRange(key: MeasureKey): [number, number] {
+  const { holds, works } = LIMITS[key]
+  const edges = [...holds, ...works].filter(Number.isFinite)
   const low = Math.min(...edges)
   const high = Math.max(...edges)
   const [least, most] = MEASURES[key].bounds
   const room = Math.max(high - low, Math.abs(high) * 0.1, Number.EPSILON) * 0.6
-  return [
-    Number.isFinite(limit.works[0]) ? Math.max(least, low - room) : Math.max(least, Math.min(low - room, 0)),
-    Number.isFinite(limit.works[1]) ? Math.min(most, high + room) : Math.min(most, high + room),
-  ]
+  return [Math.max(least, Number.isFinite(works[0]) ? low - room : 0), Math.min(most, high + room)]
 }
 
-/** The target frame on which a candidate fits worst: the largest seam, or the lowest ncc where no frame has a seam. */
-export function weakestFrame({ frames }: Candidate): number {
+/** Measures that are known per frame, and so tell where in the range a candidate is weakest. */
+const PER_FRAME = ['ncc', 'stops', 'seam', 'inside', 'clean'] as const satisfies readonly MeasureKey[]
+
+/** The index of the frame on which a candidate fits worst: where a measure comes nearest to failing, or goes furthest beyond. */
+export function weakestFrame({ frames }: Pick<Candidate, 'frames'>): number {
   let worst = 0
   for (let i = 1; i < frames.length; i++) {
-    if (badness(frames[i]) > badness(frames[worst])) worst = i
+    if (weakness(frames[i]) > weakness(frames[worst])) worst = i
   }
   return worst
 }
 
-function badness({ seam, ncc }: Candidate['frames'][number]): number {
+/** 0 where the worst measure is just good, 1 where it fails. */
+function weakness(frame: FrameMatch): number {
+  let most = -Infinity
+  for (const key of PER_FRAME) {
+    const value = frame[key]
+    if (value === null) continue
+    const { holds, works } = LIMITS[key]
+    for (const side of [0, 1]) {
+      const beyond = side === 0 ? holds[0] - value : value - holds[1]
+      const room = Math.abs(works[side] - holds[side])
+      if (Number.isFinite(beyond) && room > 0) most = Math.max(most, beyond / room)
+    }
+  }
   // Without a number nothing vouches for the frame, so it counts as the worst there is.
-  return seam ?? (ncc === null ? Infinity : 2 - ncc)
+  return most === -Infinity ? Infinity : most
 }

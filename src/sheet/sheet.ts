@@ -1,21 +1,27 @@
 // The sheet of a search: sheet.html and sheet.png.
 import { mkdir } from 'node:fs/promises'
 import { join } from 'node:path'
+import { refuseExisting, writeWhole } from '../footage/write-file.js'
 import type { OnProgress } from '../progress.js'
 import type { Result } from '../search/result.js'
 import { pageAssets } from './assets.js'
+import { PAGE_BYTES, planFrames } from './budget.js'
+import { type Carried, carryFrames } from './carry.js'
 import { contactSheet } from './contact.js'
-import { greyUri, webpUri } from './encode.js'
-import { gather, type Row } from './gather.js'
+import type { Decisions } from './decisions.js'
+import { DIFFERENCE_QUALITY, greyUri, stillUri } from './encode.js'
+import { searchFingerprint } from './fingerprint.js'
+import type { Row } from './gather.js'
 import { documentText } from './html/document.js'
-import type { ShownRow } from './html/shown.js'
-import type { Limits } from './measures.js'
+import { rowId, type Shown, type ShownRow } from './html/shown.js'
+import type { PageData } from './page-data.js'
 import type { PictureSource } from './pictures.js'
-import { writeWhole } from './whole.js'
+import { drawRows } from './rows.js'
+import { inWords } from './words.js'
 
 export interface SheetOptions {
-  /** where each number holds up and where it fails; drawn, not judged: the verdicts are the result's own */
-  readonly limits: Limits
+  /** decisions that the page opens with and prints */
+  readonly decisions?: Decisions
   readonly overwrite?: boolean
   readonly onProgress?: OnProgress
 }
@@ -23,46 +29,107 @@ export interface SheetOptions {
 /**
  * Writes `sheet.html` and `sheet.png` of a result into a folder, which is made where there is none.
  *
- * @param pictures asked once per candidate and frame shown
- * @throws OffcutError `FILE_EXISTS`, `WRITE_FAILED`, and whatever `pictures` throws
+ * @param pictures asked once per candidate and frame shown, and once more for each candidate's weakest frame
+ * @throws OffcutError `OUTPUT_EXISTS`, `OUTPUT_UNWRITABLE`, `DISK_FULL`, `SHEET_PAGE_MISSING`, and whatever `pictures` throws
  */
 export async function writeSheet(
   folder: string,
   result: Result,
   pictures: PictureSource,
-  { limits, overwrite = false, onProgress }: SheetOptions,
+  { decisions, overwrite = false, onProgress }: SheetOptions = {},
 ): Promise<void> {
+  const names = { png: join(folder, 'sheet.png'), html: join(folder, 'sheet.html') }
+  for (const path of Object.values(names)) await refuseExisting(path, overwrite)
   const { script, style } = await pageAssets()
-  const gathered = await gather(result, pictures, { onProgress })
-  const png = await contactSheet(result, gathered, limits)
+  const drawn = await drawRows(result, pictures, onProgress)
+  const png = await contactSheet(result, drawn.rows)
   const rows: ShownRow[] = []
-  for (const row of gathered.rows) rows.push(await encodeRow(row))
-  const html = documentText({
-    result,
-    limits,
-    rows,
-    exposureStops: gathered.exposureStops,
+  for (const row of drawn.rows) rows.push(await encodeRow(row))
+  const common = {
+    ...{ result, rows, script, style, decisions },
+    exposureStops: drawn.exposureStops,
     matrix: await matrixUri(result),
-    script,
-    style,
-  })
+  }
+  // The page without its frames tells how much room they have.
+  const bare = documentText({ ...common, ...frameBlocks(result, NOTHING_CARRIED), step: 1 })
+  const plan = planFrames(
+    result.candidates.length,
+    result.target.frames.length,
+    PAGE_BYTES - Buffer.byteLength(bare),
+    drawn.targetBytes,
+    drawn.lentBytes,
+  )
+  const carried = await carryFrames(result.candidates, pictures, plan, drawn.exposureStops, onProgress)
+  const html = documentText({ ...common, ...frameBlocks(result, carried), step: plan.step })
   await mkdir(folder, { recursive: true })
-  await writeWhole(join(folder, 'sheet.png'), png, { overwrite })
-  await writeWhole(join(folder, 'sheet.html'), html, { overwrite })
+  await writeWhole(names.png, png, { overwrite })
+  await writeWhole(names.html, html, { overwrite })
 }
+
+const NOTHING_CARRIED: Carried = { targets: [], masks: [], targetFiles: [], lent: [] }
 
 async function encodeRow(row: Row): Promise<ShownRow> {
   const { candidate, rank, shown, rect, outline } = row
-  const [target, donor, repaired, difference] = await Promise.all(
-    [row.target, row.donor, row.repaired, row.difference].map((samples) => webpUri(samples, rect)),
-  )
+  const [target, donor, repaired, difference] = await Promise.all([
+    stillUri(row.target),
+    stillUri(row.donor),
+    stillUri(row.repaired),
+    stillUri(row.difference, DIFFERENCE_QUALITY),
+  ])
   return { candidate, rank, shown, rect, outline, target, donor, repaired, difference }
 }
 
-/** Quality 0 to 100 as grey; cells that can't be compared are black, which no quality is. */
+/** Quality 0 to 100 as grey from 24 to 244; cells that can't be compared are black, which no quality is. */
 async function matrixUri({ matrix }: Result): Promise<string | null> {
   if (!matrix || matrix.donors.length === 0 || matrix.targets.length === 0) return null
   const w = matrix.donors.length
   const cells = Uint8Array.from(matrix.quality.flat(), (q) => (q === null ? 0 : 24 + Math.round(2.2 * q)))
   return greyUri(cells, { w, h: matrix.targets.length })
+}
+
+/** The result and its frames as the page's script reads them. */
+function frameBlocks(
+  result: Result,
+  { targets, masks, targetFiles, lent }: Carried,
+): Pick<Shown, 'data' | 'targetFiles' | 'lentFiles'> {
+  const place = new Map(targets.map(({ frame }, i) => [frame, i]))
+  const { target } = result
+  const data: PageData = {
+    search: searchFingerprint(result),
+    plate: target.plate,
+    first: target.first,
+    last: target.last,
+    count: target.frames.length,
+    targets,
+    masks,
+    ways: result.candidates.map((candidate, i) => {
+      const {
+        id,
+        kind,
+        verdict,
+        score,
+        donor,
+        ncc,
+        stops,
+        seam,
+        inside,
+        clean,
+        grain,
+        sharpness,
+        steadiness,
+        life,
+      } = candidate
+      return {
+        ...{ id, kind, verdict, score, donor },
+        row: rowId(candidate),
+        words: inWords(candidate),
+        measures: { ncc, stops, seam, inside, clean, grain, sharpness, steadiness, life },
+        frames: (lent[i] ?? []).map(({ index }) => {
+          const match = candidate.frames[index]
+          return [place.get(match.target)!, match.donor, match.seam] as const
+        }),
+      }
+    }),
+  }
+  return { data, targetFiles, lentFiles: lent.map((frames) => frames.map(({ file }) => file)) }
 }

@@ -73,7 +73,7 @@ describe('candidates.csv', () => {
     const path = join(folder, 'candidates.csv')
     await writeCsv(path, quaysideResult({ candidates: 1 }))
     await expect(writeCsv(path, quaysideResult({ candidates: 2 }))).rejects.toMatchObject({
-      code: 'FILE_EXISTS',
+      code: 'OUTPUT_EXISTS',
     })
     expect(readStrictly(await readFile(path, 'utf8'))).toHaveLength(2)
     await writeCsv(path, quaysideResult({ candidates: 2 }), { overwrite: true })
@@ -81,11 +81,11 @@ describe('candidates.csv', () => {
     expect(await readdir(folder)).toEqual(['candidates.csv'])
   })
 
-  test('into a folder that is not there says so and what to do', async () => {
+  test('into a folder that is not there says so', async () => {
     const path = join(folder, 'nowhere', 'candidates.csv')
     await expect(writeCsv(path, quaysideResult())).rejects.toMatchObject({
-      code: 'WRITE_FAILED',
-      message: expect.stringContaining('make its folder first'),
+      code: 'OUTPUT_UNWRITABLE',
+      message: expect.stringContaining(path),
     })
   })
 })

@@ -2,20 +2,7 @@
 // Everything is computed from the frame number, so that the same call gives the same pictures on every machine.
 import { type Frame, frame } from '../../src/raster/frame.js'
 import type { Candidate, FrameMatch, Result } from '../../src/search/result.js'
-import type { Limits } from '../../src/sheet/measures.js'
 import type { PictureSource, RowPictures } from '../../src/sheet/pictures.js'
-
-/** Limits for the tests alone; the real ones belong to the search. */
-export const LIMITS: Limits = {
-  ncc: { holds: [0.98, Infinity], works: [0.9, Infinity] },
-  stops: { holds: [-0.5, 0.5], works: [-1.5, 1.5] },
-  seam: { holds: [-Infinity, 1.5], works: [-Infinity, 3] },
-  clean: { holds: [0.98, Infinity], works: [0.9, Infinity] },
-  grain: { holds: [0.85, 1.15], works: [0.6, 1.6] },
-  sharpness: { holds: [0.9, 1.1], works: [0.7, 1.4] },
-  steadiness: { holds: [-Infinity, 0.1], works: [-Infinity, 0.4] },
-  life: { holds: [-Infinity, 0.5], works: [-Infinity, 2] },
-}
 
 const KINDS = ['hold', 'run', 'mirror', 'relay', 'stack'] as const
 const FIRST_TARGET = 1060
@@ -101,6 +88,7 @@ function candidate(i: number, frames: number, donorFrames: number): Candidate {
       gain: [gain, gain, gain * 1.005],
       ncc: 0.997 - 0.01 * i - 0.001 * Math.abs(wobble),
       seam: 1.02 + 0.22 * i + 0.08 * Math.abs(wobble),
+      inside: 0.9 + 0.12 * i,
       clean: 0.999 - 0.008 * i,
     }
   })
@@ -123,6 +111,7 @@ function candidate(i: number, frames: number, donorFrames: number): Candidate {
     ncc: 0.997 - 0.01 * i,
     stops: 0.04 * i,
     seam: 1.02 + 0.22 * i,
+    inside: 0.9 + 0.12 * i,
     clean: 0.999 - 0.008 * i,
     grain: 1 + 0.03 * i,
     sharpness: 0.99 - 0.02 * i,
@@ -160,13 +149,19 @@ export function quaysidePictures(result: Result, light = 1): PictureSource {
     porter(target, (match.target - FIRST_TARGET) / result.target.frames.length, light)
     const dim = light / match.gain[0]
     const donor = wall(rect.w, rect.h, rank * 0.35, 0, dim, 5000 + match.donor)
+    const patch = frame(
+      rect.h,
+      rect.w,
+      3,
+      donor.data.map((light, i) => light * match.gain[i % 3]),
+    )
     const repaired = frame(rect.h, rect.w, 3, Float32Array.from(target.data))
     for (let p = 0, i = 0; p < mask.length; p++) {
       for (let c = 0; c < 3; c++, i++) {
-        repaired.data[i] += mask[p] * (donor.data[i] * match.gain[c] - repaired.data[i])
+        repaired.data[i] += mask[p] * (patch.data[i] - repaired.data[i])
       }
     }
-    return { rect, target, donor, repaired, mask }
+    return { rect, target, donor, patch, repaired, alpha: mask, mask }
   }
 }
 

@@ -6,7 +6,7 @@ import sharp from 'sharp'
 import { afterAll, beforeAll, describe, expect, test } from 'vitest'
 import type { Progress } from '../../src/progress.js'
 import { writeSheet } from '../../src/sheet/sheet.js'
-import { LIMITS, quaysidePictures, quaysideResult } from './quayside.js'
+import { quaysidePictures, quaysideResult } from './quayside.js'
 
 const HOSTILE = `quayside/<script>document.title='run'</script>"><img src=x onerror=alert(1)>&amp;\u202egnp.exr`
 
@@ -16,11 +16,10 @@ beforeAll(async () => {
 })
 afterAll(() => rm(folder, { recursive: true }))
 
-async function written(name: string, result = quaysideResult(), light = 1) {
+async function written(name: string, result = quaysideResult({ candidates: 4, frames: 3 }), light = 1) {
   const out = join(folder, name)
   const reports: Progress[] = []
   await writeSheet(out, result, quaysidePictures(result, light), {
-    limits: LIMITS,
     onProgress: (p) => reports.push(p),
   })
   return { out, reports, html: await readFile(join(out, 'sheet.html'), 'utf8'), png: join(out, 'sheet.png') }
@@ -51,7 +50,9 @@ describe('sheet.png', () => {
     const named = await sharp((await written('named')).png)
       .raw()
       .toBuffer()
-    const hostile = await sharp((await written('hostile-png', quaysideResult({ plate: HOSTILE }))).png)
+    const hostile = await sharp(
+      (await written('hostile-png', quaysideResult({ candidates: 4, frames: 3, plate: HOSTILE }))).png,
+    )
       .raw()
       .toBuffer()
     expect(hostile.length).toBe(named.length)
@@ -67,7 +68,8 @@ describe('sheet.html', () => {
     )
     expect(addresses.length).toBeGreaterThan(20)
     for (const address of addresses) expect(address).toMatch(/^(#|data:image\/)/)
-    expect(html).not.toMatch(/url\(|@import/)
+    const [, style] = /<style>([\s\S]*?)<\/style>/.exec(html)!
+    expect(style).not.toMatch(/url\(|@import/)
   })
 
   test('carries a policy that lets run only its own script and style', async () => {
@@ -83,27 +85,36 @@ describe('sheet.html', () => {
   })
 
   test('takes hostile names as text', async () => {
-    const { html } = await written('hostile', quaysideResult({ plate: HOSTILE, other: HOSTILE }))
+    const { html } = await written(
+      'hostile',
+      quaysideResult({ candidates: 2, frames: 2, plate: HOSTILE, other: HOSTILE }),
+    )
     expect(html).not.toContain("<script>document.title='run'")
     expect(html).not.toContain('<img src=x')
     expect(html).toContain('&lt;script>document.title=')
   })
 
   test('says how it went, for every way it can go', async () => {
-    const best = await written('best', quaysideResult({ candidates: 6, frames: 10 }))
-    expect(best.html).toContain('<h1>6 ways to do it, the best holds up on all 10 frames</h1>')
+    const best = await written('best', quaysideResult({ candidates: 2, frames: 4 }))
+    expect(best.html).toContain('<h1>2 ways to do it, the best holds up on all 4 frames</h1>')
     const none = await written('none', quaysideResult({ candidates: 0 }))
     expect(none.html).toContain('<h1>No frame that could lend this region was found</h1>')
     expect(await readdir(none.out)).toEqual(['sheet.html', 'sheet.png'])
   })
 
   test('shows a plate brighter than any screen whole, and says by how much', async () => {
-    const { html } = await written('bright', quaysideResult({ candidates: 1 }), 6)
+    const { html } = await written('bright', quaysideResult({ candidates: 1, frames: 1 }), 6)
     expect(html).toContain('1.7 stops darker than shot')
   })
 
   test('reports every candidate as it goes', async () => {
-    const { reports } = await written('reports', quaysideResult({ candidates: 3 }))
-    expect(reports.at(-1)).toMatchObject({ done: 3, total: 3 })
+    const { reports } = await written('reports', quaysideResult({ candidates: 3, frames: 3 }))
+    expect(reports.filter((r) => r.phase === 'drawing candidates').at(-1)).toMatchObject({
+      done: 3,
+      total: 3,
+    })
+    expect(reports.filter((r) => r.phase === 'drawing frames').map((r) => r.done)).toEqual([
+      1, 2, 3, 4, 5, 6, 7, 8, 9,
+    ])
   })
 })

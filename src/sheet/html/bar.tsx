@@ -1,5 +1,7 @@
 // A measure against its limits: where it holds up, where it needs work, where the value lies.
-import { barRange, figures, type Limit, type MeasureKey, standing } from '../measures.js'
+import type { CandidateKind } from '../../search/result.js'
+import { LIMITS } from '../../search/score.js'
+import { barRange, figures, type MeasureKey, standing } from '../measures.js'
 
 const WIDTH = 120
 const HEIGHT = 12
@@ -11,19 +13,22 @@ export const STANDING_WORDS = {
   absent: 'no number',
 } as const
 
-export function Bar({ measure, value, limit }: { measure: MeasureKey; value: number | null; limit: Limit }) {
-  const [low, high] = barRange(measure, limit)
+export function Bar(props: { measure: MeasureKey; value: number | null; kind: CandidateKind }) {
+  const { measure, value, kind } = props
+  const { holds, works } = LIMITS[measure]
+  const [low, high] = barRange(measure)
   const at = (v: number) => Math.min(WIDTH, Math.max(0, ((v - low) / (high - low)) * WIDTH))
   const stretch = (range: readonly [number, number]) => ({
     x: at(range[0]),
     width: Math.max(0, at(range[1]) - at(range[0])),
   })
-  const alt = `${figures(measure, value)}, ${STANDING_WORDS[standing(value, limit)]}`
+  const alt = `${figures(measure, value)}, ${STANDING_WORDS[standing(measure, value, kind)]}`
   return (
     <svg class="bar" viewBox={`-4 0 ${WIDTH + 8} ${HEIGHT}`} role="img" aria-label={alt}>
       <rect class="bar-all" y="4" height="4" width={WIDTH} />
-      <rect class="bar-works" y="4" height="4" {...stretch(limit.works)} />
-      <rect class="bar-holds" y="4" height="4" {...stretch(limit.holds)} />
+      <rect class="bar-works" y="4" height="4" {...stretch(works)} />
+      <rect class="bar-holds" y="4" height="4" {...stretch(holds)} />
+      {value === null ? null : <path class="bar-value-under" d={`M${at(value)} 0V${HEIGHT}`} />}
       {value === null ? null : <path class="bar-value" d={`M${at(value)} 0V${HEIGHT}`} />}
     </svg>
   )

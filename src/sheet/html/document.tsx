@@ -1,10 +1,13 @@
 // The whole page as text.
 import { createHash } from 'node:crypto'
 import { renderToString } from 'preact-render-to-string'
+import { DATA_ID, framesId, TARGETS_ID } from '../page-data.js'
 import { outcome } from '../words.js'
 import { MatchMatrix } from './matrix.js'
+import { Overview } from './overview.js'
 import { Row } from './row.js'
 import type { Shown } from './shown.js'
+import { Tools } from './tools.js'
 import { Top } from './top.js'
 
 /** Nothing may be fetched, nothing may run but the page's own script, nothing may be sent. */
@@ -41,15 +44,36 @@ export function documentText(shown: Shown): string {
           <MatchMatrix shown={shown} />
           <section id="candidates" aria-labelledby="candidates-name">
             <h2 id="candidates-name">Candidates, best first</h2>
-            {rows.length === 0 ? <p>There is none.</p> : null}
-            {rows.map((row) => (
-              <Row key={row.candidate.id} row={row} shown={shown} />
-            ))}
+            {rows.length === 0 ? <p>There is none.</p> : <Tools result={result} />}
+            <div id="rows">
+              {rows.map((row) => (
+                <Row key={row.candidate.id} row={row} shown={shown} />
+              ))}
+            </div>
+            <p id="none-shown" hidden>
+              No candidate of these kinds and verdicts.
+            </p>
           </section>
+          <Overview shown={shown} />
         </main>
+        <div id="closer" />
+        <Block
+          id={DATA_ID}
+          type="application/json"
+          text={JSON.stringify(shown.data).replaceAll('<', '\\u003c')}
+        />
+        <Block id={TARGETS_ID} type="text/plain" text={shown.targetFiles.join('\n')} />
+        {shown.lentFiles.map((files, i) => (
+          <Block id={framesId(i)} type="text/plain" text={files.join('\n')} />
+        ))}
         <script dangerouslySetInnerHTML={{ __html: script }} />
       </body>
     </html>
   )
   return `<!doctype html>\n${renderToString(page)}\n`
+}
+
+/** Data that the browser does not run. The text holds no "<": base64, or JSON with it escaped. */
+function Block({ id, type, text }: { id: string; type: string; text: string }) {
+  return <script id={id} type={type} dangerouslySetInnerHTML={{ __html: text }} />
 }

@@ -25,7 +25,13 @@ export function MatchMatrix({ shown }: { shown: Shown }) {
         Target frames down, donor frames across; the lighter a cell, the better that donor fits. A line is a
         candidate.
       </p>
-      <div class="matrix-frame">
+      <section
+        class="matrix-frame"
+        id="matrix-frame"
+        aria-label="Match matrix, cell by cell with the arrow keys"
+        data-donors={JSON.stringify(donorRuns(matrix))}
+        data-targets={JSON.stringify(matrix.targets)}
+      >
         <RankLabels lines={lines} across={across} />
         <nav
           aria-label={`Match matrix, ${count(down, 'target frame')} by ${count(across, 'donor frame')}, with ${count(lines.length, 'candidate')} drawn on it`}
@@ -40,6 +46,7 @@ export function MatchMatrix({ shown }: { shown: Shown }) {
             {plateBreaks(matrix).map((at) => (
               <path class="matrix-break" d={`M${at} 0V${down}`} />
             ))}
+            <path class="matrix-cursor" />
             {[...lines].reverse().map(({ candidate, rank, points }) => (
               <a
                 href={`#${rowId(candidate)}`}
@@ -60,7 +67,8 @@ export function MatchMatrix({ shown }: { shown: Shown }) {
         <p class="matrix-down">
           target {matrix.targets[0]} at the top, {matrix.targets[down - 1]} at the bottom
         </p>
-      </div>
+        <output id="matrix-readout" class="scripted-only" />
+      </section>
     </section>
   )
 }
@@ -107,6 +115,17 @@ function lineData(points: readonly (readonly [number, number])[]): string {
   const [x1, y1] = points[points.length - 1]
   const middle = points.map(([x, y]) => `L${x} ${y}`).join('')
   return `M${x0} ${y0 - 0.5}${middle}L${x1} ${y1 + 0.5}`
+}
+
+/** The columns as runs of consecutive frames: index of the plate, first frame, how many. */
+function donorRuns({ donors }: Matrix): [number, number, number][] {
+  const runs: [number, number, number][] = []
+  for (const { plate, frame } of donors) {
+    const run = runs[runs.length - 1]
+    if (run && run[0] === plate && run[1] + run[2] === frame) run[2]++
+    else runs.push([plate, frame, 1])
+  }
+  return runs
 }
 
 function plateBreaks({ donors }: Matrix): number[] {

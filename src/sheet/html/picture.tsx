@@ -1,6 +1,9 @@
 // One preview, with the mask's outline where wanted.
 import type { Rect } from '../../raster/rect.js'
 
+/** Smaller pictures than this are always enlarged, and then pixels stay pixels. */
+const SMALL = 220
+
 export function Picture({
   uri,
   rect,
@@ -13,7 +16,12 @@ export function Picture({
   outline?: string
 }) {
   return (
-    <svg class="picture" viewBox={`0 0 ${rect.w} ${rect.h}`} role="img" aria-label={alt}>
+    <svg
+      class={Math.max(rect.w, rect.h) < SMALL ? 'picture picture-small' : 'picture'}
+      viewBox={`0 0 ${rect.w} ${rect.h}`}
+      role="img"
+      aria-label={alt}
+    >
       <image href={uri} width={rect.w} height={rect.h} />
       {outline ? <path class="outline-under" d={outline} /> : null}
       {outline ? <path class="outline" d={outline} /> : null}

@@ -1,5 +1,5 @@
 // A measure over the range of frames, as plain SVG.
-import type { Limit } from '../measures.js'
+import type { Limit } from '../../search/score.js'
 
 const WIDTH = 300
 const HEIGHT = 84
@@ -81,23 +81,27 @@ export function Plot({
           />
         ))}
         {lines.length > 1
-          ? lines.map((line, i) => {
-              const at = line.values.findLastIndex((v) => v !== null)
-              return (
-                <text
-                  class="plot-name"
-                  x={WIDTH - 4}
-                  y={y(line.values[at] ?? low) + (i === 0 ? -4 : 11)}
-                  text-anchor="end"
-                >
-                  {line.name}
-                </text>
-              )
-            })
+          ? nameHeights(lines, low, y).map((at, i) => (
+              <text class="plot-name" x={LEFT + 6} y={at}>
+                {lines[i].name}
+              </text>
+            ))
           : null}
       </svg>
     </figure>
   )
+}
+
+/** Base lines of the lines' names: over each line's start where there is room, else under it, never over each other. */
+function nameHeights(lines: readonly Line[], low: number, y: (v: number) => number): number[] {
+  const heights = lines.map(({ values }) => {
+    const at = y(values.find((v) => v !== null) ?? low)
+    return at - 5 > TOP + 9 ? at - 5 : at + 13
+  })
+  const [first, second] = heights
+  if (second !== undefined && Math.abs(first - second) < 12)
+    heights[1] = first > (TOP + HEIGHT) / 2 ? first - 12 : first + 12
+  return heights
 }
 
 function span(values: readonly number[], least: number): { low: number; high: number } {

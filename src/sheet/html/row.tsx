@@ -1,9 +1,11 @@
 // One candidate: its pictures, its reason, its numbers, its course over the range.
 import type { Candidate, Result } from '../../search/result.js'
+import { LIMITS } from '../../search/score.js'
 import { DIFFERENCE_GAIN } from '../difference.js'
-import { figures, type Limits, measures, standing } from '../measures.js'
+import { figures, measures, standing } from '../measures.js'
 import { count, inWords, offsetSpan, VERDICT_MARK } from '../words.js'
 import { Bar, STANDING_WORDS } from './bar.js'
+import { Decide } from './decide.js'
 import { Picture } from './picture.js'
 import { Plot } from './plot.js'
 import { rowId, type Shown, type ShownRow } from './shown.js'
@@ -11,8 +13,16 @@ import { rowId, type Shown, type ShownRow } from './shown.js'
 export function Row({ row, shown }: { row: ShownRow; shown: Shown }) {
   const { candidate, rank } = row
   const id = rowId(candidate)
+  const decision = shown.decisions?.decisions.find((each) => each.candidate === candidate.id)
+  const name = `${rank}, ${candidate.id}`
   return (
-    <article class="row" id={id} aria-labelledby={`${id}-name`}>
+    <article
+      class="row"
+      id={id}
+      aria-labelledby={`${id}-name`}
+      tabIndex={-1}
+      data-decision={decision?.decision}
+    >
       <header class="row-head">
         <h3 id={`${id}-name`}>
           <span class="rank">{rank}</span> {capital(candidate.kind)}: {inWords(candidate)}
@@ -25,12 +35,21 @@ export function Row({ row, shown }: { row: ShownRow; shown: Shown }) {
           <code>{candidate.id}</code>
           <span class="donor-plate">{shown.result.donors[candidate.donor]?.plate}</span>
         </p>
+        <button
+          type="button"
+          class="look scripted-only"
+          data-part="look"
+          aria-label={`Look closer at ${name}`}
+        >
+          Look closer
+        </button>
       </header>
       <Pictures row={row} />
+      <Decide id={id} name={name} decision={decision} />
       <p class="why">{candidate.why}</p>
       <div class="evidence">
-        <Numbers candidate={candidate} limits={shown.limits} />
-        <Plots candidate={candidate} limits={shown.limits} />
+        <Numbers candidate={candidate} />
+        <Plots candidate={candidate} />
       </div>
       <Folded candidate={candidate} result={shown.result} />
     </article>
@@ -44,7 +63,7 @@ function Pictures({ row }: { row: ShownRow }) {
   const at = `on frame ${match.target}`
   return (
     <div class="pictures">
-      <figure>
+      <figure data-view="target">
         <Picture
           uri={row.target}
           rect={rect}
@@ -55,7 +74,7 @@ function Pictures({ row }: { row: ShownRow }) {
           target <b>{match.target}</b>
         </figcaption>
       </figure>
-      <figure>
+      <figure data-view="lent">
         <Picture
           uri={row.donor}
           rect={rect}
@@ -65,11 +84,11 @@ function Pictures({ row }: { row: ShownRow }) {
           donor <b>{match.donor}</b>, moved
         </figcaption>
       </figure>
-      <figure>
+      <figure data-view="repaired">
         <Picture uri={row.repaired} rect={rect} alt={`Repaired ${at}: ${candidate.verdict}, ${seam}`} />
         <figcaption>repaired{candidate.frames.length > 1 ? ', weakest of the range' : ''}</figcaption>
       </figure>
-      <figure>
+      <figure data-view="difference">
         <Picture
           uri={row.difference}
           rect={rect}
@@ -92,7 +111,7 @@ function Legend() {
   )
 }
 
-function Numbers({ candidate, limits }: { candidate: Candidate; limits: Limits }) {
+function Numbers({ candidate }: { candidate: Candidate }) {
   return (
     <table class="numbers">
       <caption>Numbers over the range</caption>
@@ -105,7 +124,7 @@ function Numbers({ candidate, limits }: { candidate: Candidate; limits: Limits }
       </thead>
       <tbody>
         {measures().map(({ key, label, meaning }) => {
-          const at = standing(candidate[key], limits[key])
+          const at = standing(key, candidate[key], candidate.kind)
           return (
             <tr class={at}>
               <th scope="row" title={meaning}>
@@ -113,7 +132,7 @@ function Numbers({ candidate, limits }: { candidate: Candidate; limits: Limits }
               </th>
               <td class="figure">{figures(key, candidate[key])}</td>
               <td>
-                <Bar measure={key} value={candidate[key]} limit={limits[key]} />
+                <Bar measure={key} value={candidate[key]} kind={candidate.kind} />
                 {at === 'holds' || at === 'absent' ? null : (
                   <span class="standing">{STANDING_WORDS[at]}</span>
                 )}
@@ -135,7 +154,7 @@ function Numbers({ candidate, limits }: { candidate: Candidate; limits: Limits }
   )
 }
 
-function Plots({ candidate, limits }: { candidate: Candidate; limits: Limits }) {
+function Plots({ candidate }: { candidate: Candidate }) {
   const { frames } = candidate
   if (frames.length < 2) return null
   const targets = frames.map((f) => f.target)
@@ -147,7 +166,7 @@ function Plots({ candidate, limits }: { candidate: Candidate; limits: Limits }) 
         title="ncc"
         kind="ncc"
         digits={3}
-        limit={limits.ncc}
+        limit={LIMITS.ncc}
         lines={[{ name: 'ncc', values: frames.map((f) => f.ncc) }]}
       />
       <Plot
@@ -155,7 +174,7 @@ function Plots({ candidate, limits }: { candidate: Candidate; limits: Limits }) 
         title="stops"
         kind="stops"
         digits={2}
-        limit={limits.stops}
+        limit={LIMITS.stops}
         lines={[{ name: 'stops', values: frames.map((f) => f.stops) }]}
       />
       <Plot
@@ -163,7 +182,7 @@ function Plots({ candidate, limits }: { candidate: Candidate; limits: Limits }) 
         title="seam"
         kind="seam"
         digits={2}
-        limit={limits.seam}
+        limit={LIMITS.seam}
         lines={[{ name: 'seam', values: frames.map((f) => f.seam) }]}
       />
       <Plot

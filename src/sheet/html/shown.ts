@@ -1,7 +1,8 @@
 // What the page is drawn from: the result with its pictures encoded.
 import type { Rect } from '../../raster/rect.js'
 import type { Candidate, Result } from '../../search/result.js'
-import type { Limits } from '../measures.js'
+import type { Decisions } from '../decisions.js'
+import type { PageData } from '../page-data.js'
 
 export interface ShownRow {
   readonly candidate: Candidate
@@ -19,11 +20,18 @@ export interface ShownRow {
 
 export interface Shown {
   readonly result: Result
-  readonly limits: Limits
   readonly rows: readonly ShownRow[]
   readonly exposureStops: number
   /** the match matrix as a picture, a pixel per cell; null where the result has none */
   readonly matrix: string | null
+  readonly decisions?: Decisions
+  /** every which target frame the page plays; 1 is all */
+  readonly step: number
+  readonly data: PageData
+  /** WebP files in base64 */
+  readonly targetFiles: readonly string[]
+  /** per candidate, best first */
+  readonly lentFiles: readonly (readonly string[])[]
   readonly script: string
   readonly style: string
 }

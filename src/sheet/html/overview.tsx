@@ -1,0 +1,63 @@
+// Every candidate's numbers in one table; with the script its heads sort it and the rows above.
+import { figures, measures, standing } from '../measures.js'
+import { inWords, VERDICT_MARK } from '../words.js'
+import { rowId, type Shown } from './shown.js'
+
+export function Overview({ shown: { rows } }: { shown: Shown }) {
+  if (rows.length === 0) return null
+  return (
+    <section class="overview" aria-labelledby="overview-name">
+      <h2 id="overview-name">All numbers</h2>
+      {/* biome-ignore lint/a11y/noNoninteractiveTabindex: a table wider than the window is scrolled by keyboard too */}
+      <section class="scrolls" aria-label="All numbers, table" tabIndex={0}>
+        <table id="overview">
+          <thead>
+            <tr>
+              <th scope="col" data-sort="rank" aria-sort="ascending">
+                <Head name="rank" />
+              </th>
+              <th scope="col">candidate</th>
+              <th scope="col">verdict</th>
+              <th scope="col">score</th>
+              {measures().map(({ key, label }) => (
+                <th scope="col" data-sort={key}>
+                  <Head name={label} />
+                </th>
+              ))}
+            </tr>
+          </thead>
+          <tbody>
+            {rows.map(({ candidate, rank }) => (
+              <tr data-row={rowId(candidate)}>
+                <td>{rank}</td>
+                <th scope="row">
+                  <a href={`#${rowId(candidate)}`}>{candidate.id}</a>
+                  <span class="overview-words">{inWords(candidate)}</span>
+                </th>
+                <td class="nowrap">
+                  <span aria-hidden="true">{VERDICT_MARK[candidate.verdict]}</span> {candidate.verdict}
+                </td>
+                <td>{candidate.score}</td>
+                {measures().map(({ key }) => (
+                  <td
+                    class={
+                      ['holds', 'absent'].includes(standing(key, candidate[key], candidate.kind)) ? '' : 'off'
+                    }
+                  >
+                    {figures(key, candidate[key])}
+                  </td>
+                ))}
+              </tr>
+            ))}
+          </tbody>
+        </table>
+      </section>
+      <p class="note">Numbers beyond their limit are underlined.</p>
+    </section>
+  )
+}
+
+/** Plain text until the script makes a button of it. */
+function Head({ name }: { name: string }) {
+  return <span data-part="head">{name}</span>
+}

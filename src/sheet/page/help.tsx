@@ -1,0 +1,60 @@
+// The list of keys.
+import { useEffect, useRef } from 'preact/hooks'
+import { LOOK_KEYS, ROW_KEYS } from './keys.js'
+import { singleKeys } from './single-keys.js'
+
+export function Help({ onClose }: { onClose: () => void }) {
+  const close = useRef<HTMLButtonElement>(null)
+  useEffect(() => close.current?.focus(), [])
+  return (
+    <section
+      class="help"
+      aria-labelledby="help-name"
+      onKeyDown={(event) => {
+        if (event.key !== 'Escape' && event.key !== '?') return
+        event.preventDefault()
+        event.stopPropagation()
+        onClose()
+      }}
+    >
+      <header>
+        <h2 id="help-name">Keys</h2>
+        <button type="button" ref={close} onClick={onClose}>
+          Close <kbd>Esc</kbd>
+        </button>
+      </header>
+      <div class="help-lists">
+        <List name="Among the candidates" keys={ROW_KEYS} />
+        <List name="Looking closer" keys={LOOK_KEYS} />
+      </div>
+      <label class="tick">
+        <input
+          type="checkbox"
+          checked={singleKeys.on}
+          onChange={(event) => {
+            singleKeys.on = event.currentTarget.checked
+          }}
+        />{' '}
+        Letters and figures work as keys
+      </label>
+    </section>
+  )
+}
+
+function List({ name, keys }: { name: string; keys: readonly { shown: string; does: string }[] }) {
+  return (
+    <section>
+      <h3>{name}</h3>
+      <dl>
+        {keys.map(({ shown, does }) => (
+          <div>
+            <dt>
+              <kbd>{shown}</kbd>
+            </dt>
+            <dd>{does}</dd>
+          </div>
+        ))}
+      </dl>
+    </section>
+  )
+}

@@ -1,0 +1,72 @@
+// The page's own script; everything that only reads works without it.
+// In this order: paper overrides the screen.
+import './sheet.css'
+import './closer.css'
+import './print.css'
+import { render } from 'preact'
+import { config } from 'zod'
+import type { Choice } from '../decisions.js'
+import { Closer } from './closer.js'
+import { FrameStore, readData } from './data.js'
+import { wireDecide } from './decide.js'
+import { Decided } from './decided.js'
+import { HelpDialog } from './help-dialog.js'
+import type { Look } from './look.js'
+import { wireMatrix } from './matrix.js'
+import { wireRowKeys } from './row-keys.js'
+import { RowNotes } from './row-notes.js'
+import { wireRows } from './rows.js'
+
+// The page's policy lets nothing be compiled from text, and checking by trial would show in the console.
+config({ jitless: true })
+
+const data = readData()
+document.documentElement.classList.add('scripted')
+const decided = new Decided(data)
+const notes = new RowNotes(data)
+const { visible } = wireRows(data)
+wireDecide(data, decided)
+wireMatrix()
+
+let open: (way: number, view?: Look['view']) => void = () => {}
+const helper = document.createElement('div')
+document.body.append(helper)
+let help: () => void = () => {}
+render(
+  <HelpDialog
+    bind={(show) => {
+      help = show
+    }}
+  />,
+  helper,
+)
+document.getElementById('keys')?.addEventListener('click', () => help())
+
+const rowOf = (way: number) => document.getElementById(data.ways[way].row)!
+render(
+  <Closer
+    {...{ data, decided, notes, visible }}
+    store={new FrameStore(data)}
+    bind={(show) => {
+      open = show
+    }}
+    onClose={(way) => {
+      const row = rowOf(way)
+      row.scrollIntoView({ block: 'nearest' })
+      row.querySelector<HTMLElement>('[data-part="look"]')?.focus()
+    }}
+  />,
+  document.getElementById('closer')!,
+)
+for (const [i] of data.ways.entries()) {
+  const row = rowOf(i)
+  row.querySelector('[data-part="look"]')?.addEventListener('click', () => open(i))
+  for (const figure of row.querySelectorAll<HTMLElement>('[data-view]')) {
+    figure.addEventListener('click', () => open(i, figure.dataset.view as Look['view']))
+  }
+}
+wireRowKeys(data, visible, {
+  look: (way) => open(way),
+  choose: (way, choice: Choice) => decided.choose(data.ways[way].id, choice, notes.get(data.ways[way].id)),
+  help: () => help(),
+})
