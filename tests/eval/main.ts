@@ -1,0 +1,62 @@
+// `npm run eval -- <plate> [...]`: plants truth on locked-off footage and measures the search against it.
+import { basename } from 'node:path'
+import { parseArgs } from 'node:util'
+import { misuse } from '../../src/errors.js'
+import { type Evaluated, evaluate } from './evaluate.js'
+import { VARIANTS, type Variant } from './motion.js'
+import { prepare } from './prepare.js'
+import { caseTable, summarise, summaryTable, writeReport } from './report.js'
+
+const HELP = `npm run eval -- <plate> [...] [--variant ${VARIANTS.join(',')}] [--windows 6] [--seed 1] [--out eval-results] [--look FOLDER]
+  --variant  only these      --windows  places per variant      --seed  other places, other truth
+  --look     contact strips of the places that were picked, to check by eye that they are truly empty
+Planted plates are kept in the temp folder below offcut-eval; it may be deleted at any time.`
+
+export async function main(args: string[]): Promise<number> {
+  const { values, positionals } = parseArgs({
+    args,
+    allowPositionals: true,
+    options: {
+      variant: { type: 'string', default: VARIANTS.join(',') },
+      windows: { type: 'string', default: '6' },
+      seed: { type: 'string', default: '1' },
+      out: { type: 'string', default: 'eval-results' },
+      look: { type: 'string' },
+      help: { type: 'boolean' },
+    },
+  })
+  if (values.help) {
+    console.log(HELP)
+    return 0
+  }
+  if (positionals.length === 0) throw misuse('npm run eval --', 'at least one plate', 'none')
+  const variants = values.variant.split(',').map(variantOf)
+  const windows = Number(values.windows)
+  if (!Number.isInteger(windows) || windows < 1 || windows > 24)
+    throw misuse('--windows', '1 to 24', values.windows)
+  for (const spec of positionals) {
+    const say = (line: string) => process.stderr.write(`${line}\n`)
+    const prepared = await prepare(spec, { variants, windows, seed: values.seed, look: values.look, say })
+    const cases: Evaluated[] = []
+    for (const p of prepared) {
+      say(`${spec}: searching ${p.planted.id}`)
+      cases.push(await evaluate(p))
+    }
+    const summaries = variants.map((v) =>
+      summarise(
+        v,
+        cases.filter((c) => c.prepared.planted.variant === v),
+      ),
+    )
+    console.log(`${caseTable(cases)}\n\n${summaryTable(summaries)}\n`)
+    const report = { footage: basename(spec), seed: values.seed, summaries, cases }
+    console.log(await writeReport(values.out, `${basename(spec)}-seed${values.seed}`, report))
+  }
+  return 0
+}
+
+function variantOf(name: string): Variant {
+  const found = VARIANTS.find((v) => v === name)
+  if (found === undefined) throw misuse('--variant', VARIANTS.join(', '), name)
+  return found
+}

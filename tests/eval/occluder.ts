@@ -1,0 +1,93 @@
+// What is painted over the region: textured things in motion. Linear light.
+import type { Rect } from '../../src/raster/rect.js'
+import { randomFrom } from './random.js'
+import { inRegion } from './region.js'
+import type { Picture } from './resample.js'
+
+const WAVES = 10
+/** Linear light that cloth and skin reflect, darkest to brightest. */
+const DARKEST = 0.02
+const BRIGHTEST = 0.55
+
+interface Cloth {
+  /** Linear RGB at a point of the cloth. */
+  at(x: number, y: number, out: Float64Array): void
+}
+
+/** A random woven texture: a base colour, plane waves of 5 to 30 px, and per-pixel fleck. */
+function cloth(key: string): Cloth {
+  const random = randomFrom(key)
+  const base = [0, 1, 2].map(() => DARKEST + (BRIGHTEST - DARKEST) * random() ** 2)
+  const waves = Array.from({ length: WAVES }, () => {
+    const length = 5 + 25 * random()
+    const angle = 2 * Math.PI * random()
+    return {
+      kx: (2 * Math.PI * Math.cos(angle)) / length,
+      ky: (2 * Math.PI * Math.sin(angle)) / length,
+      phase: 2 * Math.PI * random(),
+      tint: [random(), random(), random()],
+    }
+  })
+  return {
+    at(x, y, out) {
+      for (let c = 0; c < 3; c++) out[c] = 0
+      for (const { kx, ky, phase, tint } of waves) {
+        const s = Math.sin(kx * x + ky * y + phase)
+        for (let c = 0; c < 3; c++) out[c] += tint[c] * s
+      }
+      const fleck = (Math.sin(x * 12.9898 + y * 78.233) * 43758.5453) % 1
+      for (let c = 0; c < 3; c++) {
+        out[c] = Math.max(0.004, base[c] * (1 + 0.25 * out[c] + 0.1 * fleck))
+      }
+    },
+  }
+}
+
+/** Fills the region in `frame` with one thing whose texture drifts, as somebody who walks along behind the mask would. */
+export function paintMover(target: Picture, box: Rect, frame: number, key: string): void {
+  const random = randomFrom(`mover ${key}`)
+  const stuff = cloth(`mover ${key}`)
+  const vx = (random() < 0.5 ? -1 : 1) * (2 + 4 * random())
+  const vy = random() - 0.5
+  const rgb = new Float64Array(3)
+  for (let y = 0; y < box.h; y++) {
+    for (let x = 0; x < box.w; x++) {
+      if (!inRegion(box, x, y)) continue
+      stuff.at(Math.round(x - vx * frame), Math.round(y - vy * frame), rgb)
+      target.data.set(rgb, ((box.y + y) * target.width + box.x + x) * 3)
+    }
+  }
+}
+
+/** Walkers follow each other so closely that no frame shows the region empty, yet each place is empty now and then. */
+const WALKER_WIDTH = 40
+const WALKER_SPACING = 52
+const WALKER_SPEED = 7
+
+/**
+ * Paints the crowd of `frame` into the region: a queue of different people on their way across it, at least two fifths
+ * of the region covered in every frame.
+ */
+export function paintCrowd(target: Picture, box: Rect, frame: number, key: string): void {
+  const head = WALKER_SPEED * frame
+  const first = Math.floor((head - box.w - WALKER_WIDTH) / WALKER_SPACING)
+  const last = Math.ceil((head + WALKER_WIDTH) / WALKER_SPACING)
+  const rgb = new Float64Array(3)
+  for (let n = first; n <= last; n++) {
+    const random = randomFrom(`walker ${key} ${n}`)
+    const stuff = cloth(`walker ${key} ${n}`)
+    const tall = box.h * (0.55 + 0.25 * random())
+    const centreY = box.h * (0.4 + 0.2 * random())
+    const bob = 3 * Math.sin(0.9 * frame + 6.28 * random())
+    const centreX = head - n * WALKER_SPACING
+    for (let y = 0; y < box.h; y++) {
+      for (let x = 0; x < box.w; x++) {
+        const u = (x - centreX) / (WALKER_WIDTH / 2)
+        const v = (y - centreY - bob) / tall
+        if (u * u + v * v > 1 || !inRegion(box, x, y)) continue
+        stuff.at(Math.round(x - centreX), Math.round(y - bob), rgb)
+        target.data.set(rgb, ((box.y + y) * target.width + box.x + x) * 3)
+      }
+    }
+  }
+}

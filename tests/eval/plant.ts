@@ -1,0 +1,159 @@
+// Plants truth: crops the footage round a region, moves and regrades it frame by frame, keeps the truth of the
+// window's frames, then paints an occluder over the region and writes the plate that the search gets to see.
+import { mkdir, readFile, rename, rm, writeFile } from 'node:fs/promises'
+import { join } from 'node:path'
+import pLimit from 'p-limit'
+import sharp from 'sharp'
+import { grow, intersect, type Rect } from '../../src/raster/rect.js'
+import type { Disturbance } from './disturbance.js'
+import { type Footage, readLinear, toDisplay } from './footage.js'
+import { MOST_SWAY_PX, type Motion, motionOf, type Variant } from './motion.js'
+import { paintCrowd, paintMover } from './occluder.js'
+import { type Label, labelFrames, type Window } from './pick-windows.js'
+import { inRegion } from './region.js'
+import { moved, type Picture } from './resample.js'
+
+/** Goes up when planting changes, so that no stale plate is ever judged. */
+export const PLANTING = 3
+
+/** All that is known of a planted plate. Frame numbers are the footage's. */
+export interface Case {
+  /** `sway-3` */
+  readonly id: string
+  readonly variant: Variant
+  readonly window: Window
+  /** The part of the footage that the plate shows. */
+  readonly crop: Rect
+  /** The region's box in the plate. */
+  readonly box: Rect
+  readonly frames: readonly number[]
+  readonly motion: readonly Motion[]
+  /** What really stands in the region, frame by frame, where the middle target frame sees it. */
+  readonly labels: readonly Label[]
+}
+
+/** The plate shows this much round the region: surround, reach and taps fit in many times. */
+const ROUND_REGION = 112
+/** Taps of the resampling filter. */
+const TAPS = 3
+/** Planted frames are read back far more often than written. */
+const COMPRESSION = 2
+
+export const plateFolder = (folder: string): string => join(folder, 'plate')
+export const maskPath = (folder: string): string => join(folder, 'mask.png')
+const framePath = (folder: string, frame: number): string =>
+  join(plateFolder(folder), `planted.${String(frame).padStart(4, '0')}.png`)
+const truthPath = (folder: string, frame: number): string => join(folder, `truth.${frame}.png`)
+const casePath = (folder: string): string => join(folder, 'case.json')
+
+export function describeCase(
+  footage: Footage,
+  disturbance: Disturbance,
+  window: Window,
+  { variant, number, seed }: { variant: Variant; number: number; seed: string },
+): Case {
+  const id = `${variant}-${number}`
+  const inner = { x: 0, y: 0, w: footage.width, h: footage.height }
+  const crop = intersect(grow(window.box, ROUND_REGION), grow(inner, -(MOST_SWAY_PX + TAPS + 1)))
+  const box = { ...window.box, x: window.box.x - crop.x, y: window.box.y - crop.y }
+  // One camera and one light per window, so that variants differ in what they add and in nothing else.
+  const motion = motionOf(variant, footage.frames, `${seed} ${number}`)
+  const middle = motion[footage.frames.indexOf(middleOf(window))]
+  const seen = {
+    ...window.box,
+    x: window.box.x - Math.round(middle.dx),
+    y: window.box.y - Math.round(middle.dy),
+  }
+  const labels: Label[] =
+    variant === 'hopeless' ? footage.frames.map(() => 'disturbed') : labelFrames(disturbance, seen)
+  return { id, variant, window, crop, box, frames: footage.frames, motion, labels }
+}
+
+export function middleOf(window: Window): number {
+  return window.frames[window.frames.length >> 1]
+}
+
+/** The case as it lies in the folder, or null where it has not been planted to the end. */
+export async function isPlanted(folder: string): Promise<boolean> {
+  return readFile(casePath(folder)).then(
+    () => true,
+    () => false,
+  )
+}
+
+/** Plants several cases in one pass over the footage, so that each of its frames is decoded once. */
+export async function plant(
+  footage: Footage,
+  cases: readonly { readonly folder: string; readonly planted: Case }[],
+  onFrame: (done: number, total: number) => void,
+): Promise<void> {
+  for (const { folder, planted } of cases) {
+    await rm(folder, { recursive: true, force: true })
+    await mkdir(plateFolder(folder), { recursive: true })
+    await writeMask(folder, planted)
+  }
+  const limit = pLimit(2)
+  let done = 0
+  const one = async (frame: number, index: number) => {
+    const whole = await readLinear(footage, frame)
+    for (const { folder, planted } of cases) await plantFrame(folder, planted, whole, frame, index)
+    onFrame(++done, footage.frames.length)
+  }
+  await Promise.all(footage.frames.map((frame, index) => limit(one, frame, index)))
+  for (const { folder, planted } of cases) {
+    const temporary = `${casePath(folder)}.part`
+    await writeFile(temporary, JSON.stringify(planted))
+    await rename(temporary, casePath(folder))
+  }
+}
+
+async function plantFrame(
+  folder: string,
+  { id, crop, box, variant, window, motion }: Case,
+  whole: Picture,
+  frame: number,
+  index: number,
+): Promise<void> {
+  const { stops, dx, dy } = motion[index]
+  const rect = { left: crop.x, top: crop.y, width: crop.w, height: crop.h }
+  const shown = moved(whole, rect, dx, dy, 'bicubic')
+  const gain = 2 ** stops
+  if (gain !== 1) for (let i = 0; i < shown.data.length; i++) shown.data[i] *= gain
+  if (window.frames.includes(frame)) {
+    await writePng(truthPath(folder, frame), shown)
+    paintMover(shown, box, frame, id)
+  } else if (variant === 'hopeless') {
+    paintCrowd(shown, box, frame, id)
+  }
+  await writePng(framePath(folder, frame), shown)
+}
+
+async function writePng(path: string, { width, height, data }: Picture): Promise<void> {
+  const codes = new Uint16Array(data.length)
+  for (let i = 0; i < data.length; i++) codes[i] = Math.round(65535 * toDisplay(data[i]))
+  await sharp(codes, { raw: { width, height, channels: 3 } })
+    .toColourspace('rgb16')
+    .png({ compressionLevel: COMPRESSION })
+    .toFile(path)
+}
+
+async function writeMask(folder: string, { crop, box }: Case): Promise<void> {
+  const mask = new Uint8Array(crop.w * crop.h)
+  for (let y = 0; y < box.h; y++) {
+    for (let x = 0; x < box.w; x++) if (inRegion(box, x, y)) mask[(box.y + y) * crop.w + box.x + x] = 255
+  }
+  await sharp(mask, { raw: { width: crop.w, height: crop.h, channels: 1 } })
+    .toColourspace('b-w')
+    .png()
+    .toFile(maskPath(folder))
+}
+
+/** Display-encoded truth of a window's frame, RGB 0 to 1, the plate's size. */
+export async function readTruth(folder: string, frame: number): Promise<Picture> {
+  const { data, info } = await sharp(truthPath(folder, frame))
+    .toColourspace('rgb16')
+    .raw({ depth: 'ushort' })
+    .toBuffer({ resolveWithObject: true })
+  const codes = new Uint16Array(data.buffer, data.byteOffset, data.length / 2)
+  return { width: info.width, height: info.height, data: Float32Array.from(codes, (c) => c / 65535) }
+}
