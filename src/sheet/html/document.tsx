@@ -35,7 +35,7 @@ export function documentText(shown: Shown): string {
         <title>{`${outcome(result)} – ${result.target.plate}`}</title>
         <style dangerouslySetInnerHTML={{ __html: style }} />
       </head>
-      <body>
+      <body class={rows.length > 0 ? 'has-rows' : ''}>
         <a class="skip" href="#candidates">
           To the candidates
         </a>

@@ -65,9 +65,11 @@ export function MatchMatrix({ shown }: { shown: Shown }) {
           <span>{last.frame}</span>
         </p>
         <p class="matrix-down">
-          target {matrix.targets[0]} at the top, {matrix.targets[down - 1]} at the bottom
+          <span>
+            target {matrix.targets[0]} at the top, {matrix.targets[down - 1]} at the bottom
+          </span>
+          <output id="matrix-readout" class="scripted-only" />
         </p>
-        <output id="matrix-readout" class="scripted-only" />
       </section>
     </section>
   )

@@ -19,6 +19,7 @@ export function Picture({
     <svg
       class={Math.max(rect.w, rect.h) < SMALL ? 'picture picture-small' : 'picture'}
       viewBox={`0 0 ${rect.w} ${rect.h}`}
+      preserveAspectRatio="xMinYMid"
       role="img"
       aria-label={alt}
     >

@@ -47,6 +47,7 @@ export function Plot({
       <figcaption>{title}</figcaption>
       <svg
         viewBox={`0 0 ${WIDTH} ${HEIGHT}`}
+        preserveAspectRatio="xMinYMid"
         role="img"
         aria-label={`${worded}, over frames ${first} to ${last}`}
       >

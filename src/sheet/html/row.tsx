@@ -3,7 +3,7 @@ import type { Candidate, Result } from '../../search/result.js'
 import { LIMITS } from '../../search/score.js'
 import { DIFFERENCE_GAIN } from '../difference.js'
 import { figures, measures, standing } from '../measures.js'
-import { count, inWords, offsetSpan, VERDICT_MARK } from '../words.js'
+import { count, frameSpan, inWords, offsetSpan, VERDICT_MARK } from '../words.js'
 import { Bar, STANDING_WORDS } from './bar.js'
 import { Decide } from './decide.js'
 import { Picture } from './picture.js'
@@ -23,6 +23,7 @@ export function Row({ row, shown }: { row: ShownRow; shown: Shown }) {
       tabIndex={-1}
       data-decision={decision?.decision}
     >
+      <PaperHead result={shown.result} />
       <header class="row-head">
         <h3 id={`${id}-name`}>
           <span class="rank">{rank}</span> {capital(candidate.kind)}: {inWords(candidate)}
@@ -53,6 +54,22 @@ export function Row({ row, shown }: { row: ShownRow; shown: Shown }) {
       </div>
       <Folded candidate={candidate} result={shown.result} />
     </article>
+  )
+}
+
+/** On paper every page stands alone, so each says what it belongs to. */
+function PaperHead({ result: { target, region, warnings } }: { result: Result }) {
+  const [x, y, w, h] = region.box
+  return (
+    <div class="paper-head">
+      <p>
+        {target.plate}, {frameSpan(target.first, target.last)}, region {w} × {h} px at {x}, {y},{' '}
+        {target.encoding}
+      </p>
+      {warnings.map((warning) => (
+        <p>Warning: {warning}</p>
+      ))}
+    </div>
   )
 }
 
@@ -140,15 +157,16 @@ function Numbers({ candidate }: { candidate: Candidate }) {
             </tr>
           )
         })}
-        <tr>
-          <th scope="row" title="2D offset that moves the donor onto the target">
-            dx, dy
-          </th>
-          <td class="figure" colSpan={2}>
-            {offsetSpan(candidate.frames.map((f) => f.dx))}, {offsetSpan(candidate.frames.map((f) => f.dy))}{' '}
-            px
-          </td>
-        </tr>
+        {(['dx', 'dy'] as const).map((axis) => (
+          <tr>
+            <th scope="row" title="2D offset that moves the donor onto the target">
+              {axis}
+            </th>
+            <td class="figure" colSpan={2}>
+              {offsetSpan(candidate.frames.map((f) => f[axis]))} px
+            </td>
+          </tr>
+        ))}
       </tbody>
     </table>
   )

@@ -143,7 +143,7 @@ function Neighbours(props: {
   return (
     <div class="buttons">
       <button type="button" disabled={at <= 0} onClick={() => onGo(visible[at - 1])}>
-        Before
+        Previous
       </button>
       <button
         type="button"

@@ -16,7 +16,7 @@ export const VIEWS: readonly { view: View; name: string }[] = [
   { view: 'target', name: 'Target' },
   { view: 'wipe', name: 'Wipe' },
   { view: 'flip', name: 'Flip' },
-  { view: 'lent', name: 'Lent' },
+  { view: 'lent', name: 'Donor' },
   { view: 'difference', name: 'Difference' },
 ]
 

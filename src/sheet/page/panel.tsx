@@ -39,7 +39,7 @@ const VIEW_NOTES: Readonly<Record<Look['view'], string>> = {
   target: 'As shot.',
   wipe: 'Target on the left, repaired on the right. Drag the edge.',
   flip: 'Target and repaired in turn.',
-  lent: 'Outside the mask too: the donor, its light matched.',
+  lent: 'The donor with its light matched, as far as it was carried along.',
   difference: 'Lent minus target. Mid grey is no difference, lighter is lighter.',
 }
 
