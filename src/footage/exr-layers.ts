@@ -1,0 +1,113 @@
+// Which channels of which part of an EXR file are the picture. Layer names: openexr.com, "Technical Introduction", Layers.
+import { plateError } from '../errors.js'
+import { bad, type Channel, type ExrHeader, type Part } from './exr-header.js'
+
+/** The picture to read. `channels` index into the part's list. */
+export interface Picture {
+  readonly part: Part
+  /** rgb: three channels; grey: one; chroma: Y, RY, BY (luminance and two colour differences relative to it). */
+  readonly kind: 'rgb' | 'grey' | 'chroma'
+  readonly channels: readonly number[]
+  /** Alpha of the same layer, where there is one; it is never read, only reported. */
+  readonly names: readonly string[]
+}
+
+interface Layer {
+  readonly name: string
+  readonly part: Part
+  /** Channel index by the name's last part, upper case. */
+  readonly channels: ReadonlyMap<string, number>
+}
+
+/** Names that `--layer` takes for this file: all layers but the unnamed one of a single-part file. */
+export function layerNames(header: ExrHeader): string[] {
+  return layersOf(header).flatMap(({ name }) => (name === '' ? [] : [name]))
+}
+
+/**
+ * The picture of a layer; without a layer the unnamed one, else the first layer with red, green and blue, else the first
+ * with a luminance.
+ *
+ * @throws LAYER_UNKNOWN with the list of layers; BadFile where the file holds no picture
+ */
+export function choosePicture(header: ExrHeader, path: string, layer: string | undefined): Picture {
+  const layers = layersOf(header)
+  if (layer !== undefined) {
+    const found = layers.find(({ name, part }) => name === layer || `${part.name}.${name}` === layer)
+    if (found === undefined) throw unknownLayer(path, layer, layerNames(header))
+    const picture = pictureOf(found)
+    if (picture !== null) return picture
+    const names = found.part.channels.map((c) => c.name).join(', ')
+    const problem = `has no picture in layer "${layer}" (its channels are ${names})`
+    throw plateError('LAYER_UNKNOWN', path, problem, 'choose a layer with R, G and B, or with one channel')
+  }
+  const pictures = layers.map(pictureOf).filter((p) => p !== null)
+  const isNamed = (p: Picture): boolean => p.part.channels[p.channels[0]!]!.name.includes('.')
+  const first =
+    pictures.find((p) => p.kind !== 'grey' && !isNamed(p)) ??
+    pictures.find((p) => p.part.channels[p.channels[0]!]!.name === 'Y') ??
+    pictures.find((p) => p.kind !== 'grey') ??
+    pictures[0]
+  if (first !== undefined) return first
+  if (header.parts.every((part) => part.deep)) throw bad('holds deep samples only, no flat picture')
+  const names = header.parts.flatMap((part) => part.channels.map((c) => c.name)).slice(0, 20)
+  throw bad(`holds no picture: its channels are ${names.join(', ')}`)
+}
+
+function unknownLayer(path: string, layer: string, names: readonly string[]): Error {
+  const remedy = names.length === 0 ? 'leave --layer out' : `choose one of ${names.join(', ')}`
+  const problem = `has no layer "${layer}"${names.length === 0 ? ' and no named layers at all' : ''}`
+  return plateError('LAYER_UNKNOWN', path, problem, remedy, { exitCode: 2 })
+}
+
+/** Layers in file order: per part, one for every prefix up to a channel name's last dot. */
+function layersOf(header: ExrHeader): Layer[] {
+  const layers: Layer[] = []
+  for (const part of header.parts) {
+    if (part.deep) continue
+    const prefixes = new Map<string, Map<string, number>>()
+    part.channels.forEach((channel, i) => {
+      const dot = channel.name.lastIndexOf('.')
+      const prefix = channel.name.slice(0, Math.max(0, dot))
+      const channels = prefixes.get(prefix) ?? new Map<string, number>()
+      channels.set(channel.name.slice(dot + 1).toUpperCase(), i)
+      prefixes.set(prefix, channels)
+    })
+    for (const [prefix, channels] of prefixes) layers.push({ name: prefix || part.name, part, channels })
+  }
+  return layers
+}
+
+const COLOURS = [
+  ['R', 'G', 'B'],
+  ['RED', 'GREEN', 'BLUE'],
+  ['Y', 'RY', 'BY'],
+  ['X', 'Y', 'Z'],
+] as const
+
+function pictureOf({ part, channels }: Layer): Picture | null {
+  const indices = (names: readonly string[]): number[] => names.flatMap((name) => channels.get(name) ?? [])
+  const alpha = indices(['A'])
+  const make = (kind: Picture['kind'], wanted: readonly number[]): Picture => ({
+    part,
+    kind,
+    channels: wanted,
+    names: [...wanted, ...alpha].map((i) => part.channels[i]!.name),
+  })
+  for (const names of COLOURS) {
+    const found = indices(names)
+    if (found.length < 3) continue
+    if (names[1] === 'RY') return make('chroma', found)
+    // colour channels of different resolution are no RGB picture that anybody writes
+    const [first, ...others] = found.map((i) => part.channels[i]!) as [Channel, ...Channel[]]
+    if (others.every((c) => c.xSampling === first.xSampling && c.ySampling === first.ySampling))
+      return make('rgb', found)
+  }
+  const grey = indices(['Y'])
+  if (grey.length === 1) return make('grey', grey)
+  const rest = [...channels.values()].filter((i) => !alpha.includes(i))
+  if (rest.length === 1) return make('grey', rest)
+  return rest.length === 0 && alpha.length === 1
+    ? { part, kind: 'grey', channels: alpha, names: ['A'] }
+    : null
+}
