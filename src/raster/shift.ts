@@ -20,7 +20,8 @@ export const CUBIC: Kernel = {
 export const LANCZOS3: Kernel = {
   radius: 3,
   at(x) {
-    if (x === 0) return 1
+    // Nearer than this the value is 1 to the last bit, and p * p could vanish into 0 / 0.
+    if (Math.abs(x) < 1e-9) return 1
     if (Math.abs(x) >= 3) return 0
     const p = Math.PI * x
     return (3 * Math.sin(p) * Math.sin(p / 3)) / (p * p)
