@@ -1,0 +1,180 @@
+// Small plates with known truth: a textured wall, noise, exposure, sway and things that stand in the way, written as
+// 16-bit PNG. The wall is a sum of waves, evaluated at sub-pixel places, so that no resampling filter has touched the
+// truth. The sRGB curve is IEC 61966-2-1's, written out here and not taken from the code under test.
+import { mkdirSync } from 'node:fs'
+import { join } from 'node:path'
+import sharp from 'sharp'
+import { type Plane, plane } from '../src/raster/shift.js'
+
+export const WIDTH = 160
+export const HEIGHT = 120
+export const FIRST = 1001
+const TINT = [1.05, 1, 0.85] as const
+
+/** Even numbers from 0 to 1 (mulberry32): the same for the same start on every machine. */
+export function random(start: number): () => number {
+  let state = start >>> 0
+  return () => {
+    state = (state + 0x6d2b79f5) >>> 0
+    let t = state
+    t = Math.imul(t ^ (t >>> 15), t | 1)
+    t ^= t + Math.imul(t ^ (t >>> 7), t | 61)
+    return ((t ^ (t >>> 14)) >>> 0) / 2 ** 32
+  }
+}
+
+/** Normally distributed numbers, mean 0 and deviation 1: the Box-Muller transform. */
+export function normal(start: number): () => number {
+  const even = random(start)
+  return () => Math.sqrt(-2 * Math.log(1 - even())) * Math.cos(2 * Math.PI * even())
+}
+
+export type Wall = (x: number, y: number) => number
+
+/** A wall's linear light, about 0.04 to 0.8: waves 5 to 40 px long, so that half a pixel of movement shows. */
+export function texturedWall(start = 1): Wall {
+  const even = random(start)
+  const waves = Array.from({ length: 14 }, () => {
+    const k = (2 * Math.PI) / (5 + 35 * even() ** 1.5)
+    const angle = 2 * Math.PI * even()
+    return { kx: k * Math.cos(angle), ky: k * Math.sin(angle), phase: 2 * Math.PI * even(), stops: 0.22 }
+  })
+  return (x, y) => {
+    let stops = 0
+    for (const w of waves) stops += w.stops * Math.sin(w.kx * x + w.ky * y + w.phase)
+    return 0.2 * 2 ** stops
+  }
+}
+
+/** log2 of a wall's light with `noise` stops of grain, over a rectangle: what the match is made on. */
+export function wallPlane(
+  wall: Wall,
+  rect: { x: number; y: number; w: number; h: number },
+  { dx = 0, dy = 0, stops = 0, noise = 0, start = 1 } = {},
+): Plane {
+  const out = plane(rect.x, rect.y, rect.w, rect.h)
+  const grain = normal(start)
+  for (let y = 0, i = 0; y < rect.h; y++) {
+    for (let x = 0; x < rect.w; x++, i++) {
+      const light = Math.log2(wall(rect.x + x - dx, rect.y + y - dy))
+      out.data[i] = light + stops + (noise > 0 ? noise * grain() : 0)
+    }
+  }
+  return out
+}
+
+/** Something in the way: a box of plain light, in plate pixels. */
+export interface Occluder {
+  readonly x: number
+  readonly y: number
+  readonly w: number
+  readonly h: number
+  readonly light: number
+}
+
+export interface PlateOptions {
+  readonly width?: number
+  readonly height?: number
+  readonly frames?: number
+  readonly first?: number
+  /** Frame numbers to leave out. */
+  readonly gaps?: readonly number[]
+  readonly wall?: Wall
+  /** Grain, a share of the light (0.01 is one per cent). */
+  readonly noise?: number
+  /** Stops brighter than the wall, by index from the first frame. */
+  readonly stops?: (index: number) => number
+  /** Where the camera put the wall, pixels to the right and down. */
+  readonly sway?: (index: number) => readonly [dx: number, dy: number]
+  readonly occluders?: (index: number) => readonly Occluder[]
+  readonly start?: number
+}
+
+export interface Planted {
+  readonly folder: string
+  readonly frames: readonly number[]
+  pathOf(frame: number): string
+  /** Linear light of the wall alone, RGB, as the frame would have shown it without grain or anything in the way. */
+  clean(frame: number): Float32Array
+  stops(frame: number): number
+  sway(frame: number): readonly [number, number]
+}
+
+/** Writes `quay.1001.png` and on into a folder that is made for it. */
+export async function plantPlate(folder: string, options: PlateOptions = {}): Promise<Planted> {
+  const { width = WIDTH, height = HEIGHT, frames = 24, first = FIRST, gaps = [], noise = 0.01 } = options
+  const { wall = texturedWall(), stops = () => 0, sway = () => [0, 0], occluders = () => [] } = options
+  mkdirSync(folder, { recursive: true })
+  const numbers = Array.from({ length: frames }, (_, i) => first + i).filter((f) => !gaps.includes(f))
+  const pathOf = (frame: number) => join(folder, `quay.${String(frame).padStart(4, '0')}.png`)
+  const still = new Map<string, Float32Array>()
+  const clean = (frame: number): Float32Array => {
+    const [dx, dy] = sway(frame - first)
+    const key = `${dx},${dy}`
+    let base = still.get(key)
+    if (base === undefined) {
+      base = new Float32Array(width * height)
+      for (let y = 0, i = 0; y < height; y++)
+        for (let x = 0; x < width; x++, i++) base[i] = wall(x - dx, y - dy)
+      still.set(key, base)
+    }
+    const gain = 2 ** stops(frame - first)
+    return Float32Array.from({ length: 3 * base.length }, (_, i) => base[(i / 3) | 0] * gain * TINT[i % 3])
+  }
+  for (const frame of numbers) {
+    const rgb = clean(frame)
+    const gain = 2 ** stops(frame - first)
+    for (const o of occluders(frame - first)) {
+      for (let y = Math.max(0, o.y); y < Math.min(height, o.y + o.h); y++) {
+        for (let x = Math.max(0, o.x); x < Math.min(width, o.x + o.w); x++) {
+          for (let c = 0; c < 3; c++) rgb[3 * (y * width + x) + c] = o.light * gain * TINT[c]
+        }
+      }
+    }
+    const grain = normal(7919 * frame + (options.start ?? 0))
+    if (noise > 0) for (let i = 0; i < rgb.length; i++) rgb[i] *= 1 + noise * grain()
+    await writeCodes(pathOf(frame), rgb, width, height)
+  }
+  return {
+    folder,
+    frames: numbers,
+    pathOf,
+    clean,
+    stops: (f) => stops(f - first),
+    sway: (f) => sway(f - first),
+  }
+}
+
+/** Linear light as a 16-bit sRGB PNG. */
+export async function writeCodes(path: string, linear: Float32Array, width: number, height: number) {
+  const codes = Uint16Array.from(linear, (v) => Math.round(65535 * Math.min(1, srgbOf(Math.max(0, v)))))
+  await sharp(codes, { raw: { width, height, channels: 3 } })
+    .toColourspace('rgb16')
+    .png({ compressionLevel: 1 })
+    .toFile(path)
+}
+
+export function srgbOf(linear: number): number {
+  return linear <= 0.0031308 ? 12.92 * linear : 1.055 * linear ** (1 / 2.4) - 0.055
+}
+
+/** An 8-bit mask, white where `white` says so. */
+export async function plantMask(
+  path: string,
+  white: (x: number, y: number) => number,
+  width = WIDTH,
+  height = HEIGHT,
+): Promise<string> {
+  const bytes = new Uint8Array(width * height)
+  for (let y = 0, i = 0; y < height; y++)
+    for (let x = 0; x < width; x++, i++) bytes[i] = Math.round(255 * white(x, y))
+  await sharp(bytes, { raw: { width, height, channels: 1 } })
+    .png()
+    .toFile(path)
+  return path
+}
+
+/** A white box on black, as a mask. */
+export function boxOf(x: number, y: number, w: number, h: number): (u: number, v: number) => number {
+  return (u, v) => (u >= x && u < x + w && v >= y && v < y + h ? 1 : 0)
+}
