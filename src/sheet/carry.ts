@@ -5,7 +5,7 @@ import type { Rect } from '../raster/rect.js'
 import type { Candidate, FrameMatch } from '../search/result.js'
 import type { Plan } from './budget.js'
 import { toDisplay } from './display.js'
-import { greyUri, TARGET_QUALITY, webpBytes } from './encode.js'
+import { greyUri, pictureFile } from './encode.js'
 import { weakestFrame } from './measures.js'
 import type { Box, PageMask, PageTarget } from './page-data.js'
 import type { PictureSource, RowPictures } from './pictures.js'
@@ -17,7 +17,7 @@ const AT_A_TIME = 4
 export interface Carried {
   readonly targets: readonly PageTarget[]
   readonly masks: readonly PageMask[]
-  /** WebP files in base64, in the order of `targets` */
+  /** files in base64, in the order of `targets` */
   readonly targetFiles: readonly string[]
   /** per candidate, best first: its carried frames, at least its weakest */
   readonly lent: readonly (readonly LentFrame[])[]
@@ -26,7 +26,7 @@ export interface Carried {
 export interface LentFrame {
   /** index into the candidate's frames */
   readonly index: number
-  /** a WebP file in base64 */
+  /** a file in base64 */
   readonly file: string
 }
 
@@ -49,7 +49,7 @@ export async function carryFrames(
     const made = known.get(match.target)?.target ?? targetFrame(match.target, seen)
     if (!known.has(match.target)) {
       known.set(match.target, { target: made, file: '' })
-      const file = await webpBytes(toDisplay(seen.target, exposureStops), seen.rect, TARGET_QUALITY)
+      const file = await pictureFile(toDisplay(seen.target, exposureStops), seen.rect, plan.coding)
       known.set(match.target, { target: made, file: file.toString('base64') })
     }
     return made
@@ -58,7 +58,7 @@ export async function carryFrames(
     const match = candidate.frames[index]
     const seen = await pictures(candidate, match)
     const { box } = await target(match, seen)
-    const file = await lentPicture(seen, box, exposureStops, plan.quality)
+    const file = await lentPicture(seen, box, exposureStops, plan.coding)
     onProgress?.({ phase: 'drawing frames', done: ++done, total })
     return { index, file: file.toString('base64') }
   }

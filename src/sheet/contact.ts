@@ -10,8 +10,8 @@ import { count, frameSpan, inWords, offsetSpan, outcome, VERDICT_MARK } from './
 /** Candidates drawn; the page has them all. */
 const MOST_ROWS = 12
 /** The room that a picture has. */
-const PICTURE_WIDTH = 330
-const PICTURE_HEIGHT = 300
+const PICTURE_WIDTH = 270
+const PICTURE_HEIGHT = 250
 const GAP = 12
 const MARGIN = 32
 const SIDE = 350

@@ -1,5 +1,5 @@
 // decisions.json: what the lead said about which candidate. Written by the page, read back by it and by patch.
-import { z } from 'zod'
+import * as z from 'zod'
 import { OffcutError, printable } from '../errors.js'
 
 export const DECISION_WORDS = { accept: 'accept', later: 'keep for later', reject: 'reject' } as const

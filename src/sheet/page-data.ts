@@ -46,7 +46,7 @@ export interface PageData {
   readonly ways: readonly PageWay[]
 }
 
-/** Element ids of the data blocks. A picture block has a base64 WebP file per line. */
+/** Element ids of the data blocks. A picture block has a base64 WebP or JPEG file per line. */
 export const DATA_ID = 'sheet-data'
 export const TARGETS_ID = 'target-frames'
 export function framesId(way: number): string {

@@ -1,24 +1,24 @@
 // First pass over the pictures: every candidate's weakest frame, and how large its frames will be.
 import type { OnProgress } from '../progress.js'
 import type { FrameMatch, Result } from '../search/result.js'
-import { QUALITIES, type Quality } from './budget.js'
+import type { MeanBytes } from './budget.js'
 import { previewExposure, toDisplay } from './display.js'
-import { TARGET_QUALITY, webpBytes } from './encode.js'
+import { CODINGS, type Coding, pictureFile } from './encode.js'
 import { pictureRow, type Row } from './gather.js'
 import { weakestFrame } from './measures.js'
 import type { PictureSource, RowPictures } from './pictures.js'
 import { lentPicture, targetFrame } from './strips.js'
 
-/** Candidates whose lent picture is encoded at every quality to learn how large they get. */
+/** Candidates whose pictures are encoded every way to learn how large they get. */
 const SAMPLES = 6
 
 export interface Drawn {
   readonly rows: readonly Row[]
   /** how much brighter than the plate every preview is shown */
   readonly exposureStops: number
-  /** mean bytes of a target frame, and of a lent picture at each quality; 0 without candidates */
-  readonly targetBytes: number
-  readonly lentBytes: (quality: Quality) => number
+  /** of a target frame, and of what is lent to one; 0 without candidates */
+  readonly targetBytes: MeanBytes
+  readonly lentBytes: MeanBytes
 }
 
 export async function drawRows(
@@ -40,24 +40,25 @@ export async function drawRows(
   return {
     rows,
     exposureStops: exposureStops ?? 0,
-    targetBytes: mean(sizes.map((size) => size.target)),
-    lentBytes: (quality) => mean(sizes.map((size) => size.lent.get(quality)!)),
+    targetBytes: (coding) => mean(sizes.map((size) => size.get(coding)!.target)),
+    lentBytes: (coding) => mean(sizes.map((size) => size.get(coding)!.lent)),
   }
 }
 
-interface Sizes {
-  readonly target: number
-  readonly lent: ReadonlyMap<Quality, number>
-}
+type Sizes = ReadonlyMap<Coding, { readonly target: number; readonly lent: number }>
 
 async function weigh(seen: RowPictures, match: FrameMatch, exposureStops: number): Promise<Sizes> {
   const { box } = targetFrame(match.target, seen)
-  const target = await webpBytes(toDisplay(seen.target, exposureStops), seen.rect, TARGET_QUALITY)
-  const lent = new Map<Quality, number>()
-  for (const quality of QUALITIES) {
-    lent.set(quality, (await lentPicture(seen, box, exposureStops, quality)).length)
+  const target = toDisplay(seen.target, exposureStops)
+  const sizes = new Map<Coding, { target: number; lent: number }>()
+  for (const coding of CODINGS) {
+    const files = [
+      await pictureFile(target, seen.rect, coding),
+      await lentPicture(seen, box, exposureStops, coding),
+    ]
+    sizes.set(coding, { target: files[0].length, lent: files[1].length })
   }
-  return { target: target.length, lent }
+  return sizes
 }
 
 function mean(values: readonly number[]): number {

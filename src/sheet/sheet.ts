@@ -9,7 +9,7 @@ import { PAGE_BYTES, planFrames } from './budget.js'
 import { type Carried, carryFrames } from './carry.js'
 import { contactSheet } from './contact.js'
 import type { Decisions } from './decisions.js'
-import { DIFFERENCE_QUALITY, greyUri, stillUri } from './encode.js'
+import { CODINGS, DIFFERENCE_CODING, greyUri, stillUri } from './encode.js'
 import { searchFingerprint } from './fingerprint.js'
 import type { Row } from './gather.js'
 import { documentText } from './html/document.js'
@@ -17,6 +17,7 @@ import { rowId, type Shown, type ShownRow } from './html/shown.js'
 import type { PageData } from './page-data.js'
 import type { PictureSource } from './pictures.js'
 import { drawRows } from './rows.js'
+import { shrinkFactor, shrunk } from './shrink.js'
 import { inWords } from './words.js'
 
 export interface SheetOptions {
@@ -41,17 +42,26 @@ export async function writeSheet(
   const names = { png: join(folder, 'sheet.png'), html: join(folder, 'sheet.html') }
   for (const path of Object.values(names)) await refuseExisting(path, overwrite)
   const { script, style } = await pageAssets()
-  const drawn = await drawRows(result, pictures, onProgress)
+  const [, , width, height] = result.region.box
+  const around = 2 * result.region.surround
+  const factor = shrinkFactor(width + around, height + around)
+  const shown = shrunk(pictures, factor)
+  const drawn = await drawRows(result, shown, onProgress)
   const png = await contactSheet(result, drawn.rows)
   const rows: ShownRow[] = []
   for (const row of drawn.rows) rows.push(await encodeRow(row))
   const common = {
     ...{ result, rows, script, style, decisions },
     exposureStops: drawn.exposureStops,
+    factor,
     matrix: await matrixUri(result),
   }
   // The page without its frames tells how much room they have.
-  const bare = documentText({ ...common, ...frameBlocks(result, NOTHING_CARRIED), step: 1 })
+  const bare = documentText({
+    ...common,
+    ...frameBlocks(result, NOTHING_CARRIED),
+    coding: CODINGS[0],
+  })
   const plan = planFrames(
     result.candidates.length,
     result.target.frames.length,
@@ -59,8 +69,12 @@ export async function writeSheet(
     drawn.targetBytes,
     drawn.lentBytes,
   )
-  const carried = await carryFrames(result.candidates, pictures, plan, drawn.exposureStops, onProgress)
-  const html = documentText({ ...common, ...frameBlocks(result, carried), step: plan.step })
+  const carried = await carryFrames(result.candidates, shown, plan, drawn.exposureStops, onProgress)
+  const html = documentText({
+    ...common,
+    ...frameBlocks(result, carried),
+    coding: plan.coding,
+  })
   await mkdir(folder, { recursive: true })
   await writeWhole(names.png, png, { overwrite })
   await writeWhole(names.html, html, { overwrite })
@@ -74,7 +88,7 @@ async function encodeRow(row: Row): Promise<ShownRow> {
     stillUri(row.target),
     stillUri(row.donor),
     stillUri(row.repaired),
-    stillUri(row.difference, DIFFERENCE_QUALITY),
+    stillUri(row.difference, DIFFERENCE_CODING),
   ])
   return { candidate, rank, shown, rect, outline, target, donor, repaired, difference }
 }

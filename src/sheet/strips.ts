@@ -3,7 +3,7 @@ import { grow, intersect, type Rect } from '../raster/rect.js'
 import type { Candidate } from '../search/result.js'
 import { lentEverywhere } from './difference.js'
 import { toDisplay } from './display.js'
-import { webpBytes } from './encode.js'
+import { type Coding, pictureFile } from './encode.js'
 import { outlinePath } from './outline.js'
 import type { RowPictures } from './pictures.js'
 
@@ -32,15 +32,15 @@ export function targetFrame(frame: number, { rect, mask, alpha }: RowPictures): 
   return { frame, rect, box, outline: outlinePath(mask, rect.w, rect.h), support }
 }
 
-/** What a candidate lends to one frame, as WebP: the repaired picture inside the mask, its fit round it. */
+/** What a candidate lends to one frame, as a file: the repaired picture inside the mask, its fit round it. */
 export async function lentPicture(
   seen: RowPictures,
   box: Rect,
   exposureStops: number,
-  quality: number,
+  coding: Coding,
 ): Promise<Buffer> {
   const everywhere = toDisplay(lentEverywhere(seen), exposureStops)
-  return webpBytes(crop(everywhere, seen.rect, box), box, quality)
+  return pictureFile(crop(everywhere, seen.rect, box), box, coding)
 }
 
 /** The candidate's frames that are carried, by index: every `step`th and always its weakest, which is all for Infinity. */

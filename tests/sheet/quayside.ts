@@ -215,7 +215,7 @@ function roundedMask(w: number, h: number, ring: number, bw: number, bh: number)
 }
 
 /** 0 to 1, even: a linear congruential generator with the constants of Knuth and Lewis. */
-function random(seed: number): () => number {
+export function random(seed: number): () => number {
   let state = (Math.imul(seed, 2654435761) ^ 0x5bd1e995) >>> 0
   return () => {
     state = (Math.imul(state, 1664525) + 1013904223) >>> 0

@@ -2,6 +2,7 @@
 import type { Rect } from '../../raster/rect.js'
 import type { Candidate, Result } from '../../search/result.js'
 import type { Decisions } from '../decisions.js'
+import type { Coding } from '../encode.js'
 import type { PageData } from '../page-data.js'
 
 export interface ShownRow {
@@ -22,13 +23,15 @@ export interface Shown {
   readonly result: Result
   readonly rows: readonly ShownRow[]
   readonly exposureStops: number
+  /** how many plate pixels of a side are one pixel of the pictures */
+  readonly factor: number
   /** the match matrix as a picture, a pixel per cell; null where the result has none */
   readonly matrix: string | null
   readonly decisions?: Decisions
-  /** every which target frame the page plays; 1 is all */
-  readonly step: number
+  /** how the frames are coded */
+  readonly coding: Coding
   readonly data: PageData
-  /** WebP files in base64 */
+  /** files in base64 */
   readonly targetFiles: readonly string[]
   /** per candidate, best first */
   readonly lentFiles: readonly (readonly string[])[]

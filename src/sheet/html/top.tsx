@@ -1,5 +1,6 @@
 // What was asked, what was assumed, how it went.
 import type { Result } from '../../search/result.js'
+import { codingName } from '../encode.js'
 import { plain } from '../measures.js'
 import { count, frameSpan, outcome } from '../words.js'
 import { Picture } from './picture.js'
@@ -54,7 +55,11 @@ export function Top({ shown }: { shown: Shown }) {
               <dt>Surround</dt>
               <dd>{region.surround} px round the mask</dd>
               <dt>Shown</dt>
-              <dd>{exposureStops === 0 ? 'as shot, for an sRGB display' : exposed(exposureStops)}</dd>
+              <dd>
+                {exposureStops === 0 ? 'as shot, for an sRGB display' : exposed(exposureStops)}; frames as{' '}
+                {codingName(shown.coding)}
+                {shown.factor === 1 ? '' : `, one pixel for ${shown.factor} × ${shown.factor} of the plate`}
+              </dd>
             </dl>
           </section>
         </div>

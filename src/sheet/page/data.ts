@@ -33,7 +33,7 @@ export class FrameStore {
     let known = this.supports.get(mask)
     if (!known) {
       const file = this.data.masks[mask].support.split(',')[1]
-      known = decode(file, 'image/png').then(({ data }) => data.filter((_, i) => i % 4 === 0))
+      known = decode(file).then(({ data }) => data.filter((_, i) => i % 4 === 0))
       this.supports.set(mask, known)
     }
     return known
@@ -48,7 +48,7 @@ export class FrameStore {
       this.decoded.set(key, known)
       return known.samples
     }
-    const entry: Decoded = { samples: decode(this.file(block, index), 'image/webp'), bytes: 0 }
+    const entry: Decoded = { samples: decode(this.file(block, index)), bytes: 0 }
     this.decoded.set(key, entry)
     entry.samples.then(({ data }) => {
       entry.bytes = data.length
@@ -83,9 +83,15 @@ interface Decoded {
   bytes: number
 }
 
-async function decode(base64: string, type: string): Promise<Samples> {
+/** The first letters of a file in base64 tell what it is: JPEG, PNG or else WebP. */
+function typeOf(base64: string): string {
+  if (base64.startsWith('/9j/')) return 'image/jpeg'
+  return base64.startsWith('iVBOR') ? 'image/png' : 'image/webp'
+}
+
+async function decode(base64: string): Promise<Samples> {
   const bytes = Uint8Array.from(atob(base64), (c) => c.charCodeAt(0))
-  const bitmap = await createImageBitmap(new Blob([bytes], { type }))
+  const bitmap = await createImageBitmap(new Blob([bytes], { type: typeOf(base64) }))
   const canvas = document.createElement('canvas')
   canvas.width = bitmap.width
   canvas.height = bitmap.height
