@@ -1,19 +1,19 @@
 // Every error offcut raises on purpose, and the factories that word them: what, which file, both values, what to do.
 
 /** What a shell sees: 1 failed while running, 2 misused. */
-export type ExitCode = 1 | 2;
+export type ExitCode = 1 | 2
 
 /** An error with a message for people, a code for programs and an exit code for shells. */
 export class OffcutError extends Error {
-	override readonly name = "OffcutError";
-	constructor(
-		readonly code: string,
-		message: string,
-		readonly exitCode: ExitCode = 1,
-		options?: ErrorOptions,
-	) {
-		super(message, options);
-	}
+  override readonly name = 'OffcutError'
+  constructor(
+    readonly code: string,
+    message: string,
+    readonly exitCode: ExitCode = 1,
+    options?: ErrorOptions,
+  ) {
+    super(message, options)
+  }
 }
 
 /**
@@ -23,16 +23,8 @@ export class OffcutError extends Error {
  * @param wanted what it takes, with its range or the list of allowed names
  * @param got    what was given
  */
-export function misuse(
-	flag: string,
-	wanted: string,
-	got: unknown,
-): OffcutError {
-	return new OffcutError(
-		"MISUSE",
-		`${flag} takes ${wanted}, got ${quote(got)}`,
-		2,
-	);
+export function misuse(flag: string, wanted: string, got: unknown): OffcutError {
+  return new OffcutError('MISUSE', `${flag} takes ${wanted}, got ${quote(got)}`, 2)
 }
 
 /**
@@ -44,46 +36,38 @@ export function misuse(
  * @param remedy  what to do
  */
 export function plateError(
-	code: string,
-	path: string,
-	problem: string,
-	remedy: string,
-	options?: { cause?: unknown; exitCode?: ExitCode },
+  code: string,
+  path: string,
+  problem: string,
+  remedy: string,
+  options?: { cause?: unknown; exitCode?: ExitCode },
 ): OffcutError {
-	return new OffcutError(
-		code,
-		`${printable(path)} ${problem}: ${remedy}`,
-		options?.exitCode ?? 1,
-		{
-			cause: options?.cause,
-		},
-	);
+  return new OffcutError(code, `${printable(path)} ${problem}: ${remedy}`, options?.exitCode ?? 1, {
+    cause: options?.cause,
+  })
 }
 
 /** An output can't be written. */
 export function writeError(
-	code: string,
-	path: string,
-	problem: string,
-	remedy: string,
-	cause?: unknown,
+  code: string,
+  path: string,
+  problem: string,
+  remedy: string,
+  cause?: unknown,
 ): OffcutError {
-	return new OffcutError(code, `${printable(path)} ${problem}: ${remedy}`, 1, {
-		cause,
-	});
+  return new OffcutError(code, `${printable(path)} ${problem}: ${remedy}`, 1, {
+    cause,
+  })
 }
 
 /** Text from outside (file names, notes) with control characters made visible, safe for a terminal. */
 export function printable(text: string): string {
-	// biome-ignore lint/suspicious/noControlCharactersInRegex: control characters are what this replaces
-	return text.replace(
-		/[\u0000-\u001f\u007f-\u009f\u2028\u2029\u202a-\u202e\u2066-\u2069]/g,
-		(c) => {
-			return `\\u${c.charCodeAt(0).toString(16).padStart(4, "0")}`;
-		},
-	);
+  // biome-ignore lint/suspicious/noControlCharactersInRegex: control characters are what this replaces
+  return text.replace(/[\u0000-\u001f\u007f-\u009f\u2028\u2029\u202a-\u202e\u2066-\u2069]/g, (c) => {
+    return `\\u${c.charCodeAt(0).toString(16).padStart(4, '0')}`
+  })
 }
 
 function quote(value: unknown): string {
-	return typeof value === "string" ? `"${printable(value)}"` : String(value);
+  return typeof value === 'string' ? `"${printable(value)}"` : String(value)
 }

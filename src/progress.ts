@@ -2,9 +2,9 @@
 
 /** One report: `done` of `total` units (frames unless the phase says otherwise) of `phase`. */
 export interface Progress {
-	readonly phase: string;
-	readonly done: number;
-	readonly total: number;
+  readonly phase: string
+  readonly done: number
+  readonly total: number
 }
 
-export type OnProgress = (progress: Progress) => void;
+export type OnProgress = (progress: Progress) => void

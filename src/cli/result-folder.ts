@@ -5,7 +5,6 @@ import { OffcutError, printable } from '../errors.js'
 import { writeWhole } from '../footage/write-file.js'
 import { openRepair, repairFrame } from '../repair/repair.js'
 import { type Result, resultSchema } from '../search/result.js'
-import { LIMITS } from '../search/score.js'
 import { writeCsv } from '../sheet/csv.js'
 import { writeSheet } from '../sheet/sheet.js'
 import type { Io } from './io.js'
@@ -20,7 +19,6 @@ export async function writeResult(folder: string, result: Result, io: Io): Promi
 export async function writeResultSheet(folder: string, result: Result, io: Io): Promise<void> {
   const job = await openRepair(result)
   await writeSheet(folder, result, (candidate, match) => repairFrame(job, match, candidate.grain), {
-    limits: LIMITS,
     onProgress: io.progress.report,
   })
 }

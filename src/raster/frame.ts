@@ -1,18 +1,18 @@
 // The picture type that every step hands to the next.
-import ndarray, { type NdArray } from "ndarray";
+import ndarray, { type NdArray } from 'ndarray'
 
 /**
  * A picture: float32, shape [height, width, channels], row-major and contiguous (stride [w * c, c, 1], offset 0), so
  * that hot loops may step through `.data` directly. Colour pictures are linear light, RGB or RGBA, unless said otherwise.
  */
-export type Frame = NdArray<Float32Array>;
+export type Frame = NdArray<Float32Array>
 
 /** An all-zero picture, or one round existing samples (not copied). */
 export function frame(
-	height: number,
-	width: number,
-	channels: number,
-	data: Float32Array = new Float32Array(height * width * channels),
+  height: number,
+  width: number,
+  channels: number,
+  data: Float32Array = new Float32Array(height * width * channels),
 ): Frame {
-	return ndarray(data, [height, width, channels]);
+  return ndarray(data, [height, width, channels])
 }

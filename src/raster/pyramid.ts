@@ -6,16 +6,24 @@ export function smooth(source: Plane): Plane {
   const { width, height, data } = source
   const across = new Float32Array(width * height)
   const out = plane(source.x, source.y, width, height)
+  const last = width - 1
   for (let y = 0; y < height; y++) {
     const row = y * width
+    // The row's samples slide through five registers; beyond its ends they repeat.
+    let a = data[row]
+    let b = a
+    let c = a
+    let d = data[row + Math.min(1, last)]
     for (let x = 0; x < width; x++) {
-      const a = row + Math.max(0, x - 2)
-      const b = row + Math.max(0, x - 1)
-      const c = row + Math.min(width - 1, x + 1)
-      const d = row + Math.min(width - 1, x + 2)
-      across[row + x] = (data[a] + data[d] + 4 * (data[b] + data[c]) + 6 * data[row + x]) / 16
+      const e = data[row + Math.min(x + 2, last)]
+      across[row + x] = (a + e + 4 * (b + d) + 6 * c) / 16
+      a = b
+      b = c
+      c = d
+      d = e
     }
   }
+  const result = out.data
   for (let y = 0; y < height; y++) {
     const a = Math.max(0, y - 2) * width
     const b = Math.max(0, y - 1) * width
@@ -23,7 +31,7 @@ export function smooth(source: Plane): Plane {
     const c = Math.min(height - 1, y + 1) * width
     const d = Math.min(height - 1, y + 2) * width
     for (let x = 0; x < width; x++) {
-      out.data[row + x] =
+      result[row + x] =
         (across[a + x] + across[d + x] + 4 * (across[b + x] + across[c + x]) + 6 * across[row + x]) / 16
     }
   }

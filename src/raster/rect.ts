@@ -1,54 +1,54 @@
 // Rectangles in whole plate pixels: x to the right, y down, (0, 0) the top left pixel.
 
 export interface Rect {
-	readonly x: number;
-	readonly y: number;
-	readonly w: number;
-	readonly h: number;
+  readonly x: number
+  readonly y: number
+  readonly w: number
+  readonly h: number
 }
 
 /** The rectangle with `margin` more pixels on every side. */
 export function grow(rect: Rect, margin: number): Rect {
-	return {
-		x: rect.x - margin,
-		y: rect.y - margin,
-		w: rect.w + 2 * margin,
-		h: rect.h + 2 * margin,
-	};
+  return {
+    x: rect.x - margin,
+    y: rect.y - margin,
+    w: rect.w + 2 * margin,
+    h: rect.h + 2 * margin,
+  }
 }
 
 /** What two rectangles share; width or height 0 where they share nothing. */
 export function intersect(a: Rect, b: Rect): Rect {
-	const x = Math.max(a.x, b.x);
-	const y = Math.max(a.y, b.y);
-	const w = Math.max(0, Math.min(a.x + a.w, b.x + b.w) - x);
-	const h = Math.max(0, Math.min(a.y + a.h, b.y + b.h) - y);
-	return { x, y, w, h };
+  const x = Math.max(a.x, b.x)
+  const y = Math.max(a.y, b.y)
+  const w = Math.max(0, Math.min(a.x + a.w, b.x + b.w) - x)
+  const h = Math.max(0, Math.min(a.y + a.h, b.y + b.h) - y)
+  return { x, y, w, h }
 }
 
 /** The smallest rectangle round both; an empty one adds nothing. */
 export function unite(a: Rect, b: Rect): Rect {
-	if (isEmpty(a)) return b;
-	if (isEmpty(b)) return a;
-	const x = Math.min(a.x, b.x);
-	const y = Math.min(a.y, b.y);
-	return {
-		x,
-		y,
-		w: Math.max(a.x + a.w, b.x + b.w) - x,
-		h: Math.max(a.y + a.h, b.y + b.h) - y,
-	};
+  if (isEmpty(a)) return b
+  if (isEmpty(b)) return a
+  const x = Math.min(a.x, b.x)
+  const y = Math.min(a.y, b.y)
+  return {
+    x,
+    y,
+    w: Math.max(a.x + a.w, b.x + b.w) - x,
+    h: Math.max(a.y + a.h, b.y + b.h) - y,
+  }
 }
 
 export function isEmpty(rect: Rect): boolean {
-	return rect.w <= 0 || rect.h <= 0;
+  return rect.w <= 0 || rect.h <= 0
 }
 
 export function contains(outer: Rect, inner: Rect): boolean {
-	return (
-		inner.x >= outer.x &&
-		inner.y >= outer.y &&
-		inner.x + inner.w <= outer.x + outer.w &&
-		inner.y + inner.h <= outer.y + outer.h
-	);
+  return (
+    inner.x >= outer.x &&
+    inner.y >= outer.y &&
+    inner.x + inner.w <= outer.x + outer.w &&
+    inner.y + inner.h <= outer.y + outer.h
+  )
 }
