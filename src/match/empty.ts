@@ -37,6 +37,7 @@ export function emptyState(samples: readonly AlignedSample[], length: number): E
   const spread = new Float32Array(length)
   const support = new Float32Array(length)
   const values = new Float32Array(samples.length)
+  const group = new Int32Array(2)
   for (let i = 0; i < length; i++) {
     let n = 0
     for (let k = 0; k < samples.length; k++) {
@@ -48,22 +49,8 @@ export function emptyState(samples: readonly AlignedSample[], length: number): E
       continue
     }
     const sorted = values.subarray(0, n).sort()
-    const size = Math.max(2, Math.ceil(GROUP_SHARE * n))
-    let from = 0
-    let shortest = Number.POSITIVE_INFINITY
-    for (let a = 0; a + size <= n; a++) {
-      const span = sorted[a + size - 1] - sorted[a]
-      if (span < shortest) {
-        shortest = span
-        from = a
-      }
-    }
-    const middle = mean(sorted, from, from + size)
-    const sigma = shortest / GROUP_LENGTH_SIGMA
-    let low = from
-    let high = from + size
-    while (low > 0 && sorted[low - 1] >= middle - GROUP_WIDTH_SIGMA * sigma) low--
-    while (high < n && sorted[high] <= middle + GROUP_WIDTH_SIGMA * sigma) high++
+    agreeingGroup(sorted, group)
+    const [low, high] = group
     level[i] = mean(sorted, low, high)
     spread[i] = deviation(sorted, low, high, level[i])
     support[i] = (high - low) / n
@@ -71,7 +58,36 @@ export function emptyState(samples: readonly AlignedSample[], length: number): E
   return { level, spread, support }
 }
 
-function mean(sorted: Float32Array, from: number, to: number): number {
+/**
+ * The largest group of samples that agree.
+ *
+ * @param sorted at least two samples, ascending
+ * @param bounds receives the first sample of the group and the one after its last
+ */
+export function agreeingGroup(sorted: Readonly<Float32Array>, bounds: Int32Array): void {
+  const n = sorted.length
+  const size = Math.max(2, Math.ceil(GROUP_SHARE * n))
+  let from = 0
+  let shortest = Number.POSITIVE_INFINITY
+  for (let a = 0; a + size <= n; a++) {
+    const span = sorted[a + size - 1] - sorted[a]
+    if (span < shortest) {
+      shortest = span
+      from = a
+    }
+  }
+  const middle = mean(sorted, from, from + size)
+  const sigma = shortest / GROUP_LENGTH_SIGMA
+  let low = from
+  let high = from + size
+  while (low > 0 && sorted[low - 1] >= middle - GROUP_WIDTH_SIGMA * sigma) low--
+  while (high < n && sorted[high] <= middle + GROUP_WIDTH_SIGMA * sigma) high++
+  bounds[0] = low
+  bounds[1] = high
+}
+
+/** Mean of sorted[from] up to, not including, sorted[to]. */
+export function mean(sorted: Readonly<Float32Array>, from: number, to: number): number {
   let sum = 0
   for (let i = from; i < to; i++) sum += sorted[i]
   return sum / (to - from)

@@ -19,7 +19,7 @@ export const REACH_PX = 16
 /** Candidates kept: what a lead looks at. */
 export const KEEP = 12
 /** Pixels beyond the reach that the resampling filter reads. */
-const FILTER_PX = 4
+export const FILTER_PX = 4
 
 export interface FindOptions {
   /** The target's plate: a folder, one of its frames, a pattern, a movie. */
@@ -185,7 +185,7 @@ async function readAll(
   return { store, warnings: store.unreadable.map((u) => `${u.message} (left out of the search)`) }
 }
 
-function targetFrames(plate: Plate, asked: string | readonly number[]): number[] {
+export function targetFrames(plate: Plate, asked: string | readonly number[]): number[] {
   const frames = typeof asked === 'string' ? parseFrames(asked) : [...new Set(asked)].sort((a, b) => a - b)
   const there = new Set(plate.frames)
   const absent = frames.filter((f) => !there.has(f))
@@ -201,7 +201,10 @@ function targetFrames(plate: Plate, asked: string | readonly number[]): number[]
   return frames
 }
 
-function donorFrames(plates: readonly Plate[], asked: string | readonly number[] | undefined): FrameKey[] {
+export function donorFrames(
+  plates: readonly Plate[],
+  asked: string | readonly number[] | undefined,
+): FrameKey[] {
   const wanted =
     asked === undefined
       ? null
@@ -214,7 +217,7 @@ function donorFrames(plates: readonly Plate[], asked: string | readonly number[]
   throw new OffcutError('FRAMES_OUTSIDE', `--donor-frames names no frame that is there: ${has}`, 2)
 }
 
-async function masksOf(
+export async function masksOf(
   { mask, box }: FindOptions,
   plate: Plate,
   frames: readonly number[],
@@ -232,7 +235,7 @@ async function masksOf(
   return new Map(frames.map((f) => [f, made]))
 }
 
-function sameSize(target: Plate, donor: Plate): void {
+export function sameSize(target: Plate, donor: Plate): void {
   if (target.width === donor.width && target.height === donor.height) return
   throw new OffcutError(
     'PLATE_SIZE',
@@ -241,7 +244,7 @@ function sameSize(target: Plate, donor: Plate): void {
   )
 }
 
-function checkNumbers(plate: Plate, reach: number, surround: number, keep: number): void {
+export function checkNumbers(plate: Plate, reach: number, surround: number, keep: number): void {
   const most = Math.floor(Math.min(plate.width, plate.height) / 2)
   if (!Number.isInteger(reach) || reach < 0 || reach > most) {
     throw misuse('--reach', `whole pixels from 0 to ${most} on this plate`, reach)

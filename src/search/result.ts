@@ -29,6 +29,12 @@ const frameMatch = z.strictObject({
   inside: measure,
   clean: measure,
   stack: z.array(stackShare).optional().describe('the donors of a stack for this frame'),
+  quiet: z
+    .strictObject({ dx: finite, dy: finite, gain: rgb })
+    .optional()
+    .describe(
+      "of a borrow: moves the moment's quiet state onto this target frame, and brings it to the donor's light",
+    ),
 })
 
 const moment = z.strictObject({
@@ -36,14 +42,28 @@ const moment = z.strictObject({
   start: frameNumber,
   peak: frameNumber,
   end: frameNumber,
-  what: z.enum(['light', 'object']),
+  what: z.enum(['light', 'object']).describe('a change of light on the surface, or something that covers it'),
   sign: z.enum(['darker', 'brighter']),
-  depthStops: finite,
-  coverage: finite,
-  surface: measure,
-  colour: rgb,
-  depths: z.array(z.strictObject({ frame: frameNumber, stops: finite })).optional(),
+  depthStops: finite.describe('change of luminance where it is deepest at the peak, stops, without sign'),
+  coverage: finite.describe('share of the region that is changed at the peak, 0 to 1'),
+  surface: measure.describe(
+    "the texture's correlation with the quiet state after the smooth change is divided out; null: no texture to tell by",
+  ),
+  colour: rgb.describe(
+    'per channel, its change at the peak over the change of luminance, linear-light factors',
+  ),
+  likeness: finite
+    .optional()
+    .describe('to the frame that was asked for, 1: the same change, 0 or less: nothing alike'),
+  depths: z
+    .array(z.strictObject({ frame: frameNumber, stops: finite }))
+    .optional()
+    .describe('depth in stops over the frames round the moment, below 0 where it is darker'),
   quiet: z.array(frameNumber).optional().describe('frames of the donor plate whose mean is the quiet state'),
+  quietState: z
+    .array(stackShare)
+    .optional()
+    .describe('the same frames, each with what moves it onto the peak frame and brings it to its light'),
 })
 
 const candidate = z.strictObject({
@@ -100,6 +120,18 @@ export const resultSchema = z.strictObject({
     box: rect,
     surround: z.int().positive(),
   }),
+  borrow: z
+    .strictObject({
+      peak: frameNumber.describe('the target frame that the peak of the change is to land on'),
+      sign: z.enum(['darker', 'brighter']).nullable().describe('the only sign that was looked for'),
+      like: frameNumber.nullable().describe('the donor frame that shows what is wanted'),
+      lookIn: rect.nullable().describe('the other surface that was searched; null: the region itself'),
+      offset: z
+        .tuple([finite, finite])
+        .describe('2D offset that carries the searched surface onto the region'),
+    })
+    .optional()
+    .describe('what was asked for with the aim borrow'),
   reach: z.int().nonnegative().describe('largest 2D offset searched, pixels'),
   donors: z.array(
     z.strictObject({

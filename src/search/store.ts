@@ -6,6 +6,7 @@ import { decode } from '../colour/transfer.js'
 import { OffcutError, printable } from '../errors.js'
 import { type Plate, readRect } from '../footage/plate.js'
 import type { OnProgress } from '../progress.js'
+import type { Frame } from '../raster/frame.js'
 import { floatsToHalves, HALF_MAX, halvesToFloats } from '../raster/half.js'
 import type { Rect } from '../raster/rect.js'
 
@@ -31,6 +32,13 @@ export interface Store {
 /** More broken frames than this share, and the plate itself is broken: the search ends with the list. */
 const MOST_UNREADABLE = 0.5
 
+/** A larger part of every frame that is read on the way, shown once and not kept. */
+export interface Glance {
+  /** Contains the rectangle that is kept. */
+  readonly rect: Rect
+  see(key: FrameKey, linear: Frame): void
+}
+
 /** Frames read at once: one for each core, and one more waiting on the disk. */
 export function readConcurrency(): number {
   return availableParallelism() + 1
@@ -45,7 +53,7 @@ export async function readStore(
   plates: readonly Plate[],
   keys: readonly FrameKey[],
   rect: Rect,
-  { onProgress, signal }: { onProgress?: OnProgress; signal?: AbortSignal } = {},
+  { onProgress, signal, glance }: { onProgress?: OnProgress; signal?: AbortSignal; glance?: Glance } = {},
 ): Promise<Store> {
   const limit = pLimit(readConcurrency())
   const frames: StoredFrame[] = []
@@ -56,8 +64,9 @@ export async function readStore(
       limit(async () => {
         signal?.throwIfAborted()
         try {
-          const picture = await readRect(plates[key.plate], key.frame, rect)
-          frames.push({ ...key, rgb: toHalves(picture.data) })
+          const picture = await readRect(plates[key.plate], key.frame, glance?.rect ?? rect)
+          glance?.see(key, picture)
+          frames.push({ ...key, rgb: toHalves(glance ? cutOut(picture, glance.rect, rect) : picture.data) })
         } catch (cause) {
           if (!(cause instanceof OffcutError)) throw cause
           unreadable.push({ ...key, message: cause.message })
@@ -88,6 +97,15 @@ export function unpack(stored: StoredFrame, out: Float32Array): Float32Array {
 export function clipLevel(plate: Plate): number {
   const float = plate.bitDepth === 'half' || plate.bitDepth === 'float'
   return float ? Number.POSITIVE_INFINITY : decode(1, plate.encoding) * (1 - 2 ** -9)
+}
+
+function cutOut({ data }: Frame, from: Rect, rect: Rect): Float32Array {
+  const out = new Float32Array(rect.w * rect.h * 3)
+  for (let y = 0; y < rect.h; y++) {
+    const at = ((rect.y - from.y + y) * from.w + rect.x - from.x) * 3
+    out.set(data.subarray(at, at + rect.w * 3), y * rect.w * 3)
+  }
+  return out
 }
 
 function toHalves(linear: Float32Array): Uint16Array {
