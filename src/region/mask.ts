@@ -140,15 +140,20 @@ async function readMask(path: string, plate: Size): Promise<Picture> {
     const size = svg ? { width: plate.width, height: plate.height, fit: 'fill' as const } : null
     let image = sharp(input, { limitInputPixels: 2 ** 28 })
     if (size && !(await hasOwnSize(image, plate))) image = image.resize(size)
+    // 8 bits are read as 8 bits: sharp's way to 16 multiplies by 256 (102 of 255 would come out as 0.398, not 0.4).
+    const { depth } = await image.metadata()
+    // Floats are taken as they stand; sharp would bend them to sRGB.
+    if (depth === 'float') return await readByFormat(path)
+    const deep = depth !== 'uchar'
+    if (deep) image = image.toColourspace('rgb16')
     const { data, info } = await image
-      .toColourspace('rgb16')
-      .raw({ depth: 'ushort' })
+      .raw({ depth: deep ? 'ushort' : 'uchar' })
       .toBuffer({ resolveWithObject: true })
-    const samples = new Uint16Array(data.buffer, data.byteOffset, data.byteLength / 2)
+    const samples = deep ? new Uint16Array(data.buffer, data.byteOffset, data.byteLength / 2) : data
     return {
       width: info.width,
       height: info.height,
-      data: weights(samples, info.channels, 65535),
+      data: weights(samples, info.channels, deep ? 65535 : 255),
     }
   } catch (cause) {
     throw plateError(
