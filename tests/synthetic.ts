@@ -1,7 +1,7 @@
 // Small plates with known truth: a textured wall, noise, exposure, sway and things that stand in the way, written as
 // 16-bit PNG. The wall is a sum of waves, evaluated at sub-pixel places, so that no resampling filter has touched the
 // truth. The sRGB curve is IEC 61966-2-1's, written out here and not taken from the code under test.
-import { mkdirSync } from 'node:fs'
+import { mkdirSync, writeFileSync } from 'node:fs'
 import { join } from 'node:path'
 import sharp from 'sharp'
 import { type Plane, plane } from '../src/raster/shift.js'
@@ -177,4 +177,42 @@ export async function plantMask(
 /** A white box on black, as a mask. */
 export function boxOf(x: number, y: number, w: number, h: number): (u: number, v: number) => number {
   return (u, v) => (u >= x && u < x + w && v >= y && v < y + h ? 1 : 0)
+}
+
+/** Float samples as an uncompressed TIFF, NaN and infinity included. TIFF 6.0, sections 2 and 19 (SampleFormat 3). */
+export function writeFloatTiff(path: string, samples: Float32Array, width: number, height: number): void {
+  const channels = samples.length / (width * height)
+  const tags: [tag: number, type: 3 | 4, values: number[]][] = [
+    [256, 4, [width]],
+    [257, 4, [height]],
+    [258, 3, Array(channels).fill(32)],
+    [259, 3, [1]],
+    [262, 3, [channels === 1 ? 1 : 2]],
+    [273, 4, [0]],
+    [277, 3, [channels]],
+    [278, 4, [height]],
+    [279, 4, [samples.byteLength]],
+    [339, 3, Array(channels).fill(3)],
+  ]
+  const head = 8 + 2 + 12 * tags.length + 4
+  const bytes = Buffer.alloc(head + 16 + samples.byteLength)
+  bytes.write('II*\0', 0, 'latin1')
+  bytes.writeUInt32LE(8, 4)
+  bytes.writeUInt16LE(tags.length, 8)
+  let far = head
+  for (const [i, [tag, type, values]] of tags.entries()) {
+    const at = 10 + 12 * i
+    bytes.writeUInt16LE(tag, at)
+    bytes.writeUInt16LE(type, at + 2)
+    bytes.writeUInt32LE(values.length, at + 4)
+    if (tag === 273) bytes.writeUInt32LE(head + 16, at + 8)
+    else if (type === 4) bytes.writeUInt32LE(values[0], at + 8)
+    else if (values.length <= 2) for (const [k, v] of values.entries()) bytes.writeUInt16LE(v, at + 8 + 2 * k)
+    else {
+      bytes.writeUInt32LE(far, at + 8)
+      for (const v of values) far = bytes.writeUInt16LE(v, far)
+    }
+  }
+  for (const [i, v] of samples.entries()) bytes.writeFloatLE(v, head + 16 + 4 * i)
+  writeFileSync(path, bytes)
 }
