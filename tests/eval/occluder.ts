@@ -60,13 +60,13 @@ export function paintMover(target: Picture, box: Rect, frame: number, key: strin
 }
 
 /** Walkers follow each other so closely that no frame shows the region empty, yet each place is empty now and then. */
-const WALKER_WIDTH = 40
-const WALKER_SPACING = 52
+const WALKER_WIDTH = 46
+const WALKER_SPACING = 56
 const WALKER_SPEED = 7
 
 /**
- * Paints the crowd of `frame` into the region: a queue of different people on their way across it, at least two fifths
- * of the region covered in every frame.
+ * Paints the crowd of `frame` into the region: a queue of different people on their way across it, at least half
+ * of the region covered in every frame, and each place empty in about a quarter of them.
  */
 export function paintCrowd(target: Picture, box: Rect, frame: number, key: string): void {
   const head = WALKER_SPEED * frame

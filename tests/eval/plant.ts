@@ -14,7 +14,7 @@ import { inRegion } from './region.js'
 import { moved, type Picture } from './resample.js'
 
 /** Goes up when planting changes, so that no stale plate is ever judged. */
-export const PLANTING = 3
+export const PLANTING = 4
 
 /** All that is known of a planted plate. Frame numbers are the footage's. */
 export interface Case {

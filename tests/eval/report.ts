@@ -104,11 +104,22 @@ function ofHopeful(variant: Variant, cases: readonly Evaluated[]): Summary {
       'stops error against the planted exposures, RMS': rms(cases.flatMap((e) => e.plantedStopsErrors)),
       candidates: cases.reduce((n, e) => n + e.candidates.length, 0),
       '"holds up"': good.length,
+      [`truly empty donors within ${NEAR_DB} dB at the middle frame, %`]: shareNear(cases),
       'cases with no "holds up"': cases.filter((e) => e.candidates.every((c) => c.verdict !== 'holds up'))
         .length,
       'search, seconds, median': flat((e) => e.seconds),
     },
   }
+}
+
+/** What calling every truly empty donor good would come to: how much of the bar is in nearness, not emptiness. */
+function shareNear(cases: readonly Evaluated[]): number | null {
+  const near = cases.flatMap(({ prepared: { planted, oracle } }) =>
+    oracle.donors
+      .filter((d) => planted.labels[planted.frames.indexOf(d.frame)] === 'empty')
+      .map((d) => (oracle.middle - d.middle <= NEAR_DB ? 100 : 0)),
+  )
+  return near.length > 0 ? near.reduce<number>((a, b) => a + b, 0) / near.length : null
 }
 
 function ofHopeless(cases: readonly Evaluated[]): Summary {
