@@ -20,7 +20,7 @@ import { median, rms, worst } from './statistics.js'
 
 const WIDTH = 320
 const HEIGHT = 200
-const FRAMES = 70
+const FRAMES = 80
 /** A dark post, 24 px wide, walks along here and back: in frame f its left edge is at postX(f). */
 const postX = (f: number) => Math.round(160 + 150 * Math.sin((2 * Math.PI * f) / 50))
 
