@@ -50,17 +50,20 @@ export function nccOfSums(sums: PairSums): number | null {
   return Number.isFinite(ncc) ? Math.max(-1, Math.min(1, ncc)) : null
 }
 
-/** Mean of target minus donor: the stops between them where the samples are log2 luminance; null: nothing trusted. */
+/**
+ * Mean of target minus donor: the stops between them where the samples are log2 luminance; null: nothing trusted, or
+ * something trusted is not finite.
+ */
 export function stopsOfSums(sums: PairSums): number | null {
-  return sums.weight > 0 ? (sums.target - sums.donor) / sums.weight : null
+  return sums.weight > 0 ? finite((sums.target - sums.donor) / sums.weight) : null
 }
 
-/** RMS of target minus donor after their mean difference is taken out; null: nothing trusted. */
+/** RMS of target minus donor after their mean difference is taken out; null as for stopsOfSums. */
 export function residualOfSums(sums: PairSums): number | null {
   if (!(sums.weight > 0)) return null
   const mean = (sums.target - sums.donor) / sums.weight
   const square = (sums.targetSquared - 2 * sums.product + sums.donorSquared) / sums.weight
-  return Math.sqrt(Math.max(0, square - mean * mean))
+  return finite(Math.sqrt(Math.max(0, square - mean * mean)))
 }
 
 /**
@@ -108,6 +111,10 @@ export function sumPair(
     donorSquared: sdd + 2 * base * sd + base * base * w,
     product: std + base * st,
   }
+}
+
+function finite(value: number): number | null {
+  return Number.isFinite(value) ? value : null
 }
 
 function isFlat(variance: number, square: number, weight: number): boolean {

@@ -22,7 +22,7 @@ export const LIMITS = {
   clean: { holds: [0.985, INF], works: [0.9, INF] },
   grain: { holds: [0.6, 1.6], works: [0.15, 4] },
   sharpness: { holds: [0.7, 1.4], works: [0.4, 2.5] },
-  steadiness: { holds: [0, 0.15], works: [0, 1] },
+  steadiness: { holds: [0, 0.5], works: [0, 1] },
   life: { holds: [0, 1.5], works: [0, 6] },
 } as const satisfies Record<keyof Measures, Limit>
 

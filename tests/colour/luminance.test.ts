@@ -4,7 +4,7 @@ import { frame } from '../../src/raster/frame.js'
 
 test('the weights are those of ITU-R BT.709-6 and make white 1', () => {
   expect(LUMINANCE_WEIGHTS).toEqual([0.2126, 0.7152, 0.0722])
-  expect(LUMINANCE_WEIGHTS.reduce((a, b) => a + b)).toBeCloseTo(1, 12)
+  expect(LUMINANCE_WEIGHTS.reduce<number>((a, b) => a + b, 0)).toBeCloseTo(1, 12)
 })
 
 test('red, green, blue, grey and an alpha channel that is left out', () => {

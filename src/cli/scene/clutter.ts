@@ -28,7 +28,7 @@ export function bollards(seed: number): Layer {
       for (const { x: bx, y: by } of BOLLARDS) {
         if (Math.abs(x - bx) > 60) continue
         const d = Math.min(
-          limb(x, y, bx, by - 2, bx, by - 34, 9.5, 7.2),
+          Math.max(limb(x, y, bx, by - 2, bx, by - 34, 9.5, 7.2), y - by),
           box(x, y, bx, by - 36, 12.5, 6.2, 6),
           ellipse(x, y, bx, by, 14, 4.6),
         )

@@ -92,18 +92,23 @@ export class Crowd {
     })
   }
 
-  /** A flat convex shape given by its corners, clockwise as seen; `sun` is the light on it. */
+  /** A flat convex shape given by its corners in order; `sun` is the light on it. */
   facet(corners: readonly number[], colour: Colour, sun: number, sky = 0.8): void {
     let left = 1e9
     let right = -1e9
     let top = 1e9
     let bottom = -1e9
+    let turn = 0
     for (let k = 0; k < corners.length; k += 2) {
+      turn +=
+        corners[k] * corners[(k + 3) % corners.length] - corners[(k + 2) % corners.length] * corners[k + 1]
       left = Math.min(left, corners[k])
       right = Math.max(right, corners[k])
       top = Math.min(top, corners[k + 1])
       bottom = Math.max(bottom, corners[k + 1])
     }
+    // Which way round the corners go decides which side of an edge is outside.
+    const side = turn > 0 ? 1 : -1
     this.each(left, top, right, bottom, (x, y) => {
       let d = -1e9
       for (let k = 0; k < corners.length; k += 2) {
@@ -111,10 +116,9 @@ export class Crowd {
         const ay = corners[k + 1]
         const ex = corners[(k + 2) % corners.length] - ax
         const ey = corners[(k + 3) % corners.length] - ay
-        d = Math.max(d, ((x - ax) * ey - (y - ay) * ex) / Math.sqrt(ex * ex + ey * ey))
+        d = Math.max(d, (side * ((x - ax) * ey - (y - ay) * ex)) / Math.sqrt(ex * ex + ey * ey))
       }
       this.dab.matt(cover(d, this.edge), colour[0], colour[1], colour[2], sun, sky)
-      return true
     })
   }
 
@@ -168,11 +172,10 @@ export class Crowd {
     )
   }
 
-  private lit(alpha: number, nx: number, ny: number, colour: Colour, sky: number): boolean {
-    if (alpha <= 0) return false
+  private lit(alpha: number, nx: number, ny: number, colour: Colour, sky: number): void {
+    if (alpha <= 0) return
     const nz = Math.sqrt(Math.max(0.05, 1 - nx * nx - ny * ny))
     this.dab.matt(alpha, colour[0], colour[1], colour[2], sunOn(nx, ny, nz), sky * (0.72 - 0.28 * ny))
-    return true
   }
 
   private each(
@@ -180,7 +183,7 @@ export class Crowd {
     top: number,
     right: number,
     bottom: number,
-    shape: (x: number, y: number) => boolean | void,
+    shape: (x: number, y: number) => void,
   ): void {
     const { dab, instant } = this
     this.eachPixel(left, top, right, bottom, (x, y, at) => {

@@ -113,6 +113,17 @@ export function masts(): Layer {
           air = m.air
         }
       }
+      const hull = Math.max(
+        slab(x, y, 866, 188, 950, 203),
+        0.5 * (x - 943) + 0.6 * (y - 188),
+        -0.14 * (x - 866) - y + 193,
+      )
+      const cabin = slab(x, y, 874, 178, 893, 190)
+      const boat = Math.max(cover(hull, fp * 1.6), cover(cabin, fp * 1.6))
+      if (boat > alpha) {
+        alpha = boat
+        air = hull < 0 ? 0.45 : 0.8
+      }
       dab.set(alpha, lerp(0.16, HAZE[0], air), lerp(0.13, HAZE[1], air), lerp(0.105, HAZE[2], air))
     },
   }

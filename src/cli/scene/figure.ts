@@ -58,19 +58,15 @@ export function drawFigure(crowd: Crowd, look: Look, step: Step): void {
   const far = footAt(step.phase + 0.5, step.stride)
   throwShade(crowd, step, look.tall, px, [near, far])
 
-  const bob = 0.022 * Math.cos(4 * Math.PI * (step.phase - 0.3))
-  const hip: Point = [0, 0.875 + bob]
+  const bob = 0.034 * Math.cos(4 * Math.PI * (step.phase - STANCE / 2))
+  const hip: Point = [0, 0.93 + bob]
   const chest: Point = [hip[0] + 0.5 * Math.sin(look.lean), hip[1] + 0.5 * Math.cos(look.lean)]
   const swing = 0.42 * Math.cos(2 * Math.PI * step.phase)
 
   drawArm(limb, chest, step.grip, swing, shaded(look.sleeves), shaded(look.skin))
   drawLeg(limb, [hip[0] - 0.01, hip[1]], far, shaded(look.legs), 0.6)
   drawLeg(limb, hip, near, look.legs, 0.8)
-  if (look.hem > 0) {
-    const spread = 0.5 * (near.x + far.x) * 0.35
-    const half = 0.15 + 0.32 * Math.abs(near.x - far.x) * 0.5
-    limb([hip[0], hip[1] + 0.06], [spread, look.hem + 0.1], 0.16, half, look.coat, 0.75)
-  }
+  if (look.hem > 0) drawSkirt(crowd, look, px, py, hip, near, far)
   limb(
     hip,
     [lerp(hip[0], chest[0], 0.5), lerp(hip[1], chest[1], 0.5)],
@@ -91,6 +87,38 @@ export function drawFigure(crowd: Crowd, look: Look, step: Step): void {
     const at: Point = [hand[0], hand[1] - 0.2]
     limb(hand, at, 0.018, 0.018, look.bag)
     crowd.ellipse(px(at[0]), py(at[1] - 0.07), 0.17 * unit, 0.115 * unit, look.bag)
+  }
+}
+
+/** A coat's or skirt's lower part: it opens with the step and trails a little. */
+function drawSkirt(
+  crowd: Crowd,
+  look: Look,
+  px: (m: number) => number,
+  py: (m: number) => number,
+  hip: Point,
+  near: Foot,
+  far: Foot,
+): void {
+  const rise = 1 - look.hem / hip[1]
+  const back = Math.min(-0.18, Math.min(near.x, far.x) * rise * 0.95 - 0.1)
+  const front = Math.max(0.22, Math.max(near.x, far.x) * rise + 0.13)
+  const waist = hip[1] + 0.12
+  const corners = [
+    px(-0.135),
+    py(waist),
+    px(0.135),
+    py(waist),
+    px(front),
+    py(look.hem),
+    px(back),
+    py(look.hem + 0.02),
+  ]
+  crowd.facet(corners, look.coat, 0.42, 0.75)
+  const fold = shaded(look.coat)
+  for (const u of [0.35, 0.68]) {
+    const foot = lerp(back, front, u)
+    crowd.limb(px(lerp(-0.1, 0.1, u)), py(waist - 0.1), px(foot), py(look.hem + 0.02), 0.2, 1.3, fold, 0.6)
   }
 }
 
@@ -163,7 +191,7 @@ function drawArm(
   let hand: Point
   if (grip !== undefined) hand = grip
   else hand = [shoulder[0] + 0.55 * Math.sin(swing) + 0.03, shoulder[1] - 0.55 * Math.cos(swing) + 0.015]
-  const elbow = joint(shoulder, hand, UPPER_ARM, FOREARM, grip === undefined ? 1 : -1)
+  const elbow = joint(shoulder, hand, UPPER_ARM, FOREARM, -1)
   limb(shoulder, elbow, 0.068, 0.05, sleeve)
   limb(elbow, [lerp(elbow[0], hand[0], 0.82), lerp(elbow[1], hand[1], 0.82)], 0.05, 0.04, sleeve)
   limb([lerp(elbow[0], hand[0], 0.88), lerp(elbow[1], hand[1], 0.88)], hand, 0.034, 0.042, skin)

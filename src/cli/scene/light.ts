@@ -2,8 +2,8 @@
 import { TO_SUN } from './stage.js'
 
 /** What a white surface square to the sun sends back, and what the whole sky adds. */
-const SUN = [0.78, 0.725, 0.635] as const
-const SKY = [0.3, 0.335, 0.385] as const
+const SUN = [0.86, 0.785, 0.665] as const
+const SKY = [0.275, 0.315, 0.37] as const
 
 /** One dab of paint: its coverage and its colour in linear light. Reused, so that painting allocates nothing. */
 export class Dab {

@@ -106,7 +106,7 @@ function drawCartShade(crowd: Crowd, time: number): void {
   crowd.ground(wheel - 7, floor, wheel + 7, floor, 3, 3, 4, 0.75)
   const a = shadeEnd(x + BED.from * scale, scale, BED.up)
   const b = shadeEnd(x + BED.to * scale, scale, BED.up + 0.15)
-  crowd.ground(a.x, a.y + 2.5, b.x, b.y + 2.5, 0.24 * scale, 0.25 * scale, 0.3 * scale, 0.5)
+  crowd.ground(a.x, a.y + 2.5, b.x, b.y + 2.5, 0.25 * scale, 0.2 * scale, 0.28 * scale, 0.64)
 }
 
 /** The cart in two halves: the far shaft and wheel, then the load, the bed and the near wheel. */

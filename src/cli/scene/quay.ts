@@ -51,9 +51,9 @@ export function paving(seed: number): Layer {
       const lit = 1 - 0.8 * kioskShadow(across, z)
       dab.matt(
         Math.min(cover(WALL.base - y, fp), cover(y - COPING.top, fp)),
-        (0.35 + 0.03 * warm) * tone,
-        (0.335 + 0.008 * warm) * tone,
-        (0.315 - 0.025 * warm) * tone,
+        (0.405 + 0.04 * warm) * tone,
+        (0.385 + 0.01 * warm) * tone,
+        (0.355 - 0.032 * warm) * tone,
         SUN_ON_GROUND * crown * lit * (0.6 + 0.4 * open),
         open * (0.72 + 0.28 * lit),
       )

@@ -25,6 +25,9 @@ const TURN = 2 * LENS
 /** Where the mirrored quay ends and the mirrored building begins, and the sum of a point's and its image's y. */
 const LIP_IMAGE = 503
 const BUILDING_SUM = 742
+/** A facet is a curved piece of a ripple: what it mirrors is smeared over this much, stage units. */
+const LIP_SOFT = 15
+const SMEAR = { across: 2, down: 4 }
 /** Resolution of the picture that the water mirrors, stage units per sample: ripples blur more than that. */
 const MIRROR = 4
 
@@ -139,7 +142,7 @@ export class Water {
     const tilt = gust * sz
     // A facet that leans towards the lens mirrors what stands higher, and lets more of the dark water through.
     const imageY = y + TURN * tilt
-    const building = ramp(LIP_IMAGE - 7, LIP_IMAGE + 7, imageY)
+    const building = ramp(LIP_IMAGE - LIP_SOFT, LIP_IMAGE + LIP_SOFT, imageY)
     const sourceY = lerp(2 * WATERLINE - imageY, BUILDING_SUM - imageY, building)
     const sourceX = x + 0.22 * TURN * gust * sx
     const facing = clamp((y - HORIZON) / LENS + 1.15 * tilt, 0.02, 1)
@@ -218,5 +221,26 @@ function mirrored(
       }
     }
   }
+  smear(out, columns, rows, 3, SMEAR.across)
+  smear(out, rows, columns, 3 * columns, SMEAR.down)
   return out
+}
+
+/** Two running means along one axis of the mirror's samples, reaching `radius` samples either way, edges repeated. */
+function smear(data: Float32Array, length: number, lines: number, stride: number, radius: number): void {
+  const across = stride === 3 ? 3 * length : 3
+  const line = new Float64Array(length)
+  for (let pass = 0; pass < 2; pass++) {
+    for (let c = 0; c < 3; c++) {
+      for (let l = 0; l < lines; l++) {
+        const start = l * across + c
+        for (let k = 0; k < length; k++) line[k] = data[start + k * stride]
+        for (let k = 0; k < length; k++) {
+          let sum = 0
+          for (let r = -radius; r <= radius; r++) sum += line[clamp(k + r, 0, length - 1)]
+          data[start + k * stride] = sum / (2 * radius + 1)
+        }
+      }
+    }
+  }
 }

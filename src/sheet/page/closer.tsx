@@ -180,6 +180,7 @@ function Course(props: {
       <label>
         at{' '}
         <select
+          aria-label="Rate"
           value={String(look.rate)}
           onChange={(event) => {
             const rate = Number(event.currentTarget.value)

@@ -120,6 +120,7 @@ function Slider(props: {
       <input
         type="range"
         {...range}
+        aria-label={name}
         aria-valuetext={shown}
         onInput={(event) => onInput(Number(event.currentTarget.value))}
       />

@@ -99,7 +99,8 @@ function draw(canvas: HTMLCanvasElement, scene: Scene, look: Look, tone: Uint8Cl
     canvas.width = w
     canvas.height = h
   }
-  const context = canvas.getContext('2d')!
+  // Every frame is computed and put; a canvas on the graphics card would only copy it about.
+  const context = canvas.getContext('2d', { willReadFrequently: true })!
   const image = context.createImageData(w, h)
   const { view, wipe, flipped, gain } = look
   compose(scene, { view, wipe, flipped, tone, differenceGain: gain }, image.data)

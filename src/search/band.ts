@@ -1,0 +1,139 @@
+// The light of every frame from the whole width of the plate beside the region. A shadow may cover the region's surround
+// too; it seldom covers most of the frame. Read on the way: a file gives its full rows as cheaply as a part of them.
+import { LUMINANCE_WEIGHTS } from '../colour/luminance.js'
+import { agreeingGroup, emptyState, mean } from '../match/empty.js'
+import { GOOD, HOLE, LOG_FLOOR } from '../match/working.js'
+import type { Frame } from '../raster/frame.js'
+import type { Rect } from '../raster/rect.js'
+import type { FrameKey, Glance } from './store.js'
+
+/** Blocks are this many pixels square: grain is gone from their mean, and a camera's sway hardly changes it. */
+const BLOCK_PX = 16
+/** Rows of the band, at least: a wide, low band sees more of the frame than the region's own rows. */
+const LEAST_ROWS = 192
+/** Fewer blocks than this tell nothing that the surround doesn't tell better. */
+const LEAST_BLOCKS = 24
+
+/** How a frame's light lies to the common light, from most of what is seen. */
+export interface BandLight {
+  /** Stops to add to log2 luminance. */
+  readonly stops: number
+  /** Linear-light factor per channel. */
+  readonly gain: readonly [number, number, number]
+}
+
+interface Seen extends FrameKey {
+  /** log2 luminance, then log2 of R, G and B, of every block. */
+  readonly blocks: readonly Float32Array[]
+  readonly trust: Uint8Array
+}
+
+/** Collects block means of a band through the region while frames are read. */
+export class Band implements Glance {
+  readonly rect: Rect
+  readonly #columns: number
+  readonly #rows: number
+  readonly #seen: Seen[] = []
+
+  /** @param around what must be read anyway, inside the plate */
+  constructor(
+    plate: { readonly width: number; readonly height: number },
+    around: Rect,
+    readonly clip: readonly number[],
+  ) {
+    const h = Math.min(plate.height, Math.max(around.h, LEAST_ROWS))
+    const y = Math.max(0, Math.min(plate.height - h, Math.round(around.y + around.h / 2 - h / 2)))
+    this.rect = { x: 0, y, w: plate.width, h }
+    this.#columns = Math.floor(this.rect.w / BLOCK_PX)
+    this.#rows = Math.floor(this.rect.h / BLOCK_PX)
+  }
+
+  see({ plate, frame }: FrameKey, { data }: Frame): void {
+    const count = this.#columns * this.#rows
+    const blocks = [0, 1, 2, 3].map(() => new Float32Array(count))
+    const trust = new Uint8Array(count)
+    const clip = this.clip[plate]
+    const [wr, wg, wb] = LUMINANCE_WEIGHTS
+    for (let block = 0; block < count; block++) {
+      const x0 = (block % this.#columns) * BLOCK_PX
+      const y0 = Math.floor(block / this.#columns) * BLOCK_PX
+      let r = 0
+      let g = 0
+      let b = 0
+      let good = 0
+      for (let y = y0; y < y0 + BLOCK_PX; y++) {
+        let i = (y * this.rect.w + x0) * 3
+        for (let x = 0; x < BLOCK_PX; x++, i += 3) {
+          const sum = data[i] + data[i + 1] + data[i + 2]
+          if (sum - sum !== 0 || data[i] >= clip || data[i + 1] >= clip || data[i + 2] >= clip) continue
+          r += data[i]
+          g += data[i + 1]
+          b += data[i + 2]
+          good++
+        }
+      }
+      // A block with one clipped pixel in ten can't follow the light.
+      if (good < 0.9 * BLOCK_PX * BLOCK_PX) continue
+      trust[block] = GOOD
+      const log = (v: number) => Math.log2(Math.max(0, v / good) + LOG_FLOOR)
+      blocks[0][block] = log(wr * r + wg * g + wb * b)
+      blocks[1][block] = log(r)
+      blocks[2][block] = log(g)
+      blocks[3][block] = log(b)
+    }
+    this.#seen.push({ plate, frame, blocks, trust })
+  }
+
+  /** The light of every frame seen, by `plate:frame`; null where too little of the band can be compared. */
+  lights(): Map<string, BandLight> | null {
+    if (this.#seen.length === 0) return null
+    const count = this.#columns * this.#rows
+    const found = [0, 1, 2, 3].map((channel) => this.#offsets(channel, count))
+    if (found.some((f) => f === null)) return null
+    const lights = new Map<string, BandLight>()
+    for (const [i, { plate, frame }] of this.#seen.entries()) {
+      const [stops, r, g, b] = found.map((f) => f![i])
+      lights.set(`${plate}:${frame}`, { stops, gain: [2 ** r, 2 ** g, 2 ** b] })
+    }
+    return lights
+  }
+
+  /** Stops that bring every frame to what the blocks agree on: twice, as the first picture is made before the light is known. */
+  #offsets(channel: number, count: number): Float64Array | null {
+    let light = new Float64Array(this.#seen.length)
+    const first = this.#seen[0]
+    let level: Readonly<Float32Array> = first.blocks[channel]
+    let trusted: Readonly<Uint8Array> = first.trust
+    for (let round = 0; round < 3; round++) {
+      const next = this.#seen.map((s) => lightAgainst(level, trusted, s.blocks[channel], s.trust))
+      if (next.includes(null)) return null
+      light = Float64Array.from(next as number[])
+      const samples = this.#seen.map((s, i) => ({
+        aligned: s.blocks[channel],
+        trust: s.trust,
+        light: light[i],
+      }))
+      const empty = emptyState(samples, count)
+      level = empty.level
+      trusted = Uint8Array.from(empty.support, (v) => (v > 0 ? GOOD : HOLE))
+    }
+    return light
+  }
+}
+
+function lightAgainst(
+  level: Readonly<Float32Array>,
+  trusted: Readonly<Uint8Array>,
+  blocks: Readonly<Float32Array>,
+  trust: Readonly<Uint8Array>,
+): number | null {
+  const off = new Float32Array(blocks.length)
+  let n = 0
+  for (let i = 0; i < blocks.length; i++)
+    if (trust[i] === GOOD && trusted[i] === GOOD) off[n++] = level[i] - blocks[i]
+  if (n < LEAST_BLOCKS) return null
+  const sorted = off.subarray(0, n).sort()
+  const bounds = new Int32Array(2)
+  agreeingGroup(sorted, bounds)
+  return mean(sorted, bounds[0], bounds[1])
+}

@@ -1,0 +1,307 @@
+// Moments: stretches of frames in which the light on the region changes, or something stands in it.
+// Found with two thresholds (J. Canny, A Computational Approach to Edge Detection, 1986, for the hysteresis): a change
+// must rise well above grain to count, and lasts until it is nearly gone, so that one shadow is one moment.
+import {
+  BESIDE,
+  type CellChange,
+  type CellGrid,
+  COVERED,
+  classifyCells,
+  LIT,
+  type QuietCells,
+  STEADY,
+  surfaceCorrelation,
+} from '../match/light-change.js'
+
+/** One frame of one plate, measured. */
+export interface FrameChange {
+  readonly frame: number
+  readonly cells: CellChange
+  /** STEADY, LIT, COVERED, BESIDE or UNSEEN per cell. */
+  readonly kind: Uint8Array
+  /** Mean change over what can be seen of the region, stops: of what is darker, and of what is brighter; 0 or more. */
+  readonly darker: number
+  readonly brighter: number
+  /** Share of the region that something covers. */
+  readonly covered: number
+  /** Share of the region that nothing covers or touches. */
+  readonly visible: number
+}
+
+/** A moment on a plate; frames are frame numbers. */
+export interface FoundMoment {
+  readonly start: number
+  readonly peak: number
+  readonly end: number
+  readonly what: 'light' | 'object'
+  readonly sign: 'darker' | 'brighter'
+  /** Change of luminance where it is deepest at the peak, stops, without sign. */
+  readonly depthStops: number
+  /** Share of the region that is changed at the peak. */
+  readonly coverage: number
+  /** Correlation of the texture with the quiet state; null where there is no texture to tell by. */
+  readonly surface: number | null
+  /** Of all that changed on these frames, the share that is light and not a thing, 0 to 1. */
+  readonly lightShare: number
+  /** Mean change over the region at the peak, stops. */
+  readonly strength: number
+}
+
+/** A change starts when it is this strong over the region: 0.15 stops on a fifteenth of it. */
+const START_STOPS = 0.01
+/** It lasts while it is a tenth of that ... */
+const END_STOPS = 0.001
+/** ... or until it has fallen to this share of its peak: a long faint tail belongs to nothing. */
+const TAIL_SHARE = 0.04
+/** Frames of quiet that do not end a moment: grain, or a slat between two parts of one shadow. */
+const BRIDGED_FRAMES = 2
+/** Frames on which nothing is visible do not end it either, up to so many: somebody walks past in front. */
+const HIDDEN_FRAMES = 12
+/** Less of the region than this says nothing about the light on it. */
+const LEAST_VISIBLE = 0.15
+/** A thing counts from this share of the region on, and lasts down to the second. */
+const START_COVERED = 0.04
+const END_COVERED = 0.01
+/** A change is light when at least this share of it is. */
+const LIGHT_SHARE = 0.5
+/** Frames whose strength is within this share of the strongest are the plateau in whose middle the peak lies. */
+const PLATEAU = 0.96
+/** The deepest share of the changed cells, whose mean is the depth: one cell alone would be grain's choice. */
+const DEEPEST_SHARE = 0.08
+const LEAST_DEEPEST = 3
+
+/** Sums one frame's cells up over the region. */
+export function frameChange(
+  frame: number,
+  cells: CellChange,
+  quiet: QuietCells,
+  grid: CellGrid,
+): FrameChange {
+  const kind = new Uint8Array(cells.change.length)
+  classifyCells(cells, quiet, grid, kind)
+  let darker = 0
+  let brighter = 0
+  let covered = 0
+  let visible = 0
+  for (let cell = 0; cell < kind.length; cell++) {
+    const w = grid.weight[cell]
+    if (w === 0) continue
+    if (kind[cell] === COVERED) covered += w
+    if (kind[cell] === LIT || kind[cell] === STEADY) visible += w
+    if (kind[cell] !== LIT) continue
+    const change = cells.change[cell] - quiet.change[cell]
+    if (change < 0) darker -= w * change
+    else brighter += w * change
+  }
+  const seen = Math.max(visible, 1e-9)
+  const all = Math.max(grid.totalWeight, 1e-9)
+  return {
+    frame,
+    cells,
+    kind,
+    darker: darker / seen,
+    brighter: brighter / seen,
+    covered: covered / all,
+    visible: visible / all,
+  }
+}
+
+/**
+ * All moments of one plate, in order of their start.
+ *
+ * @param frames measured, in order
+ */
+export function findMoments(
+  frames: readonly FrameChange[],
+  quiet: QuietCells,
+  grid: CellGrid,
+): FoundMoment[] {
+  const unknown = (f: FrameChange) => f.visible < LEAST_VISIBLE
+  const found: FoundMoment[] = []
+  for (const sign of ['darker', 'brighter'] as const) {
+    const strength = Float64Array.from(frames, (f) => (unknown(f) ? Number.NaN : f[sign]))
+    for (const stretch of stretches(frames, strength, START_STOPS, END_STOPS)) {
+      const moment = lightMoment(frames, strength, stretch, sign, quiet, grid)
+      if (moment.what === 'light') found.push(moment)
+    }
+  }
+  const covered = Float64Array.from(frames, (f) => f.covered)
+  for (const stretch of stretches(frames, covered, START_COVERED, END_COVERED)) {
+    found.push(objectMoment(frames, covered, stretch, quiet, grid))
+  }
+  return found.sort((a, b) => a.start - b.start || a.peak - b.peak)
+}
+
+interface Stretch {
+  readonly from: number
+  readonly to: number
+}
+
+/** Hysteresis: from where a value is above `off` to where it no longer is, if it rises above `on` in between. */
+export function stretches(
+  frames: readonly { readonly frame: number }[],
+  values: Readonly<Float64Array>,
+  on: number,
+  off: number,
+): Stretch[] {
+  const found: Stretch[] = []
+  let from = -1
+  let last = -1
+  let strongest = 0
+  const close = () => {
+    if (from >= 0 && strongest >= on) found.push(trimTails(values, from, last, strongest))
+    from = -1
+    strongest = 0
+  }
+  for (let i = 0; i < values.length; i++) {
+    if (from >= 0) {
+      let hidden = true
+      for (let k = last + 1; k <= i - 1; k++) if (!Number.isNaN(values[k])) hidden = false
+      const gap = frames[i].frame - frames[last].frame - 1
+      if (gap > (hidden ? HIDDEN_FRAMES : BRIDGED_FRAMES)) close()
+    }
+    if (!(values[i] > off)) continue
+    if (from < 0) from = i
+    last = i
+    strongest = Math.max(strongest, values[i])
+  }
+  close()
+  return found
+}
+
+function trimTails(values: Readonly<Float64Array>, from: number, to: number, strongest: number): Stretch {
+  const least = TAIL_SHARE * strongest
+  let a = from
+  let b = to
+  while (a < b && !(values[a] >= least)) a++
+  while (b > a && !(values[b] >= least)) b--
+  return { from: a, to: b }
+}
+
+function lightMoment(
+  frames: readonly FrameChange[],
+  strength: Readonly<Float64Array>,
+  { from, to }: Stretch,
+  sign: 'darker' | 'brighter',
+  quiet: QuietCells,
+  grid: CellGrid,
+): FoundMoment {
+  const peak = plateauMiddle(strength, from, to)
+  let light = 0
+  let things = 0
+  for (let i = from; i <= to; i++) {
+    const { kind, cells } = frames[i]
+    for (let cell = 0; cell < kind.length; cell++) {
+      const w = grid.weight[cell]
+      if (w === 0) continue
+      const change = cells.change[cell] - quiet.change[cell]
+      if (kind[cell] === LIT && change < 0 === (sign === 'darker')) light += w * Math.abs(change)
+      else if (kind[cell] === COVERED || kind[cell] === BESIDE) things += w * Math.abs(change)
+    }
+  }
+  const lightShare = light / Math.max(light + things, 1e-9)
+  const at = frames[peak]
+  const { depth, coverage } = depthOf(at, quiet, grid, (k) => k === LIT, sign)
+  return {
+    start: frames[from].frame,
+    peak: at.frame,
+    end: frames[to].frame,
+    what: lightShare >= LIGHT_SHARE ? 'light' : 'object',
+    sign,
+    depthStops: depth,
+    coverage,
+    surface: surfaceCorrelation(at.cells, quiet, (c) => grid.weight[c] > 0 && at.kind[c] === LIT),
+    lightShare,
+    strength: strength[peak],
+  }
+}
+
+function objectMoment(
+  frames: readonly FrameChange[],
+  covered: Readonly<Float64Array>,
+  { from, to }: Stretch,
+  quiet: QuietCells,
+  grid: CellGrid,
+): FoundMoment {
+  const peak = plateauMiddle(covered, from, to)
+  const at = frames[peak]
+  let sum = 0
+  for (let c = 0; c < at.kind.length; c++)
+    if (at.kind[c] === COVERED) sum += grid.weight[c] * (at.cells.change[c] - quiet.change[c])
+  const sign = sum < 0 ? 'darker' : 'brighter'
+  const { depth, coverage } = depthOf(at, quiet, grid, (k) => k === COVERED || k === BESIDE, sign)
+  return {
+    start: frames[from].frame,
+    peak: at.frame,
+    end: frames[to].frame,
+    what: 'object',
+    sign,
+    depthStops: depth,
+    coverage,
+    surface: surfaceCorrelation(at.cells, quiet, (c) => grid.weight[c] > 0 && at.kind[c] === COVERED),
+    lightShare: 0,
+    strength: Math.abs(sum) / Math.max(grid.totalWeight, 1e-9),
+  }
+}
+
+/** The middle of the frames about the strongest that are nearly as strong: a shadow that fills the region has a plateau. */
+function plateauMiddle(values: Readonly<Float64Array>, from: number, to: number): number {
+  const at = (i: number) => (i < from || i > to || Number.isNaN(values[i]) ? Number.NaN : values[i])
+  const smooth = (i: number) => {
+    // What is hidden has no say; the weights of the rest make up for it.
+    let sum = 0
+    let all = 0
+    for (let k = -1; k <= 1; k++) {
+      const v = at(i + k)
+      if (Number.isNaN(v)) continue
+      const w = k === 0 ? 2 : 1
+      sum += w * v
+      all += w
+    }
+    return all > 0 ? sum / all : Number.NEGATIVE_INFINITY
+  }
+  let best = from
+  for (let i = from; i <= to; i++) if (smooth(i) > smooth(best)) best = i
+  const least = PLATEAU * smooth(best)
+  let a = best
+  let b = best
+  while (a > from && smooth(a - 1) >= least) a--
+  while (b < to && smooth(b + 1) >= least) b++
+  let middle = (a + b) >> 1
+  // The peak is shown and measured, so it must be a frame that shows something.
+  for (let k = 0; Number.isNaN(values[middle]) && k <= to - from; k++) {
+    if (!Number.isNaN(at(middle - k))) middle -= k
+    else if (!Number.isNaN(at(middle + k))) middle += k
+  }
+  return middle
+}
+
+/** Depth and coverage of one frame over the cells of some kinds. */
+export function depthOf(
+  f: FrameChange,
+  quiet: QuietCells,
+  grid: CellGrid,
+  counts: (kind: number) => boolean,
+  sign: 'darker' | 'brighter',
+): { depth: number; coverage: number } {
+  const depths: number[] = []
+  let changed = 0
+  let seen = 0
+  for (let cell = 0; cell < f.kind.length; cell++) {
+    const w = grid.weight[cell]
+    if (w === 0) continue
+    const kind = f.kind[cell]
+    if (kind === STEADY || counts(kind)) seen += w
+    if (!counts(kind)) continue
+    const change = f.cells.change[cell] - quiet.change[cell]
+    if (change < 0 !== (sign === 'darker')) continue
+    depths.push(Math.abs(change))
+    changed += w
+  }
+  if (depths.length === 0) return { depth: 0, coverage: 0 }
+  depths.sort((a, b) => b - a)
+  const deepest = Math.min(depths.length, Math.max(LEAST_DEEPEST, Math.round(DEEPEST_SHARE * depths.length)))
+  let sum = 0
+  for (let i = 0; i < deepest; i++) sum += depths[i]
+  return { depth: sum / deepest, coverage: changed / Math.max(seen, 1e-9) }
+}

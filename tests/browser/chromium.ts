@@ -1,0 +1,99 @@
+// A real Chromium for the tests of the sheet; where there is none they say so and how to have it.
+import { mkdtemp, rm } from 'node:fs/promises'
+import { tmpdir } from 'node:os'
+import { join } from 'node:path'
+import { pathToFileURL } from 'node:url'
+import { type Browser, type BrowserContextOptions, chromium, type Page } from 'playwright-core'
+import { afterAll, afterEach, beforeAll, describe, expect, test } from 'vitest'
+import type { Result } from '../../src/search/result.js'
+import { findChromium } from '../../src/sheet/pdf.js'
+import { writeSheet } from '../../src/sheet/sheet.js'
+import { quaysidePictures } from '../sheet/quayside.js'
+
+const FLAGS = [
+  '--no-sandbox',
+  '--disable-gpu',
+  '--disable-background-networking',
+  '--disable-component-update',
+  '--disable-sync',
+  '--no-first-run',
+]
+
+/** The pictures are large enough for a slow machine to need longer than vitest's five seconds. */
+export const PATIENCE_MS = 30_000
+
+export interface Opened {
+  readonly page: Page
+  /** what the console and the page's errors said; a test that expects nothing leaves it empty */
+  readonly said: string[]
+}
+
+export interface Bench {
+  /** Writes a sheet once per name and gives its path. */
+  sheet: (name: string, result: Result) => Promise<string>
+  /** Opens it from disk with the network cut. */
+  open: (path: string, options?: BrowserContextOptions) => Promise<Opened>
+  folder: () => string
+}
+
+const path = await findChromium()
+
+/** Tests in a browser. Every page must ask for nothing but its own file, and say nothing on the console. */
+export function inChromium(title: string, body: (bench: Bench) => void): void {
+  if (path === null) {
+    test.skip(
+      `${title}: skipped, as no Chromium was found (apt-get install chromium, or name one in CHROME_PATH)`,
+    )
+    return
+  }
+  describe(title, { timeout: PATIENCE_MS }, () => {
+    let browser: Browser
+    let folder: string
+    const sheets = new Map<string, Promise<string>>()
+    const opened: (Opened & { readonly asked: string[] })[] = []
+
+    beforeAll(async () => {
+      folder = await mkdtemp(join(tmpdir(), 'offcut-browser-'))
+      browser = await chromium.launch({ executablePath: path, args: FLAGS })
+    }, PATIENCE_MS)
+    afterEach(async () => {
+      for (const { page, said, asked } of opened.splice(0)) {
+        await page.context().close()
+        expect(said).toEqual([])
+        expect(asked).toEqual([])
+      }
+    })
+    afterAll(async () => {
+      await browser?.close()
+      await rm(folder, { recursive: true, force: true })
+    })
+
+    body({
+      folder: () => folder,
+      sheet: (name, result) => {
+        const known = sheets.get(name)
+        if (known) return known
+        const out = join(folder, name)
+        const made = writeSheet(out, result, quaysidePictures(result)).then(() => join(out, 'sheet.html'))
+        sheets.set(name, made)
+        return made
+      },
+      open: async (file, options = {}) => {
+        const context = await browser.newContext({ viewport: { width: 1280, height: 800 }, ...options })
+        await context.setOffline(true)
+        const page = await context.newPage()
+        const said: string[] = []
+        const asked: string[] = []
+        page.on('console', (message) => said.push(message.text()))
+        page.on('pageerror', (error) => said.push(String(error)))
+        page.on('request', (request) => {
+          const url = request.url()
+          if (url !== pathToFileURL(file).href && !/^(data|blob):/.test(url)) asked.push(url)
+        })
+        opened.push({ page, said, asked })
+        await page.goto(pathToFileURL(file).href)
+        return { page, said }
+      },
+    })
+  })
+}

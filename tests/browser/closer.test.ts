@@ -1,0 +1,224 @@
+import { expect, test } from 'vitest'
+import { quaysideResult } from '../sheet/quayside.js'
+import { inChromium } from './chromium.js'
+import { differs, drawn, lookCloser, samples } from './closer-page.js'
+
+const result = quaysideResult({ candidates: 3, frames: 5 })
+
+inChromium('looking closer', ({ sheet, open }) => {
+  const opened = async (options = {}) => {
+    const { page } = await open(await sheet('closer', result), options)
+    await lookCloser(page, 1)
+    return page
+  }
+  const view = async (page: Awaited<ReturnType<typeof opened>>, name: string) => {
+    await page.getByRole('button', { name, exact: true }).click()
+    await drawn(page)
+    return samples(page)
+  }
+
+  test('scrubs: every frame has its own picture and says its numbers', async () => {
+    const page = await opened()
+    await page.getByLabel('Frame', { exact: true }).fill('0')
+    const shots = []
+    for (const [i, match] of result.candidates[1].frames.entries()) {
+      await page.getByLabel('Frame', { exact: true }).fill(String(i))
+      await page.waitForFunction(
+        (target) => document.getElementById('closer-target')!.textContent === target,
+        String(match.target),
+      )
+      await page.waitForTimeout(50)
+      await drawn(page)
+      expect(await page.locator('.course-frame').textContent()).toContain(`donor ${match.donor}`)
+      shots.push(await samples(page))
+    }
+    for (let i = 1; i < shots.length; i++) expect(differs(shots[i - 1], shots[i])).toBeGreaterThan(0.3)
+  })
+
+  test('repaired differs from the target inside the mask and nowhere else', async () => {
+    const page = await opened()
+    const [repaired, target] = [await view(page, 'Repaired'), await view(page, 'Target')]
+    const { w, h } = repaired
+    let [inside, outside] = [0, 0]
+    for (let y = 0, i = 0; y < h; y++) {
+      for (let x = 0; x < w; x++, i += 4) {
+        if (repaired.data[i] === target.data[i] && repaired.data[i + 2] === target.data[i + 2]) continue
+        // The mask of the quayside is the ellipse that fills the region, 32 px from the edge of the picture.
+        const r = Math.hypot((x + 0.5 - w / 2) / (w / 2 - 32), (y + 0.5 - h / 2) / (h / 2 - 32))
+        if (r <= 1) inside++
+        else outside++
+      }
+    }
+    expect(outside).toBe(0)
+    expect(inside).toBeGreaterThan(1000)
+  })
+
+  test('wipes: left of the edge the target, right of it the repaired picture, pixel for pixel', async () => {
+    const page = await opened()
+    const [repaired, target] = [await view(page, 'Repaired'), await view(page, 'Target')]
+    await view(page, 'Wipe')
+    await page.getByLabel('Wipe', { exact: true }).fill('0.25')
+    await drawn(page)
+    const wiped = await samples(page)
+    const edge = Math.round(0.25 * wiped.w)
+    expect(differs(wiped, target, 0, edge)).toBe(0)
+    expect(differs(wiped, repaired, edge)).toBe(0)
+    expect(differs(wiped, target, edge)).toBeGreaterThan(0.05)
+  })
+
+  test('wipes by dragging, too', async () => {
+    const page = await opened()
+    await view(page, 'Wipe')
+    const box = (await page.locator('.stage canvas').boundingBox())!
+    await page.mouse.move(box.x + box.width / 2, box.y + 50)
+    await page.mouse.down()
+    await page.mouse.move(box.x + 0.8 * box.width, box.y + 60)
+    await page.mouse.up()
+    expect(Number(await page.getByLabel('Wipe', { exact: true }).inputValue())).toBeCloseTo(0.8, 1)
+  })
+
+  test('zooms by whole pixels and without smoothing', async () => {
+    const page = await opened()
+    await page.keyboard.press('0')
+    for (const [key, zoom] of [
+      ['+', 1],
+      ['+', 2],
+      ['+', 3],
+      ['-', 2],
+    ] as const) {
+      await page.keyboard.press(key)
+      await drawn(page)
+      const { width, rendering } = await page.evaluate(() => {
+        const canvas = document.querySelector<HTMLCanvasElement>('.stage canvas')!
+        return {
+          width: canvas.getBoundingClientRect().width / canvas.width,
+          rendering: getComputedStyle(canvas).imageRendering,
+        }
+      })
+      expect({ width, rendering }).toEqual({ width: zoom, rendering: 'pixelated' })
+    }
+  })
+
+  test('a stop of exposure doubles the light (IEC 61966-2-1 decodes the codes), gamma moves the middle, ends stay', async () => {
+    const page = await opened()
+    const before = await view(page, 'Repaired')
+    for (let i = 0; i < 3; i++) await page.keyboard.press('e')
+    await drawn(page)
+    expect(await page.getByText('+1.0 stops').isVisible()).toBe(true)
+    const after = await samples(page)
+    const light = (code: number) =>
+      code / 255 <= 0.04045 ? code / 255 / 12.92 : ((code / 255 + 0.055) / 1.055) ** 2.4
+    for (let i = 0; i < before.data.length; i += 4 * 97) {
+      const wanted = 2 * light(before.data[i])
+      if (wanted < 0.98) expect(light(after.data[i]) / wanted).toBeCloseTo(1, 1)
+    }
+    await page.keyboard.press('b')
+    await page.keyboard.press('g')
+    await drawn(page)
+    const lifted = await samples(page)
+    expect(lifted.data[0]).toBeGreaterThan(before.data[0])
+  })
+
+  test('shows the difference round mid grey, stronger as asked', async () => {
+    const page = await opened()
+    const spread = async () => {
+      const { data } = await view(page, 'Difference')
+      let sum = 0
+      for (let i = 0; i < data.length; i += 4) sum += Math.min(60, Math.abs(data[i] - 128))
+      return sum
+    }
+    const eight = await spread()
+    const corner = await samples(page)
+    expect(corner.data.slice(0, 3)).toEqual([128, 128, 128])
+    await page.keyboard.press('D')
+    await drawn(page)
+    const four = await spread()
+    expect(four).toBeLessThan(0.75 * eight)
+    expect(four).toBeGreaterThan(0.35 * eight)
+  })
+
+  test('plays at the rate chosen, round and round, and stops', async () => {
+    const page = await opened()
+    await page.getByLabel('Rate').selectOption('12')
+    await page.evaluate(() => {
+      const seen: string[] = []
+      Object.assign(window, { seen })
+      new MutationObserver(() => seen.push(document.getElementById('closer-target')!.textContent!)).observe(
+        document.getElementById('closer-target')!,
+        { characterData: true, childList: true, subtree: true },
+      )
+    })
+    await page.getByRole('button', { name: 'Play' }).click()
+    await page.waitForTimeout(1500)
+    await page.getByRole('button', { name: 'Stop' }).click()
+    const seen = await page.evaluate(() => (window as unknown as { seen: string[] }).seen)
+    // 18 changes at 12 a second; a busy machine may lose a few, none may be gained.
+    expect(seen.length).toBeGreaterThan(9)
+    expect(seen.length).toBeLessThanOrEqual(20)
+    for (let i = 1; i < seen.length; i++) expect((Number(seen[i]) - Number(seen[i - 1]) + 5) % 5).toBe(1)
+    await page.waitForTimeout(300)
+    expect(
+      await page.evaluate(() => (window as unknown as { seen: string[] }).seen.length),
+    ).toBeLessThanOrEqual(seen.length + 1)
+  })
+
+  const flips = async (page: Awaited<ReturnType<typeof opened>>, ms: number) => {
+    await view(page, 'Flip')
+    return page.evaluate(async (until) => {
+      const canvas = document.querySelector<HTMLCanvasElement>('.stage canvas')!
+      const middle = () =>
+        canvas
+          .getContext('2d')!
+          .getImageData(canvas.width / 2, canvas.height / 2, 1, 1)
+          .data.join()
+      let [last, changes] = [middle(), 0]
+      const end = performance.now() + until
+      while (performance.now() < end) {
+        await new Promise((next) => setTimeout(next, 20))
+        const now = middle()
+        if (now !== last) changes++
+        last = now
+      }
+      return changes
+    }, ms)
+  }
+
+  test('flips by itself, no faster than three times a second (WCAG 2.2, 2.3.1)', async () => {
+    const page = await opened()
+    const changes = await flips(page, 2000)
+    expect(changes).toBeGreaterThanOrEqual(2)
+    expect(changes).toBeLessThanOrEqual(6)
+  })
+
+  test('does not flip by itself for who asks for less motion, but does by hand', async () => {
+    const page = await opened({ reducedMotion: 'reduce' })
+    expect(await flips(page, 1500)).toBe(0)
+    const before = await samples(page)
+    await page.keyboard.press('f')
+    await drawn(page)
+    expect(differs(before, await samples(page))).toBeGreaterThan(0.05)
+  })
+
+  test('goes on to the next candidate on the same frame, and back to the page where it was', async () => {
+    const page = await opened()
+    await page.getByLabel('Frame', { exact: true }).fill('3')
+    const target = await page.locator('#closer-target').textContent()
+    await page.getByRole('button', { name: 'Next', exact: true }).click()
+    await drawn(page)
+    expect(await page.locator('#closer-name').textContent()).toContain('3 mirror')
+    expect(await page.locator('#closer-target').textContent()).toBe(target)
+    await page.keyboard.press('Escape')
+    expect(await page.evaluate(() => document.activeElement!.closest('.row')!.id)).toBe(
+      `way-${result.candidates[2].id}`,
+    )
+  })
+
+  test('opens with the picture that was clicked', async () => {
+    const { page } = await open(await sheet('closer', result))
+    await page.locator('.row').first().locator('[data-view="difference"]').click()
+    await drawn(page)
+    expect(
+      await page.getByRole('button', { name: 'Difference', exact: true }).getAttribute('aria-pressed'),
+    ).toBe('true')
+  })
+})

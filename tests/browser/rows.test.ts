@@ -1,0 +1,67 @@
+import type { Page } from 'playwright-core'
+import { expect, test } from 'vitest'
+import { quaysideResult } from '../sheet/quayside.js'
+import { inChromium } from './chromium.js'
+
+const result = quaysideResult({ candidates: 10, frames: 2 })
+// Two numbers out of order, so that sorting has something to do; one absent.
+result.candidates[7].seam = 0.5
+result.candidates[2].seam = null
+result.candidates[4].donor = 1
+
+const shownIds = (page: Page) =>
+  page.evaluate(() =>
+    [...document.querySelectorAll<HTMLElement>('.row:not([hidden])')].map(
+      (row) => row.querySelector('code')!.textContent,
+    ),
+  )
+
+inChromium('the candidates', ({ sheet, open }) => {
+  test('come best first, and by seam with the least first and the absent last', async () => {
+    const { page } = await open(await sheet('rows', result))
+    const ids = result.candidates.map((c) => c.id)
+    expect(await shownIds(page)).toEqual(ids)
+    await page.selectOption('#sort', 'seam')
+    const bySeam = await shownIds(page)
+    expect(bySeam[0]).toBe(ids[7])
+    expect(bySeam[9]).toBe(ids[2])
+    expect(bySeam.slice(1, 3)).toEqual([ids[0], ids[1]])
+  })
+
+  test('are sorted from the heads of the table too, there and back, and the head says which way', async () => {
+    const { page } = await open(await sheet('rows', result))
+    const head = page.locator('#overview th[data-sort="sharpness"]')
+    await head.getByRole('button').click()
+    expect(await head.getAttribute('aria-sort')).toBe('ascending')
+    const best = await shownIds(page)
+    expect(best[0]).toBe(result.candidates[0].id)
+    await head.getByRole('button').click()
+    expect(await head.getAttribute('aria-sort')).toBe('descending')
+    expect(await shownIds(page)).toEqual([...best].reverse())
+    expect(await page.locator('#overview tbody tr').first().locator('a').textContent()).toBe(best[9])
+  })
+
+  test('are filtered by kind, verdict and donor plate, and the count says how many are left', async () => {
+    const { page } = await open(await sheet('rows', result))
+    await page.getByRole('checkbox', { name: 'hold', exact: true }).uncheck()
+    expect(await shownIds(page)).toEqual(result.candidates.filter((c) => c.kind !== 'hold').map((c) => c.id))
+    await page.getByRole('checkbox', { name: 'holds up' }).uncheck()
+    const left = result.candidates.filter((c) => c.kind !== 'hold' && c.verdict !== 'holds up')
+    expect(await shownIds(page)).toEqual(left.map((c) => c.id))
+    expect(await page.locator('#shown-count').textContent()).toBe(`${left.length} of 10 shown`)
+    await page.selectOption('#donor', '1')
+    expect(await shownIds(page)).toEqual([result.candidates[4].id])
+    await page.getByRole('checkbox', { name: 'needs work' }).uncheck()
+    expect(await page.getByText('No candidate of these kinds and verdicts.').isVisible()).toBe(true)
+  })
+
+  test('that a filter hides can not be jumped to from the matrix, which says so', async () => {
+    const { page } = await open(await sheet('rows', result))
+    await page.getByRole('checkbox', { name: 'hold', exact: true }).uncheck()
+    await page.locator('.matrix-picture a').last().focus()
+    await page.keyboard.press('Enter')
+    expect(await page.locator('#matrix-readout').textContent()).toContain(
+      'hidden by the kinds and verdicts chosen',
+    )
+  })
+})
