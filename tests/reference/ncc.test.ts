@@ -10,7 +10,8 @@ interface Picture {
   readonly data: Float32Array
 }
 
-const TOLERANCE = 1e-4 // the bar; single-precision Fourier sums in OpenCV are good to about 1e-5 on these pictures
+/** OpenCV's single-precision Fourier sums are good to about 1e-5 on these pictures, once those are centred. */
+const TOLERANCE = 1e-4
 const REACH = 6
 
 /** Seeded (mulberry32). */
@@ -64,6 +65,11 @@ beforeAll(async () => {
   cv = await loadOpenCv()
 })
 
+function centred({ width, height, data }: Picture): Picture {
+  const mean = data.reduce((a, b) => a + b) / data.length
+  return { width, height, data: data.map((v) => v - mean) }
+}
+
 /** Correlation at every whole-pixel place of the template, by the code under test. */
 function surface(image: Picture, template: Picture, mask: Float32Array): (number | null)[] {
   const out: (number | null)[] = []
@@ -92,7 +98,8 @@ describe.each(Object.keys(textures))('on %s', (texture) => {
       (x, y) => 1.3 * image.data[(y + REACH) * image.width + x + REACH] + 0.02 * grain(),
     )
     const mask = draw(width, height, (x, y) => masks[shape](x, y, width, height)).data
-    const theirs = maskedCoefficients(cv, image, template, mask)
+    // Theirs sees centred pictures, as single precision can't hold a faint texture on a bright wall; ours sees them as shot.
+    const theirs = maskedCoefficients(cv, centred(image), centred(template), mask)
     const ours = surface(image, template, mask)
     expect(ours).toHaveLength(theirs.data.length)
     let compared = 0
@@ -102,16 +109,16 @@ describe.each(Object.keys(textures))('on %s', (texture) => {
       expect(Math.abs(ours[i]! - value), `offset ${i}: ${ours[i]} against ${value}`).toBeLessThan(TOLERANCE)
     }
     expect(compared).toBe((2 * REACH + 1) ** 2)
-    expect(Math.max(...ours.map((v) => v ?? -2))).toBe(ours[REACH * (2 * REACH + 1) + REACH])
+    const peak = theirs.data.indexOf(Math.max(...theirs.data))
+    expect(ours[peak]).toBeGreaterThan(Math.max(...ours.map((v) => v ?? -2)) - TOLERANCE)
   })
 })
 
-test('where the picture is flat there is no correlation, whatever OpenCV divides', () => {
-  const image = draw(20, 20, () => 0.5)
-  const template = draw(12, 12, (x, y) => ((x ^ y) & 1 ? 0.3 : 0.6))
+test('where OpenCV divides nothing by nothing, there is no correlation and it is said', () => {
+  const image = draw(20, 20, () => 0)
+  const template = draw(12, 12, (x, y) => ((x ^ y) & 1 ? -1 : 1))
   const mask = new Float32Array(144).fill(1)
   const theirs = maskedCoefficients(cv, image, template, mask)
-  expect(surface(image, template, mask).every((v) => v === null)).toBe(true)
-  // None of OpenCV's answers here is a correlation of anything: noise of rounding, NaN or infinity.
-  expect(theirs.data.length).toBe(81)
+  expect(theirs.data.some(Number.isFinite)).toBe(false)
+  expect(surface(image, template, mask)).toEqual(new Array(81).fill(null))
 })
