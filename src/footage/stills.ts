@@ -1,4 +1,6 @@
 // PNG, TIFF and JPEG frames by sharp, at the depth they are stored in and without colour management.
+// One thing is not as stored: where a TIFF says that its colours are multiplied by its alpha, libvips divides by it.
+// Each reading takes one of Node's file threads, and libvips' own threads (sharp.concurrency) within it.
 import sharp, { type Metadata, type Sharp } from 'sharp'
 import type { Frame } from '../raster/frame.js'
 import { frame } from '../raster/frame.js'

@@ -86,8 +86,8 @@ test('a file that holds NaN and infinity keeps them', async () => {
 })
 
 test('16-bit sRGB becomes linear light by the curve of the standard', async () => {
-  const plate = await openPlate(pathTo('rgb-16.png'))
-  const [code] = values['rgb-16.png']![0]!
+  const plate = await openPlate(pathTo('grey-alpha-16.png'))
+  const [code] = values['grey-alpha-16.png']![0]!
   // by its name it is frame 16 of a plate
   const picture = await readRect(plate, 16, { x: 0, y: 0, w: 1, h: 1 })
   expect(picture.data[0]).toBeCloseTo(((code! / 65535 + 0.055) / 1.055) ** 2.4, 6)
