@@ -253,7 +253,7 @@ function refine(
     dx += held * ex
     dy += held * ey
     const least = (a + c - Math.sqrt((a - c) * (a - c) + 4 * b * b)) / 2
-    sigma = scale / Math.sqrt(Math.max(least, 1e-12))
+    sigma = Math.sqrt(scale * scale + 1e-12) / Math.sqrt(Math.max(least, 1e-12))
     if (length < STEP_DONE) break
   }
   const within = Math.abs(dx) <= reachPx + 0.5 && Math.abs(dy) <= reachPx + 0.5

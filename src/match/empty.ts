@@ -9,7 +9,7 @@ const GROUP_SHARE = 0.3
 /** Length of that shortest interval for normally distributed samples, in sigma: 2 * quantile(0.5 + 0.15). */
 const GROUP_LENGTH_SIGMA = 0.7706
 /** Samples within this many sigma of the group's middle belong to it. */
-const GROUP_WIDTH_SIGMA = 2.5
+const GROUP_WIDTH_SIGMA = 3.5
 /** Fewer samples than this show no agreement. */
 const LEAST_SAMPLES = 3
 
