@@ -1,0 +1,246 @@
+// A moment made into a candidate: the run that lands its peak on the wanted frame, with all that lifting it needs.
+import type { Plate } from '../footage/plate.js'
+import { STEADY } from '../match/light-change.js'
+import type { Region } from '../region/region.js'
+import { type Fit, fitScore, fitVerdict } from './borrow-fit.js'
+import type { Offset } from './look-in.js'
+import { matchMatrix } from './matrix.js'
+import { Measurer } from './measure.js'
+import { keyOf, type Measured } from './measured.js'
+import { changeColour } from './moment-colour.js'
+import type { FoundMoment, FrameChange } from './moments.js'
+import type { Registered } from './register.js'
+import type { Candidate, Moment } from './result.js'
+import type { FrameKey, Store } from './store.js'
+
+/** Quiet frames whose mean a moment is compared with: their grain is a quarter of the moment's own. */
+const QUIET_FRAMES = 16
+/** A frame is quiet when its mean change is below this, stops, and next to nothing is covered. */
+const QUIET_STOPS = 0.004
+const QUIET_VISIBLE = 0.98
+/** Frames beyond the moment and the run whose depth is told: what a plot needs to show that it is quiet there. */
+const PLOT_MARGIN = 12
+
+type Gain = [number, number, number]
+
+export interface BorrowJob {
+  readonly measured: Measured
+  readonly store: Store
+  /** The searched surface. */
+  readonly region: Region
+  readonly plates: readonly Plate[]
+  readonly frames: readonly number[]
+  readonly peak: number
+  readonly carry: Offset
+  readonly like: FrameKey | null
+  readonly reach: number
+}
+
+/** Makes the candidates of one search. */
+export class BorrowMaker {
+  readonly #frames: Map<string, Registered>
+
+  constructor(readonly job: BorrowJob) {
+    this.#frames = new Map(job.measured.registration.frames.map((f) => [keyOf(f), f]))
+  }
+
+  /** The candidate, or the sentence why the moment makes none. */
+  candidate(plate: number, found: FoundMoment): Candidate | string {
+    const { measured, frames, peak, region, store, plates, carry } = this.job
+    const timeOffset = found.peak - peak
+    if (plate === 0 && timeOffset === 0) {
+      return `the change on ${found.start}-${found.end} is already on frame ${peak}: nothing to borrow from it`
+    }
+    const pairs = frames.flatMap((frame) => {
+      const target = this.#frames.get(`0:${frame}`)
+      const donor = this.#frames.get(`${plate}:${frame + timeOffset}`)
+      return target && donor?.held ? [{ target, donor }] : []
+    })
+    const peakFrame = this.#frames.get(`${plate}:${found.peak}`)!
+    if (pairs.length === 0)
+      return `no frame of the change on ${found.start}-${found.end} can be laid on the range`
+    const targets = pairs.map((p) => p.target)
+    const donors = pairs.map((p) => p.donor)
+    const matrix = matchMatrix(measured.registration, region, targets, donors, { reachPx: this.job.reach })
+    const name = `run${timeOffset < 0 ? '-' : '+'}${Math.abs(timeOffset)}${plate === 0 ? '' : `.p${plate + 1}`}`
+    const base = new Measurer(store, region, matrix, matrix.life, plates).candidate({
+      kind: 'run',
+      id: name,
+      plate,
+      timeOffset,
+      cost: 0,
+      shares: pairs.map((_, column) => [{ column, weight: 1 }]),
+    })
+    const fit = this.#fit(plate, found, timeOffset)
+    const visible = donors.map((d) => measured.changes.get(keyOf(d))?.visible ?? 0)
+    return {
+      ...base,
+      score: fitScore(found, fit),
+      ...fitVerdict(found, fit),
+      stops: round(mean(pairs.map(({ target, donor }) => donor.light - target.light)), 4),
+      inside: null,
+      clean: round(Math.min(...visible), 4),
+      frames: pairs.map(({ target, donor }, i) => ({
+        ...base.frames[i],
+        dx: round(donor.dx - target.dx + carry.dx, 4),
+        dy: round(donor.dy - target.dy + carry.dy, 4),
+        // The light of the whole frame, not of the surround, which the shadow may cover.
+        stops: round(donor.light - target.light, 4),
+        gain: this.#gain(donor, target),
+        inside: null,
+        clean: round(visible[i], 4),
+        quiet: {
+          dx: round(peakFrame.dx - target.dx + carry.dx, 4),
+          dy: round(peakFrame.dy - target.dy + carry.dy, 4),
+          gain: this.#gain(peakFrame, donor),
+        },
+      })),
+      moment: this.#moment(plate, found, peakFrame, timeOffset, fit),
+    }
+  }
+
+  /** Brings `from` to the light of `to`. */
+  #gain(from: Registered, to: Registered): Gain {
+    const a = this.job.measured.light.get(keyOf(from))!.gain
+    const b = this.job.measured.light.get(keyOf(to))!.gain
+    return [round(a[0] / b[0], 5), round(a[1] / b[1], 5), round(a[2] / b[2], 5)]
+  }
+
+  #fit(plate: number, found: FoundMoment, timeOffset: number): Fit {
+    const { frames, measured, like } = this.job
+    const strengthAt = (frame: number) => measured.changes.get(`${plate}:${frame}`)?.[found.sign] ?? 0
+    const atPeak = Math.max(found.strength, 1e-9)
+    const inMoment = (frame: number) => frame >= found.start && frame <= found.end
+    const share = (frame: number) => (inMoment(frame) ? Math.min(1, strengthAt(frame) / atPeak) : 0)
+    let missing = 0
+    let visible = 1
+    let sum = 0
+    const used = new Set(frames.map((f) => f + timeOffset))
+    for (const frame of used) {
+      const f = this.#frames.get(`${plate}:${frame}`)
+      if (!f?.held) missing++
+      else if (inMoment(frame)) visible = Math.min(visible, measured.changes.get(keyOf(f))?.visible ?? 1)
+    }
+    let all = 0
+    for (let frame = found.start; frame <= found.end; frame++) {
+      all += share(frame)
+      if (used.has(frame)) sum += share(frame)
+    }
+    const gone = missing > 0 && all > 0 ? 1 - sum / all : 0
+    return {
+      atStart: share(frames[0] + timeOffset),
+      atEnd: share(frames[frames.length - 1] + timeOffset),
+      missing,
+      missingStrength: gone,
+      rangeFrames: frames.length,
+      momentFrames: found.end - found.start + 1,
+      visible,
+      likeness: like === null ? null : this.#likeness(plate, found, like),
+    }
+  }
+
+  /**
+   * How like the wanted frame's change the moment is where it is most like it: 1 - |a - b|^2 / (|a|^2 + |b|^2) over
+   * the region's cells that both show.
+   */
+  #likeness(plate: number, found: FoundMoment, like: FrameKey): number {
+    const { changes } = this.job.measured
+    const wanted = changes.get(keyOf(like))
+    if (!wanted) return 0
+    let best = -1
+    for (let frame = found.start; frame <= found.end; frame++) {
+      const f = changes.get(`${plate}:${frame}`)
+      if (f) best = Math.max(best, this.#alike(wanted, f))
+    }
+    return round(best, 4)
+  }
+
+  #alike(a: FrameChange, b: FrameChange): number {
+    const { grid, quiet } = this.job.measured
+    let difference = 0
+    let size = 0
+    for (let cell = 0; cell < grid.weight.length; cell++) {
+      const w = grid.weight[cell]
+      if (w === 0 || a.cells.pixels[cell] === 0 || b.cells.pixels[cell] === 0) continue
+      const p = a.cells.change[cell] - quiet.change[cell]
+      const q = b.cells.change[cell] - quiet.change[cell]
+      difference += w * (p - q) ** 2
+      size += w * (p * p + q * q)
+    }
+    return size > 0 ? 1 - difference / size : 0
+  }
+
+  #moment(plate: number, found: FoundMoment, peakFrame: Registered, timeOffset: number, fit: Fit): Moment {
+    const { measured, frames } = this.job
+    const quiet = this.#quietFrames(plate, found)
+    const from = Math.min(found.start, frames[0] + timeOffset) - PLOT_MARGIN
+    const to = Math.max(found.end, frames[frames.length - 1] + timeOffset) + PLOT_MARGIN
+    const depths = [...measured.changes]
+      .filter(([key, f]) => key.startsWith(`${plate}:`) && f.frame >= from && f.frame <= to)
+      .map(([, f]) => ({ frame: f.frame, stops: round(found.sign === 'darker' ? -f.darker : f.brighter, 4) }))
+      .sort((a, b) => a.frame - b.frame)
+    return {
+      donor: plate,
+      start: found.start,
+      peak: found.peak,
+      end: found.end,
+      what: found.what,
+      sign: found.sign,
+      depthStops: round(found.depthStops, 4),
+      coverage: round(found.coverage, 4),
+      surface: found.surface === null ? null : round(found.surface, 4),
+      colour: changeColour(this.job, measured.changes.get(keyOf(peakFrame))!, peakFrame, quiet, found.sign),
+      ...(fit.likeness === null ? {} : { likeness: fit.likeness }),
+      depths,
+      quiet: quiet.map((q) => q.frame),
+      quietState: quiet.map((q) => ({
+        plate,
+        frame: q.frame,
+        dx: round(q.dx - peakFrame.dx, 4),
+        dy: round(q.dy - peakFrame.dy, 4),
+        gain: this.#gain(q, peakFrame),
+        weight: 1 / quiet.length,
+      })),
+    }
+  }
+
+  /** The quiet frames nearest to the moment; where the region is never quiet, those on which least happens. */
+  #quietFrames(plate: number, found: FoundMoment): Registered[] {
+    const { changes, grid } = this.job.measured
+    const all = [...changes].filter(([key, f]) => {
+      return key.startsWith(`${plate}:`) && (f.frame < found.start || f.frame > found.end)
+    })
+    const near = (f: FrameChange) => Math.abs(f.frame - found.peak)
+    const still = (f: FrameChange) =>
+      f.darker + f.brighter < QUIET_STOPS &&
+      f.visible >= QUIET_VISIBLE &&
+      steadyShare(f, grid.weight) > QUIET_VISIBLE
+    const quiet = all
+      .filter(([, f]) => still(f))
+      .sort(([, a], [, b]) => near(a) - near(b) || a.frame - b.frame)
+    const unrest = (f: FrameChange) => 1 - f.visible + f.darker + f.brighter
+    const least = quiet.length > 0 ? quiet : all.sort(([, a], [, b]) => unrest(a) - unrest(b)).slice(0, 5)
+    return least
+      .slice(0, QUIET_FRAMES)
+      .map(([key]) => this.#frames.get(key)!)
+      .sort((a, b) => a.frame - b.frame)
+  }
+}
+
+function steadyShare(f: FrameChange, weight: Readonly<Float32Array>): number {
+  let steady = 0
+  let all = 0
+  for (let cell = 0; cell < weight.length; cell++) {
+    all += weight[cell]
+    if (f.kind[cell] === STEADY) steady += weight[cell]
+  }
+  return steady / Math.max(all, 1e-9)
+}
+
+function mean(values: readonly number[]): number {
+  return values.reduce((a, b) => a + b, 0) / values.length
+}
+
+function round(value: number, digits: number): number {
+  return Number(value.toFixed(digits))
+}

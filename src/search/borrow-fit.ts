@@ -1,0 +1,106 @@
+// How well a moment serves the target range: one formula to a score, and the reason in words.
+import type { FoundMoment } from './moments.js'
+import type { Verdict } from './result.js'
+
+/** What the run that lands a moment's peak on the wanted frame does to the range. */
+export interface Fit {
+  /** Share of the peak's strength that is there already on the range's first frame, and still on its last. */
+  readonly atStart: number
+  readonly atEnd: number
+  /** Target frames for which the donor plate has no frame, and the moment's share of strength that they would carry. */
+  readonly missing: number
+  readonly missingStrength: number
+  /** Length of the range and of the moment, frames. */
+  readonly rangeFrames: number
+  readonly momentFrames: number
+  /** Least share of the region that nothing covers, over the run's frames within the moment. */
+  readonly visible: number
+  /** How like the wanted frame, -1 to 1; null where none was named. */
+  readonly likeness: number | null
+}
+
+/** Score lost per unit of each fault, as exponents. */
+const PRICE = {
+  things: 1.5,
+  covered: 0.5,
+  open: 0.2,
+  missing: 0.3,
+  missingStrength: 2,
+  faint: 1.2,
+  unlike: 4,
+}
+/** Depth over coverage at which a change is half as welcome as a strong one, mean stops over the region. */
+const FAINT_STOPS = 0.05
+/** Things never reach the least score of a change of light. */
+const LEAST_LIGHT = 30
+const MOST_OBJECT = 25
+/** A range begins and ends quiet when less than this share of the peak is there. */
+const QUIET_SHARE = 0.1
+/** Less visible than this, the passer-by shows in what is lifted. */
+const CLEAR = 0.97
+const HARDLY_LIGHT = 0.7
+
+/**
+ * 0 to 100. A change of light has 30 + 70 exp(-(1.5 (1 - light share) + 0.5 (1 - visible) + 0.2 (start + end) +
+ * 0.3 missing + 2 missing strength + 1.2 exp(-strength / 0.05) + 4 (1 - likeness)), a thing 25 exp of the same, so that
+ * every thing lies below every change of light.
+ */
+export function fitScore(m: FoundMoment, fit: Fit): number {
+  const lost =
+    PRICE.things * (1 - m.lightShare) +
+    PRICE.covered * (1 - fit.visible) +
+    PRICE.open * (fit.atStart + fit.atEnd) +
+    PRICE.missing * (fit.missing / fit.rangeFrames) +
+    PRICE.missingStrength * fit.missingStrength +
+    PRICE.faint * Math.exp(-m.strength / FAINT_STOPS) +
+    (fit.likeness === null ? 0 : PRICE.unlike * (1 - fit.likeness))
+  const share = Math.exp(-lost)
+  const score = m.what === 'light' ? LEAST_LIGHT + (100 - LEAST_LIGHT) * share : MOST_OBJECT * share
+  return Math.round(10 * score) / 10
+}
+
+export function fitVerdict(m: FoundMoment, fit: Fit): { verdict: Verdict; why: string } {
+  const said: string[] = []
+  const faults: string[] = []
+  if (m.what === 'object') {
+    said.push(`something covers the surface on ${m.start}-${m.end}: no change of light`)
+  } else {
+    said.push(
+      `the light gets ${m.sign} by ${m.depthStops.toFixed(2)} stops on ${percent(m.coverage)} of the region, ${m.start}-${m.end}`,
+    )
+    if (m.surface !== null) said.push(`the surface under it correlates at ${m.surface.toFixed(2)}`)
+    else said.push('the surface has no texture to tell by')
+  }
+  if (fit.likeness !== null) said.push(`likeness ${fit.likeness.toFixed(2)}`)
+  if (fit.missing > 0) {
+    faults.push(
+      `the run leaves the plate for ${fit.missing} of ${fit.rangeFrames} frames, which are left out`,
+    )
+  }
+  const open = [
+    fit.atStart > QUIET_SHARE ? `starts at ${percent(fit.atStart)}` : '',
+    fit.atEnd > QUIET_SHARE ? `ends at ${percent(fit.atEnd)}` : '',
+  ].filter((s) => s !== '')
+  if (open.length > 0) {
+    faults.push(
+      `the range ${open.join(' and ')} of the peak: it does not cover all ${fit.momentFrames} frames of the change`,
+    )
+  } else if (fit.missing === 0) {
+    said.push(`it lasts ${fit.momentFrames} of the range's ${fit.rangeFrames} frames, quiet at both ends`)
+  }
+  if (m.what === 'light' && fit.visible < CLEAR)
+    faults.push(`a passer-by covers up to ${percent(1 - fit.visible)} of the region`)
+  if (m.what === 'light' && m.lightShare < HARDLY_LIGHT)
+    faults.push(`only ${percent(m.lightShare)} of what changes is light`)
+  const verdict: Verdict =
+    m.what === 'object' || fit.missingStrength > 0.5
+      ? 'will not hold'
+      : faults.length > 0
+        ? 'needs work'
+        : 'holds up'
+  return { verdict, why: [...said, ...faults].join('; ') }
+}
+
+function percent(share: number): string {
+  return `${Math.round(100 * share)} %`
+}

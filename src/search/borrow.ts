@@ -1,0 +1,209 @@
+// The aim `borrow`: when does a shadow or a reflection pass over the surface, and which run lands it on the wanted frame?
+import { misuse, OffcutError } from '../errors.js'
+import { printFrames } from '../footage/frames.js'
+import { openPlate, type Plate } from '../footage/plate.js'
+import { grow, intersect, type Rect } from '../raster/rect.js'
+import { makeRegion, SURROUND_PX } from '../region/region.js'
+import { Band } from './band.js'
+import { BorrowMaker } from './borrow-candidate.js'
+import {
+  checkNumbers,
+  donorFrames,
+  FILTER_PX,
+  type FindOptions,
+  KEEP,
+  masksOf,
+  REACH_PX,
+  sameSize,
+  targetFrames,
+} from './find.js'
+import { lookOf, type Offset, refineCarry } from './look-in.js'
+import { keyOf, type Measured, measureLight } from './measured.js'
+import { findMoments } from './moments.js'
+import { register } from './register.js'
+import type { Candidate, Result } from './result.js'
+import { clipLevel, type FrameKey, readStore } from './store.js'
+
+export type Sign = 'darker' | 'brighter'
+
+export interface BorrowOptions extends FindOptions {
+  /** Target frame on which the change is to be strongest; absent: the middle of the range. */
+  readonly peak?: number
+  /** Only changes of this sign. */
+  readonly sign?: Sign
+  /** A donor frame that shows what is wanted; of several plates that have it, the first. */
+  readonly like?: number
+  /** Another surface to hunt on: a mask, or a box. */
+  readonly lookIn?: string | Rect
+  /** 2D offset by hand: moves what is borrowed onto the region. */
+  readonly offset?: Offset
+}
+
+/** Least length of an empty hunt's strongest change that is worth a word, stops: below it there is only grain. */
+const NOTHING_STOPS = 1e-4
+
+/**
+ * Searches for moments of light, ranks the runs that land them on the wanted frame. Writes nothing.
+ *
+ * @throws as findDonors; MISUSE where --peak, --like, --look-in or --offset name what is not there
+ */
+export async function findBorrow(options: BorrowOptions): Promise<Result> {
+  const {
+    reach = REACH_PX,
+    surround = SURROUND_PX,
+    keep = KEEP,
+    encoding = 'auto',
+    maskFit = 'same',
+    layer,
+  } = options
+  const target = await openPlate(options.target, { encoding, layer })
+  const others = await Promise.all((options.donors ?? []).map((d) => openPlate(d, { encoding, layer })))
+  const plates = [target, ...others]
+  for (const other of others) sameSize(target, other)
+  checkNumbers(target, reach, surround, keep)
+  const frames = targetFrames(target, options.frames)
+  const peak = peakOf(frames, options.peak)
+  const region = makeRegion(await masksOf(options, target, frames, maskFit), target, surround)
+  const look = await lookOf(region, target, surround, { ...options, maskFit })
+  const donorKeys = donorFrames(plates, options.donorFrames)
+  const like = likeOf(plates, donorKeys, options.like)
+  const clip = plates.map(clipLevel)
+
+  const full: Rect = { x: 0, y: 0, w: target.width, h: target.height }
+  const rect = intersect(grow(look.region.window, reach + FILTER_PX), full)
+  const band = new Band(target, rect, clip)
+  const wanted = new Map<string, FrameKey>()
+  for (const frame of frames) wanted.set(`0:${frame}`, { plate: 0, frame })
+  for (const key of donorKeys) wanted.set(keyOf(key), key)
+  const { onProgress, signal } = options
+  const store = await readStore(plates, [...wanted.values()], rect, { onProgress, signal, glance: band })
+  signal?.throwIfAborted()
+
+  const anchor = { plate: 0, frame: peak }
+  const ring = look.region.frames.get(frames[0])!.surround
+  // Nothing is hidden here: the target's own region is as good a witness of the quiet state as any.
+  const registered = register(store, look.region.window, ring, anchor, () => null, {
+    reachPx: reach,
+    clip,
+    onProgress,
+  })
+  const measured = measureLight(registered, band.lights(), look.region.frames.get(frames[0])!.inside)
+  const at = registered.frames.find((f) => f.plate === 0 && f.frame === peak) ?? registered.frames[0]
+  if (!registered.frames.some((f) => f.plate === 0 && frames.includes(f.frame)))
+    throw new OffcutError('FRAMES_UNREADABLE', 'no target frame can be read', 1)
+  const { carry, refined } = look.refine
+    ? await refineCarry(look, region, measured.registration.empty.level, target, at.frame, at, {
+        reachPx: reach,
+        clip: clip[0],
+      })
+    : { carry: look.carry, refined: false }
+
+  const maker = new BorrowMaker({
+    measured,
+    store,
+    region: look.region,
+    plates,
+    frames,
+    peak,
+    carry,
+    like,
+    reach,
+  })
+  const warnings = [...region.notes, ...store.unreadable.map((u) => `${u.message} (left out of the search)`)]
+  if (look.refine && !refined)
+    warnings.push('the two surfaces share no structure to align by: the 2D offset lays middle on middle')
+  const candidates = hunt(measured, donorKeys, maker, options.sign, warnings)
+  return {
+    schema: 'offcut.result/1',
+    aim: 'borrow',
+    target: {
+      plate: target.spec,
+      first: frames[0],
+      last: frames[frames.length - 1],
+      frames,
+      width: target.width,
+      height: target.height,
+      encoding: target.encoding,
+      encodingWhy: target.encodingWhy,
+      ...(layer === undefined ? {} : { layer }),
+    },
+    region: {
+      mask: options.mask ?? null,
+      maskFit,
+      box: [region.box.x, region.box.y, region.box.w, region.box.h],
+      surround,
+    },
+    borrow: {
+      peak,
+      sign: options.sign ?? null,
+      like: options.like ?? null,
+      lookIn: look.box === null ? null : [look.box.x, look.box.y, look.box.w, look.box.h],
+      offset: [Number(carry.dx.toFixed(4)), Number(carry.dy.toFixed(4))],
+    },
+    reach,
+    donors: plates.map((p) => ({
+      plate: p.spec,
+      first: p.first,
+      last: p.last,
+      frames: p.frames.length,
+      encoding: p.encoding,
+      ...(layer === undefined ? {} : { layer }),
+    })),
+    warnings,
+    candidates: candidates.slice(0, keep),
+  }
+}
+
+function hunt(
+  measured: Measured,
+  donorKeys: readonly FrameKey[],
+  maker: BorrowMaker,
+  sign: Sign | undefined,
+  warnings: string[],
+): Candidate[] {
+  const candidates: Candidate[] = []
+  let strongest = { plate: 0, frame: donorKeys[0].frame, stops: 0, sign: 'darker' as Sign }
+  for (const plate of new Set(donorKeys.map((k) => k.plate))) {
+    const frames = donorKeys
+      .filter((k) => k.plate === plate)
+      .flatMap((k) => measured.changes.get(keyOf(k)) ?? [])
+    for (const f of frames) {
+      for (const s of ['darker', 'brighter'] as const)
+        if (f[s] > strongest.stops && (sign ?? s) === s)
+          strongest = { plate, frame: f.frame, stops: f[s], sign: s }
+    }
+    for (const moment of findMoments(frames, measured.quiet, measured.grid)) {
+      if (sign !== undefined && moment.sign !== sign) continue
+      const made = maker.candidate(plate, moment)
+      if (typeof made === 'string') warnings.push(made)
+      else candidates.push(made)
+    }
+  }
+  if (candidates.length === 0) {
+    const what = sign === undefined ? 'no change of light' : `nothing that gets ${sign}`
+    const seen =
+      strongest.stops > NOTHING_STOPS
+        ? `the strongest is ${strongest.stops.toFixed(3)} stops ${strongest.sign} over the region, on frame ${strongest.frame}`
+        : 'nothing rises above grain on any frame'
+    warnings.push(`${what} to borrow: ${seen}`)
+  }
+  return candidates.sort((a, b) => b.score - a.score || a.id.localeCompare(b.id))
+}
+
+function peakOf(frames: readonly number[], asked: number | undefined): number {
+  if (asked === undefined) return frames[frames.length >> 1]
+  if (frames.includes(asked)) return asked
+  throw misuse('--peak', `a frame of the target range ${printFrames(frames)}`, asked)
+}
+
+function likeOf(
+  plates: readonly Plate[],
+  keys: readonly FrameKey[],
+  asked: number | undefined,
+): FrameKey | null {
+  if (asked === undefined) return null
+  const found = keys.find((k) => k.frame === asked)
+  if (found) return found
+  const has = plates.map((p) => `${p.name} ${printFrames(p.frames)}`).join('; ')
+  throw misuse('--like', `a donor frame (${has})`, asked)
+}

@@ -1,0 +1,61 @@
+// Every frame of a search in one light, cell by cell against the quiet state.
+import { emptyState } from '../match/empty.js'
+import {
+  type CellGrid,
+  cellChange,
+  cellGrid,
+  measureCells,
+  type QuietCells,
+  quietCells,
+} from '../match/light-change.js'
+import type { BandLight } from './band.js'
+import { type FrameChange, frameChange } from './moments.js'
+import type { Registered, Registration } from './register.js'
+import type { FrameKey } from './store.js'
+
+/** All frames of a search, measured against the quiet state. */
+export interface Measured {
+  readonly registration: Registration
+  readonly grid: CellGrid
+  readonly quiet: QuietCells
+  readonly light: ReadonlyMap<string, BandLight>
+  /** By `plate:frame`. */
+  readonly changes: ReadonlyMap<string, FrameChange>
+}
+
+export const keyOf = ({ plate, frame }: FrameKey): string => `${plate}:${frame}`
+
+/** Puts every frame in the band's light where there is one, makes the quiet state anew in it, and measures the cells. */
+export function measureLight(
+  registered: Registration,
+  lights: Map<string, BandLight> | null,
+  inside: Readonly<Float32Array>,
+): Measured {
+  const { frames, window } = registered
+  const light = new Map<string, BandLight>()
+  for (const f of frames) {
+    const even = 2 ** f.light
+    const found = lights?.get(keyOf(f)) ?? { stops: f.light, gain: [even, even, even] as const }
+    f.light = found.stops
+    light.set(keyOf(f), found)
+  }
+  const empty = emptyState(spread(frames, QUIET_FRAMES), window.w * window.h)
+  const grid = cellGrid(inside, window.w)
+  const held = frames.filter((f) => f.held)
+  const cells = held.map((f) => {
+    const out = cellChange(grid.columns * grid.rows)
+    measureCells(f.aligned, f.light, f.trust, empty.level, grid, out)
+    return out
+  })
+  const quiet = quietCells(cells, empty, grid)
+  const changes = new Map(held.map((f, i) => [keyOf(f), frameChange(f.frame, cells[i], quiet, grid)]))
+  return { registration: { ...registered, empty }, grid, quiet, light, changes }
+}
+
+/** Frames that the quiet state is made from: more make it no better and cost time. */
+const QUIET_FRAMES = 160
+
+function spread(frames: readonly Registered[], most: number): Registered[] {
+  if (frames.length <= most) return [...frames]
+  return Array.from({ length: most }, (_, i) => frames[Math.floor((i * frames.length) / most)])
+}

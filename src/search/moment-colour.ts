@@ -1,0 +1,58 @@
+// The colour of a change: a sky-lit shadow is bluer than what it falls on, a reflection takes the colour of its source.
+import { LUMINANCE_WEIGHTS } from '../colour/luminance.js'
+import { LIT } from '../match/light-change.js'
+import type { BorrowJob } from './borrow-candidate.js'
+import { keyOf } from './measured.js'
+import type { FrameChange } from './moments.js'
+import type { Registered } from './register.js'
+import { type StoredFrame, unpack } from './store.js'
+
+/**
+ * Change of each channel over the change of luminance, on the changed cells: sums of light over sums of light, so that
+ * dark pixels have no more to say than they shine. Whole-pixel poses do: sums hardly change over a fraction.
+ */
+export function changeColour(
+  { measured, store, region }: BorrowJob,
+  change: FrameChange,
+  at: Registered,
+  quiet: readonly Registered[],
+  sign: 'darker' | 'brighter',
+): [number, number, number] {
+  const { grid, light } = measured
+  const cells = Uint8Array.from(change.kind, (kind, cell) => {
+    const down = change.cells.change[cell] - measured.quiet.change[cell] < 0
+    return grid.weight[cell] > 0 && kind === LIT && down === (sign === 'darker') ? 1 : 0
+  })
+  if (!cells.includes(1) || quiet.length === 0) return [1, 1, 1]
+  const stored = new Map<string, StoredFrame>(store.frames.map((f) => [keyOf(f), f]))
+  const scratch = new Float32Array(store.rect.w * store.rect.h * 3)
+  const sums = (f: Registered): number[] => {
+    const rgb = unpack(stored.get(keyOf(f))!, scratch)
+    const { gain } = light.get(keyOf(f))!
+    const left = region.window.x - store.rect.x - Math.round(f.dx)
+    const top = region.window.y - store.rect.y - Math.round(f.dy)
+    const out = [0, 0, 0]
+    for (let y = 0; y < grid.height; y++) {
+      const row = Math.floor(y / grid.size) * grid.columns
+      const sy = y + top
+      if (sy < 0 || sy >= store.rect.h) continue
+      for (let x = 0; x < grid.width; x++) {
+        const sx = x + left
+        if (cells[row + Math.floor(x / grid.size)] === 0 || sx < 0 || sx >= store.rect.w) continue
+        const i = (sy * store.rect.w + sx) * 3
+        for (let c = 0; c < 3; c++) if (Number.isFinite(rgb[i + c])) out[c] += gain[c] * rgb[i + c]
+      }
+    }
+    return out
+  }
+  const now = sums(at)
+  const before = [0, 0, 0]
+  for (const q of quiet) for (const [c, v] of sums(q).entries()) before[c] += v / quiet.length
+  const luminance = (v: readonly number[]) => LUMINANCE_WEIGHTS.reduce((sum, w, c) => sum + w * v[c], 0)
+  const whole = luminance(now) / luminance(before)
+  const factor = (c: number) => {
+    const value = now[c] / before[c] / whole
+    return Number.isFinite(value) ? Number(value.toFixed(4)) : 1
+  }
+  return [factor(0), factor(1), factor(2)]
+}
