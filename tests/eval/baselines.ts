@@ -2,12 +2,12 @@
 import { openPlate, readRect } from '../../src/footage/plate.js'
 import { grow, type Rect } from '../../src/raster/rect.js'
 import { loadOpenCv, maskedCoefficients, type OpenCv } from '../opencv.js'
+import { type Picture, picture } from '../resample.js'
 import { toDisplay } from './footage.js'
 import { pictureOf } from './oracle.js'
 import type { Case } from './plant.js'
 import { middleOf, plateFolder, readTruth } from './plant.js'
 import { inRegion, regionPixels } from './region.js'
-import { type Picture, picture } from './resample.js'
 import { psnr, squaredError, total } from './score.js'
 
 export interface Baseline {

@@ -1,7 +1,7 @@
 // Who stands where in locked-off footage, from nothing but how often each place shows each value: no search code here.
 import pLimit from 'p-limit'
+import type { Picture } from '../resample.js'
 import { type Footage, readLinear, toDisplay } from './footage.js'
-import type { Picture } from './resample.js'
 
 /** Display code values, 0 to 255, of block means: [frame][y, x, channel]. */
 interface Blocks {

@@ -4,7 +4,7 @@ import { stat } from 'node:fs/promises'
 import { encode } from '../../src/colour/transfer.js'
 import { openPlate, type Plate, readRect } from '../../src/footage/plate.js'
 import type { Rect } from '../../src/raster/rect.js'
-import type { Picture } from './resample.js'
+import type { Picture } from '../resample.js'
 
 export interface Footage {
   readonly plate: Plate

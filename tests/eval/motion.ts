@@ -1,5 +1,5 @@
 // What the planted camera and light do in each frame.
-import { normal, randomFrom } from './random.js'
+import { normal, randomFrom } from '../random.js'
 
 /** `hopeless` is `flicker` with somebody painted into the region of every other frame too. */
 export const VARIANTS = ['plain', 'flicker', 'sway', 'hopeless'] as const

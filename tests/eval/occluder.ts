@@ -1,8 +1,8 @@
 // What is painted over the region: textured things in motion. Linear light.
 import type { Rect } from '../../src/raster/rect.js'
-import { randomFrom } from './random.js'
+import { randomFrom } from '../random.js'
+import type { Picture } from '../resample.js'
 import { inRegion } from './region.js'
-import type { Picture } from './resample.js'
 
 const WAVES = 10
 /** Linear light that cloth and skin reflect, darkest to brightest. */

@@ -2,10 +2,10 @@
 // sharp filter and the gain that fits the truth best.
 import { openPlate, readRect } from '../../src/footage/plate.js'
 import { grow, type Rect } from '../../src/raster/rect.js'
+import { moved, type Picture } from '../resample.js'
 import type { Case } from './plant.js'
 import { middleOf, plateFolder, readTruth } from './plant.js'
 import { regionPixels } from './region.js'
-import { moved, type Picture } from './resample.js'
 import { psnr, type Squares, squaredError, total } from './score.js'
 
 export interface Oracle {

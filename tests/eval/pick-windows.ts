@@ -1,8 +1,8 @@
 // Picks windows of ten frames in which a region is truly empty, while passers-by disturb it in many other frames.
 import type { Rect } from '../../src/raster/rect.js'
+import { randomFrom, shuffled } from '../random.js'
 import type { Disturbance } from './disturbance.js'
 import type { Footage } from './footage.js'
-import { randomFrom, shuffled } from './random.js'
 import { inRegion, REGION_HEIGHT, REGION_WIDTH } from './region.js'
 
 /** `unsure`: a soft shadow, a fringe, less than a hand: counted neither way. */

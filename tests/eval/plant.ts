@@ -5,13 +5,13 @@ import { join } from 'node:path'
 import pLimit from 'p-limit'
 import sharp from 'sharp'
 import { grow, intersect, type Rect } from '../../src/raster/rect.js'
+import { moved, type Picture } from '../resample.js'
 import type { Disturbance } from './disturbance.js'
 import { type Footage, readLinear, toDisplay } from './footage.js'
 import { MOST_SWAY_PX, type Motion, motionOf, type Variant } from './motion.js'
 import { paintCrowd, paintMover } from './occluder.js'
 import { type Label, labelFrames, type Window } from './pick-windows.js'
 import { inRegion } from './region.js'
-import { moved, type Picture } from './resample.js'
 
 /** Goes up when planting changes, so that no stale plate is ever judged. */
 export const PLANTING = 4

@@ -1,6 +1,7 @@
 // How close a repair comes to the truth: PSNR of display-encoded samples inside the region, peak 1.
+
+import type { Picture } from '../resample.js'
 import { toDisplay } from './footage.js'
-import type { Picture } from './resample.js'
 
 /** Squared error and how many samples it was summed over; adds up over frames. */
 export interface Squares {

@@ -1,5 +1,5 @@
-// Moving pictures by a part of a pixel, written apart from src/ on purpose: planted truth must not share a fault with
-// the code that it judges.
+// Moving pictures by a part of a pixel, written apart from src/ on purpose: truth that tests plant must not share a fault
+// with the code that it judges.
 
 type Kernel = { readonly radius: number; at(x: number): number }
 

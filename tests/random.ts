@@ -1,4 +1,4 @@
-// Chance that is the same on every machine: every draw of the evaluation comes from a text key.
+// Chance that is the same on every machine: every draw comes from a text key.
 
 /** Numbers in [0, 1) that depend on `key` alone. FNV-1a hash into the mulberry32 generator (public domain). */
 export function randomFrom(key: string): () => number {
