@@ -1,6 +1,7 @@
 // Works out the truth of a plate from its options alone: nothing is painted for it.
 import { LUMINANCE_WEIGHTS } from '../../colour/luminance.js'
 import type { Rect } from '../../raster/rect.js'
+import type { Take } from './camera.js'
 import { takesBox } from './masks.js'
 import { MOMENT_BOX, MOMENT_STOPS, type MomentName, momentShare } from './moments.js'
 import { NOISE } from './sensor.js'
@@ -86,10 +87,11 @@ export function range({ first, last }: FrameRange): number[] {
 
 function momentTruth(name: MomentName, quiet: FrameRange, options: Required<SceneOptions>): MomentTruth {
   const { first, frames, width, height } = options
-  const stage = MOMENT_BOX[name]
+  const box = toPixels(MOMENT_BOX[name], width, height)
+  const takes = allTakes(options)
   const depths = Array.from({ length: frames }, (_, index) => ({
     frame: first + index,
-    ...depthOver(name, stage, timeOf(index, frames)),
+    ...depthOver(name, box, timeOf(index, frames), takes[index], options),
   }))
   const peak = depths.reduce((best, at) => (at.mean > best.mean ? at : best))
   const during = depths.filter((at) => at.deepest >= MOMENT_FLOOR * peak.deepest)
@@ -98,7 +100,7 @@ function momentTruth(name: MomentName, quiet: FrameRange, options: Required<Scen
   const target = targetRange(quiet, peak.frame - start, end - peak.frame)
   return {
     sign: name === 'shadow' ? 'darker' : 'brighter',
-    box: toPixels(stage, width, height),
+    box,
     mask: MASK[name],
     start,
     peak: peak.frame,
@@ -118,17 +120,25 @@ function targetRange(quiet: FrameRange, before: number, after: number): MomentTr
   return { first, last: first + length, peak: Math.min(first + length, first + before + 1) }
 }
 
+/** The change of a grey surface over a box of the plate, as one frame with its sway shows it. */
 function depthOver(
   name: MomentName,
-  box: { x: number; y: number; w: number; h: number },
+  box: Rect,
   time: number,
+  take: Take,
+  { width, height }: Required<SceneOptions>,
 ): { deepest: number; mean: number } {
+  const unitsX = STAGE_WIDTH / width
+  const unitsY = STAGE_HEIGHT / height
+  const stepX = Math.max(1, Math.floor(DEPTH_GRID / unitsX))
+  const stepY = Math.max(1, Math.floor(DEPTH_GRID / unitsY))
   let deepest = 0
   let sum = 0
   let count = 0
-  for (let y = box.y; y <= box.y + box.h; y += DEPTH_GRID) {
-    for (let x = box.x; x <= box.x + box.w; x += DEPTH_GRID) {
-      const stops = neutralStops(name, momentShare(name, x, y, time))
+  for (let y = box.y; y < box.y + box.h; y += stepY) {
+    for (let x = box.x; x < box.x + box.w; x += stepX) {
+      const share = momentShare(name, (x + 0.5 - take.dx) * unitsX, (y + 0.5 - take.dy) * unitsY, time)
+      const stops = neutralStops(name, share)
       deepest = Math.max(deepest, stops)
       sum += stops
       count++

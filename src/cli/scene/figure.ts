@@ -102,7 +102,7 @@ function drawSkirt(
 ): void {
   const rise = 1 - look.hem / hip[1]
   const back = Math.min(-0.18, Math.min(near.x, far.x) * rise * 0.95 - 0.1)
-  const front = Math.max(0.22, Math.max(near.x, far.x) * rise + 0.13)
+  const front = Math.max(0.22, Math.max(near.x, far.x) * rise + 0.17)
   const waist = hip[1] + 0.12
   const corners = [
     px(-0.135),

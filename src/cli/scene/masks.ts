@@ -1,5 +1,5 @@
 // The masks an artist would draw: soft garbage mattes that follow the porter, plain shapes for wall and shutter.
-import { type Rect, unite } from '../../raster/rect.js'
+import type { Rect } from '../../raster/rect.js'
 import type { Take } from './camera.js'
 import { box, join, limb, ramp } from './shapes.js'
 import { groundY, PORTER_SCALE, STAGE_HEIGHT, STAGE_WIDTH } from './stage.js'
@@ -16,7 +16,7 @@ export function porterExtent(time: number): { left: number; top: number; right: 
   return {
     left: x - 46 - edge,
     top: groundY(PORTER_SCALE) - 132 - edge,
-    right: x + 168 + edge,
+    right: x + 172 + edge,
     bottom: groundY(PORTER_SCALE) + 8 + edge,
   }
 }
@@ -31,7 +31,7 @@ function outline(x: number, y: number, time: number): number {
     14,
   )
   const cart = box(x, y, at + 76, floor - 44, 46, 48, 14)
-  const shade = box(x, y, at + 86, floor - 8, 76, 11, 9)
+  const shade = box(x, y, at + 90, floor - 8, 82, 11, 9)
   return join(join(figure, cart, 18), shade, 10)
 }
 
@@ -75,11 +75,20 @@ export function takesBox(
   times: readonly { time: number; take: Take }[],
 ): Rect {
   const mask = porterMask(width, height, times)
-  let box: Rect = { x: 0, y: 0, w: 0, h: 0 }
+  let left = width
+  let right = 0
+  let top = height
+  let bottom = 0
   for (let y = 0, at = 0; y < height; y++) {
-    for (let x = 0; x < width; x++, at++) if (mask[at] > 0) box = unite(box, { x, y, w: 1, h: 1 })
+    for (let x = 0; x < width; x++, at++) {
+      if (mask[at] === 0) continue
+      if (x < left) left = x
+      if (x >= right) right = x + 1
+      if (y < top) top = y
+      bottom = y + 1
+    }
   }
-  return box
+  return { x: left, y: top, w: right - left, h: bottom - top }
 }
 
 /** A rectangle as a mask drawn in plate pixels. */

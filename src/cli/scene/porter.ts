@@ -48,7 +48,7 @@ const LOOKS: readonly Look[] = [
     skin: [0.36, 0.2, 0.135],
     hat: [0.4, 0.37, 0.31],
     head: 'scarf',
-    hem: 0.5,
+    hem: 0.42,
     bag: [0.12, 0.07, 0.04],
     lean: 0.05,
   },

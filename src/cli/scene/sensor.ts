@@ -38,7 +38,7 @@ export function expose(linear: Float32Array, seed: number, out: Uint16Array): vo
     const signal = linear[i]
     const sigma = Math.sqrt(NOISE.perLight[channel] * Math.max(0, signal) + NOISE.floor[channel])
     const noisy = signal + sigma * bell[state >>> (32 - TABLE_BITS)]
-    const at = (noisy <= 0 ? 0 : noisy >= 1 ? 1 : noisy) * CURVE_STEPS
+    const at = Math.max(0, Math.min(1, noisy)) * CURVE_STEPS
     const step = at | 0
     out[i] = code[step] + (code[step + 1] - code[step]) * (at - step) + 0.5
     channel = channel === 2 ? 0 : channel + 1

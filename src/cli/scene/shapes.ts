@@ -1,7 +1,7 @@
 // Shapes as signed distances (negative inside), and how much of a sample they cover. Lengths in stage units.
 
 export function clamp(v: number, low: number, high: number): number {
-  return v < low ? low : v > high ? high : v
+  return Math.max(low, Math.min(high, v))
 }
 
 export function lerp(a: number, b: number, t: number): number {

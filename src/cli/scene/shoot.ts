@@ -35,7 +35,7 @@ export class Shoot {
   private readonly unitsY: number
 
   constructor(readonly options: Required<SceneOptions>) {
-    const { seed, width, height, frames } = options
+    const { seed, width, height } = options
     this.unitsX = STAGE_WIDTH / width
     this.unitsY = STAGE_HEIGHT / height
     this.takes = allTakes(options)
@@ -46,7 +46,6 @@ export class Shoot {
     this.lens = vignette(width, height)
     this.plane = new Float32Array(width * height)
     this.scratch = new Float32Array(width * this.canvas.height)
-    if (frames !== this.takes.length) throw new RangeError(`${this.takes.length} takes for ${frames} frames`)
   }
 
   /**

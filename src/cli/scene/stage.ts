@@ -34,4 +34,4 @@ export const COPING = { top: 376, lip: groundY(EDGE_SCALE) + 2, face: groundY(ED
 export const WATERLINE = HORIZON + (EYE_METRES + WATER_DROP_METRES) * (EDGE_SCALE + 4)
 
 /** Where the light comes from: towards the sun, right, down and out of the picture towards the lens. */
-export const TO_SUN = { x: -0.4545, y: -0.7071, z: 0.5417 }
+export const TO_SUN = { x: -0.4545, y: -Math.SQRT1_2, z: 0.5417 }
