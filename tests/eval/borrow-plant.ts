@@ -11,7 +11,7 @@ import type { Disturbance } from './disturbance.js'
 import { type Footage, readLinear, toDisplay } from './footage.js'
 import type { Variant } from './motion.js'
 import type { Window } from './pick-windows.js'
-import { type Case, describeCase, maskPath, plateFolder } from './plant.js'
+import { type Case, describeCase, maskPath, middleOf, plateFolder } from './plant.js'
 import { inRegion } from './region.js'
 
 /** A patch of changed light, in footage pixels: an ellipse with a core and a soft edge, moving at an even pace. */
@@ -96,7 +96,9 @@ export function shadeFor(
     ry,
     soft: range(0.35, 0.8),
   }
-  return { ...base, id: `${variant}-${number}`, shade, ...truthOf(shade, box, footage.frames) }
+  // The region lies where the middle target frame shows it.
+  const { dx, dy } = base.motion[footage.frames.indexOf(middleOf(window))]
+  return { ...base, shade, ...truthOf(shade, { ...box, x: box.x - dx, y: box.y - dy }, footage.frames) }
 }
 
 function truthOf(shade: Shade, box: Rect, frames: readonly number[]) {
