@@ -1,5 +1,6 @@
 // What the page's script reads: one JSON block, and beside it blocks of pictures that it decodes when they are wanted.
 import type { CandidateKind, Verdict } from '../search/result.js'
+import type { Decision } from './decisions.js'
 import type { MeasureKey } from './measures.js'
 
 export type Box = readonly [x: number, y: number, w: number, h: number]
@@ -44,6 +45,8 @@ export interface PageData {
   readonly targets: readonly PageTarget[]
   readonly masks: readonly PageMask[]
   readonly ways: readonly PageWay[]
+  /** what had been decided when the page was written */
+  readonly decisions: readonly Decision[]
 }
 
 /** Element ids of the data blocks. A picture block has a base64 WebP or JPEG file per line. */

@@ -59,7 +59,7 @@ export async function writeSheet(
   // The page without its frames tells how much room they have.
   const bare = documentText({
     ...common,
-    ...frameBlocks(result, NOTHING_CARRIED),
+    ...frameBlocks(result, NOTHING_CARRIED, decisions),
     coding: CODINGS[0],
   })
   const plan = planFrames(
@@ -72,7 +72,7 @@ export async function writeSheet(
   const carried = await carryFrames(result.candidates, shown, plan, drawn.exposureStops, onProgress)
   const html = documentText({
     ...common,
-    ...frameBlocks(result, carried),
+    ...frameBlocks(result, carried, decisions),
     coding: plan.coding,
   })
   await mkdir(folder, { recursive: true })
@@ -105,6 +105,7 @@ async function matrixUri({ matrix }: Result): Promise<string | null> {
 function frameBlocks(
   result: Result,
   { targets, masks, targetFiles, lent }: Carried,
+  decisions: Decisions | undefined,
 ): Pick<Shown, 'data' | 'targetFiles' | 'lentFiles'> {
   const place = new Map(targets.map(({ frame }, i) => [frame, i]))
   const { target } = result
@@ -116,6 +117,7 @@ function frameBlocks(
     count: target.frames.length,
     targets,
     masks,
+    decisions: decisions?.decisions ?? [],
     ways: result.candidates.map((candidate, i) => {
       const {
         id,

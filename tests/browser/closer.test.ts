@@ -148,9 +148,9 @@ inChromium('looking closer', ({ sheet, open }) => {
         { characterData: true, childList: true, subtree: true },
       )
     })
-    await page.getByRole('button', { name: 'Play' }).click()
+    await page.getByRole('button', { name: 'Play', exact: true }).click()
     await page.waitForTimeout(1500)
-    await page.getByRole('button', { name: 'Stop' }).click()
+    await page.getByRole('button', { name: 'Stop', exact: true }).click()
     const seen = await page.evaluate(() => (window as unknown as { seen: string[] }).seen)
     // 18 changes at 12 a second; a busy machine may lose a few, none may be gained.
     expect(seen.length).toBeGreaterThan(9)

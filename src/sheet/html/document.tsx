@@ -25,8 +25,9 @@ function policy(script: string, style: string): string {
 
 export function documentText(shown: Shown): string {
   const { result, rows, script, style } = shown
+  const accepted = shown.decisions?.decisions.some((each) => each.decision === 'accept')
   const page = (
-    <html lang="en">
+    <html lang="en" class={accepted ? 'some-accepted' : ''}>
       <head>
         <meta charset="utf-8" />
         <meta http-equiv="Content-Security-Policy" content={policy(script, style)} />

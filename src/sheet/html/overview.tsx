@@ -1,6 +1,7 @@
 // Every candidate's numbers in one table; with the script its heads sort it and the rows above.
 import { figures, measures, standing } from '../measures.js'
 import { inWords, VERDICT_MARK } from '../words.js'
+import { Scrolls } from './scrolls.js'
 import { rowId, type Shown } from './shown.js'
 
 export function Overview({ shown: { rows } }: { shown: Shown }) {
@@ -8,8 +9,7 @@ export function Overview({ shown: { rows } }: { shown: Shown }) {
   return (
     <section class="overview" aria-labelledby="overview-name">
       <h2 id="overview-name">All numbers</h2>
-      {/* biome-ignore lint/a11y/noNoninteractiveTabindex: a table wider than the window is scrolled by keyboard too */}
-      <section class="scrolls" aria-label="All numbers, table" tabIndex={0}>
+      <Scrolls name="All numbers, table">
         <table id="overview">
           <thead>
             <tr>
@@ -51,7 +51,7 @@ export function Overview({ shown: { rows } }: { shown: Shown }) {
             ))}
           </tbody>
         </table>
-      </section>
+      </Scrolls>
       <p class="note">Numbers beyond their limit are underlined.</p>
     </section>
   )

@@ -8,6 +8,7 @@ import { Bar, STANDING_WORDS } from './bar.js'
 import { Decide } from './decide.js'
 import { Picture } from './picture.js'
 import { Plot } from './plot.js'
+import { Scrolls } from './scrolls.js'
 import { rowId, type Shown, type ShownRow } from './shown.js'
 
 export function Row({ row, shown }: { row: ShownRow; shown: Shown }) {
@@ -47,10 +48,12 @@ export function Row({ row, shown }: { row: ShownRow; shown: Shown }) {
       </header>
       <Pictures row={row} />
       <Decide id={id} name={name} decision={decision} />
-      <p class="why">{candidate.why}</p>
-      <div class="evidence">
-        <Numbers candidate={candidate} />
-        <Plots candidate={candidate} />
+      <div class="judged">
+        <p class="why">{candidate.why}</p>
+        <div class="evidence">
+          <Numbers candidate={candidate} />
+          <Plots candidate={candidate} />
+        </div>
       </div>
       <Folded candidate={candidate} result={shown.result} />
     </article>
@@ -235,7 +238,9 @@ function Folded({ candidate, result }: { candidate: Candidate; result: Result })
       ) : null}
       <details>
         <summary>Frame by frame</summary>
-        <FrameTable candidate={candidate} result={result} />
+        <Scrolls name={`Frame by frame, ${candidate.id}`}>
+          <FrameTable candidate={candidate} result={result} />
+        </Scrolls>
       </details>
     </div>
   )

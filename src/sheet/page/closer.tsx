@@ -1,5 +1,5 @@
 // Looking closer at one candidate: a dialog over the page.
-import { useEffect, useMemo, useRef, useState } from 'preact/hooks'
+import { useEffect, useLayoutEffect, useMemo, useRef, useState } from 'preact/hooks'
 import type { Choice } from '../decisions.js'
 import { figures } from '../measures.js'
 import type { PageData, PageWay } from '../page-data.js'
@@ -32,7 +32,8 @@ export function Closer({ data, store, decided, notes, visible, bind, onClose }: 
   const change = (step: Partial<Look>) => setLook((now) => ({ ...now, ...step }))
   const way = look.way === null ? null : data.ways[look.way]
 
-  useEffect(() => {
+  // Before the first paint: a click may come right after it.
+  useLayoutEffect(() => {
     bind((index, view) => setLook((now) => atWay(now, data, index, view)))
     decided.onChange(() => redraw((n) => n + 1))
   }, [])

@@ -13,13 +13,15 @@ export function wireDecide(data: PageData, decided: Decided): void {
   const told = document.getElementById('told')!
 
   initials.addEventListener('change', () => decided.sign(initials.value.trim()))
-  decided.onChange(() => {
+  const refresh = () => {
     for (const field of fields) field.refresh()
     tally.textContent = tallyText(decided, data.ways.length)
     if (document.activeElement !== initials) initials.value = decided.initials
     const accepted = decided.count('accept') > 0
     document.documentElement.classList.toggle('some-accepted', accepted)
-  })
+  }
+  decided.onChange(refresh)
+  refresh()
 
   document.getElementById('save')!.addEventListener('click', () => {
     decided.sign(initials.value.trim())
@@ -93,7 +95,7 @@ function tallyText(decided: Decided, total: number): string {
   const words = { accept: 'accepted', later: 'for later', reject: 'rejected' }
   const some = parts.filter(([, n]) => n > 0).map(([choice, n]) => `${n} ${words[choice]}`)
   const open = total - parts.reduce((sum, [, n]) => sum + n, 0)
-  return [...some, `${open} open`].join(', ')
+  return [...some, ...(open > 0 ? [`${open} open`] : [])].join(', ')
 }
 
 function download(text: string, name: string): void {

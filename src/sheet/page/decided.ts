@@ -9,7 +9,9 @@ export class Decided {
   unsaved = false
   initials = ''
 
-  constructor(private readonly data: PageData) {}
+  constructor(private readonly data: PageData) {
+    this.keep(data.decisions)
+  }
 
   get(candidate: string): Decision | undefined {
     return this.known.get(candidate)
@@ -49,13 +51,17 @@ export class Decided {
 
   /** Takes over what a file says; candidates that this page does not have are counted, not kept. */
   restore(decisions: Decisions): { restored: number; unknown: number } {
-    const here = new Set(this.data.ways.map((way) => way.id))
-    this.known.clear()
-    for (const each of decisions.decisions) if (here.has(each.candidate)) this.known.set(each.candidate, each)
-    this.initials ||= decisions.decisions.find((each) => each.initials !== '')?.initials ?? ''
+    this.keep(decisions.decisions)
     this.changed()
     this.unsaved = false
     return { restored: this.known.size, unknown: decisions.decisions.length - this.known.size }
+  }
+
+  private keep(decisions: readonly Decision[]): void {
+    const here = new Set(this.data.ways.map((way) => way.id))
+    this.known.clear()
+    for (const each of decisions) if (here.has(each.candidate)) this.known.set(each.candidate, each)
+    this.initials ||= decisions.find((each) => each.initials !== '')?.initials ?? ''
   }
 
   file(): Decisions {

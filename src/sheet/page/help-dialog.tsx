@@ -1,11 +1,12 @@
 // The list of keys over the page itself.
-import { useEffect, useRef, useState } from 'preact/hooks'
+import { useEffect, useLayoutEffect, useRef, useState } from 'preact/hooks'
 import { Help } from './help.js'
 
 export function HelpDialog({ bind }: { bind: (show: () => void) => void }) {
   const [shown, setShown] = useState(false)
   const dialog = useRef<HTMLDialogElement>(null)
-  useEffect(() => bind(() => setShown(true)), [])
+  // Before the first paint: a key may come right after it.
+  useLayoutEffect(() => bind(() => setShown(true)), [])
   useEffect(() => {
     if (shown) dialog.current!.showModal()
     else dialog.current!.close()

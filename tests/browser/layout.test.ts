@@ -1,0 +1,127 @@
+import type { Page } from 'playwright-core'
+import { expect, test } from 'vitest'
+import { quaysideResult } from '../sheet/quayside.js'
+import { inChromium } from './chromium.js'
+import { lookCloser } from './closer-page.js'
+
+/**
+ * What stands in the way of reading: text or pictures that overlap, reach beyond the window, or are cut off by their
+ * box. Boxes are those of the glyphs, not of the elements round them.
+ */
+function faults(page: Page, root: string): Promise<string[]> {
+  return page.evaluate((selector) => {
+    const found: string[] = []
+    const scope = document.querySelector(selector)!
+    const pieces: { name: string; element: Element; box: DOMRect }[] = []
+    const visible = (element: Element) =>
+      element.checkVisibility({ opacityProperty: true, visibilityProperty: true }) &&
+      !element.closest('.unseen, .skip, .help')
+    const walker = document.createTreeWalker(scope, NodeFilter.SHOW_TEXT)
+    for (let node = walker.nextNode(); node; node = walker.nextNode()) {
+      const parent = node.parentElement!
+      if (!node.textContent!.trim() || !visible(parent) || parent.closest('script, style, option, svg'))
+        continue
+      const range = document.createRange()
+      range.selectNodeContents(node)
+      for (const box of range.getClientRects()) {
+        pieces.push({ name: node.textContent!.trim().slice(0, 30), element: parent, box })
+      }
+    }
+    for (const element of scope.querySelectorAll('svg, canvas, input, select, button')) {
+      if (!visible(element) || element.closest('svg') !== (element.tagName === 'svg' ? element : null))
+        continue
+      if (element.classList.contains('stage-outline')) continue
+      pieces.push({
+        name: `${element.tagName}.${element.getAttribute('class') ?? ''}`,
+        element,
+        box: element.getBoundingClientRect(),
+      })
+    }
+    const shown = pieces.filter(({ box }) => box.width > 0 && box.height > 0)
+    for (const { name, element, box } of shown) {
+      if (element.closest('.scrolls, .stage')) continue
+      if (box.left < -0.5 || box.right > innerWidth + 0.5)
+        found.push(`beyond the window: ${name} ${box.left} to ${box.right}`)
+    }
+    for (let i = 0; i < shown.length; i++) {
+      for (let j = i + 1; j < shown.length; j++) {
+        const [a, b] = [shown[i], shown[j]]
+        if (a.element.contains(b.element) || b.element.contains(a.element)) continue
+        const w = Math.min(a.box.right, b.box.right) - Math.max(a.box.left, b.box.left)
+        const h = Math.min(a.box.bottom, b.box.bottom) - Math.max(a.box.top, b.box.top)
+        // Line boxes of tight headings touch; letters that cover each other do so by more than two pixels.
+        if (w > 2 && h > 2) found.push(`over each other: ${a.name} / ${b.name}`)
+      }
+    }
+    for (const element of scope.querySelectorAll('*')) {
+      if (!visible(element) || element.closest('.scrolls, .stage')) continue
+      const style = getComputedStyle(element)
+      if (style.overflowX === 'visible' || element.matches('.unseen, select, input')) continue
+      if (element.scrollWidth > element.clientWidth + 1)
+        found.push(`cut off: ${element.tagName} ${element.className}`)
+    }
+    if (document.documentElement.scrollWidth > innerWidth)
+      found.push(`the page is ${document.documentElement.scrollWidth} wide`)
+    return found
+  }, root)
+}
+
+const LONG = `quayside/${'a-very-long-folder-name-without-a-break_'.repeat(4)}/plate.####.exr`
+const result = quaysideResult({ candidates: 6, frames: 3, plate: LONG, region: 120 })
+result.warnings = [`frame 1093 of ${LONG} is missing`, 'the light drifts by 0.4 stops over the plate']
+result.candidates[2].why = 'x'.repeat(300)
+result.candidates[3].donor = 1
+
+inChromium('nothing overlaps, is cut off or leaves the window', ({ sheet, open }) => {
+  test.each([
+    [390, 844],
+    [820, 1100],
+    [1280, 800],
+    [1920, 1080],
+    [3840, 2160],
+  ])('on the page at %i x %i', async (width, height) => {
+    const { page } = await open(await sheet('layout', result), { viewport: { width, height } })
+    // What sticks to the top lies over what passes under it on purpose, and is looked at where it stands.
+    for (const summary of await page.locator('summary').all()) await summary.click()
+    await page.locator('.row').first().getByRole('button', { name: 'Accept' }).click()
+    await page.evaluate(() => scrollTo({ top: 0, behavior: 'instant' }))
+    expect(await faults(page, 'body')).toEqual([])
+    await page.locator('.row').first().getByRole('button', { name: 'Accept' }).click()
+    await page.evaluate(() => document.getElementById('save')!.click())
+  })
+
+  test.each([
+    [390, 844],
+    [820, 1100],
+    [1280, 800],
+    [3840, 2160],
+  ])('looking closer at %i x %i', async (width, height) => {
+    const { page } = await open(await sheet('layout', result), { viewport: { width, height } })
+    await lookCloser(page, 2)
+    await page.getByRole('button', { name: 'Wipe', exact: true }).click()
+    expect(await faults(page, 'dialog.closer')).toEqual([])
+    const canvas = (await page.locator('.stage canvas').boundingBox())!
+    expect(Math.min(canvas.width, canvas.height)).toBeGreaterThan(150)
+  })
+
+  test('without scripts at 390 x 844', async () => {
+    const { page } = await open(await sheet('layout', result), {
+      viewport: { width: 390, height: 844 },
+      javaScriptEnabled: false,
+    })
+    expect(await faults(page, 'body')).toEqual([])
+  })
+
+  test('and this would notice: two words moved over each other, and one out of the window', async () => {
+    const { page } = await open(await sheet('layout', result))
+    await page.evaluate(() => {
+      const [first, second] = document.querySelectorAll<HTMLElement>('.row-verdict > *')
+      second.style.marginLeft = '-4em'
+      document.querySelector<HTMLElement>('.why')!.style.marginLeft = '-3em'
+      void first
+    })
+    const found = (await faults(page, 'body')).join('\n')
+    expect(found).toContain('over each other')
+    expect(found).toContain('beyond the window')
+  })
+})
