@@ -76,10 +76,20 @@ export function agreeingGroup(sorted: Readonly<Float32Array>, bounds: Int32Array
       from = a
     }
   }
-  const middle = mean(sorted, from, from + size)
   const sigma = shortest / GROUP_LENGTH_SIGMA
+  // A passer-by who stood still agrees with himself as closely as the wall does: of the groups two sigma wide the one
+  // with the most samples is meant. No wider, or it would reach for the nearest passers-by.
+  let to = from + size
+  for (let a = 0, b = 0; a < n; a++) {
+    while (b < n && sorted[b] - sorted[a] <= 2 * sigma) b++
+    if (b - a > to - from) {
+      from = a
+      to = b
+    }
+  }
+  const middle = mean(sorted, from, to)
   let low = from
-  let high = from + size
+  let high = to
   while (low > 0 && sorted[low - 1] >= middle - GROUP_WIDTH_SIGMA * sigma) low--
   while (high < n && sorted[high] <= middle + GROUP_WIDTH_SIGMA * sigma) high++
   bounds[0] = low
