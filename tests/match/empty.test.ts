@@ -49,6 +49,15 @@ describe('the plate’s empty state', () => {
     )
   })
 
+  test('is the wall where one person stands still in four frames of eleven', () => {
+    // He agrees with himself as closely as the wall does; the wall has more frames to its name.
+    const { level } = emptyState(
+      shot(11, (f) => (f % 3 === 1 ? -5 : null)),
+      N,
+    )
+    for (const v of level) expect(Math.abs(v + 2)).toBeLessThan(0.1)
+  })
+
   test('follows each frame’s light', () => {
     const samples = shot(30, () => null).map((s, f) => {
       const stops = Math.sin(f)
