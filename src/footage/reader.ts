@@ -75,6 +75,7 @@ const READERS: readonly ReaderRow[] = [
     load: async () => (await import('./stills.js')).stillReader,
   },
   { extensions: ['exr'], load: async () => (await import('./exr-reader.js')).exrReader },
+  { extensions: ['dpx'], load: async () => (await import('./dpx-reader.js')).dpxReader },
 ]
 
 /** File name endings that a plate's frames may have, lower case, without the dot. */
