@@ -31,11 +31,11 @@ export function normal(start: number): () => number {
 
 export type Wall = (x: number, y: number) => number
 
-/** A wall's linear light, about 0.04 to 0.8: waves 5 to 40 px long, so that half a pixel of movement shows. */
-export function texturedWall(start = 1): Wall {
+/** A wall's linear light, about 0.04 to 0.8: waves up to 40 px long from 5, so that half a pixel of movement shows. */
+export function texturedWall(start = 1, shortestPx = 5): Wall {
   const even = random(start)
   const waves = Array.from({ length: 14 }, () => {
-    const k = (2 * Math.PI) / (5 + 35 * even() ** 1.5)
+    const k = (2 * Math.PI) / (shortestPx + (40 - shortestPx) * even() ** 1.5)
     const angle = 2 * Math.PI * even()
     return { kx: k * Math.cos(angle), ky: k * Math.sin(angle), phase: 2 * Math.PI * even(), stops: 0.22 }
   })
