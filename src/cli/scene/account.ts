@@ -160,7 +160,7 @@ function emptyFrames(box: Rect, { first, frames, width }: Required<SceneOptions>
   const left = (box.x * STAGE_WIDTH) / width
   const right = ((box.x + box.w) * STAGE_WIDTH) / width
   const walks: { walk: Walk; before: number; after: number }[] = [
-    { walk: PORTER_WALK, before: 46, after: 180 },
+    { walk: PORTER_WALK, before: 46, after: 176 },
     ...PASSERS.map((walk) => ({
       walk,
       before: REACH_METRES.left * walk.scale,

@@ -16,7 +16,7 @@ export function porterExtent(time: number): { left: number; top: number; right: 
   return {
     left: x - 46 - edge,
     top: groundY(PORTER_SCALE) - 132 - edge,
-    right: x + 172 + edge,
+    right: x + 177 + edge,
     bottom: groundY(PORTER_SCALE) + 8 + edge,
   }
 }
@@ -31,7 +31,7 @@ function outline(x: number, y: number, time: number): number {
     14,
   )
   const cart = box(x, y, at + 76, floor - 44, 46, 48, 14)
-  const shade = box(x, y, at + 90, floor - 8, 82, 11, 9)
+  const shade = box(x, y, at + 91, floor - 8, 86, 13, 9)
   return join(join(figure, cart, 18), shade, 10)
 }
 

@@ -42,10 +42,10 @@ export function walkX(walk: Walk, time: number): number {
 /** The porter comes in from the left and goes out of sight behind the kiosk. */
 export const PORTER_WALK: Walk = {
   scale: PORTER_SCALE,
-  x: 205,
+  x: 198,
   at: 79.5,
   speed: 4.9,
-  seen: { from: 79.5 - (205 + 185) / 4.9, to: 79.5 + (KIOSK.left + 38 - 205) / 4.9 },
+  seen: { from: 79.5 - (198 + 185) / 4.9, to: 79.5 + (KIOSK.left + 31 - 198) / 4.9 },
 }
 
 /** The others walk close to the wall, each at another time. */
