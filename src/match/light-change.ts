@@ -61,6 +61,10 @@ const CHANGED_SIGMA = 4
 const CHANGED_STOPS = 0.03
 /** Rougher than grain by this factor, a cell shows another surface. */
 const COVERED_ROUGH = 2
+/** A soft edge bends across a cell: this share of the change beside it may stay in the cell as roughness. */
+const EDGE_ROUGH = 0.1
+/** No shadow takes more, no reflection adds more than this, in stops: full sun to open shade is three to four. */
+const MOST_LIGHT_STOPS = 5
 /** Least roughness in stops that can be another surface: under it lies the rounding of an 8-bit plate. */
 const LEAST_ROUGH = 0.015
 
@@ -235,8 +239,10 @@ export function classifyCells(f: CellChange, quiet: QuietCells, grid: CellGrid, 
     const change = f.change[cell] - quiet.change[cell]
     // Grain in stops grows as light goes: by the root of the light for photon noise, by all of it for a camera's own.
     const darker = 2 ** Math.max(0, -change)
-    const limit = COVERED_ROUGH * Math.max(quiet.rough[cell], LEAST_ROUGH) * darker
-    if (f.rough[cell] > limit) kind[cell] = COVERED
+    const limit =
+      COVERED_ROUGH * Math.max(quiet.rough[cell], LEAST_ROUGH) * darker +
+      EDGE_ROUGH * changeNear(f, quiet, grid, cell)
+    if (f.rough[cell] > limit || Math.abs(change) > MOST_LIGHT_STOPS) kind[cell] = COVERED
     else kind[cell] = Math.abs(change) > changedFrom(quiet, cell) ? LIT : STEADY
   }
   const { columns, rows } = grid
@@ -250,6 +256,20 @@ export function classifyCells(f: CellChange, quiet: QuietCells, grid: CellGrid, 
       }
     }
   }
+}
+
+/** The largest change in a cell and the eight round it, stops. */
+function changeNear(f: CellChange, quiet: QuietCells, { columns, rows }: CellGrid, cell: number): number {
+  const column = cell % columns
+  const row = (cell - column) / columns
+  let most = 0
+  for (let v = Math.max(0, row - 1); v <= Math.min(rows - 1, row + 1); v++) {
+    for (let u = Math.max(0, column - 1); u <= Math.min(columns - 1, column + 1); u++) {
+      const i = v * columns + u
+      if (f.pixels[i] > 0) most = Math.max(most, Math.abs(f.change[i] - quiet.change[i]))
+    }
+  }
+  return Math.min(most, MOST_LIGHT_STOPS)
 }
 
 /**

@@ -80,7 +80,7 @@ export async function findBorrow(options: BorrowOptions): Promise<Result> {
   signal?.throwIfAborted()
 
   const anchor = { plate: 0, frame: peak }
-  const ring = look.region.frames.get(frames[0])!.surround
+  const ring = new Float32Array(look.region.window.w * look.region.window.h).fill(1)
   // Nothing is hidden here: the target's own region is as good a witness of the quiet state as any.
   const registered = register(store, look.region.window, ring, anchor, () => null, {
     reachPx: reach,

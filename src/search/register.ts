@@ -7,6 +7,7 @@ import { GOOD, HOLE, type Working, working } from '../match/working.js'
 import type { OnProgress } from '../progress.js'
 import type { Rect } from '../raster/rect.js'
 import { CUBIC, type Plane, plane, shiftPlane } from '../raster/shift.js'
+import { isLocked, poseEarns } from './locked.js'
 import { type FrameKey, type Store, type StoredFrame, unpack } from './store.js'
 
 export interface Registered extends FrameKey {
@@ -33,8 +34,6 @@ export interface Registration {
 
 /** Most frames that the empty state is made from, spread evenly: more make it no better and cost time. */
 const EMPTY_FRAMES = 160
-/** A camera whose frames lie closer than this to each other (the median) is locked off; below it is the aligner's noise. */
-const LOCKED_PX = 0.06
 /** An alignment whose standard error is larger than this holds nothing. */
 const HELD_SIGMA = 0.35
 
@@ -65,15 +64,22 @@ export function register(
   const tick = () => onProgress?.({ phase: 'aligning', done: ++done, total })
 
   const poses: Alignment[] = []
+  const held: Alignment[] = []
+  const earns: boolean[] = []
   const looked = new Map<StoredFrame, Working>()
   for (const stored of store.frames) {
     const seen = look(stored)
     // A short plate is kept; a long one is unpacked again for the second pass, to bound the memory.
     if (store.frames.length <= EMPTY_FRAMES) looked.set(stored, seen)
-    poses.push(align(reference, seen.log, reachPx) ?? { dx: 0, dy: 0, sigma: Number.POSITIVE_INFINITY })
+    const pose = align(reference, seen.log, reachPx) ?? { dx: 0, dy: 0, sigma: Number.POSITIVE_INFINITY }
+    poses.push(pose)
+    if (pose.sigma <= HELD_SIGMA) {
+      held.push(pose)
+      earns.push(poseEarns(anchorPlane, seen.log, pose, surround))
+    }
     tick()
   }
-  const locked = isLocked(poses)
+  const locked = isLocked(held, earns)
   const place = (stored: StoredFrame, pose: Alignment): Registered => {
     const seen = looked.get(stored) ?? look(stored)
     return placed(stored, seen, locked ? { ...pose, dx: 0, dy: 0 } : pose, window, hidden(stored))
@@ -96,13 +102,6 @@ export function register(
   }
   matchLight(frames, empty.level, surround)
   return { window, frames, empty, locked }
-}
-
-function isLocked(poses: readonly Alignment[]): boolean {
-  const lengths = poses.filter((p) => p.sigma <= HELD_SIGMA).map((p) => Math.hypot(p.dx, p.dy))
-  if (lengths.length === 0) return true
-  lengths.sort((a, b) => a - b)
-  return lengths[lengths.length >> 1] < LOCKED_PX
 }
 
 function placed(
