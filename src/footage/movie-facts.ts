@@ -9,16 +9,28 @@ import type { FrameInfo } from './reader.js'
 export interface MovieFacts {
   readonly info: FrameInfo
   readonly frames: number
-  /** YCbCr matrix for ffmpeg's scale filter. */
-  readonly matrix: string
-  /** `full` or `limited`. */
-  readonly range: string
+  /** What ffmpeg is asked for: its name for planar samples of the movie's own depth, chroma at full size. */
+  readonly planes: string
+  readonly bits: number
+  readonly colour: MovieColour
   /**
-   * Where to start reading so that frame `wanted` comes: a time to seek to and the frame that comes first from there.
-   * Where the frames do not come at one constant rate it is the start of the movie, `seconds` null.
+   * Where to start reading so that frame `wanted` comes. Reads the movie's table of time stamps on first need.
+   * Frames before number `from` are read through rather than jumped over.
    */
-  readonly seekTo: (wanted: number) => { readonly frame: number; readonly seconds: number | null }
+  readonly seekTo: (wanted: number, from?: number) => Promise<SeekPoint>
 }
+
+/** A time to seek to, or null for the start, and the frame that comes first from there. */
+export interface SeekPoint {
+  readonly frame: number
+  readonly seconds: number | null
+}
+
+/** How three planes become R'G'B'. */
+export type MovieColour =
+  | { readonly kind: 'rgb' }
+  | { readonly kind: 'grey' }
+  | { readonly kind: 'ycbcr'; readonly kr: number; readonly kb: number; readonly fullRange: boolean }
 
 const text = z.string().optional()
 const answer = z.object({
@@ -34,7 +46,6 @@ const answer = z.object({
         start_time: text,
         nb_frames: text,
         nb_read_packets: text,
-        bits_per_raw_sample: text,
         color_range: text,
         color_space: text,
         color_transfer: text,
@@ -42,7 +53,9 @@ const answer = z.object({
       }),
     )
     .min(1),
-  format: z.object({ start_time: text, tags: z.object({ timecode: text }).optional() }).optional(),
+  format: z
+    .object({ format_name: text, start_time: text, tags: z.object({ timecode: text }).optional() })
+    .optional(),
 })
 
 /** @throws MOVIE_NEEDS_FFMPEG, MOVIE_UNREADABLE */
@@ -54,22 +67,24 @@ export async function movieFacts(path: string): Promise<MovieFacts> {
     stated > 0 ? stated : Number((await ask(path, ['-count_packets'])).streams[0]!.nb_read_packets)
   if (!(counted > 0)) throw movieUnreadable(path, 'holds no frames')
   const stream = found.streams[0]!
-  const rgb = /^(gbr|rgb|bgr|argb|abgr|0rgb|gray|ya|pal8|x2rgb|x2bgr)/.test(stream.pix_fmt)
+  const bits = bitsOf(stream.pix_fmt)
+  const colour = colourOf(path, stream)
   return {
     frames: counted,
     info: {
       width: stream.width,
       height: stream.height,
-      bitDepth: `${bitsOf(stream.pix_fmt, stream.bits_per_raw_sample)}-bit`,
-      channels: [stream.pix_fmt],
+      bitDepth: `${bits}-bit`,
+      channels: colour.kind === 'rgb' ? ['R', 'G', 'B'] : colour.kind === 'grey' ? ['Y'] : ['Y', 'Cb', 'Cr'],
       pixelAspect: ratio(stream.sample_aspect_ratio?.replace(':', '/')) ?? 1,
       encodingHint: hintOf(stream.color_transfer),
       framesPerSecond: ratio(stream.avg_frame_rate) ?? ratio(stream.r_frame_rate),
       timeCode: stream.tags?.timecode ?? found.format?.tags?.timecode,
     },
-    matrix: matrixOf(stream.color_space, stream.height),
-    range: rgb || stream.color_range === 'pc' || stream.pix_fmt.startsWith('yuvj') ? 'full' : 'limited',
-    seekTo: seeker(stream, found.format?.start_time),
+    planes: { rgb: 'gbrp', grey: 'gray', ycbcr: 'yuv444p' }[colour.kind] + (bits === 8 ? '' : `${bits}le`),
+    bits,
+    colour,
+    seekTo: seeker(path, counted, found.format),
   }
 }
 
@@ -120,40 +135,89 @@ function hintOf(transfer: string | undefined): EncodingChoice | undefined {
   return { encoding: 'srgb', why: `${why}, which is not decoded, so sRGB is assumed` }
 }
 
-/** Where the stream does not say: BT.601 for standard definition, BT.709 above, as players do (common practice). */
-function matrixOf(space: string | undefined, height: number): string {
-  if (space === 'bt709') return 'bt709'
-  if (space === 'bt2020nc' || space === 'bt2020c') return 'bt2020'
-  if (space === 'smpte240m') return 'smpte240m'
-  if (space === 'fcc') return 'fcc'
-  if (space === 'smpte170m' || space === 'bt470bg') return 'bt601'
-  return height <= 576 ? 'bt601' : 'bt709'
+// Shares of red and blue in luma. ITU-R BT.709-6, BT.601-7, BT.2020-2; FCC and SMPTE 240M as in ITU-T H.273 table 4.
+const LUMA_SHARES: Readonly<Record<string, readonly [kr: number, kb: number]>> = {
+  bt709: [0.2126, 0.0722],
+  smpte170m: [0.299, 0.114],
+  bt470bg: [0.299, 0.114],
+  bt2020nc: [0.2627, 0.0593],
+  fcc: [0.3, 0.11],
+  smpte240m: [0.212, 0.087],
+}
+// taller than this is high definition
+const STANDARD_DEFINITION_ROWS = 576
+
+function colourOf(path: string, stream: Stream): MovieColour {
+  const { pix_fmt: format, color_space: space = 'unknown', color_range: range } = stream
+  if (/^(gbr|rgb|bgr|argb|abgr|0rgb|0bgr|x2rgb|x2bgr|pal8)/.test(format)) return { kind: 'rgb' }
+  if (/^(gray|ya|mono)/.test(format)) return { kind: 'grey' }
+  if (!/^(yuv|nv|p0|p2|p4|y2|xv|vuy|uyvy|yuyv|yvyu|ayuv|v30)/.test(format)) {
+    throw movieUnreadable(path, `holds pixels of kind ${format}, which are not read`)
+  }
+  // where the stream does not say: as players do, by its size (common practice)
+  const assumed = stream.height <= STANDARD_DEFINITION_ROWS ? 'smpte170m' : 'bt709'
+  const shares = LUMA_SHARES[space === 'unknown' ? assumed : space]
+  if (shares === undefined) throw movieUnreadable(path, `has the colour matrix ${space}, which is not read`)
+  const fullRange = range === 'pc' || (range !== 'tv' && format.startsWith('yuvj'))
+  return { kind: 'ycbcr', kr: shares[0], kb: shares[1], fullRange }
 }
 
-function bitsOf(pixelFormat: string, raw: string | undefined): number {
-  if (Number(raw) > 0) return Number(raw)
-  return Number(
-    /(?:p|gray|gbrp|gbrap|x2rgb|x2bgr)(9|10|12|14|16)(?:le|be)?$/.exec(pixelFormat)?.[1] ??
-      (/48|64/.test(pixelFormat) ? 16 : 8),
-  )
+function bitsOf(pixelFormat: string): number {
+  // deeper than 16 bits and float: 16, the deepest that ffmpeg's planar kinds have
+  if (/f32|f16|96|128/.test(pixelFormat)) return 16
+  if (/^x2(rgb|bgr)|^v30/.test(pixelFormat)) return 10
+  if (/(48|64)(le|be)/.test(pixelFormat)) return 16
+  const stated = /(?:p|gray|ya|p0|p2|p4|y2|xv)(9|10|12|14|16)(?:le|be)$/.exec(pixelFormat)
+  return Number(stated?.[1] ?? 8)
 }
+
+type Stream = z.infer<typeof answer>['streams'][number]
+
+// Containers that are sure to have a time stamp on every frame, and that ffmpeg finds frames in by it. In AVI, and in
+// MXF where frames are stored in another order than shown, seeking comes out a frame or two off.
+const SEEKABLE = /\b(mov|mp4|matroska|webm)\b/
+// Decoding this many frames for nothing costs less than reading the time stamps of a long movie would.
+const SEEK_BEYOND = 12
 
 function seeker(
-  stream: z.infer<typeof answer>['streams'][number],
-  containerStart: string | undefined,
+  path: string,
+  frames: number,
+  container: z.infer<typeof answer>['format'],
 ): MovieFacts['seekTo'] {
-  const rate = ratio(stream.r_frame_rate)
-  const constant = rate !== undefined && rate === ratio(stream.avg_frame_rate)
-  // ffmpeg counts seconds from where the container starts, which may be where its sound does
-  const offset = Number(stream.start_time ?? 0) - Number(containerStart ?? 0)
-  return (wanted) => {
-    if (!constant || wanted === 1) return { frame: 1, seconds: null }
-    // half a frame early, so that rounding of time stamps can't skip the frame
-    return {
-      frame: wanted,
-      seconds: Math.max(0, (wanted - 1.5) / rate + (Number.isFinite(offset) ? offset : 0)),
-    }
+  const start = { frame: 1, seconds: null }
+  if (!SEEKABLE.test(container?.format_name ?? '')) return async () => start
+  let times: Promise<number[] | null> | undefined
+  return async (wanted, from = SEEK_BEYOND) => {
+    if (wanted <= Math.max(1, from)) return start
+    times ??= timesOf(path, frames)
+    const known = await times
+    // a movie that was cut short has fewer frames than it says
+    if (known === null || wanted > known.length) return start
+    // between two frames, so that rounding of time stamps can't reach the wrong one
+    const between = (known[wanted - 2]! + known[wanted - 1]!) / 2
+    // ffmpeg counts seconds from where the container starts, which may be where its sound does
+    return { frame: wanted, seconds: between - (Number(container?.start_time) || 0) }
   }
+}
+
+/** The time at which each frame is shown, ascending, seconds; null where the table can't be right. */
+async function timesOf(path: string, frames: number): Promise<number[] | null> {
+  const question = [
+    '-v',
+    'error',
+    '-select_streams',
+    'v:0',
+    '-show_entries',
+    'packet=pts_time,flags',
+    '-of',
+    'csv=p=0',
+  ]
+  const { stdout } = await promisify(execFile)('ffprobe', [...question, `file:${path}`], {
+    maxBuffer: 2 ** 28,
+  })
+  const rows = stdout.split('\n').filter((row) => row !== '' && !row.includes('D'))
+  const times = rows.map((row) => Number.parseFloat(row)).sort((a, b) => a - b)
+  return times.length <= frames && times.every(Number.isFinite) ? times : null
 }
 
 function ratio(written: string | undefined): number | undefined {
