@@ -58,7 +58,8 @@ export function frameName(plate: Plate, frameNumber: number, what: string, endin
   const stem = file.slice(0, file.length - extname(file).length)
   const match = /^(.*?)([._-]?)(-?\d+)$/.exec(stem)
   const number = match?.[3] ?? String(frameNumber).padStart(4, '0')
-  return `${match?.[1] || 'plate'}_${what}.${number}.${ending}`
+  const name = match === null ? stem : match[1] || 'plate'
+  return `${name}_${what}.${number}.${ending}`
 }
 
 async function writePatch(
