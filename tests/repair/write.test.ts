@@ -1,0 +1,320 @@
+// What patch leaves on disk, read back by other programs' code: sharp for PNG, three's EXRLoader for EXR.
+import { mkdirSync, mkdtempSync, readdirSync, readFileSync, rmSync } from 'node:fs'
+import { tmpdir } from 'node:os'
+import { join } from 'node:path'
+import sharp from 'sharp'
+import { FloatType, HalfFloatType } from 'three'
+import { EXRLoader } from 'three/examples/jsm/loaders/EXRLoader.js'
+import { afterAll, beforeAll, describe, expect, test } from 'vitest'
+import { openPlate } from '../../src/footage/plate.js'
+import { writeExr } from '../../src/footage/write-exr.js'
+import type { Progress } from '../../src/progress.js'
+import { frame } from '../../src/raster/frame.js'
+import { openRepair, repairFrame } from '../../src/repair/repair.js'
+import { frameName, type WriteOptions, writeCandidate } from '../../src/repair/write.js'
+import { normal, type Planted, plantPlate, srgbOf, texturedWall, writeFloatTiff } from '../synthetic.js'
+import { distance, resultFor } from './job.js'
+
+const folder = mkdtempSync(join(tmpdir(), 'offcut-write-candidate-'))
+afterAll(() => rmSync(folder, { recursive: true }))
+
+const FEATHER = 4
+const LENT = [
+  { target: 1002, donor: 1005, dx: 0.3, dy: -0.6, gain: [1.1, 1, 0.9] as const },
+  { target: 1003, donor: 1005, dx: 0, dy: 0 },
+]
+let n = 0
+
+async function written(plate: string, options: WriteOptions, more: Parameters<typeof resultFor>[2] = {}) {
+  const { result, candidate } = resultFor(plate, LENT, { frames: 6, ...more })
+  const out = join(folder, `out${n++}`)
+  mkdirSync(out)
+  const job = await openRepair(result)
+  const names = await writeCandidate(job, candidate, out, { featherPx: FEATHER, ...options })
+  expect(readdirSync(out).sort()).toEqual([...names].sort())
+  return { out, names, job, candidate }
+}
+
+/** RGBA from the top row down, over the data window. Half floats come as their bits. */
+function readExr(path: string, type: typeof FloatType | typeof HalfFloatType) {
+  const bytes = readFileSync(path)
+  const parsed = new EXRLoader().setDataType(type).parse(new Uint8Array(bytes).buffer) as unknown as {
+    width: number
+    height: number
+    data: Float32Array | Uint16Array
+    header: { dataWindow: Window; displayWindow: Window; channels: { name: string; pixelType: number }[] }
+  }
+  const { width, height, data, header } = parsed
+  const channels = data.length / (width * height)
+  const at = (x: number, y: number, c: number) => data[((height - 1 - y) * width + x) * channels + c]
+  return { width, height, header, at }
+}
+interface Window {
+  xMin: number
+  yMin: number
+  xMax: number
+  yMax: number
+}
+
+async function codes(path: string, depth: 'uchar' | 'ushort') {
+  const picture = sharp(path, { ignoreIcc: true })
+  if (depth === 'ushort') picture.toColourspace('rgb16')
+  const { data, info } = await picture.raw({ depth }).toBuffer({ resolveWithObject: true })
+  const samples = depth === 'ushort' ? new Uint16Array(new Uint8Array(data).buffer) : new Uint8Array(data)
+  return { samples, info }
+}
+
+/** Compares two pictures outside the feathered mask, and says whether anything changed inside. */
+function compare(before: ArrayLike<number>, after: ArrayLike<number>) {
+  expect(after.length).toBe(before.length)
+  let outside = 0
+  let inside = 0
+  for (let i = 0; i < before.length; i++) {
+    const p = Math.floor(i / 3)
+    if (Object.is(before[i], after[i])) continue
+    if (distance(p % 160, Math.floor(p / 160)) > FEATHER) outside++
+    else inside++
+  }
+  return { outside, inside }
+}
+
+let plate: Planted
+beforeAll(async () => {
+  plate = await plantPlate(join(folder, 'plate'), {
+    frames: 6,
+    occluders: (i) => (i < 3 ? [{ x: 62, y: 42, w: 18, h: 24, light: 0.02 }] : []),
+  })
+})
+
+describe('whole frames', () => {
+  test('of a 16-bit PNG plate are the plate’s bits outside the feathered mask', async () => {
+    const { out, names } = await written(plate.folder, { whole: true })
+    expect(names).toEqual(['quay_repaired.1002.png', 'quay_repaired.1003.png'])
+    for (const [i, name] of names.entries()) {
+      expect(await sharp(join(out, name)).metadata()).toMatchObject({
+        width: 160,
+        height: 120,
+        depth: 'ushort',
+      })
+      const before = await codes(plate.pathOf(1002 + i), 'ushort')
+      const after = await codes(join(out, name), 'ushort')
+      const { outside, inside } = compare(before.samples, after.samples)
+      expect(outside).toBe(0)
+      expect(inside).toBeGreaterThan(1000)
+    }
+    // The second is lent by whole pixels in the same light: the middle of the mask is the donor's own wall.
+    const after = await codes(join(out, names[1]), 'ushort')
+    const donor = await codes(plate.pathOf(1005), 'ushort')
+    const i = 3 * (55 * 160 + 70)
+    for (let c = i; c < i + 3; c++)
+      expect(Math.abs(after.samples[c] - donor.samples[c])).toBeLessThanOrEqual(2)
+  })
+
+  test('of an 8-bit PNG plate are 8-bit and the plate’s bits outside the feathered mask', async () => {
+    const dir = join(folder, 'eight')
+    mkdirSync(dir)
+    for (const f of plate.frames)
+      await sharp(plate.pathOf(f))
+        .toColourspace('srgb')
+        .png()
+        .toFile(join(dir, `quay.${f}.png`))
+    const { out, names } = await written(dir, { whole: true })
+    for (const [i, name] of names.entries()) {
+      expect(await sharp(join(out, name)).metadata()).toMatchObject({
+        width: 160,
+        height: 120,
+        depth: 'uchar',
+      })
+      const before = await codes(join(dir, `quay.${1002 + i}.png`), 'uchar')
+      const { outside, inside } = compare(before.samples, (await codes(join(out, name), 'uchar')).samples)
+      expect(outside).toBe(0)
+      expect(inside).toBeGreaterThan(1000)
+    }
+  })
+
+  test('of a half EXR plate are the plate’s bits outside the feathered mask, what is not finite included', async () => {
+    const dir = join(folder, 'half')
+    mkdirSync(dir)
+    const wall = texturedWall(2)
+    for (const f of plate.frames) {
+      const grain = normal(f)
+      const image = frame(120, 160, 3)
+      for (let i = 0; i < image.data.length; i++)
+        image.data[i] = wall((i / 3) % 160, i / 480) * (1 + 0.01 * grain())
+      // A lamp, black below black, and broken pixels, all away from the mask.
+      image.data.set([900, 64000, -0.25, Number.NaN, Infinity, -Infinity, 1e-7, -0, 0], 3 * (10 * 160 + 10))
+      await writeExr(join(dir, `quay.${f}.exr`), image, {
+        displayWindow: { x: 0, y: 0, w: 160, h: 120 },
+        nonFinite: 'keep',
+      })
+    }
+    const { out, names } = await written(dir, { whole: true }, { encoding: 'linear' })
+    expect(names).toEqual(['quay_repaired.1002.exr', 'quay_repaired.1003.exr'])
+    const before = readExr(join(dir, 'quay.1002.exr'), HalfFloatType)
+    const after = readExr(join(out, names[0]), HalfFloatType)
+    expect(after.header.displayWindow).toEqual(before.header.displayWindow)
+    expect(after.header.dataWindow).toEqual(before.header.dataWindow)
+    const flat = ({ at }: typeof before) =>
+      Array.from({ length: 3 * 160 * 120 }, (_, i) => {
+        const p = Math.floor(i / 3)
+        return at(p % 160, Math.floor(p / 160), i % 3)
+      })
+    const { outside, inside } = compare(flat(before), flat(after))
+    expect(outside).toBe(0)
+    expect(inside).toBeGreaterThan(1000)
+    expect(after.at(11, 10, 1)).toBe(0x7c00)
+  })
+
+  test('of a float TIFF plate come as float EXR with the plate’s values outside the feathered mask', async () => {
+    const dir = join(folder, 'float')
+    mkdirSync(dir)
+    const wall = texturedWall(2)
+    const shot = (f: number) => {
+      const grain = normal(f)
+      return Float32Array.from(
+        { length: 3 * 160 * 120 },
+        (_, i) => wall((i / 3) % 160, i / 480) * (1 + 0.01 * grain()),
+      )
+    }
+    for (const f of plate.frames) writeFloatTiff(join(dir, `quay.${f}.tif`), shot(f), 160, 120)
+    const { out, names } = await written(dir, { whole: true }, { encoding: 'linear' })
+    const { at } = readExr(join(out, names[0]), FloatType)
+    const after = Array.from({ length: 3 * 160 * 120 }, (_, i) => {
+      const p = Math.floor(i / 3)
+      return at(p % 160, Math.floor(p / 160), i % 3)
+    })
+    const { outside, inside } = compare(shot(1002), after)
+    expect(outside).toBe(0)
+    expect(inside).toBeGreaterThan(1000)
+  })
+})
+
+describe('a patch', () => {
+  test('as EXR is half, premultiplied, in the plate’s frame, and nothing outside the feathered mask', async () => {
+    const { out, names, job, candidate } = await written(plate.folder, {})
+    expect(names).toEqual(['quay_patch.1002.exr', 'quay_patch.1003.exr'])
+    for (const [k, name] of names.entries()) {
+      const made = await repairFrame(job, candidate.frames[k], candidate.grain, { featherPx: FEATHER })
+      const { at, width, height, header } = readExr(join(out, name), FloatType)
+      expect(header.displayWindow).toEqual({ xMin: 0, yMin: 0, xMax: 159, yMax: 119 })
+      const { xMin, yMin } = header.dataWindow
+      expect([xMin, yMin, width, height]).toEqual([made.rect.x, made.rect.y, made.rect.w, made.rect.h])
+      expect(header.channels.map((c) => c.name).sort()).toEqual(['A', 'B', 'G', 'R'])
+      // 1 is half in the file's channel list (OpenEXR File Layout, chlist).
+      expect(new Set(header.channels.map((c) => c.pixelType))).toEqual(new Set([1]))
+      let partial = 0
+      let wrong = 0
+      for (let y = 0, i = 0; y < height; y++)
+        for (let x = 0; x < width; x++, i++) {
+          const a = at(x, y, 3)
+          const d = distance(x + xMin, y + yMin)
+          if (Math.abs(a - Math.max(0, 1 - d / (FEATHER + 1))) > 1e-3) wrong++
+          if (a > 0 && a < 1) partial++
+          for (let c = 0; c < 3; c++) {
+            const v = made.patch.data[3 * i + c]
+            // Half a unit in the last place of a half, twice: of the colour and of alpha.
+            if (Math.abs(at(x, y, c) - v * made.alpha[i]) > Math.abs(v) * 2 ** -10) wrong++
+            if (d > FEATHER && at(x, y, c) !== 0) wrong++
+          }
+        }
+      expect(wrong).toBe(0)
+      expect(partial).toBeGreaterThan(100)
+    }
+  })
+
+  test('laid over the plate is the repaired frame', async () => {
+    const patch = await written(plate.folder, {})
+    const { at, header } = readExr(join(patch.out, patch.names[0]), FloatType)
+    const made = await repairFrame(patch.job, patch.candidate.frames[0], 1, { featherPx: FEATHER })
+    let worst = 0
+    for (let y = 0, i = 0; y < made.rect.h; y++)
+      for (let x = 0; x < made.rect.w; x++, i++)
+        for (let c = 0; c < 3; c++) {
+          // The over operation on premultiplied alpha (Porter and Duff, Compositing Digital Images, 1984).
+          const laid = at(x, y, c) + (1 - at(x, y, 3)) * made.target.data[3 * i + c]
+          worst = Math.max(worst, Math.abs(laid - made.repaired.data[3 * i + c]))
+        }
+    expect(header.dataWindow.xMin).toBe(made.rect.x)
+    expect(worst).toBeLessThan(0.001)
+  })
+
+  test('as PNG has the plate’s size, 16 bits and straight alpha in the plate’s encoding', async () => {
+    const { out, names, job, candidate } = await written(plate.folder, { format: 'png' })
+    expect(names).toEqual(['quay_patch.1002.png', 'quay_patch.1003.png'])
+    const path = join(out, names[0])
+    expect(await sharp(path).metadata()).toMatchObject({
+      width: 160,
+      height: 120,
+      channels: 4,
+      depth: 'ushort',
+    })
+    const { samples } = await codes(path, 'ushort')
+    const made = await repairFrame(job, candidate.frames[0], 1, { featherPx: FEATHER })
+    let wrong = 0
+    for (let y = 0; y < 120; y++)
+      for (let x = 0; x < 160; x++) {
+        const i = 4 * (y * 160 + x)
+        const d = distance(x, y)
+        if (Math.abs(samples[i + 3] / 65535 - Math.max(0, 1 - d / (FEATHER + 1))) > 1e-4) wrong++
+        if (d > FEATHER) {
+          if (samples[i] + samples[i + 1] + samples[i + 2] > 0) wrong++
+          continue
+        }
+        const k = 3 * ((y - made.rect.y) * made.rect.w + x - made.rect.x)
+        for (let c = 0; c < 3; c++)
+          if (Math.abs(samples[i + c] / 65535 - srgbOf(made.patch.data[k + c])) > 1e-4) wrong++
+      }
+    expect(wrong).toBe(0)
+  })
+
+  test('shows the wall where the thing in the way stood', async () => {
+    const { out, names } = await written(plate.folder, {})
+    const { at, header } = readExr(join(out, names[1]), FloatType)
+    // Clean truth under the occluder, within grain of 1 % (five sigma) and a half's step.
+    const truth = plate.clean(1003)
+    const { xMin, yMin } = header.dataWindow
+    for (const [x, y] of [
+      [65, 45],
+      [70, 55],
+      [78, 64],
+    ])
+      for (let c = 0; c < 3; c++) {
+        const t = truth[3 * (y * 160 + x) + c]
+        expect(Math.abs(at(x - xMin, y - yMin, c) / t - 1)).toBeLessThan(0.06)
+      }
+  })
+})
+
+describe('names', () => {
+  test.each([
+    ['quay.1001.png', 1001, 'quay_patch.1001.exr'],
+    ['quay-v2_0007.png', 7, 'quay-v2_patch.0007.exr'],
+    ['1001.png', 1001, 'plate_patch.1001.exr'],
+    ['wall.png', 1, 'wall_patch.0001.exr'],
+    ['quay.00012.png', 12, 'quay_patch.00012.exr'],
+  ])('of %s carry the plate’s own number', async (file, number, wanted) => {
+    const dir = join(folder, `name-${file}`)
+    mkdirSync(dir)
+    await sharp({ create: { width: 4, height: 4, channels: 3, background: 'grey' } })
+      .png()
+      .toFile(join(dir, file))
+    expect(frameName(await openPlate(dir), number, 'patch', 'exr')).toBe(wanted)
+  })
+})
+
+test('writing reports each frame and stops when called off', async () => {
+  const reports: Progress[] = []
+  await written(plate.folder, { onProgress: (p) => reports.push(p) })
+  expect(reports.map((r) => `${r.done}/${r.total}`)).toEqual(['1/2', '2/2'])
+  const stop = new AbortController()
+  const reason = new Error('called off')
+  await expect(
+    written(plate.folder, { signal: stop.signal, onProgress: () => stop.abort(reason) }),
+  ).rejects.toBe(reason)
+})
+
+test('the same candidate written twice is the same bytes', async () => {
+  const [a, b] = [await written(plate.folder, {}), await written(plate.folder, {})]
+  for (const name of a.names)
+    expect(readFileSync(join(a.out, name)).equals(readFileSync(join(b.out, name)))).toBe(true)
+})
