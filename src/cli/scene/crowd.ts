@@ -9,37 +9,47 @@ export type Colour = readonly [number, number, number]
 const EDGE_PX = 1.3
 
 /**
- * Collects shapes in stage units into a window of the plate. Every `begin` starts one instant of the exposure; what an
- * instant holds is averaged with the others, which blurs movement as an open shutter does.
+ * Collects shapes in stage units into a window of the plate. `aim` begins a frame; shapes drawn between two calls of
+ * `expose` are one instant of it, and the instants are averaged, which blurs movement as an open shutter does.
  */
 export class Crowd {
-  /** RGBA, premultiplied, rows of `window`. */
+  /** RGBA, premultiplied, rows of the window. */
   readonly rgba: Float32Array
-  /** Share of the light that is lost on the ground, 0 to 1, rows of `window`. */
+  /** Share of the light that is lost on the ground, 0 to 1, rows of the window. */
   readonly shade: Float32Array
   private readonly instant: Float32Array
   private readonly instantShade: Float32Array
   private readonly dab = new Dab()
   private readonly edge: number
+  private window: Window = { x: 0, y: 0, w: 0, h: 0 }
+  private x0 = 0
+  private y0 = 0
 
   /**
-   * @param x0 and y0 stage position of the window's first pixel's centre
+   * @param pixels   as many as the largest window holds
    * @param unitsX and unitsY stage units per pixel
+   * @param instants how many make a frame
    */
   constructor(
-    readonly window: Window,
-    private readonly x0: number,
-    private readonly y0: number,
+    pixels: number,
     private readonly unitsX: number,
     private readonly unitsY: number,
     private readonly instants: number,
   ) {
-    const size = window.w * window.h
-    this.rgba = new Float32Array(size * 4)
-    this.instant = new Float32Array(size * 4)
-    this.shade = new Float32Array(size)
-    this.instantShade = new Float32Array(size)
+    this.rgba = new Float32Array(pixels * 4)
+    this.instant = new Float32Array(pixels * 4)
+    this.shade = new Float32Array(pixels)
+    this.instantShade = new Float32Array(pixels)
     this.edge = EDGE_PX * Math.max(unitsX, unitsY)
+  }
+
+  /** Begins a frame. (x0, y0) is the stage position of the window's first pixel's centre. */
+  aim(window: Window, x0: number, y0: number): void {
+    this.window = window
+    this.x0 = x0
+    this.y0 = y0
+    this.rgba.fill(0)
+    this.shade.fill(0)
   }
 
   /** Adds what was drawn since the last call to the exposure, as one of its instants. */

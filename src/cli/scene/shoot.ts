@@ -28,6 +28,7 @@ export class Shoot {
   readonly takes: readonly Take[]
   private readonly canvas: Canvas
   private readonly water: Water
+  private readonly crowd: Crowd
   private readonly lens: Float32Array
   private readonly plane: Float32Array
   private readonly scratch: Float32Array
@@ -43,6 +44,9 @@ export class Shoot {
     // The water mirrors the sharp set: its ripples blur far more than the lens.
     this.water = new Water(this.canvas, seed, width, height)
     throughLens(this.canvas)
+    // Sway may bring one more row into the window at either end.
+    const rows = Math.min(height, Math.ceil((PEOPLE.bottom - PEOPLE.top) / this.unitsY) + 4)
+    this.crowd = new Crowd(width * rows, this.unitsX, this.unitsY, INSTANTS)
     this.lens = vignette(width, height)
     this.plane = new Float32Array(width * height)
     this.scratch = new Float32Array(width * this.canvas.height)
@@ -109,7 +113,8 @@ export class Shoot {
     )
     const x0 = (window.x + 0.5 - take.dx) * this.unitsX
     const y0 = (window.y + 0.5 - take.dy) * this.unitsY
-    const crowd = new Crowd(window, x0, y0, this.unitsX, this.unitsY, INSTANTS)
+    const { crowd } = this
+    crowd.aim(window, x0, y0)
     for (let k = 0; k < INSTANTS; k++) {
       drawPeople(crowd, time + SHUTTER_SHARE * ((k + 0.5) / INSTANTS - 0.5), porter)
       crowd.expose()
