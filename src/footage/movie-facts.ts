@@ -4,7 +4,7 @@ import { promisify } from 'node:util'
 import { z } from 'zod'
 import type { EncodingChoice } from '../colour/encoding.js'
 import { OffcutError, plateError, printable } from '../errors.js'
-import type { FrameInfo } from './reader.js'
+import { extensionOf, type FrameInfo } from './reader.js'
 
 export interface MovieFacts {
   readonly info: FrameInfo
@@ -58,15 +58,17 @@ const answer = z.object({
     .optional(),
 })
 
+// Containers that do not say how many frames they hold; counting packets reads the file but decodes nothing.
+const UNCOUNTED = ['mkv', 'webm', 'mxf']
+const COUNTING = ['-count_packets']
+
 /** @throws MOVIE_NEEDS_FFMPEG, MOVIE_UNREADABLE */
 export async function movieFacts(path: string): Promise<MovieFacts> {
-  const found = await ask(path, [])
-  // some containers do not say how many frames they hold; counting packets reads the file but decodes nothing
-  const stated = Number(found.streams[0]!.nb_frames)
-  const counted =
-    stated > 0 ? stated : Number((await ask(path, ['-count_packets'])).streams[0]!.nb_read_packets)
-  if (!(counted > 0)) throw movieUnreadable(path, 'holds no frames')
+  const found = await ask(path, UNCOUNTED.includes(extensionOf(path)) ? COUNTING : [])
   const stream = found.streams[0]!
+  const stated = Number(stream.nb_frames) || Number(stream.nb_read_packets)
+  const counted = stated > 0 ? stated : Number((await ask(path, COUNTING)).streams[0]!.nb_read_packets)
+  if (!(counted > 0)) throw movieUnreadable(path, 'holds no frames')
   const bits = bitsOf(stream.pix_fmt)
   const colour = colourOf(path, stream)
   return {

@@ -13,6 +13,9 @@ sharp.cache(false)
 /** Largest still that is opened, pixels: 16 times a 4096 x 2160 frame, so that a tiny file cannot ask for gigabytes. */
 export const STILL_PIXEL_LIMIT = 16 * 4096 * 2160
 
+/** A picture that takes longer than this is a trap or on a server that hangs; the largest still takes a few seconds. */
+const DECODE_SECONDS = 60
+
 /**
  * How to get each kind of pixel out of sharp unchanged. `space` is what sharp calls the pixels; asking for the space
  * they are already in is what stops it from converting to 8-bit sRGB.
@@ -47,6 +50,7 @@ async function read(path: string, rect: Rect): Promise<Frame> {
   const { data, info } = await picture
     .extract({ left: rect.x, top: rect.y, width: rect.w, height: rect.h })
     .removeAlpha()
+    .timeout({ seconds: DECODE_SECONDS })
     .raw({ depth: layout.output })
     .toBuffer({ resolveWithObject: true })
   return frame(rect.h, rect.w, 3, toRgb(samplesOf(data, layout), info.channels, layout.fullScale))
