@@ -1,5 +1,6 @@
 // A walking figure: feet that stay where they are set down, knees and elbows that follow, weight that shifts.
 import type { Colour, Crowd } from './crowd.js'
+import { ANKLE, type Foot, footAt, joint, type Point, STANCE } from './gait.js'
 import { SHADOW_AWAY, SHADOW_RIGHT } from './light.js'
 import { lerp } from './shapes.js'
 import { EYE_METRES, groundY, HORIZON, LENS } from './stage.js'
@@ -35,9 +36,6 @@ export interface Step {
   readonly grip?: readonly [number, number]
 }
 
-/** Share of a stride for which a foot stands. */
-const STANCE = 0.58
-const ANKLE = 0.085
 const THIGH = 0.455
 const SHIN = 0.44
 const UPPER_ARM = 0.3
@@ -54,8 +52,10 @@ export function drawFigure(crowd: Crowd, look: Look, step: Step): void {
   const limb = (a: Point, b: Point, ra: number, rb: number, colour: Colour, sky?: number) =>
     crowd.limb(px(a[0]), py(a[1]), px(b[0]), py(b[1]), ra * unit, rb * unit, colour, sky)
 
-  const near = footAt(step.phase, step.stride)
-  const far = footAt(step.phase + 0.5, step.stride)
+  // In the pattern's metres, so that feet stay put for short and tall alike.
+  const stride = (step.stride * PATTERN_TALL) / look.tall
+  const near = footAt(step.phase, stride)
+  const far = footAt(step.phase + 0.5, stride)
   throwShade(crowd, step, look.tall, px, [near, far])
 
   const bob = 0.034 * Math.cos(4 * Math.PI * (step.phase - STANCE / 2))
@@ -122,48 +122,7 @@ function drawSkirt(
   }
 }
 
-type Point = readonly [number, number]
 type Limb = (a: Point, b: Point, ra: number, rb: number, colour: Colour, sky?: number) => void
-
-interface Foot {
-  /** The ankle, metres before the hip and above the ground. */
-  readonly x: number
-  readonly y: number
-  /** The sole's angle, radians, positive: heel up. */
-  readonly pitch: number
-}
-
-/** On the ground the foot goes back exactly as fast as the walker goes forward: it does not slide. */
-function footAt(phase: number, stride: number): Foot {
-  const p = phase - Math.floor(phase)
-  const reach = (STANCE * stride) / 2
-  if (p < STANCE) {
-    const t = p / STANCE
-    const heel = Math.max(0, (t - 0.66) / 0.34)
-    const land = Math.max(0, 1 - t / 0.14)
-    return { x: reach * (1 - 2 * t), y: ANKLE + 0.09 * heel * heel, pitch: 0.75 * heel * heel - 0.3 * land }
-  }
-  const t = (p - STANCE) / (1 - STANCE)
-  const ease = t * t * (3 - 2 * t)
-  const lift = Math.sin(Math.PI * t ** 0.8)
-  return {
-    x: lerp(-reach, reach, 0.5 * t + 0.5 * ease),
-    y: ANKLE + 0.09 * (1 - ease) + 0.075 * lift,
-    pitch: lerp(0.75, -0.3, Math.min(1, t * 1.25)),
-  }
-}
-
-/** The joint between two bones from a to b; `bend` 1 puts it forward of the line, -1 behind. */
-function joint(a: Point, b: Point, first: number, second: number, bend: number): Point {
-  const dx = b[0] - a[0]
-  const dy = b[1] - a[1]
-  const d = Math.min(first + second - 0.001, Math.max(0.05, Math.hypot(dx, dy)))
-  const along = (first * first - second * second + d * d) / (2 * d)
-  const off = Math.sqrt(Math.max(0, first * first - along * along)) * bend
-  const ux = dx / Math.hypot(dx, dy)
-  const uy = dy / Math.hypot(dx, dy)
-  return [a[0] + ux * along - uy * off, a[1] + uy * along + ux * off]
-}
 
 function drawLeg(limb: Limb, hip: Point, foot: Foot, colour: Colour, sky: number): void {
   const ankle: Point = [foot.x, foot.y]
