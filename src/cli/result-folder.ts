@@ -6,6 +6,7 @@ import { writeWhole } from '../footage/write-file.js'
 import { openRepair, repairFrame } from '../repair/repair.js'
 import { type Result, resultSchema } from '../search/result.js'
 import { writeCsv } from '../sheet/csv.js'
+import type { PictureSource } from '../sheet/pictures.js'
 import { writeSheet } from '../sheet/sheet.js'
 import type { Io } from './io.js'
 
@@ -18,9 +19,12 @@ export async function writeResult(folder: string, result: Result, io: Io): Promi
 /** The sheet alone, drawn from the footage that the result names. */
 export async function writeResultSheet(folder: string, result: Result, io: Io): Promise<void> {
   const job = await openRepair(result)
-  await writeSheet(folder, result, (candidate, match) => repairFrame(job, match, candidate.grain), {
-    onProgress: io.progress.report,
-  })
+  const picture: PictureSource = async (candidate, match) => {
+    // The sheet takes as long as the search: a Ctrl-C in it must count as one before it.
+    io.signal.throwIfAborted()
+    return repairFrame(job, match, candidate.grain)
+  }
+  await writeSheet(folder, result, picture, { onProgress: io.progress.report })
 }
 
 /** @throws RESULT_NOT_FOUND, RESULT_BAD with what is wrong in it */
