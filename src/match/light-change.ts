@@ -245,7 +245,11 @@ export function classifyCells(f: CellChange, quiet: QuietCells, grid: CellGrid, 
     if (f.rough[cell] > limit || Math.abs(change) > MOST_LIGHT_STOPS) kind[cell] = COVERED
     else kind[cell] = Math.abs(change) > changedFrom(quiet, cell) ? LIT : STEADY
   }
-  const { columns, rows } = grid
+  markBeside(kind, grid)
+  keepLargerThanThings(kind, grid)
+}
+
+function markBeside(kind: Uint8Array, { columns, rows }: CellGrid): void {
   for (let row = 0, cell = 0; row < rows; row++) {
     for (let column = 0; column < columns; column++, cell++) {
       if (kind[cell] !== LIT && kind[cell] !== STEADY) continue
@@ -256,6 +260,66 @@ export function classifyCells(f: CellChange, quiet: QuietCells, grid: CellGrid, 
       }
     }
   }
+}
+
+/**
+ * A patch of changed light that touches a thing and is smaller than it is taken for a part of it: the flat back of a
+ * coat, the shadow at its feet.
+ */
+function keepLargerThanThings(kind: Uint8Array, grid: CellGrid): void {
+  const { columns } = grid
+  const patch = new Int32Array(kind.length)
+  const queue = new Int32Array(kind.length)
+  for (let start = 0; start < kind.length; start++) {
+    if (kind[start] !== LIT || patch[start] > 0) continue
+    // First the patch, then whatever things it touches and all of them.
+    const lit = flood(kind, columns, [start], start + 1, patch, queue, (k) => k === LIT)
+    const edge = new Set<number>()
+    for (const cell of lit)
+      for (const next of neighbours(cell, columns, kind.length)) if (isThing(kind[next])) edge.add(next)
+    if (edge.size === 0) continue
+    const things = flood(kind, columns, [...edge], start + 1, new Int32Array(kind.length), queue, isThing)
+    if (lit.length < things.length) for (const cell of lit) kind[cell] = BESIDE
+  }
+}
+
+function isThing(kind: number): boolean {
+  return kind === COVERED || kind === BESIDE
+}
+
+/** All cells of a kind that hang together with the given ones; they get `mark`. */
+function flood(
+  kind: Readonly<Uint8Array>,
+  columns: number,
+  from: readonly number[],
+  mark: number,
+  marks: Int32Array,
+  queue: Int32Array,
+  joins: (kind: number) => boolean,
+): Int32Array {
+  let n = 0
+  for (const cell of from) {
+    marks[cell] = mark
+    queue[n++] = cell
+  }
+  for (let i = 0; i < n; i++) {
+    for (const next of neighbours(queue[i], columns, kind.length)) {
+      if (marks[next] === mark || !joins(kind[next])) continue
+      marks[next] = mark
+      queue[n++] = next
+    }
+  }
+  return queue.slice(0, n)
+}
+
+function neighbours(cell: number, columns: number, cells: number): number[] {
+  const column = cell % columns
+  const out: number[] = []
+  if (column > 0) out.push(cell - 1)
+  if (column < columns - 1) out.push(cell + 1)
+  if (cell >= columns) out.push(cell - columns)
+  if (cell + columns < cells) out.push(cell + columns)
+  return out
 }
 
 /** The largest change in a cell and the eight round it, stops. */

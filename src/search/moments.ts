@@ -6,6 +6,7 @@ import {
   type CellChange,
   type CellGrid,
   COVERED,
+  changedFrom,
   classifyCells,
   LIT,
   type QuietCells,
@@ -49,21 +50,23 @@ export interface FoundMoment {
 
 /** A change starts when it is this strong over the region: 0.15 stops on a fifteenth of it. */
 const START_STOPS = 0.01
-/** It lasts while it is a tenth of that ... */
-const END_STOPS = 0.001
+/** It lasts while it is above this, which a single cell's grain seldom is ... */
+const END_STOPS = 0.004
 /** ... or until it has fallen to this share of its peak: a long faint tail belongs to nothing. */
 const TAIL_SHARE = 0.04
 /** Frames of quiet that do not end a moment: grain, or a slat between two parts of one shadow. */
 const BRIDGED_FRAMES = 2
 /** Frames on which nothing is visible do not end it either, up to so many: somebody walks past in front. */
-const HIDDEN_FRAMES = 12
+const HIDDEN_FRAMES = 8
 /** Less of the region than this says nothing about the light on it. */
-const LEAST_VISIBLE = 0.15
+const LEAST_VISIBLE = 0.35
 /** A thing counts from this share of the region on, and lasts down to the second. */
 const START_COVERED = 0.04
 const END_COVERED = 0.01
 /** A change is light when at least this share of it is. */
 const LIGHT_SHARE = 0.5
+/** Frames on which a change has at least this share of its peak's strength tell whether it is light. */
+const STRONG_SHARE = 0.5
 /** Frames whose strength is within this share of the strongest are the plateau in whose middle the peak lies. */
 const PLATEAU = 0.96
 /** The deepest share of the changed cells, whose mean is the depth: one cell alone would be grain's choice. */
@@ -137,7 +140,10 @@ interface Stretch {
   readonly to: number
 }
 
-/** Hysteresis: from where a value is above `off` to where it no longer is, if it rises above `on` in between. */
+/**
+ * Hysteresis: round each value that rises above `on`, strongest first, all frames whose value is above `off` and above
+ * a share of that strongest one.
+ */
 export function stretches(
   frames: readonly { readonly frame: number }[],
   values: Readonly<Float64Array>,
@@ -145,37 +151,42 @@ export function stretches(
   off: number,
 ): Stretch[] {
   const found: Stretch[] = []
-  let from = -1
-  let last = -1
-  let strongest = 0
-  const close = () => {
-    if (from >= 0 && strongest >= on) found.push(trimTails(values, from, last, strongest))
-    from = -1
-    strongest = 0
+  const open: Stretch[] = values.length > 0 ? [{ from: 0, to: values.length - 1 }] : []
+  for (let part = open.pop(); part !== undefined; part = open.pop()) {
+    let top = -1
+    for (let i = part.from; i <= part.to; i++)
+      if (values[i] >= on && (top < 0 || values[i] > values[top])) top = i
+    if (top < 0) continue
+    const least = Math.max(off, TAIL_SHARE * values[top])
+    const from = reach(frames, values, top, part.from, -1, least)
+    const to = reach(frames, values, top, part.to, 1, least)
+    found.push({ from, to })
+    if (from > part.from) open.push({ from: part.from, to: from - 1 })
+    if (to < part.to) open.push({ from: to + 1, to: part.to })
   }
-  for (let i = 0; i < values.length; i++) {
-    if (from >= 0) {
-      let hidden = true
-      for (let k = last + 1; k <= i - 1; k++) if (!Number.isNaN(values[k])) hidden = false
-      const gap = frames[i].frame - frames[last].frame - 1
-      if (gap > (hidden ? HIDDEN_FRAMES : BRIDGED_FRAMES)) close()
-    }
-    if (!(values[i] > off)) continue
-    if (from < 0) from = i
-    last = i
-    strongest = Math.max(strongest, values[i])
-  }
-  close()
-  return found
+  return found.sort((a, b) => a.from - b.from)
 }
 
-function trimTails(values: Readonly<Float64Array>, from: number, to: number, strongest: number): Stretch {
-  const least = TAIL_SHARE * strongest
-  let a = from
-  let b = to
-  while (a < b && !(values[a] >= least)) a++
-  while (b > a && !(values[b] >= least)) b--
-  return { from: a, to: b }
+/** How far the change goes on from its top in one direction. */
+function reach(
+  frames: readonly { readonly frame: number }[],
+  values: Readonly<Float64Array>,
+  top: number,
+  end: number,
+  step: -1 | 1,
+  least: number,
+): number {
+  let last = top
+  let seen = 0
+  for (let i = top + step; step * (end - i) >= 0; i += step) {
+    if (values[i] > least) {
+      const gap = Math.abs(frames[i].frame - frames[last].frame) - 1
+      if (gap > (seen > 0 ? BRIDGED_FRAMES : HIDDEN_FRAMES)) break
+      last = i
+      seen = 0
+    } else if (!Number.isNaN(values[i]) && ++seen > BRIDGED_FRAMES) break
+  }
+  return last
 }
 
 function lightMoment(
@@ -187,16 +198,22 @@ function lightMoment(
   grid: CellGrid,
 ): FoundMoment {
   const peak = plateauMiddle(strength, from, to)
+  // By area, and where the change is at its strongest: who walks past later has no say, however dark his coat.
   let light = 0
   let things = 0
   for (let i = from; i <= to; i++) {
+    if (!(strength[i] >= STRONG_SHARE * strength[peak])) continue
     const { kind, cells } = frames[i]
     for (let cell = 0; cell < kind.length; cell++) {
       const w = grid.weight[cell]
       if (w === 0) continue
       const change = cells.change[cell] - quiet.change[cell]
-      if (kind[cell] === LIT && change < 0 === (sign === 'darker')) light += w * Math.abs(change)
-      else if (kind[cell] === COVERED || kind[cell] === BESIDE) things += w * Math.abs(change)
+      if (kind[cell] === LIT && change < 0 === (sign === 'darker')) light += w
+      else if (
+        kind[cell] === COVERED ||
+        (kind[cell] === BESIDE && Math.abs(change) > changedFrom(quiet, cell))
+      )
+        things += w
     }
   }
   const lightShare = light / Math.max(light + things, 1e-9)
