@@ -21,7 +21,8 @@ export function overwriteOption(): Option {
 
 /** @throws MISUSE */
 export function parseBox(text: string): Rect {
-  const numbers = text.split(',').map((part) => Number(part.trim()))
+  // An empty part is a slip, not a 0.
+  const numbers = text.split(',').map((part) => (part.trim() === '' ? Number.NaN : Number(part)))
   if (numbers.length !== 4 || !numbers.every(Number.isInteger)) {
     throw misuse('--box', 'x,y,w,h in whole plate pixels', text)
   }
