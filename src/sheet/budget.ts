@@ -16,39 +16,44 @@ export interface Plan {
   readonly step: number
 }
 
-/** Mean bytes of one picture under a coding. */
-export type MeanBytes = (coding: Coding) => number
+/** Mean bytes of a target frame, which all candidates share, and of what one lends to it. */
+export interface Weight {
+  readonly target: number
+  readonly lent: number
+}
+
+/** What pictures weigh under a coding; asked for the best first, as finding out takes time. */
+export type Weigh = (coding: Coding) => Promise<Weight>
 
 /**
  * The best coding under which every frame of every candidate fits; under the last one as many of the best candidates
  * as fit; and where not even one does, that one with frames left out.
  *
- * @param room        bytes left for the frames
- * @param targetBytes of a target frame, which all candidates share
- * @param lentBytes   of a lent picture
+ * @param room bytes left for the frames
  */
-export function planFrames(
+export async function planFrames(
   candidates: number,
   frames: number,
   room: number,
-  targetBytes: MeanBytes,
-  lentBytes: MeanBytes,
-): Plan {
+  weigh: Weigh,
+): Promise<Plan> {
   // Whoever has no room for all frames still carries one, its weakest, and the target under it.
-  const fits = (ways: number, count: number, coding: Coding) => {
-    const [target, lent] = [targetBytes(coding), lentBytes(coding)]
+  const fits = (ways: number, count: number, { target, lent }: Weight) => {
     const whole = count * (target + ways * lent)
     return (whole + (candidates - ways) * (target + lent)) * BASE64 * SAFETY <= room
   }
+  if (candidates === 0) return { coding: CODINGS[0], ways: 0, step: 1 }
+  let weight: Weight = { target: 0, lent: 0 }
   for (const coding of CODINGS) {
-    if (fits(candidates, frames, coding)) return { coding, ways: candidates, step: 1 }
+    weight = await weigh(coding)
+    if (fits(candidates, frames, weight)) return { coding, ways: candidates, step: 1 }
   }
   const coding = CODINGS[CODINGS.length - 1]
   for (let ways = candidates - 1; ways > 0; ways--) {
-    if (fits(ways, frames, coding)) return { coding, ways, step: 1 }
+    if (fits(ways, frames, weight)) return { coding, ways, step: 1 }
   }
   for (let step = 2; step < frames; step++) {
-    if (fits(1, Math.ceil(frames / step), coding)) return { coding, ways: 1, step }
+    if (fits(1, Math.ceil(frames / step), weight)) return { coding, ways: 1, step }
   }
   return { coding, ways: 0, step: 1 }
 }

@@ -6,7 +6,7 @@ import type { Candidate, FrameMatch } from '../search/result.js'
 import type { Plan } from './budget.js'
 import { toDisplay } from './display.js'
 import { greyUri, pictureFile } from './encode.js'
-import { weakestFrame } from './measures.js'
+import { shownFrame } from './measures.js'
 import type { Box, PageMask, PageTarget } from './page-data.js'
 import type { PictureSource, RowPictures } from './pictures.js'
 import { carriedFrames, lentPicture, type TargetFrame, targetFrame } from './strips.js'
@@ -40,7 +40,7 @@ export async function carryFrames(
   const known = new Map<number, { target: TargetFrame; file: string }>()
   const limit = pLimit(AT_A_TIME)
   const wanted = candidates.map((candidate, i) =>
-    carriedFrames(candidate, i < plan.ways ? plan.step : Infinity, weakestFrame(candidate)),
+    carriedFrames(candidate, i < plan.ways ? plan.step : Infinity, shownFrame(candidate)),
   )
   const total = wanted.reduce((sum, indices) => sum + indices.length, 0)
   let done = 0

@@ -22,7 +22,10 @@ const LEGEND = 34
 /** The numbers need this height. */
 const LEAST_ROW = 200
 const SURROUND_GREY = 58
-const HEADINGS = ['target, mask outlined', 'donor, moved', 'repaired', 'difference ×8']
+const HEADINGS = {
+  hide: ['target, mask outlined', 'donor, moved', 'repaired', 'difference ×8'],
+  borrow: ['target, mask outlined', 'donor at the peak', 'ratio, in stops', 'with it applied'],
+}
 
 interface Plan {
   readonly column: number
@@ -42,7 +45,9 @@ export async function contactSheet(result: Result, rows: readonly Row[]): Promis
   for (const [i, row] of drawn.entries()) {
     const top = HEAD + LEGEND + i * rowHeight + GAP
     const left = MARGIN + SIDE
-    const pictures = [row.target, row.donor, row.repaired, row.difference]
+    const pictures = row.ratio
+      ? [row.target, row.donor, row.ratio, row.repaired]
+      : [row.target, row.donor, row.repaired, row.difference]
     for (const [k, picture] of pictures.entries()) {
       pieces.push({ ...(await thumbnail(picture, row.rect)), left: left + k * column, top })
     }
@@ -92,10 +97,10 @@ function heading(result: Result, shown: number, { column, width: sheetWidth }: P
     lettering(fitText(outcome(result), 34, width), { x: MARGIN, y: 62, size: 34, grey: 245 }),
     lettering(fitText(asked, 19, width), { x: MARGIN, y: 98, size: 19, grey: 215 }),
     lettering(fitText(rest, 17, width), { x: MARGIN, y: 126, size: 17, grey: 200 }),
-    ...HEADINGS.map((text, k) =>
+    ...HEADINGS[result.aim].map((text, k) =>
       lettering(text, { x: legendLeft + k * column, y: HEAD + 22, size: 17, grey: 215 }),
     ),
-    lettering(shown > 0 ? 'mid grey: no difference' : '', {
+    lettering(shown > 0 && result.aim === 'hide' ? 'mid grey: no difference' : '', {
       x: legendLeft + 4 * column - GAP,
       y: HEAD + 22,
       size: 14,
@@ -117,7 +122,12 @@ function rowInk(row: Row, index: number, { column, rowHeight }: Plan, result: Re
       (t) => [t, 17, 215, 22] as [string, number, number, number],
     ),
     [plate, 15, 200, 20],
-    [`shown: ${candidate.frames[shown].target}, its weakest frame`, 15, 200, 20],
+    [
+      `shown: ${candidate.frames[shown].target}, ${candidate.moment ? 'where its peak lands' : 'its weakest frame'}`,
+      15,
+      200,
+      20,
+    ],
     ...wrapText(candidate.why, 15, SIDE - 24, 3).map(
       (t) => [t, 15, 215, 20] as [string, number, number, number],
     ),

@@ -39,7 +39,22 @@ function row(candidate: Candidate, rank: number, result: Result): Row {
     dx_mean_px: mean(frames.map((f) => f.dx)),
     dy_mean_px: mean(frames.map((f) => f.dy)),
     alternatives: candidate.alternatives?.length ?? 0,
+    ...momentCells(candidate),
     why: candidate.why,
+  }
+}
+
+/** A borrow's moment; empty cells of a hide. */
+function momentCells({ moment }: Candidate): Row {
+  return {
+    change: moment?.what ?? null,
+    sign: moment?.sign ?? null,
+    start_frame: moment?.start ?? null,
+    peak_frame: moment?.peak ?? null,
+    end_frame: moment?.end ?? null,
+    depth_stops: moment?.depthStops ?? null,
+    coverage: moment?.coverage ?? null,
+    surface: moment?.surface ?? null,
   }
 }
 
@@ -58,7 +73,8 @@ const COLUMNS = [
     'sharpness',
     'steadiness_px',
   ],
-  ...['life', 'dx_mean_px', 'dy_mean_px', 'alternatives', 'why'],
+  ...['life', 'dx_mean_px', 'dy_mean_px', 'alternatives', 'change', 'sign', 'start_frame'],
+  ...['peak_frame', 'end_frame', 'depth_stops', 'coverage', 'surface', 'why'],
 ]
 
 /** The text of candidates.csv: a head line and one line per candidate, best first; absent numbers are empty cells. */

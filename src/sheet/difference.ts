@@ -19,6 +19,18 @@ export function lentEverywhere({ rect, patch, repaired, alpha }: RowPictures): F
   return lent
 }
 
+/** How many code values a stop of change is drawn as, either side of mid grey. */
+export const RATIO_CODES_PER_STOP = 64
+
+/** A ratio in stops round mid grey, per channel, as code values: darker than mid grey is what gets darker. */
+export function ratioPicture(ratio: Frame): Uint8ClampedArray {
+  const out = new Uint8ClampedArray(ratio.data.length)
+  for (let i = 0; i < out.length; i++) {
+    out[i] = DIFFERENCE_ZERO + RATIO_CODES_PER_STOP * Math.log2(Math.max(ratio.data[i], 1e-6))
+  }
+  return out
+}
+
 /**
  * `lent` minus `target` in display code values, times `gain`, round mid grey: what is lighter than the target is
  * lighter than mid grey. Both are 8-bit sRGB samples in the same layout.

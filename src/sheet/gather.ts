@@ -2,12 +2,14 @@
 import sharp from 'sharp'
 import type { Rect } from '../raster/rect.js'
 import type { Candidate } from '../search/result.js'
-import { differencePicture, lentEverywhere } from './difference.js'
+import { differencePicture, lentEverywhere, ratioPicture } from './difference.js'
 import { toDisplay } from './display.js'
-import { weakestFrame } from './measures.js'
+import { shownFrame } from './measures.js'
 import { outlinePath } from './outline.js'
 import type { RowPictures } from './pictures.js'
 
+/** The frames of a strip are small, as they only show the course of the light. */
+const STRIP_SIDE = 180
 /** A row's pictures are stills to choose by; larger ones are brought down to this, pixels on the long side. */
 const STILL_SIDE = 480
 
@@ -32,6 +34,10 @@ export interface Row {
   readonly donor: Still
   readonly repaired: Still
   readonly difference: Still
+  /** of a borrow: the ratio in stops round mid grey */
+  readonly ratio: Still | null
+  /** of a borrow: the moment's frames on the target, in order, by index into the candidate's frames */
+  readonly strip: readonly { readonly index: number; readonly donor: Still }[]
 }
 
 /** @param exposureStops how much brighter than the plate previews are shown */
@@ -41,7 +47,7 @@ export async function pictureRow(
   seen: RowPictures,
   exposureStops: number,
 ): Promise<Row> {
-  const shown = weakestFrame(candidate)
+  const shown = shownFrame(candidate)
   const { rect } = seen
   const target = toDisplay(seen.target, exposureStops)
   const lent = toDisplay(lentEverywhere(seen), exposureStops)
@@ -55,13 +61,24 @@ export async function pictureRow(
     donor: await still(toDisplay(seen.donor, exposureStops), rect),
     repaired: await still(toDisplay(seen.repaired, exposureStops), rect),
     difference: await still(differencePicture(lent, target), rect),
+    ratio: seen.ratio ? await still(ratioPicture(seen.ratio), rect) : null,
+    strip: [],
   }
 }
 
-async function still(samples: Uint8Array | Uint8ClampedArray, { w, h }: Rect): Promise<Still> {
-  if (Math.max(w, h) <= STILL_SIDE) return { w, h, samples: new Uint8Array(samples.buffer) }
+/** A donor on the target, as one of a strip. */
+export function stripStill({ donor, rect }: RowPictures, exposureStops: number): Promise<Still> {
+  return still(toDisplay(donor, exposureStops), rect, STRIP_SIDE)
+}
+
+async function still(
+  samples: Uint8Array | Uint8ClampedArray,
+  { w, h }: Rect,
+  side = STILL_SIDE,
+): Promise<Still> {
+  if (Math.max(w, h) <= side) return { w, h, samples: new Uint8Array(samples.buffer) }
   const { data, info } = await sharp(samples, { raw: { width: w, height: h, channels: 3 } })
-    .resize(STILL_SIDE, STILL_SIDE, { fit: 'inside', kernel: 'lanczos3' })
+    .resize(side, side, { fit: 'inside', kernel: 'lanczos3' })
     .raw()
     .toBuffer({ resolveWithObject: true })
   return { w: info.width, h: info.height, samples: data }

@@ -147,6 +147,17 @@ export function weakestFrame({ frames }: Pick<Candidate, 'frames'>): number {
   return worst
 }
 
+/** The index of the frame that a row shows: a borrow's is the one its peak lands on, else the weakest. */
+export function shownFrame(candidate: Pick<Candidate, 'frames' | 'moment'>): number {
+  const { frames, moment } = candidate
+  if (!moment) return weakestFrame(candidate)
+  let nearest = 0
+  for (let i = 1; i < frames.length; i++) {
+    if (Math.abs(frames[i].donor - moment.peak) < Math.abs(frames[nearest].donor - moment.peak)) nearest = i
+  }
+  return nearest
+}
+
 /** 0 where the worst measure is just good, 1 where it fails. */
 function weakness(frame: FrameMatch): number {
   let most = -Infinity

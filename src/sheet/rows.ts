@@ -1,24 +1,23 @@
-// First pass over the pictures: every candidate's weakest frame, and how large its frames will be.
+// First pass over the pictures: the frame that every candidate's row shows, and how large its frames will be.
 import type { OnProgress } from '../progress.js'
-import type { FrameMatch, Result } from '../search/result.js'
-import type { MeanBytes } from './budget.js'
+import type { Candidate, Result } from '../search/result.js'
+import type { Weigh, Weight } from './budget.js'
 import { previewExposure, toDisplay } from './display.js'
-import { CODINGS, type Coding, pictureFile } from './encode.js'
-import { pictureRow, type Row } from './gather.js'
-import { weakestFrame } from './measures.js'
+import { type Coding, pictureFile } from './encode.js'
+import { pictureRow, type Row, stripStill } from './gather.js'
+import { shownFrame } from './measures.js'
+import { stripFrames } from './moment.js'
 import type { PictureSource, RowPictures } from './pictures.js'
 import { lentPicture, targetFrame } from './strips.js'
 
-/** Candidates whose pictures are encoded every way to learn how large they get. */
+/** Candidates whose pictures are encoded to learn how large they get. */
 const SAMPLES = 6
 
 export interface Drawn {
   readonly rows: readonly Row[]
   /** how much brighter than the plate every preview is shown */
   readonly exposureStops: number
-  /** of a target frame, and of what is lent to one; 0 without candidates */
-  readonly targetBytes: MeanBytes
-  readonly lentBytes: MeanBytes
+  readonly weigh: Weigh
 }
 
 export async function drawRows(
@@ -27,38 +26,48 @@ export async function drawRows(
   onProgress?: OnProgress,
 ): Promise<Drawn> {
   const rows: Row[] = []
-  const sizes: Sizes[] = []
+  const samples: RowPictures[] = []
   let exposureStops: number | undefined
   for (const [i, candidate] of candidates.entries()) {
-    const match = candidate.frames[weakestFrame(candidate)]
+    const match = candidate.frames[shownFrame(candidate)]
     const seen = await pictures(candidate, match)
     exposureStops ??= previewExposure(seen.target)
-    rows.push(await pictureRow(candidate, i + 1, seen, exposureStops))
-    if (i % Math.ceil(candidates.length / SAMPLES) === 0) sizes.push(await weigh(seen, match, exposureStops))
+    const row = await pictureRow(candidate, i + 1, seen, exposureStops)
+    rows.push({ ...row, strip: await drawStrip(candidate, pictures, exposureStops) })
+    if (i % Math.ceil(candidates.length / SAMPLES) === 0) samples.push(seen)
     onProgress?.({ phase: 'drawing candidates', done: i + 1, total: candidates.length })
   }
-  return {
-    rows,
-    exposureStops: exposureStops ?? 0,
-    targetBytes: (coding) => mean(sizes.map((size) => size.get(coding)!.target)),
-    lentBytes: (coding) => mean(sizes.map((size) => size.get(coding)!.lent)),
-  }
+  const stops = exposureStops ?? 0
+  return { rows, exposureStops: stops, weigh: (coding) => weighSamples(samples, stops, coding) }
 }
 
-type Sizes = ReadonlyMap<Coding, { readonly target: number; readonly lent: number }>
-
-async function weigh(seen: RowPictures, match: FrameMatch, exposureStops: number): Promise<Sizes> {
-  const { box } = targetFrame(match.target, seen)
-  const target = toDisplay(seen.target, exposureStops)
-  const sizes = new Map<Coding, { target: number; lent: number }>()
-  for (const coding of CODINGS) {
-    const files = [
-      await pictureFile(target, seen.rect, coding),
-      await lentPicture(seen, box, exposureStops, coding),
-    ]
-    sizes.set(coding, { target: files[0].length, lent: files[1].length })
+async function drawStrip(
+  candidate: Candidate,
+  pictures: PictureSource,
+  exposureStops: number,
+): Promise<Row['strip']> {
+  const strip: Row['strip'][number][] = []
+  for (const index of stripFrames(candidate)) {
+    const seen = await pictures(candidate, candidate.frames[index])
+    strip.push({ index, donor: await stripStill(seen, exposureStops) })
   }
-  return sizes
+  return strip
+}
+
+async function weighSamples(
+  samples: readonly RowPictures[],
+  exposureStops: number,
+  coding: Coding,
+): Promise<Weight> {
+  const weights = await Promise.all(
+    samples.map(async (seen) => {
+      const { box } = targetFrame(0, seen)
+      const target = await pictureFile(toDisplay(seen.target, exposureStops), seen.rect, coding)
+      const lent = await lentPicture(seen, box, exposureStops, coding)
+      return { target: target.length, lent: lent.length }
+    }),
+  )
+  return { target: mean(weights.map((w) => w.target)), lent: mean(weights.map((w) => w.lent)) }
 }
 
 function mean(values: readonly number[]): number {

@@ -30,7 +30,7 @@ export interface SheetOptions {
 /**
  * Writes `sheet.html` and `sheet.png` of a result into a folder, which is made where there is none.
  *
- * @param pictures asked once per candidate and frame shown, and once more for each candidate's weakest frame
+ * @param pictures asked once per candidate and frame shown, and once more for the frame that a row shows
  * @throws OffcutError `OUTPUT_EXISTS`, `OUTPUT_UNWRITABLE`, `DISK_FULL`, `SHEET_PAGE_MISSING`, and whatever `pictures` throws
  */
 export async function writeSheet(
@@ -62,12 +62,11 @@ export async function writeSheet(
     ...frameBlocks(result, NOTHING_CARRIED, decisions),
     coding: CODINGS[0],
   })
-  const plan = planFrames(
+  const plan = await planFrames(
     result.candidates.length,
     result.target.frames.length,
     PAGE_BYTES - Buffer.byteLength(bare),
-    drawn.targetBytes,
-    drawn.lentBytes,
+    drawn.weigh,
   )
   const carried = await carryFrames(result.candidates, shown, plan, drawn.exposureStops, onProgress)
   const html = documentText({
@@ -90,7 +89,11 @@ async function encodeRow(row: Row): Promise<ShownRow> {
     stillUri(row.repaired),
     stillUri(row.difference, DIFFERENCE_CODING),
   ])
-  return { candidate, rank, shown, rect, outline, target, donor, repaired, difference }
+  const ratio = row.ratio ? await stillUri(row.ratio) : null
+  const strip = await Promise.all(
+    row.strip.map(async ({ index, donor }) => ({ index, donor: await stillUri(donor) })),
+  )
+  return { candidate, rank, shown, rect, outline, target, donor, repaired, difference, ratio, strip }
 }
 
 /** Quality 0 to 100 as grey from 24 to 244; cells that can't be compared are black, which no quality is. */

@@ -27,6 +27,7 @@ function shrinkAll(seen: RowPictures, factor: number): RowPictures {
     donor: picture(seen.donor),
     patch: picture(seen.patch),
     repaired: picture(seen.repaired),
+    ...(seen.ratio ? { ratio: picture(seen.ratio) } : {}),
     alpha: plane(seen.alpha),
     mask: plane(seen.mask),
   }

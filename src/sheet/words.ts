@@ -1,5 +1,5 @@
 // How the sheet says things: the outcome, a candidate's name in plain words, a verdict's mark.
-import type { Candidate, Result, Verdict } from '../search/result.js'
+import type { Candidate, Moment, Result, Verdict } from '../search/result.js'
 import { plain } from './measures.js'
 
 /** A mark per verdict that survives black-and-white print: full, half, empty. */
@@ -16,7 +16,8 @@ export function count(n: number, one: string, many = `${one}s`): string {
 
 /** What a candidate does, as one would say it over the shoulder: "frame 1184 for the whole range". */
 export function inWords(candidate: Candidate): string {
-  const { kind, timeOffset, frames } = candidate
+  const { kind, timeOffset, frames, moment } = candidate
+  if (moment) return momentInWords(moment, timeOffset ?? 0)
   const first = frames[0].donor
   const last = frames[frames.length - 1].donor
   switch (kind) {
@@ -40,6 +41,15 @@ export function inWords(candidate: Candidate): string {
   }
 }
 
+/** "0.62 stops darker, 1071 to 1086, its peak 1078 on 1064". */
+function momentInWords(moment: Moment, timeOffset: number): string {
+  const change =
+    moment.what === 'object'
+      ? 'something passing'
+      : `${plain(Math.abs(moment.depthStops), 2)} stops ${moment.sign}`
+  return `${change}, ${moment.start} to ${moment.end}, its peak ${moment.peak} on ${moment.peak - timeOffset}`
+}
+
 /** "frames 1060 to 1069", "frame 1060". */
 export function frameSpan(first: number, last: number): string {
   return first === last ? `frame ${first}` : `frames ${first} to ${last}`
@@ -58,7 +68,7 @@ export function outcome(result: Result): string {
   const all = count(target.frames.length, 'frame')
   const them = candidates.length === 1 ? 'it' : 'the best'
   if (best.verdict === 'will not hold')
-    return `${ways}, ${candidates.length === 1 ? 'and it' : 'none'} will not hold`
+    return `${ways}, ${candidates.length === 1 ? 'and it will not' : 'none will'} hold`
   const span = target.frames.length === 1 ? 'the frame' : `all ${all}`
   if (best.verdict === 'needs work') return `${ways}, ${them} needs work`
   return `${ways}, ${them} holds up on ${span}`

@@ -137,6 +137,78 @@ function matrix(frames: number, donorFrames: number): NonNullable<Result['matrix
   }
 }
 
+/** A borrow: the heron's shadow, in one donor whole, in another cut off by the range, and a passer-by. */
+export function heronResult({ frames = 9 } = {}): Result {
+  const base = quaysideResult({ candidates: 3, frames })
+  const candidates = base.candidates.map((candidate, i): Candidate => {
+    const peak = 1130 + 3 * i
+    const middle = (frames - 1) / 2
+    return {
+      ...candidate,
+      id: `run+${66 + 3 * i}`,
+      kind: 'run',
+      timeOffset: 66 + 3 * i,
+      inside: null,
+      frames: candidate.frames.map((f, k) => ({ ...f, donor: peak - middle + k, inside: null })),
+      moment: {
+        donor: 0,
+        start: peak - 3,
+        peak,
+        end: peak + 3,
+        what: i === 2 ? 'object' : 'light',
+        sign: 'darker',
+        depthStops: 0.62,
+        coverage: 0.8,
+        surface: 0.97,
+        colour: [1, 1, 1.02],
+        depths: Array.from({ length: 21 }, (_, k) => ({
+          frame: peak - 10 + k,
+          stops: -0.62 * Math.max(0, 1 - Math.abs(k - 10) / 4),
+        })),
+        quiet: [1101, 1102],
+      },
+    }
+  })
+  return {
+    ...base,
+    aim: 'borrow',
+    borrow: {
+      peak: FIRST_TARGET + (frames - 1) / 2,
+      sign: 'darker',
+      like: null,
+      lookIn: null,
+      offset: [0, 0],
+    },
+    candidates,
+  }
+}
+
+/** Pictures to go with {@link heronResult}: the wall, and a shadow that moves over it and darkens it by 0.62 stops. */
+export function heronPictures(result: Result): PictureSource {
+  const plain = quaysidePictures({ ...result, candidates: result.candidates })
+  return async (candidate, match) => {
+    const seen = await plain(candidate, match)
+    const { rect, alpha } = seen
+    const { moment } = candidate
+    const away = match.donor - moment!.peak
+    const ratio = frame(rect.h, rect.w, 3)
+    const target = wall(rect.w, rect.h, 0, 0, 1, match.target)
+    const repaired = frame(rect.h, rect.w, 3)
+    const donor = wall(rect.w, rect.h, 0, 0, 1, 5000 + match.donor)
+    for (let p = 0, i = 0; p < alpha.length; p++) {
+      const x = (p % rect.w) / rect.w - 0.5 - 0.1 * away
+      const y = Math.floor(p / rect.w) / rect.h - 0.5
+      const depth = -0.62 * Math.max(0, 1 - Math.abs(away) / 4) * Math.exp(-(x * x + y * y) / 0.02)
+      for (let c = 0; c < 3; c++, i++) {
+        ratio.data[i] = 2 ** (depth * alpha[p])
+        repaired.data[i] = target.data[i] * ratio.data[i]
+        donor.data[i] *= 2 ** depth
+      }
+    }
+    return { ...seen, target, donor, patch: repaired, repaired, ratio }
+  }
+}
+
 /** Pictures to go with {@link quaysideResult}: the wall, with the porter in the target, without them in the donor. */
 export function quaysidePictures(result: Result, light = 1): PictureSource {
   const [bx, by, bw, bh] = result.region.box

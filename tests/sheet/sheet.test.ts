@@ -6,7 +6,10 @@ import sharp from 'sharp'
 import { afterAll, beforeAll, describe, expect, test } from 'vitest'
 import type { Progress } from '../../src/progress.js'
 import { writeSheet } from '../../src/sheet/sheet.js'
-import { quaysidePictures, quaysideResult } from './quayside.js'
+import { heronPictures, heronResult, quaysidePictures, quaysideResult } from './quayside.js'
+
+/** A busy machine takes longer than vitest's five seconds over a dozen pictures. */
+const PATIENCE = { timeout: 30_000 }
 
 const HOSTILE = `quayside/<script>document.title='run'</script>"><img src=x onerror=alert(1)>&amp;\u202egnp.exr`
 
@@ -25,7 +28,7 @@ async function written(name: string, result = quaysideResult({ candidates: 4, fr
   return { out, reports, html: await readFile(join(out, 'sheet.html'), 'utf8'), png: join(out, 'sheet.png') }
 }
 
-describe('sheet.png', () => {
+describe('sheet.png', PATIENCE, () => {
   test('shows target, donor, repaired and difference of every candidate on a neutral grey', async () => {
     const { png } = await written('png')
     const { data, info } = await sharp(png).raw().toBuffer({ resolveWithObject: true })
@@ -60,7 +63,7 @@ describe('sheet.png', () => {
   })
 })
 
-describe('sheet.html', () => {
+describe('sheet.html', PATIENCE, () => {
   test('names nothing outside itself', async () => {
     const { html } = await written('alone')
     const addresses = [...html.matchAll(/\b(?:src|href|action|data|poster|srcset)="([^"]*)"/g)].map(
@@ -116,5 +119,39 @@ describe('sheet.html', () => {
     expect(reports.filter((r) => r.phase === 'drawing frames').map((r) => r.done)).toEqual([
       1, 2, 3, 4, 5, 6, 7, 8, 9,
     ])
+  })
+})
+
+describe('the sheet of a borrow', PATIENCE, () => {
+  test('shows the moment as frames round its peak, its ratio, the target with it applied, and its depth', async () => {
+    const result = heronResult()
+    const out = join(folder, 'heron')
+    await writeSheet(out, result, heronPictures(result))
+    const html = await readFile(join(out, 'sheet.html'), 'utf8')
+    const [, row] = /id="way-runplus66"([\s\S]*?)<\/article>/.exec(html)!
+    const spoken = [...row.matchAll(/aria-label="([^"]*)"/g)].map((m) => m[1])
+    expect(spoken).toContain('Target frame 1064, mask outlined')
+    expect(spoken).toContain('Donor frame 1130 on the region, 0.62 stops darker at the peak')
+    expect(spoken).toContain('Ratio to the quiet state, 0.62 stops darker; mid grey is no change')
+    expect(spoken).toContain('Target frame 1064 with it applied: holds up')
+    const strip = spoken.filter((text) => /^Donor frame \d+(, the peak)?$/.test(text))
+    expect(strip).toHaveLength(7)
+    expect(strip).toContain('Donor frame 1130, the peak')
+    expect(spoken.find((text) => text.startsWith('depth'))).toBe(
+      'depth from −0.62 on 1130 to 0.00 on 1120, over frames 1120 to 1140; 1126 to 1134 land on target 1060 to 1068',
+    )
+    expect(html).toContain('0.62 stops darker, 1127 to 1133, its peak 1130 on 1064')
+  })
+
+  test('marks what covers the surface as no change of light', async () => {
+    const html = await readFile(join(folder, 'heron', 'sheet.html'), 'utf8')
+    const [, row] = /id="way-runplus72"([\s\S]*?)<\/article>/.exec(html)!
+    expect(row).toContain('something passing')
+    expect(row).toContain('an object')
+  })
+
+  test('without any change found says so', async () => {
+    const { html } = await written('no-heron', { ...heronResult(), candidates: [] })
+    expect(html).toContain('<h1>No shadow or reflection to borrow was found</h1>')
   })
 })

@@ -1,5 +1,6 @@
 // One preview, with the mask's outline where wanted.
 import type { Rect } from '../../raster/rect.js'
+import type { ShownRow } from './shown.js'
 
 /** Smaller pictures than this are always enlarged, and then pixels stay pixels. */
 const SMALL = 220
@@ -27,5 +28,38 @@ export function Picture({
       {outline ? <path class="outline-under" d={outline} /> : null}
       {outline ? <path class="outline" d={outline} /> : null}
     </svg>
+  )
+}
+
+/** Wide regions get fewer pictures side by side, so that they are not mere stripes. */
+export function pictureClass({ w, h }: Rect): string {
+  if (w > 4 * h) return 'pictures pictures-stripes'
+  return w > 2 * h ? 'pictures pictures-wide' : 'pictures'
+}
+
+/** The target frame with the mask outlined. */
+export function Target({ row }: { row: ShownRow }) {
+  const { target } = row.candidate.frames[row.shown]
+  return (
+    <figure data-view="target">
+      <Picture
+        uri={row.target}
+        rect={row.rect}
+        outline={row.outline}
+        alt={`Target frame ${target}, mask outlined`}
+      />
+      <figcaption>
+        target <b>{target}</b>
+      </figcaption>
+    </figure>
+  )
+}
+
+export function Legend() {
+  return (
+    <span class="legend">
+      <span class="legend-darker" aria-hidden="true" /> darker <span class="legend-same" aria-hidden="true" />{' '}
+      same <span class="legend-lighter" aria-hidden="true" /> lighter
+    </span>
   )
 }

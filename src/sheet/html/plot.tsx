@@ -7,7 +7,10 @@ const LEFT = 46
 const BOTTOM = 16
 const TOP = 8
 /** A plot is never stretched so far that less than this fills it, as grain would look like drift. */
-const LEAST_SPAN = { ncc: 0.01, stops: 0.1, seam: 0.5, offset: 0.5 } as const
+const LEAST_SPAN = { ncc: 0.01, stops: 0.1, seam: 0.5, offset: 0.5, depth: 0.2 } as const
+
+/** The most that a measure can be. */
+const MOST: Partial<Record<keyof typeof LEAST_SPAN, number>> = { ncc: 1 }
 
 export interface Line {
   readonly name: string
@@ -21,6 +24,8 @@ export function Plot({
   lines,
   digits,
   limit,
+  stretch,
+  mark,
 }: {
   title: string
   kind: keyof typeof LEAST_SPAN
@@ -28,10 +33,14 @@ export function Plot({
   lines: readonly Line[]
   digits: number
   limit?: Limit
+  /** frames set off from the others, with a name */
+  stretch?: { readonly from: number; readonly to: number; readonly name: string }
+  /** a frame that matters */
+  mark?: number
 }) {
   const known = lines.flatMap((line) => line.values.filter((v) => v !== null))
   if (known.length === 0) return <p class="no-plot">{title}: no numbers</p>
-  const { low, high } = span(known, LEAST_SPAN[kind])
+  const { low, high } = span(known, LEAST_SPAN[kind], MOST[kind] ?? Infinity)
   const first = frames[0]
   const last = frames[frames.length - 1]
   const x = (frame: number) =>
@@ -44,12 +53,15 @@ export function Plot({
   }
   return (
     <figure class="plot">
-      <figcaption>{title}</figcaption>
+      <figcaption>
+        {title}
+        {stretch ? `; shaded: what lands on ${stretch.name}` : ''}
+      </figcaption>
       <svg
         viewBox={`0 0 ${WIDTH} ${HEIGHT}`}
         preserveAspectRatio="xMinYMid"
         role="img"
-        aria-label={`${worded}, over frames ${first} to ${last}`}
+        aria-label={`${worded}, over frames ${first} to ${last}${stretch ? `; ${stretch.from} to ${stretch.to} land on ${stretch.name}` : ''}`}
       >
         {holds && holds.bottom > holds.top ? (
           <rect
@@ -60,6 +72,16 @@ export function Plot({
             height={holds.bottom - holds.top}
           />
         ) : null}
+        {stretch ? (
+          <rect
+            class="plot-stretch"
+            x={x(stretch.from)}
+            y={TOP}
+            width={Math.max(2, x(stretch.to) - x(stretch.from))}
+            height={HEIGHT - TOP - BOTTOM}
+          />
+        ) : null}
+        {mark === undefined ? null : <path class="plot-mark" d={`M${x(mark)} ${TOP}V${HEIGHT - BOTTOM}`} />}
         <path class="plot-axis" d={`M${LEFT} ${TOP}V${HEIGHT - BOTTOM}H${WIDTH}`} />
         <text x={LEFT - 6} y={TOP + 8} text-anchor="end">
           {figure(high, digits)}
@@ -105,11 +127,13 @@ function nameHeights(lines: readonly Line[], low: number, y: (v: number) => numb
   return heights
 }
 
-function span(values: readonly number[], least: number): { low: number; high: number } {
+/** The values' span, widened evenly to `least` unless that would go beyond what there can be. */
+function span(values: readonly number[], least: number, most: number): { low: number; high: number } {
   const low = Math.min(...values)
   const high = Math.max(...values)
   const room = Math.max(0, least - (high - low)) / 2
-  return { low: low - room, high: high + room }
+  const up = Math.min(room, Math.max(0, most - high))
+  return { low: low - (2 * room - up), high: high + up }
 }
 
 /** Path data through the known values, broken where there is none; a lone value becomes a dot. */

@@ -6,7 +6,8 @@ import { figures, measures, standing } from '../measures.js'
 import { count, frameSpan, inWords, offsetSpan, VERDICT_MARK } from '../words.js'
 import { Bar, STANDING_WORDS } from './bar.js'
 import { Decide } from './decide.js'
-import { Picture } from './picture.js'
+import { DepthPlot, MomentNumbers, MomentPictures } from './moment.js'
+import { Legend, Picture, pictureClass, Target } from './picture.js'
 import { Plot } from './plot.js'
 import { Scrolls } from './scrolls.js'
 import { rowId, type Shown, type ShownRow } from './shown.js'
@@ -46,7 +47,7 @@ export function Row({ row, shown }: { row: ShownRow; shown: Shown }) {
           Look closer
         </button>
       </header>
-      <Pictures row={row} />
+      {candidate.moment ? <MomentPictures row={row} moment={candidate.moment} /> : <Pictures row={row} />}
       <Decide id={id} name={name} decision={decision} />
       <div class="judged">
         <p class="why">{candidate.why}</p>
@@ -77,23 +78,13 @@ function PaperHead({ result: { target, region, warnings } }: { result: Result })
 }
 
 function Pictures({ row }: { row: ShownRow }) {
-  const { candidate, rect, outline } = row
+  const { candidate, rect } = row
   const match = candidate.frames[row.shown]
   const seam = match.seam === null ? 'no seam number' : `seam ${figures('seam', match.seam)}`
   const at = `on frame ${match.target}`
   return (
-    <div class="pictures">
-      <figure data-view="target">
-        <Picture
-          uri={row.target}
-          rect={rect}
-          outline={outline}
-          alt={`Target frame ${match.target}, mask outlined`}
-        />
-        <figcaption>
-          target <b>{match.target}</b>
-        </figcaption>
-      </figure>
+    <div class={pictureClass(rect)}>
+      <Target row={row} />
       <figure data-view="lent">
         <Picture
           uri={row.donor}
@@ -119,15 +110,6 @@ function Pictures({ row }: { row: ShownRow }) {
         </figcaption>
       </figure>
     </div>
-  )
-}
-
-function Legend() {
-  return (
-    <span class="legend">
-      <span class="legend-darker" aria-hidden="true" /> darker <span class="legend-same" aria-hidden="true" />{' '}
-      same <span class="legend-lighter" aria-hidden="true" /> lighter
-    </span>
   )
 }
 
@@ -160,6 +142,7 @@ function Numbers({ candidate }: { candidate: Candidate }) {
             </tr>
           )
         })}
+        {candidate.moment ? <MomentNumbers moment={candidate.moment} /> : null}
         {(['dx', 'dy'] as const).map((axis) => (
           <tr>
             <th scope="row" title="2D offset that moves the donor onto the target">
@@ -182,6 +165,7 @@ function Plots({ candidate }: { candidate: Candidate }) {
   const common = { frames: targets }
   return (
     <div class="plots">
+      {candidate.moment ? <DepthPlot candidate={candidate} moment={candidate.moment} /> : null}
       <Plot
         {...common}
         title="ncc"

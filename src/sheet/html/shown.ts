@@ -17,6 +17,10 @@ export interface ShownRow {
   readonly donor: string
   readonly repaired: string
   readonly difference: string
+  /** of a borrow, else null */
+  readonly ratio: string | null
+  /** of a borrow: index into the candidate's frames, and the donor there */
+  readonly strip: readonly { readonly index: number; readonly donor: string }[]
 }
 
 export interface Shown {

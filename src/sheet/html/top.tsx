@@ -33,6 +33,7 @@ export function Top({ shown }: { shown: Shown }) {
               <dd>
                 {region.mask === null ? 'box' : region.mask}, {w} × {h} px at {x}, {y}
               </dd>
+              {result.borrow ? <Borrowed asked={result.borrow} /> : null}
               <dt>Donors</dt>
               <dd>
                 {donors.map((donor) => (
@@ -85,6 +86,29 @@ export function Top({ shown }: { shown: Shown }) {
         </figure>
       </div>
     </header>
+  )
+}
+
+function Borrowed({ asked }: { asked: NonNullable<Result['borrow']> }) {
+  const { peak, sign, like, lookIn, offset } = asked
+  return (
+    <>
+      <dt>Peak</dt>
+      <dd>
+        on {peak}
+        {sign ? `, ${sign} only` : ''}
+        {like === null ? '' : `, like donor frame ${like}`}
+      </dd>
+      {lookIn ? (
+        <>
+          <dt>Looked in</dt>
+          <dd>
+            {lookIn[2]} × {lookIn[3]} px at {lookIn[0]}, {lookIn[1]}, carried by {plain(offset[0], 1, true)},{' '}
+            {plain(offset[1], 1, true)} px
+          </dd>
+        </>
+      ) : null}
+    </>
   )
 }
 

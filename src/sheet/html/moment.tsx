@@ -1,0 +1,126 @@
+// What a borrow's row shows beside the rest: the moment's frames, its ratio, its depth over the frames.
+import type { Candidate, Moment } from '../../search/result.js'
+import { figures, plain } from '../measures.js'
+import { Legend, Picture, pictureClass, Target } from './picture.js'
+import { Plot } from './plot.js'
+import type { ShownRow } from './shown.js'
+
+export function MomentPictures({ row, moment }: { row: ShownRow; moment: Moment }) {
+  const { candidate, rect } = row
+  const match = candidate.frames[row.shown]
+  const change = `${plain(Math.abs(moment.depthStops), 2)} stops ${moment.sign}`
+  return (
+    <>
+      <div class={pictureClass(rect)}>
+        <Target row={row} />
+        <figure data-view="lent">
+          <Picture
+            uri={row.donor}
+            rect={rect}
+            alt={`Donor frame ${match.donor} on the region, ${change} at the peak`}
+          />
+          <figcaption>
+            donor <b>{match.donor}</b>
+            {match.donor === moment.peak ? ', the peak' : ''}
+          </figcaption>
+        </figure>
+        {row.ratio ? (
+          <figure data-view="difference">
+            <Picture
+              uri={row.ratio}
+              rect={rect}
+              alt={`Ratio to the quiet state, ${change}; mid grey is no change`}
+            />
+            <figcaption>
+              ratio <Legend />
+            </figcaption>
+          </figure>
+        ) : null}
+        <figure data-view="repaired">
+          <Picture
+            uri={row.repaired}
+            rect={rect}
+            alt={`Target frame ${match.target} with it applied: ${candidate.verdict}`}
+          />
+          <figcaption>with it applied</figcaption>
+        </figure>
+      </div>
+      <ol class="strip" aria-label={`The moment, ${moment.start} to ${moment.end}`}>
+        {row.strip.map(({ index, donor }) => {
+          const frame = candidate.frames[index].donor
+          const peak = frame === moment.peak
+          return (
+            <li>
+              <Picture uri={donor} rect={rect} alt={`Donor frame ${frame}${peak ? ', the peak' : ''}`} />
+              <span>
+                {frame}
+                {peak ? ' peak' : ''}
+              </span>
+            </li>
+          )
+        })}
+      </ol>
+    </>
+  )
+}
+
+export function MomentNumbers({ moment }: { moment: Moment }) {
+  const rows: [name: string, meaning: string, value: string][] = [
+    [
+      'depth',
+      'change of luminance where it is deepest, at the peak',
+      `${plain(Math.abs(moment.depthStops), 2)} stops ${moment.sign}`,
+    ],
+    ['coverage', 'share of the region that is changed at the peak', `${Math.round(100 * moment.coverage)} %`],
+    [
+      'surface',
+      'likeness of the texture under the change to the quiet state; 1 is the same surface',
+      moment.surface === null ? 'no texture to tell by' : figures('ncc', moment.surface),
+    ],
+    [
+      'what',
+      'whether the light changes or something covers the surface',
+      moment.what === 'light' ? 'light' : 'an object',
+    ],
+  ]
+  if (moment.likeness !== undefined) {
+    rows.push([
+      'likeness',
+      'to the frame that was asked for; 1 is the same change',
+      plain(moment.likeness, 2),
+    ])
+  }
+  return (
+    <>
+      {rows.map(([name, meaning, value]) => (
+        <tr>
+          <th scope="row" title={meaning}>
+            {name}
+          </th>
+          <td class="figure" colSpan={2}>
+            {value}
+          </td>
+        </tr>
+      ))}
+    </>
+  )
+}
+
+/** Depth over the donor's frames, with the stretch that lands on the target range. */
+export function DepthPlot({ candidate, moment }: { candidate: Candidate; moment: Moment }) {
+  const { depths = [] } = moment
+  if (depths.length < 2) return null
+  const { frames } = candidate
+  const [first, last] = [frames[0], frames[frames.length - 1]]
+  return (
+    <Plot
+      title="depth, stops"
+      kind="depth"
+      frames={depths.map((d) => d.frame)}
+      lines={[{ name: 'depth', values: depths.map((d) => d.stops) }]}
+      digits={2}
+      stretch={{ from: first.donor, to: last.donor, name: `target ${first.target} to ${last.target}` }}
+      mark={moment.peak}
+    />
+  )
+}

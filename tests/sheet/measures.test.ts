@@ -1,0 +1,120 @@
+import { describe, expect, test } from 'vitest'
+import { LIMITS } from '../../src/search/score.js'
+import {
+  barRange,
+  figures,
+  MEASURE_KEYS,
+  plain,
+  shownFrame,
+  standing,
+  weakestFrame,
+} from '../../src/sheet/measures.js'
+import { inWords, offsetSpan, outcome } from '../../src/sheet/words.js'
+import { heronResult, quaysideResult } from './quayside.js'
+
+describe('a number against its limits', () => {
+  test('holds up to the limit itself, needs work up to the next, fails beyond, and absent is neither', () => {
+    const { holds, works } = LIMITS.seam
+    expect(standing('seam', holds[1], 'run')).toBe('holds')
+    expect(standing('seam', holds[1] + 1e-6, 'run')).toBe('works')
+    expect(standing('seam', works[1] + 1e-6, 'run')).toBe('fails')
+    expect(standing('seam', null, 'run')).toBe('absent')
+  })
+
+  test('a darker donor is as far off as a brighter one', () => {
+    const [, most] = LIMITS.stops.holds
+    expect(standing('stops', -most - 0.1, 'run')).toBe(standing('stops', most + 0.1, 'run'))
+  })
+
+  test('life counts against a hold alone', () => {
+    const much = LIMITS.life.works[1] + 1
+    expect(standing('life', much, 'hold')).toBe('fails')
+    expect(standing('life', much, 'run')).toBe('holds')
+  })
+
+  test.each(MEASURE_KEYS)('the bar of %s shows where it stops holding up', (key) => {
+    const [low, high] = barRange(key)
+    const edges = [...LIMITS[key].holds, ...LIMITS[key].works].filter(Number.isFinite)
+    for (const edge of edges) {
+      expect(edge).toBeGreaterThanOrEqual(low)
+      expect(edge).toBeLessThanOrEqual(high)
+    }
+    expect(high).toBeGreaterThan(low)
+  })
+})
+
+describe('figures', () => {
+  test.each([
+    [0.0001, 2, true, '0.00'],
+    [-0.0001, 2, true, '0.00'],
+    [-0.126, 2, false, '−0.13'],
+    [0.126, 2, true, '+0.13'],
+  ])('%f with %i decimals', (value, digits, signed, text) => {
+    expect(plain(value, digits, signed)).toBe(text)
+  })
+
+  test('an absent number is a dash, one with a unit has it', () => {
+    expect(figures('ncc', null)).toBe('–')
+    expect(figures('steadiness', 0.05)).toBe('0.050 px')
+  })
+})
+
+describe('the frame that a row shows', () => {
+  const [candidate] = quaysideResult({ frames: 6 }).candidates
+  const frames = candidate.frames.map((f) => ({ ...f, seam: 1, ncc: 0.99, clean: 1, inside: 1, stops: 0 }))
+
+  test('is the one nearest to failing, by whichever measure', () => {
+    frames[4].seam = LIMITS.seam.holds[1]
+    expect(weakestFrame({ frames })).toBe(4)
+    frames[2].clean = (LIMITS.clean.holds[0] + LIMITS.clean.works[0]) / 2
+    expect(weakestFrame({ frames })).toBe(2)
+    frames[1].stops = -2 * LIMITS.stops.works[1]
+    expect(weakestFrame({ frames })).toBe(1)
+  })
+
+  test('is one without any number, as nothing vouches for it', () => {
+    const blind = frames.map((f, i) =>
+      i === 5 ? { ...f, seam: null, ncc: null, clean: null, inside: null, stops: null } : f,
+    )
+    expect(weakestFrame({ frames: blind })).toBe(5)
+  })
+
+  test('of a borrow is the one that the peak lands on', () => {
+    const [heron] = heronResult({ frames: 9 }).candidates
+    expect(heron.frames[shownFrame(heron)].donor).toBe(heron.moment!.peak)
+  })
+})
+
+describe('in words', () => {
+  const result = quaysideResult({ candidates: 5, frames: 10 })
+
+  test('every kind says what it does', () => {
+    expect(result.candidates.map(inWords)).toEqual([
+      'frame 1101 for the whole range',
+      '48 frames later, 1108 to 1117',
+      'played backwards, 1124 to 1115',
+      'a donor per frame, 1 change',
+      'the mean of 1 donor',
+    ])
+    const run = { ...result.candidates[1], timeOffset: -1 }
+    expect(inWords(run)).toMatch(/^1 frame earlier/)
+  })
+
+  test('the outcome follows the best verdict', () => {
+    const [best, ...others] = result.candidates
+    const said = (verdict: typeof best.verdict, rest = others) =>
+      outcome({ ...result, candidates: [{ ...best, verdict }, ...rest] })
+    expect(said('holds up')).toBe('5 ways to do it, the best holds up on all 10 frames')
+    expect(said('needs work')).toBe('5 ways to do it, the best needs work')
+    expect(said('will not hold')).toBe('5 ways to do it, none will hold')
+    expect(said('will not hold', [])).toBe('One way to do it, and it will not hold')
+    expect(outcome(quaysideResult({ candidates: 1, frames: 1 }))).toBe(
+      'One way to do it, it holds up on the frame',
+    )
+  })
+
+  test('an offset that stays is one number, one that moves is a span', () => {
+    expect(offsetSpan([0.25, 0.25])).toBe('+0.25')
+    expect(offsetSpan([-0.4, 0.1, 0.3])).toBe('−0.40 to +0.30')
+  })
+})
