@@ -7,7 +7,7 @@ import { checkRect, type Plate, toLinear } from './plate.js'
 import { type Delivery, type Source, sourceOf, unreadable } from './source.js'
 
 /** Frames that are being read at once, and so held in memory at once: as many as Node has threads for files. */
-const READ_AHEAD = 4
+export const READ_AHEAD = 4
 /** Headers that are looked at at once: mostly waiting for a server, so more than there are cores. */
 const HEADERS_AT_ONCE = 16
 

@@ -63,7 +63,7 @@ export class BorrowMaker {
     const donors = pairs.map((p) => p.donor)
     const matrix = matchMatrix(measured.registration, region, targets, donors, { reachPx: this.job.reach })
     const name = `run${timeOffset < 0 ? '-' : '+'}${Math.abs(timeOffset)}${plate === 0 ? '' : `.p${plate + 1}`}`
-    const base = new Measurer(store, region, matrix, matrix.life, plates).candidate({
+    const base = new Measurer(store, region, matrix, plates).candidate({
       kind: 'run',
       id: name,
       plate,

@@ -129,7 +129,7 @@ function search(
   const donors = registration.frames.filter((f) => isDonor.has(`${f.plate}:${f.frame}`))
   if (targets.length === 0) throw new OffcutError('FRAMES_UNREADABLE', 'no target frame can be read', 1)
   const matrix = matchMatrix(registration, region, targets, donors, { reachPx: reach, onProgress })
-  const measurer = new Measurer(store, region, matrix, matrix.life, plates)
+  const measurer = new Measurer(store, region, matrix, plates)
   const candidates = shortList(matrix)
     .map((draft) => measurer.candidate(draft))
     .sort((a, b) => b.score - a.score || a.id.localeCompare(b.id))

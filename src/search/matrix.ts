@@ -24,9 +24,8 @@ export interface Matrix {
   pair(target: number, donor: number): Pair
   /** Expected squared error of lending, in grain units squared; Infinity where the pair is out of reach. */
   cost(target: number, donor: number): number
-  /** How much the surround moves by itself beyond grain, in units of grain. */
-  readonly life: number
-  readonly grainStops: number
+  /** How far the surround's pixels move from one frame to the next, grain and movement together: RMS, stops. */
+  readonly unrest: number | null
 }
 
 /** Target frames that share one estimate of the empty state near them: light drifts little over so many. */
@@ -145,8 +144,7 @@ export function matchMatrix(
       }
     },
     cost: (t, d) => cost[t * nd + d],
-    life: 0,
-    grainStops: listsOf(region.frames.get(targets[0].frame)!).surroundSpread,
+    unrest: unrestOf(registration.frames, steady, listsOf(region.frames.get(targets[0].frame)!).surround),
   }
 }
 
@@ -208,6 +206,36 @@ function steadyPixels(
     out[i] = f.trust[i] === GOOD && off <= PASSING_SIGMA * spread[i] + 0.05 ? 1 : 0
   }
   return out
+}
+
+/** Neighbouring frames that are compared for unrest: enough for a mean, spread over the plate. */
+const UNREST_PAIRS = 24
+
+/** RMS change of the surround from one frame to the next over the root of two, where nobody passes; light matched. */
+function unrestOf(
+  frames: readonly Registered[],
+  steady: ReadonlyMap<Registered, Uint8Array>,
+  surround: Readonly<Int32Array>,
+): number | null {
+  const pairs = frames.flatMap((b, i) => {
+    const a = frames[i - 1]
+    const next = a !== undefined && a.plate === b.plate && a.frame + 1 === b.frame
+    return next && steady.has(a) && steady.has(b) ? [{ a, b }] : []
+  })
+  const stride = Math.max(1, Math.floor(pairs.length / UNREST_PAIRS))
+  let sum = 0
+  let n = 0
+  for (let k = 0; k < pairs.length; k += stride) {
+    const { a, b } = pairs[k]
+    const sa = steady.get(a)!
+    const sb = steady.get(b)!
+    for (const i of surround) {
+      if (sa[i] === 0 || sb[i] === 0) continue
+      sum += (b.aligned[i] + b.light - a.aligned[i] - a.light) ** 2
+      n++
+    }
+  }
+  return n > 0 ? Math.sqrt(sum / n / 2) : null
 }
 
 /** The empty state near a block of target frames: the mean of the clean donors nearest in time. */

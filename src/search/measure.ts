@@ -31,7 +31,6 @@ export class Measurer {
     readonly store: Store,
     readonly region: Region,
     readonly matrix: Matrix,
-    readonly life: number,
     plates: readonly Plate[],
   ) {
     this.#stored = new Map(store.frames.map((f) => [`${f.plate}:${f.frame}`, f]))
@@ -55,7 +54,7 @@ export class Measurer {
       grain: mean(matrix.targets.map((target, t) => this.#grain(target, draft.shares[t], averaged[t]))),
       sharpness: mean(matrix.targets.map((target, t) => this.#sharpness(target, draft.shares[t]))),
       steadiness: jitter(frames),
-      life: round(this.life, 2),
+      life: this.#life(),
     }
     const noCorrelation =
       measures.ncc === null ? 'the surround is too flat, clipped or hidden to correlate' : null
@@ -176,6 +175,18 @@ export class Measurer {
       this.#textures.set(f, found)
     }
     return found
+  }
+
+  /**
+   * Movement of the surround by itself, in units of grain: what it changes by from frame to frame, less the grain in it.
+   * Grain is the median of the target frames' own noise.
+   */
+  #life(): number | null {
+    const { targets, unrest } = this.matrix
+    const noises = targets.flatMap((t) => this.#texture(t).noise ?? []).sort((a, b) => a - b)
+    const grain = noises[noises.length >> 1]
+    if (unrest === null || grain === undefined || grain === 0) return null
+    return round(Math.sqrt(Math.max(0, unrest ** 2 - grain ** 2)) / grain, 2)
   }
 
   /** Donor's noise over the target's after resampling: white noise keeps the root of the taps' sum of squares. */

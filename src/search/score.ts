@@ -20,10 +20,12 @@ export const LIMITS = {
   seam: { holds: [0, 1.8], works: [0, 5] },
   inside: { holds: [0, 1.6], works: [0, 4] },
   clean: { holds: [0.985, INF], works: [0.9, INF] },
-  grain: { holds: [0.6, 1.6], works: [0.15, 4] },
+  // A patch gets back the grain it lacks, so only what is all but smooth, or far noisier, needs a look.
+  grain: { holds: [0.1, 1.6], works: [0.02, 4] },
   sharpness: { holds: [0.7, 1.4], works: [0.4, 2.5] },
   steadiness: { holds: [0, 0.5], works: [0, 1] },
-  life: { holds: [0, 1.5], works: [0, 6] },
+  // Measured: the quay's water 4.7, its wall 0, locked-off coded footage of paving (whose grain is blotchy) up to 2.6.
+  life: { holds: [0, 3.5], works: [0, 12] },
 } as const satisfies Record<keyof Measures, Limit>
 
 /** Score lost per unit of each measure's fault, as exponents: 100 * exp(-sum). */
@@ -41,7 +43,7 @@ const PRICE = {
 
 /**
  * 0 to 100: 100 * exp(-(0.12 inside + 0.06 seam + 6 (1 - clean) + 0.5 (1 - ncc) + 0.04 |stops| + 0.05 |log2 grain| +
- * 0.1 |log2 sharpness| + 0.3 steadiness + 0.04 life, for holds)), where inside and seam count from half the grain limit
+ * 0.1 |log2 sharpness| + 0.3 steadiness + 0.04 life, for holds)), where life counts beyond what holds up, inside and seam count from half the grain limit
  * up. A measure that is absent costs as much as its worst acceptable value.
  */
 export function scoreOf(m: Measures, kind: CandidateKind): number {
@@ -54,7 +56,7 @@ export function scoreOf(m: Measures, kind: CandidateKind): number {
     PRICE.grain * Math.abs(Math.log2(Math.max(m.grain ?? 1, 0.01))) +
     PRICE.sharpness * Math.abs(Math.log2(Math.max(m.sharpness ?? 1, 0.01))) +
     PRICE.steadiness * (m.steadiness ?? 0) +
-    PRICE.life * (kind === 'hold' ? (m.life ?? 0) : 0)
+    PRICE.life * (kind === 'hold' ? Math.max(0, (m.life ?? 0) - LIMITS.life.holds[1]) : 0)
   return Math.round(1000 * Math.exp(-lost)) / 10
 }
 

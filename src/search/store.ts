@@ -1,10 +1,9 @@
 // The rectangles of all frames of a search, in memory: read once, kept as half floats.
 
-import { availableParallelism } from 'node:os'
-import pLimit from 'p-limit'
 import { decode } from '../colour/transfer.js'
 import { OffcutError, printable } from '../errors.js'
-import { type Plate, readRect } from '../footage/plate.js'
+import type { Plate } from '../footage/plate.js'
+import { checkSizes, readRects } from '../footage/read-many.js'
 import type { OnProgress } from '../progress.js'
 import type { Frame } from '../raster/frame.js'
 import { floatsToHalves, HALF_MAX, halvesToFloats } from '../raster/half.js'
@@ -39,15 +38,11 @@ export interface Glance {
   see(key: FrameKey, linear: Frame): void
 }
 
-/** Frames read at once: one for each core, and one more waiting on the disk. */
-export function readConcurrency(): number {
-  return availableParallelism() + 1
-}
-
 /**
  * Reads the same rectangle of many frames. A frame that can't be read is left out and reported.
  *
- * @throws FRAMES_UNREADABLE when more than half of them can't be read; the abort reason when `signal` fires
+ * @throws FRAME_SIZE, FRAME_DEPTH naming the first frame that is unlike its plate; FRAMES_UNREADABLE when more than
+ *   half of the frames can't be read; the abort reason when `signal` fires
  */
 export async function readStore(
   plates: readonly Plate[],
@@ -55,26 +50,24 @@ export async function readStore(
   rect: Rect,
   { onProgress, signal, glance }: { onProgress?: OnProgress; signal?: AbortSignal; glance?: Glance } = {},
 ): Promise<Store> {
-  const limit = pLimit(readConcurrency())
   const frames: StoredFrame[] = []
   const unreadable: (FrameKey & { message: string })[] = []
   let done = 0
-  await Promise.all(
-    keys.map((key) =>
-      limit(async () => {
-        signal?.throwIfAborted()
-        try {
-          const picture = await readRect(plates[key.plate], key.frame, glance?.rect ?? rect)
-          glance?.see(key, picture)
-          frames.push({ ...key, rgb: toHalves(glance ? cutOut(picture, glance.rect, rect) : picture.data) })
-        } catch (cause) {
-          if (!(cause instanceof OffcutError)) throw cause
-          unreadable.push({ ...key, message: cause.message })
-        }
-        onProgress?.({ phase: 'reading', done: ++done, total: keys.length })
-      }),
-    ),
-  )
+  for (const [index, plate] of plates.entries()) {
+    signal?.throwIfAborted()
+    await checkSizes(plate)
+    const wanted = keys.filter((k) => k.plate === index).map((k) => k.frame)
+    for await (const { frame, picture, error } of readRects(plate, wanted, glance?.rect ?? rect)) {
+      signal?.throwIfAborted()
+      if (picture === undefined) unreadable.push({ plate: index, frame, message: error.message })
+      else {
+        glance?.see({ plate: index, frame }, picture)
+        const rgb = toHalves(glance ? cutOut(picture, glance.rect, rect) : picture.data)
+        frames.push({ plate: index, frame, rgb })
+      }
+      onProgress?.({ phase: 'reading', done: ++done, total: keys.length })
+    }
+  }
   unreadable.sort(byFrame)
   if (unreadable.length > MOST_UNREADABLE * keys.length) {
     const list = unreadable.slice(0, 8).map((u) => `\n  ${printable(u.message)}`)

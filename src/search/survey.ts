@@ -1,5 +1,7 @@
 // What a piece of footage is: its frames, light, grain and camera, from one rectangle of every frame.
+import { createHash } from 'node:crypto'
 import { openPlate, type Plate } from '../footage/plate.js'
+import { type FramePrint, repeatedRuns } from '../footage/repeats.js'
 import { align, prepareReference } from '../match/align.js'
 import { noiseSigma } from '../match/texture.js'
 import { GOOD, working } from '../match/working.js'
@@ -75,24 +77,14 @@ export async function surveyPlate(
   return {
     plate,
     frames,
-    repeated: repeats(store.frames),
+    repeated: repeatedRuns(printsOf(store.frames)),
     unreadable: store.unreadable.map((u) => u.message),
     rect,
   }
 }
 
-function repeats(frames: readonly StoredFrame[]): { first: number; last: number }[] {
-  const runs: { first: number; last: number }[] = []
-  for (let i = 1; i < frames.length; i++) {
-    const a = frames[i - 1]
-    const b = frames[i]
-    if (b.frame !== a.frame + 1 || Buffer.compare(Buffer.from(a.rgb.buffer), Buffer.from(b.rgb.buffer)) !== 0)
-      continue
-    const last = runs[runs.length - 1]
-    if (last?.last === a.frame) runs[runs.length - 1] = { first: last.first, last: b.frame }
-    else runs.push({ first: a.frame, last: b.frame })
-  }
-  return runs
+function printsOf(frames: readonly StoredFrame[]): FramePrint[] {
+  return frames.map(({ frame, rgb }) => ({ frame, print: createHash('sha1').update(rgb).digest('base64') }))
 }
 
 /** Median difference of two pictures where both are good: passers-by and a swaying camera hardly move it. */
