@@ -219,14 +219,15 @@ describe('frames that can not be read', () => {
     })
   })
 
-  test('because one has another size is named with both sizes and left out', async () => {
+  test('because one has another size are no plate: the first odd frame is named with both sizes', async () => {
     const plate = await broken('odd', [])
     const other = await plantPlate(join(folder, 'odd-source'), { width: 80, height: 60, frames: 1 })
+    copyFileSync(other.pathOf(1001), plate.pathOf(1009))
     copyFileSync(other.pathOf(1001), plate.pathOf(1007))
-    const result = await find(plate.folder)
-    const said = result.warnings.find((w) => w.includes(plate.pathOf(1007)))
-    expect(said).toContain('80 x 60')
-    expect(said).toContain('96 x 72')
+    const refused = await find(plate.folder).catch((error: unknown) => error)
+    expect(refused).toMatchObject({ code: 'FRAME_SIZE' })
+    const { message } = refused as Error
+    for (const part of [plate.pathOf(1007), '80 x 60', '96 x 72']) expect(message).toContain(part)
   })
 })
 

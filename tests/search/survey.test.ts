@@ -29,7 +29,7 @@ describe('a survey of planted footage', () => {
   test('finds its frames, its gap, its repeats and what can not be read', () => {
     expect(survey.plate.frames).toEqual(plate.frames)
     expect(survey.plate.gaps).toEqual([{ first: 1004, last: 1004 }])
-    expect(survey.repeated).toEqual([{ first: 1008, last: 1010 }])
+    expect(survey.repeated).toEqual([{ first: 1008, last: 1010, frames: 3 }])
     expect(survey.unreadable).toHaveLength(1)
     expect(survey.unreadable[0]).toContain(plate.pathOf(1013))
     expect(survey.frames.map((f) => f.frame)).toEqual(plate.frames.filter((f) => f !== 1013))
