@@ -2,7 +2,7 @@ import { readFile } from 'node:fs/promises'
 import { createRequire } from 'node:module'
 import type { Page } from 'playwright-core'
 import { expect, test } from 'vitest'
-import { quaysideResult } from '../sheet/quayside.js'
+import { heronResult, quaysideResult } from '../sheet/quayside.js'
 import { inChromium } from './chromium.js'
 import { drawn, lookCloser } from './closer-page.js'
 
@@ -40,6 +40,11 @@ inChromium('axe finds nothing to say against', ({ sheet, open }) => {
       expect(await violations(page)).toEqual([])
     }
     await page.keyboard.press('?')
+    expect(await violations(page)).toEqual([])
+  })
+
+  test('the sheet of a borrow', async () => {
+    const { page } = await open(await sheet('axe-heron', heronResult()))
     expect(await violations(page)).toEqual([])
   })
 

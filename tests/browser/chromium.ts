@@ -8,7 +8,7 @@ import { afterAll, afterEach, beforeAll, describe, expect, test } from 'vitest'
 import type { Result } from '../../src/search/result.js'
 import { findChromium } from '../../src/sheet/pdf.js'
 import { writeSheet } from '../../src/sheet/sheet.js'
-import { quaysidePictures } from '../sheet/quayside.js'
+import { heronPictures, quaysidePictures } from '../sheet/quayside.js'
 
 const FLAGS = [
   '--no-sandbox',
@@ -74,7 +74,8 @@ export function inChromium(title: string, body: (bench: Bench) => void): void {
         const known = sheets.get(name)
         if (known) return known
         const out = join(folder, name)
-        const made = writeSheet(out, result, quaysidePictures(result)).then(() => join(out, 'sheet.html'))
+        const pictures = result.aim === 'borrow' ? heronPictures(result) : quaysidePictures(result)
+        const made = writeSheet(out, result, pictures).then(() => join(out, 'sheet.html'))
         sheets.set(name, made)
         return made
       },

@@ -55,7 +55,6 @@ inChromium('by keyboard alone', ({ sheet, open }) => {
     await page.keyboard.press('n')
     await page.keyboard.type('jar over the joint')
     await page.keyboard.press('Enter')
-    await tabTo(page, '.stage')
     await page.keyboard.press('a')
     await page.keyboard.press('j')
     await page.keyboard.press('r')

@@ -1,6 +1,6 @@
 import type { Page } from 'playwright-core'
 import { expect, test } from 'vitest'
-import { quaysideResult } from '../sheet/quayside.js'
+import { heronResult, quaysideResult } from '../sheet/quayside.js'
 import { inChromium } from './chromium.js'
 import { lookCloser } from './closer-page.js'
 
@@ -102,6 +102,15 @@ inChromium('nothing overlaps, is cut off or leaves the window', ({ sheet, open }
     expect(await faults(page, 'dialog.closer')).toEqual([])
     const canvas = (await page.locator('.stage canvas').boundingBox())!
     expect(Math.min(canvas.width, canvas.height)).toBeGreaterThan(150)
+  })
+
+  test.each([
+    [390, 844],
+    [1280, 800],
+    [3840, 2160],
+  ])('on the page of a borrow at %i x %i', async (width, height) => {
+    const { page } = await open(await sheet('layout-heron', heronResult()), { viewport: { width, height } })
+    expect(await faults(page, 'body')).toEqual([])
   })
 
   test('without scripts at 390 x 844', async () => {

@@ -55,6 +55,9 @@ export function Closer({ data, store, decided, notes, visible, bind, onClose }: 
   }
   const onKeyDown = (event: KeyboardEvent) => {
     const taken = takes(event)
+    // A note is done: back to the picture, where the other keys work.
+    if (event.key === 'Enter' && taken === 'all')
+      dialog.current!.querySelector<HTMLElement>('.stage')!.focus()
     if (taken === 'all' || !mayAct(event.key) || event.ctrlKey || event.metaKey || event.altKey || look.help)
       return
     const key = LOOK_KEYS.find((each) => each.keys.includes(event.key))

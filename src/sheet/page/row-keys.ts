@@ -34,7 +34,11 @@ export function wireRowKeys(data: PageData, visible: () => readonly number[], ac
       document.querySelector('dialog[open]')
     )
       return
-    if (target instanceof HTMLInputElement && target.type !== 'checkbox') return
+    if (target instanceof HTMLInputElement && target.type !== 'checkbox') {
+      // A note is done: back to its row, where the other keys work.
+      if (key === 'Enter') target.closest<HTMLElement>('.row')?.focus()
+      return
+    }
     if (target instanceof HTMLSelectElement) return
     const way = inFocus()
     if (key === '?') actions.help()
