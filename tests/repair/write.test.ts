@@ -110,6 +110,24 @@ describe('whole frames', () => {
       expect(Math.abs(after.samples[c] - donor.samples[c])).toBeLessThanOrEqual(2)
   })
 
+  test.each(['cineon', 'acescct', 'log3g10'])(
+    'of a 16-bit plate in %s are the plate’s bits outside the mask, codes that no light has included',
+    async (encoding) => {
+      const dir = join(folder, encoding)
+      mkdirSync(dir)
+      // Every code from black to white, in places where the curve has no way back as well.
+      const ramp = Uint16Array.from({ length: 3 * 160 * 120 }, (_, i) => (i * 7919) % 65536)
+      for (const f of plate.frames)
+        await sharp(ramp, { raw: { width: 160, height: 120, channels: 3 } })
+          .toColourspace('rgb16')
+          .png({ compressionLevel: 1 })
+          .toFile(join(dir, `quay.${f}.png`))
+      const { out, names } = await written(dir, { whole: true }, { encoding })
+      const after = await codes(join(out, names[0]), 'ushort')
+      expect(compare(ramp, after.samples).outside).toBe(0)
+    },
+  )
+
   test('of an 8-bit PNG plate are 8-bit and the plate’s bits outside the feathered mask', async () => {
     const dir = join(folder, 'eight')
     mkdirSync(dir)
