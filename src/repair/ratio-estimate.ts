@@ -7,7 +7,12 @@
 /** Window sizes, standard deviations in pixels. */
 export const SCALES = [1, 2, 4, 8] as const
 /** Answers of two windows agree while they differ by less than so many standard errors. */
-const AGREE_SIGMA = 2
+const AGREE_SIGMA = 1.5
+/**
+ * A wider window must leave at most this share of the error: white grain halves from one scale to the next, but coding
+ * noise in blocks does not, and then a wider window only blurs the shadow's edge.
+ */
+const WORTH_WIDENING = 0.75
 /** How far from 1 ratios lie, as a standard deviation: a stop either way. */
 const PRIOR_RATIO = 1
 /** A ratio below this is no shadow but a hole in the light; 8 stops. */
@@ -61,7 +66,7 @@ export function ratioAt(
 }
 
 /**
- * Picks the widest window per pixel whose answer agrees with all narrower ones.
+ * Picks the widest window per pixel whose answer agrees with all narrower ones, and that is worth it.
  *
  * @param ratios one picture per scale, narrow first
  * @param errors relative standard error of each, at a ratio of 1
@@ -75,16 +80,16 @@ export function pickScales(
   for (let i = 0; i < pick.length; i++) {
     let low = Number.NEGATIVE_INFINITY
     let high = Number.POSITIVE_INFINITY
-    let k = 0
-    for (; k < ratios.length; k++) {
+    pick[i] = 0
+    for (let k = 0; k < ratios.length; k++) {
       const r = ratios[k][i]
       // Photon noise shrinks with the root of the light, so that its share of a darker pixel grows.
       const reach = AGREE_SIGMA * errors[k][i] * Math.sqrt(Math.max(r, LEAST_RATIO))
       low = Math.max(low, r - reach)
       high = Math.min(high, r + reach)
       if (low > high) break
+      if (errors[k][i] < WORTH_WIDENING * errors[pick[i]][i]) pick[i] = k
     }
-    pick[i] = Math.max(0, k - 1)
   }
 }
 

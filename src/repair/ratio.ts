@@ -32,15 +32,23 @@ export interface LiftedFrame extends RepairedFrame {
   readonly ratio: Frame
 }
 
-/** The quiet state on one target frame's grid, in the donor's light. */
+/** The quiet state on one target frame's grid, in the light of the moment's peak. */
 interface Quiet {
-  readonly channels: readonly Float32Array[]
-  readonly luminance: Float32Array
+  /** Before the peak and after it: light on a surface drifts, and a moment lies between the two. */
+  readonly before: Side
+  readonly after: Side
   /** Variance of luminance grain, smoothed. */
   readonly noise: Float32Array
   readonly trust: Float32Array
   /** Relative standard error of the ratio of luminance, per scale. */
   readonly errors: readonly Float32Array[]
+}
+
+/** The mean of some quiet frames. */
+interface Side {
+  /** Mean frame number. */
+  readonly at: number
+  readonly channels: readonly Float32Array[]
 }
 
 /** Lifts the ratio of one candidate's frames; the quiet state is read once for each place it is needed at. */
@@ -73,7 +81,7 @@ export class RatioLifter {
       this.#lent(match.plate, match.donor, match.dx, match.dy),
       this.#quietFor(match),
     ])
-    const raw = rawRatio(lent, quiet, match.quiet?.gain ?? [1, 1, 1], window.w, window.h)
+    const raw = rawRatio(lent, quiet, match, window.w, window.h)
     const alpha = featheredAlpha(inside, window.w, featherPx)
     for (let i = 0; i < alpha.length; i++) if (lent.trust[i] === 0 && quiet.trust[i] === 0) alpha[i] = 0
     const ratio = frame(window.h, window.w, 3)
@@ -121,21 +129,20 @@ export class RatioLifter {
       for (let j = 0; j < lit.picture.data.length; j++) lit.picture.data[j] *= share.gain[j % 3]
       frames.push(lit)
     }
+    const peak = this.candidate.moment!.peak
+    const side = (chosen: (frame: number) => boolean): Side => {
+      const used = this.#shares.flatMap((share, i) => (chosen(share.frame) ? [i] : []))
+      const all = used.length > 0 ? used : this.#shares.map((_, i) => i)
+      const at = all.reduce((sum, i) => sum + this.#shares[i].frame, 0) / all.length
+      return { at, channels: meanOf(all.map((i) => frames[i])) }
+    }
+    const before = side((f) => f < peak)
+    const after = side((f) => f > peak)
     const trust = new Float32Array(length)
-    const channels = [0, 1, 2].map(() => new Float32Array(length))
-    for (const { picture, trust: t } of frames) {
-      for (let i = 0, j = 0; i < length; i++, j += 3) {
-        if (t[i] === 0) continue
-        trust[i]++
-        for (let c = 0; c < 3; c++) channels[c][i] += picture.data[j + c]
-      }
-    }
-    for (let i = 0; i < length; i++) {
-      if (trust[i] > 0) for (const c of channels) c[i] /= trust[i]
-      // A pixel that most quiet frames can't show is no witness.
-      trust[i] = trust[i] > frames.length / 2 ? 1 : 0
-    }
-    const luminance = mix(channels)
+    for (const { trust: t } of frames) for (let i = 0; i < length; i++) trust[i] += t[i]
+    // A pixel that most quiet frames can't show is no witness.
+    for (let i = 0; i < length; i++) trust[i] = trust[i] > frames.length / 2 ? 1 : 0
+    const luminance = mix(meanOf(frames))
     const scratch = ratioScratch(length)
     const noise = varianceOf(frames, luminance)
     blur(noise, width, NOISE_SIGMA_PX, scratch.c)
@@ -153,7 +160,7 @@ export class RatioLifter {
       const hidden = frames.length > 1 ? frames.length / (frames.length - 1) : 1
       return square.map((v) => Math.max(LEAST_ERROR, Math.sqrt(v * hidden)))
     })
-    return { channels, luminance, noise, trust, errors }
+    return { before, after, noise, trust, errors }
   }
 }
 
@@ -163,13 +170,19 @@ interface Lit {
 }
 
 /** Luminance at the scale that its grain allows; the channels against it one scale wider. */
-function rawRatio(lent: Lit, quiet: Quiet, gain: readonly number[], width: number, height: number): Frame {
+function rawRatio(lent: Lit, quiet: Quiet, match: FrameMatch, width: number, height: number): Frame {
   const length = width * height
   const scratch = ratioScratch(length)
   const trust = both(quiet.trust, lent.trust)
   const donor = [0, 1, 2].map((c) => Float32Array.from({ length }, (_, i) => lent.picture.data[3 * i + c]))
-  // The quiet state in the donor's light.
-  const base = quiet.channels.map((v, c) => v.map((x) => x * gain[c]))
+  // The quiet state at the donor's time and in its light.
+  const gain = match.quiet?.gain ?? [1, 1, 1]
+  const { before, after } = quiet
+  const between = after.at > before.at ? (match.donor - before.at) / (after.at - before.at) : 0
+  const late = Math.min(1, Math.max(0, between))
+  const base = before.channels.map((v, c) =>
+    v.map((x, i) => gain[c] * ((1 - late) * x + late * after.channels[c][i])),
+  )
   const at = (a: Float32Array, b: Float32Array) =>
     SCALES.map((scale) => {
       const out = new Float32Array(length)
@@ -188,6 +201,21 @@ function rawRatio(lent: Lit, quiet: Quiet, gain: readonly number[], width: numbe
     }
   }
   return out
+}
+
+function meanOf(frames: readonly Lit[]): Float32Array[] {
+  const length = frames[0].trust.length
+  const weight = new Float32Array(length)
+  const channels = [0, 1, 2].map(() => new Float32Array(length))
+  for (const { picture, trust } of frames) {
+    for (let i = 0, j = 0; i < length; i++, j += 3) {
+      if (trust[i] === 0) continue
+      weight[i]++
+      for (let c = 0; c < 3; c++) channels[c][i] += picture.data[j + c]
+    }
+  }
+  for (let i = 0; i < length; i++) if (weight[i] > 0) for (const c of channels) c[i] /= weight[i]
+  return channels
 }
 
 function mix(channels: readonly Readonly<Float32Array>[]): Float32Array {

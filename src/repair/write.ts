@@ -99,14 +99,14 @@ async function writePatch(
   })
 }
 
-function wholeEnding(plate: Plate): string {
+export function wholeEnding(plate: Plate): string {
   return ['png', 'tif', 'tiff', 'jpg', 'jpeg'].includes(plate.format) && plate.bitDepth.endsWith('-bit')
     ? 'png'
     : 'exr'
 }
 
 /** The plate's own values with the patch laid over them; where its alpha is 0 they are not touched. */
-async function writeRepaired(
+export async function writeRepaired(
   plate: Plate,
   { target }: FrameMatch,
   made: RepairedFrame,
@@ -161,7 +161,7 @@ function display(plate: Plate): Rect {
 }
 
 /** What a patch takes over from its target frame's header, so that both open alike. */
-async function carried(plate: Plate, target: number): Promise<ExrMetadata> {
+export async function carried(plate: Plate, target: number): Promise<ExrMetadata> {
   const path = plate.pathOf(target)
   const { pixelAspect, framesPerSecond, timeCode, chromaticities } = await (await readerFor(path))!.probe(
     path,

@@ -1,6 +1,6 @@
 // A moment made into a candidate: the run that lands its peak on the wanted frame, with all that lifting it needs.
 import type { Plate } from '../footage/plate.js'
-import { STEADY } from '../match/light-change.js'
+import { BESIDE, COVERED, LIT, STEADY } from '../match/light-change.js'
 import type { Region } from '../region/region.js'
 import { type Fit, fitScore, fitVerdict } from './borrow-fit.js'
 import type { Offset } from './look-in.js'
@@ -8,7 +8,7 @@ import { matchMatrix } from './matrix.js'
 import { Measurer } from './measure.js'
 import { keyOf, type Measured } from './measured.js'
 import { changeColour } from './moment-colour.js'
-import type { FoundMoment, FrameChange } from './moments.js'
+import { depthOf, type FoundMoment, type FrameChange } from './moments.js'
 import type { Registered } from './register.js'
 import type { Candidate, Moment } from './result.js'
 import type { FrameKey, Store } from './store.js'
@@ -173,6 +173,11 @@ export class BorrowMaker {
   #moment(plate: number, found: FoundMoment, peakFrame: Registered, timeOffset: number, fit: Fit): Moment {
     const { measured, frames } = this.job
     const quiet = this.#quietFrames(plate, found)
+    const peakChange = measured.changes.get(keyOf(peakFrame))!
+    const counts = (kind: number) =>
+      found.what === 'light' ? kind === LIT : kind === COVERED || kind === BESIDE
+    const near = this.#levelNear(quiet, found.peak)
+    const { depth, coverage } = depthOf(peakChange, measured.quiet, measured.grid, counts, found.sign, near)
     const from = Math.min(found.start, frames[0] + timeOffset) - PLOT_MARGIN
     const to = Math.max(found.end, frames[frames.length - 1] + timeOffset) + PLOT_MARGIN
     const depths = [...measured.changes]
@@ -186,10 +191,10 @@ export class BorrowMaker {
       end: found.end,
       what: found.what,
       sign: found.sign,
-      depthStops: round(found.depthStops, 4),
-      coverage: round(found.coverage, 4),
+      depthStops: round(depth, 4),
+      coverage: round(coverage, 4),
       surface: found.surface === null ? null : round(found.surface, 4),
-      colour: changeColour(this.job, measured.changes.get(keyOf(peakFrame))!, peakFrame, quiet, found.sign),
+      colour: changeColour(this.job, peakChange, peakFrame, quiet, found.sign),
       ...(fit.likeness === null ? {} : { likeness: fit.likeness }),
       depths,
       quiet: quiet.map((q) => q.frame),
@@ -202,6 +207,27 @@ export class BorrowMaker {
         weight: 1 / quiet.length,
       })),
     }
+  }
+
+  /** What counts as no change at a frame: between the quiet frames before it and those after, as the light drifts. */
+  #levelNear(quiet: readonly Registered[], frame: number): Float32Array {
+    const { changes, grid, quiet: whole } = this.job.measured
+    const side = (frames: readonly Registered[]) => {
+      const at = frames.reduce((sum, q) => sum + q.frame, 0) / frames.length
+      const cells = frames.map((q) => changes.get(keyOf(q))!.cells)
+      return { at, level: (cell: number) => mean(cells.map((c) => c.change[cell])) }
+    }
+    const earlier = quiet.filter((q) => q.frame < frame)
+    const later = quiet.filter((q) => q.frame > frame)
+    if (quiet.length === 0) return whole.change
+    const before = side(earlier.length > 0 ? earlier : quiet)
+    const after = side(later.length > 0 ? later : quiet)
+    const late = after.at > before.at ? (frame - before.at) / (after.at - before.at) : 0
+    const level = new Float32Array(grid.weight.length)
+    for (let cell = 0; cell < level.length; cell++) {
+      if (grid.weight[cell] > 0) level[cell] = (1 - late) * before.level(cell) + late * after.level(cell)
+    }
+    return level
   }
 
   /** The quiet frames nearest to the moment; where the region is never quiet, those on which least happens. */
@@ -220,10 +246,13 @@ export class BorrowMaker {
       .sort(([, a], [, b]) => near(a) - near(b) || a.frame - b.frame)
     const unrest = (f: FrameChange) => 1 - f.visible + f.darker + f.brighter
     const least = quiet.length > 0 ? quiet : all.sort(([, a], [, b]) => unrest(a) - unrest(b)).slice(0, 5)
-    return least
-      .slice(0, QUIET_FRAMES)
-      .map(([key]) => this.#frames.get(key)!)
-      .sort((a, b) => a.frame - b.frame)
+    const half = QUIET_FRAMES / 2
+    const before = least.filter(([, f]) => f.frame < found.start).slice(0, half)
+    const after = least.filter(([, f]) => f.frame > found.end).slice(0, half)
+    // Half of them from either side, as the light drifts; where one side has too few, more of the other.
+    const both = [...before, ...after]
+    const more = least.filter((q) => !both.includes(q)).slice(0, QUIET_FRAMES - both.length)
+    return [...both, ...more].map(([key]) => this.#frames.get(key)!).sort((a, b) => a.frame - b.frame)
   }
 }
 

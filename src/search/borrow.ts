@@ -88,7 +88,6 @@ export async function findBorrow(options: BorrowOptions): Promise<Result> {
     onProgress,
   })
   const measured = measureLight(registered, band.lights(), look.region.frames.get(frames[0])!.inside)
-  ;(globalThis as any).DBG?.(measured)
   const at = registered.frames.find((f) => f.plate === 0 && f.frame === peak) ?? registered.frames[0]
   if (!registered.frames.some((f) => f.plate === 0 && frames.includes(f.frame)))
     throw new OffcutError('FRAMES_UNREADABLE', 'no target frame can be read', 1)

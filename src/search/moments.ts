@@ -293,13 +293,18 @@ function plateauMiddle(values: Readonly<Float64Array>, from: number, to: number)
   return middle
 }
 
-/** Depth and coverage of one frame over the cells of some kinds. */
+/**
+ * Depth and coverage of one frame over the cells of some kinds.
+ *
+ * @param level change per cell that counts as none; absent: the quiet frames' of the whole plate
+ */
 export function depthOf(
   f: FrameChange,
   quiet: QuietCells,
   grid: CellGrid,
   counts: (kind: number) => boolean,
   sign: 'darker' | 'brighter',
+  level: Readonly<Float32Array> = quiet.change,
 ): { depth: number; coverage: number } {
   const depths: number[] = []
   let changed = 0
@@ -310,7 +315,7 @@ export function depthOf(
     const kind = f.kind[cell]
     if (kind === STEADY || counts(kind)) seen += w
     if (!counts(kind)) continue
-    const change = f.cells.change[cell] - quiet.change[cell]
+    const change = f.cells.change[cell] - level[cell]
     if (change < 0 !== (sign === 'darker')) continue
     depths.push(Math.abs(change))
     changed += w

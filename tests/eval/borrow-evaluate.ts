@@ -35,6 +35,8 @@ export interface Hunted {
   readonly surface: number | null
 }
 
+/** The planted plate holds light up to 1; resampling needs a little room below. */
+const CLIPPED = 0.98
 /** Deeper than this the lifted ratio is judged. */
 const JUDGED_STOPS = 0.1
 
@@ -90,6 +92,8 @@ export async function hunt(footage: Footage, folder: string, planted: ShadeCase)
       if (x >= crop.w || y >= crop.h) continue
       for (let c = 0; c < 3; c++) {
         const r = lifted.ratio.data[3 * at[k] + c]
+        // What the donor shows clipped can't be lifted by anybody.
+        if (lifted.donor.data[3 * at[k] + c] > CLIPPED) continue
         const clean = lifted.target.data[3 * at[k] + c]
         if (Math.abs(t.stops) > JUDGED_STOPS) errors.push((r / t.rgb[c] - 1) ** 2)
         const want = toDisplay(clean * t.rgb[c])

@@ -1,0 +1,58 @@
+// The ratio pass onto disk: a picture to multiply with, or the whole frames multiplied.
+import { join } from 'node:path'
+import { writeExr } from '../footage/write-exr.js'
+import type { OnProgress } from '../progress.js'
+import { frame } from '../raster/frame.js'
+import type { Candidate } from '../search/result.js'
+import { RatioLifter, type RatioOptions } from './ratio.js'
+import type { RepairJob } from './repair.js'
+import { carried, frameName, wholeEnding, writeRepaired } from './write.js'
+
+export interface WriteRatioOptions extends RatioOptions {
+  /** The target's full frames, multiplied, instead of the ratio. */
+  readonly whole?: boolean
+  readonly onProgress?: OnProgress
+  readonly signal?: AbortSignal
+}
+
+/**
+ * Writes a frame for each target frame into an empty folder: a half-float EXR of the plate's full size, linear factors,
+ * exactly 1 beyond the feathered mask, so that it can be multiplied over a frame as it stands.
+ *
+ * @returns the files' names, in order
+ */
+export async function writeRatios(
+  job: RepairJob,
+  candidate: Candidate,
+  folder: string,
+  { whole = false, onProgress, signal, ...options }: WriteRatioOptions = {},
+): Promise<string[]> {
+  const lifter = new RatioLifter(job, candidate)
+  const { target } = job
+  const names: string[] = []
+  for (const [i, match] of candidate.frames.entries()) {
+    signal?.throwIfAborted()
+    const lifted = await lifter.lift(match, options)
+    const ending = whole ? wholeEnding(target) : 'exr'
+    const name = frameName(target, match.target, whole ? 'borrowed' : 'ratio', ending)
+    const path = join(folder, name)
+    if (whole) await writeRepaired(target, match, lifted, path)
+    else {
+      const full = frame(target.height, target.width, 3)
+      full.data.fill(1)
+      const { rect, ratio } = lifted
+      for (let y = 0; y < rect.h; y++) {
+        const from = y * rect.w * 3
+        full.data.set(
+          ratio.data.subarray(from, from + rect.w * 3),
+          ((rect.y + y) * target.width + rect.x) * 3,
+        )
+      }
+      const displayWindow = { x: 0, y: 0, w: target.width, h: target.height }
+      await writeExr(path, full, { ...(await carried(target, match.target)), displayWindow })
+    }
+    names.push(name)
+    onProgress?.({ phase: 'writing', done: i + 1, total: candidate.frames.length })
+  }
+  return names
+}
