@@ -20,11 +20,11 @@ export function overwriteOption(): Option {
 }
 
 /** @throws MISUSE */
-export function parseBox(text: string): Rect {
+export function parseBox(text: string, flag = '--box'): Rect {
   // An empty part is a slip, not a 0.
   const numbers = text.split(',').map((part) => (part.trim() === '' ? Number.NaN : Number(part)))
   if (numbers.length !== 4 || !numbers.every(Number.isInteger)) {
-    throw misuse('--box', 'x,y,w,h in whole plate pixels', text)
+    throw misuse(flag, 'x,y,w,h in whole plate pixels', text)
   }
   const [x, y, w, h] = numbers
   return { x, y, w, h }
@@ -41,4 +41,23 @@ export function wholeNumber(flag: string): (text: string) => number {
 
 export function collect(value: string, before: readonly string[] = []): string[] {
   return [...before, value]
+}
+
+/** @throws MISUSE */
+export function number(flag: string): (text: string) => number {
+  return (text) => {
+    const value = Number(text)
+    if (text.trim() === '' || !Number.isFinite(value)) throw misuse(flag, 'a number', text)
+    return value
+  }
+}
+
+/** `dx,dy` in pixels. @throws MISUSE */
+export function parseOffset(text: string): { dx: number; dy: number } {
+  const parts = text.split(',')
+  const [dx, dy] = parts.map((part) => (part.trim() === '' ? Number.NaN : Number(part)))
+  if (parts.length !== 2 || !Number.isFinite(dx) || !Number.isFinite(dy)) {
+    throw misuse('--offset', 'dx,dy in pixels', text)
+  }
+  return { dx, dy }
 }

@@ -21,6 +21,7 @@ export function table(rows: readonly (readonly string[])[]): string {
 
 export function candidateTable(result: Result): string {
   if (result.candidates.length === 0) return 'no candidate'
+  if (result.aim === 'borrow') return momentTable(result)
   const head = ['candidate', 'score', 'verdict', 'ncc', 'stops', 'seam', 'inside', 'clean', 'dx, dy', 'why']
   const rows = result.candidates.map((c) => {
     const middle = c.frames[c.frames.length >> 1]
@@ -34,6 +35,37 @@ export function candidateTable(result: Result): string {
       fixed(c.inside, 2),
       fixed(c.clean, 3),
       `${middle.dx.toFixed(2)}, ${middle.dy.toFixed(2)}`,
+      c.why,
+    ]
+  })
+  return table([head, ...rows])
+}
+
+function momentTable(result: Result): string {
+  const head = [
+    'candidate',
+    'score',
+    'verdict',
+    'what',
+    'frames',
+    'peak',
+    'stops',
+    'region',
+    'surface',
+    'why',
+  ]
+  const rows = result.candidates.map((c) => {
+    const { what, sign, start, peak, end, depthStops, coverage, surface } = c.moment!
+    return [
+      c.id,
+      c.score.toFixed(1),
+      c.verdict,
+      what === 'light' ? sign : what,
+      `${start}-${end}`,
+      String(peak),
+      depthStops.toFixed(2),
+      `${Math.round(100 * coverage)} %`,
+      fixed(surface, 3),
       c.why,
     ]
   })

@@ -72,11 +72,12 @@ export class BorrowMaker {
       shares: pairs.map((_, column) => [{ column, weight: 1 }]),
     })
     const fit = this.#fit(plate, found, timeOffset)
+    const moment = this.#moment(plate, found, peakFrame, timeOffset, fit)
     const visible = donors.map((d) => measured.changes.get(keyOf(d))?.visible ?? 0)
     return {
       ...base,
       score: fitScore(found, fit),
-      ...fitVerdict(found, fit),
+      ...fitVerdict({ ...found, depthStops: moment.depthStops, coverage: moment.coverage }, fit),
       stops: round(mean(pairs.map(({ target, donor }) => donor.light - target.light)), 4),
       inside: null,
       clean: round(Math.min(...visible), 4),
@@ -95,7 +96,7 @@ export class BorrowMaker {
           gain: this.#gain(peakFrame, donor),
         },
       })),
-      moment: this.#moment(plate, found, peakFrame, timeOffset, fit),
+      moment,
     }
   }
 

@@ -8,10 +8,19 @@ import { printFrames } from '../../footage/frames.js'
 import { openPlate } from '../../footage/plate.js'
 import { MASK_FITS, type MaskFit } from '../../region/mask.js'
 import { SURROUND_PX } from '../../region/region.js'
+import { type BorrowOptions, findBorrow } from '../../search/borrow.js'
 import { findDonors, KEEP, REACH_PX } from '../../search/find.js'
 import type { Result } from '../../search/result.js'
 import type { Io } from '../io.js'
-import { collect, encodingOption, layerOption, overwriteOption, parseBox, wholeNumber } from '../options.js'
+import {
+  collect,
+  encodingOption,
+  layerOption,
+  overwriteOption,
+  parseBox,
+  parseOffset,
+  wholeNumber,
+} from '../options.js'
 import { writeFolder } from '../output.js'
 import { writeResult } from '../result-folder.js'
 import { candidateTable } from '../table.js'
@@ -28,6 +37,13 @@ interface FindFlags {
   encoding: string
   layer?: string
   keep: number
+  aim: Result['aim']
+  peak?: number
+  darker?: boolean
+  brighter?: boolean
+  like?: number
+  lookIn?: string
+  offset?: string
   out?: string
   json?: boolean
   overwrite?: boolean
@@ -66,6 +82,24 @@ export function addFind(program: Command, io: Io): void {
     .addOption(encodingOption())
     .addOption(layerOption())
     .option('--keep <n>', 'candidates to keep', wholeNumber('--keep'), KEEP)
+    .addOption(
+      new Option(
+        '--aim <aim>',
+        'hide: cover what is in the region; borrow: bring a shadow or reflection into it',
+      )
+        .choices(['hide', 'borrow'])
+        .default('hide'),
+    )
+    .option(
+      '--peak <frame>',
+      'borrow: target frame on which the change is strongest (default: the middle)',
+      wholeNumber('--peak'),
+    )
+    .option('--darker', 'borrow: only shadows')
+    .option('--brighter', 'borrow: only reflections and the like')
+    .option('--like <frame>', 'borrow: a donor frame that shows what is wanted', wholeNumber('--like'))
+    .option('--look-in <mask or x,y,w,h>', 'borrow: hunt on this surface instead of the region')
+    .option('--offset <dx,dy>', 'borrow: 2D offset that moves what is found onto the region')
     .option('--out <dir>', 'result folder (default: offcut-<plate>-<frames> here)')
     .option('--json', 'print the result as JSON')
     .addOption(overwriteOption())
@@ -73,6 +107,7 @@ export function addFind(program: Command, io: Io): void {
 }
 
 async function find(spec: string, flags: FindFlags, io: Io): Promise<void> {
+  const borrow = borrowOptions(flags)
   const plate = await openPlate(spec, flags)
   const mask = flags.mask === undefined ? undefined : resolve(flags.mask)
   const out = flags.out ?? `offcut-${plateStem(plate.name)}-${flags.frames.replace(/[^\d-]+/g, '_')}`
@@ -80,7 +115,7 @@ async function find(spec: string, flags: FindFlags, io: Io): Promise<void> {
   const footage = [plate.folder, ...donors.map((d) => d.folder), ...(await foldersOf(mask))]
   let result: Result | undefined
   await writeFolder(out, { overwrite: flags.overwrite === true, footage }, async (staging) => {
-    result = await findDonors({
+    const options = {
       target: spec,
       frames: flags.frames,
       mask,
@@ -95,7 +130,8 @@ async function find(spec: string, flags: FindFlags, io: Io): Promise<void> {
       keep: flags.keep,
       onProgress: io.progress.report,
       signal: io.signal,
-    })
+    }
+    result = borrow === null ? await findDonors(options) : await findBorrow({ ...options, ...borrow })
     await writeResult(staging, result, io)
   })
   io.progress.clear()
@@ -111,6 +147,31 @@ async function find(spec: string, flags: FindFlags, io: Io): Promise<void> {
   io.print(candidateTable(result))
   io.print(`sheet   ${join(out, 'sheet.html')}, sheet.png`)
   if (result.candidates.length > 0) io.print(`patch   offcut patch ${out} --pick ${result.candidates[0].id}`)
+}
+
+type BorrowFlags = Pick<BorrowOptions, 'peak' | 'sign' | 'like' | 'lookIn' | 'offset'>
+
+/** What only a borrow takes; null for the aim hide. @throws MISUSE where the two are mixed */
+function borrowOptions(flags: FindFlags): BorrowFlags | null {
+  const { aim, peak, darker, brighter, like, lookIn, offset } = flags
+  if (aim === 'hide') {
+    for (const [flag, value] of Object.entries({ peak, darker, brighter, like, 'look-in': lookIn, offset }))
+      if (value !== undefined) throw misuse(`--${flag}`, 'effect with --aim borrow only', '--aim hide')
+    return null
+  }
+  if (darker === true && brighter === true) throw misuse('--darker', 'no --brighter beside it', 'both')
+  return {
+    peak,
+    sign: darker === true ? 'darker' : brighter === true ? 'brighter' : undefined,
+    like,
+    lookIn:
+      lookIn === undefined
+        ? undefined
+        : /^[-\d\s.,]+$/.test(lookIn)
+          ? parseBox(lookIn, '--look-in')
+          : resolve(lookIn),
+    offset: offset === undefined ? undefined : parseOffset(offset),
+  }
 }
 
 /** The folder that must not be written to because a mask lies there; none for a mask in a folder of its own name. */

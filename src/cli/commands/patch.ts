@@ -2,10 +2,12 @@
 import { join } from 'node:path'
 import { type Command, Option } from 'commander'
 import { misuse } from '../../errors.js'
+import { STRENGTH } from '../../repair/ratio.js'
 import { FEATHER_PX, openRepair, pick } from '../../repair/repair.js'
 import { PATCH_FORMATS, type PatchFormat, writeCandidate } from '../../repair/write.js'
+import { writeRatios } from '../../repair/write-ratio.js'
 import type { Io } from '../io.js'
-import { overwriteOption, wholeNumber } from '../options.js'
+import { number, overwriteOption, wholeNumber } from '../options.js'
 import { writeFolder } from '../output.js'
 import { readResult } from '../result-folder.js'
 
@@ -13,6 +15,8 @@ interface PatchFlags {
   pick: string
   out?: string
   whole?: boolean
+  ratio?: boolean
+  strength?: number
   feather: number
   regrain: boolean
   format: PatchFormat
@@ -27,6 +31,16 @@ export function addPatch(program: Command, io: Io): void {
     .requiredOption('--pick <candidate>', 'the id of a candidate, as on the sheet')
     .option('--out <dir>', 'where to write (default: a folder of the candidate in the result folder)')
     .option('--whole', 'the repaired full frames instead of the patch')
+    .option(
+      '--ratio',
+      'the change of light alone, as an EXR to multiply with (of a borrow the default); with --whole the frames multiplied',
+    )
+    .option('--no-ratio', 'the donor’s pixels instead, as for a hide')
+    .option(
+      '--strength <factor>',
+      `of the ratio: multiplies its stops (default: ${STRENGTH})`,
+      number('--strength'),
+    )
     .option(
       '--feather <px>',
       'width over which the patch fades out beyond the mask',
@@ -49,22 +63,31 @@ async function patch(folder: string, flags: PatchFlags, io: Io): Promise<void> {
   if (flags.feather < 0 || flags.feather > result.region.surround) {
     throw misuse('--feather', `0 to the surround's ${result.region.surround} px`, flags.feather)
   }
+  const ratio = flags.ratio ?? candidate.moment !== undefined
+  if (flags.strength !== undefined && !ratio)
+    throw misuse('--strength', 'effect with --ratio only', 'no --ratio')
   const job = await openRepair(result)
-  const out = flags.out ?? join(folder, `${flags.whole ? 'repaired' : 'patch'}-${candidate.id}`)
+  const kind = flags.whole ? (ratio ? 'borrowed' : 'repaired') : ratio ? 'ratio' : 'patch'
+  const out = flags.out ?? join(folder, `${kind}-${candidate.id}`)
   const footage = [job.target.folder, ...job.donors.map((d) => d.folder)]
   let names: string[] = []
   await writeFolder(out, { overwrite: flags.overwrite === true, footage }, async (staging) => {
-    names = await writeCandidate(job, candidate, staging, {
-      format: flags.format,
+    const shared = {
       whole: flags.whole === true,
       featherPx: flags.feather,
-      addGrain: flags.regrain,
       onProgress: io.progress.report,
       signal: io.signal,
-    })
+    }
+    names = ratio
+      ? await writeRatios(job, candidate, staging, { ...shared, strength: flags.strength })
+      : await writeCandidate(job, candidate, staging, {
+          ...shared,
+          format: flags.format,
+          addGrain: flags.regrain,
+        })
   })
   io.progress.clear()
-  const what = flags.whole ? 'repaired frames' : 'patches'
+  const what = flags.whole ? `${kind} frames` : ratio ? 'ratios' : 'patches'
   io.print(`${names.length} ${what} of ${candidate.id} in ${out}: ${names[0]} to ${names[names.length - 1]}`)
   if (candidate.verdict !== 'holds up') io.say(`note: ${candidate.id} ${candidate.verdict}: ${candidate.why}`)
 }
