@@ -9,9 +9,9 @@ import { outlinePath } from './outline.js'
 import type { RowPictures } from './pictures.js'
 
 /** The frames of a strip are small, as they only show the course of the light. */
-const STRIP_SIDE = 180
-/** A row's pictures are stills to choose by; larger ones are brought down to this, pixels on the long side. */
-const STILL_SIDE = 480
+const STRIP_PIXELS = 180 * 135
+/** A row's pictures are stills to choose by; larger ones are brought down to so many pixels in all. */
+const STILL_PIXELS = 480 * 360
 
 /** 8-bit sRGB, row-major RGB, w * h pixels. */
 export interface Still {
@@ -68,18 +68,20 @@ export async function pictureRow(
 
 /** A donor on the target, as one of a strip. */
 export function stripStill({ donor, rect }: RowPictures, exposureStops: number): Promise<Still> {
-  return still(toDisplay(donor, exposureStops), rect, STRIP_SIDE)
+  return still(toDisplay(donor, exposureStops), rect, STRIP_PIXELS)
 }
 
 async function still(
   samples: Uint8Array | Uint8ClampedArray,
   { w, h }: Rect,
-  side = STILL_SIDE,
+  most = STILL_PIXELS,
 ): Promise<Still> {
-  if (Math.max(w, h) <= side) return { w, h, samples: new Uint8Array(samples.buffer) }
-  const { data, info } = await sharp(samples, { raw: { width: w, height: h, channels: 3 } })
-    .resize(side, side, { fit: 'inside', kernel: 'lanczos3' })
+  const scale = Math.sqrt(most / (w * h))
+  if (scale >= 1) return { w, h, samples: new Uint8Array(samples.buffer) }
+  const size = { w: Math.max(1, Math.round(w * scale)), h: Math.max(1, Math.round(h * scale)) }
+  const data = await sharp(samples, { raw: { width: w, height: h, channels: 3 } })
+    .resize(size.w, size.h, { fit: 'fill', kernel: 'lanczos3' })
     .raw()
-    .toBuffer({ resolveWithObject: true })
-  return { w: info.width, h: info.height, samples: data }
+    .toBuffer()
+  return { ...size, samples: data }
 }

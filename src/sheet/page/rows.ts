@@ -73,10 +73,13 @@ export function wireRows(data: PageData): { visible: () => number[] } {
     }
     visible = order.filter((i) => passes(data.ways[i], filter))
     const shown = new Set(visible)
-    for (const i of order) {
-      rows[i].hidden = lines[i].hidden = !shown.has(i)
-      list.append(rows[i])
-      body.append(lines[i])
+    for (const i of order) rows[i].hidden = lines[i].hidden = !shown.has(i)
+    // Moving rows lays the whole page out again, which an order that is there already does not need.
+    if (order.some((i, at) => list.children[at] !== rows[i])) {
+      for (const i of order) {
+        list.append(rows[i])
+        body.append(lines[i])
+      }
     }
     none.hidden = visible.length > 0
     if (count) count.textContent = `${visible.length} of ${rows.length} shown`
