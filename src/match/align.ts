@@ -22,6 +22,14 @@ const STEP_DONE = 0.004
 const TUKEY = 4.685
 /** MAD to standard deviation for a normal distribution. */
 const MAD_TO_SIGMA = 1.4826
+/**
+ * Grain has gradients too, and they hold nothing: their share of the residual's variance, per pixel. The residual is the
+ * grain of both pictures, smoothed alike; a central difference of smoothed white noise keeps 0.3 of its variance, so 0.15 of the residual's, and
+ * half as much again because resampling takes grain out of the residual and leaves it in the gradients.
+ */
+const GRAIN_GRADIENT = 0.225
+/** An offset whose standard error is larger than this, in pixels, is not held. */
+export const HELD_SIGMA = 0.35
 /** How far the refinement may drift where the picture doesn't hold it (a flat wall, one straight edge). */
 const PRIOR_SIGMA = 0.5
 
@@ -53,7 +61,7 @@ export interface Alignment {
   /** Moves the donor onto the reference: reference(x, y) is donor(x - dx, y - dy). */
   readonly dx: number
   readonly dy: number
-  /** Standard error of the offset in its worst direction, pixels; large where the picture has no texture to hold it. */
+  /** Standard error of the offset in the worst direction that is held, pixels; large where no texture holds any. */
   readonly sigma: number
 }
 
@@ -203,7 +211,7 @@ function refine(
   const residual = new Float32Array(n)
   const scratch = new Float32Array(Math.min(n, SCALE_SAMPLE))
   let { dx, dy } = start
-  let sigma = Number.POSITIVE_INFINITY
+  let hold: Hold = { x: 1, y: 0, oneWay: false, sigma: Number.POSITIVE_INFINITY }
   for (let step = 0; step < MOST_STEPS; step++) {
     sampleInto(source, low, dx, dy, residual)
     for (let i = 0; i < n; i++) residual[i] -= low.value[i]
@@ -252,14 +260,38 @@ function refine(
     const held = length > 1 ? 1 / length : 1
     dx += held * ex
     dy += held * ey
-    const least = (a + c - Math.sqrt((a - c) * (a - c) + 4 * b * b)) / 2
-    sigma = Math.sqrt(scale * scale + 1e-12) / Math.sqrt(Math.max(least, 1e-12))
+    hold = holdOf(a, b, c, GRAIN_GRADIENT * scale * scale * ww, Math.sqrt(scale * scale + 1e-12))
     if (length < STEP_DONE) break
   }
+  const along = dx * hold.x + dy * hold.y
+  if (hold.oneWay) {
+    // One straight edge holds the offset across it and says nothing of the rest, which stays 0.
+    dx = along * hold.x
+    dy = along * hold.y
+  }
   const within = Math.abs(dx) <= reachPx + 0.5 && Math.abs(dy) <= reachPx + 0.5
-  return within && Number.isFinite(dx + dy)
-    ? { dx, dy, sigma }
-    : { ...start, sigma: Number.POSITIVE_INFINITY }
+  if (!within || !Number.isFinite(dx + dy)) return { ...start, sigma: Number.POSITIVE_INFINITY }
+  return { dx, dy, sigma: hold.sigma }
+}
+
+/** How firmly texture holds an offset: its strongest direction (a unit vector), and the error of what it holds. */
+interface Hold {
+  readonly x: number
+  readonly y: number
+  /** True where only the strongest direction is held. */
+  readonly oneWay: boolean
+  readonly sigma: number
+}
+
+/** The eigenvalues of the normal equations' 2 x 2 matrix [a b; b c], less what grain alone puts into each. */
+function holdOf(a: number, b: number, c: number, grain: number, scale: number): Hold {
+  const spread = Math.sqrt((a - c) * (a - c) + 4 * b * b)
+  const strong = (a + c + spread) / 2 - grain
+  const weak = (a + c - spread) / 2 - grain
+  const angle = Math.atan2(2 * b, a - c) / 2
+  const sigmaOf = (texture: number) => scale / Math.sqrt(Math.max(texture, 1e-12))
+  const oneWay = sigmaOf(weak) > HELD_SIGMA
+  return { x: Math.cos(angle), y: Math.sin(angle), oneWay, sigma: sigmaOf(oneWay ? strong : weak) }
 }
 
 /** The donor, moved by (dx, dy), at a level's listed pixels; its edge samples are repeated beyond it. */

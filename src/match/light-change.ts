@@ -37,7 +37,7 @@ export interface QuietCells {
   readonly spread: Float32Array
   /** Mean `rough` of quiet frames: what grain alone leaves. */
   readonly rough: Float32Array
-  /** Variance of the quiet texture in the cell, stops squared. */
+  /** Variance of the quiet texture in the cell about its plane, stops squared. */
   readonly texture: Float32Array
 }
 
@@ -337,8 +337,8 @@ function changeNear(f: CellChange, quiet: QuietCells, { columns, rows }: CellGri
 }
 
 /**
- * Correlation of a frame's texture with the quiet state's over some cells, the smooth change divided out: the mean of
- * every cell is taken out of both, and the plane of the change out of the frame.
+ * Correlation of a frame's texture with the quiet state's over some cells, the smooth change divided out: a plane per
+ * cell is taken out of both.
  *
  * @param counts cells that count
  * @returns -1 to 1; null where the quiet texture is fainter than grain, so that nothing can be told
@@ -369,25 +369,10 @@ export function surfaceCorrelation(
 /** Texture of less than this share of grain's variance tells no surface from another. */
 const FAINT_TEXTURE = 0.25
 
+/** Variance per cell of what is left of the level without its plane: what the change's rest, which has none, is compared with. */
 function textureOf(level: Readonly<Float32Array>, grid: CellGrid): Float32Array {
-  const { size, columns, rows, width, height } = grid
-  const out = new Float32Array(columns * rows)
-  for (let cell = 0; cell < out.length; cell++) {
-    const x0 = (cell % columns) * size
-    const y0 = Math.floor(cell / columns) * size
-    const base = level[y0 * width + x0]
-    let n = 0
-    let sum = 0
-    let square = 0
-    for (let y = y0; y < Math.min(height, y0 + size); y++) {
-      for (let x = x0; x < Math.min(width, x0 + size); x++) {
-        const t = level[y * width + x] - base
-        n++
-        sum += t
-        square += t * t
-      }
-    }
-    out[cell] = Math.max(0, square / n - (sum / n) ** 2)
-  }
-  return out
+  const change = cellChange(grid.columns * grid.rows)
+  const nothing = new Float32Array(level.length)
+  measureCells(level, 0, new Uint8Array(level.length).fill(GOOD), nothing, grid, change)
+  return change.rough.map((r, cell) => r * r * Math.max(0, 1 - 3 / Math.max(change.pixels[cell], 1)))
 }

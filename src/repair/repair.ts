@@ -72,7 +72,7 @@ export async function openRepair(result: Result): Promise<RepairJob> {
   return { result, target, donors, region: makeRegion(masks, target, of.surround) }
 }
 
-/** The candidate of that id, also one folded under a row. @throws MISUSE with the list of ids */
+/** The candidate of that id. @throws MISUSE with the list of ids */
 export function pick(result: Result, id: string): Candidate {
   const found = result.candidates.find((c) => c.id === id)
   if (found) return found

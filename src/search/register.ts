@@ -1,7 +1,7 @@
 // Every frame of a search on one common grid: its pose, its light, its log luminance moved onto the reference, and what
 // of it can be trusted. Frames are aligned to one picture, not to each other: with N frames that is N alignments for
 // N * N pairs, and since the picture is made from many frames its noise no longer limits the offsets.
-import { type Alignment, align, prepareReference } from '../match/align.js'
+import { type Alignment, align, HELD_SIGMA, prepareReference } from '../match/align.js'
 import { type EmptyState, emptyState } from '../match/empty.js'
 import { GOOD, HOLE, type Working, working } from '../match/working.js'
 import type { OnProgress } from '../progress.js'
@@ -34,8 +34,8 @@ export interface Registration {
 
 /** Most frames that the empty state is made from, spread evenly: more make it no better and cost time. */
 const EMPTY_FRAMES = 160
-/** An alignment whose standard error is larger than this holds nothing. */
-const HELD_SIGMA = 0.35
+/** The pose of every frame of a camera that does not move. */
+const STILL: Alignment = { dx: 0, dy: 0, sigma: 0 }
 
 /**
  * @param surround 1 on the surround, over `window`
@@ -79,10 +79,11 @@ export function register(
     }
     tick()
   }
-  const locked = isLocked(held, earns)
+  // Where most frames find nothing to hold on to (a flat sky), the rest are no better than guesses: nothing moves.
+  const locked = held.length < store.frames.length / 2 || isLocked(held, earns)
   const place = (stored: StoredFrame, pose: Alignment): Registered => {
     const seen = looked.get(stored) ?? look(stored)
-    return placed(stored, seen, locked ? { ...pose, dx: 0, dy: 0 } : pose, window, hidden(stored))
+    return placed(stored, seen, locked ? STILL : pose, window, hidden(stored))
   }
   let frames = store.frames.map((stored, i) => place(stored, poses[i]))
   matchLight(frames, anchorPlane.data, surround)

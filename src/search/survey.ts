@@ -2,7 +2,7 @@
 import { createHash } from 'node:crypto'
 import { openPlate, type Plate } from '../footage/plate.js'
 import { type FramePrint, repeatedRuns } from '../footage/repeats.js'
-import { align, prepareReference } from '../match/align.js'
+import { align, HELD_SIGMA, prepareReference } from '../match/align.js'
 import { noiseSigma } from '../match/texture.js'
 import { GOOD, working } from '../match/working.js'
 import type { OnProgress } from '../progress.js'
@@ -63,7 +63,7 @@ export async function surveyPlate(
     options.signal?.throwIfAborted()
     const seen = look(stored)
     const pose = align(reference, seen.log, reach)
-    const held = pose !== null && pose.sigma < 0.35
+    const held = pose !== null && pose.sigma <= HELD_SIGMA
     frames.push({
       frame: stored.frame,
       stops: middleDifference(seen.log.data, first.log.data, seen.trust, first.trust),

@@ -1,8 +1,8 @@
 import fc from 'fast-check'
 import { describe, expect, test } from 'vitest'
-import { align, prepareReference } from '../../src/match/align.js'
+import { align, HELD_SIGMA, prepareReference } from '../../src/match/align.js'
 import { type Plane, plane } from '../../src/raster/shift.js'
-import { texturedWall, wallPlane } from '../synthetic.js'
+import { random as mulberry, texturedWall, wallPlane } from '../synthetic.js'
 
 const RECT = { x: 40, y: 30, w: 76, h: 66 }
 /** A ring 20 px wide round a hole: the region, which is never looked at. */
@@ -161,5 +161,39 @@ describe('a surround that holds nothing', () => {
     const flat = () => -2
     const found = align(prepareReference(fill(RECT, flat), RING, 8), fill(around(8), flat), 8)!
     expect({ dx: found.dx, dy: found.dy }).toEqual({ dx: 0, dy: 0 })
+  })
+})
+
+describe('grain', () => {
+  const noisy = (x0: number, size: number, edgeAt: number | null, random: () => number) => {
+    const made = plane(x0, x0, size, size)
+    for (let i = 0; i < made.data.length; i++) {
+      const lit = edgeAt !== null && (i % size) + x0 > edgeAt ? 1 : 0
+      made.data[i] = lit + 0.04 * (random() + random() + random() - 1.5)
+    }
+    return made
+  }
+  const all = new Float32Array(80 * 80).fill(1)
+
+  test('beside one upright edge moves the offset across the edge only', () => {
+    const random = mulberry(11)
+    for (let k = 0; k < 4; k++) {
+      const found = align(prepareReference(noisy(20, 80, 60, random), all, 8), noisy(0, 120, 60, random), 8)!
+      expect(Math.abs(found.dx)).toBeLessThan(0.05)
+      expect(Math.abs(found.dy)).toBeLessThan(0.05)
+      expect(found.sigma).toBeLessThanOrEqual(HELD_SIGMA)
+    }
+  })
+
+  test('on a bare wall holds nothing', () => {
+    const random = mulberry(12)
+    for (let k = 0; k < 4; k++) {
+      const found = align(
+        prepareReference(noisy(20, 80, null, random), all, 8),
+        noisy(0, 120, null, random),
+        8,
+      )!
+      expect(found.sigma).toBeGreaterThan(HELD_SIGMA)
+    }
   })
 })
