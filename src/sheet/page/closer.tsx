@@ -1,5 +1,5 @@
 // Looking closer at one candidate: a dialog over the page.
-import { useEffect, useLayoutEffect, useMemo, useRef, useState } from 'preact/hooks'
+import { useEffect, useLayoutEffect, useRef, useState } from 'preact/hooks'
 import type { Choice } from '../decisions.js'
 import { figures } from '../measures.js'
 import type { PageData, PageWay } from '../page-data.js'
@@ -8,7 +8,8 @@ import type { FrameStore } from './data.js'
 import type { Decided } from './decided.js'
 import { Help } from './help.js'
 import { LOOK_KEYS } from './keys.js'
-import { atFrame, atWay, FLIP_MS, type Look, RATES, START, VIEWS } from './look.js'
+import { atFrame, atWay, type Look, RATES, START, VIEWS } from './look.js'
+import { useDecodingAhead, useFlipping, usePlaying } from './motion.js'
 import { DecideHere, Display, Views } from './panel.js'
 import type { RowNotes } from './row-notes.js'
 import { mayAct } from './single-keys.js'
@@ -242,60 +243,4 @@ function takes({ target, key }: KeyboardEvent): 'all' | 'moves' | 'presses' | 'n
   }
   if (target.classList.contains('stage')) return 'none'
   return target instanceof HTMLButtonElement ? 'presses' : 'none'
-}
-
-function usePlaying(
-  look: Look,
-  data: PageData,
-  store: FrameStore,
-  setLook: (f: (now: Look) => Look) => void,
-) {
-  useEffect(() => {
-    if (!look.playing || look.way === null) return
-    const way = look.way
-    let running = true
-    let frame = look.frame
-    let due = performance.now()
-    const tick = async (time: number) => {
-      if (!running) return
-      if (time >= due) {
-        const next = (frame + 1) % data.ways[way].frames.length
-        // A frame that is not decoded yet holds the play up rather than being skipped.
-        await store.scene(way, next)
-        if (!running) return
-        frame = next
-        due = Math.max(due + 1000 / look.rate, time)
-        setLook((now) => atFrame(now, data, next))
-      }
-      requestAnimationFrame(tick)
-    }
-    requestAnimationFrame(tick)
-    return () => {
-      running = false
-    }
-  }, [look.playing, look.way, look.rate])
-}
-
-function useFlipping(look: Look, setLook: (f: (now: Look) => Look) => void) {
-  const still = useMemo(() => matchMedia('(prefers-reduced-motion: reduce)'), [])
-  useEffect(() => {
-    if (look.view !== 'flip' || look.way === null || still.matches) return
-    const timer = setInterval(() => setLook((now) => ({ ...now, flipped: !now.flipped })), FLIP_MS)
-    return () => clearInterval(timer)
-  }, [look.view, look.way, look.flipped])
-}
-
-function useDecodingAhead(look: Look, data: PageData, store: FrameStore) {
-  useEffect(() => {
-    if (look.way === null) return
-    const way = look.way
-    let wanted = true
-    const ahead = async () => {
-      for (let i = 0; wanted && i < data.ways[way].frames.length; i++) await store.scene(way, i)
-    }
-    ahead()
-    return () => {
-      wanted = false
-    }
-  }, [look.way])
 }

@@ -1,6 +1,9 @@
 // The page's own script; everything that only reads works without it.
-// In this order: paper overrides the screen.
-import './sheet.css'
+// In this order: widths override what is common, paper overrides the screen.
+import './base.css'
+import './top.css'
+import './rows.css'
+import './widths.css'
 import './closer.css'
 import './print.css'
 import { render } from 'preact'
