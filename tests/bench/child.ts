@@ -1,9 +1,8 @@
 // One timed piece of work in a process of its own: a clean heap, an empty cache, and its own peak of memory.
-import pLimit from 'p-limit'
-import { openPlate, readRect } from '../../src/footage/plate.js'
+import { openPlate } from '../../src/footage/plate.js'
+import { readRects } from '../../src/footage/read-many.js'
 import type { Rect } from '../../src/raster/rect.js'
 import { findDonors } from '../../src/search/find.js'
-import { readConcurrency } from '../../src/search/store.js'
 
 /** Decodes a rectangle of the first `frames` frames as the search does, and throws the pixels away. */
 export interface DecodeJob {
@@ -52,16 +51,11 @@ async function run(job: Job): Promise<Done> {
 
 async function decode({ plate, frames, rect }: DecodeJob): Promise<string> {
   const opened = await openPlate(plate)
-  const limit = pLimit(readConcurrency())
   let sum = 0
-  await Promise.all(
-    opened.frames.slice(0, frames).map((frame) =>
-      limit(async () => {
-        const { data } = await readRect(opened, frame, rect)
-        sum += data[0] + data[data.length - 1]
-      }),
-    ),
-  )
+  for await (const { picture, error } of readRects(opened, opened.frames.slice(0, frames), rect)) {
+    if (picture === undefined) throw error
+    sum += picture.data[0] + picture.data[picture.data.length - 1]
+  }
   return sum.toFixed(6)
 }
 

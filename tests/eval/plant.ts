@@ -14,7 +14,7 @@ import { type Label, labelFrames, type Window } from './pick-windows.js'
 import { inRegion } from './region.js'
 
 /** Goes up when planting changes, so that no stale plate is ever judged. */
-export const PLANTING = 4
+export const PLANTING = 5
 
 /** All that is known of a planted plate. Frame numbers are the footage's. */
 export interface Case {
@@ -81,29 +81,36 @@ export async function isPlanted(folder: string): Promise<boolean> {
   )
 }
 
-/** Plants several cases in one pass over the footage, so that each of its frames is decoded once. */
+/**
+ * Plants several cases in one pass over the footage, so that each of its frames is decoded once. A case's folder appears
+ * whole, so that runs may overlap; where another run was faster, its folder stays.
+ */
 export async function plant(
   footage: Footage,
   cases: readonly { readonly folder: string; readonly planted: Case }[],
   onFrame: (done: number, total: number) => void,
 ): Promise<void> {
+  const unfinished = (folder: string) => `${folder}.part-${process.pid}`
   for (const { folder, planted } of cases) {
-    await rm(folder, { recursive: true, force: true })
-    await mkdir(plateFolder(folder), { recursive: true })
-    await writeMask(folder, planted)
+    await rm(unfinished(folder), { recursive: true, force: true })
+    await mkdir(plateFolder(unfinished(folder)), { recursive: true })
+    await writeMask(unfinished(folder), planted)
   }
   const limit = pLimit(2)
   let done = 0
   const one = async (frame: number, index: number) => {
     const whole = await readLinear(footage, frame)
-    for (const { folder, planted } of cases) await plantFrame(folder, planted, whole, frame, index)
+    for (const { folder, planted } of cases)
+      await plantFrame(unfinished(folder), planted, whole, frame, index)
     onFrame(++done, footage.frames.length)
   }
   await Promise.all(footage.frames.map((frame, index) => limit(one, frame, index)))
   for (const { folder, planted } of cases) {
-    const temporary = `${casePath(folder)}.part`
-    await writeFile(temporary, JSON.stringify(planted))
-    await rename(temporary, casePath(folder))
+    await writeFile(casePath(unfinished(folder)), JSON.stringify(planted))
+    await rename(unfinished(folder), folder).catch(async (error: NodeJS.ErrnoException) => {
+      if (error.code !== 'ENOTEMPTY' && error.code !== 'EEXIST') throw error
+      await rm(unfinished(folder), { recursive: true })
+    })
   }
 }
 

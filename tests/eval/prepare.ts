@@ -123,6 +123,7 @@ async function remembered<T>(path: string, make: () => Promise<T>): Promise<T> {
 }
 
 async function writeWhole(path: string, content: string | Buffer): Promise<void> {
-  await writeFile(`${path}.part`, content)
-  await rename(`${path}.part`, path)
+  const part = `${path}.part-${process.pid}`
+  await writeFile(part, content)
+  await rename(part, path)
 }
