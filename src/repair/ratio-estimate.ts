@@ -4,7 +4,7 @@
 // pixel as long as the answers agree within what grain allows: V. Katkovnik, A New Method for Varying Adaptive Bandwidth
 // Selection (IEEE TSP 1999), the intersection of confidence intervals; soft shadows get wide windows, hard edges stay.
 
-/** Window sizes, standard deviations in pixels. */
+/** Window sizes: radius r of three box blurs, which together are near a Gaussian of sigma sqrt(r (r + 1)) pixels. */
 export const SCALES = [1, 2, 4, 8] as const
 /** Answers of two windows agree while they differ by less than so many standard errors. */
 const AGREE_SIGMA = 1.5
@@ -31,7 +31,7 @@ export function ratioScratch(length: number): RatioScratch {
 }
 
 /**
- * The ratio at one scale.
+ * The ratio at one window size.
  *
  * @param donor  one channel of linear light
  * @param quiet  the same surface in its quiet state, in the same light
@@ -45,7 +45,7 @@ export function ratioAt(
   trust: Readonly<Float32Array>,
   noise: Readonly<Float32Array>,
   width: number,
-  scale: number,
+  radius: number,
   { a, b, c }: RatioScratch,
   out: Float32Array,
 ): void {
@@ -54,10 +54,10 @@ export function ratioAt(
     a[i] = w > 0 ? w * quiet[i] * donor[i] : 0
     b[i] = w > 0 ? w * quiet[i] * quiet[i] : 0
   }
-  blur(a, width, scale, c)
-  blur(b, width, scale, c)
+  blur(a, width, radius, c)
+  blur(b, width, radius, c)
   // As many independent pixels as a Gaussian window holds.
-  const pixels = 4 * Math.PI * scale * scale
+  const pixels = 4 * Math.PI * radius * (radius + 1)
   const prior = 1 / (pixels * PRIOR_RATIO * PRIOR_RATIO)
   for (let i = 0; i < out.length; i++) {
     const lambda = Math.max(prior * noise[i], 1e-20)
@@ -93,11 +93,12 @@ export function pickScales(
   }
 }
 
-/** Three box blurs, near enough a Gaussian (W. M. Wells, Efficient Synthesis of Gaussian Filters, 1986). In place. */
-export function blur(data: Float32Array, width: number, sigma: number, scratch: Float32Array): void {
+/**
+ * Three box blurs of 2 r + 1 pixels, in place: near enough a Gaussian, as each box has variance r (r + 1) / 3
+ * (W. M. Wells, Efficient Synthesis of Gaussian Filters by Cascaded Uniform Filters, PAMI 1986).
+ */
+export function blur(data: Float32Array, width: number, radius: number, scratch: Float32Array): void {
   const height = data.length / width
-  // Each box of 2 r + 1 has variance ((2 r + 1)^2 - 1) / 12; three of them add up.
-  const radius = Math.max(1, Math.round((Math.sqrt(4 * sigma * sigma + 1) - 1) / 2))
   for (let pass = 0; pass < 3; pass++) {
     boxRows(data, scratch, width, height, radius)
     boxColumns(scratch, data, width, height, radius)
@@ -118,7 +119,7 @@ function boxRows(from: Float32Array, to: Float32Array, width: number, height: nu
   }
 }
 
-/** Row by row, with a sum per column kept in the output's own last line of sums: `sums` of one row suffices. */
+/** Row by row, with one running sum per column, so that memory is read in its order. */
 function boxColumns(
   from: Float32Array,
   to: Float32Array,

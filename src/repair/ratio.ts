@@ -15,7 +15,7 @@ export const STRENGTH = 1
 /** Quiet frames that tell how sure a ratio is at each window size. */
 const CALIBRATION_FRAMES = 8
 /** Grain's variance is alike over so many pixels: it follows the light, not the texture. */
-const NOISE_SIGMA_PX = 8
+const NOISE_RADIUS_PX = 8
 /** Colour changes more slowly than light over a shadow's edge, and its grain is coarser: one window wider. */
 const COLOUR_WIDER = 1
 /** Relative error of a ratio below which no window is trusted to be: a tenth of a per cent, half float's own step. */
@@ -145,7 +145,7 @@ export class RatioLifter {
     const luminance = mix(meanOf(frames))
     const scratch = ratioScratch(length)
     const noise = varianceOf(frames, luminance)
-    blur(noise, width, NOISE_SIGMA_PX, scratch.c)
+    blur(noise, width, NOISE_RADIUS_PX, scratch.c)
     const used = frames.length <= CALIBRATION_FRAMES ? frames : frames.filter((_, i) => i % 2 === 0)
     const own = used.map(luminanceOf)
     const out = new Float32Array(length)
@@ -155,7 +155,7 @@ export class RatioLifter {
         ratioAt(y, luminance, both(trust, used[n].trust), noise, width, scale, scratch, out)
         for (let i = 0; i < length; i++) square[i] += (out[i] - 1) ** 2 / own.length
       }
-      blur(square, width, NOISE_SIGMA_PX, scratch.c)
+      blur(square, width, NOISE_RADIUS_PX, scratch.c)
       // A frame is part of the mean it is compared with, which hides a share of its error.
       const hidden = frames.length > 1 ? frames.length / (frames.length - 1) : 1
       return square.map((v) => Math.max(LEAST_ERROR, Math.sqrt(v * hidden)))

@@ -1,0 +1,220 @@
+import { beforeAll, describe, expect, test } from 'vitest'
+import {
+  BESIDE,
+  type CellGrid,
+  COVERED,
+  cellChange,
+  cellGrid,
+  classifyCells,
+  LIT,
+  measureCells,
+  quietCells,
+  STEADY,
+  surfaceCorrelation,
+  UNSEEN,
+} from '../../src/match/light-change.js'
+import { GOOD, HOLE } from '../../src/match/working.js'
+import { loadOpenCv, maskedCoefficients, type OpenCv } from '../opencv.js'
+import { normal, texturedWall } from '../synthetic.js'
+
+const W = 96
+const H = 64
+const all = new Float32Array(W * H).fill(1)
+const good = new Uint8Array(W * H).fill(GOOD)
+const grid = cellGrid(all, W)
+
+/** log2 luminance of a textured wall, and a frame of it with grain and a change in stops. */
+const wall = texturedWall(4)
+const level = Float32Array.from({ length: W * H }, (_, i) => Math.log2(wall(i % W, Math.floor(i / W))))
+function seen(change: (x: number, y: number) => number, seed = 1, sigma = 0.02): Float32Array {
+  const grain = normal(seed)
+  return level.map((v, i) => v + change(i % W, Math.floor(i / W)) + sigma * grain())
+}
+function measured(picture: Float32Array, { light = 0, trust = good } = {}) {
+  const out = cellChange(grid.columns * grid.rows)
+  measureCells(picture, light, trust, level, grid, out)
+  return out
+}
+const frames = Array.from({ length: 12 }, (_, k) => measured(seen(() => 0, 100 + k)))
+const empty = { level, spread: all, support: all }
+const quiet = quietCells(frames, empty, grid)
+const kinds = (f: ReturnType<typeof measured>) => {
+  const kind = new Uint8Array(f.change.length)
+  classifyCells(f, quiet, grid, kind)
+  return kind
+}
+
+describe('a change in stops', () => {
+  // Hand-computed: log base 2 of the factor on the light.
+  test.each([
+    ['half the light is -1 stop', 0.5, -1],
+    ['a quarter is -2', 0.25, -2],
+    ['three quarters are -0.415', 0.75, -0.41504],
+    ['half as much again is +0.585', 1.5, 0.58496],
+  ])('%s', (_, factor, stops) => {
+    const f = measured(level.map((v) => v + Math.log2(factor)))
+    for (const c of f.change) expect(c).toBeCloseTo(stops, 4)
+    for (const r of f.rough) expect(r).toBeLessThan(1e-3)
+  })
+
+  test('light that is matched counts as no change', () => {
+    const f = measured(
+      level.map((v) => v - 0.3),
+      { light: 0.3 },
+    )
+    for (const c of f.change) expect(Math.abs(c)).toBeLessThan(1e-5)
+  })
+
+  test('a change that slopes across a cell leaves it smooth', () => {
+    const f = measured(seen((x, y) => 0.01 * x - 0.02 * y, 1, 0))
+    for (const r of f.rough) expect(r).toBeLessThan(1e-4)
+  })
+
+  test('what is left is grain, by its own measure', () => {
+    const mean = quiet.rough.reduce((a, b) => a + b) / quiet.rough.length
+    expect(Math.abs(mean / 0.02 - 1)).toBeLessThan(0.05)
+  })
+
+  test('holes say nothing, half of them and the cell is unseen', () => {
+    const trust = good.map((v, i) => (i % W < 12 ? HOLE : v))
+    const f = measured(
+      seen(() => -0.5).map((v, i) => (trust[i] === HOLE ? Number.NaN : v)),
+      { trust },
+    )
+    expect(kinds(f)[0]).toBe(UNSEEN)
+    expect([...f.change].every(Number.isFinite)).toBe(true)
+    expect(f.change[grid.columns - 1]).toBeCloseTo(-0.5, 1)
+  })
+})
+
+describe('light or thing', () => {
+  const shadow = (x: number, y: number) => {
+    const t = Math.min(1, Math.max(0, (1 - Math.hypot(x - 48, y - 32) / 30) / 0.5))
+    return -0.7 * t * t * (3 - 2 * t)
+  }
+  const cloth = texturedWall(77)
+
+  test('a soft shadow is light everywhere', () => {
+    const kind = kinds(measured(seen(shadow)))
+    expect(kind).toContain(LIT)
+    expect(kind).toContain(STEADY)
+    expect(kind).not.toContain(COVERED)
+  })
+
+  test('grain alone changes nothing', () => {
+    for (let k = 0; k < 10; k++)
+      expect(new Set(kinds(measured(seen(() => 0, 500 + k))))).toEqual(new Set([STEADY]))
+  })
+
+  test('another surface is a thing, even one as bright as the wall; its neighbours are beside it', () => {
+    const picture = seen(() => 0)
+    for (let y = 20; y < 44; y++) for (let x = 30; x < 60; x++) picture[y * W + x] = Math.log2(cloth(x, y))
+    const f = measured(picture)
+    const kind = kinds(f)
+    const at = (x: number, y: number) =>
+      kind[Math.floor(y / grid.size) * grid.columns + Math.floor(x / grid.size)]
+    expect(at(45, 32)).toBe(COVERED)
+    expect(kind).toContain(BESIDE)
+    expect(kind).not.toContain(LIT)
+    expect(at(5, 5)).toBe(STEADY)
+  })
+
+  test('the flat back of a coat, smaller than the rest of its wearer, is no shadow', () => {
+    const picture = seen(() => 0)
+    for (let y = 8; y < 60; y++)
+      for (let x = 30; x < 66; x++) picture[y * W + x] = Math.log2(0.3 * cloth(x, y))
+    // A patch without any texture of its own, which lets the wall's own show through as a shadow would.
+    for (let y = 20; y < 50; y++) for (let x = 36; x < 60; x++) picture[y * W + x] = level[y * W + x] - 1
+    const kind = kinds(measured(picture))
+    expect(kind).not.toContain(LIT)
+  })
+
+  test('more than five stops is no shadow', () => {
+    expect(kinds(measured(seen(() => -6)))).not.toContain(LIT)
+  })
+})
+
+describe('the surface under it', () => {
+  let cv: OpenCv
+  beforeAll(async () => {
+    cv = await loadOpenCv()
+  }, 20_000)
+
+  const one: CellGrid = {
+    ...grid,
+    size: 16,
+    width: 16,
+    height: 16,
+    columns: 1,
+    rows: 1,
+    weight: Float32Array.of(256),
+    totalWeight: 256,
+  }
+  const withoutPlane = (values: Float32Array): Float32Array => {
+    // A slow twin: on a full square x, y and 1 are orthogonal about its middle, so that each has its own sum.
+    const s = [0, 0, 0, 0]
+    values.forEach((v, i) => {
+      const x = (i % 16) - 7.5
+      const y = Math.floor(i / 16) - 7.5
+      s[0] += v / 256
+      s[1] += v * x
+      s[2] += v * y
+      s[3] += x * x
+    })
+    return values.map(
+      (v, i) => v - s[0] - (s[1] / s[3]) * ((i % 16) - 7.5) - (s[2] / s[3]) * (Math.floor(i / 16) - 7.5),
+    )
+  }
+  const cut = (picture: Float32Array) =>
+    Float32Array.from({ length: 256 }, (_, i) => picture[(10 + Math.floor(i / 16)) * W + 20 + (i % 16)])
+
+  // Outside truth: OpenCV's TM_CCOEFF_NORMED of both pictures without their planes.
+  test.each([
+    ['the same wall in grain', 0.02, 1],
+    ['the same wall in heavy grain', 0.2, 1],
+    ['half the wall, half another', 0.02, 0.5],
+    ['another wall', 0.02, 0],
+  ])('correlates as OpenCV says: %s', (_, sigma, share) => {
+    const other = texturedWall(8)
+    const picture = seen(
+      (x, y) => -0.5 + 0.02 * x - (1 - share) * (level[y * W + x] - Math.log2(other(x, y))),
+      3,
+      sigma,
+    )
+    const a = cut(level)
+    const b = cut(picture)
+    const f = cellChange(1)
+    measureCells(b, 0, new Uint8Array(256).fill(GOOD), a, one, f)
+    const flat = { level: a, spread: a, support: a }
+    const q = { ...quietCells([f, f, f], flat, one), rough: Float32Array.of(0.01) }
+    const ours = surfaceCorrelation(f, q, () => true)
+    const picturesOf = (data: Float32Array) => ({ width: 16, height: 16, data: withoutPlane(data) })
+    // One row and column more than the template: OpenCV has its answer for the first place.
+    const image = new Float32Array(17 * 17)
+    withoutPlane(a).forEach((v, i) => {
+      image[17 * Math.floor(i / 16) + (i % 16)] = v
+    })
+    const theirs = maskedCoefficients(
+      cv,
+      { width: 17, height: 17, data: image },
+      picturesOf(b),
+      new Float32Array(256).fill(1),
+    ).data[0]
+    expect(Math.abs(ours! - theirs)).toBeLessThan(2e-3)
+  })
+
+  test('a wall fainter than its grain tells nothing', () => {
+    const f = measured(seen(() => -0.5))
+    const faint = { ...quiet, texture: quiet.texture.map(() => 1e-6) }
+    expect(surfaceCorrelation(f, faint, () => true)).toBeNull()
+    expect(surfaceCorrelation(f, quiet, () => false)).toBeNull()
+  })
+
+  test('no input is changed', () => {
+    const before = { level: level.slice(), picture: seen(() => -0.5) }
+    const picture = before.picture.slice()
+    measured(picture)
+    expect(picture).toEqual(before.picture)
+    expect(level).toEqual(before.level)
+  })
+})
