@@ -1,0 +1,93 @@
+import { mkdtempSync, readdirSync, readFileSync, rmSync } from 'node:fs'
+import { tmpdir } from 'node:os'
+import { join } from 'node:path'
+import { afterAll, beforeAll, describe, expect, test } from 'vitest'
+import { patch, plantShade } from '../search/shaded.js'
+import { cli } from './cli.js'
+
+let folder: string
+let plate: string
+beforeAll(async () => {
+  folder = mkdtempSync(join(tmpdir(), 'offcut-cli-borrow-'))
+  plate = join(folder, 'plate')
+  await plantShade(plate, { frames: 26, shades: [patch({ stops: -0.6, peak: 17, x: 78, y: 58 })] })
+})
+afterAll(() => rmSync(folder, { recursive: true }))
+
+const box = ['--box', '56,40,44,36']
+const frames = ['--frames', '1003-1007']
+
+describe('offcut find --aim borrow', { timeout: 60_000 }, () => {
+  const out = () => join(tmpdir(), 'offcut-cli-borrow-out', String(process.pid))
+  afterAll(() => rmSync(out(), { recursive: true, force: true }))
+
+  test('finds the shadow, then patch writes its ratio, the frames multiplied, or the donor’s pixels', async () => {
+    const found = await cli(
+      'find',
+      plate,
+      ...box,
+      ...frames,
+      '--aim',
+      'borrow',
+      '--darker',
+      '--peak',
+      '1004',
+      '--out',
+      out(),
+    )
+    expect(found.stderr).not.toMatch(/error/i)
+    expect(found.code).toBe(0)
+    expect(found.stdout).toMatch(/run\+14 .*darker .*1018/)
+    const result = JSON.parse(readFileSync(join(out(), 'result.json'), 'utf8'))
+    expect(result).toMatchObject({ aim: 'borrow', borrow: { peak: 1004, sign: 'darker' } })
+    for (const [flags, kind, file] of [
+      [[], 'ratio', 'quay_ratio.1003.exr'],
+      [['--whole', '--strength', '0.5'], 'borrowed', 'quay_borrowed.1003.png'],
+      [['--no-ratio'], 'patch', 'quay_patch.1003.exr'],
+    ] as const) {
+      const done = await cli('patch', out(), '--pick', 'run+14', ...flags)
+      expect(done.code).toBe(0)
+      expect(readdirSync(join(out(), `${kind}-run+14`))).toContain(file)
+    }
+  })
+
+  test('an empty plate is no failure: exit 0, no candidate, and the strongest thing seen', async () => {
+    const r = await cli(
+      'find',
+      plate,
+      ...box,
+      ...frames,
+      '--aim',
+      'borrow',
+      '--brighter',
+      '--out',
+      join(out(), 'none'),
+    )
+    expect(r.code).toBe(0)
+    expect(r.stdout).toMatch(/no candidate/)
+    expect(r.stderr).toMatch(/nothing that gets brighter to borrow: (the strongest is|nothing rises)/)
+  })
+})
+
+describe('misuse ends with exit 2 and says what is wrong', () => {
+  test.each([
+    ['a borrow’s option without the aim', ['--peak', '1004'], /--peak takes effect with --aim borrow only/],
+    ['both signs', ['--aim', 'borrow', '--darker', '--brighter'], /--darker takes no --brighter beside it/],
+    ['a box of three numbers', ['--aim', 'borrow', '--look-in', '1,2,3'], /--look-in takes x,y,w,h/],
+    ['an offset of one number', ['--aim', 'borrow', '--offset', '4'], /--offset takes dx,dy in pixels/],
+    [
+      'an offset that leads out of the plate',
+      ['--aim', 'borrow', '--offset', '900,0'],
+      /--offset takes dx,dy that start inside/,
+    ],
+    [
+      'a peak outside the range',
+      ['--aim', 'borrow', '--peak', '1020'],
+      /--peak takes a frame of the target range 1003-1007/,
+    ],
+  ])('%s', async (_, flags, message) => {
+    const r = await cli('find', plate, ...box, ...frames, ...flags, '--out', join(folder, 'never'))
+    expect(r.stderr).toMatch(message)
+    expect(r.code).toBe(2)
+  })
+})
