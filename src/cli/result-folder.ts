@@ -3,10 +3,12 @@ import { readFile } from 'node:fs/promises'
 import { join } from 'node:path'
 import { OffcutError, printable } from '../errors.js'
 import { writeWhole } from '../footage/write-file.js'
-import { openRepair, repairFrame } from '../repair/repair.js'
+import { openRepair } from '../repair/repair.js'
 import { type Result, resultSchema } from '../search/result.js'
 import { writeCsv } from '../sheet/csv.js'
-import type { PictureSource } from '../sheet/pictures.js'
+import { type Decisions, parseDecisions } from '../sheet/decisions.js'
+import { searchFingerprint } from '../sheet/fingerprint.js'
+import { type PictureSource, picturesOf } from '../sheet/pictures.js'
 import { writeSheet } from '../sheet/sheet.js'
 import type { Io } from './io.js'
 
@@ -17,14 +19,20 @@ export async function writeResult(folder: string, result: Result, io: Io): Promi
 }
 
 /** The sheet alone, drawn from the footage that the result names. */
-export async function writeResultSheet(folder: string, result: Result, io: Io): Promise<void> {
+export async function writeResultSheet(
+  folder: string,
+  result: Result,
+  io: Io,
+  decisions?: Decisions,
+): Promise<void> {
   const job = await openRepair(result)
-  const picture: PictureSource = async (candidate, match) => {
+  const pictures = picturesOf(job)
+  const watched: PictureSource = async (candidate, match) => {
     // The sheet takes as long as the search: a Ctrl-C in it must count as one before it.
     io.signal.throwIfAborted()
-    return repairFrame(job, match, candidate.grain)
+    return pictures(candidate, match)
   }
-  await writeSheet(folder, result, picture, { onProgress: io.progress.report })
+  await writeSheet(folder, result, watched, { decisions, onProgress: io.progress.report })
 }
 
 /** @throws RESULT_NOT_FOUND, RESULT_BAD with what is wrong in it */
@@ -50,6 +58,25 @@ export async function readResult(folder: string): Promise<Result> {
   throw bad(
     path,
     `is not a result of this version (${issue.path.join('.') || 'top level'}: ${issue.message})`,
+  )
+}
+
+/**
+ * What the lead decided about this result.
+ *
+ * @throws DECISIONS_NOT_FOUND, DECISIONS_OTHER (made on another search), and as parseDecisions
+ */
+export async function readDecisions(path: string, result: Result): Promise<Decisions> {
+  const text = await readFile(path, 'utf8').catch((cause) => {
+    const problem = `${printable(path)} can't be read: give the file that the sheet saved`
+    throw new OffcutError('DECISIONS_NOT_FOUND', problem, 2, { cause })
+  })
+  const decisions = parseDecisions(text, path)
+  if (decisions.search === searchFingerprint(result)) return decisions
+  throw new OffcutError(
+    'DECISIONS_OTHER',
+    `${printable(path)} was made on another search (${printable(decisions.plate)}, frames ${decisions.first}-${decisions.last}): decide on this result's own sheet`,
+    2,
   )
 }
 

@@ -3,16 +3,18 @@ import { join } from 'node:path'
 import { type Command, Option } from 'commander'
 import { misuse } from '../../errors.js'
 import { STRENGTH } from '../../repair/ratio.js'
-import { FEATHER_PX, openRepair, pick } from '../../repair/repair.js'
+import { FEATHER_PX, openRepair, pick, type RepairJob } from '../../repair/repair.js'
 import { PATCH_FORMATS, type PatchFormat, writeCandidate } from '../../repair/write.js'
 import { writeRatios } from '../../repair/write-ratio.js'
+import type { Candidate, Result } from '../../search/result.js'
 import type { Io } from '../io.js'
 import { number, overwriteOption, wholeNumber } from '../options.js'
 import { writeFolder } from '../output.js'
-import { readResult } from '../result-folder.js'
+import { readDecisions, readResult } from '../result-folder.js'
 
 interface PatchFlags {
-  pick: string
+  pick?: string
+  decisions?: string
   out?: string
   whole?: boolean
   ratio?: boolean
@@ -28,7 +30,8 @@ export function addPatch(program: Command, io: Io): void {
     .command('patch')
     .description('write the picked candidate as a patch sequence with alpha, or as whole repaired frames')
     .argument('<result>', 'the folder that offcut find wrote')
-    .requiredOption('--pick <candidate>', 'the id of a candidate, as on the sheet')
+    .option('--pick <candidate>', 'the id of a candidate, as on the sheet')
+    .option('--decisions <file>', 'what the sheet saved: every accepted candidate instead of --pick')
     .option('--out <dir>', 'where to write (default: a folder of the candidate in the result folder)')
     .option('--whole', 'the repaired full frames instead of the patch')
     .option(
@@ -59,14 +62,41 @@ export function addPatch(program: Command, io: Io): void {
 
 async function patch(folder: string, flags: PatchFlags, io: Io): Promise<void> {
   const result = await readResult(folder)
-  const candidate = pick(result, flags.pick)
+  const job = await openRepair(result)
+  for (const candidate of await chosen(result, flags)) await patchOne(folder, job, candidate, flags, io)
+}
+
+/** The picked candidate, or all that the lead accepted. */
+async function chosen(result: Result, { pick: id, decisions, out }: PatchFlags): Promise<Candidate[]> {
+  if ((id === undefined) === (decisions === undefined)) {
+    const got = id === undefined ? 'neither' : 'both'
+    throw misuse('--pick', 'the id of a candidate, or --decisions instead, one of the two', got)
+  }
+  if (id !== undefined) return [pick(result, id)]
+  const decided = await readDecisions(decisions!, result)
+  const accepted = decided.decisions.filter((d) => d.decision === 'accept').map((d) => d.candidate)
+  if (accepted.length === 0)
+    throw misuse('--decisions', 'a file that accepts a candidate', `none in ${decisions}`)
+  if (out !== undefined && accepted.length > 1) {
+    throw misuse('--out', `one candidate at a time, and ${accepted.length} are accepted`, out)
+  }
+  return accepted.map((candidate) => pick(result, candidate))
+}
+
+async function patchOne(
+  folder: string,
+  job: RepairJob,
+  candidate: Candidate,
+  flags: PatchFlags,
+  io: Io,
+): Promise<void> {
+  const { result } = job
   if (flags.feather < 0 || flags.feather > result.region.surround) {
     throw misuse('--feather', `0 to the surround's ${result.region.surround} px`, flags.feather)
   }
   const ratio = flags.ratio ?? candidate.moment !== undefined
   if (flags.strength !== undefined && !ratio)
     throw misuse('--strength', 'effect with --ratio only', 'no --ratio')
-  const job = await openRepair(result)
   const kind = flags.whole ? (ratio ? 'borrowed' : 'repaired') : ratio ? 'ratio' : 'patch'
   const out = flags.out ?? join(folder, `${kind}-${candidate.id}`)
   const footage = [job.target.folder, ...job.donors.map((d) => d.folder)]

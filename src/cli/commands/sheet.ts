@@ -5,29 +5,43 @@ import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import type { Command } from 'commander'
 import { writeWhole } from '../../footage/write-file.js'
+import { printPdf } from '../../sheet/pdf.js'
 import type { Io } from '../io.js'
-import { readResult, writeResultSheet } from '../result-folder.js'
+import { readDecisions, readResult, writeResultSheet } from '../result-folder.js'
+
+interface SheetFlags {
+  decisions?: string
+  pdf?: boolean
+}
 
 export function addSheet(program: Command, io: Io): void {
   program
     .command('sheet')
     .description('write the sheet of a result again')
     .argument('<result>', 'the folder that offcut find wrote')
-    .action((folder: string) => sheet(folder, io))
+    .option('--decisions <file>', 'open the sheet with these decisions')
+    .option('--pdf', 'print it too, a page per accepted candidate; takes a Chromium')
+    .action((folder: string, flags: SheetFlags) => sheet(folder, flags, io))
 }
 
-async function sheet(folder: string, io: Io): Promise<void> {
+async function sheet(folder: string, { decisions, pdf = false }: SheetFlags, io: Io): Promise<void> {
   const result = await readResult(folder)
+  const decided = decisions === undefined ? undefined : await readDecisions(decisions, result)
   const staging = await mkdtemp(join(tmpdir(), 'offcut-sheet-'))
+  const names = ['sheet.png', 'sheet.html']
   try {
-    await writeResultSheet(staging, result, io)
+    await writeResultSheet(staging, result, io, decided)
+    if (pdf) {
+      await printPdf(join(staging, 'sheet.html'), join(staging, 'sheet.pdf'))
+      names.push('sheet.pdf')
+    }
     // The sheet is the one thing that this command is for, so it replaces the sheet that is there.
-    for (const name of ['sheet.png', 'sheet.html']) {
+    for (const name of names) {
       await writeWhole(join(folder, name), await readFile(join(staging, name)), { overwrite: true })
     }
   } finally {
     await rm(staging, { recursive: true, force: true })
   }
   io.progress.clear()
-  io.print(`sheet   ${join(folder, 'sheet.html')}, sheet.png`)
+  io.print(`sheet   ${names.map((name) => join(folder, name)).join(', ')}`)
 }
