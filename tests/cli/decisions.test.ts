@@ -29,7 +29,7 @@ function saved(name: string, choices: readonly Choice[], search = searchFingerpr
     candidate: result.candidates[i].id,
     decision,
     note: '',
-    initials: 'RB',
+    initials: 'H.K.',
     at: '2026-03-01T10:00:00.000Z',
   }))
   writeFileSync(path, JSON.stringify({ schema: 'offcut.decisions/1', search, plate, first, last, decisions }))
@@ -70,5 +70,5 @@ test('a pick beside a decisions file is refused', async () => {
 test('the sheet opens with the decisions it is given', async () => {
   const { code, stderr } = await cli('sheet', done, '--decisions', saved('shown.json', ['accept']))
   expect(code, stderr).toBe(0)
-  expect(readFileSync(join(done, 'sheet.html'), 'utf8')).toContain('RB')
+  expect(readFileSync(join(done, 'sheet.html'), 'utf8')).toContain('H.K.')
 }, 30_000)
