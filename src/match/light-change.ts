@@ -50,9 +50,9 @@ export const UNSEEN = 4
 
 /** Cells across the shorter side of the region: enough to see where a shadow lies in it. */
 const CELLS_ACROSS = 6
-/** Smallest and largest side of a cell, pixels: under 5 grain rules its plane, over 16 a shadow's edge bends in it. */
+/** Smallest and largest side of a cell, pixels: under 5 grain rules its plane, over 8 a shadow's edge bends in it. */
 const LEAST_CELL = 5
-const MOST_CELL = 16
+const MOST_CELL = 8
 /** Share of a cell's pixels that must be trusted. */
 const LEAST_TRUSTED = 0.5
 /** Changes below this many spreads of the quiet frames are grain ... */
