@@ -47,10 +47,15 @@ interface Level {
   readonly weight: Float32Array
 }
 
+interface DetailLevel extends Level {
+  /** Detail of this strength, stops, is squashed to a half. */
+  readonly knee: number
+}
+
 /** A picture that many donors are aligned to, with all that depends on it alone. */
 export interface Reference {
-  /** Finest first. */
-  readonly levels: readonly Level[]
+  /** Finest first; squashed detail, for the search in whole pixels. */
+  readonly levels: readonly DetailLevel[]
   /** The finest level's pixels in the smoothed picture, with its gradients there. */
   readonly low: Level
   readonly gradientX: Float32Array
@@ -72,12 +77,15 @@ export interface Alignment {
  * @param weight  0 or more per pixel of it; 0 leaves the pixel out
  */
 export function prepareReference(picture: Plane, weight: Readonly<Float32Array>, reachPx: number): Reference {
-  const levels: Level[] = []
+  const levels: DetailLevel[] = []
   let current = picture
   let weights = weight
   let reach = reachPx
   for (;;) {
-    levels.push(listPixels(current, weights))
+    const detail = finer(current, smooth(current))
+    const knee = kneeOf(detail, weights)
+    squash(detail, knee)
+    levels.push({ ...listPixels({ ...current, data: detail }, weights), knee })
     if (reach <= COARSE_REACH) break
     const next = halve(current)
     const nextWeights = halveWeights(weights, current.width, current.height)
@@ -117,39 +125,68 @@ interface Scored {
 }
 
 function coarse(reference: Reference, donor: Plane, reachPx: number): { dx: number; dy: number } {
+  const { levels } = reference
   const pyramid = [donor]
-  for (let k = 1; k < reference.levels.length; k++) pyramid.push(halve(pyramid[k - 1]))
-  const top = reference.levels.length - 1
+  for (let k = 1; k < levels.length; k++) pyramid.push(halve(pyramid[k - 1]))
+  const top = levels.length - 1
+  // The finest level's detail is mostly grain; the refinement finds its way from one pixel off.
+  const last = Math.min(top, 1)
   const reach = Math.ceil(reachPx / 2 ** top)
   let found: Scored[] = []
-  for (let dy = -reach; dy <= reach; dy++) {
-    for (let dx = -reach; dx <= reach; dx++) {
-      found.push({
-        dx,
-        dy,
-        ncc: nccAt(reference.levels[top], pyramid[top], dx, dy),
-      })
+  for (let k = top; k >= last; k--) {
+    const detail = finer(pyramid[k], smooth(pyramid[k]))
+    squash(detail, levels[k].knee)
+    const plane = { ...pyramid[k], data: detail }
+    if (k === top) {
+      for (let dy = -reach; dy <= reach; dy++) {
+        for (let dx = -reach; dx <= reach; dx++) found.push({ dx, dy, ncc: nccAt(levels[k], plane, dx, dy) })
+      }
+    } else {
+      found = closer(found, reachPx / 2 ** k, (dx, dy) => nccAt(levels[k], plane, dx, dy))
     }
+    found = best(found)
   }
-  found = best(found)
-  for (let k = top - 1; k >= 0; k--) {
-    const next = new Map<string, Scored>()
-    for (const { dx, dy } of found) {
-      for (let y = 2 * dy - 1; y <= 2 * dy + 1; y++) {
-        for (let x = 2 * dx - 1; x <= 2 * dx + 1; x++) {
-          const key = `${x},${y}`
-          if (Math.abs(x) > reachPx || Math.abs(y) > reachPx || next.has(key)) continue
-          next.set(key, {
-            dx: x,
-            dy: y,
-            ncc: nccAt(reference.levels[k], pyramid[k], x, y),
-          })
-        }
+  const { dx, dy } = found[0] ?? { dx: 0, dy: 0 }
+  return { dx: dx * 2 ** last, dy: dy * 2 ** last }
+}
+
+/** The neighbourhoods, one level finer, of what was found. */
+function closer(found: readonly Scored[], reach: number, at: (dx: number, dy: number) => number): Scored[] {
+  const next = new Map<string, Scored>()
+  for (const { dx, dy } of found) {
+    for (let y = 2 * dy - 1; y <= 2 * dy + 1; y++) {
+      for (let x = 2 * dx - 1; x <= 2 * dx + 1; x++) {
+        const key = `${x},${y}`
+        if (Math.abs(x) > reach || Math.abs(y) > reach || next.has(key)) continue
+        next.set(key, { dx: x, dy: y, ncc: at(x, y) })
       }
     }
-    found = best([...next.values()])
   }
-  return found[0] ?? { dx: 0, dy: 0 }
+  return [...next.values()]
+}
+
+/** What is finer than the smoothed picture. */
+function finer({ data }: Plane, { data: low }: Plane): Float32Array {
+  const out = new Float32Array(data.length)
+  for (let i = 0; i < out.length; i++) out[i] = data[i] - low[i]
+  return out
+}
+
+/** Median strength of the detail that counts, and more than nothing. */
+function kneeOf(detail: Readonly<Float32Array>, weight: Readonly<Float32Array>): number {
+  const stride = Math.max(1, Math.floor(detail.length / 4096))
+  const strengths: number[] = []
+  for (let i = 0; i < detail.length; i += stride) if (weight[i] > 0) strengths.push(Math.abs(detail[i]))
+  strengths.sort((a, b) => a - b)
+  return Math.max(1e-5, 2 * (strengths[strengths.length >> 1] ?? 0))
+}
+
+/**
+ * Bends detail so that strong and faint count nearly alike: the offset is then what most of the picture agrees on. In a
+ * plain correlation one dark coat against a bright wall outweighs the wall, and the wall is what the camera moves with.
+ */
+function squash(detail: Float32Array, knee: number): void {
+  for (let i = 0; i < detail.length; i++) detail[i] /= knee + Math.abs(detail[i])
 }
 
 /** The best few, no two of them neighbours: one peak is carried down once. Ties go to the smaller offset. */

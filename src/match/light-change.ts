@@ -65,6 +65,8 @@ const COVERED_ROUGH = 2
 const EDGE_ROUGH = 0.1
 /** No shadow takes more, no reflection adds more than this, in stops: full sun to open shade is three to four. */
 const MOST_LIGHT_STOPS = 5
+/** Share of a patch's border from which on it is enclosed. */
+const MOSTLY = 0.5
 /** Least roughness in stops that can be another surface: under it lies the rounding of an 8-bit plate. */
 const LEAST_ROUGH = 0.015
 
@@ -246,7 +248,7 @@ export function classifyCells(f: CellChange, quiet: QuietCells, grid: CellGrid, 
     else kind[cell] = Math.abs(change) > changedFrom(quiet, cell) ? LIT : STEADY
   }
   markBeside(kind, grid)
-  keepLargerThanThings(kind, grid)
+  keepWhatThingsDoNotEnclose(kind, grid)
 }
 
 function markBeside(kind: Uint8Array, { columns, rows }: CellGrid): void {
@@ -263,22 +265,22 @@ function markBeside(kind: Uint8Array, { columns, rows }: CellGrid): void {
 }
 
 /**
- * A patch of changed light that touches a thing and is smaller than it is taken for a part of it: the flat back of a
- * coat, the shadow at its feet.
+ * A patch of changed light that things mostly enclose, and that is smaller than they are, is taken for a part of them:
+ * the flat back of a coat. A shadow that somebody stands in or beside stays one.
  */
-function keepLargerThanThings(kind: Uint8Array, grid: CellGrid): void {
+function keepWhatThingsDoNotEnclose(kind: Uint8Array, grid: CellGrid): void {
   const { columns } = grid
   const patch = new Int32Array(kind.length)
   const queue = new Int32Array(kind.length)
   for (let start = 0; start < kind.length; start++) {
     if (kind[start] !== LIT || patch[start] > 0) continue
-    // First the patch, then whatever things it touches and all of them.
     const lit = flood(kind, columns, [start], start + 1, patch, queue, (k) => k === LIT)
-    const edge = new Set<number>()
+    const border = new Set<number>()
     for (const cell of lit)
-      for (const next of neighbours(cell, columns, kind.length)) if (isThing(kind[next])) edge.add(next)
-    if (edge.size === 0) continue
-    const things = flood(kind, columns, [...edge], start + 1, new Int32Array(kind.length), queue, isThing)
+      for (const next of neighbours(cell, columns, kind.length)) if (kind[next] !== LIT) border.add(next)
+    const edge = [...border].filter((cell) => isThing(kind[cell]))
+    if (edge.length <= MOSTLY * border.size) continue
+    const things = flood(kind, columns, edge, start + 1, new Int32Array(kind.length), queue, isThing)
     if (lit.length < things.length) for (const cell of lit) kind[cell] = BESIDE
   }
 }

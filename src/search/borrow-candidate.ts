@@ -6,12 +6,12 @@ import { type Fit, fitScore, fitVerdict } from './borrow-fit.js'
 import type { Offset } from './look-in.js'
 import { matchMatrix } from './matrix.js'
 import { Measurer } from './measure.js'
-import { keyOf, type Measured } from './measured.js'
+import type { Measured } from './measured.js'
 import { changeColour } from './moment-colour.js'
 import { depthOf, type FoundMoment, type FrameChange } from './moments.js'
 import type { Registered } from './register.js'
 import type { Candidate, Moment } from './result.js'
-import type { FrameKey, Store } from './store.js'
+import { type FrameKey, keyOf, type Store } from './store.js'
 
 /** Quiet frames whose mean a moment is compared with: their grain is a quarter of the moment's own. */
 const QUIET_FRAMES = 16

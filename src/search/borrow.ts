@@ -18,11 +18,11 @@ import {
   targetFrames,
 } from './find.js'
 import { lookOf, type Offset, refineCarry } from './look-in.js'
-import { keyOf, type Measured, measureLight } from './measured.js'
+import { type Measured, measureLight } from './measured.js'
 import { findMoments } from './moments.js'
 import { register } from './register.js'
 import type { Candidate, Result } from './result.js'
-import { clipLevel, type FrameKey, readStore } from './store.js'
+import { clipLevel, type FrameKey, keyOf, readStore } from './store.js'
 
 export type Sign = 'darker' | 'brighter'
 

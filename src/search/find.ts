@@ -1,18 +1,19 @@
 // The main job: which frames can lend the region over the target range, best first.
 import { misuse, OffcutError } from '../errors.js'
 import { parseFrames, printFrames } from '../footage/frames.js'
-import { openPlate, type Plate } from '../footage/plate.js'
+import { openPlate, type Plate, readRect } from '../footage/plate.js'
 import type { OnProgress } from '../progress.js'
 import { grow, intersect, type Rect } from '../raster/rect.js'
 import { boxMask, loadMasks, type Mask, type MaskFit } from '../region/mask.js'
 import { makeRegion, type Region, SURROUND_PX } from '../region/region.js'
+import { Camera, cameraRect } from './camera.js'
 import { type Draft, holds, mirrors, relays, runs, stacks } from './drafts.js'
 import { foldAlike } from './fold.js'
 import { type Matrix, matchMatrix } from './matrix.js'
 import { Measurer } from './measure.js'
 import { register } from './register.js'
 import type { Candidate, Result } from './result.js'
-import { clipLevel, type FrameKey, readStore, type Store } from './store.js'
+import { clipLevel, type FrameKey, keyOf, readStore, type Store } from './store.js'
 
 /** Largest 2D offset looked for, pixels: more than a locked-off or swaying camera moves between two frames. */
 export const REACH_PX = 16
@@ -67,9 +68,9 @@ export async function findDonors(options: FindOptions): Promise<Result> {
   const masks = await masksOf(options, target, frames, maskFit)
   const region = makeRegion(masks, target, surround)
   const donorKeys = donorFrames(plates, options.donorFrames)
-  const { store, warnings } = await readAll(plates, frames, donorKeys, region, reach, options)
+  const { store, camera, warnings } = await readAll(plates, frames, donorKeys, region, reach, options)
   options.signal?.throwIfAborted()
-  const searched = search(plates, frames, donorKeys, region, store, reach, options.onProgress)
+  const searched = search(plates, frames, donorKeys, region, store, camera, reach, options.onProgress)
   return {
     schema: 'offcut.result/1',
     aim: 'hide',
@@ -111,6 +112,7 @@ function search(
   donorKeys: readonly FrameKey[],
   region: Region,
   store: Store,
+  camera: Camera,
   reach: number,
   onProgress: OnProgress | undefined,
 ): { candidates: Candidate[]; picture: Result['matrix']; warnings: string[] } {
@@ -121,7 +123,7 @@ function search(
     region.frames.get(middle)!.surround,
     { plate: 0, frame: middle },
     ({ plate, frame }) => (plate === 0 ? (region.frames.get(frame)?.inside ?? null) : null),
-    { reachPx: reach, clip: plates.map(clipLevel), onProgress },
+    { reachPx: reach, clip: plates.map(clipLevel), camera, onProgress },
   )
   const isDonor = new Set(donorKeys.map((k) => `${k.plate}:${k.frame}`))
   const isTarget = new Set(frames)
@@ -175,14 +177,38 @@ async function readAll(
   region: Region,
   reach: number,
   { onProgress, signal }: FindOptions,
-): Promise<{ store: Store; warnings: string[] }> {
+): Promise<{ store: Store; camera: Camera; warnings: string[] }> {
   const full: Rect = { x: 0, y: 0, w: plates[0].width, h: plates[0].height }
   const rect = intersect(grow(region.window, reach + FILTER_PX), full)
   const wanted = new Map<string, FrameKey>()
   for (const frame of frames) wanted.set(`0:${frame}`, { plate: 0, frame })
-  for (const key of donorKeys) wanted.set(`${key.plate}:${key.frame}`, key)
-  const store = await readStore(plates, [...wanted.values()], rect, { onProgress, signal })
-  return { store, warnings: store.unreadable.map((u) => `${u.message} (left out of the search)`) }
+  for (const key of donorKeys) wanted.set(keyOf(key), key)
+  const camera = await startCamera(plates, frames, region, reach)
+  const store = await readStore(plates, [...wanted.values()], rect, { onProgress, signal, glance: camera })
+  return { store, camera, warnings: store.unreadable.map((u) => `${u.message} (left out of the search)`) }
+}
+
+/** A camera anchored on the target frame nearest to the middle of the range that can be read. */
+async function startCamera(
+  plates: readonly Plate[],
+  frames: readonly number[],
+  region: Region,
+  reachPx: number,
+): Promise<Camera> {
+  const full: Rect = { x: 0, y: 0, w: plates[0].width, h: plates[0].height }
+  const rects = cameraRect(region.window, reachPx, full)
+  const middle = frames[frames.length >> 1]
+  let failed: unknown
+  for (const frame of [...frames].sort((a, b) => Math.abs(a - middle) - Math.abs(b - middle))) {
+    try {
+      const anchor = await readRect(plates[0], frame, rects.rect)
+      const { inside } = region.frames.get(frame)!
+      return new Camera(anchor, rects, region.window, inside, { reachPx, clip: plates.map(clipLevel) })
+    } catch (cause) {
+      failed ??= cause
+    }
+  }
+  throw failed
 }
 
 export function targetFrames(plate: Plate, asked: string | readonly number[]): number[] {

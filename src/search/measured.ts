@@ -1,4 +1,5 @@
 // Every frame of a search in one light, cell by cell against the quiet state.
+
 import { emptyState } from '../match/empty.js'
 import {
   type CellGrid,
@@ -11,7 +12,7 @@ import {
 import type { BandLight } from './band.js'
 import { type FrameChange, frameChange } from './moments.js'
 import type { Registered, Registration } from './register.js'
-import type { FrameKey } from './store.js'
+import { keyOf } from './store.js'
 
 /** All frames of a search, measured against the quiet state. */
 export interface Measured {
@@ -22,8 +23,6 @@ export interface Measured {
   /** By `plate:frame`. */
   readonly changes: ReadonlyMap<string, FrameChange>
 }
-
-export const keyOf = ({ plate, frame }: FrameKey): string => `${plate}:${frame}`
 
 /** Puts every frame in the band's light where there is one, makes the quiet state anew in it, and measures the cells. */
 export function measureLight(

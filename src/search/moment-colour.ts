@@ -2,10 +2,9 @@
 import { LUMINANCE_WEIGHTS } from '../colour/luminance.js'
 import { LIT } from '../match/light-change.js'
 import type { BorrowJob } from './borrow-candidate.js'
-import { keyOf } from './measured.js'
 import type { FrameChange } from './moments.js'
 import type { Registered } from './register.js'
-import { type StoredFrame, unpack } from './store.js'
+import { keyOf, type StoredFrame, unpack } from './store.js'
 
 /**
  * Change of each channel over the change of luminance, on the changed cells: sums of light over sums of light, so that

@@ -69,8 +69,8 @@ const LIGHT_SHARE = 0.5
 const STRONG_SHARE = 0.5
 /** Frames whose strength is within this share of the strongest are the plateau in whose middle the peak lies. */
 const PLATEAU = 0.96
-/** The deepest share of the changed cells, whose mean is the depth: one cell alone would be grain's choice. */
-const DEEPEST_SHARE = 0.08
+/** The deepest share of the changed cells, whose median is the depth: the very deepest are grain's choice, or a fringe's. */
+const DEEPEST_SHARE = 0.15
 const LEAST_DEEPEST = 3
 
 /** Sums one frame's cells up over the region. */
@@ -197,7 +197,7 @@ function lightMoment(
   quiet: QuietCells,
   grid: CellGrid,
 ): FoundMoment {
-  const peak = plateauMiddle(strength, from, to)
+  const peak = plateauMiddle(filledStrength(frames, strength, { from, to }, sign, quiet, grid), from, to)
   // By area, and where the change is at its strongest: who walks past later has no say, however dark his coat.
   let light = 0
   let things = 0
@@ -231,6 +231,53 @@ function lightMoment(
     lightShare,
     strength: strength[peak],
   }
+}
+
+/**
+ * The strength over the stretch as it would be if nobody stood in front: a hidden cell has what it showed before and
+ * shows after, in proportion of time.
+ */
+function filledStrength(
+  frames: readonly FrameChange[],
+  strength: Readonly<Float64Array>,
+  { from, to }: Stretch,
+  sign: 'darker' | 'brighter',
+  quiet: QuietCells,
+  grid: CellGrid,
+): Float64Array {
+  const out = new Float64Array(strength.length).fill(Number.NaN)
+  const side = sign === 'darker' ? -1 : 1
+  for (let i = from; i <= to; i++) if (!Number.isNaN(strength[i])) out[i] = 0
+  for (let cell = 0; cell < grid.weight.length; cell++) {
+    const w = grid.weight[cell]
+    if (w === 0) continue
+    const shown = (i: number) => {
+      const { kind, cells } = frames[i]
+      if (kind[cell] === STEADY) return 0
+      return kind[cell] === LIT ? Math.max(0, side * (cells.change[cell] - quiet.change[cell])) : Number.NaN
+    }
+    let before = -1
+    for (let i = from; i <= to; i++) {
+      let value = shown(i)
+      if (!Number.isNaN(value)) before = i
+      else {
+        let after = i + 1
+        while (after <= to && Number.isNaN(shown(after))) after++
+        const a = before >= from ? shown(before) : 0
+        const b = after <= to ? shown(after) : 0
+        const late =
+          (frames[i].frame - frames[Math.max(before, from)].frame) /
+          spanOf(frames, Math.max(before, from), Math.min(after, to))
+        value = before < from ? b : after > to ? a : a + (b - a) * late
+      }
+      out[i] += (w * value) / grid.totalWeight
+    }
+  }
+  return out
+}
+
+function spanOf(frames: readonly FrameChange[], a: number, b: number): number {
+  return Math.max(1, frames[b].frame - frames[a].frame)
 }
 
 function objectMoment(
@@ -323,7 +370,5 @@ export function depthOf(
   if (depths.length === 0) return { depth: 0, coverage: 0 }
   depths.sort((a, b) => b - a)
   const deepest = Math.min(depths.length, Math.max(LEAST_DEEPEST, Math.round(DEEPEST_SHARE * depths.length)))
-  let sum = 0
-  for (let i = 0; i < deepest; i++) sum += depths[i]
-  return { depth: sum / deepest, coverage: changed / Math.max(seen, 1e-9) }
+  return { depth: depths[(deepest - 1) >> 1], coverage: changed / Math.max(seen, 1e-9) }
 }

@@ -7,8 +7,9 @@ import { GOOD, HOLE, type Working, working } from '../match/working.js'
 import type { OnProgress } from '../progress.js'
 import type { Rect } from '../raster/rect.js'
 import { CUBIC, type Plane, plane, shiftPlane } from '../raster/shift.js'
+import type { Camera, Pose } from './camera.js'
 import { isLocked, poseEarns } from './locked.js'
-import { type FrameKey, type Store, type StoredFrame, unpack } from './store.js'
+import { type FrameKey, keyOf, type Store, type StoredFrame, unpack } from './store.js'
 
 export interface Registered extends FrameKey {
   /** Pose: moves the frame onto the common grid, pixels. */
@@ -40,6 +41,7 @@ const STILL: Alignment = { dx: 0, dy: 0, sigma: 0 }
 /**
  * @param surround 1 on the surround, over `window`
  * @param anchor   the frame that lends the first reference, a target frame
+ * @param camera   poses found while reading; without it they are found here, on the surround
  * @param hidden   frames whose region must not be looked at (the target's), with the region's pixels over the window
  */
 export function register(
@@ -48,7 +50,12 @@ export function register(
   surround: Readonly<Float32Array>,
   anchor: FrameKey,
   hidden: (key: FrameKey) => Readonly<Float32Array> | null,
-  { reachPx, clip, onProgress }: { reachPx: number; clip: readonly number[]; onProgress?: OnProgress },
+  {
+    reachPx,
+    clip,
+    camera,
+    onProgress,
+  }: { reachPx: number; clip: readonly number[]; camera?: Camera; onProgress?: OnProgress },
 ): Registration {
   const rgb = new Float32Array(store.rect.w * store.rect.h * 3)
   const look = (stored: StoredFrame): Working => {
@@ -63,24 +70,24 @@ export function register(
   let done = 0
   const tick = () => onProgress?.({ phase: 'aligning', done: ++done, total })
 
-  const poses: Alignment[] = []
-  const held: Alignment[] = []
-  const earns: boolean[] = []
   const looked = new Map<StoredFrame, Working>()
-  for (const stored of store.frames) {
+  const follow = (stored: StoredFrame): Pose => {
     const seen = look(stored)
     // A short plate is kept; a long one is unpacked again for the second pass, to bound the memory.
     if (store.frames.length <= EMPTY_FRAMES) looked.set(stored, seen)
     const pose = align(reference, seen.log, reachPx) ?? { dx: 0, dy: 0, sigma: Number.POSITIVE_INFINITY }
-    poses.push(pose)
-    if (pose.sigma <= HELD_SIGMA) {
-      held.push(pose)
-      earns.push(poseEarns(anchorPlane, seen.log, pose, surround))
-    }
     tick()
+    return { ...pose, earns: pose.sigma <= HELD_SIGMA && poseEarns(anchorPlane, seen.log, pose, surround) }
   }
+  const poses = store.frames.map((stored) => camera?.poses.get(keyOf(stored)) ?? follow(stored))
+  const held = poses.filter((p) => p.sigma <= HELD_SIGMA)
   // Where most frames find nothing to hold on to (a flat sky), the rest are no better than guesses: nothing moves.
-  const locked = held.length < store.frames.length / 2 || isLocked(held, earns)
+  const locked =
+    held.length < store.frames.length / 2 ||
+    isLocked(
+      held,
+      held.map((p) => p.earns),
+    )
   const place = (stored: StoredFrame, pose: Alignment): Registered => {
     const seen = looked.get(stored) ?? look(stored)
     return placed(stored, seen, locked ? STILL : pose, window, hidden(stored))
@@ -88,7 +95,7 @@ export function register(
   let frames = store.frames.map((stored, i) => place(stored, poses[i]))
   matchLight(frames, anchorPlane.data, surround)
   let empty = emptyState(spreadEvenly(frames, EMPTY_FRAMES), surround.length)
-  if (!locked) {
+  if (!locked && !camera) {
     // Again, against the empty state, which has far less noise than any one frame.
     const quiet = prepareReference({ ...anchorPlane, data: empty.level }, surround, reachPx)
     total += store.frames.length

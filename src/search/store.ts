@@ -16,6 +16,8 @@ export interface FrameKey {
   readonly frame: number
 }
 
+export const keyOf = ({ plate, frame }: FrameKey): string => `${plate}:${frame}`
+
 /** One rectangle of one frame, linear RGB as half floats: 11 bits of precision are below the grain of any plate. */
 export interface StoredFrame extends FrameKey {
   readonly rgb: Uint16Array
