@@ -26,11 +26,11 @@ const PRICE = {
   open: 0.2,
   missing: 0.3,
   missingStrength: 2,
-  faint: 1.2,
+  faint: 2,
   unlike: 4,
 }
-/** Depth over coverage at which a change is half as welcome as a strong one, mean stops over the region. */
-const FAINT_STOPS = 0.05
+/** Mean stops over the region below which a change is faint: that much is a shadow of 0.3 stops on a quarter of it. */
+const FAINT_STOPS = 0.08
 /** Things never reach the least score of a change of light. */
 const LEAST_LIGHT = 30
 const MOST_OBJECT = 25
@@ -42,7 +42,7 @@ const HARDLY_LIGHT = 0.7
 
 /**
  * 0 to 100. A change of light has 30 + 70 exp(-(1.5 (1 - light share) + 0.5 (1 - visible) + 0.2 (start + end) +
- * 0.3 missing + 2 missing strength + 1.2 exp(-strength / 0.05) + 4 (1 - likeness)), a thing 25 exp of the same, so that
+ * 0.3 missing + 2 missing strength + 2 exp(-strength / 0.08) + 4 (1 - likeness)), a thing 25 exp of the same, so that
  * every thing lies below every change of light.
  */
 export function fitScore(m: FoundMoment, fit: Fit): number {

@@ -116,9 +116,10 @@ export async function hunt(footage: Footage, folder: string, planted: ShadeCase)
   }
 }
 
-function isPlanted({ start, end, shade }: ShadeCase, { moment }: Candidate): boolean {
+/** Only the moment that holds the strongest frame is the planted one; a scrap of its tail, or a coat in it, is not. */
+function isPlanted({ strongest, shade }: ShadeCase, { moment }: Candidate): boolean {
   if (moment === undefined || moment.sign !== (shade.stops < 0 ? 'darker' : 'brighter')) return false
-  return moment.what === 'light' && moment.peak >= start - 1 && moment.peak <= end + 1
+  return moment.what === 'light' && moment.start <= strongest && moment.end >= strongest
 }
 
 function labelAt({ frames, labels }: ShadeCase, frame: number): string {
