@@ -3,6 +3,7 @@
 // the inverse form of S. Baker, I. Matthews, Lucas-Kanade 20 Years On (2004): gradients are taken on the reference.
 import { halve, smooth } from '../raster/pyramid.js'
 import { CUBIC, type Plane, taps } from '../raster/shift.js'
+import { noiseSigma } from './texture.js'
 
 /** Coarsest level: the reach there is at most this many pixels, so that the exhaustive search stays small. */
 const COARSE_REACH = 4
@@ -23,11 +24,10 @@ const TUKEY = 4.685
 /** MAD to standard deviation for a normal distribution. */
 const MAD_TO_SIGMA = 1.4826
 /**
- * Grain has gradients too, and they hold nothing: their share of the residual's variance, per pixel. The residual is the
- * grain of both pictures, smoothed alike; a central difference of smoothed white noise keeps 0.3 of its variance, so 0.15 of the residual's, and
- * half as much again because resampling takes grain out of the residual and leaves it in the gradients.
+ * Grain has gradients too, and they hold nothing. Of white noise the binomial low pass keeps (70 / 256)^2 of the variance
+ * and a central difference of that 0.3; half as much again for grain that is not quite white.
  */
-const GRAIN_GRADIENT = 0.225
+const GRAIN_GRADIENT = 1.5 * 0.3 * (70 / 256) ** 2
 /** An offset whose standard error is larger than this, in pixels, is not held. */
 export const HELD_SIGMA = 0.35
 /** How far the refinement may drift where the picture doesn't hold it (a flat wall, one straight edge). */
@@ -60,6 +60,8 @@ export interface Reference {
   readonly low: Level
   readonly gradientX: Float32Array
   readonly gradientY: Float32Array
+  /** Mean square of the gradient that is grain, either way. */
+  readonly grainGradient: number
 }
 
 export interface Alignment {
@@ -96,7 +98,8 @@ export function prepareReference(picture: Plane, weight: Readonly<Float32Array>,
   }
   const smoothed = smooth(picture)
   const low = listPixels(smoothed, weight)
-  return { levels, low, ...gradients(smoothed, low) }
+  const grain = noiseSigma(picture.data, picture.width, weight) ?? 0
+  return { levels, low, ...gradients(smoothed, low), grainGradient: GRAIN_GRADIENT * grain * grain }
 }
 
 /**
@@ -297,18 +300,39 @@ function refine(
     const held = length > 1 ? 1 / length : 1
     dx += held * ex
     dy += held * ey
-    hold = holdOf(a, b, c, GRAIN_GRADIENT * scale * scale * ww, Math.sqrt(scale * scale + 1e-12))
+    hold = holdOf(a, b, c, reference.grainGradient * ww, Math.sqrt(scale * scale + 1e-12))
     if (length < STEP_DONE) break
   }
   const along = dx * hold.x + dy * hold.y
-  if (hold.oneWay) {
+  const across = { dx: along * hold.x, dy: along * hold.y }
+  if (hold.oneWay && !earnsIts(reference, donor, { dx, dy }, across)) {
     // One straight edge holds the offset across it and says nothing of the rest, which stays 0.
-    dx = along * hold.x
-    dy = along * hold.y
+    dx = across.dx
+    dy = across.dy
   }
   const within = Math.abs(dx) <= reachPx + 0.5 && Math.abs(dy) <= reachPx + 0.5
   if (!within || !Number.isFinite(dx + dy)) return { ...start, sigma: Number.POSITIVE_INFINITY }
   return { dx, dy, sigma: hold.sigma }
+}
+
+/** A correlation must be larger by this many of its standard errors to be more than the luckiest of many tries. */
+const EARNS_SIGMA = 5
+
+/** Does the whole offset correlate clearly better than the part of it that an edge holds? */
+function earnsIts(
+  { levels }: Reference,
+  donor: Plane,
+  whole: { dx: number; dy: number },
+  held: { dx: number; dy: number },
+): boolean {
+  const level = levels[0]
+  const detail = finer(donor, smooth(donor))
+  squash(detail, level.knee)
+  const at = (offset: { dx: number; dy: number }) =>
+    nccAt(level, { ...donor, data: detail }, Math.round(offset.dx), Math.round(offset.dy))
+  const gain = at(whole) - at(held)
+  // Standard error of a correlation of n independent pixels near 0, after R. A. Fisher (1915).
+  return gain * Math.sqrt(level.column.length) > EARNS_SIGMA
 }
 
 /** How firmly texture holds an offset: its strongest direction (a unit vector), and the error of what it holds. */
