@@ -1,14 +1,18 @@
 // Finds the 2D offset that puts one picture on another: exhaustive at the coarsest level of a pyramid, carried down,
 // then sub-pixel by robust least squares. B. D. Lucas, T. Kanade, An Iterative Image Registration Technique (1981), in
 // the inverse form of S. Baker, I. Matthews, Lucas-Kanade 20 Years On (2004): gradients are taken on the reference.
-import { halve, smooth } from '../raster/pyramid.js'
+import { boxBlur, halve, smooth } from '../raster/pyramid.js'
 import { CUBIC, type Plane, taps } from '../raster/shift.js'
 import { noiseSigma } from './texture.js'
 
 /** Coarsest level: the reach there is at most this many pixels, so that the exhaustive search stays small. */
 const COARSE_REACH = 4
-/** A level must keep this many weighted pixels, or correlation over it says nothing. */
+/** A picture must have this many weighted pixels, or correlation over it says nothing. */
 const LEAST_PIXELS = 48
+/** A coarser level must keep this many: with fewer votes the luckiest of its offsets beats the true one. */
+const LEAST_VOTES = 500
+/** Radius in pixels of the mean that is taken off a level as light. */
+const DETAIL_RADIUS = 4
 /** Best offsets that are carried from level to level; repeated texture (boards, slats) needs more than one. */
 const CARRIED = 3
 /**
@@ -84,14 +88,14 @@ export function prepareReference(picture: Plane, weight: Readonly<Float32Array>,
   let weights = weight
   let reach = reachPx
   for (;;) {
-    const detail = finer(current, smooth(current))
+    const detail = detailOf(current)
     const knee = kneeOf(detail, weights)
     squash(detail, knee)
     levels.push({ ...listPixels({ ...current, data: detail }, weights), knee })
     if (reach <= COARSE_REACH) break
     const next = halve(current)
     const nextWeights = halveWeights(weights, current.width, current.height)
-    if (count(nextWeights) < LEAST_PIXELS) break
+    if (count(nextWeights) < LEAST_VOTES) break
     current = next
     weights = nextWeights
     reach /= 2
@@ -137,7 +141,7 @@ function coarse(reference: Reference, donor: Plane, reachPx: number): { dx: numb
   const reach = Math.ceil(reachPx / 2 ** top)
   let found: Scored[] = []
   for (let k = top; k >= last; k--) {
-    const detail = finer(pyramid[k], smooth(pyramid[k]))
+    const detail = detailOf(pyramid[k])
     squash(detail, levels[k].knee)
     const plane = { ...pyramid[k], data: detail }
     if (k === top) {
@@ -168,10 +172,11 @@ function closer(found: readonly Scored[], reach: number, at: (dx: number, dy: nu
   return [...next.values()]
 }
 
-/** What is finer than the smoothed picture. */
-function finer({ data }: Plane, { data: low }: Plane): Float32Array {
-  const out = new Float32Array(data.length)
-  for (let i = 0; i < out.length; i++) out[i] = data[i] - low[i]
+/** What is coarser than grain and finer than light: from about 2 to 2 * DETAIL_RADIUS pixels. */
+function detailOf(picture: Plane): Float32Array {
+  const out = smooth(picture).data
+  const light = boxBlur(picture, DETAIL_RADIUS).data
+  for (let i = 0; i < out.length; i++) out[i] -= light[i]
   return out
 }
 
@@ -326,7 +331,7 @@ function earnsIts(
   held: { dx: number; dy: number },
 ): boolean {
   const level = levels[0]
-  const detail = finer(donor, smooth(donor))
+  const detail = detailOf(donor)
   squash(detail, level.knee)
   const at = (offset: { dx: number; dy: number }) =>
     nccAt(level, { ...donor, data: detail }, Math.round(offset.dx), Math.round(offset.dy))

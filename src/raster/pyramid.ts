@@ -56,3 +56,37 @@ export function halve(source: Plane): Plane {
   }
   return out
 }
+
+/** Mean over a square of 2 * radius + 1 pixels, by running sums; at the edges over what of it lies inside. */
+export function boxBlur(source: Plane, radius: number): Plane {
+  const { width, height, data } = source
+  const across = new Float32Array(data.length)
+  const out = plane(source.x, source.y, width, height)
+  for (let y = 0; y < height; y++) runningMean(data, across, y * width, 1, width, radius)
+  for (let x = 0; x < width; x++) runningMean(across, out.data, x, width, height, radius)
+  return out
+}
+
+function runningMean(
+  from: Readonly<Float32Array>,
+  to: Float32Array,
+  start: number,
+  step: number,
+  length: number,
+  radius: number,
+): void {
+  let sum = 0
+  let n = 0
+  for (let i = 0; i < Math.min(radius, length); i++, n++) sum += from[start + i * step]
+  for (let i = 0; i < length; i++) {
+    if (i + radius < length) {
+      sum += from[start + (i + radius) * step]
+      n++
+    }
+    if (i - radius - 1 >= 0) {
+      sum -= from[start + (i - radius - 1) * step]
+      n--
+    }
+    to[start + i * step] = sum / n
+  }
+}

@@ -112,7 +112,7 @@ function search(
   donorKeys: readonly FrameKey[],
   region: Region,
   store: Store,
-  camera: Camera,
+  camera: Camera | undefined,
   reach: number,
   onProgress: OnProgress | undefined,
 ): { candidates: Candidate[]; picture: Result['matrix']; warnings: string[] } {
@@ -134,7 +134,7 @@ function search(
   const measurer = new Measurer(store, region, matrix, plates)
   const candidates = shortList(matrix)
     .map((draft) => measurer.candidate(draft))
-    .sort((a, b) => b.score - a.score || a.id.localeCompare(b.id))
+    .sort((a, b) => b.score - a.score)
   const warnings: string[] = []
   if (candidates.length === 0) warnings.push('no frame of the donor plates can fill the whole range')
   return { candidates: foldAlike(candidates, matrix), picture: pictureOf(matrix), warnings }
@@ -177,7 +177,7 @@ async function readAll(
   region: Region,
   reach: number,
   { onProgress, signal }: FindOptions,
-): Promise<{ store: Store; camera: Camera; warnings: string[] }> {
+): Promise<{ store: Store; camera?: Camera; warnings: string[] }> {
   const full: Rect = { x: 0, y: 0, w: plates[0].width, h: plates[0].height }
   const rect = intersect(grow(region.window, reach + FILTER_PX), full)
   const wanted = new Map<string, FrameKey>()
@@ -194,21 +194,21 @@ async function startCamera(
   frames: readonly number[],
   region: Region,
   reachPx: number,
-): Promise<Camera> {
+): Promise<Camera | undefined> {
   const full: Rect = { x: 0, y: 0, w: plates[0].width, h: plates[0].height }
   const rects = cameraRect(region.window, reachPx, full)
   const middle = frames[frames.length >> 1]
-  let failed: unknown
   for (const frame of [...frames].sort((a, b) => Math.abs(a - middle) - Math.abs(b - middle))) {
     try {
       const anchor = await readRect(plates[0], frame, rects.rect)
       const { inside } = region.frames.get(frame)!
       return new Camera(anchor, rects, region.window, inside, { reachPx, clip: plates.map(clipLevel) })
     } catch (cause) {
-      failed ??= cause
+      if (!(cause instanceof OffcutError)) throw cause
     }
   }
-  throw failed
+  // Not one can be read: reading the plate says so, with the list.
+  return undefined
 }
 
 export function targetFrames(plate: Plate, asked: string | readonly number[]): number[] {

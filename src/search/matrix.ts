@@ -1,10 +1,12 @@
 // The match matrix: every target frame against every donor frame.
 import { cleanShare, explainedSpread, markDirty } from '../match/clean.js'
+import { expectedSquare, likelyRegion, measureDrift } from '../match/expect.js'
 import { nccOfSums, residualOfSums, stopsOfSums, sumPair } from '../match/ncc.js'
-import { GOOD, HOLE } from '../match/working.js'
+import { HOLE } from '../match/working.js'
 import type { OnProgress } from '../progress.js'
 import type { Region, RegionFrame } from '../region/region.js'
 import type { Registered, Registration } from './register.js'
+import { gather, gatherBits, type PixelLists, pixelLists, steadyPixels, unrestOf } from './rings.js'
 
 /** What is known of one target frame against one donor frame. NaN never occurs: absent is null. */
 export interface Pair {
@@ -13,8 +15,9 @@ export interface Pair {
   readonly stops: number | null
   /** RMS on the surround after the light is matched, over what grain alone gives; null: nothing trusted. */
   readonly seam: number | null
-  /** RMS in the region from the empty state near the target, over what grain alone gives. */
+  /** Expected RMS difference in the region, over that of the best clean donor of the range. */
   readonly inside: number | null
+  /** Share of the region that shows the plate's empty state; null where the region is empty. */
   readonly clean: number | null
 }
 
@@ -22,23 +25,23 @@ export interface Matrix {
   readonly targets: readonly Registered[]
   readonly donors: readonly Registered[]
   pair(target: number, donor: number): Pair
-  /** Expected squared error of lending, in grain units squared; Infinity where the pair is out of reach. */
+  /** `inside` squared; Infinity where the pair is out of reach. */
   cost(target: number, donor: number): number
   /** How far the surround's pixels move from one frame to the next, grain and movement together: RMS, stops. */
   readonly unrest: number | null
 }
 
-/** Target frames that share one estimate of the empty state near them: light drifts little over so many. */
+/** Target frames that share one estimate of what the region most likely shows: light drifts little over so many. */
 const BLOCK_FRAMES = 12
-/** Clean donors nearest in time that make up the empty state near a block. */
-const LOCAL_DONORS = 16
-/** A donor counts towards that estimate when this much of its region agrees with the whole plate's empty state. */
-const LOCAL_CLEAN = 0.97
-/** A surround pixel this many spreads from the empty state shows something that passes by. */
-const PASSING_SIGMA = 5
+/** A donor is clean when this much of its region agrees with the plate's empty state. */
+const CLEAN = 0.985
 /** Least share of the surround that must be left to compare. */
 const LEAST_SHARED = 0.2
 
+/**
+ * @param targets in order of their frames, every one with a mask in `region`
+ * @param donors  in order of plate and frame
+ */
 export function matchMatrix(
   registration: Registration,
   region: Region,
@@ -47,249 +50,181 @@ export function matchMatrix(
   { reachPx, onProgress }: { reachPx: number; onProgress?: OnProgress },
 ): Matrix {
   const { empty, window } = registration
-  const length = window.w * window.h
-  const anySurround = region.frames.get(targets[0].frame)!.surround
-  const spread = explainedSpread(empty, anySurround)
-  const dirt = new Map(
-    donors.map((d) => {
-      const dirty = new Uint8Array(length)
-      markDirty(d.aligned, d.light, d.trust, empty.level, spread, window.w, dirty)
-      return [d, dirty]
-    }),
-  )
+  const anyMask = region.frames.get(targets[0].frame)!
+  const spread = explainedSpread(empty, anyMask.surround)
+  const dirt = donors.map((d) => {
+    const dirty = new Uint8Array(window.w * window.h)
+    markDirty(d.aligned, d.light, d.trust, empty.level, spread, window.w, dirty)
+    return dirty
+  })
   const steady = new Map([...targets, ...donors].map((f) => [f, steadyPixels(f, empty.level, spread)]))
-  const nd = donors.length
-  const size = targets.length * nd
-  const ncc = new Float32Array(size).fill(Number.NaN)
-  const stops = new Float32Array(size).fill(Number.NaN)
-  const seam = new Float32Array(size).fill(Number.NaN)
-  const inside = new Float32Array(size).fill(Number.NaN)
-  const clean = new Float32Array(size).fill(Number.NaN)
-  const cost = new Float64Array(size).fill(Number.POSITIVE_INFINITY)
-  const lists = new Map<RegionFrame, PixelLists>()
-  let rings: { of: PixelLists; values: Float32Array[]; trust: Uint8Array[] } | undefined
-  // Donors' rings are the same for every target frame that shares a mask: gathered once for a still mask.
-  const ringsOf = (list: PixelLists) => {
-    if (rings?.of !== list) {
-      rings = {
-        of: list,
-        values: donors.map((d) => gather(d.aligned, list.surround)),
-        trust: donors.map((d) => gatherTrust(steady.get(d)!, list.surround)),
-      }
+  const cells = new Cells(targets.length, donors.length)
+  let view: MaskView | undefined
+  let block = -1
+  for (const [t, target] of targets.entries()) {
+    onProgress?.({ phase: 'matching', done: t, total: targets.length })
+    const mask = region.frames.get(target.frame)!
+    if (view?.mask !== mask) {
+      // Only one mask's rings are held at a time: a mask sequence has one per target frame.
+      view = new MaskView(mask, donors, dirt, steady, spread)
+      block = -1
     }
-    return rings
-  }
-  const listsOf = (f: RegionFrame): PixelLists => {
-    let found = lists.get(f)
-    if (!found) {
-      found = pixelLists(f, spread)
-      lists.set(f, found)
+    if (view.list.inside.length === 0) continue
+    if (Math.floor(t / BLOCK_FRAMES) !== block) {
+      block = Math.floor(t / BLOCK_FRAMES)
+      // Of a mask sequence every frame is its own block.
+      const still = targets[t + 1] !== undefined && region.frames.get(targets[t + 1].frame) === mask
+      const ahead = still ? (Math.min((block + 1) * BLOCK_FRAMES, targets.length) - t) >> 1 : 0
+      const middle = targets[t + ahead]
+      view.expectAround(middle, empty.level)
     }
-    return found
+    view.compare(target, t, steady.get(target)!, cells, reachPx)
   }
-
-  for (let from = 0; from < targets.length; from += BLOCK_FRAMES) {
-    const block = targets.slice(from, from + BLOCK_FRAMES)
-    const blockFrame = region.frames.get(block[block.length >> 1].frame)!
-    const local = localEmpty(block, donors, dirt, blockFrame, empty.level)
-    const regionCache = new Map<RegionFrame, Float64Array>()
-    for (const [row, target] of block.entries()) {
-      const t = from + row
-      const weights = region.frames.get(target.frame)!
-      const list = listsOf(weights)
-      if (list.inside.length === 0) continue
-      let regions = regionCache.get(weights)
-      if (!regions) {
-        regions = regionErrors(donors, local, list)
-        regionCache.set(weights, regions)
-      }
-      const targetRing = gather(target.aligned, list.surround)
-      const targetTrust = gatherTrust(steady.get(target)!, list.surround)
-      const ringWeight = Float32Array.from(targetTrust)
-      const { values, trust } = ringsOf(list)
-      for (let d = 0; d < nd; d++) {
-        const donor = donors[d]
-        if (donor === target) continue
-        const dx = donor.dx - target.dx
-        const dy = donor.dy - target.dy
-        if (Math.abs(dx) > reachPx + 0.5 || Math.abs(dy) > reachPx + 0.5 || !donor.held) continue
-        const at = t * nd + d
-        const sums = sumPair(targetRing, values[d], ringWeight, trust[d])
-        clean[at] = cleanShare(dirt.get(donor)!, weights.inside) ?? Number.NaN
-        inside[at] = Math.sqrt(regions[d]) / list.insideSpread
-        if (sums.weight < LEAST_SHARED * list.surround.length) {
-          cost[at] = (1 + inside[at] ** 2) * 4
-          continue
-        }
-        ncc[at] = nccOfSums(sums) ?? Number.NaN
-        stops[at] = stopsOfSums(sums) ?? Number.NaN
-        seam[at] = (residualOfSums(sums) ?? Number.NaN) / (Math.SQRT2 * list.surroundSpread)
-        cost[at] = inside[at] ** 2 + SEAM_SHARE * seam[at] ** 2
-      }
-      onProgress?.({ phase: 'matching', done: t + 1, total: targets.length })
-    }
-  }
-  const value = (v: number): number | null => (Number.isNaN(v) ? null : v)
+  onProgress?.({ phase: 'matching', done: targets.length, total: targets.length })
+  cells.normalise()
+  const surround = pixelLists(anyMask, spread).surround
   return {
     targets,
     donors,
-    pair(t, d) {
-      const at = t * nd + d
-      return {
-        ncc: value(ncc[at]),
-        stops: value(stops[at]),
-        seam: value(seam[at]),
-        inside: value(inside[at]),
-        clean: value(clean[at]),
+    pair: (t, d) => cells.pair(t, d),
+    cost: (t, d) => cells.cost[t * donors.length + d],
+    unrest: unrestOf(registration.frames, steady, surround),
+  }
+}
+
+/** All donors as seen through one mask. */
+class MaskView {
+  readonly list: PixelLists
+  readonly #clean: readonly number[]
+  readonly #rings: readonly Float32Array[]
+  readonly #ringTrust: readonly Uint8Array[]
+  readonly #good: readonly Registered[]
+  readonly #drift: (gap: number) => number
+  #own = new Float64Array(0)
+
+  constructor(
+    readonly mask: RegionFrame,
+    readonly donors: readonly Registered[],
+    dirt: readonly Uint8Array[],
+    steady: ReadonlyMap<Registered, Uint8Array>,
+    spread: Readonly<Float32Array>,
+  ) {
+    this.list = pixelLists(mask, spread)
+    const { surround, inside } = this.list
+    this.#rings = donors.map((d) => gather(d.aligned, surround))
+    this.#ringTrust = donors.map((d) => gatherBits(steady.get(d)!, surround))
+    this.#clean = dirt.map((dirty) => cleanShare(dirty, mask.inside) ?? Number.NaN)
+    this.#good = donors.filter((d, i) => d.held && this.#clean[i] >= CLEAN)
+    this.#drift = measureDrift(this.#good, inside)
+  }
+
+  /** Works out how far every donor's region lies from what the region most likely shows at a target frame. */
+  expectAround(target: Registered, level: Readonly<Float32Array>): void {
+    const { inside, insideWeight } = this.list
+    const likely = likelyRegion(this.#good, target.plate, target.frame, level, inside)
+    this.#own = Float64Array.from(this.donors, ({ aligned, light, trust }) => {
+      let sum = 0
+      let all = 0
+      for (let k = 0; k < inside.length; k++) {
+        const i = inside[k]
+        // A hole can't be lent: it costs as much as a full stop of difference.
+        const off = trust[i] === HOLE ? 1 : aligned[i] + light - likely[k]
+        sum += insideWeight[k] * off * off
+        all += insideWeight[k]
       }
-    },
-    cost: (t, d) => cost[t * nd + d],
-    unrest: unrestOf(registration.frames, steady, listsOf(region.frames.get(targets[0].frame)!).surround),
+      return sum / all
+    })
+  }
+
+  compare(target: Registered, t: number, steady: Readonly<Uint8Array>, cells: Cells, reachPx: number): void {
+    const { surround, surroundSpread } = this.list
+    const ring = gather(target.aligned, surround)
+    const weight = Float32Array.from(gatherBits(steady, surround))
+    for (const [d, donor] of this.donors.entries()) {
+      if (donor === target || !donor.held) continue
+      if (Math.abs(donor.dx - target.dx) > reachPx + 0.5 || Math.abs(donor.dy - target.dy) > reachPx + 0.5)
+        continue
+      const at = t * this.donors.length + d
+      const gap =
+        donor.plate === target.plate ? Math.abs(donor.frame - target.frame) : Number.POSITIVE_INFINITY
+      const drift = this.#drift(gap)
+      cells.clean[at] = this.#clean[d]
+      const sums = sumPair(ring, this.#rings[d], weight, this.#ringTrust[d])
+      if (sums.weight < LEAST_SHARED * surround.length) {
+        // Nothing to see of the light or the seam: as bad as a surround that differs by all its drift.
+        cells.cost[at] = expectedSquare(this.#own[d], drift, 4 * (drift + surroundSpread ** 2))
+        continue
+      }
+      const residual = residualOfSums(sums) ?? 0
+      cells.ncc[at] = nccOfSums(sums) ?? Number.NaN
+      cells.stops[at] = stopsOfSums(sums) ?? Number.NaN
+      cells.seam[at] = residual / (Math.SQRT2 * surroundSpread)
+      cells.cost[at] = expectedSquare(this.#own[d], drift, residual * residual)
+    }
   }
 }
 
-/** How much the surround's residual says about the region's, beside what the region itself says. */
-const SEAM_SHARE = 0.25
+/** One number of each kind per pair; NaN inside, null outside. */
+class Cells {
+  readonly ncc: Float32Array
+  readonly stops: Float32Array
+  readonly seam: Float32Array
+  readonly clean: Float32Array
+  readonly cost: Float64Array
 
-interface PixelLists {
-  readonly surround: Int32Array
-  readonly inside: Int32Array
-  readonly insideWeight: Float32Array
-  /** RMS of the explained spread on either, stops. */
-  readonly surroundSpread: number
-  readonly insideSpread: number
-}
-
-function pixelLists(frame: RegionFrame, spread: Readonly<Float32Array>): PixelLists {
-  const surround: number[] = []
-  const inside: number[] = []
-  for (let i = 0; i < spread.length; i++) {
-    if (frame.surround[i] > 0) surround.push(i)
-    if (frame.inside[i] > 0) inside.push(i)
+  constructor(
+    readonly targets: number,
+    readonly donors: number,
+  ) {
+    const size = targets * donors
+    this.ncc = new Float32Array(size).fill(Number.NaN)
+    this.stops = new Float32Array(size).fill(Number.NaN)
+    this.seam = new Float32Array(size).fill(Number.NaN)
+    this.clean = new Float32Array(size).fill(Number.NaN)
+    this.cost = new Float64Array(size).fill(Number.POSITIVE_INFINITY)
   }
-  return {
-    surround: Int32Array.from(surround),
-    inside: Int32Array.from(inside),
-    insideWeight: Float32Array.from(inside, (i) => frame.inside[i]),
-    surroundSpread: rms(surround, spread),
-    insideSpread: rms(inside, spread),
+
+  /** Puts costs into units of the best clean donor held over the range, or of the best donors frame by frame. */
+  normalise(): void {
+    const unit = this.#bestHeld() ?? this.#bestByFrame()
+    if (!(unit > 0)) return
+    for (let i = 0; i < this.cost.length; i++) this.cost[i] /= unit
   }
-}
 
-function rms(list: readonly number[], values: Readonly<Float32Array>): number {
-  let sum = 0
-  for (const i of list) sum += values[i] ** 2
-  return list.length > 0 ? Math.sqrt(sum / list.length) : 1
-}
-
-function gather(values: Readonly<Float32Array>, list: Readonly<Int32Array>): Float32Array {
-  const out = new Float32Array(list.length)
-  for (let i = 0; i < list.length; i++) out[i] = values[list[i]]
-  return out
-}
-
-function gatherTrust(values: Readonly<Uint8Array>, list: Readonly<Int32Array>): Uint8Array {
-  const out = new Uint8Array(list.length)
-  for (let i = 0; i < list.length; i++) out[i] = values[list[i]]
-  return out
-}
-
-/** 1 where a frame's pixel is good and shows what the empty state shows: nobody passes there. */
-function steadyPixels(
-  f: Registered,
-  level: Readonly<Float32Array>,
-  spread: Readonly<Float32Array>,
-): Uint8Array {
-  const out = new Uint8Array(level.length)
-  for (let i = 0; i < out.length; i++) {
-    const off = Math.abs(f.aligned[i] + f.light - level[i])
-    out[i] = f.trust[i] === GOOD && off <= PASSING_SIGMA * spread[i] + 0.05 ? 1 : 0
+  #bestHeld(): number | null {
+    let best = Number.POSITIVE_INFINITY
+    for (let d = 0; d < this.donors; d++) {
+      let sum = 0
+      for (let t = 0; t < this.targets; t++) {
+        const at = t * this.donors + d
+        sum += this.clean[at] >= CLEAN ? this.cost[at] : Number.POSITIVE_INFINITY
+      }
+      best = Math.min(best, sum / this.targets)
+    }
+    return Number.isFinite(best) ? best : null
   }
-  return out
-}
 
-/** Neighbouring frames that are compared for unrest: enough for a mean, spread over the plate. */
-const UNREST_PAIRS = 24
-
-/** RMS change of the surround from one frame to the next over the root of two, where nobody passes; light matched. */
-function unrestOf(
-  frames: readonly Registered[],
-  steady: ReadonlyMap<Registered, Uint8Array>,
-  surround: Readonly<Int32Array>,
-): number | null {
-  const pairs = frames.flatMap((b, i) => {
-    const a = frames[i - 1]
-    const next = a !== undefined && a.plate === b.plate && a.frame + 1 === b.frame
-    return next && steady.has(a) && steady.has(b) ? [{ a, b }] : []
-  })
-  const stride = Math.max(1, Math.floor(pairs.length / UNREST_PAIRS))
-  let sum = 0
-  let n = 0
-  for (let k = 0; k < pairs.length; k += stride) {
-    const { a, b } = pairs[k]
-    const sa = steady.get(a)!
-    const sb = steady.get(b)!
-    for (const i of surround) {
-      if (sa[i] === 0 || sb[i] === 0) continue
-      sum += (b.aligned[i] + b.light - a.aligned[i] - a.light) ** 2
+  #bestByFrame(): number {
+    let sum = 0
+    let n = 0
+    for (let t = 0; t < this.targets; t++) {
+      const best = Math.min(...this.cost.subarray(t * this.donors, (t + 1) * this.donors))
+      if (!Number.isFinite(best)) continue
+      sum += best
       n++
     }
+    return n > 0 ? sum / n : 1
   }
-  return n > 0 ? Math.sqrt(sum / n / 2) : null
-}
 
-/** The empty state near a block of target frames: the mean of the clean donors nearest in time. */
-function localEmpty(
-  block: readonly Registered[],
-  donors: readonly Registered[],
-  dirt: ReadonlyMap<Registered, Uint8Array>,
-  weights: RegionFrame,
-  level: Readonly<Float32Array>,
-): Float32Array {
-  const middle = (block[0].frame + block[block.length - 1].frame) / 2
-  const own = block[0].plate
-  const near = donors
-    .filter((d) => d.held && (cleanShare(dirt.get(d)!, weights.inside) ?? 0) >= LOCAL_CLEAN)
-    .sort((a, b) => distance(a, own, middle) - distance(b, own, middle))
-    .slice(0, LOCAL_DONORS)
-  const sum = new Float64Array(level.length)
-  const n = new Uint16Array(level.length)
-  for (const d of near) {
-    const dirty = dirt.get(d)!
-    for (let i = 0; i < level.length; i++) {
-      if (dirty[i] === 1) continue
-      sum[i] += d.aligned[i] + d.light
-      n[i]++
+  pair(t: number, d: number): Pair {
+    const at = t * this.donors + d
+    const value = (v: number): number | null => (Number.isFinite(v) ? v : null)
+    return {
+      ncc: value(this.ncc[at]),
+      stops: value(this.stops[at]),
+      seam: value(this.seam[at]),
+      inside: value(Math.sqrt(this.cost[at])),
+      clean: value(this.clean[at]),
     }
   }
-  return Float32Array.from(level, (v, i) => (n[i] > 0 ? sum[i] / n[i] : v))
-}
-
-/** Frames between a donor and the block; another plate's frames have no place in its time. */
-function distance(donor: Registered, plate: number, middle: number): number {
-  return donor.plate === plate ? Math.abs(donor.frame - middle) : Number.MAX_SAFE_INTEGER
-}
-
-/** Mean square difference from the local empty state in the region, stops squared, per donor. */
-function regionErrors(
-  donors: readonly Registered[],
-  local: Readonly<Float32Array>,
-  list: PixelLists,
-): Float64Array {
-  const out = new Float64Array(donors.length)
-  for (let d = 0; d < donors.length; d++) {
-    const { aligned, light, trust } = donors[d]
-    let sum = 0
-    let all = 0
-    for (let k = 0; k < list.inside.length; k++) {
-      const i = list.inside[k]
-      const w = list.insideWeight[k]
-      // A hole can't be lent: it costs as much as a full stop of difference.
-      const off = trust[i] === HOLE ? 1 : aligned[i] + light - local[i]
-      sum += w * off * off
-      all += w
-    }
-    out[d] = all > 0 ? sum / all : 0
-  }
-  return out
 }

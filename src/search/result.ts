@@ -81,7 +81,7 @@ const candidate = z.strictObject({
   stops: measure,
   seam: measure,
   inside: measure.describe(
-    "RMS difference inside the region from the plate's empty state near the target, in units of grain (1 = the limit)",
+    'expected RMS difference inside the region, over that of the best clean donor of the range',
   ),
   clean: measure,
   grain: measure,
