@@ -82,7 +82,8 @@ async function lock(folder: string, overwrite: boolean): Promise<() => Promise<v
   }
   const stale = holder !== null
   const held = (await readdir(folder)).filter((name) => name !== LOCK && name !== STAGING)
-  if (held.length > 0 && !overwrite && !stale) {
+  // What a killed run left in a folder that it found empty is its own; anything else is somebody's.
+  if (held.length > 0 && !overwrite && !(stale && holder.wasEmpty)) {
     throw writeError(
       'OUTPUT_EXISTS',
       folder,
@@ -99,7 +100,13 @@ async function lock(folder: string, overwrite: boolean): Promise<() => Promise<v
       1,
     )
   })
-  await file.writeFile(JSON.stringify({ pid: process.pid, host: hostname() }))
+  await file.writeFile(
+    JSON.stringify({
+      pid: process.pid,
+      host: hostname(),
+      wasEmpty: held.length === 0 || holder?.wasEmpty === true,
+    } satisfies Holder),
+  )
   await file.close()
   return () => rm(path, { force: true }).catch(() => {})
 }
@@ -107,18 +114,20 @@ async function lock(folder: string, overwrite: boolean): Promise<() => Promise<v
 interface Holder {
   readonly pid: number
   readonly host: string
+  /** The folder held nothing when that run began. */
+  readonly wasEmpty: boolean
 }
 
 async function readHolder(path: string): Promise<Holder | null> {
   const text = await readFile(path, 'utf8').catch(() => null)
   if (text === null) return null
   try {
-    const { pid, host } = JSON.parse(text) as Partial<Holder>
-    if (typeof pid === 'number' && typeof host === 'string') return { pid, host }
+    const { pid, host, wasEmpty } = JSON.parse(text) as Partial<Holder>
+    if (typeof pid === 'number' && typeof host === 'string') return { pid, host, wasEmpty: wasEmpty === true }
   } catch {
     // Cut off while it was written: its writer is gone.
   }
-  return { pid: 0, host: hostname() }
+  return { pid: 0, host: hostname(), wasEmpty: false }
 }
 
 function isAlive({ pid, host }: Holder): boolean {
