@@ -5,7 +5,7 @@ import { basename, join } from 'node:path'
 import { parseArgs } from 'node:util'
 import { misuse } from '../../src/errors.js'
 import { type Hunted, hunt } from './borrow-evaluate.js'
-import { plantedShade, plantShades, SHADING, shadeFor } from './borrow-plant.js'
+import { plantedShade, plantShades, roomAbove, SHADING, shadeFor } from './borrow-plant.js'
 import { findDisturbance } from './disturbance.js'
 import { openFootage } from './footage.js'
 import type { Variant } from './motion.js'
@@ -55,14 +55,13 @@ export async function main(args: string[]): Promise<number> {
     say('looking for windows')
     const disturbance = await findDisturbance(footage)
     const windows = pickWindows(footage, disturbance, { count: WINDOWS, seed: values.seed })
-    const cases = missing.map(({ folder, variant, number }) => ({
-      folder,
-      planted: shadeFor(footage, disturbance, windows[(number - 1) % windows.length], {
-        variant,
-        number,
-        seed: values.seed,
-      }),
-    }))
+    const cases = []
+    for (const { folder, variant, number } of missing) {
+      const window = windows[(number - 1) % windows.length]
+      const room = await roomAbove(footage, window)
+      const planted = shadeFor(footage, disturbance, window, { variant, number, seed: values.seed, room })
+      cases.push({ folder, planted })
+    }
     await plantShades(footage, cases, (done, total) => {
       if (done % 50 === 0 || done === total)
         say(`planted ${done} of ${total} frames of ${cases.length} cases`)

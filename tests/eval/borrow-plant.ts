@@ -43,7 +43,7 @@ export interface ShadeCase extends Case {
 }
 
 /** Goes up when planting changes. */
-export const SHADING = 2
+export const SHADING = 3
 const TAPS_BEFORE = 8
 
 /** Stops of luminance at a footage pixel on a frame. */
@@ -56,18 +56,33 @@ export function stopsAt(shade: Shade, x: number, y: number, frame: number): numb
   return shade.stops * t * t * (3 - 2 * t)
 }
 
+/** Light that the planted plate can hold: brighter pixels clip, and nobody could lift what is gone. */
+const BRIGHTEST = 0.95
+const FAINTEST_STOPS = 0.15
+const DEEPEST_STOPS = 1.2
+
+/** Stops by which the region can get brighter before one pixel in a hundred clips. */
+export async function roomAbove(footage: Footage, window: Window): Promise<number> {
+  const { data } = await readLinear(footage, middleOf(window), window.box)
+  const sorted = data.slice().sort()
+  return Math.log2(BRIGHTEST / sorted[Math.floor(0.99 * sorted.length)])
+}
+
 /** Some shade for a window, whose peak is a frame on which the region can be seen. */
 export function shadeFor(
   footage: Footage,
   disturbance: Disturbance,
   window: Window,
-  { variant, number, seed }: { variant: Variant; number: number; seed: string },
+  { variant, number, seed, room }: { variant: Variant; number: number; seed: string; room: number },
 ): ShadeCase {
   const base = describeCase(footage, disturbance, window, { variant, number, seed })
   const random = randomFrom(`shade ${seed} ${number} ${variant}`)
   const { box } = window
   const range = (low: number, high: number) => low + (high - low) * random()
-  const stops = range(0.15, 1.2) * (random() < 0.75 ? -1 : 1)
+  const deep = range(FAINTEST_STOPS, DEEPEST_STOPS)
+  // Flicker takes a fifth of a stop of the room.
+  const able = random() >= 0.75 && room - 0.2 > FAINTEST_STOPS
+  const stops = able ? Math.min(deep, room - 0.2) : -deep
   const angle = 2 * Math.PI * random()
   const speed = range(3, 14)
   const rx = range(22, 70)
@@ -75,14 +90,14 @@ export function shadeFor(
   const far = (f: number) =>
     Math.min(Math.abs(f - window.frames[0]), Math.abs(f - window.frames[window.frames.length - 1]))
   // The peak's frames must show the region, and not lie in the target range itself.
-  const able = footage.frames.filter(
+  const seen = footage.frames.filter(
     (f, i) =>
       i > 12 &&
       i < footage.frames.length - 12 &&
       far(f) > 30 &&
       base.labels.slice(i - 2, i + 3).every((l) => l !== 'disturbed'),
   )
-  const peak = able[Math.floor(random() * able.length)]
+  const peak = seen[Math.floor(random() * seen.length)]
   if (peak === undefined) throw new Error(`no frame of ${base.id} can carry a shade`)
   const shade: Shade = {
     stops,
