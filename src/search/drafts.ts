@@ -29,8 +29,8 @@ const LEAST_STACK = 3
 const STACK_POWER = 4
 /** Donors that fit to the last bit (a flat, noiseless plate) weigh the same, not infinitely. */
 const LEAST_COST = 1e-3
-/** Share of a donor's squared error that its neighbours share: on planted truth a stack gains about half a decibel. */
-const STACK_COMMON = 0.8
+/** Share of a donor's squared error that its neighbours share: on planted truth a stack gains a quarter of a decibel. */
+const STACK_COMMON = 0.68
 /** Donors whose region is less clean than this are not averaged: one passer-by would ghost into all frames. */
 const STACK_CLEAN = 0.985
 
@@ -143,15 +143,22 @@ export function stacks(matrix: Matrix): Draft[] {
     .sort((a, b) => a.cost - b.cost)
     .slice(0, STACK_DONORS)
   if (able.length < LEAST_STACK) return []
-  const raw = able.map(({ cost }) => Math.max(cost, LEAST_COST) ** -STACK_POWER)
-  const total = raw.reduce((a, b) => a + b, 0)
-  const shares = able.map(({ column }, i) => ({ column, weight: raw[i] / total }))
-  // Errors that the donors have in common stay; the rest averages out.
-  const alone = shares.reduce((sum, { weight }) => sum + weight * weight, 0)
-  const mean = shares.reduce((sum, { weight }, i) => sum + weight * able[i].cost, 0)
-  const cost = mean * (STACK_COMMON + (1 - STACK_COMMON) * alone)
-  const plate = donors[shares[0].column].plate
-  return [{ kind: 'stack', id: 'stack-1', plate, timeOffset: null, shares: targets.map(() => shares), cost }]
+  const shares = targets.map((_, t) => {
+    // Half for the whole range, half for this frame: the near donors lead, and no share jumps from frame to frame.
+    const costs = able.map(({ column, cost }) => Math.max((cost + matrix.cost(t, column)) / 2, LEAST_COST))
+    const raw = costs.map((cost) => cost ** -STACK_POWER)
+    const total = raw.reduce((a, b) => a + b, 0)
+    return able.map(({ column }, i) => ({ column, weight: raw[i] / total }))
+  })
+  let cost = 0
+  for (const [t, row] of shares.entries()) {
+    // Errors that the donors have in common stay; the rest averages out.
+    const alone = row.reduce((sum, { weight }) => sum + weight * weight, 0)
+    const mean = row.reduce((sum, { column, weight }) => sum + weight * matrix.cost(t, column), 0)
+    cost += (mean * (STACK_COMMON + (1 - STACK_COMMON) * alone)) / targets.length
+  }
+  const plate = donors[able[0].column].plate
+  return [{ kind: 'stack', id: 'stack-1', plate, timeOffset: null, shares, cost }]
 }
 
 function cleanAlways(matrix: Matrix, column: number): boolean {

@@ -4,9 +4,10 @@ import { expectedSquare, likelyRegion, measureDrift } from '../match/expect.js'
 import { nccOfSums, residualOfSums, stopsOfSums, sumPair } from '../match/ncc.js'
 import { HOLE } from '../match/working.js'
 import type { OnProgress } from '../progress.js'
+import type { Rect } from '../raster/rect.js'
 import type { Region, RegionFrame } from '../region/region.js'
 import type { Registered, Registration } from './register.js'
-import { gather, gatherBits, type PixelLists, pixelLists, steadyPixels, unrestOf } from './rings.js'
+import { gather, gatherBits, type PixelLists, pixelLists, steadyPixels } from './rings.js'
 
 /** What is known of one target frame against one donor frame. NaN never occurs: absent is null. */
 export interface Pair {
@@ -27,8 +28,12 @@ export interface Matrix {
   pair(target: number, donor: number): Pair
   /** `inside` squared; Infinity where the pair is out of reach. */
   cost(target: number, donor: number): number
-  /** How far the surround's pixels move from one frame to the next, grain and movement together: RMS, stops. */
-  readonly unrest: number | null
+  /** Per frame, 1 over the window where its pixel is good and nobody passes. */
+  readonly steady: ReadonlyMap<Registered, Uint8Array>
+  /** Frames of the search in order, and the surround's pixels under the first target frame's mask. */
+  readonly frames: readonly Registered[]
+  readonly surround: Readonly<Int32Array>
+  readonly window: Rect
 }
 
 /** Target frames that share one estimate of what the region most likely shows: light drifts little over so many. */
@@ -82,13 +87,15 @@ export function matchMatrix(
   }
   onProgress?.({ phase: 'matching', done: targets.length, total: targets.length })
   cells.normalise()
-  const surround = pixelLists(anyMask, spread).surround
   return {
     targets,
     donors,
     pair: (t, d) => cells.pair(t, d),
     cost: (t, d) => cells.cost[t * donors.length + d],
-    unrest: unrestOf(registration.frames, steady, surround),
+    steady,
+    frames: registration.frames,
+    surround: pixelLists(anyMask, spread).surround,
+    window,
   }
 }
 

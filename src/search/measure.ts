@@ -9,6 +9,7 @@ import type { Draft } from './drafts.js'
 import type { Matrix } from './matrix.js'
 import type { Registered } from './register.js'
 import type { Candidate, FrameMatch } from './result.js'
+import { lifeOf } from './rings.js'
 import { judge, scoreOf } from './score.js'
 import { clipLevel, type Store, type StoredFrame, unpack } from './store.js'
 
@@ -26,6 +27,7 @@ export class Measurer {
   readonly #stored: Map<string, StoredFrame>
   readonly #unpacked = new Map<string, Float32Array>()
   readonly #clip: number[]
+  #lifeFound: number | null | undefined
 
   constructor(
     readonly store: Store,
@@ -177,16 +179,15 @@ export class Measurer {
     return found
   }
 
-  /**
-   * Movement of the surround by itself, in units of grain: what it changes by from frame to frame, less the grain in it.
-   * Grain is the median of the target frames' own noise.
-   */
+  /** Movement of the surround by itself; grain is the median of the target frames' own noise. */
   #life(): number | null {
-    const { targets, unrest } = this.matrix
-    const noises = targets.flatMap((t) => this.#texture(t).noise ?? []).sort((a, b) => a - b)
-    const grain = noises[noises.length >> 1]
-    if (unrest === null || grain === undefined || grain === 0) return null
-    return round(Math.sqrt(Math.max(0, unrest ** 2 - grain ** 2)) / grain, 2)
+    if (this.#lifeFound === undefined) {
+      const { targets, frames, steady, surround, window } = this.matrix
+      const noises = targets.flatMap((t) => this.#texture(t).noise ?? []).sort((a, b) => a - b)
+      const grain = noises[noises.length >> 1] ?? 0
+      this.#lifeFound = round(lifeOf(frames, steady, surround, window, grain), 2)
+    }
+    return this.#lifeFound
   }
 
   /** Donor's noise over the target's after resampling: white noise keeps the root of the taps' sum of squares. */
@@ -200,11 +201,17 @@ export class Measurer {
   }
 
   #sharpness(target: Registered, shares: Draft['shares'][number]): number | null {
-    const a = this.#texture(target)
-    const b = this.#texture(this.matrix.donors[shares[0].column])
-    // Grain has gradients too: two thirds of its variance goes into each central difference of white noise.
-    const clear = (t: Texture) => t.energy - (t.noise ?? 0) ** 2
-    return clear(a) > 0 && clear(b) > 0 ? round(Math.sqrt(clear(b) / clear(a)), 3) : null
+    const donor = this.matrix.donors[shares[0].column]
+    const { surround } = this.region.frames.get(target.frame)!
+    const a = this.matrix.steady.get(target)!
+    const b = this.matrix.steady.get(donor)!
+    const { w } = this.region.window
+    // Where nobody passes in either: a walker in the surround is no detail of the wall's.
+    const weight = surround.map((s, i) => s * a[i] * b[i])
+    // Grain has gradients too: half of its variance each way in a central difference of white noise.
+    const clear = (f: Registered) => gradientEnergy(f.aligned, w, weight) - (this.#texture(f).noise ?? 0) ** 2
+    const [mine, theirs] = [clear(target), clear(donor)]
+    return mine > 0 && theirs > 0 ? round(Math.sqrt(theirs / mine), 3) : null
   }
 }
 

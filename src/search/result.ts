@@ -87,7 +87,9 @@ const candidate = z.strictObject({
   grain: measure,
   sharpness: measure,
   steadiness: measure,
-  life: measure,
+  life: measure.describe(
+    'share of the surround’s detail that is another one in the next frame: 0 still, near 1 water',
+  ),
   frames: z.array(frameMatch).min(1),
   alternatives: z
     .array(z.strictObject({ id: z.string(), score: finite }))

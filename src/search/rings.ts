@@ -1,13 +1,17 @@
 // The pixels of a region and of its surround as lists, so that pairs of frames are compared in one straight loop.
 import { GOOD } from '../match/working.js'
+import { boxBlur } from '../raster/pyramid.js'
+import type { Rect } from '../raster/rect.js'
 import type { RegionFrame } from '../region/region.js'
 import type { Registered } from './register.js'
 
 /** A surround pixel this many spreads, and this many stops, from the empty state shows something that passes by. */
 const PASSING_SIGMA = 5
 const PASSING_STOPS = 0.05
-/** Neighbouring frames that are compared for unrest: enough for a mean, spread over the plate. */
-const UNREST_PAIRS = 24
+/** Neighbouring frames that are compared for life: enough for a mean, spread over the plate. */
+const LIFE_PAIRS = 24
+/** Radius in pixels of the mean that detail stands out from. */
+const DETAIL_RADIUS = 4
 
 export interface PixelLists {
   /** Indices into the window. */
@@ -63,32 +67,46 @@ export function steadyPixels(
 }
 
 /**
- * RMS change of the surround from one frame to the next over the root of two, stops, where nobody passes; light matched.
+ * How much of the surround's detail is another one in the next frame: the change from frame to frame beyond grain, over
+ * the detail's own strength. 0 where all stands still, near 1 where leaves or water are never the same twice.
  *
- * @param frames in order; @returns null where no two neighbours share a pixel
+ * @param frames in order
+ * @param grain  noise of one frame, stops
+ * @returns null where no two neighbours share a pixel
  */
-export function unrestOf(
+export function lifeOf(
   frames: readonly Registered[],
   steady: ReadonlyMap<Registered, Uint8Array>,
   surround: Readonly<Int32Array>,
+  window: Rect,
+  grain: number,
 ): number | null {
   const pairs = frames.flatMap((b, i) => {
     const a = frames[i - 1]
     const next = a !== undefined && a.plate === b.plate && a.frame + 1 === b.frame
     return next && steady.has(a) && steady.has(b) ? [{ a, b }] : []
   })
-  const stride = Math.max(1, Math.floor(pairs.length / UNREST_PAIRS))
-  let sum = 0
+  const stride = Math.max(1, Math.floor(pairs.length / LIFE_PAIRS))
+  let change = 0
+  let detail = 0
   let n = 0
   for (let k = 0; k < pairs.length; k += stride) {
     const { a, b } = pairs[k]
     const sa = steady.get(a)!
     const sb = steady.get(b)!
+    const light = boxBlur(
+      { x: 0, y: 0, width: window.w, height: window.h, data: a.aligned },
+      DETAIL_RADIUS,
+    ).data
     for (const i of surround) {
       if (sa[i] === 0 || sb[i] === 0) continue
-      sum += (b.aligned[i] + b.light - a.aligned[i] - a.light) ** 2
+      change += (b.aligned[i] + b.light - a.aligned[i] - a.light) ** 2
+      detail += (a.aligned[i] - light[i]) ** 2
       n++
     }
   }
-  return n > 0 ? Math.sqrt(sum / n / 2) : null
+  if (n === 0 || detail === 0) return null
+  // Two pictures differ by both their grains, and by twice the square of a detail that is another one altogether.
+  const moved = Math.max(0, change / n - 2 * grain * grain) / 2
+  return Math.sqrt(moved / (detail / n))
 }

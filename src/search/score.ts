@@ -25,8 +25,8 @@ export const LIMITS = {
   grain: { holds: [0.1, 1.6], works: [0.02, 4] },
   sharpness: { holds: [0.7, 1.4], works: [0.4, 2.5] },
   steadiness: { holds: [0, 0.5], works: [0, 1] },
-  // Measured: the quay's water 4.7, its wall 0, locked-off coded footage of paving (whose grain is blotchy) up to 2.6.
-  life: { holds: [0, 3.5], works: [0, 12] },
+  // Measured: the quay's water 0.65, its wall 0, paving and grass in locked-off coded footage 0.11 to 0.13.
+  life: { holds: [0, 0.3], works: [0, 1.5] },
 } as const satisfies Record<keyof Measures, Limit>
 
 /** Score lost per unit of each measure's fault, as exponents: 100 * exp(-sum). */
@@ -39,12 +39,12 @@ const PRICE = {
   grain: 0.01,
   sharpness: 0.01,
   steadiness: 0.05,
-  life: 0.04,
+  life: 0.3,
 }
 
 /**
  * 0 to 100: 100 * exp(-(0.4 inside + 0.02 seam + 6 (1 - clean) + 0.1 (1 - ncc) + 0.02 |stops| + 0.01 |log2 grain| +
- * 0.01 |log2 sharpness| + 0.05 steadiness + 0.04 life)). `inside` counts from 0.7 and `seam` from 0.5 up, `life` for
+ * 0.01 |log2 sharpness| + 0.05 steadiness + 0.3 life)). `inside` counts from 0.7 and `seam` from 0.5 up, `life` for
  * holds and beyond what holds up. A measure that is absent costs as much as its worst acceptable value.
  */
 export function scoreOf(m: Measures, kind: CandidateKind): number {
