@@ -3,6 +3,7 @@ import { LUMINANCE_WEIGHTS } from '../colour/luminance.js'
 import { misuse } from '../errors.js'
 import { readRect } from '../footage/plate.js'
 import { type Frame, frame } from '../raster/frame.js'
+import { contains, grow, intersect, type Rect } from '../raster/rect.js'
 import { featheredAlpha } from '../region/region.js'
 import type { Candidate, FrameMatch, StackShare } from '../search/result.js'
 import { clipLevel } from '../search/store.js'
@@ -18,6 +19,8 @@ const CALIBRATION_FRAMES = 8
 const NOISE_RADIUS_PX = 8
 /** Colour changes more slowly than light over a shadow's edge, and its grain is coarser: one window wider. */
 const COLOUR_WIDER = 1
+/** Room round a quiet frame's rectangle for the camera's sway, pixels. */
+const SWAY_ROOM_PX = 8
 /** Relative error of a ratio below which no window is trusted to be: a tenth of a per cent, half float's own step. */
 const LEAST_ERROR = 1e-3
 
@@ -54,6 +57,7 @@ interface Side {
 /** Lifts the ratio of one candidate's frames; the quiet state is read once for each place it is needed at. */
 export class RatioLifter {
   readonly #shares: readonly StackShare[]
+  readonly #sources = new Map<string, Promise<Source>>()
   #quiet: { at: string; state: Promise<Quiet> } | undefined
 
   /** @throws MISUSE where the candidate holds no moment of light to lift */
@@ -101,8 +105,8 @@ export class RatioLifter {
   async #lent(plate: number, number: number, dx: number, dy: number): Promise<Lit> {
     const donor = this.job.donors[plate]
     const { window } = this.job.region
-    const rect = donorRect(window, dx, dy, { x: 0, y: 0, w: donor.width, h: donor.height })
-    const { picture, there } = lend(await readRect(donor, number, rect), rect, window, dx, dy)
+    const { rect, picture: source } = await this.#sourceOf(plate, number, dx, dy)
+    const { picture, there } = lend(source, rect, window, dx, dy)
     const clip = clipLevel(donor)
     const trust = new Float32Array(there.length)
     for (let i = 0, j = 0; i < trust.length; i++, j += 3) {
@@ -110,6 +114,23 @@ export class RatioLifter {
       if (there[i] === 1 && data[j] < clip && data[j + 1] < clip && data[j + 2] < clip) trust[i] = 1
     }
     return { picture, trust }
+  }
+
+  /** Quiet frames serve every target frame, each time a little elsewhere: read once, with room round them. */
+  async #sourceOf(plate: number, number: number, dx: number, dy: number): Promise<Source> {
+    const donor = this.job.donors[plate]
+    const full = { x: 0, y: 0, w: donor.width, h: donor.height }
+    const needed = donorRect(this.job.region.window, dx, dy, full)
+    if (!this.#shares.some((s) => s.plate === plate && s.frame === number)) {
+      return { rect: needed, picture: await readRect(donor, number, needed) }
+    }
+    const key = `${plate}:${number}`
+    const held = await this.#sources.get(key)
+    if (held && contains(held.rect, needed)) return held
+    const rect = intersect(grow(needed, SWAY_ROOM_PX), full)
+    const reading = readRect(donor, number, rect).then((picture) => ({ rect, picture }))
+    this.#sources.set(key, reading)
+    return reading
   }
 
   #quietFor(match: FrameMatch): Promise<Quiet> {
@@ -162,6 +183,11 @@ export class RatioLifter {
     })
     return { before, after, noise, trust, errors }
   }
+}
+
+interface Source {
+  readonly rect: Rect
+  readonly picture: Frame
 }
 
 interface Lit {

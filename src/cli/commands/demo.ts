@@ -1,9 +1,13 @@
-// offcut demo: makes the quayside footage, hides the porter on it, and says how close the repair came to the truth.
+// offcut demo: makes the quayside footage, hides the porter on it, borrows a shadow and a reflection, and says how close
+// all of it came to the truth.
+import { mkdir } from 'node:fs/promises'
 import { join, resolve } from 'node:path'
 import type { Command } from 'commander'
 import { encode } from '../../colour/transfer.js'
 import { openRepair, type RepairedFrame, repairFrame } from '../../repair/repair.js'
 import { writeCandidate } from '../../repair/write.js'
+import { writeRatios } from '../../repair/write-ratio.js'
+import { findBorrow } from '../../search/borrow.js'
 import { findDonors } from '../../search/find.js'
 import type { Candidate, Result } from '../../search/result.js'
 import type { Io } from '../io.js'
@@ -21,7 +25,9 @@ interface DemoFlags {
 export function addDemo(program: Command, io: Io): void {
   program
     .command('demo')
-    .description('make the quayside footage and hide the porter who crosses it')
+    .description(
+      'make the quayside footage, hide the porter who crosses it, borrow the heron’s shadow and a reflection',
+    )
     .option('--out <dir>', 'where to write', 'offcut-demo')
     .addOption(overwriteOption())
     .action((flags: DemoFlags) => demo(flags, io))
@@ -66,7 +72,56 @@ async function demo({ out, overwrite = false }: DemoFlags, io: Io): Promise<void
     `truth   the repair is ${closeness.repair.toFixed(1)} dB from the noise-free plate without the porter, inside the mask; the plate's own grain alone is ${closeness.grain.toFixed(1)} dB from it`,
   )
   io.print(`        the 2D offsets are off by ${closeness.offsetPx.toFixed(3)} px RMS`)
+  await borrow('shadow', out, truth, overwrite, io)
+  await borrow('reflection', out, truth, overwrite, io)
   io.print(`        all of it took ${Math.round((performance.now() - started) / 1000)} s`)
+}
+
+/** Target frames that a shadow or a reflection is borrowed for, round the wanted peak. */
+const BORROWED_FRAMES = 12
+
+/** Borrows the heron's shadow for the quiet wall, or the shutter's reflection, and says how near the truth it came. */
+async function borrow(
+  what: 'shadow' | 'reflection',
+  out: string,
+  truth: SceneTruth,
+  overwrite: boolean,
+  io: Io,
+): Promise<void> {
+  const wanted = truth[what]
+  const footage = join(resolve(out), 'footage')
+  const held = [join(footage, 'plate'), join(footage, 'mask')]
+  const first = wanted.target.peak - BORROWED_FRAMES / 2
+  let best: Candidate | undefined
+  await writeFolder(join(resolve(out), what), { overwrite, footage: held }, async (staging) => {
+    const result = await findBorrow({
+      target: join(footage, truth.plate.pattern),
+      mask: join(footage, wanted.mask),
+      frames: `${first}-${first + BORROWED_FRAMES - 1}`,
+      peak: wanted.target.peak,
+      sign: wanted.sign,
+      keep: 2,
+      onProgress: io.progress.report,
+      signal: io.signal,
+    })
+    await writeResult(staging, result, io)
+    best = result.candidates[0]
+    if (best === undefined) return
+    const job = await openRepair(result)
+    const folder = join(staging, 'ratio')
+    await mkdir(folder)
+    await writeRatios(job, best, folder, { onProgress: io.progress.report, signal: io.signal })
+  })
+  io.progress.clear()
+  const moment = best?.moment
+  if (best === undefined || moment === undefined) {
+    io.print(`${what.padEnd(10)} not found`)
+    return
+  }
+  const depth = 100 * (moment.depthStops / wanted.depthStops - 1)
+  io.print(
+    `${what.padEnd(10)} ${best.id}, peak ${moment.peak} (truth ${wanted.peak}), offset ${best.timeOffset} (truth ${wanted.timeOffset}), depth ${moment.depthStops.toFixed(3)} stops (truth ${wanted.depthStops.toFixed(3)}, ${depth < 0 ? '' : '+'}${depth.toFixed(1)} %): ${join(out, what)}`,
+  )
 }
 
 /** PSNR in display-encoded values, peak 1, over the mask of all target frames; and the offsets' error. */
