@@ -70,7 +70,16 @@ export async function findDonors(options: FindOptions): Promise<Result> {
   const donorKeys = donorFrames(plates, options.donorFrames)
   const { store, camera, warnings } = await readAll(plates, frames, donorKeys, region, reach, options)
   options.signal?.throwIfAborted()
-  const searched = search(plates, frames, donorKeys, region, store, camera, reach, options.onProgress)
+  const searched = search(
+    plates,
+    frames,
+    donorKeys,
+    region,
+    store,
+    camera,
+    { reach, keep },
+    options.onProgress,
+  )
   return {
     schema: 'offcut.result/1',
     aim: 'hide',
@@ -102,7 +111,7 @@ export async function findDonors(options: FindOptions): Promise<Result> {
     })),
     warnings: [...region.notes, ...warnings, ...searched.warnings],
     matrix: searched.picture,
-    candidates: searched.candidates.slice(0, keep),
+    candidates: searched.candidates,
   }
 }
 
@@ -113,7 +122,7 @@ function search(
   region: Region,
   store: Store,
   camera: Camera | undefined,
-  reach: number,
+  { reach, keep }: { reach: number; keep: number },
   onProgress: OnProgress | undefined,
 ): { candidates: Candidate[]; picture: Result['matrix']; warnings: string[] } {
   const middle = frames[frames.length >> 1]
@@ -137,7 +146,8 @@ function search(
     .sort((a, b) => b.score - a.score)
   const warnings: string[] = []
   if (candidates.length === 0) warnings.push('no frame of the donor plates can fill the whole range')
-  return { candidates: foldAlike(candidates, matrix), picture: pictureOf(matrix), warnings }
+  const kept = foldAlike(candidates, matrix).slice(0, keep)
+  return { candidates: kept.map((c) => measurer.withGains(c)), picture: pictureOf(matrix), warnings }
 }
 
 /** Drafts that are worth measuring: the best of each kind. */

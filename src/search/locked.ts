@@ -12,6 +12,8 @@ const LEAST_EARNING = 0.2
 /** Differences count up to so many sigma: what walks past is as different under every pose. */
 const CAP_SIGMA = 4
 const MAD_TO_SIGMA = 1.4826
+/** Pixels compared: enough to tell a camera that moves from one that stands, few enough to do it for every frame. */
+const MOST_PIXELS = 4096
 
 /**
  * @param poses of the frames that alignment holds
@@ -49,9 +51,11 @@ function difference(
 ): Float32Array {
   const out = plane(picture.x, picture.y, picture.width, picture.height)
   shiftPlane(seen, dx, dy, out)
-  const off = new Float32Array(weight.length)
+  // An odd step, so that no column is left out of a picture of even width.
+  const step = Math.max(1, Math.floor(weight.length / MOST_PIXELS)) | 1
+  const off = new Float32Array(Math.ceil(weight.length / step))
   let n = 0
-  for (let i = 0; i < weight.length; i++) if (weight[i] > 0) off[n++] = out.data[i] - picture.data[i]
+  for (let i = 0; i < weight.length; i += step) if (weight[i] > 0) off[n++] = out.data[i] - picture.data[i]
   return off.subarray(0, n)
 }
 

@@ -11,14 +11,15 @@ import type { Registered } from './register.js'
 import type { Candidate, FrameMatch } from './result.js'
 import { lifeOf } from './rings.js'
 import { judge, scoreOf } from './score.js'
-import { clipLevel, type Store, type StoredFrame, unpack } from './store.js'
+import { clipLevel, keyOf, type Store, type StoredFrame, unpack } from './store.js'
 
 /** Pixels of the surround that light per channel is measured on: more make it no steadier than grain allows. */
 const LIGHT_PIXELS = 4096
 
+const EVEN: [number, number, number] = [1, 1, 1]
+
 interface Texture {
   readonly noise: number | null
-  readonly energy: number
 }
 
 /** Measures drafts of one search; what depends on a frame alone is worked out once. */
@@ -39,6 +40,7 @@ export class Measurer {
     this.#clip = plates.map(clipLevel)
   }
 
+  /** The candidate with its numbers, its gains still 1: see `withGains`. */
   candidate(draft: Draft): Candidate {
     const { matrix } = this
     const frames = matrix.targets.map((target, t) => this.#frame(target, t, draft.shares[t]))
@@ -72,6 +74,22 @@ export class Measurer {
     }
   }
 
+  /** Measures the light per channel of every pair of a candidate: worth the time for those that are kept. */
+  withGains(candidate: Candidate): Candidate {
+    const { targets, donors } = this.matrix
+    const of = new Map([...donors, ...targets].map((f) => [keyOf(f), f]))
+    const gainOf = (target: number, plate: number, frame: number) =>
+      this.#gain(of.get(keyOf({ plate: 0, frame: target }))!, of.get(keyOf({ plate, frame }))!)
+    const frames = candidate.frames.map((match) => ({
+      ...match,
+      gain: gainOf(match.target, match.plate, match.donor),
+      ...(match.stack
+        ? { stack: match.stack.map((s) => ({ ...s, gain: gainOf(match.target, s.plate, s.frame) })) }
+        : {}),
+    }))
+    return { ...candidate, frames }
+  }
+
   #frame(target: Registered, t: number, shares: Draft['shares'][number]): FrameMatch {
     const { matrix } = this
     const lead = shares.reduce((a, b) => (b.weight > a.weight ? b : a))
@@ -79,7 +97,7 @@ export class Measurer {
     const pair = matrix.pair(t, lead.column)
     const share = ({ column, weight }: (typeof shares)[number]) => {
       const d = matrix.donors[column]
-      return { plate: d.plate, frame: d.frame, ...offset(target, d), gain: this.#gain(target, d), weight }
+      return { plate: d.plate, frame: d.frame, ...offset(target, d), gain: EVEN, weight }
     }
     return {
       target: target.frame,
@@ -87,7 +105,7 @@ export class Measurer {
       donor: donor.frame,
       ...offset(target, donor),
       stops: round(pair.stops, 4),
-      gain: this.#gain(target, donor),
+      gain: EVEN,
       ncc: round(pair.ncc, 5),
       seam: round(pair.seam, 3),
       inside: round(pair.inside, 3),
@@ -173,7 +191,7 @@ export class Measurer {
         whole.set(surround.subarray(y * window.w, (y + 1) * window.w), to)
       }
       const { log } = working(this.#rgb(f), rect.x, rect.y, rect.w, rect.h, Number.POSITIVE_INFINITY)
-      found = { noise: noiseSigma(log.data, rect.w, whole), energy: gradientEnergy(log.data, rect.w, whole) }
+      found = { noise: noiseSigma(log.data, rect.w, whole) }
       this.#textures.set(f, found)
     }
     return found

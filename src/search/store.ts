@@ -3,11 +3,12 @@
 import { decode } from '../colour/transfer.js'
 import { OffcutError, printable } from '../errors.js'
 import type { Plate } from '../footage/plate.js'
-import { checkSizes, readRects } from '../footage/read-many.js'
+import { checkSizes, READ_AHEAD, readRects } from '../footage/read-many.js'
 import type { OnProgress } from '../progress.js'
-import type { Frame } from '../raster/frame.js'
+import { type Frame, frame as newFrame } from '../raster/frame.js'
 import { floatsToHalves, HALF_MAX, halvesToFloats } from '../raster/half.js'
 import type { Rect } from '../raster/rect.js'
+import { pruneRectCache, RectCache } from './rect-cache.js'
 
 /** A frame of one of the plates of a search. */
 export interface FrameKey {
@@ -55,21 +56,27 @@ export async function readStore(
   const frames: StoredFrame[] = []
   const unreadable: (FrameKey & { message: string })[] = []
   let done = 0
+  const readRect = glance?.rect ?? rect
+  const scratch = newFrame(readRect.h, readRect.w, 3)
   for (const [index, plate] of plates.entries()) {
     signal?.throwIfAborted()
     await checkSizes(plate)
     const wanted = keys.filter((k) => k.plate === index).map((k) => k.frame)
-    for await (const { frame, picture, error } of readRects(plate, wanted, glance?.rect ?? rect)) {
+    for await (const { frame, halves, error } of readHalves(plate, wanted, readRect)) {
       signal?.throwIfAborted()
-      if (picture === undefined) unreadable.push({ plate: index, frame, message: error.message })
+      if (halves === undefined) unreadable.push({ plate: index, frame, message: error.message })
       else {
-        glance?.see({ plate: index, frame }, picture)
-        const rgb = toHalves(glance ? cutOut(picture, glance.rect, rect) : picture.data)
-        frames.push({ plate: index, frame, rgb })
+        if (glance) {
+          // What is seen is what is kept, so that a frame from the cache gives the same answers.
+          halvesToFloats(halves, scratch.data)
+          glance.see({ plate: index, frame }, scratch)
+        }
+        frames.push({ plate: index, frame, rgb: glance ? cutOut(halves, glance.rect, rect) : halves })
       }
       onProgress?.({ phase: 'reading', done: ++done, total: keys.length })
     }
   }
+  await pruneRectCache()
   unreadable.sort(byFrame)
   if (unreadable.length > MOST_UNREADABLE * keys.length) {
     const list = unreadable.slice(0, 8).map((u) => `\n  ${printable(u.message)}`)
@@ -94,8 +101,38 @@ export function clipLevel(plate: Plate): number {
   return float ? Number.POSITIVE_INFINITY : decode(1, plate.encoding) * (1 - 2 ** -9)
 }
 
-function cutOut({ data }: Frame, from: Rect, rect: Rect): Float32Array {
-  const out = new Float32Array(rect.w * rect.h * 3)
+type Halves =
+  | { readonly frame: number; readonly halves: Uint16Array; readonly error?: undefined }
+  | { readonly frame: number; readonly halves?: undefined; readonly error: OffcutError }
+
+/** A rectangle of many frames as halves: what the cache has of them first, then the rest as they are decoded. */
+async function* readHalves(plate: Plate, frames: readonly number[], rect: Rect): AsyncGenerator<Halves> {
+  const cache = new RectCache(plate, rect)
+  const missing: number[] = []
+  for (let i = 0; i < frames.length; i += READ_AHEAD) {
+    const some = frames.slice(i, i + READ_AHEAD)
+    const found = await Promise.all(some.map((frame) => cache.get(frame)))
+    for (const [k, halves] of found.entries()) {
+      if (halves === null) missing.push(some[k])
+      else yield { frame: some[k], halves }
+    }
+  }
+  const stamps = new Map<number, Buffer | null>()
+  for (const frame of missing) stamps.set(frame, await cache.stamp(frame))
+  for await (const { frame, picture, error } of readRects(plate, missing, rect)) {
+    if (picture === undefined) {
+      yield { frame, error }
+      continue
+    }
+    const halves = toHalves(picture.data)
+    await cache.put(frame, stamps.get(frame) ?? null, halves)
+    yield { frame, halves }
+  }
+  await cache.touch()
+}
+
+function cutOut(data: Readonly<Uint16Array>, from: Rect, rect: Rect): Uint16Array {
+  const out = new Uint16Array(rect.w * rect.h * 3)
   for (let y = 0; y < rect.h; y++) {
     const at = ((rect.y - from.y + y) * from.w + rect.x - from.x) * 3
     out.set(data.subarray(at, at + rect.w * 3), y * rect.w * 3)
