@@ -5,7 +5,7 @@ import { mkdir, readdir, readFile, rename, rm, stat, utimes, writeFile } from 'n
 import { join } from 'node:path'
 import envPaths from 'env-paths'
 import type { Plate } from '../footage/plate.js'
-import type { Rect } from '../raster/rect.js'
+import { contains, type Rect } from '../raster/rect.js'
 
 /** Most bytes kept: a few long shots' worth. Past it the folders that were not used for longest go. */
 const MOST_BYTES = 4 * 2 ** 30
@@ -14,38 +14,57 @@ const FORMAT = 'rects-1'
 /** The frame file's state, as hexadecimal SHA-256, before the halves. */
 const STAMP_BYTES = 32
 
-/** The rectangles of one plate, of one size and place, read with one encoding. */
+/** One rectangle of a plate's frames, read with one encoding; larger rectangles that hold it serve as well. */
 export class RectCache {
-  readonly #folder: string
-  readonly #length: number
+  readonly #plateName: string
+  #holding: Promise<readonly Rect[]> | undefined
 
   constructor(
     readonly plate: Plate,
-    rect: Rect,
-    root: string = cacheRoot(),
+    readonly rect: Rect,
+    readonly root: string = cacheRoot(),
   ) {
     const { spec, encoding, layer = '' } = plate
-    const of = JSON.stringify([FORMAT, spec, encoding, layer, rect.x, rect.y, rect.w, rect.h])
-    this.#folder = join(root, createHash('sha256').update(of).digest('hex').slice(0, 32))
-    this.#length = rect.w * rect.h * 3
+    const of = JSON.stringify([FORMAT, spec, encoding, layer])
+    this.#plateName = createHash('sha256').update(of).digest('hex').slice(0, 32)
   }
 
   /** The halves of a frame, or null where it was not kept, was kept of an older file, or can't be read. */
   async get(frame: number): Promise<Uint16Array | null> {
+    this.#holding ??= this.#findHolding()
+    for (const rect of await this.#holding) {
+      const halves = await this.#read(frame, rect)
+      if (halves !== null) return cutHalves(halves, rect, this.rect)
+    }
+    return null
+  }
+
+  async #read(frame: number, rect: Rect): Promise<Uint16Array | null> {
     try {
-      const [bytes, stamp] = await Promise.all([
-        readFile(this.#path(frame)),
-        stampOf(this.plate.pathOf(frame)),
-      ])
-      if (bytes.length !== STAMP_BYTES + 2 * this.#length || !bytes.subarray(0, STAMP_BYTES).equals(stamp))
+      const kept = readFile(join(this.#folder(rect), `${frame}.half`))
+      const [bytes, stamp] = await Promise.all([kept, stampOf(this.plate.pathOf(frame))])
+      const length = rect.w * rect.h * 3
+      if (bytes.length !== STAMP_BYTES + 2 * length || !bytes.subarray(0, STAMP_BYTES).equals(stamp))
         return null
       // Copied, because a view of it would keep the stamp and need even alignment.
-      const halves = new Uint16Array(this.#length)
+      const halves = new Uint16Array(length)
       new Uint8Array(halves.buffer).set(bytes.subarray(STAMP_BYTES))
       return halves
     } catch {
       return null
     }
+  }
+
+  /** Kept rectangles of this plate that hold the wanted one, the smallest first. */
+  async #findHolding(): Promise<readonly Rect[]> {
+    const names = await readdir(this.root).catch(() => [])
+    const rects = names.flatMap((name) => {
+      const match = /^([0-9a-f]{32})_(\d+)_(\d+)_(\d+)_(\d+)$/.exec(name)
+      if (match?.[1] !== this.#plateName) return []
+      const [x, y, w, h] = match.slice(2).map(Number)
+      return [{ x, y, w, h }]
+    })
+    return rects.filter((r) => contains(r, this.rect)).sort((a, b) => a.w * a.h - b.w * b.h)
   }
 
   /** The file's state now; take it before the frame is read, so that a change meanwhile is not missed. */
@@ -56,10 +75,11 @@ export class RectCache {
   /** Keeps a frame, whole or not at all. A cache that can't be written is no error: the search goes on without it. */
   async put(frame: number, stamp: Buffer | null, halves: Uint16Array): Promise<void> {
     if (stamp === null) return
-    const path = this.#path(frame)
+    const folder = this.#folder(this.rect)
+    const path = join(folder, `${frame}.half`)
     const part = `${path}.${randomBytes(4).toString('hex')}.part`
     try {
-      await mkdir(this.#folder, { recursive: true })
+      await mkdir(folder, { recursive: true })
       await writeFile(
         part,
         Buffer.concat([stamp, new Uint8Array(halves.buffer, halves.byteOffset, halves.byteLength)]),
@@ -73,12 +93,23 @@ export class RectCache {
   /** Marks these rectangles as just used, for `prune`. */
   async touch(): Promise<void> {
     const now = new Date()
-    await utimes(this.#folder, now, now).catch(() => {})
+    for (const rect of await this.#findHolding()) await utimes(this.#folder(rect), now, now).catch(() => {})
   }
 
-  #path(frame: number): string {
-    return join(this.#folder, `${frame}.half`)
+  #folder({ x, y, w, h }: Rect): string {
+    return join(this.root, [this.#plateName, x, y, w, h].join('_'))
   }
+}
+
+/** A rectangle cut from a larger one, linear RGB as halves. */
+export function cutHalves(data: Uint16Array, from: Rect, rect: Rect): Uint16Array {
+  if (from.w === rect.w && from.h === rect.h) return data
+  const out = new Uint16Array(rect.w * rect.h * 3)
+  for (let y = 0; y < rect.h; y++) {
+    const at = ((rect.y - from.y + y) * from.w + rect.x - from.x) * 3
+    out.set(data.subarray(at, at + rect.w * 3), y * rect.w * 3)
+  }
+  return out
 }
 
 /** Deletes the rectangles that were not used for longest until what is left is small enough. */

@@ -8,7 +8,7 @@ import type { OnProgress } from '../progress.js'
 import { type Frame, frame as newFrame } from '../raster/frame.js'
 import { floatsToHalves, HALF_MAX, halvesToFloats } from '../raster/half.js'
 import type { Rect } from '../raster/rect.js'
-import { pruneRectCache, RectCache } from './rect-cache.js'
+import { cutHalves, pruneRectCache, RectCache } from './rect-cache.js'
 
 /** A frame of one of the plates of a search. */
 export interface FrameKey {
@@ -71,7 +71,7 @@ export async function readStore(
           halvesToFloats(halves, scratch.data)
           glance.see({ plate: index, frame }, scratch)
         }
-        frames.push({ plate: index, frame, rgb: glance ? cutOut(halves, glance.rect, rect) : halves })
+        frames.push({ plate: index, frame, rgb: glance ? cutHalves(halves, glance.rect, rect) : halves })
       }
       onProgress?.({ phase: 'reading', done: ++done, total: keys.length })
     }
@@ -129,15 +129,6 @@ async function* readHalves(plate: Plate, frames: readonly number[], rect: Rect):
     yield { frame, halves }
   }
   await cache.touch()
-}
-
-function cutOut(data: Readonly<Uint16Array>, from: Rect, rect: Rect): Uint16Array {
-  const out = new Uint16Array(rect.w * rect.h * 3)
-  for (let y = 0; y < rect.h; y++) {
-    const at = ((rect.y - from.y + y) * from.w + rect.x - from.x) * 3
-    out.set(data.subarray(at, at + rect.w * 3), y * rect.w * 3)
-  }
-  return out
 }
 
 function toHalves(linear: Float32Array): Uint16Array {

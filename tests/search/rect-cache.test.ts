@@ -33,6 +33,17 @@ describe('a kept rectangle', () => {
     expect(await cache.get(1003)).toBeNull()
   })
 
+  test('serves a smaller one that it holds', async () => {
+    const inner = { x: RECT.x + 3, y: RECT.y + 2, w: 5, h: 4 }
+    const found = await new RectCache(plate, inner, cacheFolder).get(1002)
+    const all = halves()
+    const wanted = Array.from({ length: inner.w * inner.h * 3 }, (_, i) => {
+      const [y, x] = [Math.floor(i / (inner.w * 3)), i % (inner.w * 3)]
+      return all[(y + 2) * RECT.w * 3 + 9 + x]
+    })
+    expect([...found!]).toEqual(wanted)
+  })
+
   test('is another one for another rectangle, encoding or plate', async () => {
     const moved = new RectCache(plate, { ...RECT, x: RECT.x + 1 }, cacheFolder)
     const decoded = new RectCache(await openPlate(plate.spec, { encoding: 'rec709' }), RECT, cacheFolder)
