@@ -360,6 +360,24 @@ function holdOf(a: number, b: number, c: number, grain: number, scale: number): 
   return { x: Math.cos(angle), y: Math.sin(angle), oneWay, sigma: sigmaOf(oneWay ? strong : weak) }
 }
 
+/**
+ * A donor against the reference at its listed pixels, moved by (dx, dy): what differs, stops.
+ *
+ * @param donor smoothed as the reference is
+ * @param out   receives donor minus reference, `reference.low.value.length` samples
+ */
+export function differenceAt(
+  reference: Reference,
+  donor: Plane,
+  dx: number,
+  dy: number,
+  out: Float32Array,
+): void {
+  const { low } = reference
+  sampleInto(donor, low, dx, dy, out)
+  for (let i = 0; i < low.value.length; i++) out[i] -= low.value[i]
+}
+
 /** The donor, moved by (dx, dy), at a level's listed pixels; its edge samples are repeated beyond it. */
 function sampleInto(donor: Plane, level: Level, dx: number, dy: number, out: Float32Array): void {
   const across = taps(dx, CUBIC)

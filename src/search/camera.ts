@@ -4,7 +4,7 @@ import { type Alignment, align, HELD_SIGMA, prepareReference, type Reference } f
 import { GOOD, type Working, working } from '../match/working.js'
 import type { Frame } from '../raster/frame.js'
 import { grow, intersect, type Rect } from '../raster/rect.js'
-import { type Plane, plane, shiftPlane } from '../raster/shift.js'
+import { plane, shiftPlane } from '../raster/shift.js'
 import { dilate } from '../region/region.js'
 import { poseEarns } from './locked.js'
 import { type FrameKey, type Glance, keyOf } from './store.js'
@@ -32,8 +32,6 @@ export class Camera implements Glance {
   readonly rect: Rect
   readonly poses = new Map<string, Pose>()
   readonly #reference: Reference
-  readonly #picture: Plane
-  readonly #weight: Float32Array
   readonly #clip: readonly number[]
   readonly #reachPx: number
 
@@ -54,17 +52,16 @@ export class Camera implements Glance {
     this.#clip = clip
     this.#reachPx = reachPx
     const seen = workingOf(anchor, rect, clip[0])
-    this.#picture = plane(core.x, core.y, core.w, core.h)
-    shiftPlane(seen.log, 0, 0, this.#picture)
-    this.#weight = weightOf(seen, core, window, inside)
-    this.#reference = prepareReference(this.#picture, this.#weight, reachPx)
+    const picture = plane(core.x, core.y, core.w, core.h)
+    shiftPlane(seen.log, 0, 0, picture)
+    this.#reference = prepareReference(picture, weightOf(seen, core, window, inside), reachPx)
   }
 
   see(key: FrameKey, linear: Frame): void {
     const seen = workingOf(linear, this.rect, this.#clip[key.plate])
     const found = align(this.#reference, seen.log, this.#reachPx)
     const pose = found ?? { dx: 0, dy: 0, sigma: Number.POSITIVE_INFINITY }
-    const earns = pose.sigma <= HELD_SIGMA && poseEarns(this.#picture, seen.log, pose, this.#weight)
+    const earns = pose.sigma <= HELD_SIGMA && poseEarns(this.#reference, seen.log, pose)
     this.poses.set(keyOf(key), { ...pose, earns })
   }
 }

@@ -14,7 +14,7 @@ import { judge, scoreOf } from './score.js'
 import { clipLevel, keyOf, type Store, type StoredFrame, unpack } from './store.js'
 
 /** Pixels of the surround that light per channel is measured on: more make it no steadier than grain allows. */
-const LIGHT_PIXELS = 4096
+const LIGHT_PIXELS = 1024
 
 const EVEN: [number, number, number] = [1, 1, 1]
 
@@ -28,6 +28,8 @@ export class Measurer {
   readonly #stored: Map<string, StoredFrame>
   readonly #unpacked = new Map<string, Float32Array>()
   readonly #clip: number[]
+  /** Scratch over the window. */
+  private readonly shared: Float32Array
   #lifeFound: number | null | undefined
 
   constructor(
@@ -38,6 +40,7 @@ export class Measurer {
   ) {
     this.#stored = new Map(store.frames.map((f) => [`${f.plate}:${f.frame}`, f]))
     this.#clip = plates.map(clipLevel)
+    this.shared = new Float32Array(region.window.w * region.window.h)
   }
 
   /** The candidate with its numbers, its gains still 1: see `withGains`. */
@@ -56,7 +59,7 @@ export class Measurer {
       inside: rms(frames.map((f, t) => (single[t] ? f.inside : Math.sqrt(Math.max(0, draft.cost))))),
       clean: least(frames.map((f) => f.clean)),
       grain: mean(matrix.targets.map((target, t) => this.#grain(target, draft.shares[t], averaged[t]))),
-      sharpness: mean(matrix.targets.map((target, t) => this.#sharpness(target, draft.shares[t]))),
+      sharpness: mean(this.#looked().map((t) => this.#sharpness(matrix.targets[t], draft.shares[t]))),
       steadiness: jitter(frames),
       life: this.#life(),
     }
@@ -78,16 +81,38 @@ export class Measurer {
   withGains(candidate: Candidate): Candidate {
     const { targets, donors } = this.matrix
     const of = new Map([...donors, ...targets].map((f) => [keyOf(f), f]))
-    const gainOf = (target: number, plate: number, frame: number) =>
-      this.#gain(of.get(keyOf({ plate: 0, frame: target }))!, of.get(keyOf({ plate, frame }))!)
-    const frames = candidate.frames.map((match) => ({
-      ...match,
-      gain: gainOf(match.target, match.plate, match.donor),
-      ...(match.stack
-        ? { stack: match.stack.map((s) => ({ ...s, gain: gainOf(match.target, s.plate, s.frame) })) }
-        : {}),
-    }))
+    const found = new Map<string, [number, number, number]>()
+    const gainOf = (target: number, plate: number, frame: number): [number, number, number] => {
+      const key = `${target} ${plate} ${frame}`
+      let gain = found.get(key)
+      if (!gain) {
+        gain = this.#gain(of.get(keyOf({ plate: 0, frame: target }))!, of.get(keyOf({ plate, frame }))!)
+        found.set(key, gain)
+      }
+      return gain
+    }
+    const middle = targets[targets.length >> 1].frame
+    const frames = candidate.frames.map((match) => {
+      const gain = gainOf(match.target, match.plate, match.donor)
+      if (!match.stack) return { ...match, gain }
+      // A stack's donors are brought to the middle frame, and with it to each: light is passed on, not measured anew.
+      const lead = gainOf(middle, match.plate, match.donor)
+      const stack = match.stack.map((share) => {
+        const there = gainOf(middle, share.plate, share.frame)
+        return {
+          ...share,
+          gain: [0, 1, 2].map((c) => round((there[c] * gain[c]) / lead[c], 5)) as typeof gain,
+        }
+      })
+      return { ...match, gain, stack }
+    })
     return { ...candidate, frames }
+  }
+
+  /** Target frames that sharpness is looked at on: focus does not jump from frame to frame. */
+  #looked(): number[] {
+    const last = this.matrix.targets.length - 1
+    return [...new Set([0, last >> 1, last])]
   }
 
   #frame(target: Registered, t: number, shares: Draft['shares'][number]): FrameMatch {
@@ -225,9 +250,10 @@ export class Measurer {
     const b = this.matrix.steady.get(donor)!
     const { w } = this.region.window
     // Where nobody passes in either: a walker in the surround is no detail of the wall's.
-    const weight = surround.map((s, i) => s * a[i] * b[i])
+    const { shared } = this
+    for (let i = 0; i < shared.length; i++) shared[i] = surround[i] * a[i] * b[i]
     // Grain has gradients too: half of its variance each way in a central difference of white noise.
-    const clear = (f: Registered) => gradientEnergy(f.aligned, w, weight) - (this.#texture(f).noise ?? 0) ** 2
+    const clear = (f: Registered) => gradientEnergy(f.aligned, w, shared) - (this.#texture(f).noise ?? 0) ** 2
     const [mine, theirs] = [clear(target), clear(donor)]
     return mine > 0 && theirs > 0 ? round(Math.sqrt(theirs / mine), 3) : null
   }

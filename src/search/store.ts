@@ -95,10 +95,13 @@ export function unpack(stored: StoredFrame, out: Float32Array): Float32Array {
   return out
 }
 
+function isFloat(plate: Plate): boolean {
+  return plate.bitDepth === 'half' || plate.bitDepth === 'float'
+}
+
 /** Linear light from which a channel of this plate counts as clipped: just below what full code value decodes to. */
 export function clipLevel(plate: Plate): number {
-  const float = plate.bitDepth === 'half' || plate.bitDepth === 'float'
-  return float ? Number.POSITIVE_INFINITY : decode(1, plate.encoding) * (1 - 2 ** -9)
+  return isFloat(plate) ? Number.POSITIVE_INFINITY : decode(1, plate.encoding) * (1 - 2 ** -9)
 }
 
 type Halves =
@@ -118,21 +121,28 @@ async function* readHalves(plate: Plate, frames: readonly number[], rect: Rect):
     }
   }
   const stamps = new Map<number, Buffer | null>()
+  const pending = new Set<Promise<void>>()
   for (const frame of missing) stamps.set(frame, await cache.stamp(frame))
   for await (const { frame, picture, error } of readRects(plate, missing, rect)) {
     if (picture === undefined) {
       yield { frame, error }
       continue
     }
-    const halves = toHalves(picture.data)
-    await cache.put(frame, stamps.get(frame) ?? null, halves)
+    const halves = toHalves(picture.data, isFloat(plate))
+    // Written while the next frames are decoded, a few at a time.
+    const writing: Promise<void> = cache.put(frame, stamps.get(frame) ?? null, halves).finally(() => {
+      pending.delete(writing)
+    })
+    pending.add(writing)
+    if (pending.size > READ_AHEAD) await Promise.race(pending)
     yield { frame, halves }
   }
+  await Promise.all(pending)
   await cache.touch()
 }
 
-function toHalves(linear: Float32Array): Uint16Array {
-  for (let i = 0; i < linear.length; i++) {
+function toHalves(linear: Float32Array, float: boolean): Uint16Array {
+  for (let i = 0; float && i < linear.length; i++) {
     // Above a half's range stays bright instead of becoming infinite; NaN fails both tests and stays NaN.
     if (linear[i] > HALF_MAX && linear[i] < Number.POSITIVE_INFINITY) linear[i] = HALF_MAX
     else if (linear[i] < -HALF_MAX && linear[i] > Number.NEGATIVE_INFINITY) linear[i] = -HALF_MAX
