@@ -28,6 +28,8 @@ export interface FrameInfo {
   readonly pixelAspect: number
   /** Set only where the file itself says how its values stand for light. */
   readonly encodingHint?: EncodingChoice
+  /** Where the file itself counts its display window from, if not from (0, 0). */
+  readonly displayWindow?: Rect
   readonly framesPerSecond?: number
   /** `hh:mm:ss:ff` as the header has it. */
   readonly timeCode?: string

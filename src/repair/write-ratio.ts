@@ -48,8 +48,7 @@ export async function writeRatios(
           ((rect.y + y) * target.width + rect.x) * 3,
         )
       }
-      const displayWindow = { x: 0, y: 0, w: target.width, h: target.height }
-      await writeExr(path, full, { ...(await carried(target, match.target)), displayWindow })
+      await writeExr(path, full, await carried(target, match.target))
     }
     names.push(name)
     onProgress?.({ phase: 'writing', done: i + 1, total: candidate.frames.length })

@@ -7,14 +7,14 @@ import { type Plate, readRect } from '../footage/plate.js'
 import { readerFor } from '../footage/reader.js'
 import { writeExr } from '../footage/write-exr.js'
 import { writeWhole } from '../footage/write-file.js'
-import { writePng16 } from '../footage/write-still.js'
+import { writePng16, writeTiff16 } from '../footage/write-still.js'
 import type { OnProgress } from '../progress.js'
 import { type Frame, frame } from '../raster/frame.js'
 import type { Rect } from '../raster/rect.js'
 import type { Candidate, FrameMatch } from '../search/result.js'
 import { type RepairedFrame, type RepairJob, type RepairOptions, repairFrame } from './repair.js'
 
-export const PATCH_FORMATS = ['exr', 'png'] as const
+export const PATCH_FORMATS = ['exr', 'png', 'tif'] as const
 export type PatchFormat = (typeof PATCH_FORMATS)[number]
 
 export interface WriteOptions extends RepairOptions {
@@ -71,8 +71,8 @@ async function writePatch(
 ): Promise<void> {
   const { rect, patch, alpha } = made
   const rgba = frame(rect.h, rect.w, 4)
-  if (format === 'png') {
-    // PNG's alpha is straight (ISO/IEC 15948, 12.5), and 16-bit codes want the plate's encoding.
+  if (format !== 'exr') {
+    // PNG's alpha is straight (ISO/IEC 15948, 12.5), the TIFF follows it; 16-bit codes want the plate's encoding.
     const codes = patch.data.slice()
     encodeInPlace(codes, plate.encoding)
     const full = frame(plate.height, plate.width, 4)
@@ -84,7 +84,7 @@ async function writePatch(
         full.data[to + 3] = alpha[i]
       }
     }
-    await writePng16(path, full)
+    await (format === 'png' ? writePng16 : writeTiff16)(path, full)
     return
   }
   for (let i = 0; i < alpha.length; i++) {
@@ -92,11 +92,9 @@ async function writePatch(
     for (let c = 0; c < 3; c++) rgba.data[4 * i + c] = patch.data[3 * i + c] * alpha[i]
     rgba.data[4 * i + 3] = alpha[i]
   }
-  await writeExr(path, rgba, {
-    ...(await carried(plate, target)),
-    displayWindow: display(plate),
-    origin: rect,
-  })
+  const header = await carried(plate, target)
+  const { x, y } = header.displayWindow
+  await writeExr(path, rgba, { ...header, origin: { x: rect.x + x, y: rect.y + y } })
 }
 
 export function wholeEnding(plate: Plate): string {
@@ -133,7 +131,6 @@ export async function writeRepaired(
   const pixelType = plate.bitDepth === 'half' && plate.encoding === 'linear' ? 'half' : 'float'
   await writeExr(path, whole, {
     ...(await carried(plate, target)),
-    displayWindow: display(plate),
     pixelType,
     nonFinite: 'keep',
   })
@@ -161,13 +158,12 @@ function display(plate: Plate): Rect {
 }
 
 /** What a patch takes over from its target frame's header, so that both open alike. */
-export async function carried(plate: Plate, target: number): Promise<ExrMetadata> {
+export async function carried(
+  plate: Plate,
+  target: number,
+): Promise<ExrMetadata & { readonly displayWindow: Rect }> {
   const path = plate.pathOf(target)
-  const { pixelAspect, framesPerSecond, timeCode, chromaticities } = await (await readerFor(path))!.probe(
-    path,
-    {
-      layer: plate.layer,
-    },
-  )
-  return { pixelAspect, framesPerSecond, timeCode, chromaticities }
+  const header = await (await readerFor(path))!.probe(path, { layer: plate.layer })
+  const { pixelAspect, framesPerSecond, timeCode, chromaticities, displayWindow = display(plate) } = header
+  return { pixelAspect, framesPerSecond, timeCode, chromaticities, displayWindow }
 }

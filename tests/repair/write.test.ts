@@ -336,3 +336,27 @@ test('the same candidate written twice is the same bytes', async () => {
   for (const name of a.names)
     expect(readFileSync(join(a.out, name)).equals(readFileSync(join(b.out, name)))).toBe(true)
 })
+
+test('a TIFF patch holds what the PNG patch holds', async () => {
+  const plate = await plantPlate(join(folder, 'tiffs'), { frames: 6 })
+  const png = await written(plate.folder, { format: 'png' })
+  const tif = await written(plate.folder, { format: 'tif' })
+  expect(tif.names).toEqual(png.names.map((name) => name.replace('.png', '.tif')))
+  const pixels = (out: string, name: string) =>
+    sharp(join(out, name)).toColourspace('rgb16').raw({ depth: 'ushort' }).toBuffer()
+  for (const [i, name] of tif.names.entries()) {
+    expect(Buffer.compare(await pixels(tif.out, name), await pixels(png.out, png.names[i]))).toBe(0)
+  }
+})
+
+test('a plate whose display window begins elsewhere gets a patch in that window', async () => {
+  const plate = join(folder, 'elsewhere')
+  mkdirSync(plate)
+  const picture = frame(120, 160, 3)
+  for (let i = 0; i < picture.data.length; i++) picture.data[i] = 0.2 + 0.1 * Math.sin(i * 0.7)
+  const displayWindow = { x: -20, y: 30, w: 160, h: 120 }
+  for (let f = 1001; f <= 1006; f++) await writeExr(join(plate, `quay.${f}.exr`), picture, { displayWindow })
+  const { out, names } = await written(plate, {})
+  const { exrReader } = await import('../../src/footage/exr-reader.js')
+  expect(await exrReader.probe(join(out, names[0]), {})).toMatchObject({ displayWindow })
+})
