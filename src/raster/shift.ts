@@ -121,5 +121,5 @@ export function sourceSpan(
 }
 
 function clamp(value: number, low: number, high: number): number {
-  return value < low ? low : value > high ? high : value
+  return Math.min(Math.max(value, low), high)
 }

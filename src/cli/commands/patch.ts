@@ -52,7 +52,10 @@ export function addPatch(program: Command, io: Io): void {
     )
     .option('--no-regrain', 'leave a resampled or averaged patch as smooth as it is')
     .addOption(
-      new Option('--format <name>', 'of the patch: half-float EXR, or 16-bit PNG or TIFF in the plate’s encoding')
+      new Option(
+        '--format <name>',
+        'of the patch: half-float EXR, or 16-bit PNG or TIFF in the plate’s encoding',
+      )
         .choices(PATCH_FORMATS)
         .default('exr'),
     )
