@@ -149,9 +149,13 @@ describe('a broken DPX is refused in a few words', () => {
     ['columns for rows', setU16(768, 5), 'column by column'],
   ])('%s', async (_, change, words) => {
     const path = changed('rgb-10-a-be.dpx', change)
-    for (const attempt of [dpxReader.probe(path), dpxReader.read(path, WHOLE)]) {
-      await expect(attempt).rejects.toMatchObject({ name: 'BadFile', code: 'DPX_BAD' })
-      await expect(attempt).rejects.toThrow(words)
+    for (const attempt of [() => dpxReader.probe(path), () => dpxReader.read(path, WHOLE)]) {
+      const refusal = expect.objectContaining({
+        name: 'BadFile',
+        code: 'DPX_BAD',
+        message: expect.stringContaining(words),
+      })
+      await expect(attempt()).rejects.toThrow(refusal)
     }
   })
 })
