@@ -25,6 +25,18 @@ export async function* readRects(
   frames: Iterable<number>,
   rect: Rect,
 ): AsyncGenerator<Delivery<Frame>> {
+  for await (const delivery of readCodes(plate, frames, rect)) {
+    if (delivery.picture !== undefined) toLinear(plate, delivery.picture)
+    yield delivery
+  }
+}
+
+/** As readRects, but the code values as they are stored, 0 to 1 where they are integers. */
+export async function* readCodes(
+  plate: Plate,
+  frames: Iterable<number>,
+  rect: Rect,
+): AsyncGenerator<Delivery<Frame>> {
   checkRect(plate, rect)
   const there = new Set(plate.frames)
   const wanted: number[] = []
@@ -33,13 +45,9 @@ export async function* readRects(
     else yield { frame, error: errorOf(() => plate.pathOf(frame)) }
   }
   const source = sourceOf(plate)
-  const raw = source.readMany
+  yield* source.readMany
     ? source.readMany(wanted, rect)
     : asTheyCome(wanted, READ_AHEAD, (frame) => deliver(source, plate, frame, rect))
-  for await (const delivery of raw) {
-    if (delivery.picture !== undefined) toLinear(plate, delivery.picture)
-    yield delivery
-  }
 }
 
 /**

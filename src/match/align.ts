@@ -2,7 +2,9 @@
 // then sub-pixel by robust least squares. B. D. Lucas, T. Kanade, An Iterative Image Registration Technique (1981), in
 // the inverse form of S. Baker, I. Matthews, Lucas-Kanade 20 Years On (2004): gradients are taken on the reference.
 import { boxBlur, halve, smooth } from '../raster/pyramid.js'
+import { Scratch } from '../raster/scratch.js'
 import { CUBIC, type Plane, taps } from '../raster/shift.js'
+import { medianAndSigma } from './order.js'
 import { noiseSigma } from './texture.js'
 
 /** Coarsest level: the reach there is at most this many pixels, so that the exhaustive search stays small. */
@@ -25,8 +27,6 @@ const MOST_STEPS = 8
 const STEP_DONE = 0.004
 /** Tukey's biweight at 95 % efficiency (Huber, Robust Statistics): residuals beyond 4.685 sigma don't count. */
 const TUKEY = 4.685
-/** MAD to standard deviation for a normal distribution. */
-const MAD_TO_SIGMA = 1.4826
 /**
  * Grain has gradients too, and they hold nothing. Of white noise the binomial low pass keeps (70 / 256)^2 of the variance
  * and a central difference of that 0.3; half as much again for grain that is not quite white.
@@ -66,6 +66,7 @@ export interface Reference {
   readonly gradientY: Float32Array
   /** Mean square of the gradient that is grain, either way. */
   readonly grainGradient: number
+  readonly scratch: Scratch
 }
 
 export interface Alignment {
@@ -83,15 +84,16 @@ export interface Alignment {
  * @param weight  0 or more per pixel of it; 0 leaves the pixel out
  */
 export function prepareReference(picture: Plane, weight: Readonly<Float32Array>, reachPx: number): Reference {
+  const scratch = new Scratch()
   const levels: DetailLevel[] = []
   let current = picture
   let weights = weight
   let reach = reachPx
   for (;;) {
-    const detail = detailOf(current)
-    const knee = kneeOf(detail, weights)
-    squash(detail, knee)
-    levels.push({ ...listPixels({ ...current, data: detail }, weights), knee })
+    const detail = detailOf(current, scratch)
+    const knee = kneeOf(detail.data, weights)
+    squash(detail.data, knee)
+    levels.push({ ...listPixels(detail, weights), knee })
     if (reach <= COARSE_REACH) break
     const next = halve(current)
     const nextWeights = halveWeights(weights, current.width, current.height)
@@ -103,7 +105,7 @@ export function prepareReference(picture: Plane, weight: Readonly<Float32Array>,
   const smoothed = smooth(picture)
   const low = listPixels(smoothed, weight)
   const grain = noiseSigma(picture.data, picture.width, weight) ?? 0
-  return { levels, low, ...gradients(smoothed, low), grainGradient: GRAIN_GRADIENT * grain * grain }
+  return { levels, low, ...gradients(smoothed, low), grainGradient: GRAIN_GRADIENT * grain * grain, scratch }
 }
 
 /**
@@ -111,18 +113,19 @@ export function prepareReference(picture: Plane, weight: Readonly<Float32Array>,
  *
  * @param donor    log2 luminance over at least the reference's rectangle grown by `reachPx` (edges are repeated beyond)
  * @param reachPx  largest offset looked for, pixels, either way
- * @param guess    where to start; with it the exhaustive search is skipped
+ * @param options.guess where to start; with it the exhaustive search is skipped
+ * @param options.low   the donor smoothed, where the caller has it already
  * @returns null where the reference has too few weighted pixels to align anything
  */
 export function align(
   reference: Reference,
   donor: Plane,
   reachPx: number,
-  guess?: { dx: number; dy: number },
+  { guess, low = smooth(donor) }: { guess?: { dx: number; dy: number }; low?: Plane } = {},
 ): Alignment | null {
   if (reference.low.counted < LEAST_PIXELS) return null
   const start = guess ?? coarse(reference, donor, reachPx)
-  return refine(reference, donor, reachPx, start)
+  return refine(reference, donor, low, reachPx, start)
 }
 
 interface Scored {
@@ -132,24 +135,26 @@ interface Scored {
 }
 
 function coarse(reference: Reference, donor: Plane, reachPx: number): { dx: number; dy: number } {
-  const { levels } = reference
+  const { levels, scratch } = reference
   const pyramid = [donor]
-  for (let k = 1; k < levels.length; k++) pyramid.push(halve(pyramid[k - 1]))
+  for (let k = 1; k < levels.length; k++) {
+    const { width, height } = pyramid[k - 1]
+    pyramid.push(halve(pyramid[k - 1], scratch.take(`level ${k}`, (width >> 1) * (height >> 1))))
+  }
   const top = levels.length - 1
   // The finest level's detail is mostly grain; the refinement finds its way from one pixel off.
   const last = Math.min(top, 1)
   const reach = Math.ceil(reachPx / 2 ** top)
   let found: Scored[] = []
   for (let k = top; k >= last; k--) {
-    const detail = detailOf(pyramid[k])
-    squash(detail, levels[k].knee)
-    const plane = { ...pyramid[k], data: detail }
+    const detail = detailOf(pyramid[k], scratch)
+    squash(detail.data, levels[k].knee)
     if (k === top) {
       for (let dy = -reach; dy <= reach; dy++) {
-        for (let dx = -reach; dx <= reach; dx++) found.push({ dx, dy, ncc: nccAt(levels[k], plane, dx, dy) })
+        for (let dx = -reach; dx <= reach; dx++) found.push({ dx, dy, ncc: nccAt(levels[k], detail, dx, dy) })
       }
     } else {
-      found = closer(found, reachPx / 2 ** k, (dx, dy) => nccAt(levels[k], plane, dx, dy))
+      found = closer(found, reachPx / 2 ** k, (dx, dy) => nccAt(levels[k], detail, dx, dy))
     }
     found = best(found)
   }
@@ -172,11 +177,12 @@ function closer(found: readonly Scored[], reach: number, at: (dx: number, dy: nu
   return [...next.values()]
 }
 
-/** What is coarser than grain and finer than light: from about 2 to 2 * DETAIL_RADIUS pixels. */
-function detailOf(picture: Plane): Float32Array {
-  const out = smooth(picture).data
-  const light = boxBlur(picture, DETAIL_RADIUS).data
-  for (let i = 0; i < out.length; i++) out[i] -= light[i]
+/** What is coarser than grain and finer than light, from about 2 to 2 * DETAIL_RADIUS pixels: in `scratch`, till the next. */
+function detailOf(picture: Plane, scratch: Scratch): Plane {
+  const { length } = picture.data
+  const out = smooth(picture, scratch.take('detail', length), scratch)
+  const light = boxBlur(picture, DETAIL_RADIUS, scratch.take('light', length), scratch).data
+  for (let i = 0; i < length; i++) out.data[i] -= light[i]
   return out
 }
 
@@ -246,21 +252,21 @@ function nccAt(level: Level, donor: Plane, dx: number, dy: number): number {
 function refine(
   reference: Reference,
   donor: Plane,
+  low: Plane,
   reachPx: number,
   start: { dx: number; dy: number },
 ): Alignment {
-  const { low, gradientX, gradientY } = reference
-  const { weight } = low
+  const { gradientX, gradientY, scratch } = reference
+  const { weight, value } = reference.low
   const n = weight.length
-  const source = smooth(donor)
-  const residual = new Float32Array(n)
-  const scratch = new Float32Array(Math.min(n, SCALE_SAMPLE))
+  const residual = scratch.take('residual', n)
+  const sample = scratch.take('sample', Math.min(n, SCALE_SAMPLE))
   let { dx, dy } = start
   let hold: Hold = { x: 1, y: 0, oneWay: false, sigma: Number.POSITIVE_INFINITY }
   for (let step = 0; step < MOST_STEPS; step++) {
-    sampleInto(source, low, dx, dy, residual)
-    for (let i = 0; i < n; i++) residual[i] -= low.value[i]
-    const { centre, scale } = centreAndScale(residual, scratch)
+    sampleInto(low, reference.low, dx, dy, residual)
+    for (let i = 0; i < n; i++) residual[i] -= value[i]
+    const { centre, scale } = centreAndScale(residual, sample)
     // Normal equations for (ex, ey, bias) under Tukey's weights.
     let xx = 0
     let xy = 0
@@ -325,16 +331,16 @@ const EARNS_SIGMA = 5
 
 /** Does the whole offset correlate clearly better than the part of it that an edge holds? */
 function earnsIts(
-  { levels }: Reference,
+  { levels, scratch }: Reference,
   donor: Plane,
   whole: { dx: number; dy: number },
   held: { dx: number; dy: number },
 ): boolean {
   const level = levels[0]
-  const detail = detailOf(donor)
-  squash(detail, level.knee)
+  const detail = detailOf(donor, scratch)
+  squash(detail.data, level.knee)
   const at = (offset: { dx: number; dy: number }) =>
-    nccAt(level, { ...donor, data: detail }, Math.round(offset.dx), Math.round(offset.dy))
+    nccAt(level, detail, Math.round(offset.dx), Math.round(offset.dy))
   const gain = at(whole) - at(held)
   // Standard error of a correlation of n independent pixels near 0, after R. A. Fisher (1915).
   return gain * Math.sqrt(level.column.length) > EARNS_SIGMA
@@ -421,11 +427,8 @@ function centreAndScale(
   const stride = Math.max(1, Math.ceil(residual.length / SCALE_SAMPLE))
   let n = 0
   for (let i = 0; i < residual.length; i += stride) scratch[n++] = residual[i]
-  const sample = scratch.subarray(0, n).sort()
-  const centre = sample[n >> 1]
-  for (let i = 0; i < n; i++) sample[i] = Math.abs(sample[i] - centre)
-  sample.sort()
-  return { centre, scale: MAD_TO_SIGMA * sample[n >> 1] }
+  const { median, sigma } = medianAndSigma(scratch, n)
+  return { centre: median, scale: sigma }
 }
 
 /** Central differences at a level's listed pixels, one-sided at the picture's edge. */

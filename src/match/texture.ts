@@ -1,8 +1,12 @@
 // Grain and sharpness of a picture on a set of pixels.
 // Noise: median absolute deviation of the finest diagonal band, D. L. Donoho, Ideal Spatial Adaptation by Wavelet
 // Shrinkage (Biometrika 1994): sigma = MAD / 0.6745. The band is the undecimated 2 x 2 Haar one, so it needs no grid.
+import { MAD_TO_SIGMA, select } from './order.js'
 
-const MAD_TO_SIGMA = 1.4826
+/** Fewer samples than this tell no noise. */
+const LEAST_SAMPLES = 16
+/** Samples of the band that the median is taken of, spread over the picture: it is then within a per cent. */
+const MOST_SAMPLES = 16384
 
 /**
  * Standard deviation of the pixel-to-pixel noise, in the picture's units (stops for log2 luminance).
@@ -15,15 +19,17 @@ export function noiseSigma(
   width: number,
   weight: Readonly<Float32Array>,
 ): number | null {
-  const band = new Float32Array(picture.length)
+  // An odd step, so that no column is left out of a picture of even width.
+  const step = Math.max(1, Math.floor(picture.length / MOST_SAMPLES)) | 1
+  const band = new Float32Array(Math.ceil(picture.length / step))
   let n = 0
-  for (let i = 0; i + width + 1 < picture.length; i++) {
+  for (let i = 0; i + width + 1 < picture.length; i += step) {
     if (i % width === width - 1) continue
     if (!(weight[i] > 0 && weight[i + 1] > 0 && weight[i + width] > 0 && weight[i + width + 1] > 0)) continue
     band[n++] = Math.abs(picture[i] - picture[i + 1] - picture[i + width] + picture[i + width + 1]) / 2
   }
-  if (n < 16) return null
-  return MAD_TO_SIGMA * band.subarray(0, n).sort()[n >> 1]
+  if (n < LEAST_SAMPLES) return null
+  return MAD_TO_SIGMA * select(band, n >> 1, n)
 }
 
 /** Mean square of the gradient (central differences) where `weight` is more than 0; 0 where nothing counts. */

@@ -28,14 +28,14 @@ for (let exponent = 0; exponent < 256; exponent++) {
 }
 
 /** Value of each of the 65,536 halves. */
-const values = new Float32Array(65536)
+export const HALF_VALUES = new Float32Array(65536)
 {
-  const bits = new Uint32Array(values.buffer)
+  const bits = new Uint32Array(HALF_VALUES.buffer)
   for (let h = 0; h < 65536; h++) {
     const sign = (h & 0x8000) << 16
     const exponent = (h >> 10) & 31
     const mantissa = h & 0x3ff
-    if (exponent === 0) values[h] = (h & 0x8000 ? -1 : 1) * mantissa * 2 ** -24
+    if (exponent === 0) HALF_VALUES[h] = (h & 0x8000 ? -1 : 1) * mantissa * 2 ** -24
     else bits[h] = sign | ((exponent === 31 ? 255 : exponent + 112) << 23) | (mantissa << 13)
   }
 }
@@ -58,7 +58,7 @@ export function floatsToHalves(source: Float32Array, target: Uint16Array): void 
  * @param target where the float32 samples go, at least as long as `source`
  */
 export function halvesToFloats(source: Uint16Array, target: Float32Array): void {
-  for (let i = 0; i < source.length; i++) target[i] = values[source[i]]
+  for (let i = 0; i < source.length; i++) target[i] = HALF_VALUES[source[i]]
 }
 
 /** The half nearest to the float32 with these 32 bits. */
@@ -75,5 +75,5 @@ export function bitsToHalf(bits: number): number {
 
 /** The value of one half. */
 export function halfToFloat(half: number): number {
-  return values[half]
+  return HALF_VALUES[half]
 }

@@ -3,7 +3,7 @@
 import { LUMINANCE_WEIGHTS } from '../colour/luminance.js'
 import { agreeingGroup, emptyState, mean } from '../match/empty.js'
 import { GOOD, HOLE, LOG_FLOOR } from '../match/working.js'
-import type { Frame } from '../raster/frame.js'
+import { HALF_VALUES } from '../raster/half.js'
 import type { Rect } from '../raster/rect.js'
 import type { FrameKey, Glance } from './store.js'
 
@@ -48,7 +48,7 @@ export class Band implements Glance {
     this.#rows = Math.floor(this.rect.h / BLOCK_PX)
   }
 
-  see({ plate, frame }: FrameKey, { data }: Frame): void {
+  see({ plate, frame }: FrameKey, linear: Readonly<Uint16Array>): void {
     const count = this.#columns * this.#rows
     const blocks = [0, 1, 2, 3].map(() => new Float32Array(count))
     const trust = new Uint8Array(count)
@@ -64,11 +64,14 @@ export class Band implements Glance {
       for (let y = y0; y < y0 + BLOCK_PX; y++) {
         let i = (y * this.rect.w + x0) * 3
         for (let x = 0; x < BLOCK_PX; x++, i += 3) {
-          const sum = data[i] + data[i + 1] + data[i + 2]
-          if (sum - sum !== 0 || data[i] >= clip || data[i + 1] >= clip || data[i + 2] >= clip) continue
-          r += data[i]
-          g += data[i + 1]
-          b += data[i + 2]
+          const red = HALF_VALUES[linear[i]]
+          const green = HALF_VALUES[linear[i + 1]]
+          const blue = HALF_VALUES[linear[i + 2]]
+          const sum = red + green + blue
+          if (sum - sum !== 0 || red >= clip || green >= clip || blue >= clip) continue
+          r += red
+          g += green
+          b += blue
           good++
         }
       }

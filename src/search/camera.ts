@@ -2,9 +2,9 @@
 // are taken from a much wider ring than the surround: there, somebody who walks past is a small part of what is seen.
 import { type Alignment, align, HELD_SIGMA, prepareReference, type Reference } from '../match/align.js'
 import { GOOD, type Working, working } from '../match/working.js'
-import type { Frame } from '../raster/frame.js'
+import { smooth } from '../raster/pyramid.js'
 import { grow, intersect, type Rect } from '../raster/rect.js'
-import { plane, shiftPlane } from '../raster/shift.js'
+import { type Plane, plane, shiftPlane } from '../raster/shift.js'
 import { dilate } from '../region/region.js'
 import { poseEarns } from './locked.js'
 import { type FrameKey, type Glance, keyOf } from './store.js'
@@ -34,14 +34,17 @@ export class Camera implements Glance {
   readonly #reference: Reference
   readonly #clip: readonly number[]
   readonly #reachPx: number
+  /** Written over for every frame that is seen. */
+  readonly #seen: Working
+  readonly #low: Plane
 
   /**
-   * @param anchor linear RGB over `rects.rect`
+   * @param anchor linear RGB over `rects.rect`, as halves
    * @param inside the anchor's mask over `window`, 0 to 1: what it hides is left out
    * @param clip   per plate, linear light from which a channel counts as clipped
    */
   constructor(
-    anchor: Frame,
+    anchor: Readonly<Uint16Array>,
     rects: { readonly core: Rect; readonly rect: Rect },
     window: Rect,
     inside: Readonly<Float32Array>,
@@ -51,23 +54,22 @@ export class Camera implements Glance {
     this.rect = rect
     this.#clip = clip
     this.#reachPx = reachPx
-    const seen = workingOf(anchor, rect, clip[0])
+    const seen = working(anchor, rect, clip[0])
     const picture = plane(core.x, core.y, core.w, core.h)
     shiftPlane(seen.log, 0, 0, picture)
     this.#reference = prepareReference(picture, weightOf(seen, core, window, inside), reachPx)
+    this.#seen = seen
+    this.#low = plane(rect.x, rect.y, rect.w, rect.h)
   }
 
-  see(key: FrameKey, linear: Frame): void {
-    const seen = workingOf(linear, this.rect, this.#clip[key.plate])
-    const found = align(this.#reference, seen.log, this.#reachPx)
+  see(key: FrameKey, linear: Readonly<Uint16Array>): void {
+    const { log } = working(linear, this.rect, this.#clip[key.plate], this.#seen)
+    const low = smooth(log, this.#low.data, this.#reference.scratch)
+    const found = align(this.#reference, log, this.#reachPx, { low })
     const pose = found ?? { dx: 0, dy: 0, sigma: Number.POSITIVE_INFINITY }
-    const earns = pose.sigma <= HELD_SIGMA && poseEarns(this.#reference, seen.log, pose)
+    const earns = pose.sigma <= HELD_SIGMA && poseEarns(this.#reference, low, pose)
     this.poses.set(keyOf(key), { ...pose, earns })
   }
-}
-
-function workingOf(linear: Frame, rect: Rect, clip: number): Working {
-  return working(linear.data, rect.x, rect.y, rect.w, rect.h, clip)
 }
 
 /** 1 on good pixels of the core outside the mask, else 0. */

@@ -1,7 +1,7 @@
 // The main job: which frames can lend the region over the target range, best first.
 import { misuse, OffcutError } from '../errors.js'
 import { parseFrames, printFrames } from '../footage/frames.js'
-import { openPlate, type Plate, readRect } from '../footage/plate.js'
+import { openPlate, type Plate } from '../footage/plate.js'
 import type { OnProgress } from '../progress.js'
 import { grow, intersect, type Rect } from '../raster/rect.js'
 import { boxMask, loadMasks, type Mask, type MaskFit } from '../region/mask.js'
@@ -13,7 +13,7 @@ import { type Matrix, matchMatrix } from './matrix.js'
 import { Measurer } from './measure.js'
 import { register } from './register.js'
 import type { Candidate, Result } from './result.js'
-import { clipLevel, type FrameKey, keyOf, readStore, type Store } from './store.js'
+import { clipLevel, type FrameKey, keyOf, readOneHalf, readStore, type Store } from './store.js'
 
 /** Largest 2D offset looked for, pixels: more than a locked-off or swaying camera moves between two frames. */
 export const REACH_PX = 16
@@ -210,7 +210,7 @@ async function startCamera(
   const middle = frames[frames.length >> 1]
   for (const frame of [...frames].sort((a, b) => Math.abs(a - middle) - Math.abs(b - middle))) {
     try {
-      const anchor = await readRect(plates[0], frame, rects.rect)
+      const anchor = await readOneHalf(plates[0], frame, rects.rect)
       const { inside } = region.frames.get(frame)!
       return new Camera(anchor, rects, region.window, inside, { reachPx, clip: plates.map(clipLevel) })
     } catch (cause) {

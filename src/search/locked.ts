@@ -1,7 +1,7 @@
 // Is the camera locked off? Where people cross a surround with little to hold on to, alignment follows the people, so
 // the poses alone can't tell: each has to earn its keep against not moving at all.
 import { type Alignment, differenceAt, type Reference } from '../match/align.js'
-import { smooth } from '../raster/pyramid.js'
+import { medianAndSigma } from '../match/order.js'
 import type { Plane } from '../raster/shift.js'
 
 /** A camera whose frames lie closer than this to each other (the median) is locked off; below it is the aligner's noise. */
@@ -12,7 +12,6 @@ const EARNS = 0.75
 const LEAST_EARNING = 0.2
 /** Differences count up to so many sigma: what walks past is as different under every pose. */
 const CAP_SIGMA = 4
-const MAD_TO_SIGMA = 1.4826
 
 /**
  * @param poses of the frames that alignment holds
@@ -25,12 +24,16 @@ export function isLocked(poses: readonly Alignment[], earns: readonly boolean[])
   return earns.filter((e) => e).length < LEAST_EARNING * poses.length
 }
 
-/** Does moving the frame by its pose explain the picture clearly better than leaving it where it is? */
-export function poseEarns(reference: Reference, seen: Plane, { dx, dy }: Alignment): boolean {
+/**
+ * Does moving the frame by its pose explain the picture clearly better than leaving it where it is?
+ *
+ * @param low the frame's log2 luminance, smoothed
+ */
+export function poseEarns(reference: Reference, low: Plane, { dx, dy }: Alignment): boolean {
   if (dx === 0 && dy === 0) return false
-  const low = smooth(seen)
-  const still = new Float32Array(reference.low.value.length)
-  const moved = new Float32Array(still.length)
+  const { length } = reference.low.value
+  const still = reference.scratch.take('still', length)
+  const moved = reference.scratch.take('moved', length)
   differenceAt(reference, low, 0, 0, still)
   differenceAt(reference, low, dx, dy, moved)
   const sigma = centre(still)
@@ -44,15 +47,10 @@ const MEDIAN_SAMPLES = 1024
 /** Takes the median out, in place; returns sigma by the median absolute deviation. */
 function centre(values: Float32Array): number {
   const step = Math.max(1, Math.floor(values.length / MEDIAN_SAMPLES))
-  const sorted = Float32Array.from(
-    { length: Math.ceil(values.length / step) },
-    (_, i) => values[i * step],
-  ).sort()
-  const middle = sorted[sorted.length >> 1]
-  for (let i = 0; i < values.length; i++) values[i] -= middle
-  for (let i = 0; i < sorted.length; i++) sorted[i] = Math.abs(sorted[i] - middle)
-  sorted.sort()
-  return Math.max(1e-4, MAD_TO_SIGMA * sorted[sorted.length >> 1])
+  const sample = Float32Array.from({ length: Math.ceil(values.length / step) }, (_, i) => values[i * step])
+  const { median, sigma } = medianAndSigma(sample)
+  for (let i = 0; i < values.length; i++) values[i] -= median
+  return Math.max(1e-4, sigma)
 }
 
 function cappedSquare(values: Readonly<Float32Array>, sigma: number): number {

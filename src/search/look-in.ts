@@ -1,6 +1,6 @@
 // Hunting on another surface than the region: where it lies, and the 2D offset that carries it onto the region.
 import { misuse } from '../errors.js'
-import { type Plate, readRect } from '../footage/plate.js'
+import type { Plate } from '../footage/plate.js'
 import { align, prepareReference } from '../match/align.js'
 import { weightedNcc } from '../match/ncc.js'
 import { GOOD, working } from '../match/working.js'
@@ -8,6 +8,7 @@ import { intersect, isEmpty, type Rect } from '../raster/rect.js'
 import { type Plane, plane, shiftPlane } from '../raster/shift.js'
 import { boxMask, loadMasks, type Mask, type MaskFit } from '../region/mask.js'
 import { makeRegion, type Region } from '../region/region.js'
+import { readOneHalf } from './store.js'
 
 /** A 2D offset, pixels. */
 export interface Offset {
@@ -84,8 +85,7 @@ export async function refineCarry(
   { reachPx, clip }: { reachPx: number; clip: number },
 ): Promise<{ carry: Offset; refined: boolean }> {
   const { window } = region
-  const rgb = await readRect(plate, frame, window)
-  const seen = working(rgb.data, window.x, window.y, window.w, window.h, clip)
+  const seen = working(await readOneHalf(plate, frame, window), window, clip)
   const { inside, surround } = region.frames.get(frame)!
   const weight = inside.map((v, i) => (seen.trust[i] === GOOD && (v > 0 || surround[i] > 0) ? 1 : 0))
   const from = look.region.window

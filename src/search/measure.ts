@@ -1,8 +1,10 @@
 // A draft made into a candidate: every pair it uses measured, its numbers summed up, scored and judged.
 
 import type { Plate } from '../footage/plate.js'
+import { middleMean } from '../match/order.js'
 import { gradientEnergy, noiseSigma } from '../match/texture.js'
 import { GOOD, working } from '../match/working.js'
+import { HALF_VALUES } from '../raster/half.js'
 import { CUBIC, taps } from '../raster/shift.js'
 import type { Region } from '../region/region.js'
 import type { Draft } from './drafts.js'
@@ -11,7 +13,7 @@ import type { Registered } from './register.js'
 import type { Candidate, FrameMatch } from './result.js'
 import { lifeOf } from './rings.js'
 import { judge, scoreOf } from './score.js'
-import { clipLevel, keyOf, type Store, type StoredFrame, unpack } from './store.js'
+import { clipLevel, keyOf, type Store, type StoredFrame } from './store.js'
 
 /** Pixels of the surround that light per channel is measured on: more make it no steadier than grain allows. */
 const LIGHT_PIXELS = 1024
@@ -26,7 +28,6 @@ interface Texture {
 export class Measurer {
   readonly #textures = new Map<Registered, Texture>()
   readonly #stored: Map<string, StoredFrame>
-  readonly #unpacked = new Map<string, Float32Array>()
   readonly #clip: number[]
   /** Scratch over the window. */
   private readonly shared: Float32Array
@@ -147,7 +148,7 @@ export class Measurer {
     const { rect } = this.store
     const a = this.#rgb(target)
     const b = this.#rgb(donor)
-    const { window } = { window: this.region.window }
+    const { window } = this.region
     const { surround } = this.region.frames.get(target.frame)!
     const dx = donor.dx - target.dx
     const dy = donor.dy - target.dy
@@ -177,31 +178,23 @@ export class Measurer {
         let good = true
         for (let c = 0; c < 3; c++) {
           const v =
-            (1 - fy) * ((1 - fx) * b[s + c] + fx * b[s + 3 + c]) +
-            fy * ((1 - fx) * b[below + c] + fx * b[below + 3 + c])
-          const ratio = Math.log2(a[ta + c] / v)
-          if (!(a[ta + c] < clipA && v < clipB && Number.isFinite(ratio))) good = false
+            (1 - fy) * ((1 - fx) * HALF_VALUES[b[s + c]] + fx * HALF_VALUES[b[s + 3 + c]]) +
+            fy * ((1 - fx) * HALF_VALUES[b[below + c]] + fx * HALF_VALUES[b[below + 3 + c]])
+          const u = HALF_VALUES[a[ta + c]]
+          const ratio = Math.log2(u / v)
+          if (!(u < clipA && v < clipB && Number.isFinite(ratio))) good = false
           else ratios[c][n] = ratio
         }
         if (good) n++
       }
     }
     if (n === 0) return [1, 1, 1]
-    const gain = ratios.map((r) => 2 ** middleHalf(r.subarray(0, n).sort()))
+    const gain = ratios.map((r) => 2 ** middleMean(r, n))
     return [round(gain[0], 5), round(gain[1], 5), round(gain[2], 5)]
   }
 
-  #rgb(key: Registered): Float32Array {
-    const name = `${key.plate}:${key.frame}`
-    let found = this.#unpacked.get(name)
-    if (!found) {
-      // Held donors and the target range recur; the rest are let go so that a long list of runs stays small in memory.
-      if (this.#unpacked.size > 64) this.#unpacked.clear()
-      const stored = this.#stored.get(name)!
-      found = unpack(stored, new Float32Array(stored.rgb.length))
-      this.#unpacked.set(name, found)
-    }
-    return found
+  #rgb(key: Registered): Readonly<Uint16Array> {
+    return this.#stored.get(keyOf(key))!.rgb
   }
 
   #texture(f: Registered): Texture {
@@ -215,7 +208,7 @@ export class Measurer {
         const to = (y + window.y - rect.y) * rect.w + window.x - rect.x
         whole.set(surround.subarray(y * window.w, (y + 1) * window.w), to)
       }
-      const { log } = working(this.#rgb(f), rect.x, rect.y, rect.w, rect.h, Number.POSITIVE_INFINITY)
+      const { log } = working(this.#rgb(f), rect, Number.POSITIVE_INFINITY)
       found = { noise: noiseSigma(log.data, rect.w, whole) }
       this.#textures.set(f, found)
     }
@@ -278,14 +271,6 @@ function jitter(frames: readonly FrameMatch[]): number | null {
     sum += (a.dx - 2 * b.dx + c.dx) ** 2 + (a.dy - 2 * b.dy + c.dy) ** 2
   }
   return round(Math.sqrt(sum / (frames.length - 2) / 6), 4)
-}
-
-function middleHalf(sorted: Float32Array): number {
-  const from = sorted.length >> 2
-  const to = Math.max(from + 1, sorted.length - from)
-  let sum = 0
-  for (let i = from; i < to; i++) sum += sorted[i]
-  return sum / (to - from)
 }
 
 function present(values: readonly (number | null)[]): number[] {

@@ -3,13 +3,15 @@
 // N * N pairs, and since the picture is made from many frames its noise no longer limits the offsets.
 import { type Alignment, align, HELD_SIGMA, prepareReference } from '../match/align.js'
 import { type EmptyState, emptyState } from '../match/empty.js'
+import { middleMean } from '../match/order.js'
 import { GOOD, HOLE, type Working, working } from '../match/working.js'
 import type { OnProgress } from '../progress.js'
+import { smooth } from '../raster/pyramid.js'
 import type { Rect } from '../raster/rect.js'
 import { CUBIC, type Plane, plane, shiftPlane } from '../raster/shift.js'
 import type { Camera, Pose } from './camera.js'
 import { isLocked, poseEarns } from './locked.js'
-import { type FrameKey, keyOf, type Store, type StoredFrame, unpack } from './store.js'
+import { type FrameKey, keyOf, type Store, type StoredFrame } from './store.js'
 
 export interface Registered extends FrameKey {
   /** Pose: moves the frame onto the common grid, pixels. */
@@ -59,11 +61,8 @@ export function register(
     onProgress,
   }: { reachPx: number; clip: readonly number[]; camera?: Camera; onProgress?: OnProgress },
 ): Registration {
-  const rgb = new Float32Array(store.rect.w * store.rect.h * 3)
-  const look = (stored: StoredFrame): Working => {
-    const { x, y, w, h } = store.rect
-    return working(unpack(stored, rgb), x, y, w, h, clip[stored.plate])
-  }
+  const look = (stored: StoredFrame, into?: Working): Working =>
+    working(stored.rgb, store.rect, clip[stored.plate], into)
   const first =
     store.frames.find((f) => f.plate === anchor.plate && f.frame === anchor.frame) ?? store.frames[0]
   const anchorPlane = cut(look(first).log, window)
@@ -77,9 +76,14 @@ export function register(
     const seen = look(stored)
     // A short plate is kept; a long one is unpacked again for the second pass, to bound the memory.
     if (store.frames.length <= EMPTY_FRAMES) looked.set(stored, seen)
-    const pose = align(reference, seen.log, reachPx) ?? { dx: 0, dy: 0, sigma: Number.POSITIVE_INFINITY }
+    const low = smooth(seen.log)
+    const pose = align(reference, seen.log, reachPx, { low }) ?? {
+      dx: 0,
+      dy: 0,
+      sigma: Number.POSITIVE_INFINITY,
+    }
     tick()
-    return { ...pose, earns: pose.sigma <= HELD_SIGMA && poseEarns(reference, seen.log, pose) }
+    return { ...pose, earns: pose.sigma <= HELD_SIGMA && poseEarns(reference, low, pose) }
   }
   const poses = store.frames.map((stored) => camera?.poses.get(keyOf(stored)) ?? follow(stored))
   const held = poses.filter((p) => p.sigma <= HELD_SIGMA)
@@ -90,9 +94,11 @@ export function register(
       held,
       held.map((p) => p.earns),
     )
+  // What is placed is a copy, so that one frame's working picture may be written over by the next.
+  let spare: Working | undefined
   const place = (stored: StoredFrame, pose: Alignment): Registered => {
-    const seen = looked.get(stored) ?? look(stored)
-    return placed(stored, seen, locked ? STILL : pose, window, hidden(stored))
+    spare = looked.get(stored) ?? look(stored, spare)
+    return placed(stored, spare, locked ? STILL : pose, window, hidden(stored))
   }
   let frames = store.frames.map((stored, i) => place(stored, poses[i]))
   matchLight(frames, anchorPlane.data, surround)
@@ -103,7 +109,7 @@ export function register(
     total += store.frames.length
     frames = store.frames.map((stored, i) => {
       const seen = looked.get(stored) ?? look(stored)
-      const pose = align(quiet, seen.log, reachPx, poses[i]) ?? poses[i]
+      const pose = align(quiet, seen.log, reachPx, { guess: poses[i] }) ?? poses[i]
       tick()
       return placed(stored, seen, pose, window, hidden(stored))
     })
@@ -168,18 +174,8 @@ function matchLight(
       const i = ring[k]
       if (f.trust[i] === GOOD) differences[n++] = level[i] - f.aligned[i]
     }
-    const sorted = differences.subarray(0, n).sort()
-    f.light = n > 0 ? trimmedMean(sorted) : 0
+    f.light = n > 0 ? middleMean(differences, n) : 0
   }
-}
-
-/** Mean of the middle half: as robust as wanted against a passer-by, and steadier than the median under grain. */
-function trimmedMean(sorted: Float32Array): number {
-  const from = sorted.length >> 2
-  const to = Math.max(from + 1, sorted.length - from)
-  let sum = 0
-  for (let i = from; i < to; i++) sum += sorted[i]
-  return sum / (to - from)
 }
 
 function cut(source: Plane, window: Rect): Plane {

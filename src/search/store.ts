@@ -1,12 +1,12 @@
 // The rectangles of all frames of a search, in memory: read once, kept as half floats.
 
-import { decode } from '../colour/transfer.js'
+import { decode, decodeInPlace } from '../colour/transfer.js'
 import { OffcutError, printable } from '../errors.js'
 import type { Plate } from '../footage/plate.js'
-import { checkSizes, READ_AHEAD, readRects } from '../footage/read-many.js'
+import { checkSizes, READ_AHEAD, readCodes } from '../footage/read-many.js'
+import { sourceOf } from '../footage/source.js'
 import type { OnProgress } from '../progress.js'
-import { type Frame, frame as newFrame } from '../raster/frame.js'
-import { floatsToHalves, HALF_MAX, halvesToFloats } from '../raster/half.js'
+import { bitsToHalf, floatsToHalves, HALF_MAX, halvesToFloats } from '../raster/half.js'
 import type { Rect } from '../raster/rect.js'
 import { cutHalves, pruneRectCache, RectCache } from './rect-cache.js'
 
@@ -38,7 +38,8 @@ const MOST_UNREADABLE = 0.5
 export interface Glance {
   /** Contains the rectangle that is kept. */
   readonly rect: Rect
-  see(key: FrameKey, linear: Frame): void
+  /** @param linear RGB over `rect`, as halves */
+  see(key: FrameKey, linear: Uint16Array): void
 }
 
 /**
@@ -57,7 +58,6 @@ export async function readStore(
   const unreadable: (FrameKey & { message: string })[] = []
   let done = 0
   const readRect = glance?.rect ?? rect
-  const scratch = newFrame(readRect.h, readRect.w, 3)
   for (const [index, plate] of plates.entries()) {
     signal?.throwIfAborted()
     await checkSizes(plate)
@@ -66,11 +66,8 @@ export async function readStore(
       signal?.throwIfAborted()
       if (halves === undefined) unreadable.push({ plate: index, frame, message: error.message })
       else {
-        if (glance) {
-          // What is seen is what is kept, so that a frame from the cache gives the same answers.
-          halvesToFloats(halves, scratch.data)
-          glance.see({ plate: index, frame }, scratch)
-        }
+        // What is seen is what is kept, so that a frame from the cache gives the same answers.
+        glance?.see({ plate: index, frame }, halves)
         frames.push({ plate: index, frame, rgb: glance ? cutHalves(halves, glance.rect, rect) : halves })
       }
       onProgress?.({ phase: 'reading', done: ++done, total: keys.length })
@@ -123,12 +120,12 @@ async function* readHalves(plate: Plate, frames: readonly number[], rect: Rect):
   const stamps = new Map<number, Buffer | null>()
   const pending = new Set<Promise<void>>()
   for (const frame of missing) stamps.set(frame, await cache.stamp(frame))
-  for await (const { frame, picture, error } of readRects(plate, missing, rect)) {
+  for await (const { frame, picture, error } of readCodes(plate, missing, rect)) {
     if (picture === undefined) {
       yield { frame, error }
       continue
     }
-    const halves = toHalves(picture.data, isFloat(plate))
+    const halves = linearHalves(plate, picture.data)
     // Written while the next frames are decoded, a few at a time.
     const writing: Promise<void> = cache.put(frame, stamps.get(frame) ?? null, halves).finally(() => {
       pending.delete(writing)
@@ -141,15 +138,48 @@ async function* readHalves(plate: Plate, frames: readonly number[], rect: Rect):
   await cache.touch()
 }
 
-function toHalves(linear: Float32Array, float: boolean): Uint16Array {
-  for (let i = 0; float && i < linear.length; i++) {
-    // Above a half's range stays bright instead of becoming infinite; NaN fails both tests and stays NaN.
-    if (linear[i] > HALF_MAX && linear[i] < Number.POSITIVE_INFINITY) linear[i] = HALF_MAX
-    else if (linear[i] < -HALF_MAX && linear[i] > Number.NEGATIVE_INFINITY) linear[i] = -HALF_MAX
+/** A rectangle of one frame, linear RGB as halves. @throws as readRect */
+export async function readOneHalf(plate: Plate, frame: number, rect: Rect): Promise<Uint16Array> {
+  for await (const { picture, error } of readCodes(plate, [frame], rect)) {
+    if (picture === undefined) throw error
+    return linearHalves(plate, picture.data)
   }
-  const halves = new Uint16Array(linear.length)
-  floatsToHalves(linear, halves)
+  throw new TypeError('expected a picture or an error')
+}
+
+/** Linear light of code values, as halves. @param codes 0 to 1; used up */
+export function linearHalves(plate: Plate, codes: Float32Array): Uint16Array {
+  const { levels } = sourceOf(plate)
+  const halves = new Uint16Array(codes.length)
+  if (levels !== undefined) {
+    const table = halvesOfCodes(plate.encoding, levels)
+    for (let i = 0; i < codes.length; i++) halves[i] = table[(codes[i] * levels + 0.5) | 0]
+    return halves
+  }
+  decodeInPlace(codes, plate.encoding)
+  for (let i = 0; i < codes.length; i++) {
+    // Above a half's range stays bright instead of becoming infinite; NaN fails both tests and stays NaN.
+    if (codes[i] > HALF_MAX && codes[i] < Number.POSITIVE_INFINITY) codes[i] = HALF_MAX
+    else if (codes[i] < -HALF_MAX && codes[i] > Number.NEGATIVE_INFINITY) codes[i] = -HALF_MAX
+  }
+  floatsToHalves(codes, halves)
   return halves
+}
+
+const tables = new Map<string, Uint16Array>()
+
+/** The half of every code that an integer source can hold. */
+function halvesOfCodes(encoding: Plate['encoding'], levels: number): Uint16Array {
+  const key = `${encoding} ${levels}`
+  let table = tables.get(key)
+  if (table === undefined) {
+    const linear = Float32Array.from({ length: levels + 1 }, (_, code) => {
+      return Math.min(HALF_MAX, decode(code / levels, encoding))
+    })
+    table = Uint16Array.from(new Uint32Array(linear.buffer), bitsToHalf)
+    tables.set(key, table)
+  }
+  return table
 }
 
 function byFrame(a: FrameKey, b: FrameKey): number {

@@ -3,12 +3,13 @@ import { createHash } from 'node:crypto'
 import { openPlate, type Plate } from '../footage/plate.js'
 import { type FramePrint, repeatedRuns } from '../footage/repeats.js'
 import { align, HELD_SIGMA, prepareReference } from '../match/align.js'
+import { select } from '../match/order.js'
 import { noiseSigma } from '../match/texture.js'
 import { GOOD, working } from '../match/working.js'
 import type { OnProgress } from '../progress.js'
 import type { Rect } from '../raster/rect.js'
 import { plane, shiftPlane } from '../raster/shift.js'
-import { clipLevel, readStore, type StoredFrame, unpack } from './store.js'
+import { clipLevel, readStore, type StoredFrame } from './store.js'
 
 /** The rectangle looked at, from the middle of the frame: enough for light, grain and camera, quick to read. */
 const LOOK_WIDTH = 480
@@ -48,8 +49,7 @@ export async function surveyPlate(
   const keys = plate.frames.map((frame) => ({ plate: 0, frame }))
   const store = await readStore([plate], keys, rect, options)
   const clip = clipLevel(plate)
-  const rgb = new Float32Array(w * h * 3)
-  const look = (f: StoredFrame) => working(unpack(f, rgb), rect.x, rect.y, w, h, clip)
+  const look = (f: StoredFrame) => working(f.rgb, rect, clip)
   const middle = store.frames[store.frames.length >> 1]
   const reach = Math.min(CAMERA_REACH, Math.floor(Math.min(w, h) / 8))
   const core = plane(rect.x + reach, rect.y + reach, w - 2 * reach, h - 2 * reach)
@@ -97,5 +97,5 @@ function middleDifference(
   const off = new Float32Array(a.length)
   let n = 0
   for (let i = 0; i < a.length; i++) if (trustA[i] === GOOD && trustB[i] === GOOD) off[n++] = a[i] - b[i]
-  return n > 0 ? off.subarray(0, n).sort()[n >> 1] : 0
+  return n > 0 ? select(off, n >> 1, n) : 0
 }

@@ -93,7 +93,7 @@ describe('a frame moved by the camera', () => {
   test('is found from a near guess just as from nothing', () => {
     const donor = donorAt(1.7, 2.2)
     const free = align(prepared, donor, 8)!
-    expectAt(align(prepared, donor, 8, { dx: 1.2, dy: 2.6 }), free.dx, free.dy, 0.02)
+    expectAt(align(prepared, donor, 8, { guess: { dx: 1.2, dy: 2.6 } }), free.dx, free.dy, 0.02)
   })
 
   test('moves by the negative when target and donor change places', () => {
