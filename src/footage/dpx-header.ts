@@ -28,6 +28,7 @@ export interface DpxHeader extends DpxLayout {
   readonly encodingHint?: EncodingChoice
   readonly framesPerSecond?: number
   readonly timeCode?: string
+  readonly imageCounter?: number
 }
 
 const HEADER_BYTES = 2048
@@ -161,7 +162,7 @@ function readPicture(
   fields: Fields,
   at: number,
   dataAt: number,
-): Pick<DpxHeader, 'pixelAspect' | 'encodingHint' | 'framesPerSecond' | 'timeCode'> {
+): Pick<DpxHeader, 'pixelAspect' | 'encodingHint' | 'framesPerSecond' | 'timeCode' | 'imageCounter'> {
   const [across, down] = dataAt >= 1664 ? [fields.u32(1628), fields.u32(1632)] : [0, 0]
   // zero and all ones mean that it was not filled in
   const known = across > 0 && down > 0 && across !== UNDEFINED && down !== UNDEFINED
@@ -169,11 +170,14 @@ function readPicture(
   const rates = dataAt >= HEADER_BYTES ? [fields.f32(1940), fields.f32(1724)] : []
   const rate = rates.find((r) => r > 0 && r < 1e5)
   const timeCode = dataAt >= HEADER_BYTES ? unpackTimeCode(fields.u32(1920)) : null
+  const position = dataAt >= HEADER_BYTES ? fields.u32(1712) : UNDEFINED
   return {
     pixelAspect: known ? across / down : 1,
     ...(hint === undefined ? {} : { encodingHint: hint }),
     ...(rate === undefined ? {} : { framesPerSecond: rate }),
     ...(timeCode === null ? {} : { timeCode }),
+    // The film header's place in its sequence; a field of zeros or ones was not filled in.
+    ...(position > 0 && position < 2 ** 31 ? { imageCounter: position } : {}),
   }
 }
 

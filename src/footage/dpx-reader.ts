@@ -18,7 +18,17 @@ export const dpxReader: FrameReader = {
 const READ_AT_ONCE = 8 << 20
 
 function infoOf(header: DpxHeader): FrameInfo {
-  const { width, height, bits, channels, pixelAspect, encodingHint, framesPerSecond, timeCode } = header
+  const {
+    width,
+    height,
+    bits,
+    channels,
+    pixelAspect,
+    encodingHint,
+    framesPerSecond,
+    timeCode,
+    imageCounter,
+  } = header
   return {
     width,
     height,
@@ -28,6 +38,7 @@ function infoOf(header: DpxHeader): FrameInfo {
     ...(encodingHint === undefined ? {} : { encodingHint }),
     ...(framesPerSecond === undefined ? {} : { framesPerSecond }),
     ...(timeCode === undefined ? {} : { timeCode }),
+    ...(imageCounter === undefined ? {} : { imageCounter }),
   }
 }
 

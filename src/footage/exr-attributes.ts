@@ -9,6 +9,8 @@ export interface ExrMetadata {
   readonly framesPerSecond?: number
   /** `hh:mm:ss:ff`, or `hh:mm:ss;ff` where the count drops frames. */
   readonly timeCode?: string
+  /** The recording's own number of the frame, a 32-bit integer (OpenEXR's standard attribute imageCounter). */
+  readonly imageCounter?: number
   /** xy of red, green, blue and white: eight numbers. */
   readonly chromaticities?: readonly number[]
 }

@@ -176,6 +176,7 @@ function readMetadata(attributes: Attributes): ExrMetadata {
   const rate = optional(attributes, 'framesPerSecond', 'rational', (v) => v.int() / (v.int() >>> 0))
   const word = optional(attributes, 'timeCode', 'timecode', (v) => v.int() >>> 0)
   const timeCode = word === undefined ? null : unpackTimeCode(word)
+  const imageCounter = optional(attributes, 'imageCounter', 'int', (v) => v.int())
   const xy = optional(attributes, 'chromaticities', 'chromaticities', (v) =>
     Array.from({ length: 8 }, () => v.float()),
   )
@@ -183,6 +184,7 @@ function readMetadata(attributes: Attributes): ExrMetadata {
     pixelAspect: aspect !== undefined && aspect > 0 && aspect < 1e6 ? aspect : 1,
     ...(rate !== undefined && rate > 0 && Number.isFinite(rate) ? { framesPerSecond: rate } : {}),
     ...(timeCode === null ? {} : { timeCode }),
+    ...(imageCounter === undefined ? {} : { imageCounter }),
     ...(xy?.every(Number.isFinite) ? { chromaticities: xy } : {}),
   }
 }

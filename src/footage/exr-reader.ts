@@ -40,7 +40,7 @@ function infoOf(header: ExrHeader, picture: Picture): ExrInfo {
   const types = picture.channels.map((i) => part.channels[i]!.type)
   const type = (['float', 'uint', 'half'] as const).find((t) => types.includes(t))!
   const { framesPerSecond = first.framesPerSecond, timeCode = first.timeCode } = part
-  const { chromaticities = first.chromaticities } = part
+  const { chromaticities = first.chromaticities, imageCounter = first.imageCounter } = part
   const layers = layerNames(header)
   return {
     width: part.displayWindow.w,
@@ -51,6 +51,7 @@ function infoOf(header: ExrHeader, picture: Picture): ExrInfo {
     pixelAspect: part.pixelAspect ?? 1,
     ...(framesPerSecond === undefined ? {} : { framesPerSecond }),
     ...(timeCode === undefined ? {} : { timeCode }),
+    ...(imageCounter === undefined ? {} : { imageCounter }),
     ...(chromaticities === undefined ? {} : { chromaticities }),
     ...(layers.length === 0 ? {} : { layers }),
   }

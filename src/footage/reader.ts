@@ -33,6 +33,8 @@ export interface FrameInfo {
   readonly framesPerSecond?: number
   /** `hh:mm:ss:ff` as the header has it. */
   readonly timeCode?: string
+  /** The recording's own number of the frame, where the header has one. */
+  readonly imageCounter?: number
   /** Layers that `layer` may name, where the format has them. */
   readonly layers?: readonly string[]
   /** xy of red, green, blue, white, where the header has them. */

@@ -193,7 +193,7 @@ function headerOf(width: number, height: number, channels: number, options: ExrO
   header.attribute('pixelAspectRatio', 'float', (w) => w.float(options.pixelAspect ?? 1))
   header.attribute('screenWindowCenter', 'v2f', (w) => w.float(0).float(0))
   header.attribute('screenWindowWidth', 'float', (w) => w.float(1))
-  const { chromaticities, framesPerSecond, timeCode } = options
+  const { chromaticities, framesPerSecond, timeCode, imageCounter } = options
   if (chromaticities?.length === 8) {
     header.attribute('chromaticities', 'chromaticities', (w) => {
       for (const value of chromaticities) w.float(value)
@@ -205,6 +205,7 @@ function headerOf(width: number, height: number, channels: number, options: ExrO
   }
   const packed = timeCode === undefined ? null : packTimeCode(timeCode)
   if (packed !== null) header.attribute('timeCode', 'timecode', (w) => w.int(packed).int(0))
+  if (imageCounter !== undefined) header.attribute('imageCounter', 'int', (w) => w.int(imageCounter))
   return header.byte(0).bytes()
 }
 

@@ -1,4 +1,5 @@
 // Is a donor's region empty? Compared pixel by pixel with the plate's empty state, above grain.
+import type { Rect } from '../raster/rect.js'
 import type { EmptyState } from './empty.js'
 import { HOLE } from './working.js'
 
@@ -26,6 +27,7 @@ export function explainedSpread(empty: EmptyState, surround: Readonly<Float32Arr
  * @param light   stops that bring it to the empty state's light
  * @param spread  from `explainedSpread`
  * @param dirty   receives 1 where the pixel differs or is a hole, else 0
+ * @param part    the window's pixels that are looked at, in window coordinates; absent: all
  */
 export function markDirty(
   aligned: Readonly<Float32Array>,
@@ -35,12 +37,13 @@ export function markDirty(
   spread: Readonly<Float32Array>,
   width: number,
   dirty: Uint8Array,
+  part: Rect = { x: 0, y: 0, w: width, h: aligned.length / width },
 ): void {
   const height = aligned.length / width
-  for (let y = 0, i = 0; y < height; y++) {
+  for (let y = part.y; y < part.y + part.h; y++) {
     const y0 = Math.max(0, y - 1)
     const y1 = Math.min(height - 1, y + 1)
-    for (let x = 0; x < width; x++, i++) {
+    for (let x = part.x, i = y * width + part.x; x < part.x + part.w; x++, i++) {
       if (trust[i] === HOLE) {
         dirty[i] = 1
         continue

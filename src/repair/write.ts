@@ -164,6 +164,8 @@ export async function carried(
 ): Promise<ExrMetadata & { readonly displayWindow: Rect }> {
   const path = plate.pathOf(target)
   const header = await (await readerFor(path))!.probe(path, { layer: plate.layer })
-  const { pixelAspect, framesPerSecond, timeCode, chromaticities, displayWindow = display(plate) } = header
-  return { pixelAspect, framesPerSecond, timeCode, chromaticities, displayWindow }
+  const { pixelAspect, framesPerSecond, timeCode, chromaticities } = header
+  // Footage whose header counts no frames is counted by its file names.
+  const { displayWindow = display(plate), imageCounter = target } = header
+  return { pixelAspect, framesPerSecond, timeCode, chromaticities, imageCounter, displayWindow }
 }

@@ -57,9 +57,11 @@ export function matchMatrix(
   const { empty, window } = registration
   const anyMask = region.frames.get(targets[0].frame)!
   const spread = explainedSpread(empty, anyMask.surround)
+  const { box } = region
+  const part = { ...box, x: box.x - window.x, y: box.y - window.y }
   const dirt = donors.map((d) => {
     const dirty = new Uint8Array(window.w * window.h)
-    markDirty(d.aligned, d.light, d.trust, empty.level, spread, window.w, dirty)
+    markDirty(d.aligned, d.light, d.trust, empty.level, spread, window.w, dirty, part)
     return dirty
   })
   const steady = new Map([...targets, ...donors].map((f) => [f, steadyPixels(f, empty.level, spread)]))
@@ -117,9 +119,9 @@ class MaskView {
     spread: Readonly<Float32Array>,
   ) {
     this.list = pixelLists(mask, spread)
-    const { surround, inside } = this.list
-    this.#rings = donors.map((d) => gather(d.aligned, surround))
-    this.#ringTrust = donors.map((d) => gatherBits(steady.get(d)!, surround))
+    const { compared, inside } = this.list
+    this.#rings = donors.map((d) => gather(d.aligned, compared))
+    this.#ringTrust = donors.map((d) => gatherBits(steady.get(d)!, compared))
     this.#clean = dirt.map((dirty) => cleanShare(dirty, mask.inside) ?? Number.NaN)
     this.#good = donors.filter((d, i) => d.held && this.#clean[i] >= CLEAN)
     this.#drift = measureDrift(this.#good, inside)
@@ -144,9 +146,9 @@ class MaskView {
   }
 
   compare(target: Registered, t: number, steady: Readonly<Uint8Array>, cells: Cells, reachPx: number): void {
-    const { surround, surroundSpread } = this.list
-    const ring = gather(target.aligned, surround)
-    const weight = Float32Array.from(gatherBits(steady, surround))
+    const { compared, surroundSpread } = this.list
+    const ring = gather(target.aligned, compared)
+    const weight = Float32Array.from(gatherBits(steady, compared))
     for (const [d, donor] of this.donors.entries()) {
       if (donor === target || !donor.held) continue
       if (Math.abs(donor.dx - target.dx) > reachPx + 0.5 || Math.abs(donor.dy - target.dy) > reachPx + 0.5)
@@ -157,7 +159,7 @@ class MaskView {
       const drift = this.#drift(gap)
       cells.clean[at] = this.#clean[d]
       const sums = sumPair(ring, this.#rings[d], weight, this.#ringTrust[d])
-      if (sums.weight < LEAST_SHARED * surround.length) {
+      if (sums.weight < LEAST_SHARED * compared.length) {
         // Nothing to see of the light or the seam: as bad as a surround that differs by all its drift.
         cells.cost[at] = expectedSquare(this.#own[d], drift, 4 * (drift + surroundSpread ** 2))
         continue

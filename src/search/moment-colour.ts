@@ -1,10 +1,11 @@
 // The colour of a change: a sky-lit shadow is bluer than what it falls on, a reflection takes the colour of its source.
 import { LUMINANCE_WEIGHTS } from '../colour/luminance.js'
 import { LIT } from '../match/light-change.js'
+import { HALF_VALUES } from '../raster/half.js'
 import type { BorrowJob } from './borrow-candidate.js'
 import type { FrameChange } from './moments.js'
 import type { Registered } from './register.js'
-import { keyOf, type StoredFrame, unpack } from './store.js'
+import { keyOf, type StoredFrame } from './store.js'
 
 /**
  * Change of each channel over the change of luminance, on the changed cells: sums of light over sums of light, so that
@@ -24,9 +25,8 @@ export function changeColour(
   })
   if (!cells.includes(1) || quiet.length === 0) return [1, 1, 1]
   const stored = new Map<string, StoredFrame>(store.frames.map((f) => [keyOf(f), f]))
-  const scratch = new Float32Array(store.rect.w * store.rect.h * 3)
   const sums = (f: Registered): number[] => {
-    const rgb = unpack(stored.get(keyOf(f))!, scratch)
+    const { rgb } = stored.get(keyOf(f))!
     const { gain } = light.get(keyOf(f))!
     const left = region.window.x - store.rect.x - Math.round(f.dx)
     const top = region.window.y - store.rect.y - Math.round(f.dy)
@@ -39,7 +39,10 @@ export function changeColour(
         const sx = x + left
         if (cells[row + Math.floor(x / grid.size)] === 0 || sx < 0 || sx >= store.rect.w) continue
         const i = (sy * store.rect.w + sx) * 3
-        for (let c = 0; c < 3; c++) if (Number.isFinite(rgb[i + c])) out[c] += gain[c] * rgb[i + c]
+        for (let c = 0; c < 3; c++) {
+          const value = HALF_VALUES[rgb[i + c]]
+          if (Number.isFinite(value)) out[c] += gain[c] * value
+        }
       }
     }
     return out

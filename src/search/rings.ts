@@ -10,12 +10,16 @@ const PASSING_SIGMA = 5
 const PASSING_STOPS = 0.05
 /** Neighbouring frames that are compared for life: enough for a mean, spread over the plate. */
 const LIFE_PAIRS = 24
+/** Pixels of the surround that pairs are compared on: the residual of this many is known to a per cent. */
+const COMPARED_PIXELS = 8192
 /** Radius in pixels of the mean that detail stands out from. */
 const DETAIL_RADIUS = 4
 
 export interface PixelLists {
   /** Indices into the window. */
   readonly surround: Int32Array
+  /** Of a large surround an even share, for what is measured on every pair. */
+  readonly compared: Int32Array
   readonly inside: Int32Array
   readonly insideWeight: Float32Array
   /** RMS on the surround of the spread that grain explains, stops. */
@@ -32,8 +36,11 @@ export function pixelLists(frame: RegionFrame, spread: Readonly<Float32Array>): 
     surround.push(i)
     square += spread[i] ** 2
   }
+  // An odd step, so that no column is left out of a window of even width.
+  const step = Math.max(1, Math.floor(surround.length / COMPARED_PIXELS)) | 1
   return {
     surround: Int32Array.from(surround),
+    compared: Int32Array.from(surround.filter((_, k) => k % step === 0)),
     inside: Int32Array.from(inside),
     insideWeight: Float32Array.from(inside, (i) => frame.inside[i]),
     surroundSpread: surround.length > 0 ? Math.sqrt(square / surround.length) : 1,

@@ -6,7 +6,7 @@ import type { Plate } from '../footage/plate.js'
 import { checkSizes, READ_AHEAD, readCodes } from '../footage/read-many.js'
 import { sourceOf } from '../footage/source.js'
 import type { OnProgress } from '../progress.js'
-import { bitsToHalf, floatsToHalves, HALF_MAX, halvesToFloats } from '../raster/half.js'
+import { bitsToHalf, floatsToHalves, HALF_MAX } from '../raster/half.js'
 import type { Rect } from '../raster/rect.js'
 import { cutHalves, pruneRectCache, RectCache } from './rect-cache.js'
 
@@ -84,12 +84,6 @@ export async function readStore(
     )
   }
   return { rect, frames: frames.sort(byFrame), unreadable }
-}
-
-/** The stored rectangle in linear light. @param out at least rect.w * rect.h * 3 samples */
-export function unpack(stored: StoredFrame, out: Float32Array): Float32Array {
-  halvesToFloats(stored.rgb, out)
-  return out
 }
 
 function isFloat(plate: Plate): boolean {

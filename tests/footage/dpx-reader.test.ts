@@ -102,12 +102,14 @@ describe('what a DPX header says', () => {
       b.writeUInt32BE(1, 1632)
       b.writeUInt32BE(0x10203004, 1920)
       b.writeFloatBE(25, 1940)
+      b.writeUInt32BE(1071, 1712)
       return b
     })
     expect(await dpxReader.probe(path)).toMatchObject({
       pixelAspect: 2,
       timeCode: '10:20:30:04',
       framesPerSecond: 25,
+      imageCounter: 1071,
     })
   })
 })

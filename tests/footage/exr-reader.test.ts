@@ -52,7 +52,12 @@ describe('what an EXR header says', () => {
   })
 
   test('what a patch carried over comes back the same', async () => {
-    const metadata = { pixelAspect: 1.25, framesPerSecond: 30000 / 1001, timeCode: '10:00:00;02' }
+    const metadata = {
+      pixelAspect: 1.25,
+      framesPerSecond: 30000 / 1001,
+      timeCode: '10:00:00;02',
+      imageCounter: 1071,
+    }
     const displayWindow = { x: 3, y: -4, w: 12, h: 10 }
     const path = saved(encodeExr(frame(2, 2, 4), { displayWindow, origin: { x: 5, y: 0 }, ...metadata }))
     expect(await exrReader.probe(path)).toMatchObject({

@@ -67,6 +67,7 @@ const METADATA: ExrOptions = {
   pixelAspect: 2,
   framesPerSecond: 23.976,
   timeCode: '09:58:31:17',
+  imageCounter: -7,
   chromaticities: [0.64, 0.33, 0.3, 0.6, 0.15, 0.06, 0.3127, 0.329],
 }
 
@@ -106,6 +107,7 @@ describe('an EXR as written', () => {
         pixelAspect: 2,
         framesPerSecond: [24000, 1001],
         timeCode: [0x09583117, 0],
+        imageCounter: -7,
       })
       const data = new Float32Array(new Uint8Array(readFileSync(`${path}.bin`)).buffer)
       expect(data).toEqual(c.pixelType === 'half' ? image.data.map(nearestHalf) : image.data)

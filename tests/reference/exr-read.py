@@ -23,4 +23,5 @@ print(json.dumps({
     "pixelAspect": spec.getattribute("PixelAspectRatio"),
     "framesPerSecond": list(rate) if isinstance(rate, tuple) else rate,
     "timeCode": spec.getattribute("smpte:TimeCode"),
+    "imageCounter": spec.getattribute("imageCounter"),
 }))

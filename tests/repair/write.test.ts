@@ -6,6 +6,7 @@ import sharp from 'sharp'
 import { FloatType, HalfFloatType } from 'three'
 import { EXRLoader } from 'three/examples/jsm/loaders/EXRLoader.js'
 import { afterAll, beforeAll, describe, expect, test } from 'vitest'
+import { exrReader } from '../../src/footage/exr-reader.js'
 import { openPlate } from '../../src/footage/plate.js'
 import { writeExr } from '../../src/footage/write-exr.js'
 import type { Progress } from '../../src/progress.js'
@@ -181,6 +182,8 @@ describe('whole frames', () => {
     expect(outside).toBe(0)
     expect(inside).toBeGreaterThan(1000)
     expect(after.at(11, 10, 1)).toBe(0x7c00)
+    // The plate's headers count no frames, its file names do.
+    expect(await exrReader.probe(join(out, names[0]))).toMatchObject({ imageCounter: 1002 })
   })
 
   test('of a float TIFF plate come as float EXR with the plate’s values outside the feathered mask', async () => {
