@@ -1,8 +1,10 @@
 // A moment made into a candidate: the run that lands its peak on the wanted frame, with all that lifting it needs.
-import type { Plate } from '../footage/plate.js'
 import { BESIDE, COVERED, LIT, STEADY } from '../match/light-change.js'
+import { noiseSigma } from '../match/texture.js'
+import { working } from '../match/working.js'
 import type { Region } from '../region/region.js'
 import { type Fit, fitScore, fitVerdict } from './borrow-fit.js'
+import { spreadOut } from './camera.js'
 import type { Offset } from './look-in.js'
 import { matchMatrix } from './matrix.js'
 import { Measurer } from './measure.js'
@@ -11,7 +13,7 @@ import { changeColour } from './moment-colour.js'
 import { depthOf, type FoundMoment, type FrameChange } from './moments.js'
 import type { Registered } from './register.js'
 import type { Candidate, Moment } from './result.js'
-import { type FrameKey, keyOf, type Store } from './store.js'
+import { type FrameKey, keyOf, type Store, type StoredFrame } from './store.js'
 
 /** Quiet frames whose mean a moment is compared with: their grain is a quarter of the moment's own. */
 const QUIET_FRAMES = 16
@@ -28,7 +30,6 @@ export interface BorrowJob {
   readonly store: Store
   /** The searched surface. */
   readonly region: Region
-  readonly plates: readonly Plate[]
   readonly frames: readonly number[]
   readonly peak: number
   readonly carry: Offset
@@ -39,14 +40,17 @@ export interface BorrowJob {
 /** Makes the candidates of one search. */
 export class BorrowMaker {
   readonly #frames: Map<string, Registered>
+  readonly #stored: Map<string, StoredFrame>
+  readonly #noises = new Map<string, number | null>()
 
   constructor(readonly job: BorrowJob) {
+    this.#stored = new Map(job.store.frames.map((f) => [keyOf(f), f]))
     this.#frames = new Map(job.measured.registration.frames.map((f) => [keyOf(f), f]))
   }
 
   /** The candidate, or the sentence why the moment makes none. */
   candidate(plate: number, found: FoundMoment): Candidate | string {
-    const { measured, frames, peak, region, store, plates, carry } = this.job
+    const { measured, frames, peak, region, carry } = this.job
     const timeOffset = found.peak - peak
     if (plate === 0 && timeOffset === 0) {
       return `the change on ${found.start}-${found.end} is already on frame ${peak}: nothing to borrow from it`
@@ -63,7 +67,7 @@ export class BorrowMaker {
     const donors = pairs.map((p) => p.donor)
     const matrix = matchMatrix(measured.registration, region, targets, donors, { reachPx: this.job.reach })
     const name = `run${timeOffset < 0 ? '-' : '+'}${Math.abs(timeOffset)}${plate === 0 ? '' : `.p${plate + 1}`}`
-    const base = new Measurer(store, region, matrix, plates).candidate({
+    const base = new Measurer(region, matrix, (f) => this.#noise(f)).candidate({
       kind: 'run',
       id: name,
       plate,
@@ -98,6 +102,20 @@ export class BorrowMaker {
       })),
       moment,
     }
+  }
+
+  /** Noise on the surround, stops. */
+  #noise(f: Registered): number | null {
+    const known = this.#noises.get(keyOf(f))
+    if (known !== undefined) return known
+    const { store, region } = this.job
+    const { frames, window } = region
+    const { rgb } = this.#stored.get(keyOf(f))!
+    const { surround } = frames.get(f.frame) ?? frames.values().next().value!
+    const { log } = working(rgb, store.rect, Number.POSITIVE_INFINITY)
+    const found = noiseSigma(log.data, store.rect.w, spreadOut(surround, window, store.rect))
+    this.#noises.set(keyOf(f), found)
+    return found
   }
 
   /** Brings `from` to the light of `to`. */

@@ -1,7 +1,9 @@
 // The aim `borrow`: when does a shadow or a reflection pass over the surface, and which run lands it on the wanted frame?
+
 import { misuse, OffcutError } from '../errors.js'
 import { printFrames } from '../footage/frames.js'
 import { openPlate, type Plate } from '../footage/plate.js'
+import { working } from '../match/working.js'
 import { grow, intersect, type Rect } from '../raster/rect.js'
 import { makeRegion, SURROUND_PX } from '../region/region.js'
 import { Band } from './band.js'
@@ -82,9 +84,13 @@ export async function findBorrow(options: BorrowOptions): Promise<Result> {
   const anchor = { plate: 0, frame: peak }
   const ring = new Float32Array(look.region.window.w * look.region.window.h).fill(1)
   // Nothing is hidden here: the target's own region is as good a witness of the quiet state as any.
-  const registered = register(store, look.region.window, ring, anchor, () => null, {
+  const unplaced = store.frames.map(({ plate, frame, rgb }) => ({
+    plate,
+    frame,
+    look: () => working(rgb, store.rect, clip[plate]),
+  }))
+  const registered = register(unplaced, look.region.window, ring, anchor, () => null, {
     reachPx: reach,
-    clip,
     onProgress,
   })
   const measured = measureLight(registered, band.lights(), look.region.frames.get(frames[0])!.inside)
@@ -102,7 +108,6 @@ export async function findBorrow(options: BorrowOptions): Promise<Result> {
     measured,
     store,
     region: look.region,
-    plates,
     frames,
     peak,
     carry,

@@ -1,13 +1,14 @@
 // Where the camera looks, frame by frame, seen while the frames are read. A camera moves the whole picture, so its poses
 // are taken from a much wider ring than the surround: there, somebody who walks past is a small part of what is seen.
 import { type Alignment, align, HELD_SIGMA, prepareReference, type Reference } from '../match/align.js'
+import { noiseSigma } from '../match/texture.js'
 import { GOOD, type Working, working } from '../match/working.js'
 import { smooth } from '../raster/pyramid.js'
 import { grow, intersect, type Rect } from '../raster/rect.js'
 import { type Plane, plane, shiftPlane } from '../raster/shift.js'
-import { dilate } from '../region/region.js'
+import { dilate, type RegionFrame } from '../region/region.js'
 import { poseEarns } from './locked.js'
-import { type FrameKey, type Glance, keyOf } from './store.js'
+import type { FrameKey } from './store.js'
 
 /** How far beyond the surround the camera is followed, pixels. */
 const CAMERA_PX = 64
@@ -27,10 +28,20 @@ export function cameraRect(window: Rect, reachPx: number, full: Rect): { core: R
   return { core, rect: intersect(grow(core, reachPx + FILTER_PX), full) }
 }
 
-/** Follows the camera against one frame, the anchor. Give it to `readStore` as its glance. */
-export class Camera implements Glance {
+/** What is kept of a frame that was seen. */
+export interface SeenFrame extends FrameKey {
+  readonly pose: Pose
+  /** Its noise on the surround, stops; null where too little of it is seen. */
+  readonly noise: number | null
+  /** Over the rectangle that is searched. */
+  readonly seen: Working
+}
+
+/** Follows the camera against one frame, the anchor. */
+export class Camera {
   readonly rect: Rect
-  readonly poses = new Map<string, Pose>()
+  readonly #keep: Rect
+  readonly #surround: Readonly<Float32Array>
   readonly #reference: Reference
   readonly #clip: readonly number[]
   readonly #reachPx: number
@@ -40,36 +51,63 @@ export class Camera implements Glance {
 
   /**
    * @param anchor linear RGB over `rects.rect`, as halves
-   * @param inside the anchor's mask over `window`, 0 to 1: what it hides is left out
+   * @param keep   the part of `rects.rect` that is searched
+   * @param mask   the anchor's, over `window`: what it hides is left out
    * @param clip   per plate, linear light from which a channel counts as clipped
    */
   constructor(
     anchor: Readonly<Uint16Array>,
     rects: { readonly core: Rect; readonly rect: Rect },
+    keep: Rect,
     window: Rect,
-    inside: Readonly<Float32Array>,
+    mask: RegionFrame,
     { reachPx, clip }: { reachPx: number; clip: readonly number[] },
   ) {
     const { core, rect } = rects
     this.rect = rect
+    this.#keep = keep
+    this.#surround = spreadOut(mask.surround, window, keep)
     this.#clip = clip
     this.#reachPx = reachPx
     const seen = working(anchor, rect, clip[0])
     const picture = plane(core.x, core.y, core.w, core.h)
     shiftPlane(seen.log, 0, 0, picture)
-    this.#reference = prepareReference(picture, weightOf(seen, core, window, inside), reachPx)
+    this.#reference = prepareReference(picture, weightOf(seen, core, window, mask.inside), reachPx)
     this.#seen = seen
     this.#low = plane(rect.x, rect.y, rect.w, rect.h)
   }
 
-  see(key: FrameKey, linear: Readonly<Uint16Array>): void {
-    const { log } = working(linear, this.rect, this.#clip[key.plate], this.#seen)
+  /** @param linear RGB over `rect`, as halves */
+  see(key: FrameKey, linear: Readonly<Uint16Array>): SeenFrame {
+    const { log, trust } = working(linear, this.rect, this.#clip[key.plate], this.#seen)
     const low = smooth(log, this.#low.data, this.#reference.scratch)
     const found = align(this.#reference, log, this.#reachPx, { low })
     const pose = found ?? { dx: 0, dy: 0, sigma: Number.POSITIVE_INFINITY }
     const earns = pose.sigma <= HELD_SIGMA && poseEarns(this.#reference, low, pose)
-    this.poses.set(keyOf(key), { ...pose, earns })
+    const seen = cut({ log, trust }, this.#keep)
+    const noise = noiseSigma(seen.log.data, this.#keep.w, this.#surround)
+    return { ...key, pose: { ...pose, earns }, noise, seen }
   }
+}
+
+function cut({ log, trust }: Working, { x, y, w, h }: Rect): Working {
+  const out: Working = { log: plane(x, y, w, h), trust: new Uint8Array(w * h) }
+  for (let v = 0; v < h; v++) {
+    const from = (v + y - log.y) * log.width + x - log.x
+    out.log.data.set(log.data.subarray(from, from + w), v * w)
+    out.trust.set(trust.subarray(from, from + w), v * w)
+  }
+  return out
+}
+
+/** Weights over the window as weights over a rectangle that holds it. */
+export function spreadOut(weight: Readonly<Float32Array>, window: Rect, rect: Rect): Float32Array {
+  const out = new Float32Array(rect.w * rect.h)
+  for (let y = 0; y < window.h; y++) {
+    const to = (y + window.y - rect.y) * rect.w + window.x - rect.x
+    out.set(weight.subarray(y * window.w, (y + 1) * window.w), to)
+  }
+  return out
 }
 
 /** 1 on good pixels of the core outside the mask, else 0. */

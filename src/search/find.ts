@@ -2,18 +2,20 @@
 import { misuse, OffcutError } from '../errors.js'
 import { parseFrames, printFrames } from '../footage/frames.js'
 import { openPlate, type Plate } from '../footage/plate.js'
+import type { Working } from '../match/working.js'
 import type { OnProgress } from '../progress.js'
 import { grow, intersect, type Rect } from '../raster/rect.js'
 import { boxMask, loadMasks, type Mask, type MaskFit } from '../region/mask.js'
 import { makeRegion, type Region, SURROUND_PX } from '../region/region.js'
-import { Camera, cameraRect } from './camera.js'
+import { Camera, cameraRect, type SeenFrame } from './camera.js'
 import { type Draft, holds, mirrors, relays, runs, stacks } from './drafts.js'
 import { foldAlike } from './fold.js'
+import { withGains } from './gains.js'
 import { type Matrix, matchMatrix } from './matrix.js'
 import { Measurer } from './measure.js'
-import { register } from './register.js'
+import { register, type Unplaced } from './register.js'
 import type { Candidate, Result } from './result.js'
-import { clipLevel, type FrameKey, keyOf, readOneHalf, readStore, type Store } from './store.js'
+import { clipLevel, type FrameKey, keyOf, readEach, readOneHalf } from './store.js'
 
 /** Largest 2D offset looked for, pixels: more than a locked-off or swaying camera moves between two frames. */
 export const REACH_PX = 16
@@ -68,18 +70,13 @@ export async function findDonors(options: FindOptions): Promise<Result> {
   const masks = await masksOf(options, target, frames, maskFit)
   const region = makeRegion(masks, target, surround)
   const donorKeys = donorFrames(plates, options.donorFrames)
-  const { store, camera, warnings } = await readAll(plates, frames, donorKeys, region, reach, options)
+  const rect = intersect(grow(region.window, reach + FILTER_PX), fullRect(target))
+  const { seen, warnings } = await readAll(plates, frames, donorKeys, region, rect, reach, options)
   options.signal?.throwIfAborted()
-  const searched = search(
-    plates,
-    frames,
-    donorKeys,
-    region,
-    store,
-    camera,
-    { reach, keep },
-    options.onProgress,
-  )
+  const searched = search(frames, donorKeys, region, seen, { reach, keep }, options.onProgress)
+  const { onProgress, signal } = options
+  const { matrix } = searched
+  const candidates = await withGains(searched.kept, { plates, rect, region, matrix, onProgress, signal })
   return {
     schema: 'offcut.result/1',
     aim: 'hide',
@@ -110,44 +107,56 @@ export async function findDonors(options: FindOptions): Promise<Result> {
       ...(layer === undefined ? {} : { layer }),
     })),
     warnings: [...region.notes, ...warnings, ...searched.warnings],
-    matrix: searched.picture,
-    candidates: searched.candidates,
+    matrix: pictureOf(matrix),
+    candidates,
   }
 }
 
 function search(
-  plates: readonly Plate[],
   frames: readonly number[],
   donorKeys: readonly FrameKey[],
   region: Region,
-  store: Store,
-  camera: Camera | undefined,
+  seen: readonly SeenFrame[],
   { reach, keep }: { reach: number; keep: number },
   onProgress: OnProgress | undefined,
-): { candidates: Candidate[]; picture: Result['matrix']; warnings: string[] } {
+): { kept: Candidate[]; matrix: Matrix; warnings: string[] } {
   const middle = frames[frames.length >> 1]
+  const noises = new Map(seen.map((f) => [keyOf(f), f.noise]))
   const registration = register(
-    store,
+    seen.map(onceOnly),
     region.window,
     region.frames.get(middle)!.surround,
     { plate: 0, frame: middle },
     ({ plate, frame }) => (plate === 0 ? (region.frames.get(frame)?.inside ?? null) : null),
-    { reachPx: reach, clip: plates.map(clipLevel), camera, onProgress },
+    { reachPx: reach, onProgress },
   )
   const isDonor = new Set(donorKeys.map((k) => `${k.plate}:${k.frame}`))
   const isTarget = new Set(frames)
   const targets = registration.frames.filter((f) => f.plate === 0 && isTarget.has(f.frame))
   const donors = registration.frames.filter((f) => isDonor.has(`${f.plate}:${f.frame}`))
-  if (targets.length === 0) throw new OffcutError('FRAMES_UNREADABLE', 'no target frame can be read', 1)
   const matrix = matchMatrix(registration, region, targets, donors, { reachPx: reach, onProgress })
-  const measurer = new Measurer(store, region, matrix, plates)
+  const measurer = new Measurer(region, matrix, (f) => noises.get(keyOf(f)) ?? null)
   const candidates = shortList(matrix)
     .map((draft) => measurer.candidate(draft))
     .sort((a, b) => b.score - a.score)
   const warnings: string[] = []
   if (candidates.length === 0) warnings.push('no frame of the donor plates can fill the whole range')
-  const kept = foldAlike(candidates, matrix).slice(0, keep)
-  return { candidates: kept.map((c) => measurer.withGains(c)), picture: pictureOf(matrix), warnings }
+  return { kept: foldAlike(candidates, matrix).slice(0, keep), matrix, warnings }
+}
+
+/** A frame whose working picture is let go when it has been used: of a long plate all of them fill the memory. */
+function onceOnly({ plate, frame, pose, seen }: SeenFrame): Unplaced {
+  let held: Working | undefined = seen
+  return {
+    plate,
+    frame,
+    pose,
+    look(last) {
+      const found = held!
+      if (last) held = undefined
+      return found
+    },
+  }
 }
 
 /** Drafts that are worth measuring: the best of each kind. */
@@ -185,17 +194,24 @@ async function readAll(
   frames: readonly number[],
   donorKeys: readonly FrameKey[],
   region: Region,
+  rect: Rect,
   reach: number,
-  { onProgress, signal }: FindOptions,
-): Promise<{ store: Store; camera?: Camera; warnings: string[] }> {
-  const full: Rect = { x: 0, y: 0, w: plates[0].width, h: plates[0].height }
-  const rect = intersect(grow(region.window, reach + FILTER_PX), full)
+  options: FindOptions,
+): Promise<{ seen: readonly SeenFrame[]; warnings: string[] }> {
   const wanted = new Map<string, FrameKey>()
   for (const frame of frames) wanted.set(`0:${frame}`, { plate: 0, frame })
   for (const key of donorKeys) wanted.set(keyOf(key), key)
-  const camera = await startCamera(plates, frames, region, reach)
-  const store = await readStore(plates, [...wanted.values()], rect, { onProgress, signal, glance: camera })
-  return { store, camera, warnings: store.unreadable.map((u) => `${u.message} (left out of the search)`) }
+  const rects = cameraRect(region.window, reach, fullRect(plates[0]))
+  const camera = await startCamera(plates, frames, region, rect, rects, reach)
+  if (!camera) {
+    // Where the whole plate is broken reading it says so, with the list.
+    await readEach(plates, [...wanted.values()], rects.rect, (key) => key, options)
+    throw new OffcutError('FRAMES_UNREADABLE', 'no target frame can be read', 1)
+  }
+  const see = (key: FrameKey, linear: Uint16Array) => camera.see(key, linear)
+  const read = await readEach(plates, [...wanted.values()], rects.rect, see, options)
+  const warnings = read.unreadable.map((u) => `${u.message} (left out of the search)`)
+  return { seen: read.frames, warnings }
 }
 
 /** A camera anchored on the target frame nearest to the middle of the range that can be read. */
@@ -203,22 +219,25 @@ async function startCamera(
   plates: readonly Plate[],
   frames: readonly number[],
   region: Region,
+  rect: Rect,
+  rects: ReturnType<typeof cameraRect>,
   reachPx: number,
 ): Promise<Camera | undefined> {
-  const full: Rect = { x: 0, y: 0, w: plates[0].width, h: plates[0].height }
-  const rects = cameraRect(region.window, reachPx, full)
   const middle = frames[frames.length >> 1]
+  const clip = plates.map(clipLevel)
   for (const frame of [...frames].sort((a, b) => Math.abs(a - middle) - Math.abs(b - middle))) {
     try {
       const anchor = await readOneHalf(plates[0], frame, rects.rect)
-      const { inside } = region.frames.get(frame)!
-      return new Camera(anchor, rects, region.window, inside, { reachPx, clip: plates.map(clipLevel) })
+      return new Camera(anchor, rects, rect, region.window, region.frames.get(frame)!, { reachPx, clip })
     } catch (cause) {
       if (!(cause instanceof OffcutError)) throw cause
     }
   }
-  // Not one can be read: reading the plate says so, with the list.
   return undefined
+}
+
+function fullRect({ width, height }: Plate): Rect {
+  return { x: 0, y: 0, w: width, h: height }
 }
 
 export function targetFrames(plate: Plate, asked: string | readonly number[]): number[] {

@@ -4,14 +4,14 @@
 import { type Alignment, align, HELD_SIGMA, prepareReference } from '../match/align.js'
 import { type EmptyState, emptyState } from '../match/empty.js'
 import { middleMean } from '../match/order.js'
-import { GOOD, HOLE, type Working, working } from '../match/working.js'
+import { GOOD, HOLE, type Working } from '../match/working.js'
 import type { OnProgress } from '../progress.js'
 import { smooth } from '../raster/pyramid.js'
 import type { Rect } from '../raster/rect.js'
 import { CUBIC, type Plane, plane, shiftPlane } from '../raster/shift.js'
-import type { Camera, Pose } from './camera.js'
+import type { Pose } from './camera.js'
 import { isLocked, poseEarns } from './locked.js'
-import { type FrameKey, keyOf, type Store, type StoredFrame } from './store.js'
+import type { FrameKey } from './store.js'
 
 export interface Registered extends FrameKey {
   /** Pose: moves the frame onto the common grid, pixels. */
@@ -25,6 +25,14 @@ export interface Registered extends FrameKey {
   light: number
   /** False where alignment found nothing to hold on to within the reach. */
   readonly held: boolean
+}
+
+/** A frame before it is registered. */
+export interface Unplaced extends FrameKey {
+  /** Found while reading; without it, it is found here, on the surround. */
+  readonly pose?: Pose
+  /** Its working picture, over the window grown by the reach. `last`: it will not be asked for again. */
+  look(last: boolean): Working
 }
 
 export interface Registration {
@@ -43,39 +51,31 @@ const LIGHT_PIXELS = 6000
 const STILL: Alignment = { dx: 0, dy: 0, sigma: 0 }
 
 /**
+ * @param unplaced in order; all with a pose, or none
  * @param surround 1 on the surround, over `window`
  * @param anchor   the frame that lends the first reference, a target frame
- * @param camera   poses found while reading; without it they are found here, on the surround
  * @param hidden   frames whose region must not be looked at (the target's), with the region's pixels over the window
  */
 export function register(
-  store: Store,
+  unplaced: readonly Unplaced[],
   window: Rect,
   surround: Readonly<Float32Array>,
   anchor: FrameKey,
   hidden: (key: FrameKey) => Readonly<Float32Array> | null,
-  {
-    reachPx,
-    clip,
-    camera,
-    onProgress,
-  }: { reachPx: number; clip: readonly number[]; camera?: Camera; onProgress?: OnProgress },
+  { reachPx, onProgress }: { reachPx: number; onProgress?: OnProgress },
 ): Registration {
-  const look = (stored: StoredFrame, into?: Working): Working =>
-    working(stored.rgb, store.rect, clip[stored.plate], into)
-  const first =
-    store.frames.find((f) => f.plate === anchor.plate && f.frame === anchor.frame) ?? store.frames[0]
-  const anchorPlane = cut(look(first).log, window)
+  const first = unplaced.find((f) => f.plate === anchor.plate && f.frame === anchor.frame) ?? unplaced[0]
+  const anchorPlane = cut(first.look(false).log, window)
   const reference = prepareReference(anchorPlane, surround, reachPx)
-  let total = store.frames.length
+  let total = unplaced.length
   let done = 0
   const tick = () => onProgress?.({ phase: 'aligning', done: ++done, total })
 
-  const looked = new Map<StoredFrame, Working>()
-  const follow = (stored: StoredFrame): Pose => {
-    const seen = look(stored)
+  const looked = new Map<Unplaced, Working>()
+  const follow = (frame: Unplaced): Pose => {
+    const seen = frame.look(false)
     // A short plate is kept; a long one is unpacked again for the second pass, to bound the memory.
-    if (store.frames.length <= EMPTY_FRAMES) looked.set(stored, seen)
+    if (unplaced.length <= EMPTY_FRAMES) looked.set(frame, seen)
     const low = smooth(seen.log)
     const pose = align(reference, seen.log, reachPx, { low }) ?? {
       dx: 0,
@@ -85,33 +85,31 @@ export function register(
     tick()
     return { ...pose, earns: pose.sigma <= HELD_SIGMA && poseEarns(reference, low, pose) }
   }
-  const poses = store.frames.map((stored) => camera?.poses.get(keyOf(stored)) ?? follow(stored))
+  const poses = unplaced.map((frame) => frame.pose ?? follow(frame))
+  const followed = unplaced.every((frame) => frame.pose !== undefined)
   const held = poses.filter((p) => p.sigma <= HELD_SIGMA)
   // Where most frames find nothing to hold on to (a flat sky), the rest are no better than guesses: nothing moves.
   const locked =
-    held.length < store.frames.length / 2 ||
+    held.length < unplaced.length / 2 ||
     isLocked(
       held,
       held.map((p) => p.earns),
     )
-  // What is placed is a copy, so that one frame's working picture may be written over by the next.
-  let spare: Working | undefined
-  const place = (stored: StoredFrame, pose: Alignment): Registered => {
-    spare = looked.get(stored) ?? look(stored, spare)
-    return placed(stored, spare, locked ? STILL : pose, window, hidden(stored))
-  }
-  let frames = store.frames.map((stored, i) => place(stored, poses[i]))
+  let frames = unplaced.map((frame, i) => {
+    const seen = looked.get(frame) ?? frame.look(locked || followed)
+    return placed(frame, seen, locked ? STILL : poses[i], window, hidden(frame))
+  })
   matchLight(frames, anchorPlane.data, surround)
   let empty = emptyState(spreadEvenly(frames, EMPTY_FRAMES), surround.length)
-  if (!locked && !camera) {
+  if (!locked && !followed) {
     // Again, against the empty state, which has far less noise than any one frame.
     const quiet = prepareReference({ ...anchorPlane, data: empty.level }, surround, reachPx)
-    total += store.frames.length
-    frames = store.frames.map((stored, i) => {
-      const seen = looked.get(stored) ?? look(stored)
+    total += unplaced.length
+    frames = unplaced.map((frame, i) => {
+      const seen = looked.get(frame) ?? frame.look(true)
       const pose = align(quiet, seen.log, reachPx, { guess: poses[i] }) ?? poses[i]
       tick()
-      return placed(stored, seen, pose, window, hidden(stored))
+      return placed(frame, seen, pose, window, hidden(frame))
     })
     matchLight(frames, empty.level, surround)
     empty = emptyState(spreadEvenly(frames, EMPTY_FRAMES), surround.length)

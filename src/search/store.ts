@@ -1,4 +1,4 @@
-// The rectangles of all frames of a search, in memory: read once, kept as half floats.
+// Reading one rectangle of all frames of a search: once, by way of the cache, as half floats.
 
 import { decode, decodeInPlace } from '../colour/transfer.js'
 import { OffcutError, printable } from '../errors.js'
@@ -24,11 +24,8 @@ export interface StoredFrame extends FrameKey {
   readonly rgb: Uint16Array
 }
 
-export interface Store {
+export interface Store extends Kept<StoredFrame> {
   readonly rect: Rect
-  readonly frames: readonly StoredFrame[]
-  /** Frames that could not be read, each with its sentence. */
-  readonly unreadable: readonly (FrameKey & { readonly message: string })[]
 }
 
 /** More broken frames than this share, and the plate itself is broken: the search ends with the list. */
@@ -42,34 +39,40 @@ export interface Glance {
   see(key: FrameKey, linear: Uint16Array): void
 }
 
+/** What was kept of the frames that were read. */
+export interface Kept<T> {
+  /** In order of plate and frame. */
+  readonly frames: readonly T[]
+  /** Frames that could not be read, each with its sentence. */
+  readonly unreadable: readonly (FrameKey & { readonly message: string })[]
+}
+
 /**
- * Reads the same rectangle of many frames. A frame that can't be read is left out and reported.
+ * Reads the same rectangle of many frames and keeps what `see` makes of each. A frame that can't be read is left out and
+ * reported.
  *
+ * @param see gets the rectangle as linear RGB halves, which it may keep
  * @throws FRAME_SIZE, FRAME_DEPTH naming the first frame that is unlike its plate; FRAMES_UNREADABLE when more than
  *   half of the frames can't be read; the abort reason when `signal` fires
  */
-export async function readStore(
+export async function readEach<T extends FrameKey>(
   plates: readonly Plate[],
   keys: readonly FrameKey[],
   rect: Rect,
-  { onProgress, signal, glance }: { onProgress?: OnProgress; signal?: AbortSignal; glance?: Glance } = {},
-): Promise<Store> {
-  const frames: StoredFrame[] = []
+  see: (key: FrameKey, linear: Uint16Array) => T,
+  { onProgress, signal }: { onProgress?: OnProgress; signal?: AbortSignal } = {},
+): Promise<Kept<T>> {
+  const frames: T[] = []
   const unreadable: (FrameKey & { message: string })[] = []
   let done = 0
-  const readRect = glance?.rect ?? rect
   for (const [index, plate] of plates.entries()) {
     signal?.throwIfAborted()
     await checkSizes(plate)
     const wanted = keys.filter((k) => k.plate === index).map((k) => k.frame)
-    for await (const { frame, halves, error } of readHalves(plate, wanted, readRect)) {
+    for await (const { frame, halves, error } of readHalves(plate, wanted, rect)) {
       signal?.throwIfAborted()
       if (halves === undefined) unreadable.push({ plate: index, frame, message: error.message })
-      else {
-        // What is seen is what is kept, so that a frame from the cache gives the same answers.
-        glance?.see({ plate: index, frame }, halves)
-        frames.push({ plate: index, frame, rgb: glance ? cutHalves(halves, glance.rect, rect) : halves })
-      }
+      else frames.push(see({ plate: index, frame }, halves))
       onProgress?.({ phase: 'reading', done: ++done, total: keys.length })
     }
   }
@@ -83,7 +86,21 @@ export async function readStore(
       1,
     )
   }
-  return { rect, frames: frames.sort(byFrame), unreadable }
+  return { frames: frames.sort(byFrame), unreadable }
+}
+
+/** Reads the same rectangle of many frames and keeps its colours. @throws as readEach */
+export async function readStore(
+  plates: readonly Plate[],
+  keys: readonly FrameKey[],
+  rect: Rect,
+  { glance, ...options }: { onProgress?: OnProgress; signal?: AbortSignal; glance?: Glance } = {},
+): Promise<Store> {
+  const keep = (key: FrameKey, linear: Uint16Array): StoredFrame => {
+    glance?.see(key, linear)
+    return { ...key, rgb: glance ? cutHalves(linear, glance.rect, rect) : linear }
+  }
+  return { rect, ...(await readEach(plates, keys, glance?.rect ?? rect, keep, options)) }
 }
 
 function isFloat(plate: Plate): boolean {
@@ -100,7 +117,11 @@ type Halves =
   | { readonly frame: number; readonly halves?: undefined; readonly error: OffcutError }
 
 /** A rectangle of many frames as halves: what the cache has of them first, then the rest as they are decoded. */
-async function* readHalves(plate: Plate, frames: readonly number[], rect: Rect): AsyncGenerator<Halves> {
+export async function* readHalves(
+  plate: Plate,
+  frames: readonly number[],
+  rect: Rect,
+): AsyncGenerator<Halves> {
   const cache = new RectCache(plate, rect)
   const missing: number[] = []
   for (let i = 0; i < frames.length; i += READ_AHEAD) {

@@ -5,6 +5,7 @@ import { mkdtemp, readFile, rm, writeFile } from 'node:fs/promises'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { openPlate, readRect } from '../../src/footage/plate.js'
+import { working } from '../../src/match/working.js'
 import { grow, type Rect } from '../../src/raster/rect.js'
 import { boxMask } from '../../src/region/mask.js'
 import { makeRegion } from '../../src/region/region.js'
@@ -92,12 +93,16 @@ export async function pairFigures(
   const inside = region.frames.get(targets[0])!.inside
   const isTarget = new Set(targets)
   const registration = register(
-    store,
+    store.frames.map(({ plate, frame, rgb }) => ({
+      plate,
+      frame,
+      look: () => working(rgb, store.rect, clipLevel(opened)),
+    })),
     region.window,
     surround,
     { plate: 0, frame: targets[targets.length >> 1] },
     ({ frame }) => (isTarget.has(frame) ? inside : null),
-    { reachPx: REACH, clip: [clipLevel(opened)] },
+    { reachPx: REACH },
   )
   const pose = new Map(registration.frames.map((f) => [f.frame, f]))
 

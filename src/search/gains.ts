@@ -1,0 +1,186 @@
+// The light of every pair of the candidates that are kept, channel by channel. Frames are read again for it, most of
+// them from the cache: colour is wanted of a few dozen pairs only, and keeping it of all frames would fill the memory.
+import type { Plate } from '../footage/plate.js'
+import { middleMean } from '../match/order.js'
+import { GOOD } from '../match/working.js'
+import type { OnProgress } from '../progress.js'
+import { HALF_VALUES } from '../raster/half.js'
+import type { Rect } from '../raster/rect.js'
+import type { Region, RegionFrame } from '../region/region.js'
+import type { Matrix } from './matrix.js'
+import type { Registered } from './register.js'
+import type { Candidate } from './result.js'
+import { clipLevel, keyOf, readHalves } from './store.js'
+
+/** Linear-light factor per channel that brings a donor to a target. */
+type Gain = [number, number, number]
+
+/** Pixels of the surround that light is measured on: more make it no steadier than grain allows. */
+const LIGHT_PIXELS = 1024
+
+interface GainJob {
+  readonly plates: readonly Plate[]
+  /** What of every frame was read for the search. */
+  readonly rect: Rect
+  readonly region: Region
+  readonly matrix: Matrix
+  readonly onProgress?: OnProgress
+  readonly signal?: AbortSignal
+}
+
+/** The candidates with their gains measured. @throws FRAME_UNREADABLE where a frame has gone since the search */
+export async function withGains(candidates: readonly Candidate[], job: GainJob): Promise<Candidate[]> {
+  const { targets } = job.matrix
+  const middle = targets[targets.length >> 1].frame
+  const pairs = new Map<string, { target: number; plate: number; donor: number }>()
+  const want = (target: number, plate: number, donor: number) =>
+    pairs.set(`${target} ${plate} ${donor}`, { target, plate, donor })
+  for (const { frames } of candidates) {
+    for (const { target, plate, donor, stack } of frames) {
+      want(target, plate, donor)
+      if (!stack) continue
+      want(middle, plate, donor)
+      for (const share of stack) want(middle, share.plate, share.frame)
+    }
+  }
+  const gains = await measure([...pairs.values()], job)
+  const gainOf = (target: number, plate: number, donor: number) => gains.get(`${target} ${plate} ${donor}`)!
+  return candidates.map((candidate) => {
+    const frames = candidate.frames.map((match) => {
+      const gain = gainOf(match.target, match.plate, match.donor)
+      if (!match.stack) return { ...match, gain }
+      // A stack's donors are brought to the middle frame, and with it to each: light is passed on, not measured anew.
+      const lead = gainOf(middle, match.plate, match.donor)
+      const stack = match.stack.map((share) => {
+        const there = gainOf(middle, share.plate, share.frame)
+        return { ...share, gain: rounded(there.map((g, c) => (g * gain[c]) / lead[c])) }
+      })
+      return { ...match, gain, stack }
+    })
+    return { ...candidate, frames }
+  })
+}
+
+/** A target frame's light at the places that are compared. */
+interface Sampled {
+  readonly target: Registered
+  /** Indices into the window. */
+  readonly places: Int32Array
+  /** Three per place; NaN where it says nothing. */
+  readonly light: Float32Array
+}
+
+async function measure(
+  pairs: readonly { target: number; plate: number; donor: number }[],
+  { plates, rect, region, matrix, onProgress, signal }: GainJob,
+): Promise<Map<string, Gain>> {
+  const known = new Map([...matrix.donors, ...matrix.targets].map((f) => [keyOf(f), f]))
+  const places = new Map<RegionFrame, Int32Array>()
+  const sampled = new Map<number, Sampled>()
+  const clip = plates.map(clipLevel)
+  const total = new Set(pairs.map((p) => `${p.plate} ${p.donor}`)).size
+  let done = 0
+  for await (const { frame, halves, error } of readHalves(
+    plates[0],
+    [...new Set(pairs.map((p) => p.target))],
+    rect,
+  )) {
+    if (halves === undefined) throw error
+    const target = known.get(keyOf({ plate: 0, frame }))!
+    const mask = region.frames.get(frame)!
+    const here = places.get(mask) ?? placesOf(mask)
+    places.set(mask, here)
+    sampled.set(frame, { target, places: here, light: sample(target, halves, here, rect, region, clip[0]) })
+  }
+  const found = new Map<string, Gain>()
+  for (const [plate, source] of plates.entries()) {
+    const byDonor = new Map<number, number[]>()
+    for (const p of pairs) {
+      if (p.plate === plate) byDonor.set(p.donor, [...(byDonor.get(p.donor) ?? []), p.target])
+    }
+    for await (const { frame, halves, error } of readHalves(source, [...byDonor.keys()], rect)) {
+      signal?.throwIfAborted()
+      if (halves === undefined) throw error
+      const donor = known.get(keyOf({ plate, frame }))!
+      for (const target of byDonor.get(frame)!) {
+        const gain = gainOf(sampled.get(target)!, donor, halves, rect, region, clip[plate])
+        found.set(`${target} ${plate} ${frame}`, gain)
+      }
+      onProgress?.({ phase: 'measuring light', done: ++done, total })
+    }
+  }
+  return found
+}
+
+/** Even places on a mask's surround. */
+function placesOf({ surround }: RegionFrame): Int32Array {
+  const all: number[] = []
+  for (let i = 0; i < surround.length; i++) if (surround[i] > 0) all.push(i)
+  const stride = Math.max(1, Math.floor(all.length / LIGHT_PIXELS))
+  return Int32Array.from(all.filter((_, k) => k % stride === 0))
+}
+
+function sample(
+  target: Registered,
+  halves: Readonly<Uint16Array>,
+  places: Readonly<Int32Array>,
+  rect: Rect,
+  { window }: Region,
+  clip: number,
+): Float32Array {
+  const light = new Float32Array(3 * places.length).fill(Number.NaN)
+  for (let k = 0; k < places.length; k++) {
+    const i = places[k]
+    // Untrusted where the target was moved onto the common grid, or is not wholly good there.
+    if (target.trust[i] !== GOOD) continue
+    const x = (i % window.w) + window.x - rect.x
+    const y = Math.floor(i / window.w) + window.y - rect.y
+    for (let c = 0; c < 3; c++) {
+      const value = HALF_VALUES[halves[(y * rect.w + x) * 3 + c]]
+      if (value < clip) light[3 * k + c] = value
+    }
+  }
+  return light
+}
+
+/** The middle half of the log ratios over the surround, so that a passer-by in it has no say. */
+function gainOf(
+  { target, places, light }: Sampled,
+  donor: Registered,
+  halves: Readonly<Uint16Array>,
+  rect: Rect,
+  { window }: Region,
+  clip: number,
+): Gain {
+  const dx = donor.dx - target.dx
+  const dy = donor.dy - target.dy
+  const x0 = Math.floor(-dx)
+  const y0 = Math.floor(-dy)
+  const fx = -dx - x0
+  const fy = -dy - y0
+  const ratios = [0, 1, 2].map(() => new Float32Array(places.length))
+  let n = 0
+  for (let k = 0; k < places.length; k++) {
+    const x = (places[k] % window.w) + window.x - rect.x + x0
+    const y = Math.floor(places[k] / window.w) + window.y - rect.y + y0
+    if (x < 0 || y < 0 || x + 1 >= rect.w || y + 1 >= rect.h) continue
+    const at = (y * rect.w + x) * 3
+    const below = at + rect.w * 3
+    let good = true
+    for (let c = 0; c < 3; c++) {
+      const value =
+        (1 - fy) * ((1 - fx) * HALF_VALUES[halves[at + c]] + fx * HALF_VALUES[halves[at + 3 + c]]) +
+        fy * ((1 - fx) * HALF_VALUES[halves[below + c]] + fx * HALF_VALUES[halves[below + 3 + c]])
+      const ratio = Math.log2(light[3 * k + c] / value)
+      if (value < clip && Number.isFinite(ratio)) ratios[c][n] = ratio
+      else good = false
+    }
+    if (good) n++
+  }
+  if (n === 0) return [1, 1, 1]
+  return rounded(ratios.map((r) => 2 ** middleMean(r, n)))
+}
+
+function rounded([r, g, b]: readonly number[]): Gain {
+  return [Number(r.toFixed(5)), Number(g.toFixed(5)), Number(b.toFixed(5))]
+}
