@@ -40,26 +40,35 @@ export function markDirty(
   part: Rect = { x: 0, y: 0, w: width, h: aligned.length / width },
 ): void {
   const height = aligned.length / width
+  const { x: left, w } = part
+  // Per row, sums of three neighbours; three such rows make the 3 x 3 mean.
+  const sums = [0, 1, 2].map(() => new Float64Array(w))
+  const counts = [0, 1, 2].map(() => new Uint8Array(w))
+  const fill = (y: number) => {
+    const sum = sums[(y + 3) % 3].fill(0)
+    const n = counts[(y + 3) % 3].fill(0)
+    if (y < 0 || y >= height) return
+    const last = Math.min(width, left + w + 1)
+    for (let x = Math.max(0, left - 1), i = y * width + x; x < last; x++, i++) {
+      if (trust[i] === HOLE) continue
+      const off = aligned[i] - level[i]
+      for (let u = Math.max(0, x - 1 - left); u <= Math.min(w - 1, x + 1 - left); u++) {
+        sum[u] += off
+        n[u]++
+      }
+    }
+  }
+  fill(part.y - 1)
+  fill(part.y)
   for (let y = part.y; y < part.y + part.h; y++) {
-    const y0 = Math.max(0, y - 1)
-    const y1 = Math.min(height - 1, y + 1)
-    for (let x = part.x, i = y * width + part.x; x < part.x + part.w; x++, i++) {
+    fill(y + 1)
+    for (let x = 0, i = y * width + left; x < w; x++, i++) {
       if (trust[i] === HOLE) {
         dirty[i] = 1
         continue
       }
-      const x0 = Math.max(0, x - 1)
-      const x1 = Math.min(width - 1, x + 1)
-      let sum = 0
-      let n = 0
-      for (let v = y0; v <= y1; v++) {
-        for (let u = x0, j = v * width + x0; u <= x1; u++, j++) {
-          if (trust[j] === HOLE) continue
-          sum += aligned[j] - level[j]
-          n++
-        }
-      }
-      const off = Math.abs(sum / n + light)
+      const sum = sums[0][x] + sums[1][x] + sums[2][x]
+      const off = Math.abs(sum / (counts[0][x] + counts[1][x] + counts[2][x]) + light)
       dirty[i] = off > DIRTY_STOPS && off > DIRTY_SIGMA * spread[i] ? 1 : 0
     }
   }

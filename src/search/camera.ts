@@ -37,6 +37,22 @@ export interface SeenFrame extends FrameKey {
   readonly seen: Working
 }
 
+/** All that a camera is made from: plain data, so that it can be sent to another thread. */
+export interface CameraSetup {
+  /** One frame, linear RGB over `rects.rect`, as halves. */
+  readonly anchor: Readonly<Uint16Array>
+  /** From `cameraRect`. */
+  readonly rects: { readonly core: Rect; readonly rect: Rect }
+  /** The part of `rects.rect` that is searched. */
+  readonly keep: Rect
+  readonly window: Rect
+  /** The anchor's, over `window`: what it hides is left out. */
+  readonly mask: RegionFrame
+  readonly reachPx: number
+  /** Per plate, linear light from which a channel counts as clipped. */
+  readonly clip: readonly number[]
+}
+
 /** Follows the camera against one frame, the anchor. */
 export class Camera {
   readonly rect: Rect
@@ -49,20 +65,7 @@ export class Camera {
   readonly #seen: Working
   readonly #low: Plane
 
-  /**
-   * @param anchor linear RGB over `rects.rect`, as halves
-   * @param keep   the part of `rects.rect` that is searched
-   * @param mask   the anchor's, over `window`: what it hides is left out
-   * @param clip   per plate, linear light from which a channel counts as clipped
-   */
-  constructor(
-    anchor: Readonly<Uint16Array>,
-    rects: { readonly core: Rect; readonly rect: Rect },
-    keep: Rect,
-    window: Rect,
-    mask: RegionFrame,
-    { reachPx, clip }: { reachPx: number; clip: readonly number[] },
-  ) {
+  constructor({ anchor, rects, keep, window, mask, reachPx, clip }: CameraSetup) {
     const { core, rect } = rects
     this.rect = rect
     this.#keep = keep

@@ -7,15 +7,16 @@ import type { OnProgress } from '../progress.js'
 import { grow, intersect, type Rect } from '../raster/rect.js'
 import { boxMask, loadMasks, type Mask, type MaskFit } from '../region/mask.js'
 import { makeRegion, type Region, SURROUND_PX } from '../region/region.js'
-import { Camera, cameraRect, type SeenFrame } from './camera.js'
+import { type CameraSetup, cameraRect, type SeenFrame } from './camera.js'
 import { type Draft, holds, mirrors, relays, runs, stacks } from './drafts.js'
 import { foldAlike } from './fold.js'
 import { withGains } from './gains.js'
+import { look } from './look.js'
 import { type Matrix, matchMatrix } from './matrix.js'
 import { Measurer } from './measure.js'
 import { register, type Unplaced } from './register.js'
 import type { Candidate, Result } from './result.js'
-import { clipLevel, type FrameKey, keyOf, readEach, readOneHalf } from './store.js'
+import { clipLevel, type FrameKey, keyOf, readOneHalf, readStore } from './store.js'
 
 /** Largest 2D offset looked for, pixels: more than a locked-off or swaying camera moves between two frames. */
 export const REACH_PX = 16
@@ -202,33 +203,34 @@ async function readAll(
   for (const frame of frames) wanted.set(`0:${frame}`, { plate: 0, frame })
   for (const key of donorKeys) wanted.set(keyOf(key), key)
   const rects = cameraRect(region.window, reach, fullRect(plates[0]))
-  const camera = await startCamera(plates, frames, region, rect, rects, reach)
-  if (!camera) {
+  const setup = await cameraSetup(plates, frames, region, rect, rects, reach)
+  if (!setup) {
     // Where the whole plate is broken reading it says so, with the list.
-    await readEach(plates, [...wanted.values()], rects.rect, (key) => key, options)
+    await readStore(plates, [...wanted.values()], rect, options)
     throw new OffcutError('FRAMES_UNREADABLE', 'no target frame can be read', 1)
   }
-  const see = (key: FrameKey, linear: Uint16Array) => camera.see(key, linear)
-  const read = await readEach(plates, [...wanted.values()], rects.rect, see, options)
+  const { onProgress, signal } = options
+  const read = await look(plates, [...wanted.values()], setup, { onProgress, signal })
   const warnings = read.unreadable.map((u) => `${u.message} (left out of the search)`)
   return { seen: read.frames, warnings }
 }
 
-/** A camera anchored on the target frame nearest to the middle of the range that can be read. */
-async function startCamera(
+/** A camera's anchor is the target frame nearest to the middle of the range that can be read. */
+async function cameraSetup(
   plates: readonly Plate[],
   frames: readonly number[],
   region: Region,
   rect: Rect,
   rects: ReturnType<typeof cameraRect>,
   reachPx: number,
-): Promise<Camera | undefined> {
+): Promise<CameraSetup | undefined> {
   const middle = frames[frames.length >> 1]
   const clip = plates.map(clipLevel)
   for (const frame of [...frames].sort((a, b) => Math.abs(a - middle) - Math.abs(b - middle))) {
     try {
       const anchor = await readOneHalf(plates[0], frame, rects.rect)
-      return new Camera(anchor, rects, rect, region.window, region.frames.get(frame)!, { reachPx, clip })
+      const mask = region.frames.get(frame)!
+      return { anchor, rects, keep: rect, window: region.window, mask, reachPx, clip }
     } catch (cause) {
       if (!(cause instanceof OffcutError)) throw cause
     }

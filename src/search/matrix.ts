@@ -40,6 +40,8 @@ export interface Matrix {
 const BLOCK_FRAMES = 12
 /** A donor is clean when this much of its region agrees with the plate's empty state. */
 const CLEAN = 0.985
+/** Pixels of the region on which a donor's distance is taken. */
+const OWN_PIXELS = 8192
 /** Least share of the surround that must be left to compare. */
 const LEAST_SHARED = 0.2
 
@@ -131,10 +133,12 @@ class MaskView {
   expectAround(target: Registered, level: Readonly<Float32Array>): void {
     const { inside, insideWeight } = this.list
     const likely = likelyRegion(this.#good, target.plate, target.frame, level, inside)
+    // An odd step, so that no column is left out of a region of even width.
+    const step = Math.max(1, Math.floor(inside.length / OWN_PIXELS)) | 1
     this.#own = Float64Array.from(this.donors, ({ aligned, light, trust }) => {
       let sum = 0
       let all = 0
-      for (let k = 0; k < inside.length; k++) {
+      for (let k = 0; k < inside.length; k += step) {
         const i = inside[k]
         // A hole can't be lent: it costs as much as a full stop of difference.
         const off = trust[i] === HOLE ? 1 : aligned[i] + light - likely[k]

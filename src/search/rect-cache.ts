@@ -1,7 +1,7 @@
 // Rectangles that were read before, in the user's cache folder: the next search on the same region need not decode the
 // footage again. It may be deleted at any time, and it is never believed about a file that has changed since.
 import { createHash, randomBytes } from 'node:crypto'
-import { mkdir, readdir, readFile, rename, rm, stat, utimes, writeFile } from 'node:fs/promises'
+import { mkdir, open, readdir, readFile, rename, rm, stat, utimes } from 'node:fs/promises'
 import { join } from 'node:path'
 import envPaths from 'env-paths'
 import type { Plate } from '../footage/plate.js'
@@ -18,6 +18,7 @@ const STAMP_BYTES = 32
 export class RectCache {
   readonly #plateName: string
   #holding: Promise<readonly Rect[]> | undefined
+  #made: Promise<unknown> | undefined
 
   constructor(
     readonly plate: Plate,
@@ -79,11 +80,9 @@ export class RectCache {
     const path = join(folder, `${frame}.half`)
     const part = `${path}.${randomBytes(4).toString('hex')}.part`
     try {
-      await mkdir(folder, { recursive: true })
-      await writeFile(
-        part,
-        Buffer.concat([stamp, new Uint8Array(halves.buffer, halves.byteOffset, halves.byteLength)]),
-      )
+      this.#made ??= mkdir(folder, { recursive: true })
+      await this.#made
+      await writeParts(part, [stamp, new Uint8Array(halves.buffer, halves.byteOffset, halves.byteLength)])
       await rename(part, path)
     } catch {
       await rm(part, { force: true }).catch(() => {})
@@ -98,6 +97,15 @@ export class RectCache {
 
   #folder({ x, y, w, h }: Rect): string {
     return join(this.root, [this.#plateName, x, y, w, h].join('_'))
+  }
+}
+
+async function writeParts(path: string, parts: readonly Uint8Array[]): Promise<void> {
+  const handle = await open(path, 'wx')
+  try {
+    for (const part of parts) await handle.writeFile(part)
+  } finally {
+    await handle.close()
   }
 }
 

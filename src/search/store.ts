@@ -39,6 +39,11 @@ export interface Glance {
   see(key: FrameKey, linear: Uint16Array): void
 }
 
+/** What was made of a frame, or the sentence why it can't be read. */
+export type Delivered<T> =
+  | { readonly frame: number; readonly kept: T; readonly message?: undefined }
+  | { readonly frame: number; readonly kept?: undefined; readonly message: string }
+
 /** What was kept of the frames that were read. */
 export interface Kept<T> {
   /** In order of plate and frame. */
@@ -48,18 +53,16 @@ export interface Kept<T> {
 }
 
 /**
- * Reads the same rectangle of many frames and keeps what `see` makes of each. A frame that can't be read is left out and
- * reported.
+ * Reads many frames and keeps what is made of each. A frame that can't be read is left out and reported.
  *
- * @param see gets the rectangle as linear RGB halves, which it may keep
+ * @param deliver reads frames of one plate, in any order
  * @throws FRAME_SIZE, FRAME_DEPTH naming the first frame that is unlike its plate; FRAMES_UNREADABLE when more than
  *   half of the frames can't be read; the abort reason when `signal` fires
  */
 export async function readEach<T extends FrameKey>(
   plates: readonly Plate[],
   keys: readonly FrameKey[],
-  rect: Rect,
-  see: (key: FrameKey, linear: Uint16Array) => T,
+  deliver: (plate: Plate, index: number, frames: readonly number[]) => AsyncGenerator<Delivered<T>>,
   { onProgress, signal }: { onProgress?: OnProgress; signal?: AbortSignal } = {},
 ): Promise<Kept<T>> {
   const frames: T[] = []
@@ -69,10 +72,10 @@ export async function readEach<T extends FrameKey>(
     signal?.throwIfAborted()
     await checkSizes(plate)
     const wanted = keys.filter((k) => k.plate === index).map((k) => k.frame)
-    for await (const { frame, halves, error } of readHalves(plate, wanted, rect)) {
+    for await (const one of deliver(plate, index, wanted)) {
       signal?.throwIfAborted()
-      if (halves === undefined) unreadable.push({ plate: index, frame, message: error.message })
-      else frames.push(see({ plate: index, frame }, halves))
+      if (one.message === undefined) frames.push(one.kept)
+      else unreadable.push({ plate: index, frame: one.frame, message: one.message })
       onProgress?.({ phase: 'reading', done: ++done, total: keys.length })
     }
   }
@@ -89,6 +92,24 @@ export async function readEach<T extends FrameKey>(
   return { frames: frames.sort(byFrame), unreadable }
 }
 
+/**
+ * Reads the same rectangle of many frames of a plate.
+ *
+ * @param see gets the rectangle as linear RGB halves, which it may keep
+ */
+export async function* readAndSee<T>(
+  plate: Plate,
+  index: number,
+  frames: readonly number[],
+  rect: Rect,
+  see: (key: FrameKey, linear: Uint16Array) => T,
+): AsyncGenerator<Delivered<T>> {
+  for await (const { frame, halves, error } of readHalves(plate, frames, rect)) {
+    if (halves === undefined) yield { frame, message: error.message }
+    else yield { frame, kept: see({ plate: index, frame }, halves) }
+  }
+}
+
 /** Reads the same rectangle of many frames and keeps its colours. @throws as readEach */
 export async function readStore(
   plates: readonly Plate[],
@@ -100,7 +121,9 @@ export async function readStore(
     glance?.see(key, linear)
     return { ...key, rgb: glance ? cutHalves(linear, glance.rect, rect) : linear }
   }
-  return { rect, ...(await readEach(plates, keys, glance?.rect ?? rect, keep, options)) }
+  const deliver = (plate: Plate, index: number, wanted: readonly number[]) =>
+    readAndSee(plate, index, wanted, glance?.rect ?? rect, keep)
+  return { rect, ...(await readEach(plates, keys, deliver, options)) }
 }
 
 function isFloat(plate: Plate): boolean {

@@ -1,0 +1,107 @@
+// Every frame of a search read and seen by the camera: on as many threads as there are cores, since both decoding and
+// aligning take a core's whole time.
+import { existsSync } from 'node:fs'
+import { availableParallelism } from 'node:os'
+import { fileURLToPath } from 'node:url'
+import { Piscina } from 'piscina'
+import type { Plate } from '../footage/plate.js'
+import { sourceOf } from '../footage/source.js'
+import type { OnProgress } from '../progress.js'
+import { Camera, type CameraSetup, type SeenFrame } from './camera.js'
+import { type Delivered, type FrameKey, type Kept, readAndSee, readEach } from './store.js'
+
+/** What every thread starts from. */
+export interface LookSetup {
+  readonly plates: readonly { readonly spec: string; readonly encoding: string; readonly layer?: string }[]
+  readonly camera: CameraSetup
+}
+
+/** Frames of one plate that a thread looks at in one go. */
+export interface LookTask {
+  readonly plate: number
+  readonly frames: readonly number[]
+}
+
+/** Frames per task: enough that handing it over costs nothing beside it. */
+const TASK_FRAMES = 8
+/** A thread must have this many frames to look at, or starting it takes longer than it saves. */
+const LEAST_FRAMES = 24
+/** More threads than this only wait for the disk. */
+const MOST_THREADS = 8
+
+/** @throws as readEach */
+export async function look(
+  plates: readonly Plate[],
+  keys: readonly FrameKey[],
+  setup: CameraSetup,
+  { threads, ...options }: { threads?: number; onProgress?: OnProgress; signal?: AbortSignal },
+): Promise<Kept<SeenFrame>> {
+  const worker = fileURLToPath(new URL('./look-worker.js', import.meta.url))
+  const wanted = threads ?? Math.min(availableParallelism(), MOST_THREADS, keys.length / LEAST_FRAMES)
+  // A movie is decoded in one stream; and before it is built the tool has no file that a thread could start from.
+  const streamed = plates.some((plate) => sourceOf(plate).readMany !== undefined)
+  if (wanted < 2 || streamed || !existsSync(worker)) {
+    const camera = new Camera(setup)
+    return readEach(
+      plates,
+      keys,
+      (plate, index, frames) =>
+        readAndSee(plate, index, frames, camera.rect, (key, linear) => camera.see(key, linear)),
+      options,
+    )
+  }
+  const specs = plates.map(({ spec, encoding, layer }) => ({
+    spec,
+    encoding,
+    ...(layer === undefined ? {} : { layer }),
+  }))
+  const pool = new Piscina({
+    filename: worker,
+    minThreads: Math.floor(wanted),
+    maxThreads: Math.floor(wanted),
+    workerData: { plates: specs, camera: setup } satisfies LookSetup,
+  })
+  try {
+    return await readEach(
+      plates,
+      keys,
+      (_, plate, frames) => inTasks(pool, plate, frames, options.signal),
+      options,
+    )
+  } finally {
+    await pool.destroy()
+  }
+}
+
+/** Results as they come, a task at a time; no more tasks are handed out than keep every thread busy. */
+async function* inTasks(
+  pool: Piscina,
+  plate: number,
+  frames: readonly number[],
+  signal: AbortSignal | undefined,
+): AsyncGenerator<Delivered<SeenFrame>> {
+  const running = new Map<number, Promise<{ at: number; found: Delivered<SeenFrame>[] }>>()
+  let next = 0
+  const hand = () => {
+    const at = next
+    const task: LookTask = { plate, frames: frames.slice(at, at + TASK_FRAMES) }
+    next += TASK_FRAMES
+    const found = pool.run(task, { signal }).then(
+      (found) => ({ at, found }),
+      (cause) => {
+        // Called off: with the caller's own reason.
+        signal?.throwIfAborted()
+        throw cause
+      },
+    )
+    // It is awaited below; until then a failure of it is not unheard.
+    found.catch(() => {})
+    running.set(at, found)
+  }
+  while (next < frames.length || running.size > 0) {
+    while (next < frames.length && running.size <= pool.threads.length) hand()
+    const { at, found } = await Promise.race(running.values())
+    running.delete(at)
+    yield* found
+  }
+}

@@ -1,0 +1,58 @@
+import fc from 'fast-check'
+import { expect, test } from 'vitest'
+import { markDirty } from '../../src/match/clean.js'
+import { HOLE } from '../../src/match/working.js'
+
+const W = 9
+const H = 7
+
+/** The rule as it is written down: the mean of the 3 x 3 neighbours that are no holes, against 4 spreads and 0.05 stops. */
+function dirtyAt(x: number, y: number, aligned: Float32Array, light: number, trust: Uint8Array): number {
+  if (trust[y * W + x] === HOLE) return 1
+  let sum = 0
+  let n = 0
+  for (let v = Math.max(0, y - 1); v <= Math.min(H - 1, y + 1); v++) {
+    for (let u = Math.max(0, x - 1); u <= Math.min(W - 1, x + 1); u++) {
+      if (trust[v * W + u] === HOLE) continue
+      sum += aligned[v * W + u]
+      n++
+    }
+  }
+  const off = Math.abs(sum / n + light)
+  return off > 0.05 && off > 4 * 0.031 ? 1 : 0
+}
+
+test('what differs from the empty state is marked by the mean of its neighbourhood, in the asked part only', () => {
+  const level = new Float32Array(W * H)
+  const spread = new Float32Array(W * H).fill(0.031)
+  const pixel = fc.integer({ min: -8, max: 8 }).map((v) => v / 20)
+  const part = fc
+    .record({ x: fc.nat(W - 1), y: fc.nat(H - 1), w: fc.nat(W), h: fc.nat(H) })
+    .map(({ x, y, w, h }) => ({
+      x,
+      y,
+      w: Math.max(1, Math.min(w, W - x)),
+      h: Math.max(1, Math.min(h, H - y)),
+    }))
+  fc.assert(
+    fc.property(
+      fc.array(pixel, { minLength: W * H, maxLength: W * H }),
+      fc.array(fc.boolean(), { minLength: W * H, maxLength: W * H }),
+      fc.constantFrom(0, 0.013, -0.21),
+      part,
+      (values, there, light, asked) => {
+        const aligned = Float32Array.from(values)
+        const trust = Uint8Array.from(there, (t) => (t ? 1 : HOLE))
+        const dirty = new Uint8Array(W * H).fill(7)
+        markDirty(aligned, light, trust, level, spread, W, dirty, asked)
+        for (let y = 0; y < H; y++) {
+          for (let x = 0; x < W; x++) {
+            const within = x >= asked.x && y >= asked.y && x < asked.x + asked.w && y < asked.y + asked.h
+            expect(dirty[y * W + x]).toBe(within ? dirtyAt(x, y, aligned, light, trust) : 7)
+          }
+        }
+      },
+    ),
+    { seed: 8, numRuns: 300 },
+  )
+})
