@@ -97,7 +97,7 @@ export function register(
     )
   let frames = unplaced.map((frame, i) => {
     const seen = looked.get(frame) ?? frame.look(locked || followed)
-    return placed(frame, seen, locked ? STILL : poses[i], window, hidden(frame))
+    return placed(frame, seen, locked ? STILL : poses[i], window, hidden(frame), locked || followed)
   })
   matchLight(frames, anchorPlane.data, surround)
   let empty = emptyState(spreadEvenly(frames, EMPTY_FRAMES), surround.length)
@@ -109,7 +109,7 @@ export function register(
       const seen = looked.get(frame) ?? frame.look(true)
       const pose = align(quiet, seen.log, reachPx, { guess: poses[i] }) ?? poses[i]
       tick()
-      return placed(frame, seen, pose, window, hidden(frame))
+      return placed(frame, seen, pose, window, hidden(frame), true)
     })
     matchLight(frames, empty.level, surround)
     empty = emptyState(spreadEvenly(frames, EMPTY_FRAMES), surround.length)
@@ -118,17 +118,28 @@ export function register(
   return { window, frames, empty, locked }
 }
 
+/**
+ * Moves a frame onto the common grid.
+ *
+ * @param region pixels of the window that must not be looked at
+ * @param within write into the working picture's own samples, which are not needed again: of a long plate a second set
+ *   of them would double the memory
+ */
 function placed(
   key: FrameKey,
   seen: Working,
   pose: Alignment,
   window: Rect,
   region: Readonly<Float32Array> | null,
+  within: boolean,
 ): Registered {
   const { dx, dy, sigma } = pose
-  const out = plane(window.x, window.y, window.w, window.h)
-  shiftPlane(seen.log, dx, dy, out, CUBIC)
-  const trust = new Uint8Array(out.data.length)
+  const size = window.w * window.h
+  const data = within ? seen.log.data.subarray(0, size) : new Float32Array(size)
+  // Down is done after all of across, so the samples that are read are not yet written over.
+  shiftPlane(seen.log, dx, dy, { x: window.x, y: window.y, width: window.w, height: window.h, data }, CUBIC)
+  const source = within ? seen.trust.slice() : seen.trust
+  const trust = within ? seen.trust.subarray(0, size).fill(HOLE) : new Uint8Array(size)
   const left = window.x - seen.log.x - Math.round(dx)
   const top = window.y - seen.log.y - Math.round(dy)
   for (let y = 0, i = 0; y < window.h; y++) {
@@ -139,7 +150,7 @@ function placed(
     }
     for (let x = 0; x < window.w; x++, i++) {
       const column = x + left
-      if (column >= 0 && column < seen.log.width) trust[i] = seen.trust[row * seen.log.width + column]
+      if (column >= 0 && column < seen.log.width) trust[i] = source[row * seen.log.width + column]
     }
   }
   if (region) for (let i = 0; i < trust.length; i++) if (region[i] > 0) trust[i] = HOLE
@@ -148,7 +159,7 @@ function placed(
     frame: key.frame,
     dx,
     dy,
-    aligned: out.data,
+    aligned: data,
     trust,
     light: 0,
     held: sigma <= HELD_SIGMA,
