@@ -6,19 +6,10 @@ import { openPlate, type Plate } from '../footage/plate.js'
 import { working } from '../match/working.js'
 import { grow, intersect, type Rect } from '../raster/rect.js'
 import { makeRegion, SURROUND_PX } from '../region/region.js'
+import { checkNumbers, donorFrames, masksOf, sameSize, targetFrames } from './asked.js'
 import { Band } from './band.js'
 import { BorrowMaker } from './borrow-candidate.js'
-import {
-  checkNumbers,
-  donorFrames,
-  FILTER_PX,
-  type FindOptions,
-  KEEP,
-  masksOf,
-  REACH_PX,
-  sameSize,
-  targetFrames,
-} from './find.js'
+import { FILTER_PX, type FindOptions, KEEP, REACH_PX } from './find.js'
 import { lookOf, type Offset, refineCarry } from './look-in.js'
 import { type Measured, measureLight } from './measured.js'
 import { findMoments } from './moments.js'

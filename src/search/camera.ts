@@ -1,6 +1,7 @@
 // Where the camera looks, frame by frame, seen while the frames are read. A camera moves the whole picture, so its poses
 // are taken from a much wider ring than the surround: there, somebody who walks past is a small part of what is seen.
-import { type Alignment, align, HELD_SIGMA, prepareReference, type Reference } from '../match/align.js'
+import { type Alignment, align, HELD_SIGMA } from '../match/align.js'
+import { prepareReference, type Reference } from '../match/reference.js'
 import { noiseSigma } from '../match/texture.js'
 import { GOOD, type Working, working } from '../match/working.js'
 import { smooth } from '../raster/pyramid.js'

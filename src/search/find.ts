@@ -1,12 +1,12 @@
 // The main job: which frames can lend the region over the target range, best first.
-import { misuse, OffcutError } from '../errors.js'
-import { parseFrames, printFrames } from '../footage/frames.js'
+import { OffcutError } from '../errors.js'
 import { openPlate, type Plate } from '../footage/plate.js'
 import type { Working } from '../match/working.js'
 import type { OnProgress } from '../progress.js'
 import { grow, intersect, type Rect } from '../raster/rect.js'
-import { boxMask, loadMasks, type Mask, type MaskFit } from '../region/mask.js'
+import type { MaskFit } from '../region/mask.js'
 import { makeRegion, type Region, SURROUND_PX } from '../region/region.js'
+import { checkNumbers, donorFrames, masksOf, sameSize, targetFrames } from './asked.js'
 import { type CameraSetup, cameraRect, type SeenFrame } from './camera.js'
 import { type Draft, holds, mirrors, relays, runs, stacks } from './drafts.js'
 import { foldAlike } from './fold.js'
@@ -240,74 +240,4 @@ async function cameraSetup(
 
 function fullRect({ width, height }: Plate): Rect {
   return { x: 0, y: 0, w: width, h: height }
-}
-
-export function targetFrames(plate: Plate, asked: string | readonly number[]): number[] {
-  const frames = typeof asked === 'string' ? parseFrames(asked) : [...new Set(asked)].sort((a, b) => a - b)
-  const there = new Set(plate.frames)
-  const absent = frames.filter((f) => !there.has(f))
-  if (frames.length === 0) throw misuse('--frames', 'at least one frame', '')
-  if (absent.length > 0) {
-    const gap = absent.every((f) => f > plate.first && f < plate.last) ? 'are missing from' : 'lie outside'
-    throw new OffcutError(
-      'FRAMES_OUTSIDE',
-      `frames ${printFrames(absent)} ${gap} ${plate.name}, which has ${printFrames(plate.frames)}: choose --frames within it`,
-      2,
-    )
-  }
-  return frames
-}
-
-export function donorFrames(
-  plates: readonly Plate[],
-  asked: string | readonly number[] | undefined,
-): FrameKey[] {
-  const wanted =
-    asked === undefined
-      ? null
-      : new Set(typeof asked === 'string' ? parseFrames(asked, '--donor-frames') : asked)
-  const keys = plates.flatMap(({ frames }, plate) =>
-    frames.filter((f) => wanted === null || wanted.has(f)).map((frame) => ({ plate, frame })),
-  )
-  if (keys.length > 0) return keys
-  const has = plates.map((p) => `${p.name} has ${printFrames(p.frames)}`).join('; ')
-  throw new OffcutError('FRAMES_OUTSIDE', `--donor-frames names no frame that is there: ${has}`, 2)
-}
-
-export async function masksOf(
-  { mask, box }: FindOptions,
-  plate: Plate,
-  frames: readonly number[],
-  fit: MaskFit,
-): Promise<ReadonlyMap<number, Mask>> {
-  if ((mask === undefined) === (box === undefined)) {
-    throw misuse(
-      '--mask',
-      'a mask file or sequence, or --box instead, one of the two',
-      mask === undefined ? 'neither' : 'both',
-    )
-  }
-  if (mask !== undefined) return loadMasks(mask, plate, frames, fit)
-  const made = boxMask(box!, plate)
-  return new Map(frames.map((f) => [f, made]))
-}
-
-export function sameSize(target: Plate, donor: Plate): void {
-  if (target.width === donor.width && target.height === donor.height) return
-  throw new OffcutError(
-    'PLATE_SIZE',
-    `${donor.name} is ${donor.width} x ${donor.height}, the target plate is ${target.width} x ${target.height}: give donors of the target's size`,
-    2,
-  )
-}
-
-export function checkNumbers(plate: Plate, reach: number, surround: number, keep: number): void {
-  const most = Math.floor(Math.min(plate.width, plate.height) / 2)
-  if (!Number.isInteger(reach) || reach < 0 || reach > most) {
-    throw misuse('--reach', `whole pixels from 0 to ${most} on this plate`, reach)
-  }
-  if (!Number.isInteger(surround) || surround < 2 || surround > most) {
-    throw misuse('--surround', `whole pixels from 2 to ${most} on this plate`, surround)
-  }
-  if (!Number.isInteger(keep) || keep < 1) throw misuse('--keep', 'a whole number from 1 up', keep)
 }

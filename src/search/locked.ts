@@ -1,7 +1,8 @@
 // Is the camera locked off? Where people cross a surround with little to hold on to, alignment follows the people, so
 // the poses alone can't tell: each has to earn its keep against not moving at all.
-import { type Alignment, differenceAt, type Reference } from '../match/align.js'
+import type { Alignment } from '../match/align.js'
 import { medianAndSigma } from '../match/order.js'
+import { differenceAt, type Reference } from '../match/reference.js'
 import type { Plane } from '../raster/shift.js'
 
 /** A camera whose frames lie closer than this to each other (the median) is locked off; below it is the aligner's noise. */

@@ -1,8 +1,9 @@
 // Hunting on another surface than the region: where it lies, and the 2D offset that carries it onto the region.
 import { misuse } from '../errors.js'
 import type { Plate } from '../footage/plate.js'
-import { align, prepareReference } from '../match/align.js'
+import { align } from '../match/align.js'
 import { weightedNcc } from '../match/ncc.js'
+import { prepareReference } from '../match/reference.js'
 import { GOOD, working } from '../match/working.js'
 import { intersect, isEmpty, type Rect } from '../raster/rect.js'
 import { type Plane, plane, shiftPlane } from '../raster/shift.js'

@@ -1,9 +1,10 @@
 // Every frame of a search on one common grid: its pose, its light, its log luminance moved onto the reference, and what
 // of it can be trusted. Frames are aligned to one picture, not to each other: with N frames that is N alignments for
 // N * N pairs, and since the picture is made from many frames its noise no longer limits the offsets.
-import { type Alignment, align, HELD_SIGMA, prepareReference } from '../match/align.js'
+import { type Alignment, align, HELD_SIGMA } from '../match/align.js'
 import { type EmptyState, emptyState } from '../match/empty.js'
 import { middleMean } from '../match/order.js'
+import { prepareReference } from '../match/reference.js'
 import { GOOD, HOLE, type Working } from '../match/working.js'
 import type { OnProgress } from '../progress.js'
 import { smooth } from '../raster/pyramid.js'

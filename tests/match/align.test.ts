@@ -1,6 +1,7 @@
 import fc from 'fast-check'
 import { describe, expect, test } from 'vitest'
-import { align, HELD_SIGMA, prepareReference } from '../../src/match/align.js'
+import { align, HELD_SIGMA } from '../../src/match/align.js'
+import { prepareReference } from '../../src/match/reference.js'
 import { type Plane, plane } from '../../src/raster/shift.js'
 import { random as mulberry, texturedWall, wallPlane } from '../synthetic.js'
 
