@@ -103,9 +103,14 @@ function plateOf(opened: Opened, asked: string, layer: string | undefined): Plat
  * @throws FRAME_MISSING, FRAME_UNREADABLE, FRAME_SIZE and FRAME_DEPTH (the frame is unlike the plate), RECT_OUTSIDE
  */
 export async function readRect(plate: Plate, frame: number, rect: Rect): Promise<Frame> {
+  return toLinear(plate, await readCodeRect(plate, frame, rect))
+}
+
+/** As readRect, but the code values as they are stored, 0 to 1 where they are integers. */
+export async function readCodeRect(plate: Plate, frame: number, rect: Rect): Promise<Frame> {
   plate.pathOf(frame)
   checkRect(plate, rect)
-  return toLinear(plate, await sourceOf(plate).read(frame, rect))
+  return sourceOf(plate).read(frame, rect)
 }
 
 /** Decodes a picture that came from the plate's source, in place. */

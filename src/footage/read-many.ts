@@ -1,4 +1,5 @@
 // Reading one rectangle of many frames, and looking at the headers of a whole plate.
+import { asTheyCome } from '../as-they-come.js'
 import { OffcutError } from '../errors.js'
 import type { OnProgress } from '../progress.js'
 import type { Frame } from '../raster/frame.js'
@@ -25,14 +26,14 @@ export async function* readRects(
   frames: Iterable<number>,
   rect: Rect,
 ): AsyncGenerator<Delivery<Frame>> {
-  for await (const delivery of readCodes(plate, frames, rect)) {
+  for await (const delivery of readCodeRects(plate, frames, rect)) {
     if (delivery.picture !== undefined) toLinear(plate, delivery.picture)
     yield delivery
   }
 }
 
 /** As readRects, but the code values as they are stored, 0 to 1 where they are integers. */
-export async function* readCodes(
+export async function* readCodeRects(
   plate: Plate,
   frames: Iterable<number>,
   rect: Rect,
@@ -87,28 +88,6 @@ async function deliver(source: Source, plate: Plate, frame: number, rect: Rect):
     return { frame, picture: await source.read(frame, rect) }
   } catch (cause) {
     return { frame, error: unreadable(plate.pathOf(frame), cause) }
-  }
-}
-
-/** Runs `work` (which must not reject) over all items, `atOnce` at a time, yielding results as they come. */
-async function* asTheyCome<T, R>(
-  items: readonly T[],
-  atOnce: number,
-  work: (item: T) => Promise<R>,
-): AsyncGenerator<R> {
-  const running = new Map<number, Promise<{ key: number; result: R }>>()
-  let next = 0
-  while (next < items.length || running.size > 0) {
-    while (next < items.length && running.size < atOnce) {
-      const key = next++
-      running.set(
-        key,
-        work(items[key]!).then((result) => ({ key, result })),
-      )
-    }
-    const { key, result } = await Promise.race(running.values())
-    running.delete(key)
-    yield result
   }
 }
 

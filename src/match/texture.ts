@@ -2,6 +2,7 @@
 // Noise: median absolute deviation of the finest diagonal band, D. L. Donoho, Ideal Spatial Adaptation by Wavelet
 // Shrinkage (Biometrika 1994): sigma = MAD / 0.6745. The band is the undecimated 2 x 2 Haar one, so it needs no grid.
 import { MAD_TO_SIGMA, select } from './order.js'
+import { oddStep } from './share.js'
 
 /** Fewer samples than this tell no noise. */
 const LEAST_SAMPLES = 16
@@ -19,8 +20,7 @@ export function noiseSigma(
   width: number,
   weight: Readonly<Float32Array>,
 ): number | null {
-  // An odd step, so that no column is left out of a picture of even width.
-  const step = Math.max(1, Math.floor(picture.length / MOST_SAMPLES)) | 1
+  const step = oddStep(picture.length, MOST_SAMPLES)
   const band = new Float32Array(Math.ceil(picture.length / step))
   let n = 0
   for (let i = 0; i + width + 1 < picture.length; i += step) {

@@ -1,4 +1,5 @@
 // Sub-pixel translation of pictures. One shift for a whole picture, so the filter's taps are worked out once.
+import type { Rect } from './rect.js'
 
 /** An interpolation kernel: `radius` taps either side, `at(x)` its value at distance x in pixels. */
 export interface Kernel {
@@ -58,6 +59,16 @@ export interface Plane {
 
 export function plane(x: number, y: number, width: number, height: number): Plane {
   return { x, y, width, height, data: new Float32Array(width * height) }
+}
+
+/** A rectangle of a plane that holds it, as a plane of its own. */
+export function cutPlane(source: Plane, { x, y, w, h }: Rect): Plane {
+  const out = plane(x, y, w, h)
+  for (let v = 0; v < h; v++) {
+    const from = (v + y - source.y) * source.width + x - source.x
+    out.data.set(source.data.subarray(from, from + w), v * w)
+  }
+  return out
 }
 
 /**

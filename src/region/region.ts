@@ -6,7 +6,7 @@ import { type Mask, unionBox } from './mask.js'
 /** Width of the surround in pixels: wide enough for texture, narrow enough to share the region's light. */
 export const SURROUND_PX = 24
 /** Pixels next to the mask that are not trusted: a mask's edge is drawn on the thing it hides, blur and all. */
-const GUARD_PX = 2
+export const GUARD_PX = 2
 /** A mask pixel covered by this much belongs to the core that a feather grows from. */
 const CORE = 0.5
 /** A surround of fewer pixels judges nothing. */

@@ -3,7 +3,7 @@ import { basename, extname, join } from 'node:path'
 import sharp from 'sharp'
 import { encodeInPlace } from '../colour/transfer.js'
 import type { ExrMetadata } from '../footage/exr-attributes.js'
-import { type Plate, readRect } from '../footage/plate.js'
+import { type Plate, readCodeRect, readRect } from '../footage/plate.js'
 import { readerFor } from '../footage/reader.js'
 import { writeExr } from '../footage/write-exr.js'
 import { writeWhole } from '../footage/write-file.js'
@@ -113,7 +113,7 @@ export async function writeRepaired(
   const stills = path.endsWith('.png')
   const repaired = made.repaired.data.slice()
   if (stills) encodeInPlace(repaired, plate.encoding)
-  const whole = stills ? await readCodes(plate, target) : await readRect(plate, target, display(plate))
+  const whole = await (stills ? readCodeRect : readRect)(plate, target, display(plate))
   const { rect, alpha } = made
   for (let y = 0, i = 0; y < rect.h; y++) {
     let to = ((rect.y + y) * plate.width + rect.x) * 3
@@ -134,11 +134,6 @@ export async function writeRepaired(
     pixelType,
     nonFinite: 'keep',
   })
-}
-
-async function readCodes(plate: Plate, target: number): Promise<Frame> {
-  const path = plate.pathOf(target)
-  return (await readerFor(path))!.read(path, display(plate), { layer: plate.layer })
 }
 
 async function writePng8(path: string, codes: Frame): Promise<void> {

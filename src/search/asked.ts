@@ -4,7 +4,7 @@ import { parseFrames, printFrames } from '../footage/frames.js'
 import type { Plate } from '../footage/plate.js'
 import type { Rect } from '../raster/rect.js'
 import { boxMask, loadMasks, type Mask, type MaskFit } from '../region/mask.js'
-import type { FrameKey } from './store.js'
+import { type FrameKey, keyOf } from './store.js'
 
 export function targetFrames(plate: Plate, asked: string | readonly number[]): number[] {
   const frames = typeof asked === 'string' ? parseFrames(asked) : [...new Set(asked)].sort((a, b) => a - b)
@@ -36,6 +36,14 @@ export function donorFrames(
   if (keys.length > 0) return keys
   const has = plates.map((p) => `${p.name} has ${printFrames(p.frames)}`).join('; ')
   throw new OffcutError('FRAMES_OUTSIDE', `--donor-frames names no frame that is there: ${has}`, 2)
+}
+
+/** Target and donor frames, each once. */
+export function framesToRead(targets: readonly number[], donors: readonly FrameKey[]): FrameKey[] {
+  const wanted = new Map<string, FrameKey>()
+  for (const frame of targets) wanted.set(keyOf({ plate: 0, frame }), { plate: 0, frame })
+  for (const key of donors) wanted.set(keyOf(key), key)
+  return [...wanted.values()]
 }
 
 export async function masksOf(

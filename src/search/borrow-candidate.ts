@@ -41,9 +41,14 @@ export interface BorrowJob {
 export class BorrowMaker {
   readonly #frames: Map<string, Registered>
   readonly #stored: Map<string, StoredFrame>
+  /** Over the rectangle that is read; the searched surface is the same on all frames. */
+  readonly #surround: Float32Array
   readonly #noises = new Map<string, number | null>()
 
   constructor(readonly job: BorrowJob) {
+    const { region, store } = job
+    const { surround } = region.frames.values().next().value!
+    this.#surround = spreadOut(surround, region.window, store.rect)
     this.#stored = new Map(job.store.frames.map((f) => [keyOf(f), f]))
     this.#frames = new Map(job.measured.registration.frames.map((f) => [keyOf(f), f]))
   }
@@ -108,12 +113,9 @@ export class BorrowMaker {
   #noise(f: Registered): number | null {
     const known = this.#noises.get(keyOf(f))
     if (known !== undefined) return known
-    const { store, region } = this.job
-    const { frames, window } = region
-    const { rgb } = this.#stored.get(keyOf(f))!
-    const { surround } = frames.get(f.frame) ?? frames.values().next().value!
-    const { log } = working(rgb, store.rect, Number.POSITIVE_INFINITY)
-    const found = noiseSigma(log.data, store.rect.w, spreadOut(surround, window, store.rect))
+    const { rect } = this.job.store
+    const { log } = working(this.#stored.get(keyOf(f))!.rgb, rect, Number.POSITIVE_INFINITY)
+    const found = noiseSigma(log.data, rect.w, this.#surround)
     this.#noises.set(keyOf(f), found)
     return found
   }

@@ -6,10 +6,11 @@ import { openPlate, type Plate } from '../footage/plate.js'
 import { working } from '../match/working.js'
 import { grow, intersect, type Rect } from '../raster/rect.js'
 import { makeRegion, SURROUND_PX } from '../region/region.js'
-import { checkNumbers, donorFrames, masksOf, sameSize, targetFrames } from './asked.js'
+import { checkNumbers, donorFrames, framesToRead, masksOf, sameSize, targetFrames } from './asked.js'
 import { Band } from './band.js'
 import { BorrowMaker } from './borrow-candidate.js'
-import { FILTER_PX, type FindOptions, KEEP, REACH_PX } from './find.js'
+import { FILTER_PX } from './camera.js'
+import { type FindOptions, KEEP, REACH_PX } from './find.js'
 import { lookOf, type Offset, refineCarry } from './look-in.js'
 import { type Measured, measureLight } from './measured.js'
 import { findMoments } from './moments.js'
@@ -65,11 +66,12 @@ export async function findBorrow(options: BorrowOptions): Promise<Result> {
   const full: Rect = { x: 0, y: 0, w: target.width, h: target.height }
   const rect = intersect(grow(look.region.window, reach + FILTER_PX), full)
   const band = new Band(target, rect, clip)
-  const wanted = new Map<string, FrameKey>()
-  for (const frame of frames) wanted.set(`0:${frame}`, { plate: 0, frame })
-  for (const key of donorKeys) wanted.set(keyOf(key), key)
   const { onProgress, signal } = options
-  const store = await readStore(plates, [...wanted.values()], rect, { onProgress, signal, glance: band })
+  const store = await readStore(plates, framesToRead(frames, donorKeys), rect, {
+    onProgress,
+    signal,
+    glance: band,
+  })
   signal?.throwIfAborted()
 
   const anchor = { plate: 0, frame: peak }

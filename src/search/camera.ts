@@ -1,27 +1,19 @@
 // Where the camera looks, frame by frame, seen while the frames are read. A camera moves the whole picture, so its poses
 // are taken from a much wider ring than the surround: there, somebody who walks past is a small part of what is seen.
-import { type Alignment, align, HELD_SIGMA } from '../match/align.js'
 import { prepareReference, type Reference } from '../match/reference.js'
 import { noiseSigma } from '../match/texture.js'
 import { GOOD, type Working, working } from '../match/working.js'
 import { smooth } from '../raster/pyramid.js'
 import { grow, intersect, type Rect } from '../raster/rect.js'
-import { type Plane, plane, shiftPlane } from '../raster/shift.js'
-import { dilate, type RegionFrame } from '../region/region.js'
-import { poseEarns } from './locked.js'
+import { cutPlane, type Plane, plane } from '../raster/shift.js'
+import { dilate, GUARD_PX, type RegionFrame } from '../region/region.js'
+import { type Pose, poseOf } from './locked.js'
 import type { FrameKey } from './store.js'
 
 /** How far beyond the surround the camera is followed, pixels. */
 const CAMERA_PX = 64
-/** Pixels beyond the reach that resampling reads. */
-const FILTER_PX = 4
-/** Pixels round the mask that are left out with it. */
-const GUARD_PX = 2
-
-export interface Pose extends Alignment {
-  /** Moving by it explains the picture clearly better than standing still. */
-  readonly earns: boolean
-}
+/** Pixels beyond the reach that the resampling filter reads. */
+export const FILTER_PX = 4
 
 /** What of a frame must be read to follow the camera round a window. */
 export function cameraRect(window: Rect, reachPx: number, full: Rect): { core: Rect; rect: Rect } {
@@ -74,8 +66,7 @@ export class Camera {
     this.#clip = clip
     this.#reachPx = reachPx
     const seen = working(anchor, rect, clip[0])
-    const picture = plane(core.x, core.y, core.w, core.h)
-    shiftPlane(seen.log, 0, 0, picture)
+    const picture = cutPlane(seen.log, core)
     this.#reference = prepareReference(picture, weightOf(seen, core, window, mask.inside), reachPx)
     this.#seen = seen
     this.#low = plane(rect.x, rect.y, rect.w, rect.h)
@@ -85,23 +76,21 @@ export class Camera {
   see(key: FrameKey, linear: Readonly<Uint16Array>): SeenFrame {
     const { log, trust } = working(linear, this.rect, this.#clip[key.plate], this.#seen)
     const low = smooth(log, this.#low.data, this.#reference.scratch)
-    const found = align(this.#reference, log, this.#reachPx, { low })
-    const pose = found ?? { dx: 0, dy: 0, sigma: Number.POSITIVE_INFINITY }
-    const earns = pose.sigma <= HELD_SIGMA && poseEarns(this.#reference, low, pose)
+    const pose = poseOf(this.#reference, log, low, this.#reachPx)
     const seen = cut({ log, trust }, this.#keep)
     const noise = noiseSigma(seen.log.data, this.#keep.w, this.#surround)
-    return { ...key, pose: { ...pose, earns }, noise, seen }
+    return { ...key, pose, noise, seen }
   }
 }
 
-function cut({ log, trust }: Working, { x, y, w, h }: Rect): Working {
-  const out: Working = { log: plane(x, y, w, h), trust: new Uint8Array(w * h) }
+function cut({ log, trust }: Working, rect: Rect): Working {
+  const { x, y, w, h } = rect
+  const kept = new Uint8Array(w * h)
   for (let v = 0; v < h; v++) {
     const from = (v + y - log.y) * log.width + x - log.x
-    out.log.data.set(log.data.subarray(from, from + w), v * w)
-    out.trust.set(trust.subarray(from, from + w), v * w)
+    kept.set(trust.subarray(from, from + w), v * w)
   }
-  return out
+  return { log: cutPlane(log, rect), trust: kept }
 }
 
 /** Weights over the window as weights over a rectangle that holds it. */

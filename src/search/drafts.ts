@@ -2,6 +2,7 @@
 // mirror, a cheapest path a relay, several columns together a stack.
 import type { Matrix } from './matrix.js'
 import type { CandidateKind } from './result.js'
+import { keyOf } from './store.js'
 
 /** A way to fill the range before it is measured: for every target frame, the donors (columns) with their shares. */
 export interface Draft {
@@ -66,13 +67,13 @@ function diagonals(
   constantOf: (target: number, frame: number) => number,
   donorOf: (target: number, constant: number) => number,
 ): Draft[] {
-  const columnOf = new Map(matrix.donors.map((d, i) => [`${d.plate}:${d.frame}`, i]))
+  const columnOf = new Map(matrix.donors.map((d, i) => [keyOf(d), i]))
   const first = matrix.targets[0].frame
   return matrix.donors.flatMap((donor) => {
     // Each constant is met once, by the donor of the first target frame.
     const constant = constantOf(first, donor.frame)
     const columns = matrix.targets.map(
-      (t) => columnOf.get(`${donor.plate}:${donorOf(t.frame, constant)}`) ?? -1,
+      (t) => columnOf.get(keyOf({ plate: donor.plate, frame: donorOf(t.frame, constant) })) ?? -1,
     )
     // Past the plate's end or in a gap there is nothing to lend: dropped, never wrapped.
     if (columns.includes(-1)) return []

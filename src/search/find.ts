@@ -6,8 +6,8 @@ import type { OnProgress } from '../progress.js'
 import { grow, intersect, type Rect } from '../raster/rect.js'
 import type { MaskFit } from '../region/mask.js'
 import { makeRegion, type Region, SURROUND_PX } from '../region/region.js'
-import { checkNumbers, donorFrames, masksOf, sameSize, targetFrames } from './asked.js'
-import { type CameraSetup, cameraRect, type SeenFrame } from './camera.js'
+import { checkNumbers, donorFrames, framesToRead, masksOf, sameSize, targetFrames } from './asked.js'
+import { type CameraSetup, cameraRect, FILTER_PX, type SeenFrame } from './camera.js'
 import { type Draft, holds, mirrors, relays, runs, stacks } from './drafts.js'
 import { foldAlike } from './fold.js'
 import { withGains } from './gains.js'
@@ -22,8 +22,6 @@ import { clipLevel, type FrameKey, keyOf, readOneHalf, readStore } from './store
 export const REACH_PX = 16
 /** Candidates kept: what a lead looks at. */
 export const KEEP = 12
-/** Pixels beyond the reach that the resampling filter reads. */
-export const FILTER_PX = 4
 
 export interface FindOptions {
   /** The target's plate: a folder, one of its frames, a pattern, a movie. */
@@ -131,10 +129,10 @@ function search(
     ({ plate, frame }) => (plate === 0 ? (region.frames.get(frame)?.inside ?? null) : null),
     { reachPx: reach, onProgress },
   )
-  const isDonor = new Set(donorKeys.map((k) => `${k.plate}:${k.frame}`))
+  const isDonor = new Set(donorKeys.map(keyOf))
   const isTarget = new Set(frames)
   const targets = registration.frames.filter((f) => f.plate === 0 && isTarget.has(f.frame))
-  const donors = registration.frames.filter((f) => isDonor.has(`${f.plate}:${f.frame}`))
+  const donors = registration.frames.filter((f) => isDonor.has(keyOf(f)))
   const matrix = matchMatrix(registration, region, targets, donors, { reachPx: reach, onProgress })
   const measurer = new Measurer(region, matrix, (f) => noises.get(keyOf(f)) ?? null)
   const candidates = shortList(matrix)
@@ -199,18 +197,16 @@ async function readAll(
   reach: number,
   options: FindOptions,
 ): Promise<{ seen: readonly SeenFrame[]; warnings: string[] }> {
-  const wanted = new Map<string, FrameKey>()
-  for (const frame of frames) wanted.set(`0:${frame}`, { plate: 0, frame })
-  for (const key of donorKeys) wanted.set(keyOf(key), key)
+  const wanted = framesToRead(frames, donorKeys)
   const rects = cameraRect(region.window, reach, fullRect(plates[0]))
   const setup = await cameraSetup(plates, frames, region, rect, rects, reach)
   if (!setup) {
     // Where the whole plate is broken reading it says so, with the list.
-    await readStore(plates, [...wanted.values()], rect, options)
+    await readStore(plates, wanted, rect, options)
     throw new OffcutError('FRAMES_UNREADABLE', 'no target frame can be read', 1)
   }
   const { onProgress, signal } = options
-  const read = await look(plates, [...wanted.values()], setup, { onProgress, signal })
+  const read = await look(plates, wanted, setup, { onProgress, signal })
   const warnings = read.unreadable.map((u) => `${u.message} (left out of the search)`)
   return { seen: read.frames, warnings }
 }

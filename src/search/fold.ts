@@ -1,6 +1,7 @@
 // Near-equal candidates are one row: neighbouring frames of one quiet stretch are one choice, not twenty.
 import type { Matrix } from './matrix.js'
 import type { Candidate } from './result.js'
+import { keyOf } from './store.js'
 
 /** Candidates of one kind whose constants lie this close are one choice, if nothing disturbs the frames between. */
 const ALIKE_FRAMES = 12
@@ -12,7 +13,7 @@ const DISTURBED = 4
 /** @param candidates best first; @returns best first, each with its `alternatives` */
 export function foldAlike(candidates: readonly Candidate[], matrix: Matrix): Candidate[] {
   const rows: (Candidate & { alternatives: { id: string; score: number }[] })[] = []
-  const column = new Map(matrix.donors.map((d, i) => [`${d.plate}:${d.frame}`, i]))
+  const column = new Map(matrix.donors.map((d, i) => [keyOf(d), i]))
   for (const candidate of candidates) {
     const row = rows.find((r) => alike(r, candidate, matrix, column))
     if (!row) rows.push({ ...candidate, alternatives: [] })

@@ -1,6 +1,6 @@
 // Is the camera locked off? Where people cross a surround with little to hold on to, alignment follows the people, so
 // the poses alone can't tell: each has to earn its keep against not moving at all.
-import type { Alignment } from '../match/align.js'
+import { type Alignment, align, HELD_SIGMA } from '../match/align.js'
 import { medianAndSigma } from '../match/order.js'
 import { differenceAt, type Reference } from '../match/reference.js'
 import type { Plane } from '../raster/shift.js'
@@ -13,6 +13,23 @@ const EARNS = 0.75
 const LEAST_EARNING = 0.2
 /** Differences count up to so many sigma: what walks past is as different under every pose. */
 const CAP_SIGMA = 4
+
+export interface Pose extends Alignment {
+  /** Moving by it explains the picture clearly better than standing still. */
+  readonly earns: boolean
+}
+
+/**
+ * A frame's pose; 0 with an infinite sigma where the reference has nothing to align to.
+ *
+ * @param log log2 luminance over the reference's rectangle grown by `reachPx`
+ * @param low the same, smoothed
+ */
+export function poseOf(reference: Reference, log: Plane, low: Plane, reachPx: number): Pose {
+  const found = align(reference, log, reachPx, { low })
+  const pose = found ?? { dx: 0, dy: 0, sigma: Number.POSITIVE_INFINITY }
+  return { ...pose, earns: pose.sigma <= HELD_SIGMA && poseEarns(reference, low, pose) }
+}
 
 /**
  * @param poses of the frames that alignment holds
@@ -30,7 +47,7 @@ export function isLocked(poses: readonly Alignment[], earns: readonly boolean[])
  *
  * @param low the frame's log2 luminance, smoothed
  */
-export function poseEarns(reference: Reference, low: Plane, { dx, dy }: Alignment): boolean {
+function poseEarns(reference: Reference, low: Plane, { dx, dy }: Alignment): boolean {
   if (dx === 0 && dy === 0) return false
   const { length } = reference.low.value
   const still = reference.scratch.take('still', length)

@@ -4,6 +4,7 @@ import { existsSync } from 'node:fs'
 import { availableParallelism } from 'node:os'
 import { fileURLToPath } from 'node:url'
 import { Piscina } from 'piscina'
+import { asTheyCome } from '../as-they-come.js'
 import type { Plate } from '../footage/plate.js'
 import { sourceOf } from '../footage/source.js'
 import type { OnProgress } from '../progress.js'
@@ -73,35 +74,30 @@ export async function look(
   }
 }
 
-/** Results as they come, a task at a time; no more tasks are handed out than keep every thread busy. */
+/** What a task came to: a failure is a result too, so that it is heard when its turn comes. */
+type Outcome = { readonly found: Delivered<SeenFrame>[] } | { readonly cause: unknown }
+
+/** Results as they come, a task at a time; one task more than there are threads waits, so that none is idle. */
 async function* inTasks(
   pool: Piscina,
   plate: number,
   frames: readonly number[],
   signal: AbortSignal | undefined,
 ): AsyncGenerator<Delivered<SeenFrame>> {
-  const running = new Map<number, Promise<{ at: number; found: Delivered<SeenFrame>[] }>>()
-  let next = 0
-  const hand = () => {
-    const at = next
-    const task: LookTask = { plate, frames: frames.slice(at, at + TASK_FRAMES) }
-    next += TASK_FRAMES
-    const found = pool.run(task, { signal }).then(
-      (found) => ({ at, found }),
-      (cause) => {
-        // Called off: with the caller's own reason.
-        signal?.throwIfAborted()
-        throw cause
-      },
+  const tasks: LookTask[] = []
+  for (let at = 0; at < frames.length; at += TASK_FRAMES)
+    tasks.push({ plate, frames: frames.slice(at, at + TASK_FRAMES) })
+  const run = (task: LookTask): Promise<Outcome> =>
+    pool.run(task, { signal }).then(
+      (found) => ({ found }),
+      (cause) => ({ cause }),
     )
-    // It is awaited below; until then a failure of it is not unheard.
-    found.catch(() => {})
-    running.set(at, found)
-  }
-  while (next < frames.length || running.size > 0) {
-    while (next < frames.length && running.size <= pool.threads.length) hand()
-    const { at, found } = await Promise.race(running.values())
-    running.delete(at)
-    yield* found
+  for await (const outcome of asTheyCome(tasks, pool.threads.length + 1, run)) {
+    if ('found' in outcome) yield* outcome.found
+    else {
+      // Called off: with the caller's own reason.
+      signal?.throwIfAborted()
+      throw outcome.cause
+    }
   }
 }

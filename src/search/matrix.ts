@@ -2,6 +2,7 @@
 import { cleanShare, explainedSpread, markDirty } from '../match/clean.js'
 import { expectedSquare, likelyRegion, measureDrift } from '../match/expect.js'
 import { nccOfSums, residualOfSums, stopsOfSums, sumPair } from '../match/ncc.js'
+import { oddStep } from '../match/share.js'
 import { HOLE } from '../match/working.js'
 import type { OnProgress } from '../progress.js'
 import type { Rect } from '../raster/rect.js'
@@ -133,8 +134,7 @@ class MaskView {
   expectAround(target: Registered, level: Readonly<Float32Array>): void {
     const { inside, insideWeight } = this.list
     const likely = likelyRegion(this.#good, target.plate, target.frame, level, inside)
-    // An odd step, so that no column is left out of a region of even width.
-    const step = Math.max(1, Math.floor(inside.length / OWN_PIXELS)) | 1
+    const step = oddStep(inside.length, OWN_PIXELS)
     this.#own = Float64Array.from(this.donors, ({ aligned, light, trust }) => {
       let sum = 0
       let all = 0

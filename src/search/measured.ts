@@ -9,9 +9,10 @@ import {
   type QuietCells,
   quietCells,
 } from '../match/light-change.js'
+import { spreadEvenly } from '../match/share.js'
 import type { BandLight } from './band.js'
 import { type FrameChange, frameChange } from './moments.js'
-import type { Registered, Registration } from './register.js'
+import { EMPTY_FRAMES, type Registration } from './register.js'
 import { keyOf } from './store.js'
 
 /** All frames of a search, measured against the quiet state. */
@@ -38,7 +39,7 @@ export function measureLight(
     f.light = found.stops
     light.set(keyOf(f), found)
   }
-  const empty = emptyState(spread(frames, QUIET_FRAMES), window.w * window.h)
+  const empty = emptyState(spreadEvenly(frames, EMPTY_FRAMES), window.w * window.h)
   const grid = cellGrid(inside, window.w)
   const held = frames.filter((f) => f.held)
   const cells = held.map((f) => {
@@ -49,12 +50,4 @@ export function measureLight(
   const quiet = quietCells(cells, empty, grid)
   const changes = new Map(held.map((f, i) => [keyOf(f), frameChange(f.frame, cells[i], quiet, grid)]))
   return { registration: { ...registered, empty }, grid, quiet, light, changes }
-}
-
-/** Frames that the quiet state is made from: more make it no better and cost time. */
-const QUIET_FRAMES = 160
-
-function spread(frames: readonly Registered[], most: number): Registered[] {
-  if (frames.length <= most) return [...frames]
-  return Array.from({ length: most }, (_, i) => frames[Math.floor((i * frames.length) / most)])
 }

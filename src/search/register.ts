@@ -5,13 +5,13 @@ import { type Alignment, align, HELD_SIGMA } from '../match/align.js'
 import { type EmptyState, emptyState } from '../match/empty.js'
 import { middleMean } from '../match/order.js'
 import { prepareReference } from '../match/reference.js'
+import { oddStep, spreadEvenly } from '../match/share.js'
 import { GOOD, HOLE, type Working } from '../match/working.js'
 import type { OnProgress } from '../progress.js'
 import { smooth } from '../raster/pyramid.js'
 import type { Rect } from '../raster/rect.js'
-import { CUBIC, type Plane, plane, shiftPlane } from '../raster/shift.js'
-import type { Pose } from './camera.js'
-import { isLocked, poseEarns } from './locked.js'
+import { CUBIC, cutPlane, shiftPlane } from '../raster/shift.js'
+import { isLocked, type Pose, poseOf } from './locked.js'
 import type { FrameKey } from './store.js'
 
 export interface Registered extends FrameKey {
@@ -45,7 +45,7 @@ export interface Registration {
 }
 
 /** Most frames that the empty state is made from, spread evenly: more make it no better and cost time. */
-const EMPTY_FRAMES = 160
+export const EMPTY_FRAMES = 160
 /** Pixels of the surround that a frame's light is taken from: a tenth of a per cent under any grain. */
 const LIGHT_PIXELS = 6000
 /** The pose of every frame of a camera that does not move. */
@@ -66,7 +66,7 @@ export function register(
   { reachPx, onProgress }: { reachPx: number; onProgress?: OnProgress },
 ): Registration {
   const first = unplaced.find((f) => f.plate === anchor.plate && f.frame === anchor.frame) ?? unplaced[0]
-  const anchorPlane = cut(first.look(false).log, window)
+  const anchorPlane = cutPlane(first.look(false).log, window)
   const reference = prepareReference(anchorPlane, surround, reachPx)
   let total = unplaced.length
   let done = 0
@@ -78,13 +78,8 @@ export function register(
     // A short plate is kept; a long one is unpacked again for the second pass, to bound the memory.
     if (unplaced.length <= EMPTY_FRAMES) looked.set(frame, seen)
     const low = smooth(seen.log)
-    const pose = align(reference, seen.log, reachPx, { low }) ?? {
-      dx: 0,
-      dy: 0,
-      sigma: Number.POSITIVE_INFINITY,
-    }
     tick()
-    return { ...pose, earns: pose.sigma <= HELD_SIGMA && poseEarns(reference, low, pose) }
+    return poseOf(reference, seen.log, low, reachPx)
   }
   const poses = unplaced.map((frame) => frame.pose ?? follow(frame))
   const followed = unplaced.every((frame) => frame.pose !== undefined)
@@ -175,8 +170,7 @@ function matchLight(
 ): void {
   const ring: number[] = []
   for (let i = 0; i < surround.length; i++) if (surround[i] > 0) ring.push(i)
-  // An odd step, so that no column is left out of a window of even width.
-  const step = Math.max(1, Math.floor(ring.length / LIGHT_PIXELS)) | 1
+  const step = oddStep(ring.length, LIGHT_PIXELS)
   const differences = new Float32Array(ring.length)
   for (const f of frames) {
     let n = 0
@@ -186,15 +180,4 @@ function matchLight(
     }
     f.light = n > 0 ? middleMean(differences, n) : 0
   }
-}
-
-function cut(source: Plane, window: Rect): Plane {
-  const out = plane(window.x, window.y, window.w, window.h)
-  shiftPlane(source, 0, 0, out)
-  return out
-}
-
-function spreadEvenly<T>(items: readonly T[], most: number): T[] {
-  if (items.length <= most) return [...items]
-  return Array.from({ length: most }, (_, i) => items[Math.floor((i * items.length) / most)])
 }

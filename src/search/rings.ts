@@ -1,4 +1,5 @@
 // The pixels of a region and of its surround as lists, so that pairs of frames are compared in one straight loop.
+import { oddStep } from '../match/share.js'
 import { GOOD } from '../match/working.js'
 import { boxBlur } from '../raster/pyramid.js'
 import type { Rect } from '../raster/rect.js'
@@ -36,8 +37,7 @@ export function pixelLists(frame: RegionFrame, spread: Readonly<Float32Array>): 
     surround.push(i)
     square += spread[i] ** 2
   }
-  // An odd step, so that no column is left out of a window of even width.
-  const step = Math.max(1, Math.floor(surround.length / COMPARED_PIXELS)) | 1
+  const step = oddStep(surround.length, COMPARED_PIXELS)
   return {
     surround: Int32Array.from(surround),
     compared: Int32Array.from(surround.filter((_, k) => k % step === 0)),

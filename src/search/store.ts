@@ -2,11 +2,11 @@
 
 import { decode, decodeInPlace } from '../colour/transfer.js'
 import { OffcutError, printable } from '../errors.js'
-import type { Plate } from '../footage/plate.js'
-import { checkSizes, READ_AHEAD, readCodes } from '../footage/read-many.js'
+import { type Plate, readCodeRect } from '../footage/plate.js'
+import { checkSizes, READ_AHEAD, readCodeRects } from '../footage/read-many.js'
 import { sourceOf } from '../footage/source.js'
 import type { OnProgress } from '../progress.js'
-import { bitsToHalf, floatsToHalves, HALF_MAX } from '../raster/half.js'
+import { floatsToHalves, HALF_MAX } from '../raster/half.js'
 import type { Rect } from '../raster/rect.js'
 import { cutHalves, pruneRectCache, RectCache } from './rect-cache.js'
 
@@ -158,7 +158,7 @@ export async function* readHalves(
   const stamps = new Map<number, Buffer | null>()
   const pending = new Set<Promise<void>>()
   for (const frame of missing) stamps.set(frame, await cache.stamp(frame))
-  for await (const { frame, picture, error } of readCodes(plate, missing, rect)) {
+  for await (const { frame, picture, error } of readCodeRects(plate, missing, rect)) {
     if (picture === undefined) {
       yield { frame, error }
       continue
@@ -178,29 +178,31 @@ export async function* readHalves(
 
 /** A rectangle of one frame, linear RGB as halves. @throws as readRect */
 export async function readOneHalf(plate: Plate, frame: number, rect: Rect): Promise<Uint16Array> {
-  for await (const { picture, error } of readCodes(plate, [frame], rect)) {
-    if (picture === undefined) throw error
-    return linearHalves(plate, picture.data)
-  }
-  throw new TypeError('expected a picture or an error')
+  return linearHalves(plate, (await readCodeRect(plate, frame, rect)).data)
 }
 
 /** Linear light of code values, as halves. @param codes 0 to 1; used up */
 export function linearHalves(plate: Plate, codes: Float32Array): Uint16Array {
   const { levels } = sourceOf(plate)
-  const halves = new Uint16Array(codes.length)
   if (levels !== undefined) {
     const table = halvesOfCodes(plate.encoding, levels)
+    const halves = new Uint16Array(codes.length)
     for (let i = 0; i < codes.length; i++) halves[i] = table[(codes[i] * levels + 0.5) | 0]
     return halves
   }
   decodeInPlace(codes, plate.encoding)
-  for (let i = 0; i < codes.length; i++) {
+  return boundedHalves(codes)
+}
+
+/** Halves of linear light, bounded in place. */
+function boundedHalves(linear: Float32Array): Uint16Array {
+  for (let i = 0; i < linear.length; i++) {
     // Above a half's range stays bright instead of becoming infinite; NaN fails both tests and stays NaN.
-    if (codes[i] > HALF_MAX && codes[i] < Number.POSITIVE_INFINITY) codes[i] = HALF_MAX
-    else if (codes[i] < -HALF_MAX && codes[i] > Number.NEGATIVE_INFINITY) codes[i] = -HALF_MAX
+    if (linear[i] > HALF_MAX && linear[i] < Number.POSITIVE_INFINITY) linear[i] = HALF_MAX
+    else if (linear[i] < -HALF_MAX && linear[i] > Number.NEGATIVE_INFINITY) linear[i] = -HALF_MAX
   }
-  floatsToHalves(codes, halves)
+  const halves = new Uint16Array(linear.length)
+  floatsToHalves(linear, halves)
   return halves
 }
 
@@ -211,10 +213,9 @@ function halvesOfCodes(encoding: Plate['encoding'], levels: number): Uint16Array
   const key = `${encoding} ${levels}`
   let table = tables.get(key)
   if (table === undefined) {
-    const linear = Float32Array.from({ length: levels + 1 }, (_, code) => {
-      return Math.min(HALF_MAX, decode(code / levels, encoding))
-    })
-    table = Uint16Array.from(new Uint32Array(linear.buffer), bitsToHalf)
+    table = boundedHalves(
+      Float32Array.from({ length: levels + 1 }, (_, code) => decode(code / levels, encoding)),
+    )
     tables.set(key, table)
   }
   return table

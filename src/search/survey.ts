@@ -8,8 +8,8 @@ import { prepareReference } from '../match/reference.js'
 import { noiseSigma } from '../match/texture.js'
 import { GOOD, working } from '../match/working.js'
 import type { OnProgress } from '../progress.js'
-import type { Rect } from '../raster/rect.js'
-import { plane, shiftPlane } from '../raster/shift.js'
+import { grow, type Rect } from '../raster/rect.js'
+import { cutPlane } from '../raster/shift.js'
 import { clipLevel, readStore, type StoredFrame } from './store.js'
 
 /** The rectangle looked at, from the middle of the frame: enough for light, grain and camera, quick to read. */
@@ -53,9 +53,8 @@ export async function surveyPlate(
   const look = (f: StoredFrame) => working(f.rgb, rect, clip)
   const middle = store.frames[store.frames.length >> 1]
   const reach = Math.min(CAMERA_REACH, Math.floor(Math.min(w, h) / 8))
-  const core = plane(rect.x + reach, rect.y + reach, w - 2 * reach, h - 2 * reach)
   const first = look(middle)
-  shiftPlane(first.log, 0, 0, core)
+  const core = cutPlane(first.log, grow(rect, -reach))
   const everywhere = new Float32Array(core.data.length).fill(1)
   const reference = prepareReference(core, everywhere, reach)
   const wholeRect = new Float32Array(w * h).fill(1)

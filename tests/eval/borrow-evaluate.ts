@@ -69,8 +69,14 @@ export async function hunt(footage: Footage, folder: string, planted: ShadeCase)
   }
   if (!found) {
     return {
-      ...base, peakError: null, depthError: null, liftError: null, appliedDb: null, grainDb: null, surface: null,
-    } // biome-ignore format: one line of nothing
+      ...base,
+      peakError: null,
+      depthError: null,
+      liftError: null,
+      appliedDb: null,
+      grainDb: null,
+      surface: null,
+    }
   }
   const job = await openRepair(result)
   const lifter = new RatioLifter(job, found)

@@ -84,9 +84,8 @@ export async function main(args: string[]): Promise<number> {
 }
 
 function caseTable(hunted: readonly Hunted[]): string {
-  const head = [
-    'case', 'stops', 'deepest', 'peak', 'start', 'end', 'busy', 'place', 'score', 'd peak', 'd depth', 'surface', 'lift', 'applied', 'grain', 'above', 's',
-  ] // biome-ignore format: one heading per column
+  const head = `case, stops, deepest, peak, start, end, busy, place,
+    score, d peak, d depth, surface, lift, applied, grain, above, s`.split(/,\s+/)
   const rows = hunted.map((h) => {
     const { planted: p } = h
     return [

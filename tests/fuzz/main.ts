@@ -1,5 +1,6 @@
 // `npm run fuzz [-- iterations [seed]]`: broken frames, masks and result files, half of them EXR and DPX.
-import { type FuzzReport, fuzzExrDpx } from './exr-dpx.js'
+import { fuzzExrDpx } from './exr-dpx.js'
+import type { FuzzReport } from './harness.js'
 import { fuzzStills } from './stills.js'
 
 const ITERATIONS = 20_000
