@@ -5,7 +5,7 @@ import { agreeingGroup, emptyState, mean } from '../match/empty.js'
 import { GOOD, HOLE, LOG_FLOOR } from '../match/working.js'
 import { HALF_VALUES } from '../raster/half.js'
 import type { Rect } from '../raster/rect.js'
-import type { FrameKey, Glance } from './store.js'
+import { byFrame, type FrameKey, type Glance } from './store.js'
 
 /** Blocks are this many pixels square: grain is gone from their mean, and a camera's sway hardly changes it. */
 const BLOCK_PX = 16
@@ -90,6 +90,8 @@ export class Band implements Glance {
   /** The light of every frame seen, by `plate:frame`; null where too little of the band can be compared. */
   lights(): Map<string, BandLight> | null {
     if (this.#seen.length === 0) return null
+    // The first frame is the first measure of the rest: not the one that happened to be read first.
+    this.#seen.sort(byFrame)
     const count = this.#columns * this.#rows
     const found = [0, 1, 2, 3].map((channel) => this.#offsets(channel, count))
     if (found.some((f) => f === null)) return null

@@ -221,6 +221,7 @@ function halvesOfCodes(encoding: Plate['encoding'], levels: number): Uint16Array
   return table
 }
 
-function byFrame(a: FrameKey, b: FrameKey): number {
+/** Order of plate and frame, whatever order frames were read in. */
+export function byFrame(a: FrameKey, b: FrameKey): number {
   return a.plate - b.plate || a.frame - b.frame
 }
