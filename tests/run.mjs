@@ -1,6 +1,6 @@
 // Starts a script of the tests that is no test: `node tests/run.mjs tests/eval/main.ts ...`. Strips the types from src/
 // and from the script's own folder with esbuild, file by file, so that worker files are found where src/ expects them.
-import { mkdir, rm, writeFile } from 'node:fs/promises'
+import { copyFile, mkdir, rm, writeFile } from 'node:fs/promises'
 import { dirname, join, resolve } from 'node:path'
 import { fileURLToPath, pathToFileURL } from 'node:url'
 import { build } from 'esbuild'
@@ -27,6 +27,7 @@ try {
     sourcemap: 'inline',
     logLevel: 'error',
   })
+  await copyFile(join(top, 'src/raster/kernels.wasm'), join(out, 'src/raster/kernels.wasm'))
   process.argv = [process.argv[0], join(top, entry), ...args]
   process.setSourceMapsEnabled(true)
   const { main } = await import(pathToFileURL(join(out, entry.replace(/\.ts$/, '.js'))).href)

@@ -1,11 +1,14 @@
 // Finds the 2D offset that puts one picture on another: exhaustive at the coarsest level of a pyramid, carried down,
 // then sub-pixel by robust least squares. B. D. Lucas, T. Kanade, An Iterative Image Registration Technique (1981), in
 // the inverse form of S. Baker, I. Matthews, Lucas-Kanade 20 Years On (2004): gradients are taken on the reference.
+import { doubles, floats, kernels, pointer } from '../raster/memory.js'
 import { halve, smooth } from '../raster/pyramid.js'
 import type { Plane } from '../raster/shift.js'
 import { medianAndSigma } from './order.js'
-import { detailOf, type Level, type Reference, sampleInto, squash } from './reference.js'
+import { type DetailLevel, detailOf, type Reference, sampleInto, squash } from './reference.js'
 
+/** A picture whose variance is below this share of its mean square is flat: what float32 sums round away. */
+const FLAT = 1e-6
 /** A picture must have this many weighted pixels, or correlation over it says nothing. */
 const LEAST_PIXELS = 48
 /** Best offsets that are carried from level to level; repeated texture (boards, slats) needs more than one. */
@@ -55,11 +58,11 @@ interface Scored {
 }
 
 function coarse(reference: Reference, donor: Plane, reachPx: number): { dx: number; dy: number } {
-  const { levels, scratch } = reference
+  const { levels } = reference
   const pyramid = [donor]
   for (let k = 1; k < levels.length; k++) {
     const { width, height } = pyramid[k - 1]
-    pyramid.push(halve(pyramid[k - 1], scratch.take(`level ${k}`, (width >> 1) * (height >> 1))))
+    pyramid.push(halve(pyramid[k - 1], floats(`level ${k}`, (width >> 1) * (height >> 1))))
   }
   const top = levels.length - 1
   // The finest level's detail is mostly grain; the refinement finds its way from one pixel off.
@@ -67,14 +70,15 @@ function coarse(reference: Reference, donor: Plane, reachPx: number): { dx: numb
   const reach = Math.ceil(reachPx / 2 ** top)
   let found: Scored[] = []
   for (let k = top; k >= last; k--) {
-    const detail = detailOf(pyramid[k], scratch)
+    const detail = detailOf(pyramid[k])
     squash(detail.data, levels[k].knee)
+    const ncc = correlation(levels[k], detail)
     if (k === top) {
       for (let dy = -reach; dy <= reach; dy++) {
-        for (let dx = -reach; dx <= reach; dx++) found.push({ dx, dy, ncc: nccAt(levels[k], detail, dx, dy) })
+        for (let dx = -reach; dx <= reach; dx++) found.push({ dx, dy, ncc: ncc(dx, dy) })
       }
     } else {
-      found = closer(found, reachPx / 2 ** k, (dx, dy) => nccAt(levels[k], detail, dx, dy))
+      found = closer(found, reachPx / 2 ** k, ncc)
     }
     found = best(found)
   }
@@ -83,7 +87,7 @@ function coarse(reference: Reference, donor: Plane, reachPx: number): { dx: numb
 }
 
 /** The neighbourhoods, one level finer, of what was found. */
-function closer(found: readonly Scored[], reach: number, at: (dx: number, dy: number) => number): Scored[] {
+function closer(found: readonly Scored[], reach: number, at: Correlate): Scored[] {
   const next = new Map<string, Scored>()
   for (const { dx, dy } of found) {
     for (let y = 2 * dy - 1; y <= 2 * dy + 1; y++) {
@@ -108,39 +112,63 @@ function best(scored: Scored[]): Scored[] {
   return kept
 }
 
-/** Correlation at a whole-pixel offset; -2 where nothing can be said (flat, or outside the donor's rectangle). */
-function nccAt(level: Level, donor: Plane, dx: number, dy: number): number {
-  const { column, row, value, weight } = level
-  const left = level.x - donor.x - dx
-  const top = level.y - donor.y - dy
-  const { width, height, data } = donor
-  const whole = left >= 0 && top >= 0 && left + level.width <= width && top + level.height <= height
-  let w = 0
-  let sr = 0
-  let sd = 0
-  let srr = 0
-  let sdd = 0
-  let srd = 0
-  for (let i = 0; i < column.length; i++) {
-    const x = column[i] + left
-    const y = row[i] + top
-    if (!whole && (x < 0 || x >= width || y < 0 || y >= height)) continue
-    const wi = weight[i]
-    const r = value[i]
-    const d = data[y * width + x]
-    const wd = wi * d
-    w += wi
-    sr += wi * r
-    sd += wd
-    srr += wi * r * r
-    sdd += wd * d
-    srd += wd * r
+/** Correlation by whole-pixel offset; -2 where nothing can be said (flat, or outside the donor's rectangle). */
+type Correlate = (dx: number, dy: number) => number
+
+/**
+ * What the reference alone contributes is looked up by the corners of the part that is seen: F. C. Crow, Summed-Area
+ * Tables for Texture Mapping (1984).
+ *
+ * @param donor squashed detail, in the kernels' memory
+ */
+function correlation(level: DetailLevel, donor: Plane): Correlate {
+  const { width, height, step, summed } = level
+  const weight = pointer(level.weight, 'weight')
+  const product = pointer(level.product, 'product')
+  const from = pointer(donor.data, 'source')
+  const sums = doubles('sums', 3)
+  return (dx, dy) => {
+    const left = level.x - donor.x - dx
+    const top = level.y - donor.y - dy
+    const x0 = Math.max(0, -left)
+    const x1 = Math.min(width, donor.width - left)
+    const y0 = Math.ceil(Math.max(0, -top) / step) * step
+    const y1 = Math.min(height, donor.height - top)
+    if (x0 >= x1 || y0 >= y1) return -2
+    const at = 4 * (y0 * width + x0)
+    const donorAt = from + 4 * ((y0 + top) * donor.width + x0 + left)
+    kernels.correlate(
+      weight + at,
+      product + at,
+      width,
+      donorAt,
+      donor.width,
+      x1 - x0,
+      y1 - y0,
+      step,
+      sums.byteOffset,
+    )
+    const w = within(summed[0], width + 1, x0, y0, x1, y1)
+    if (w <= 0) return -2
+    const sr = within(summed[1], width + 1, x0, y0, x1, y1)
+    const srr = within(summed[2], width + 1, x0, y0, x1, y1)
+    const vr = srr - (sr * sr) / w
+    const vd = sums[1] - (sums[0] * sums[0]) / w
+    if (vr <= FLAT * srr || vd <= FLAT * sums[1]) return -2
+    return (sums[2] - (sr * sums[0]) / w) / Math.sqrt(vr * vd)
   }
-  if (w === 0) return -2
-  const vr = srr - (sr * sr) / w
-  const vd = sdd - (sd * sd) / w
-  if (vr <= 1e-9 * srr || vd <= 1e-9 * sdd) return -2
-  return (srd - (sr * sd) / w) / Math.sqrt(vr * vd)
+}
+
+/** A rectangle's sum from a table of sums. */
+function within(
+  table: Readonly<Float64Array>,
+  stride: number,
+  x0: number,
+  y0: number,
+  x1: number,
+  y1: number,
+): number {
+  return table[y1 * stride + x1] - table[y0 * stride + x1] - table[y1 * stride + x0] + table[y0 * stride + x0]
 }
 
 function refine(
@@ -150,11 +178,11 @@ function refine(
   reachPx: number,
   start: { dx: number; dy: number },
 ): Alignment {
-  const { gradientX, gradientY, scratch } = reference
+  const { gradientX, gradientY } = reference
   const { weight, value } = reference.low
   const n = weight.length
-  const residual = scratch.take('residual', n)
-  const sample = scratch.take('sample', Math.min(n, SCALE_SAMPLE))
+  const residual = floats('residual', n)
+  const sample = floats('sample', Math.min(n, SCALE_SAMPLE))
   let { dx, dy } = start
   let hold: Hold = { x: 1, y: 0, oneWay: false, sigma: Number.POSITIVE_INFINITY }
   for (let step = 0; step < MOST_STEPS; step++) {
@@ -222,22 +250,24 @@ function refine(
 
 /** A correlation must be larger by this many of its standard errors to be more than the luckiest of many tries. */
 const EARNS_SIGMA = 5
+/** Pixels that count as independent: detail is wider than a pixel, so of a dense picture only a share is. */
+const MOST_INDEPENDENT = 6000
 
 /** Does the whole offset correlate clearly better than the part of it that an edge holds? */
 function earnsIts(
-  { levels, scratch }: Reference,
+  { levels }: Reference,
   donor: Plane,
   whole: { dx: number; dy: number },
   held: { dx: number; dy: number },
 ): boolean {
   const level = levels[0]
-  const detail = detailOf(donor, scratch)
+  const detail = detailOf(donor)
   squash(detail.data, level.knee)
-  const at = (offset: { dx: number; dy: number }) =>
-    nccAt(level, detail, Math.round(offset.dx), Math.round(offset.dy))
+  const ncc = correlation(level, detail)
+  const at = ({ dx, dy }: { dx: number; dy: number }) => ncc(Math.round(dx), Math.round(dy))
   const gain = at(whole) - at(held)
   // Standard error of a correlation of n independent pixels near 0, after R. A. Fisher (1915).
-  return gain * Math.sqrt(level.column.length) > EARNS_SIGMA
+  return gain * Math.sqrt(Math.min(level.compared, MOST_INDEPENDENT)) > EARNS_SIGMA
 }
 
 /** How firmly texture holds an offset: its strongest direction (a unit vector), and the error of what it holds. */

@@ -1,6 +1,6 @@
 // A picture that many donors are aligned to, with all that depends on it alone worked out once.
-import { boxBlur, halve, smooth } from '../raster/pyramid.js'
-import { Scratch } from '../raster/scratch.js'
+import { floats, kernels, pointer, writing } from '../raster/memory.js'
+import { halve, smooth } from '../raster/pyramid.js'
 import { CUBIC, type Plane, taps } from '../raster/shift.js'
 import { noiseSigma } from './texture.js'
 
@@ -11,22 +11,22 @@ const LEAST_VOTES = 500
 /** Radius in pixels of the mean that is taken off a level as light. */
 const DETAIL_RADIUS = 4
 /**
- * Pixels compared at a level: more hardly sharpen the answer. At 6,000 the error of the offset on the quayside's wall is
- * 0.002 px, a tenth of what shows.
+ * Pixels that the refinement compares: more hardly sharpen the answer. At 6,000 the error of the offset on the quayside's
+ * wall is 0.002 px, a tenth of what shows.
  */
 const MOST_PIXELS = 6000
+/** Pixels that are correlated at a level: of more, every so many rows. */
+const MOST_CORRELATED = 20_000
 /**
  * Grain has gradients too, and they hold nothing. Of white noise the binomial low pass keeps (70 / 256)^2 of the variance
  * and a central difference of that 0.3; half as much again for grain that is not quite white.
  */
 const GRAIN_GRADIENT = 1.5 * 0.3 * (70 / 256) ** 2
 
-/** The pixels of a level that are compared: positions in its plane, samples and weights side by side. */
-export interface Level {
+/** The pixels of a picture that are compared: positions in its plane, samples and weights side by side. */
+export interface Listed {
   readonly x: number
   readonly y: number
-  readonly width: number
-  readonly height: number
   /** How many pixels count in all; of many, an even share is listed. */
   readonly counted: number
   readonly column: Int32Array
@@ -35,9 +35,23 @@ export interface Level {
   readonly weight: Float32Array
 }
 
-interface DetailLevel extends Level {
+/** One size of the reference for the search in whole pixels: squashed detail. */
+export interface DetailLevel {
+  readonly x: number
+  readonly y: number
+  readonly width: number
+  readonly height: number
   /** Detail of this strength, stops, is squashed to a half. */
   readonly knee: number
+  readonly weight: Float32Array
+  /** Weight times squashed detail. */
+  readonly product: Float32Array
+  /** Every so many rows are correlated. */
+  readonly step: number
+  /** Pixels that count in those rows. */
+  readonly compared: number
+  /** Sums of w, w r, w r r over the correlated rows above and the columns left of each corner; `width + 1` a row. */
+  readonly summed: readonly [w: Float64Array, wr: Float64Array, wrr: Float64Array]
 }
 
 /** A picture that many donors are aligned to, with all that depends on it alone. */
@@ -45,12 +59,11 @@ export interface Reference {
   /** Finest first; squashed detail, for the search in whole pixels. */
   readonly levels: readonly DetailLevel[]
   /** The finest level's pixels in the smoothed picture, with its gradients there. */
-  readonly low: Level
+  readonly low: Listed
   readonly gradientX: Float32Array
   readonly gradientY: Float32Array
   /** Mean square of the gradient that is grain, either way. */
   readonly grainGradient: number
-  readonly scratch: Scratch
 }
 
 /**
@@ -60,16 +73,15 @@ export interface Reference {
  * @param weight  0 or more per pixel of it; 0 leaves the pixel out
  */
 export function prepareReference(picture: Plane, weight: Readonly<Float32Array>, reachPx: number): Reference {
-  const scratch = new Scratch()
   const levels: DetailLevel[] = []
   let current = picture
   let weights = weight
   let reach = reachPx
   for (;;) {
-    const detail = detailOf(current, scratch)
+    const detail = detailOf(current)
     const knee = kneeOf(detail.data, weights)
     squash(detail.data, knee)
-    levels.push({ ...listPixels(detail, weights), knee })
+    levels.push(levelOf(detail, weights, knee))
     if (reach <= COARSE_REACH) break
     const next = halve(current)
     const nextWeights = halveWeights(weights, current.width, current.height)
@@ -81,7 +93,7 @@ export function prepareReference(picture: Plane, weight: Readonly<Float32Array>,
   const smoothed = smooth(picture)
   const low = listPixels(smoothed, weight)
   const grain = noiseSigma(picture.data, picture.width, weight) ?? 0
-  return { levels, low, ...gradients(smoothed, low), grainGradient: GRAIN_GRADIENT * grain * grain, scratch }
+  return { levels, low, ...gradients(smoothed, low), grainGradient: GRAIN_GRADIENT * grain * grain }
 }
 
 /**
@@ -102,44 +114,30 @@ export function differenceAt(
   for (let i = 0; i < low.value.length; i++) out[i] -= low.value[i]
 }
 
-/** The donor, moved by (dx, dy), at a level's listed pixels; its edge samples are repeated beyond it. */
-export function sampleInto(donor: Plane, level: Level, dx: number, dy: number, out: Float32Array): void {
+/** The donor, moved by (dx, dy), at listed pixels; its edge samples are repeated beyond it. */
+export function sampleInto(donor: Plane, listed: Listed, dx: number, dy: number, out: Float32Array): void {
   const across = taps(dx, CUBIC)
   const down = taps(dy, CUBIC)
+  const weights = new Float32Array(8)
+  weights.set(across.weights)
+  weights.set(down.weights, 4)
   const { width, height, data } = donor
-  const { column, row } = level
-  const left = level.x - donor.x + across.start
-  const top = level.y - donor.y + down.start
-  const wx = across.weights
-  const wy = down.weights
-  const nx = wx.length
-  const ny = wy.length
-  for (let i = 0; i < column.length; i++) {
-    const x = column[i] + left
-    const y = row[i] + top
-    let sum = 0
-    if (nx === 4 && ny === 4 && x >= 0 && y >= 0 && x + 4 <= width && y + 4 <= height) {
-      let at = y * width + x
-      for (let k = 0; k < 4; k++, at += width) {
-        sum += wy[k] * (wx[0] * data[at] + wx[1] * data[at + 1] + wx[2] * data[at + 2] + wx[3] * data[at + 3])
-      }
-    } else {
-      for (let v = 0; v < ny; v++) {
-        const line = Math.min(Math.max(y + v, 0), height - 1) * width
-        for (let u = 0; u < nx; u++)
-          sum += wy[v] * wx[u] * data[line + Math.min(Math.max(x + u, 0), width - 1)]
-      }
-    }
-    out[i] = sum
-  }
+  const { length } = listed.column
+  const from = pointer(data, 'source')
+  const column = pointer(listed.column, 'column')
+  const row = pointer(listed.row, 'row')
+  const left = listed.x - donor.x + across.start
+  const top = listed.y - donor.y + down.start
+  const at = pointer(weights, 'across')
+  writing(out, 'out', (to) => kernels.sample4(from, width, height, column, row, length, left, top, at, to))
 }
 
-/** What is coarser than grain and finer than light, from about 2 to 2 * DETAIL_RADIUS pixels: in `scratch`, till the next. */
-export function detailOf(picture: Plane, scratch: Scratch): Plane {
-  const { length } = picture.data
-  const out = smooth(picture, scratch.take('detail', length), scratch)
-  const light = boxBlur(picture, DETAIL_RADIUS, scratch.take('light', length), scratch).data
-  for (let i = 0; i < length; i++) out.data[i] -= light[i]
+/** What is coarser than grain and finer than light, from about 2 to 2 * DETAIL_RADIUS pixels; lasts till the next. */
+export function detailOf(picture: Plane): Plane {
+  const { width, height, data } = picture
+  const out = smooth(picture, floats('detail', data.length))
+  const line = floats('line', width + 2 * DETAIL_RADIUS).byteOffset
+  kernels.lessMean(pointer(data, 'source'), out.data.byteOffset, line, width, height, DETAIL_RADIUS)
   return out
 }
 
@@ -157,13 +155,13 @@ function kneeOf(detail: Readonly<Float32Array>, weight: Readonly<Float32Array>):
  * plain correlation one dark coat against a bright wall outweighs the wall, and the wall is what the camera moves with.
  */
 export function squash(detail: Float32Array, knee: number): void {
-  for (let i = 0; i < detail.length; i++) detail[i] /= knee + Math.abs(detail[i])
+  writing(detail, 'out', (at) => kernels.squash(at, detail.length, knee))
 }
 
 /** Central differences at a level's listed pixels, one-sided at the picture's edge. */
 function gradients(
   picture: Plane,
-  { column, row }: Level,
+  { column, row }: Listed,
 ): { gradientX: Float32Array; gradientY: Float32Array } {
   const { width, height, data } = picture
   const gradientX = new Float32Array(column.length)
@@ -180,8 +178,34 @@ function gradients(
   return { gradientX, gradientY }
 }
 
-function listPixels(picture: Plane, weight: Readonly<Float32Array>): Level {
-  const { x, y, width, height, data } = picture
+function levelOf(detail: Plane, weight: Readonly<Float32Array>, knee: number): DetailLevel {
+  const { x, y, width, height, data } = detail
+  const step = Math.max(1, Math.ceil(count(weight) / MOST_CORRELATED))
+  const product = Float32Array.from(weight, (w, i) => (w > 0 ? w * data[i] : 0))
+  let compared = 0
+  const stride = width + 1
+  const summed = [0, 1, 2].map(() => new Float64Array(stride * (height + 1)))
+  const row = new Float64Array(3)
+  for (let v = 0; v < height; v++) {
+    row.fill(0)
+    for (let u = 0; u < width; u++) {
+      const i = v * width + u
+      if (v % step === 0) {
+        if (weight[i] > 0) compared++
+        row[0] += weight[i]
+        row[1] += product[i]
+        row[2] += product[i] * data[i]
+      }
+      const at = (v + 1) * stride + u + 1
+      for (let k = 0; k < 3; k++) summed[k][at] = summed[k][at - stride] + row[k]
+    }
+  }
+  const [w, wr, wrr] = summed
+  return { x, y, width, height, knee, weight: weight.slice(), product, step, compared, summed: [w, wr, wrr] }
+}
+
+function listPixels(picture: Plane, weight: Readonly<Float32Array>): Listed {
+  const { x, y, width, data } = picture
   const counted = count(weight)
   const listed = Math.min(counted, MOST_PIXELS)
   const column = new Int32Array(listed)
@@ -199,7 +223,7 @@ function listPixels(picture: Plane, weight: Readonly<Float32Array>): Level {
     value[n] = data[i]
     kept[n++] = weight[i]
   }
-  return { x, y, width, height, counted, column, row, value, weight: kept }
+  return { x, y, counted, column, row, value, weight: kept }
 }
 
 /** A half-size pixel counts only where all four of its pixels do, so that nothing masked leaks in. */

@@ -1,4 +1,5 @@
 // Sub-pixel translation of pictures. One shift for a whole picture, so the filter's taps are worked out once.
+import { floats, kernels, pointer, writing } from './memory.js'
 import type { Rect } from './rect.js'
 
 /** An interpolation kernel: `radius` taps either side, `at(x)` its value at distance x in pixels. */
@@ -73,60 +74,27 @@ export function cutPlane(source: Plane, { x, y, w, h }: Rect): Plane {
 
 /**
  * Moves a plane by (dx, dy) and cuts `out`'s rectangle from it: out(x, y) = source(x - dx, y - dy). Where the kernel
- * would reach beyond the source, its edge samples are repeated; ask `sourceCovers` first where that matters.
- *
- * @param scratch at least source.height * out.width samples; allocated when absent
+ * would reach beyond the source, its edge samples are repeated; ask `sourceSpan` first where that matters. `out` may lie
+ * in the source's own samples.
  */
-export function shiftPlane(
-  source: Plane,
-  dx: number,
-  dy: number,
-  out: Plane,
-  kernel: Kernel = CUBIC,
-  scratch: Float32Array = new Float32Array(source.height * out.width),
-): void {
+export function shiftPlane(source: Plane, dx: number, dy: number, out: Plane, kernel: Kernel = CUBIC): void {
   const across = taps(dx, kernel)
   const down = taps(dy, kernel)
-  const { width: sw, height: sh, data } = source
-  const { width: ow, height: oh } = out
-  const left = out.x - source.x + across.start
-  const top = out.y - source.y + down.start
   const nx = across.weights.length
   const ny = down.weights.length
-  const firstRow = clamp(top, 0, sh - 1)
-  const lastRow = clamp(top + oh + ny - 2, 0, sh - 1)
-  const inside = left >= 0 && left + ow + nx - 1 <= sw
-  const line = new Float64Array(ow)
-  for (let y = firstRow; y <= lastRow; y++) {
-    const row = y * sw
-    const to = y * ow
-    if (inside && nx === 4) {
-      // The cubic's four taps spelled out: every frame of a search is moved once.
-      const [a, b, c, d] = across.weights
-      for (let x = 0, i = row + left; x < ow; x++, i++)
-        scratch[to + x] = a * data[i] + b * data[i + 1] + c * data[i + 2] + d * data[i + 3]
-      continue
-    }
-    for (let x = 0; x < ow; x++) {
-      let sum = 0
-      if (inside) {
-        const from = row + left + x
-        for (let k = 0; k < nx; k++) sum += across.weights[k] * data[from + k]
-      } else {
-        for (let k = 0; k < nx; k++) sum += across.weights[k] * data[row + clamp(left + x + k, 0, sw - 1)]
-      }
-      scratch[to + x] = sum
-    }
-  }
-  for (let y = 0; y < oh; y++) {
-    const to = y * ow
-    for (let k = 0; k < ny; k++) {
-      const weight = down.weights[k]
-      const from = clamp(top + y + k, 0, sh - 1) * ow
-      for (let x = 0; x < ow; x++) line[x] = (k === 0 ? 0 : line[x]) + weight * scratch[from + x]
-    }
-    for (let x = 0; x < ow; x++) out.data[to + x] = line[x]
-  }
+  const { width, height } = out
+  if (width === 0 || height === 0) return
+  const from = pointer(source.data, 'source')
+  const acrossAt = pointer(Float32Array.from(across.weights), 'across')
+  const downAt = pointer(Float32Array.from(down.weights), 'down')
+  const padded = floats('line', width + nx - 1).byteOffset
+  const lines = floats('lines', width * ny).byteOffset
+  const left = out.x - source.x + across.start
+  const top = out.y - source.y + down.start
+  const { width: sw, height: sh } = source
+  writing(out.data, 'out', (to) =>
+    kernels.shift(from, sw, sh, left, top, acrossAt, nx, downAt, ny, to, width, height, padded, lines),
+  )
 }
 
 /** The rectangle of a source that `shiftPlane` reads for an output rectangle. */
@@ -138,8 +106,4 @@ export function sourceSpan(
 ): [first: number, last: number] {
   const { start, weights } = taps(shift, kernel)
   return [outStart + start, outStart + start + outLength - 1 + weights.length - 1]
-}
-
-function clamp(value: number, low: number, high: number): number {
-  return Math.min(Math.max(value, low), high)
 }

@@ -34,7 +34,6 @@ export function lend(source: Frame, rect: Rect, window: Rect, dx: number, dy: nu
   }
   const channel = plane(rect.x, rect.y, rect.w, rect.h)
   const moved = plane(window.x, window.y, window.w, window.h)
-  const scratch = new Float32Array(rect.h * window.w)
   for (let c = 0; c < 3; c++) {
     let last = 0
     for (let i = 0; i < pixels; i++) {
@@ -42,7 +41,7 @@ export function lend(source: Frame, rect: Rect, window: Rect, dx: number, dy: nu
       if (holes[i] === 0) last = source.data[3 * i + c]
       channel.data[i] = last
     }
-    shiftPlane(channel, dx, dy, moved, LANCZOS3, scratch)
+    shiftPlane(channel, dx, dy, moved, LANCZOS3)
     for (let i = 0; i < there.length; i++) picture.data[3 * i + c] = moved.data[i]
   }
   markThere(holes, rect, window, dx, dy, there)

@@ -3,9 +3,10 @@
 import { prepareReference, type Reference } from '../match/reference.js'
 import { noiseSigma } from '../match/texture.js'
 import { GOOD, type Working, working } from '../match/working.js'
+import { bytes, floats } from '../raster/memory.js'
 import { smooth } from '../raster/pyramid.js'
 import { grow, intersect, type Rect } from '../raster/rect.js'
-import { cutPlane, type Plane, plane } from '../raster/shift.js'
+import { cutPlane } from '../raster/shift.js'
 import { dilate, GUARD_PX, type RegionFrame } from '../region/region.js'
 import { type Pose, poseOf } from './locked.js'
 import type { FrameKey } from './store.js'
@@ -54,9 +55,6 @@ export class Camera {
   readonly #reference: Reference
   readonly #clip: readonly number[]
   readonly #reachPx: number
-  /** Written over for every frame that is seen. */
-  readonly #seen: Working
-  readonly #low: Plane
 
   constructor({ anchor, rects, keep, window, mask, reachPx, clip }: CameraSetup) {
     const { core, rect } = rects
@@ -68,14 +66,18 @@ export class Camera {
     const seen = working(anchor, rect, clip[0])
     const picture = cutPlane(seen.log, core)
     this.#reference = prepareReference(picture, weightOf(seen, core, window, mask.inside), reachPx)
-    this.#seen = seen
-    this.#low = plane(rect.x, rect.y, rect.w, rect.h)
   }
 
   /** @param linear RGB over `rect`, as halves */
   see(key: FrameKey, linear: Readonly<Uint16Array>): SeenFrame {
-    const { log, trust } = working(linear, this.rect, this.#clip[key.plate], this.#seen)
-    const low = smooth(log, this.#low.data, this.#reference.scratch)
+    const { x, y, w, h } = this.rect
+    // In the kernels' memory, where every frame is written over the one before.
+    const into = {
+      log: { x, y, width: w, height: h, data: floats('seen', w * h) },
+      trust: bytes('seen trust', w * h),
+    }
+    const { log, trust } = working(linear, this.rect, this.#clip[key.plate], into)
+    const low = smooth(log, floats('low', w * h))
     const pose = poseOf(this.#reference, log, low, this.#reachPx)
     const seen = cut({ log, trust }, this.#keep)
     const noise = noiseSigma(seen.log.data, this.#keep.w, this.#surround)

@@ -3,6 +3,7 @@
 import { type Alignment, align, HELD_SIGMA } from '../match/align.js'
 import { medianAndSigma } from '../match/order.js'
 import { differenceAt, type Reference } from '../match/reference.js'
+import { floats } from '../raster/memory.js'
 import type { Plane } from '../raster/shift.js'
 
 /** A camera whose frames lie closer than this to each other (the median) is locked off; below it is the aligner's noise. */
@@ -50,8 +51,8 @@ export function isLocked(poses: readonly Alignment[], earns: readonly boolean[])
 function poseEarns(reference: Reference, low: Plane, { dx, dy }: Alignment): boolean {
   if (dx === 0 && dy === 0) return false
   const { length } = reference.low.value
-  const still = reference.scratch.take('still', length)
-  const moved = reference.scratch.take('moved', length)
+  const still = floats('still', length)
+  const moved = floats('moved', length)
   differenceAt(reference, low, 0, 0, still)
   differenceAt(reference, low, dx, dy, moved)
   const sigma = centre(still)

@@ -1,6 +1,15 @@
 // A run that is stopped by Ctrl-C, or killed outright: a real process, because only that can be killed.
 import { type ChildProcess, spawn } from 'node:child_process'
-import { existsSync, mkdirSync, mkdtempSync, readdirSync, readFileSync, rmSync, writeFileSync } from 'node:fs'
+import {
+  copyFileSync,
+  existsSync,
+  mkdirSync,
+  mkdtempSync,
+  readdirSync,
+  readFileSync,
+  rmSync,
+  writeFileSync,
+} from 'node:fs'
 import { tmpdir } from 'node:os'
 import { join, resolve } from 'node:path'
 import { pathToFileURL } from 'node:url'
@@ -32,6 +41,7 @@ beforeAll(async () => {
     jsxImportSource: 'preact',
     logLevel: 'error',
   })
+  copyFileSync(join(top, 'src/raster/kernels.wasm'), join(built, 'src/raster/kernels.wasm'))
   const start = `import { run } from ${JSON.stringify(pathToFileURL(join(built, 'src/cli/run.js')).href)}
 process.exitCode = await run(process.argv.slice(2))`
   writeFileSync(join(built, 'offcut.mjs'), start)
