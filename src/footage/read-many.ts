@@ -5,7 +5,7 @@ import type { OnProgress } from '../progress.js'
 import type { Frame } from '../raster/frame.js'
 import type { Rect } from '../raster/rect.js'
 import { checkRect, type Plate, toLinear } from './plate.js'
-import { type Delivery, type Source, sourceOf, unreadable } from './source.js'
+import { type Delivery, sourceOf, unreadable } from './source.js'
 
 /** Frames that are being read at once, and so held in memory at once: as many as Node has threads for files. */
 export const READ_AHEAD = 4
@@ -38,17 +38,47 @@ export async function* readCodeRects(
   frames: Iterable<number>,
   rect: Rect,
 ): AsyncGenerator<Delivery<Frame>> {
-  checkRect(plate, rect)
-  const there = new Set(plate.frames)
-  const wanted: number[] = []
-  for (const frame of frames) {
-    if (there.has(frame)) wanted.push(frame)
-    else yield { frame, error: errorOf(() => plate.pathOf(frame)) }
-  }
   const source = sourceOf(plate)
+  const { there, absent } = sorted(plate, frames, rect)
+  yield* absent
   yield* source.readMany
-    ? source.readMany(wanted, rect)
-    : asTheyCome(wanted, READ_AHEAD, (frame) => deliver(source, plate, frame, rect))
+    ? source.readMany(there, rect)
+    : asTheyCome(there, READ_AHEAD, (frame) => deliver(plate, frame, () => source.read(frame, rect)))
+}
+
+/**
+ * As readCodeRects, with each code put through a table on the way; null where the plate's format does not offer it.
+ *
+ * @param table an entry per code, the plate's levels + 1
+ */
+export function readRectsThrough(
+  plate: Plate,
+  frames: Iterable<number>,
+  rect: Rect,
+  table: Uint16Array,
+): AsyncGenerator<Delivery<Uint16Array>> | null {
+  const { readThrough } = sourceOf(plate)
+  if (readThrough === undefined) return null
+  const { there, absent } = sorted(plate, frames, rect)
+  return (async function* () {
+    yield* absent
+    yield* asTheyCome(there, READ_AHEAD, (frame) =>
+      deliver(plate, frame, () => readThrough(frame, rect, table)),
+    )
+  })()
+}
+
+/** Which of the frames are there, and for the others the error that says so. @throws RECT_OUTSIDE */
+function sorted(plate: Plate, frames: Iterable<number>, rect: Rect) {
+  checkRect(plate, rect)
+  const all = new Set(plate.frames)
+  const there: number[] = []
+  const absent: { frame: number; error: OffcutError }[] = []
+  for (const frame of frames) {
+    if (all.has(frame)) there.push(frame)
+    else absent.push({ frame, error: errorOf(() => plate.pathOf(frame)) })
+  }
+  return { there, absent }
 }
 
 /**
@@ -83,9 +113,9 @@ export async function checkSizes(
   return broken.sort((a, b) => a.frame - b.frame)
 }
 
-async function deliver(source: Source, plate: Plate, frame: number, rect: Rect): Promise<Delivery<Frame>> {
+async function deliver<T>(plate: Plate, frame: number, read: () => Promise<T>): Promise<Delivery<T>> {
   try {
-    return { frame, picture: await source.read(frame, rect) }
+    return { frame, picture: await read() }
   } catch (cause) {
     return { frame, error: unreadable(plate.pathOf(frame), cause) }
   }

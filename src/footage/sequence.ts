@@ -41,6 +41,15 @@ export async function openSequence(
     }
     sized.add(frame)
   }
+  const reading = async <T>(frame: number, read: (path: string) => Promise<T>): Promise<T> => {
+    await check(frame)
+    try {
+      return await read(pathOf(frame))
+    } catch (cause) {
+      throw unreadable(pathOf(frame), cause)
+    }
+  }
+  const { readThrough } = reader
   return {
     spec,
     name: sequence.name,
@@ -51,14 +60,11 @@ export async function openSequence(
     format: extensionOf(sequence.name),
     source: {
       check,
-      read: async (frame, rect) => {
-        await check(frame)
-        try {
-          return await reader.read(pathOf(frame), rect, { layer })
-        } catch (cause) {
-          throw unreadable(pathOf(frame), cause)
-        }
-      },
+      read: (frame, rect) => reading(frame, (path) => reader.read(path, rect, { layer })),
+      ...(readThrough && {
+        readThrough: (frame, rect, table) =>
+          reading(frame, (path) => readThrough(path, rect, table, { layer })),
+      }),
       levels,
     },
   }

@@ -14,6 +14,8 @@ export type Delivery<T> =
 export interface Source {
   /** @throws FRAME_UNREADABLE, FRAME_SIZE */
   readonly read: (frame: number, rect: Rect) => Promise<Frame>
+  /** As `read`, with each code put through a table: where the format offers it. @throws as `read` */
+  readonly readThrough?: (frame: number, rect: Rect, table: Uint16Array) => Promise<Uint16Array>
   /** Looks at a frame's header only. @throws FRAME_UNREADABLE, FRAME_SIZE */
   readonly check: (frame: number) => Promise<void>
   /** Where reading many frames at once is cheaper than one by one. Ends early where the consumer stops. */

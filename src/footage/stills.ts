@@ -2,7 +2,6 @@
 // One thing is not as stored: where a TIFF says that its colours are multiplied by its alpha, libvips divides by it.
 // Each reading takes one of Node's file threads, and libvips' own threads (sharp.concurrency) within it.
 import sharp, { type Metadata, type Sharp } from 'sharp'
-import type { Frame } from '../raster/frame.js'
 import { frame } from '../raster/frame.js'
 import type { Rect } from '../raster/rect.js'
 import type { BitDepth, FrameInfo, FrameReader } from './reader.js'
@@ -40,10 +39,23 @@ const LAYOUTS: Readonly<Record<string, Layout>> = {
 export const stillReader: FrameReader = {
   formats: ['png', 'tif', 'tiff', 'jpg', 'jpeg'],
   probe: async (path) => infoOf(await open(path).metadata()),
-  read,
+  async read(path, rect) {
+    const { samples, channels, layout } = await decode(path, rect)
+    return frame(rect.h, rect.w, 3, toRgb(samples, channels, layout.fullScale))
+  },
+  async readThrough(path, rect, table) {
+    const { samples, channels } = await decode(path, rect)
+    return throughTable(samples, channels, table)
+  },
 }
 
-async function read(path: string, rect: Rect): Promise<Frame> {
+interface Decoded {
+  readonly samples: Uint8Array | Uint16Array | Float32Array
+  readonly channels: number
+  readonly layout: Layout
+}
+
+async function decode(path: string, rect: Rect): Promise<Decoded> {
   const picture = open(path)
   const layout = layoutOf(await picture.metadata())
   if (layout.space !== undefined) picture.toColourspace(layout.space)
@@ -53,7 +65,7 @@ async function read(path: string, rect: Rect): Promise<Frame> {
     .timeout({ seconds: DECODE_SECONDS })
     .raw({ depth: layout.output })
     .toBuffer({ resolveWithObject: true })
-  return frame(rect.h, rect.w, 3, toRgb(samplesOf(data, layout), info.channels, layout.fullScale))
+  return { samples: samplesOf(data, layout), channels: info.channels, layout }
 }
 
 function open(path: string): Sharp {
@@ -106,6 +118,23 @@ function toRgb(samples: ArrayLike<number>, channels: number, fullScale: number):
     rgb[to] = samples[from]! / fullScale
     rgb[to + 1] = samples[from + green]! / fullScale
     rgb[to + 2] = samples[from + blue]! / fullScale
+  }
+  return rgb
+}
+
+function throughTable(
+  codes: Uint8Array | Uint16Array | Float32Array,
+  channels: number,
+  table: Uint16Array,
+): Uint16Array {
+  const pixels = codes.length / channels
+  const rgb = new Uint16Array(pixels * 3)
+  const green = channels < 3 ? 0 : 1
+  const blue = channels < 3 ? 0 : 2
+  for (let i = 0, from = 0, to = 0; i < pixels; i++, from += channels, to += 3) {
+    rgb[to] = table[codes[from]!]!
+    rgb[to + 1] = table[codes[from + green]!]!
+    rgb[to + 2] = table[codes[from + blue]!]!
   }
   return rgb
 }

@@ -1,7 +1,7 @@
 // Is a donor's region empty? Compared pixel by pixel with the plate's empty state, above grain.
+import { floats, kernels, pointer, writing } from '../raster/memory.js'
 import type { Rect } from '../raster/rect.js'
 import type { EmptyState } from './empty.js'
-import { HOLE } from './working.js'
 
 /** A pixel differs when its 3 x 3 mean lies further than this many spreads from the empty state ... */
 const DIRTY_SIGMA = 4
@@ -40,38 +40,34 @@ export function markDirty(
   part: Rect = { x: 0, y: 0, w: width, h: aligned.length / width },
 ): void {
   const height = aligned.length / width
-  const { x: left, w } = part
-  // Per row, sums of three neighbours; three such rows make the 3 x 3 mean.
-  const sums = [0, 1, 2].map(() => new Float64Array(w))
-  const counts = [0, 1, 2].map(() => new Uint8Array(w))
-  const fill = (y: number) => {
-    const sum = sums[(y + 3) % 3].fill(0)
-    const n = counts[(y + 3) % 3].fill(0)
-    if (y < 0 || y >= height) return
-    const last = Math.min(width, left + w + 1)
-    for (let x = Math.max(0, left - 1), i = y * width + x; x < last; x++, i++) {
-      if (trust[i] === HOLE) continue
-      const off = aligned[i] - level[i]
-      for (let u = Math.max(0, x - 1 - left); u <= Math.min(w - 1, x + 1 - left); u++) {
-        sum[u] += off
-        n[u]++
-      }
-    }
-  }
-  fill(part.y - 1)
-  fill(part.y)
-  for (let y = part.y; y < part.y + part.h; y++) {
-    fill(y + 1)
-    for (let x = 0, i = y * width + left; x < w; x++, i++) {
-      if (trust[i] === HOLE) {
-        dirty[i] = 1
-        continue
-      }
-      const sum = sums[0][x] + sums[1][x] + sums[2][x]
-      const off = Math.abs(sum / (counts[0][x] + counts[1][x] + counts[2][x]) + light)
-      dirty[i] = off > DIRTY_STOPS && off > DIRTY_SIGMA * spread[i] ? 1 : 0
-    }
-  }
+  const alignedAt = pointer(aligned, 'source')
+  const trustAt = pointer(trust, 'trust')
+  const levelAt = pointer(level, 'level')
+  const spreadAt = pointer(spread, 'spread')
+  const sums = floats('line', width + 2).byteOffset
+  const counts = floats('lines', width + 2).byteOffset
+  // What lies beyond the part stays as it was.
+  pointer(dirty, 'out')
+  writing(dirty, 'out', (to) =>
+    kernels.differing(
+      alignedAt,
+      trustAt,
+      light,
+      levelAt,
+      spreadAt,
+      DIRTY_SIGMA,
+      DIRTY_STOPS,
+      width,
+      height,
+      part.x,
+      part.y,
+      part.x + part.w,
+      part.y + part.h,
+      sums,
+      counts,
+      to,
+    ),
+  )
 }
 
 /** Share of the region's weight that is not dirty, 0 to 1; null where the region is empty. */

@@ -2,7 +2,7 @@
 // The shortest interval that holds a given share of the samples is the "shorth" of D. F. Andrews et al., Robust
 // Estimates of Location (1972), generalised from one half; differs: a smaller share, since passers-by may hold most.
 
-import { HOLE } from './working.js'
+import { bytes, floats, integers, kernels } from '../raster/memory.js'
 
 /** Share of the samples whose shortest interval is taken as the agreeing group: more than any one passer-by's stay. */
 const GROUP_SHARE = 0.3
@@ -10,6 +10,8 @@ const GROUP_SHARE = 0.3
 const GROUP_LENGTH_SIGMA = 0.7706
 /** Samples within this many sigma of the group's middle belong to it. */
 const GROUP_WIDTH_SIGMA = 3.5
+/** Pixels that are sorted in one go: their samples stay near the processor. */
+const COLUMNS = 128
 /** Fewer samples than this show no agreement. */
 const LEAST_SAMPLES = 3
 
@@ -36,24 +38,43 @@ export function emptyState(samples: readonly AlignedSample[], length: number): E
   const level = new Float32Array(length)
   const spread = new Float32Array(length)
   const support = new Float32Array(length)
-  const values = new Float32Array(samples.length)
   const group = new Int32Array(2)
-  for (let i = 0; i < length; i++) {
-    let n = 0
-    for (let k = 0; k < samples.length; k++) {
-      const s = samples[k]
-      if (s.trust[i] !== HOLE) values[n++] = s.aligned[i] + s.light
+  const n = samples.length
+  const rows = floats('rows', n * COLUMNS)
+  const trusts = bytes('row trusts', n * COLUMNS)
+  const lights = floats('lights', n)
+  for (const [k, { light }] of samples.entries()) lights[k] = light
+  const four = floats('four', 4 * n).byteOffset
+  const sorted = floats('sorted', n * COLUMNS)
+  const seen = integers('seen', COLUMNS)
+  for (let from = 0; from < length; from += COLUMNS) {
+    const columns = Math.min(COLUMNS, length - from)
+    for (const [k, { aligned, trust }] of samples.entries()) {
+      rows.set(aligned.subarray(from, from + columns), k * COLUMNS)
+      trusts.set(trust.subarray(from, from + columns), k * COLUMNS)
     }
-    if (n < LEAST_SAMPLES) {
-      level[i] = n > 0 ? values[0] : 0
-      continue
+    kernels.sortColumns(
+      rows.byteOffset,
+      trusts.byteOffset,
+      lights.byteOffset,
+      COLUMNS,
+      n,
+      four,
+      sorted.byteOffset,
+      seen.byteOffset,
+    )
+    for (let c = 0, i = from; c < columns; c++, i++) {
+      const values = sorted.subarray(c * n, c * n + seen[c])
+      if (values.length < LEAST_SAMPLES) {
+        level[i] = values.length > 0 ? values[0] : 0
+        continue
+      }
+      agreeingGroup(values, group)
+      const [low, high] = group
+      level[i] = mean(values, low, high)
+      spread[i] = deviation(values, low, high, level[i])
+      support[i] = (high - low) / values.length
     }
-    const sorted = values.subarray(0, n).sort()
-    agreeingGroup(sorted, group)
-    const [low, high] = group
-    level[i] = mean(sorted, low, high)
-    spread[i] = deviation(sorted, low, high, level[i])
-    support[i] = (high - low) / n
   }
   return { level, spread, support }
 }

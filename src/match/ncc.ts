@@ -1,6 +1,8 @@
 // Weighted zero-mean correlation. J. P. Lewis, Fast Normalized Cross-Correlation, 1995, eq. 2, with weights;
 // differs: sums in one pass over the pixels, no Fourier transform, and flat pictures have no answer instead of 0/0.
 
+import { doubles, kernels, pointer } from '../raster/memory.js'
+
 /** Sums over the pixels that both pictures trust; everything that compares two pictures derives from them. */
 export interface PairSums {
   /** Sum of weights. */
@@ -10,6 +12,8 @@ export interface PairSums {
   readonly targetSquared: number
   readonly donorSquared: number
   readonly product: number
+  /** Of target minus donor, as they are. */
+  readonly squareDifference: number
 }
 
 /**
@@ -67,50 +71,79 @@ export function residualOfSums(sums: PairSums): number | null {
 }
 
 /**
- * The sums of a pair in one pass, both pictures taken about the target's first trusted sample.
- *
- * @param trust 1 where the donor's pixel may be used, 0 where not; absent: everywhere
+ * A list of samples about their mean, so that sums in float32 don't cancel where texture is faint and the level high.
+ * What is not trusted is 0.
  */
-export function sumPair(
-  target: Readonly<Float32Array>,
-  donor: Readonly<Float32Array>,
+export interface Centred {
+  readonly base: number
+  readonly samples: Float32Array
+}
+
+/**
+ * @param trust not 0 where a sample may be used; absent: everywhere
+ * @param into  where the samples about their mean go; as many
+ */
+export function centred(
+  values: Readonly<Float32Array>,
+  trust?: Readonly<Float32Array> | Readonly<Uint8Array>,
+  into: Float32Array = new Float32Array(values.length),
+): Centred {
+  let sum = 0
+  let n = 0
+  for (let i = 0; i < values.length; i++) {
+    if (trust !== undefined && trust[i] === 0) continue
+    sum += values[i]
+    n++
+  }
+  const base = n > 0 ? sum / n : 0
+  for (let i = 0; i < values.length; i++)
+    into[i] = trust !== undefined && trust[i] === 0 ? 0 : values[i] - base
+  return { base, samples: into }
+}
+
+/**
+ * The sums of a pair in one pass, both pictures taken about the target's mean.
+ *
+ * @param weight of the target's pixels, 0 or more
+ * @param trust  1 where the donor's pixel may be used, 0 where not; absent: everywhere
+ */
+export function sumCentred(
+  target: Centred,
+  donor: Centred,
   weight: Readonly<Float32Array>,
   trust?: Readonly<Uint8Array>,
 ): PairSums {
-  let first = 0
-  while (first < weight.length && (weight[first] === 0 || trust?.[first] === 0)) first++
-  // Centring on a first sample each keeps the variances from cancelling where texture is faint and the level high.
-  const targetBase = first < weight.length ? target[first] : 0
-  const donorBase = first < weight.length ? donor[first] : 0
-  let w = 0
-  let st = 0
-  let sd = 0
-  let stt = 0
-  let sdd = 0
-  let std = 0
-  for (let i = first; i < weight.length; i++) {
-    const wi = weight[i]
-    if (wi === 0 || (trust !== undefined && trust[i] === 0)) continue
-    const t = target[i] - targetBase
-    const d = donor[i] - donorBase
-    const wt = wi * t
-    const wd = wi * d
-    w += wi
-    st += wt
-    sd += wd
-    stt += wt * t
-    sdd += wd * d
-    std += wt * d
-  }
-  const base = donorBase - targetBase
+  const sums = doubles('sums', 6)
+  kernels.pairSums(
+    pointer(target.samples, 'source'),
+    pointer(donor.samples, 'donor'),
+    pointer(weight, 'weight'),
+    trust === undefined ? 0 : pointer(trust, 'trust'),
+    weight.length,
+    sums.byteOffset,
+  )
+  const [w, st, sd, stt, sdd, see] = sums
+  const base = donor.base - target.base
   return {
     weight: w,
     target: st,
     donor: sd + base * w,
     targetSquared: stt,
     donorSquared: sdd + 2 * base * sd + base * base * w,
-    product: std + base * st,
+    product: (stt + sdd - see) / 2 + base * st,
+    squareDifference: see - 2 * base * (st - sd) + base * base * w,
   }
+}
+
+/** As `sumCentred`, of samples as they are; those without weight or trust may be anything, even NaN. */
+export function sumPair(
+  target: Readonly<Float32Array>,
+  donor: Readonly<Float32Array>,
+  weight: Readonly<Float32Array>,
+  trust?: Readonly<Uint8Array>,
+): PairSums {
+  const used = weight.map((w, i) => (trust?.[i] === 0 ? 0 : w))
+  return sumCentred(centred(target, used), centred(donor, used), used)
 }
 
 function finite(value: number): number | null {

@@ -1,6 +1,7 @@
 // Grain and sharpness of a picture on a set of pixels.
 // Noise: median absolute deviation of the finest diagonal band, D. L. Donoho, Ideal Spatial Adaptation by Wavelet
 // Shrinkage (Biometrika 1994): sigma = MAD / 0.6745. The band is the undecimated 2 x 2 Haar one, so it needs no grid.
+import { doubles, kernels, pointer } from '../raster/memory.js'
 import { MAD_TO_SIGMA, select } from './order.js'
 import { oddStep } from './share.js'
 
@@ -38,15 +39,14 @@ export function gradientEnergy(
   width: number,
   weight: Readonly<Float32Array>,
 ): number {
-  let sum = 0
-  let n = 0
-  for (let i = width + 1; i + width + 1 < picture.length; i++) {
-    const x = i % width
-    if (!(weight[i] > 0) || x === 0 || x === width - 1) continue
-    const gx = (picture[i + 1] - picture[i - 1]) / 2
-    const gy = (picture[i + width] - picture[i - width]) / 2
-    sum += gx * gx + gy * gy
-    n++
-  }
-  return n > 0 ? sum / n : 0
+  const sums = doubles('sums', 2)
+  kernels.gradientSquares(
+    pointer(picture, 'source'),
+    pointer(weight, 'weight'),
+    width,
+    picture.length / width,
+    sums.byteOffset,
+  )
+  const [square, n] = sums
+  return n > 0 ? square / n : 0
 }

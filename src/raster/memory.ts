@@ -59,6 +59,47 @@ interface Kernels {
     taps: number,
     out: number,
   ): void
+  pairSums(target: number, donor: number, weight: number, trust: number, length: number, sums: number): void
+  near(
+    aligned: number,
+    trust: number,
+    light: number,
+    level: number,
+    spread: number,
+    sigmas: number,
+    stops: number,
+    length: number,
+    out: number,
+  ): void
+  differing(
+    aligned: number,
+    trust: number,
+    light: number,
+    level: number,
+    spread: number,
+    sigmas: number,
+    stops: number,
+    width: number,
+    height: number,
+    left: number,
+    top: number,
+    right: number,
+    bottom: number,
+    sums: number,
+    counts: number,
+    out: number,
+  ): void
+  sortColumns(
+    rows: number,
+    trusts: number,
+    lights: number,
+    columns: number,
+    length: number,
+    four: number,
+    sorted: number,
+    seen: number,
+  ): void
+  gradientSquares(data: number, weight: number, width: number, height: number, sums: number): void
 }
 
 const PAGE_BYTES = 65536
@@ -91,6 +132,12 @@ export function floats(name: string, length: number): Float32Array {
 export function bytes(name: string, length: number): Uint8Array {
   const at = region(name, length)
   return new Uint8Array(buffer(), at, length)
+}
+
+/** As `floats`, of int32. */
+export function integers(name: string, length: number): Int32Array {
+  const at = region(name, 4 * length)
+  return new Int32Array(buffer(), at, length)
 }
 
 /** As `floats`, of float64. */

@@ -1,10 +1,10 @@
 // The match matrix: every target frame against every donor frame.
 import { cleanShare, explainedSpread, markDirty } from '../match/clean.js'
 import { expectedSquare, likelyRegion, measureDrift } from '../match/expect.js'
-import { nccOfSums, residualOfSums, stopsOfSums, sumPair } from '../match/ncc.js'
-import { oddStep } from '../match/share.js'
+import { type Centred, centred, nccOfSums, residualOfSums, stopsOfSums, sumCentred } from '../match/ncc.js'
 import { HOLE } from '../match/working.js'
 import type { OnProgress } from '../progress.js'
+import { bytes, floats } from '../raster/memory.js'
 import type { Rect } from '../raster/rect.js'
 import type { Region, RegionFrame } from '../region/region.js'
 import type { Registered, Registration } from './register.js'
@@ -41,8 +41,6 @@ export interface Matrix {
 const BLOCK_FRAMES = 12
 /** A donor is clean when this much of its region agrees with the plate's empty state. */
 const CLEAN = 0.985
-/** Pixels of the region on which a donor's distance is taken. */
-const OWN_PIXELS = 8192
 /** Least share of the surround that must be left to compare. */
 const LEAST_SHARED = 0.2
 
@@ -108,11 +106,14 @@ export function matchMatrix(
 class MaskView {
   readonly list: PixelLists
   readonly #clean: readonly number[]
-  readonly #rings: readonly Float32Array[]
+  readonly #rings: readonly Centred[]
   readonly #ringTrust: readonly Uint8Array[]
   readonly #good: readonly Registered[]
   readonly #drift: (gap: number) => number
-  #own = new Float64Array(0)
+  readonly #own: readonly Centred[]
+  readonly #ownTrust: readonly Uint8Array[]
+  /** Per donor, mean square distance from what the region most likely shows. */
+  #ownSquare: readonly number[] = []
 
   constructor(
     readonly mask: RegionFrame,
@@ -122,9 +123,32 @@ class MaskView {
     spread: Readonly<Float32Array>,
   ) {
     this.list = pixelLists(mask, spread)
-    const { compared, inside } = this.list
-    this.#rings = donors.map((d) => gather(d.aligned, compared))
-    this.#ringTrust = donors.map((d) => gatherBits(steady.get(d)!, compared))
+    const { compared, inside, own } = this.list
+    // In the kernels' memory: every target is compared with all of them.
+    const n = compared.length
+    const rings = floats('rings', n * donors.length)
+    const trusts = bytes('ring trust', n * donors.length)
+    this.#ringTrust = donors.map((d, k) => {
+      const trust = trusts.subarray(k * n, (k + 1) * n)
+      trust.set(gatherBits(steady.get(d)!, compared))
+      return trust
+    })
+    this.#rings = donors.map((d, k) =>
+      centred(gather(d.aligned, compared), this.#ringTrust[k], rings.subarray(k * n, (k + 1) * n)),
+    )
+    const m = own.length
+    const owns = floats('own', m * donors.length)
+    const ownTrusts = bytes('own trust', m * donors.length)
+    this.#ownTrust = donors.map(({ trust }, k) => {
+      const shown = ownTrusts.subarray(k * m, (k + 1) * m)
+      for (let i = 0; i < m; i++) shown[i] = trust[own[i]] === HOLE ? 0 : 1
+      return shown
+    })
+    this.#own = donors.map(({ aligned, light }, k) => {
+      const samples = owns.subarray(k * m, (k + 1) * m)
+      for (let i = 0; i < m; i++) samples[i] = aligned[own[i]] + light
+      return { base: 0, samples }
+    })
     this.#clean = dirt.map((dirty) => cleanShare(dirty, mask.inside) ?? Number.NaN)
     this.#good = donors.filter((d, i) => d.held && this.#clean[i] >= CLEAN)
     this.#drift = measureDrift(this.#good, inside)
@@ -132,27 +156,27 @@ class MaskView {
 
   /** Works out how far every donor's region lies from what the region most likely shows at a target frame. */
   expectAround(target: Registered, level: Readonly<Float32Array>): void {
-    const { inside, insideWeight } = this.list
-    const likely = likelyRegion(this.#good, target.plate, target.frame, level, inside)
-    const step = oddStep(inside.length, OWN_PIXELS)
-    this.#own = Float64Array.from(this.donors, ({ aligned, light, trust }) => {
-      let sum = 0
-      let all = 0
-      for (let k = 0; k < inside.length; k += step) {
-        const i = inside[k]
-        // A hole can't be lent: it costs as much as a full stop of difference.
-        const off = trust[i] === HOLE ? 1 : aligned[i] + light - likely[k]
-        sum += insideWeight[k] * off * off
-        all += insideWeight[k]
-      }
-      return sum / all
+    const { own, ownWeight } = this.list
+    const likely = likelyRegion(this.#good, target.plate, target.frame, level, own)
+    let all = 0
+    for (const w of ownWeight) all += w
+    this.#ownSquare = this.#own.map((samples, d) => {
+      const { weight, squareDifference } = sumCentred(
+        { base: 0, samples: likely },
+        samples,
+        ownWeight,
+        this.#ownTrust[d],
+      )
+      // A hole can't be lent: it costs as much as a full stop of difference.
+      return (squareDifference + all - weight) / all
     })
   }
 
   compare(target: Registered, t: number, steady: Readonly<Uint8Array>, cells: Cells, reachPx: number): void {
     const { compared, surroundSpread } = this.list
-    const ring = gather(target.aligned, compared)
-    const weight = Float32Array.from(gatherBits(steady, compared))
+    const weight = floats('target weight', compared.length)
+    weight.set(gatherBits(steady, compared))
+    const ring = centred(gather(target.aligned, compared), weight, floats('target ring', compared.length))
     for (const [d, donor] of this.donors.entries()) {
       if (donor === target || !donor.held) continue
       if (Math.abs(donor.dx - target.dx) > reachPx + 0.5 || Math.abs(donor.dy - target.dy) > reachPx + 0.5)
@@ -162,17 +186,17 @@ class MaskView {
         donor.plate === target.plate ? Math.abs(donor.frame - target.frame) : Number.POSITIVE_INFINITY
       const drift = this.#drift(gap)
       cells.clean[at] = this.#clean[d]
-      const sums = sumPair(ring, this.#rings[d], weight, this.#ringTrust[d])
+      const sums = sumCentred(ring, this.#rings[d], weight, this.#ringTrust[d])
       if (sums.weight < LEAST_SHARED * compared.length) {
         // Nothing to see of the light or the seam: as bad as a surround that differs by all its drift.
-        cells.cost[at] = expectedSquare(this.#own[d], drift, 4 * (drift + surroundSpread ** 2))
+        cells.cost[at] = expectedSquare(this.#ownSquare[d], drift, 4 * (drift + surroundSpread ** 2))
         continue
       }
       const residual = residualOfSums(sums) ?? 0
       cells.ncc[at] = nccOfSums(sums) ?? Number.NaN
       cells.stops[at] = stopsOfSums(sums) ?? Number.NaN
       cells.seam[at] = residual / (Math.SQRT2 * surroundSpread)
-      cells.cost[at] = expectedSquare(this.#own[d], drift, residual * residual)
+      cells.cost[at] = expectedSquare(this.#ownSquare[d], drift, residual * residual)
     }
   }
 }

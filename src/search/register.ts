@@ -138,16 +138,11 @@ function placed(
   const trust = within ? seen.trust.subarray(0, size).fill(HOLE) : new Uint8Array(size)
   const left = window.x - seen.log.x - Math.round(dx)
   const top = window.y - seen.log.y - Math.round(dy)
-  for (let y = 0, i = 0; y < window.h; y++) {
-    const row = y + top
-    if (row < 0 || row >= seen.log.height) {
-      i += window.w
-      continue
-    }
-    for (let x = 0; x < window.w; x++, i++) {
-      const column = x + left
-      if (column >= 0 && column < seen.log.width) trust[i] = source[row * seen.log.width + column]
-    }
+  const from = Math.max(0, -left)
+  const to = Math.min(window.w, seen.log.width - left)
+  for (let y = Math.max(0, -top); y < Math.min(window.h, seen.log.height - top) && from < to; y++) {
+    const row = (y + top) * seen.log.width + left
+    trust.set(source.subarray(row + from, row + to), y * window.w + from)
   }
   if (region) for (let i = 0; i < trust.length; i++) if (region[i] > 0) trust[i] = HOLE
   return {
@@ -168,14 +163,14 @@ function matchLight(
   level: Readonly<Float32Array>,
   surround: Readonly<Float32Array>,
 ): void {
-  const ring: number[] = []
-  for (let i = 0; i < surround.length; i++) if (surround[i] > 0) ring.push(i)
-  const step = oddStep(ring.length, LIGHT_PIXELS)
+  const all: number[] = []
+  for (let i = 0; i < surround.length; i++) if (surround[i] > 0) all.push(i)
+  const step = oddStep(all.length, LIGHT_PIXELS)
+  const ring = Int32Array.from(all.filter((_, k) => k % step === 0))
   const differences = new Float32Array(ring.length)
   for (const f of frames) {
     let n = 0
-    for (let k = 0; k < ring.length; k += step) {
-      const i = ring[k]
+    for (const i of ring) {
       if (f.trust[i] === GOOD) differences[n++] = level[i] - f.aligned[i]
     }
     f.light = n > 0 ? middleMean(differences, n) : 0

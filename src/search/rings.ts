@@ -1,6 +1,6 @@
 // The pixels of a region and of its surround as lists, so that pairs of frames are compared in one straight loop.
 import { oddStep } from '../match/share.js'
-import { GOOD } from '../match/working.js'
+import { kernels, pointer, writing } from '../raster/memory.js'
 import { boxBlur } from '../raster/pyramid.js'
 import type { Rect } from '../raster/rect.js'
 import type { RegionFrame } from '../region/region.js'
@@ -13,6 +13,8 @@ const PASSING_STOPS = 0.05
 const LIFE_PAIRS = 24
 /** Pixels of the surround that pairs are compared on: the residual of this many is known to a per cent. */
 const COMPARED_PIXELS = 8192
+/** Pixels of the region on which a donor's distance is taken. */
+const OWN_PIXELS = 8192
 /** Radius in pixels of the mean that detail stands out from. */
 const DETAIL_RADIUS = 4
 
@@ -22,7 +24,9 @@ export interface PixelLists {
   /** Of a large surround an even share, for what is measured on every pair. */
   readonly compared: Int32Array
   readonly inside: Int32Array
-  readonly insideWeight: Float32Array
+  /** Of a large region an even share, and its weights. */
+  readonly own: Int32Array
+  readonly ownWeight: Float32Array
   /** RMS on the surround of the spread that grain explains, stops. */
   readonly surroundSpread: number
 }
@@ -38,11 +42,14 @@ export function pixelLists(frame: RegionFrame, spread: Readonly<Float32Array>): 
     square += spread[i] ** 2
   }
   const step = oddStep(surround.length, COMPARED_PIXELS)
+  const ownStep = oddStep(inside.length, OWN_PIXELS)
+  const own = inside.filter((_, k) => k % ownStep === 0)
   return {
     surround: Int32Array.from(surround),
     compared: Int32Array.from(surround.filter((_, k) => k % step === 0)),
     inside: Int32Array.from(inside),
-    insideWeight: Float32Array.from(inside, (i) => frame.inside[i]),
+    own: Int32Array.from(own),
+    ownWeight: Float32Array.from(own, (i) => frame.inside[i]),
     surroundSpread: surround.length > 0 ? Math.sqrt(square / surround.length) : 1,
   }
 }
@@ -66,10 +73,13 @@ export function steadyPixels(
   spread: Readonly<Float32Array>,
 ): Uint8Array {
   const out = new Uint8Array(level.length)
-  for (let i = 0; i < out.length; i++) {
-    const off = Math.abs(f.aligned[i] + f.light - level[i])
-    out[i] = f.trust[i] === GOOD && off <= PASSING_SIGMA * spread[i] + PASSING_STOPS ? 1 : 0
-  }
+  const aligned = pointer(f.aligned, 'source')
+  const trust = pointer(f.trust, 'trust')
+  const levelAt = pointer(level, 'level')
+  const spreadAt = pointer(spread, 'spread')
+  writing(out, 'out', (to) =>
+    kernels.near(aligned, trust, f.light, levelAt, spreadAt, PASSING_SIGMA, PASSING_STOPS, out.length, to),
+  )
   return out
 }
 

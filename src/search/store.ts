@@ -3,7 +3,7 @@
 import { decode, decodeInPlace } from '../colour/transfer.js'
 import { OffcutError, printable } from '../errors.js'
 import { type Plate, readCodeRect } from '../footage/plate.js'
-import { checkSizes, READ_AHEAD, readCodeRects } from '../footage/read-many.js'
+import { checkSizes, READ_AHEAD, readCodeRects, readRectsThrough } from '../footage/read-many.js'
 import { sourceOf } from '../footage/source.js'
 import type { OnProgress } from '../progress.js'
 import { floatsToHalves, HALF_MAX } from '../raster/half.js'
@@ -158,22 +158,32 @@ export async function* readHalves(
   const stamps = new Map<number, Buffer | null>()
   const pending = new Set<Promise<void>>()
   for (const frame of missing) stamps.set(frame, await cache.stamp(frame))
-  for await (const { frame, picture, error } of readCodeRects(plate, missing, rect)) {
-    if (picture === undefined) {
-      yield { frame, error }
-      continue
+  for await (const delivery of readLinear(plate, missing, rect)) {
+    const { frame, halves } = delivery
+    if (halves !== undefined) {
+      // Written while the next frames are decoded, a few at a time.
+      const writing: Promise<void> = cache.put(frame, stamps.get(frame) ?? null, halves).finally(() => {
+        pending.delete(writing)
+      })
+      pending.add(writing)
+      if (pending.size > READ_AHEAD) await Promise.race(pending)
     }
-    const halves = linearHalves(plate, picture.data)
-    // Written while the next frames are decoded, a few at a time.
-    const writing: Promise<void> = cache.put(frame, stamps.get(frame) ?? null, halves).finally(() => {
-      pending.delete(writing)
-    })
-    pending.add(writing)
-    if (pending.size > READ_AHEAD) await Promise.race(pending)
-    yield { frame, halves }
+    yield delivery
   }
   await Promise.all(pending)
   await cache.touch()
+}
+
+async function* readLinear(plate: Plate, frames: readonly number[], rect: Rect): AsyncGenerator<Halves> {
+  const table = tableOf(plate)
+  const through = table && readRectsThrough(plate, frames, rect, table)
+  if (through) {
+    for await (const { frame, picture, error } of through)
+      yield picture ? { frame, halves: picture } : { frame, error }
+    return
+  }
+  for await (const { frame, picture, error } of readCodeRects(plate, frames, rect))
+    yield picture ? { frame, halves: linearHalves(plate, picture.data) } : { frame, error }
 }
 
 /** A rectangle of one frame, linear RGB as halves. @throws as readRect */
@@ -183,9 +193,9 @@ export async function readOneHalf(plate: Plate, frame: number, rect: Rect): Prom
 
 /** Linear light of code values, as halves. @param codes 0 to 1; used up */
 export function linearHalves(plate: Plate, codes: Float32Array): Uint16Array {
-  const { levels } = sourceOf(plate)
-  if (levels !== undefined) {
-    const table = halvesOfCodes(plate.encoding, levels)
+  const table = tableOf(plate)
+  if (table !== undefined) {
+    const levels = table.length - 1
     const halves = new Uint16Array(codes.length)
     for (let i = 0; i < codes.length; i++) halves[i] = table[(codes[i] * levels + 0.5) | 0]
     return halves
@@ -208,8 +218,11 @@ function boundedHalves(linear: Float32Array): Uint16Array {
 
 const tables = new Map<string, Uint16Array>()
 
-/** The half of every code that an integer source can hold. */
-function halvesOfCodes(encoding: Plate['encoding'], levels: number): Uint16Array {
+/** The half of every code that an integer plate can hold; undefined for floats. */
+function tableOf(plate: Plate): Uint16Array | undefined {
+  const { levels } = sourceOf(plate)
+  if (levels === undefined) return undefined
+  const { encoding } = plate
   const key = `${encoding} ${levels}`
   let table = tables.get(key)
   if (table === undefined) {

@@ -234,3 +234,46 @@ function weigh(from: usize, weights: usize, n: i32, out: usize, length: i32): vo
     store<f32>(out + i, sum)
   }
 }
+
+/**
+ * Sums of the squared central differences where `weight` is more than 0, edge pixels left out.
+ *
+ * @param sums receives the sum and how many pixels counted, float64
+ */
+export function gradientSquares(data: usize, weight: usize, width: i32, height: i32, sums: usize): void {
+  const row = (<usize>width) << 2
+  let sum: f64 = 0
+  let count: f64 = 0
+  for (let y = 1; y + 1 < height; y++) {
+    const at = data + <usize>y * row
+    const weights = weight + <usize>y * row
+    let squares = f32x4.splat(0)
+    let counted = f32x4.splat(0)
+    let i: usize = 4
+    for (; i + 16 <= row - 4; i += 16) {
+      const here = at + i
+      const gx = f32x4.sub(v128.load(here + 4), v128.load(here - 4))
+      const gy = f32x4.sub(v128.load(here + row), v128.load(here - row))
+      const on = f32x4.gt(v128.load(weights + i), f32x4.splat(0))
+      squares = f32x4.add(squares, v128.and(on, f32x4.add(f32x4.mul(gx, gx), f32x4.mul(gy, gy))))
+      counted = f32x4.add(counted, v128.and(on, f32x4.splat(1)))
+    }
+    sum += four(squares)
+    count += four(counted)
+    for (; i < row - 4; i += 4) {
+      if (!(load<f32>(weights + i) > 0)) continue
+      const here = at + i
+      const gx: f64 = load<f32>(here + 4) - load<f32>(here - 4)
+      const gy: f64 = load<f32>(here + row) - load<f32>(here - row)
+      sum += gx * gx + gy * gy
+      count += 1
+    }
+  }
+  store<f64>(sums, sum / 4)
+  store<f64>(sums, count, 8)
+}
+
+function four(v: v128): f64 {
+  const low: f64 = f32x4.extract_lane(v, 0) + f32x4.extract_lane(v, 1)
+  return low + f32x4.extract_lane(v, 2) + f32x4.extract_lane(v, 3)
+}

@@ -5,6 +5,8 @@ const GOOD = 1
 const CLIPPED: i16 = 2
 /** An infinite or NaN half has all these bits. */
 const EXPONENT: i16 = 0x7c00
+/** 2^-14; as signed integers negative halves are less, too. */
+const LEAST_NORMAL: i16 = 0x0400
 
 /**
  * @param halves RGB, interleaved
@@ -26,6 +28,8 @@ export function working(
   first: f32,
 ): void {
   let holes = i32x4.splat(0)
+  const exponent = i16x8.splat(EXPONENT)
+  const least = i16x8.splat(LEAST_NORMAL)
   let i = 0
   for (; i + 8 <= length; i += 8) {
     const from = halves + <usize>(6 * i)
@@ -69,13 +73,17 @@ export function working(
       12,
       15,
     )
-    const exponent = i16x8.splat(EXPONENT)
     const bad = v128.or(
       v128.or(i16x8.eq(v128.and(r, exponent), exponent), i16x8.eq(v128.and(g, exponent), exponent)),
       i16x8.eq(v128.and(bl, exponent), exponent),
     )
     holes = v128.or(holes, bad)
+    // Most pictures have nothing but normal positive halves, which need only be shifted.
+    const odd = v128.any_true(
+      v128.or(v128.or(i16x8.lt_s(r, least), i16x8.lt_s(g, least)), v128.or(i16x8.lt_s(bl, least), bad)),
+    )
     const low = four(
+      odd,
       i32x4.extend_low_i16x8_u(r),
       i32x4.extend_low_i16x8_u(g),
       i32x4.extend_low_i16x8_u(bl),
@@ -87,6 +95,7 @@ export function working(
       clip,
     )
     const high = four(
+      odd,
       i32x4.extend_high_i16x8_u(r),
       i32x4.extend_high_i16x8_u(g),
       i32x4.extend_high_i16x8_u(bl),
@@ -121,22 +130,41 @@ export function working(
 }
 
 /** Log of four pixels, stored; returns -1 per pixel where every channel is below the clip. */
-function four(r: v128, g: v128, b: v128, log: usize, wr: f32, wg: f32, wb: f32, floor: f32, clip: f32): v128 {
-  const fr = value(r)
-  const fg = value(g)
-  const fb = value(b)
+function four(
+  odd: i32,
+  r: v128,
+  g: v128,
+  b: v128,
+  log: usize,
+  wr: f32,
+  wg: f32,
+  wb: f32,
+  floor: f32,
+  clip: f32,
+): v128 {
+  const fr = odd ? value(r) : normal(r)
+  const fg = odd ? value(g) : normal(g)
+  const fb = odd ? value(b) : normal(b)
   v128.store(log, log2(floored(luminance(fr, fg, fb, wr, wg, wb), floor)))
   return belowClip(fr, fg, fb, clip)
+}
+
+/** Four halves, one per 32-bit lane, none of them below 2^-14, as floats. */
+function normal(h: v128): v128 {
+  return i32x4.add(i32x4.shl(h, 13), i32x4.splat(112 << 23))
 }
 
 /** Four halves, one per 32-bit lane, as floats. Infinity and NaN come out as large numbers. */
 function value(h: v128): v128 {
   const bits = i32x4.shl(v128.and(h, i32x4.splat(0x7fff)), 13)
   const sign = i32x4.shl(v128.and(h, i32x4.splat(0x8000)), 16)
-  const normal = i32x4.add(bits, i32x4.splat(112 << 23))
   // A subnormal's bits below a 1 of 2^-14, which is then taken off.
   const small = f32x4.sub(i32x4.add(bits, i32x4.splat(113 << 23)), i32x4.splat(113 << 23))
-  const size = v128.bitselect(small, normal, i32x4.lt_s(bits, i32x4.splat(1 << 23)))
+  const size = v128.bitselect(
+    small,
+    i32x4.add(bits, i32x4.splat(112 << 23)),
+    i32x4.lt_s(bits, i32x4.splat(1 << 23)),
+  )
   return v128.or(size, sign)
 }
 
@@ -146,7 +174,7 @@ function luminance(r: v128, g: v128, b: v128, wr: f32, wg: f32, wb: f32): v128 {
 }
 
 function floored(light: v128, floor: f32): v128 {
-  return f32x4.add(f32x4.max(light, f32x4.splat(0)), f32x4.splat(floor))
+  return f32x4.add(f32x4.pmax(f32x4.splat(0), light), f32x4.splat(floor))
 }
 
 function belowClip(r: v128, g: v128, b: v128, clip: f32): v128 {
