@@ -39,34 +39,33 @@ export async function look(
 ): Promise<Kept<SeenFrame>> {
   const worker = fileURLToPath(new URL('./look-worker.js', import.meta.url))
   const wanted = threads ?? Math.min(availableParallelism(), MOST_THREADS, keys.length / LEAST_FRAMES)
+  const camera = new Camera(setup)
+  const seeHere = (plate: Plate, index: number, frames: readonly number[]) =>
+    readAndSee(plate, index, frames, camera.rect, (key, linear) => camera.see(key, linear))
   // A movie is decoded in one stream; and before it is built the tool has no file that a thread could start from.
   const streamed = plates.some((plate) => sourceOf(plate).readMany !== undefined)
-  if (wanted < 2 || streamed || !existsSync(worker)) {
-    const camera = new Camera(setup)
-    return readEach(
-      plates,
-      keys,
-      (plate, index, frames) =>
-        readAndSee(plate, index, frames, camera.rect, (key, linear) => camera.see(key, linear)),
-      options,
-    )
-  }
+  if (wanted < 2 || streamed || !existsSync(worker)) return readEach(plates, keys, seeHere, options)
   const specs = plates.map(({ spec, encoding, layer }) => ({
     spec,
     encoding,
     ...(layer === undefined ? {} : { layer }),
   }))
+  // This thread takes its share: it begins while the others start.
+  const others = Math.floor(wanted) - 1
   const pool = new Piscina({
     filename: worker,
-    minThreads: Math.floor(wanted),
-    maxThreads: Math.floor(wanted),
+    minThreads: others,
+    maxThreads: others,
     workerData: { plates: specs, camera: setup } satisfies LookSetup,
   })
   try {
     return await readEach(
       plates,
       keys,
-      (_, plate, frames) => inTasks(pool, plate, frames, options.signal),
+      (plate, index, frames) => {
+        const here = (some: readonly number[]) => seeHere(plate, index, some)
+        return inTasks(pool, here, index, frames, options.signal)
+      },
       options,
     )
   } finally {
@@ -80,6 +79,7 @@ type Outcome = { readonly found: Delivered<SeenFrame>[] } | { readonly cause: un
 /** Results as they come, a task at a time; one task more than there are threads waits, so that none is idle. */
 async function* inTasks(
   pool: Piscina,
+  here: (frames: readonly number[]) => AsyncGenerator<Delivered<SeenFrame>>,
   plate: number,
   frames: readonly number[],
   signal: AbortSignal | undefined,
@@ -87,12 +87,26 @@ async function* inTasks(
   const tasks: LookTask[] = []
   for (let at = 0; at < frames.length; at += TASK_FRAMES)
     tasks.push({ plate, frames: frames.slice(at, at + TASK_FRAMES) })
+  let busyHere = false
+  const runHere = async ({ frames }: LookTask): Promise<Delivered<SeenFrame>[]> => {
+    busyHere = true
+    const found: Delivered<SeenFrame>[] = []
+    try {
+      for await (const one of here(frames)) {
+        signal?.throwIfAborted()
+        found.push(one)
+      }
+    } finally {
+      busyHere = false
+    }
+    return found
+  }
   const run = (task: LookTask): Promise<Outcome> =>
-    pool.run(task, { signal }).then(
+    (busyHere ? pool.run(task, { signal }) : runHere(task)).then(
       (found) => ({ found }),
       (cause) => ({ cause }),
     )
-  for await (const outcome of asTheyCome(tasks, pool.threads.length + 1, run)) {
+  for await (const outcome of asTheyCome(tasks, pool.threads.length + 2, run)) {
     if ('found' in outcome) yield* outcome.found
     else {
       // Called off: with the caller's own reason.
