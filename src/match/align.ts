@@ -1,18 +1,16 @@
-// Finds the 2D offset that puts one picture on another: exhaustive at the coarsest level of a pyramid, carried down,
+// Finds the 2D offset that puts one picture on another: in whole pixels by correlation (coarse.ts),
 // then sub-pixel by robust least squares. B. D. Lucas, T. Kanade, An Iterative Image Registration Technique (1981), in
 // the inverse form of S. Baker, I. Matthews, Lucas-Kanade 20 Years On (2004): gradients are taken on the reference.
-import { doubles, floats, kernels, pointer } from '../raster/memory.js'
-import { halve, smooth } from '../raster/pyramid.js'
+import { floats } from '../raster/memory.js'
+import { smooth } from '../raster/pyramid.js'
 import type { Plane } from '../raster/shift.js'
+import { coarse } from './coarse.js'
+import { correlation, detailOf, squash } from './detail.js'
 import { medianAndSigma } from './order.js'
-import { type DetailLevel, detailOf, type Reference, sampleInto, squash } from './reference.js'
+import { type Reference, sampleInto } from './reference.js'
 
-/** A picture whose variance is below this share of its mean square is flat: what float32 sums round away. */
-const FLAT = 1e-6
 /** A picture must have this many weighted pixels, or correlation over it says nothing. */
 const LEAST_PIXELS = 48
-/** Best offsets that are carried from level to level; repeated texture (boards, slats) needs more than one. */
-const CARRIED = 3
 const MOST_STEPS = 8
 /** Steps shorter than this end the refinement: a tenth of the error that counts as exact (0.05 px). */
 const STEP_DONE = 0.004
@@ -49,126 +47,6 @@ export function align(
   if (reference.low.counted < LEAST_PIXELS) return null
   const start = guess ?? coarse(reference, donor, reachPx)
   return refine(reference, donor, low, reachPx, start)
-}
-
-interface Scored {
-  dx: number
-  dy: number
-  ncc: number
-}
-
-function coarse(reference: Reference, donor: Plane, reachPx: number): { dx: number; dy: number } {
-  const { levels } = reference
-  const pyramid = [donor]
-  for (let k = 1; k < levels.length; k++) {
-    const { width, height } = pyramid[k - 1]
-    pyramid.push(halve(pyramid[k - 1], floats(`level ${k}`, (width >> 1) * (height >> 1))))
-  }
-  const top = levels.length - 1
-  // The finest level's detail is mostly grain; the refinement finds its way from one pixel off.
-  const last = Math.min(top, 1)
-  const reach = Math.ceil(reachPx / 2 ** top)
-  let found: Scored[] = []
-  for (let k = top; k >= last; k--) {
-    const detail = detailOf(pyramid[k])
-    squash(detail.data, levels[k].knee)
-    const ncc = correlation(levels[k], detail)
-    if (k === top) {
-      for (let dy = -reach; dy <= reach; dy++) {
-        for (let dx = -reach; dx <= reach; dx++) found.push({ dx, dy, ncc: ncc(dx, dy) })
-      }
-    } else {
-      found = closer(found, reachPx / 2 ** k, ncc)
-    }
-    found = best(found)
-  }
-  const { dx, dy } = found[0] ?? { dx: 0, dy: 0 }
-  return { dx: dx * 2 ** last, dy: dy * 2 ** last }
-}
-
-/** The neighbourhoods, one level finer, of what was found. */
-function closer(found: readonly Scored[], reach: number, at: Correlate): Scored[] {
-  const next = new Map<string, Scored>()
-  for (const { dx, dy } of found) {
-    for (let y = 2 * dy - 1; y <= 2 * dy + 1; y++) {
-      for (let x = 2 * dx - 1; x <= 2 * dx + 1; x++) {
-        const key = `${x},${y}`
-        if (Math.abs(x) > reach || Math.abs(y) > reach || next.has(key)) continue
-        next.set(key, { dx: x, dy: y, ncc: at(x, y) })
-      }
-    }
-  }
-  return [...next.values()]
-}
-
-/** The best few, no two of them neighbours: one peak is carried down once. Ties go to the smaller offset. */
-function best(scored: Scored[]): Scored[] {
-  scored.sort((a, b) => b.ncc - a.ncc || Math.hypot(a.dx, a.dy) - Math.hypot(b.dx, b.dy))
-  const kept: Scored[] = []
-  for (const s of scored) {
-    if (kept.some((k) => Math.abs(k.dx - s.dx) <= 1 && Math.abs(k.dy - s.dy) <= 1)) continue
-    if (kept.push(s) === CARRIED) break
-  }
-  return kept
-}
-
-/** Correlation by whole-pixel offset; -2 where nothing can be said (flat, or outside the donor's rectangle). */
-type Correlate = (dx: number, dy: number) => number
-
-/**
- * What the reference alone contributes is looked up by the corners of the part that is seen: F. C. Crow, Summed-Area
- * Tables for Texture Mapping (1984).
- *
- * @param donor squashed detail, in the kernels' memory
- */
-function correlation(level: DetailLevel, donor: Plane): Correlate {
-  const { width, height, step, summed } = level
-  const weight = pointer(level.weight, 'weight')
-  const product = pointer(level.product, 'product')
-  const from = pointer(donor.data, 'source')
-  const sums = doubles('sums', 3)
-  return (dx, dy) => {
-    const left = level.x - donor.x - dx
-    const top = level.y - donor.y - dy
-    const x0 = Math.max(0, -left)
-    const x1 = Math.min(width, donor.width - left)
-    const y0 = Math.ceil(Math.max(0, -top) / step) * step
-    const y1 = Math.min(height, donor.height - top)
-    if (x0 >= x1 || y0 >= y1) return -2
-    const at = 4 * (y0 * width + x0)
-    const donorAt = from + 4 * ((y0 + top) * donor.width + x0 + left)
-    kernels.correlate(
-      weight + at,
-      product + at,
-      width,
-      donorAt,
-      donor.width,
-      x1 - x0,
-      y1 - y0,
-      step,
-      sums.byteOffset,
-    )
-    const w = within(summed[0], width + 1, x0, y0, x1, y1)
-    if (w <= 0) return -2
-    const sr = within(summed[1], width + 1, x0, y0, x1, y1)
-    const srr = within(summed[2], width + 1, x0, y0, x1, y1)
-    const vr = srr - (sr * sr) / w
-    const vd = sums[1] - (sums[0] * sums[0]) / w
-    if (vr <= FLAT * srr || vd <= FLAT * sums[1]) return -2
-    return (sums[2] - (sr * sums[0]) / w) / Math.sqrt(vr * vd)
-  }
-}
-
-/** A rectangle's sum from a table of sums. */
-function within(
-  table: Readonly<Float64Array>,
-  stride: number,
-  x0: number,
-  y0: number,
-  x1: number,
-  y1: number,
-): number {
-  return table[y1 * stride + x1] - table[y0 * stride + x1] - table[y1 * stride + x0] + table[y0 * stride + x0]
 }
 
 function refine(

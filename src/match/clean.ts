@@ -1,5 +1,5 @@
 // Is a donor's region empty? Compared pixel by pixel with the plate's empty state, above grain.
-import { floats, kernels, pointer, writing } from '../raster/memory.js'
+import { changing, floats, kernels, pointer } from '../raster/memory.js'
 import type { Rect } from '../raster/rect.js'
 import type { EmptyState } from './empty.js'
 
@@ -47,8 +47,7 @@ export function markDirty(
   const sums = floats('line', width + 2).byteOffset
   const counts = floats('lines', width + 2).byteOffset
   // What lies beyond the part stays as it was.
-  pointer(dirty, 'out')
-  writing(dirty, 'out', (to) =>
+  changing(dirty, 'out', (to) =>
     kernels.differing(
       alignedAt,
       trustAt,

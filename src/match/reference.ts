@@ -1,22 +1,19 @@
 // A picture that many donors are aligned to, with all that depends on it alone worked out once.
-import { floats, kernels, pointer, writing } from '../raster/memory.js'
+import { kernels, pointer, writing } from '../raster/memory.js'
 import { halve, smooth } from '../raster/pyramid.js'
 import { CUBIC, type Plane, taps } from '../raster/shift.js'
+import { count, type DetailLevel, detailOf, kneeOf, levelOf, squash } from './detail.js'
 import { noiseSigma } from './texture.js'
 
 /** Coarsest level: the reach there is at most this many pixels, so that the exhaustive search stays small. */
 const COARSE_REACH = 4
 /** A coarser level must keep this many: with fewer votes the luckiest of its offsets beats the true one. */
 const LEAST_VOTES = 500
-/** Radius in pixels of the mean that is taken off a level as light. */
-const DETAIL_RADIUS = 4
 /**
  * Pixels that the refinement compares: more hardly sharpen the answer. At 6,000 the error of the offset on the quayside's
  * wall is 0.002 px, a tenth of what shows.
  */
 const MOST_PIXELS = 6000
-/** Pixels that are correlated at a level: of more, every so many rows. */
-const MOST_CORRELATED = 20_000
 /**
  * Grain has gradients too, and they hold nothing. Of white noise the binomial low pass keeps (70 / 256)^2 of the variance
  * and a central difference of that 0.3; half as much again for grain that is not quite white.
@@ -33,25 +30,6 @@ export interface Listed {
   readonly row: Int32Array
   readonly value: Float32Array
   readonly weight: Float32Array
-}
-
-/** One size of the reference for the search in whole pixels: squashed detail. */
-export interface DetailLevel {
-  readonly x: number
-  readonly y: number
-  readonly width: number
-  readonly height: number
-  /** Detail of this strength, stops, is squashed to a half. */
-  readonly knee: number
-  readonly weight: Float32Array
-  /** Weight times squashed detail. */
-  readonly product: Float32Array
-  /** Every so many rows are correlated. */
-  readonly step: number
-  /** Pixels that count in those rows. */
-  readonly compared: number
-  /** Sums of w, w r, w r r over the correlated rows above and the columns left of each corner; `width + 1` a row. */
-  readonly summed: readonly [w: Float64Array, wr: Float64Array, wrr: Float64Array]
 }
 
 /** A picture that many donors are aligned to, with all that depends on it alone. */
@@ -132,32 +110,6 @@ export function sampleInto(donor: Plane, listed: Listed, dx: number, dy: number,
   writing(out, 'out', (to) => kernels.sample4(from, width, height, column, row, length, left, top, at, to))
 }
 
-/** What is coarser than grain and finer than light, from about 2 to 2 * DETAIL_RADIUS pixels; lasts till the next. */
-export function detailOf(picture: Plane): Plane {
-  const { width, height, data } = picture
-  const out = smooth(picture, floats('detail', data.length))
-  const line = floats('line', width + 2 * DETAIL_RADIUS).byteOffset
-  kernels.lessMean(pointer(data, 'source'), out.data.byteOffset, line, width, height, DETAIL_RADIUS)
-  return out
-}
-
-/** Median strength of the detail that counts, and more than nothing. */
-function kneeOf(detail: Readonly<Float32Array>, weight: Readonly<Float32Array>): number {
-  const stride = Math.max(1, Math.floor(detail.length / 4096))
-  const strengths: number[] = []
-  for (let i = 0; i < detail.length; i += stride) if (weight[i] > 0) strengths.push(Math.abs(detail[i]))
-  strengths.sort((a, b) => a - b)
-  return Math.max(1e-5, 2 * (strengths[strengths.length >> 1] ?? 0))
-}
-
-/**
- * Bends detail so that strong and faint count nearly alike: the offset is then what most of the picture agrees on. In a
- * plain correlation one dark coat against a bright wall outweighs the wall, and the wall is what the camera moves with.
- */
-export function squash(detail: Float32Array, knee: number): void {
-  writing(detail, 'out', (at) => kernels.squash(at, detail.length, knee))
-}
-
 /** Central differences at a level's listed pixels, one-sided at the picture's edge. */
 function gradients(
   picture: Plane,
@@ -176,32 +128,6 @@ function gradients(
     gradientY[k] = (data[i + down * width] - data[i - up * width]) / Math.max(1, up + down)
   }
   return { gradientX, gradientY }
-}
-
-function levelOf(detail: Plane, weight: Readonly<Float32Array>, knee: number): DetailLevel {
-  const { x, y, width, height, data } = detail
-  const step = Math.max(1, Math.ceil(count(weight) / MOST_CORRELATED))
-  const product = Float32Array.from(weight, (w, i) => (w > 0 ? w * data[i] : 0))
-  let compared = 0
-  const stride = width + 1
-  const summed = [0, 1, 2].map(() => new Float64Array(stride * (height + 1)))
-  const row = new Float64Array(3)
-  for (let v = 0; v < height; v++) {
-    row.fill(0)
-    for (let u = 0; u < width; u++) {
-      const i = v * width + u
-      if (v % step === 0) {
-        if (weight[i] > 0) compared++
-        row[0] += weight[i]
-        row[1] += product[i]
-        row[2] += product[i] * data[i]
-      }
-      const at = (v + 1) * stride + u + 1
-      for (let k = 0; k < 3; k++) summed[k][at] = summed[k][at - stride] + row[k]
-    }
-  }
-  const [w, wr, wrr] = summed
-  return { x, y, width, height, knee, weight: weight.slice(), product, step, compared, summed: [w, wr, wrr] }
 }
 
 function listPixels(picture: Plane, weight: Readonly<Float32Array>): Listed {
@@ -238,10 +164,4 @@ function halveWeights(weight: Readonly<Float32Array>, width: number, height: num
     }
   }
   return out
-}
-
-function count(weight: Readonly<Float32Array>): number {
-  let n = 0
-  for (let i = 0; i < weight.length; i++) if (weight[i] > 0) n++
-  return n
 }

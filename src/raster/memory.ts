@@ -158,7 +158,13 @@ export function pointer(samples: Readonly<Samples>, name: string): number {
   return at
 }
 
-/** Lets a kernel write to samples wherever they lie: in place, or under a name and copied out. */
+/** Lets a kernel change samples wherever they lie: in place, or copied in under a name and out again. */
+export function changing(samples: Float32Array | Uint8Array, name: string, use: (at: number) => void): void {
+  pointer(samples, name)
+  writing(samples, name, use)
+}
+
+/** As `changing`, for a kernel that writes all of the samples: what they were before is not copied in. */
 export function writing(samples: Float32Array | Uint8Array, name: string, use: (at: number) => void): void {
   if (ours.has(samples.buffer)) {
     use(samples.byteOffset)

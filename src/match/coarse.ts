@@ -1,0 +1,71 @@
+// The offset in whole pixels: exhaustive at the coarsest level of a pyramid, the best few carried down.
+import { floats } from '../raster/memory.js'
+import { halve } from '../raster/pyramid.js'
+import type { Plane } from '../raster/shift.js'
+import { type Correlate, correlation, detailOf, squash } from './detail.js'
+import type { Reference } from './reference.js'
+
+/** Best offsets that are carried from level to level; repeated texture (boards, slats) needs more than one. */
+const CARRIED = 3
+
+interface Scored {
+  dx: number
+  dy: number
+  ncc: number
+}
+
+/** The offset that moves `donor` onto the reference, whole pixels, even ones where the pyramid has more than one level; see `align`. */
+export function coarse(reference: Reference, donor: Plane, reachPx: number): { dx: number; dy: number } {
+  const { levels } = reference
+  const pyramid = [donor]
+  for (let k = 1; k < levels.length; k++) {
+    const { width, height } = pyramid[k - 1]
+    pyramid.push(halve(pyramid[k - 1], floats(`level ${k}`, (width >> 1) * (height >> 1))))
+  }
+  const top = levels.length - 1
+  // The finest level's detail is mostly grain; the refinement finds its way from one pixel off.
+  const last = Math.min(top, 1)
+  const reach = Math.ceil(reachPx / 2 ** top)
+  let found: Scored[] = []
+  for (let k = top; k >= last; k--) {
+    const detail = detailOf(pyramid[k])
+    squash(detail.data, levels[k].knee)
+    const ncc = correlation(levels[k], detail)
+    if (k === top) {
+      for (let dy = -reach; dy <= reach; dy++) {
+        for (let dx = -reach; dx <= reach; dx++) found.push({ dx, dy, ncc: ncc(dx, dy) })
+      }
+    } else {
+      found = closer(found, reachPx / 2 ** k, ncc)
+    }
+    found = best(found)
+  }
+  const { dx, dy } = found[0] ?? { dx: 0, dy: 0 }
+  return { dx: dx * 2 ** last, dy: dy * 2 ** last }
+}
+
+/** The neighbourhoods, one level finer, of what was found. */
+function closer(found: readonly Scored[], reach: number, at: Correlate): Scored[] {
+  const next = new Map<string, Scored>()
+  for (const { dx, dy } of found) {
+    for (let y = 2 * dy - 1; y <= 2 * dy + 1; y++) {
+      for (let x = 2 * dx - 1; x <= 2 * dx + 1; x++) {
+        const key = `${x},${y}`
+        if (Math.abs(x) > reach || Math.abs(y) > reach || next.has(key)) continue
+        next.set(key, { dx: x, dy: y, ncc: at(x, y) })
+      }
+    }
+  }
+  return [...next.values()]
+}
+
+/** The best few, no two of them neighbours: one peak is carried down once. Ties go to the smaller offset. */
+function best(scored: Scored[]): Scored[] {
+  scored.sort((a, b) => b.ncc - a.ncc || Math.hypot(a.dx, a.dy) - Math.hypot(b.dx, b.dy))
+  const kept: Scored[] = []
+  for (const s of scored) {
+    if (kept.some((k) => Math.abs(k.dx - s.dx) <= 1 && Math.abs(k.dy - s.dy) <= 1)) continue
+    if (kept.push(s) === CARRIED) break
+  }
+  return kept
+}

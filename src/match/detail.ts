@@ -1,0 +1,150 @@
+// Detail of a picture: what is coarser than grain and finer than light, bent so that strong and faint count nearly alike.
+// Whole-pixel offsets are looked for in it.
+import { changing, doubles, floats, kernels, pointer } from '../raster/memory.js'
+import { smooth } from '../raster/pyramid.js'
+import type { Plane } from '../raster/shift.js'
+
+/** Radius in pixels of the mean that is taken off a level as light. */
+const DETAIL_RADIUS = 4
+/** Pixels that are correlated at a level: of more, every so many rows. */
+const MOST_CORRELATED = 20_000
+/** A picture whose variance is below this share of its mean square is flat: what float32 sums round away. */
+const FLAT = 1e-6
+
+/** One size of the reference for the search in whole pixels: squashed detail. */
+export interface DetailLevel {
+  readonly x: number
+  readonly y: number
+  readonly width: number
+  readonly height: number
+  /** Detail of this strength, stops, is squashed to a half. */
+  readonly knee: number
+  readonly weight: Float32Array
+  /** Weight times squashed detail. */
+  readonly product: Float32Array
+  /** Every so many rows are correlated. */
+  readonly step: number
+  /** Pixels that count in those rows. */
+  readonly compared: number
+  /** Sums of w, w r, w r r over the correlated rows above and the columns left of each corner; `width + 1` a row. */
+  readonly summed: readonly [w: Float64Array, wr: Float64Array, wrr: Float64Array]
+}
+
+/** What is coarser than grain and finer than light, from about 2 to 2 * DETAIL_RADIUS pixels; lasts till the next. */
+export function detailOf(picture: Plane): Plane {
+  const { width, height, data } = picture
+  const out = smooth(picture, floats('detail', data.length))
+  const line = floats('line', width + 2 * DETAIL_RADIUS).byteOffset
+  kernels.lessMean(pointer(data, 'source'), out.data.byteOffset, line, width, height, DETAIL_RADIUS)
+  return out
+}
+
+/** Median strength of the detail that counts, and more than nothing. */
+export function kneeOf(detail: Readonly<Float32Array>, weight: Readonly<Float32Array>): number {
+  const stride = Math.max(1, Math.floor(detail.length / 4096))
+  const strengths: number[] = []
+  for (let i = 0; i < detail.length; i += stride) if (weight[i] > 0) strengths.push(Math.abs(detail[i]))
+  strengths.sort((a, b) => a - b)
+  return Math.max(1e-5, 2 * (strengths[strengths.length >> 1] ?? 0))
+}
+
+/**
+ * Bends detail so that strong and faint count nearly alike: the offset is then what most of the picture agrees on. In a
+ * plain correlation one dark coat against a bright wall outweighs the wall, and the wall is what the camera moves with.
+ */
+export function squash(detail: Float32Array, knee: number): void {
+  changing(detail, 'out', (at) => kernels.squash(at, detail.length, knee))
+}
+
+/** @param detail squashed */
+export function levelOf(detail: Plane, weight: Readonly<Float32Array>, knee: number): DetailLevel {
+  const { x, y, width, height, data } = detail
+  const step = Math.max(1, Math.ceil(count(weight) / MOST_CORRELATED))
+  const product = Float32Array.from(weight, (w, i) => (w > 0 ? w * data[i] : 0))
+  let compared = 0
+  const stride = width + 1
+  const summed = [0, 1, 2].map(() => new Float64Array(stride * (height + 1)))
+  const row = new Float64Array(3)
+  for (let v = 0; v < height; v++) {
+    row.fill(0)
+    for (let u = 0; u < width; u++) {
+      const i = v * width + u
+      if (v % step === 0) {
+        if (weight[i] > 0) compared++
+        row[0] += weight[i]
+        row[1] += product[i]
+        row[2] += product[i] * data[i]
+      }
+      const at = (v + 1) * stride + u + 1
+      for (let k = 0; k < 3; k++) summed[k][at] = summed[k][at - stride] + row[k]
+    }
+  }
+  const [w, wr, wrr] = summed
+  return { x, y, width, height, knee, weight: weight.slice(), product, step, compared, summed: [w, wr, wrr] }
+}
+
+/** Correlation by whole-pixel offset; -2 where nothing can be said (flat, or outside the donor's rectangle). */
+export type Correlate = (dx: number, dy: number) => number
+
+/**
+ * What the reference alone contributes is looked up by the corners of the part that is seen: F. C. Crow, Summed-Area
+ * Tables for Texture Mapping (1984).
+ *
+ * @param donor squashed detail, in the kernels' memory
+ */
+export function correlation(level: DetailLevel, donor: Plane): Correlate {
+  const { width, height, step, summed } = level
+  const weight = pointer(level.weight, 'weight')
+  const product = pointer(level.product, 'product')
+  const from = pointer(donor.data, 'source')
+  const sums = doubles('sums', 3)
+  return (dx, dy) => {
+    const left = level.x - donor.x - dx
+    const top = level.y - donor.y - dy
+    const x0 = Math.max(0, -left)
+    const x1 = Math.min(width, donor.width - left)
+    const y0 = Math.ceil(Math.max(0, -top) / step) * step
+    const y1 = Math.min(height, donor.height - top)
+    if (x0 >= x1 || y0 >= y1) return -2
+    const at = 4 * (y0 * width + x0)
+    const donorAt = from + 4 * ((y0 + top) * donor.width + x0 + left)
+    kernels.correlate(
+      weight + at,
+      product + at,
+      width,
+      donorAt,
+      donor.width,
+      x1 - x0,
+      y1 - y0,
+      step,
+      sums.byteOffset,
+    )
+    const w = within(summed[0], width + 1, x0, y0, x1, y1)
+    if (w <= 0) return -2
+    const sr = within(summed[1], width + 1, x0, y0, x1, y1)
+    const srr = within(summed[2], width + 1, x0, y0, x1, y1)
+    const vr = srr - (sr * sr) / w
+    const vd = sums[1] - (sums[0] * sums[0]) / w
+    if (vr <= FLAT * srr || vd <= FLAT * sums[1]) return -2
+    return (sums[2] - (sr * sums[0]) / w) / Math.sqrt(vr * vd)
+  }
+}
+
+/** A rectangle's sum from a table of sums. */
+function within(
+  table: Readonly<Float64Array>,
+  stride: number,
+  x0: number,
+  y0: number,
+  x1: number,
+  y1: number,
+): number {
+  return table[y1 * stride + x1] - table[y0 * stride + x1] - table[y1 * stride + x0] + table[y0 * stride + x0]
+}
+
+/** How many pixels weigh more than nothing. */
+export function count(weight: Readonly<Float32Array>): number {
+  let n = 0
+  for (let i = 0; i < weight.length; i++) if (weight[i] > 0) n++
+  return n
+}
