@@ -1,7 +1,7 @@
 // Grain and sharpness of a picture on a set of pixels.
 // Noise: median absolute deviation of the finest diagonal band, D. L. Donoho, Ideal Spatial Adaptation by Wavelet
 // Shrinkage (Biometrika 1994): sigma = MAD / 0.6745. The band is the undecimated 2 x 2 Haar one, so it needs no grid.
-import { doubles, kernels, pointer } from '../raster/memory.js'
+import { doubles, floats, kernels, pointer } from '../raster/memory.js'
 import { MAD_TO_SIGMA, select } from './order.js'
 import { oddStep } from './share.js'
 
@@ -22,7 +22,7 @@ export function noiseSigma(
   weight: Readonly<Float32Array>,
 ): number | null {
   const step = oddStep(picture.length, MOST_SAMPLES)
-  const band = new Float32Array(Math.ceil(picture.length / step))
+  const band = floats('band', Math.ceil(picture.length / step))
   let n = 0
   for (let i = 0; i + width + 1 < picture.length; i += step) {
     if (i % width === width - 1) continue

@@ -66,7 +66,8 @@ const MEDIAN_SAMPLES = 1024
 /** Takes the median out, in place; returns sigma by the median absolute deviation. */
 function centre(values: Float32Array): number {
   const step = Math.max(1, Math.floor(values.length / MEDIAN_SAMPLES))
-  const sample = Float32Array.from({ length: Math.ceil(values.length / step) }, (_, i) => values[i * step])
+  const sample = floats('sample', Math.ceil(values.length / step))
+  for (let i = 0; i < sample.length; i++) sample[i] = values[i * step]
   const { median, sigma } = medianAndSigma(sample)
   for (let i = 0; i < values.length; i++) values[i] -= median
   return Math.max(1e-4, sigma)

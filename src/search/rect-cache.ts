@@ -10,8 +10,8 @@ import { contains, type Rect } from '../raster/rect.js'
 /** Most bytes kept: a few long shots' worth. Past it the folders that were not used for longest go. */
 const MOST_BYTES = 4 * 2 ** 30
 /** A change in what the bytes mean makes another folder. */
-const FORMAT = 'rects-1'
-/** The frame file's state, as hexadecimal SHA-256, before the halves. */
+const FORMAT = 'rects-2'
+/** The frame file's state, as SHA-256, after the halves, which so stay aligned. */
 const STAMP_BYTES = 32
 
 /** One rectangle of a plate's frames, read with one encoding; larger rectangles that hold it serve as well. */
@@ -45,12 +45,11 @@ export class RectCache {
       const kept = readFile(join(this.#folder(rect), `${frame}.half`))
       const [bytes, stamp] = await Promise.all([kept, stampOf(this.plate.pathOf(frame))])
       const length = rect.w * rect.h * 3
-      if (bytes.length !== STAMP_BYTES + 2 * length || !bytes.subarray(0, STAMP_BYTES).equals(stamp))
-        return null
-      // Copied, because a view of it would keep the stamp and need even alignment.
-      const halves = new Uint16Array(length)
-      new Uint8Array(halves.buffer).set(bytes.subarray(STAMP_BYTES))
-      return halves
+      if (bytes.length !== 2 * length + STAMP_BYTES || !bytes.subarray(2 * length).equals(stamp)) return null
+      // A small file's bytes may lie anywhere in a pool of Node's.
+      const { buffer, byteOffset } =
+        bytes.byteOffset % 2 === 0 ? bytes : Buffer.from(new Uint8Array(bytes).buffer)
+      return new Uint16Array(buffer, byteOffset, length)
     } catch {
       return null
     }
@@ -82,7 +81,7 @@ export class RectCache {
     try {
       this.#made ??= mkdir(folder, { recursive: true })
       await this.#made
-      await writeParts(part, [stamp, new Uint8Array(halves.buffer, halves.byteOffset, halves.byteLength)])
+      await writeParts(part, [new Uint8Array(halves.buffer, halves.byteOffset, halves.byteLength), stamp])
       await rename(part, path)
     } catch {
       await rm(part, { force: true }).catch(() => {})

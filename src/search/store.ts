@@ -2,7 +2,7 @@
 
 import { decode, decodeInPlace } from '../colour/transfer.js'
 import { OffcutError, printable } from '../errors.js'
-import { type Plate, readCodeRect } from '../footage/plate.js'
+import type { Plate } from '../footage/plate.js'
 import { checkSizes, READ_AHEAD, readCodeRects, readRectsThrough } from '../footage/read-many.js'
 import { sourceOf } from '../footage/source.js'
 import type { OnProgress } from '../progress.js'
@@ -186,9 +186,12 @@ async function* readLinear(plate: Plate, frames: readonly number[], rect: Rect):
     yield picture ? { frame, halves: linearHalves(plate, picture.data) } : { frame, error }
 }
 
-/** A rectangle of one frame, linear RGB as halves. @throws as readRect */
+/** A rectangle of one frame, linear RGB as halves, by way of the cache. @throws as readRect */
 export async function readOneHalf(plate: Plate, frame: number, rect: Rect): Promise<Uint16Array> {
-  return linearHalves(plate, (await readCodeRect(plate, frame, rect)).data)
+  let found: Halves | undefined
+  for await (const delivered of readHalves(plate, [frame], rect)) found = delivered
+  if (found?.halves === undefined) throw found?.error
+  return found.halves
 }
 
 /** Linear light of code values, as halves. @param codes 0 to 1; used up */
