@@ -63,23 +63,24 @@ export function levelOf(detail: Plane, weight: Readonly<Float32Array>, knee: num
   const product = Float32Array.from(weight, (w, i) => (w > 0 ? w * data[i] : 0))
   let compared = 0
   const stride = width + 1
-  const summed = [0, 1, 2].map(() => new Float64Array(stride * (height + 1)))
-  const row = new Float64Array(3)
-  for (let v = 0; v < height; v++) {
-    row.fill(0)
-    for (let u = 0; u < width; u++) {
-      const i = v * width + u
-      if (v % step === 0) {
+  const [w, wr, wrr] = [0, 1, 2].map(() => new Float64Array(stride * (height + 1)))
+  for (let v = 0, i = 0; v < height; v++) {
+    let row = 0
+    let rowR = 0
+    let rowRR = 0
+    const used = v % step === 0
+    for (let u = 0, at = (v + 1) * stride + 1; u < width; u++, i++, at++) {
+      if (used) {
         if (weight[i] > 0) compared++
-        row[0] += weight[i]
-        row[1] += product[i]
-        row[2] += product[i] * data[i]
+        row += weight[i]
+        rowR += product[i]
+        rowRR += product[i] * data[i]
       }
-      const at = (v + 1) * stride + u + 1
-      for (let k = 0; k < 3; k++) summed[k][at] = summed[k][at - stride] + row[k]
+      w[at] = w[at - stride] + row
+      wr[at] = wr[at - stride] + rowR
+      wrr[at] = wrr[at - stride] + rowRR
     }
   }
-  const [w, wr, wrr] = summed
   return { x, y, width, height, knee, weight: weight.slice(), product, step, compared, summed: [w, wr, wrr] }
 }
 

@@ -14,6 +14,10 @@ const FORMAT = 'rects-2'
 /** The frame file's state, as SHA-256, after the halves, which so stay aligned. */
 const STAMP_BYTES = 32
 
+/** A folder that was marked as used so lately need not be marked again. */
+const TOUCH_MS = 60_000
+const touched = new Map<string, number>()
+
 /** One rectangle of a plate's frames, read with one encoding; larger rectangles that hold it serve as well. */
 export class RectCache {
   readonly #plateName: string
@@ -90,8 +94,13 @@ export class RectCache {
 
   /** Marks these rectangles as just used, for `prune`. */
   async touch(): Promise<void> {
-    const now = new Date()
-    for (const rect of await this.#findHolding()) await utimes(this.#folder(rect), now, now).catch(() => {})
+    const now = Date.now()
+    for (const rect of await this.#findHolding()) {
+      const folder = this.#folder(rect)
+      if (now - (touched.get(folder) ?? 0) < TOUCH_MS) continue
+      touched.set(folder, now)
+      await utimes(folder, now / 1000, now / 1000).catch(() => {})
+    }
   }
 
   #folder({ x, y, w, h }: Rect): string {

@@ -67,7 +67,8 @@ export function register(
 ): Registration {
   const first = unplaced.find((f) => f.plate === anchor.plate && f.frame === anchor.frame) ?? unplaced[0]
   const anchorPlane = cutPlane(first.look(false).log, window)
-  const reference = prepareReference(anchorPlane, surround, reachPx)
+  const followed = unplaced.every((frame) => frame.pose !== undefined)
+  const reference = followed ? undefined : prepareReference(anchorPlane, surround, reachPx)
   let total = unplaced.length
   let done = 0
   const tick = () => onProgress?.({ phase: 'aligning', done: ++done, total })
@@ -79,10 +80,9 @@ export function register(
     if (unplaced.length <= EMPTY_FRAMES) looked.set(frame, seen)
     const low = smooth(seen.log)
     tick()
-    return poseOf(reference, seen.log, low, reachPx)
+    return poseOf(reference!, seen.log, low, reachPx)
   }
   const poses = unplaced.map((frame) => frame.pose ?? follow(frame))
-  const followed = unplaced.every((frame) => frame.pose !== undefined)
   const held = poses.filter((p) => p.sigma <= HELD_SIGMA)
   // Where most frames find nothing to hold on to (a flat sky), the rest are no better than guesses: nothing moves.
   const locked =
@@ -95,8 +95,10 @@ export function register(
     const seen = looked.get(frame) ?? frame.look(locked || followed)
     return placed(frame, seen, locked ? STILL : poses[i], window, hidden(frame), locked || followed)
   })
-  matchLight(frames, anchorPlane.data, surround)
-  let empty = emptyState(spreadEvenly(frames, EMPTY_FRAMES), surround.length)
+  // All that the empty state is made from; it is what the others' light is then taken from.
+  let shared = spreadEvenly(frames, EMPTY_FRAMES)
+  matchLight(shared, anchorPlane.data, surround)
+  let empty = emptyState(shared, surround.length)
   if (!locked && !followed) {
     // Again, against the empty state, which has far less noise than any one frame.
     const quiet = prepareReference({ ...anchorPlane, data: empty.level }, surround, reachPx)
@@ -107,8 +109,9 @@ export function register(
       tick()
       return placed(frame, seen, pose, window, hidden(frame), true)
     })
-    matchLight(frames, empty.level, surround)
-    empty = emptyState(spreadEvenly(frames, EMPTY_FRAMES), surround.length)
+    shared = spreadEvenly(frames, EMPTY_FRAMES)
+    matchLight(shared, empty.level, surround)
+    empty = emptyState(shared, surround.length)
   }
   matchLight(frames, empty.level, surround)
   return { window, frames, empty, locked }
