@@ -7,7 +7,7 @@ import type { Plane } from '../raster/shift.js'
 /** Radius in pixels of the mean that is taken off a level as light. */
 const DETAIL_RADIUS = 4
 /** Pixels that are correlated at a level: of more, every so many rows. */
-const MOST_CORRELATED = 20_000
+const MOST_CORRELATED = 10_000
 /** A picture whose variance is below this share of its mean square is flat: what float32 sums round away. */
 const FLAT = 1e-6
 

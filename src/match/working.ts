@@ -1,5 +1,6 @@
 // The working picture: log2 luminance, in which a change of exposure is a plain addition.
 import { LUMINANCE_WEIGHTS } from '../colour/luminance.js'
+import { floatsToHalves, HALF_VALUES } from '../raster/half.js'
 import { kernels, pointer, writing } from '../raster/memory.js'
 import type { Rect } from '../raster/rect.js'
 import { type Plane, plane } from '../raster/shift.js'
@@ -41,10 +42,18 @@ export function working(
   const [wr, wg, wb] = LUMINANCE_WEIGHTS
   const { log, trust } = into
   const from = pointer(halves, 'halves')
+  const clipHalf = halfFrom(clip)
   writing(trust, 'trust', (trustAt) =>
     writing(log.data, 'out', (to) =>
-      kernels.working(from, to, trustAt, w * h, wr, wg, wb, LOG_FLOOR, clip, MID_GREY),
+      kernels.working(from, to, trustAt, w * h, wr, wg, wb, LOG_FLOOR, clipHalf, MID_GREY),
     ),
   )
   return into
+}
+
+/** The least half that is not below a value. */
+function halfFrom(value: number): number {
+  const half = Uint16Array.of(0)
+  floatsToHalves(Float32Array.of(value), half)
+  return HALF_VALUES[half[0]] < value ? half[0] + 1 : half[0]
 }

@@ -1,7 +1,7 @@
 // Rectangles that were read before, in the user's cache folder: the next search on the same region need not decode the
 // footage again. It may be deleted at any time, and it is never believed about a file that has changed since.
 import { createHash, randomBytes } from 'node:crypto'
-import { mkdir, open, readdir, readFile, rename, rm, stat, utimes } from 'node:fs/promises'
+import { mkdir, open, readdir, rename, rm, stat, utimes } from 'node:fs/promises'
 import { join } from 'node:path'
 import envPaths from 'env-paths'
 import type { Plate } from '../footage/plate.js'
@@ -34,26 +34,40 @@ export class RectCache {
     this.#plateName = createHash('sha256').update(of).digest('hex').slice(0, 32)
   }
 
-  /** The halves of a frame, or null where it was not kept, was kept of an older file, or can't be read. */
+  /**
+   * The halves of a frame, or null where it was not kept, was kept of an older file, or can't be read. When they are no
+   * longer needed they may be given back.
+   */
   async get(frame: number): Promise<Uint16Array | null> {
     this.#holding ??= this.#findHolding()
     for (const rect of await this.#holding) {
       const halves = await this.#read(frame, rect)
-      if (halves !== null) return cutHalves(halves, rect, this.rect)
+      if (halves === null) continue
+      if (rect.w === this.rect.w && rect.h === this.rect.h) return halves
+      const cut = cutHalves(
+        halves,
+        rect,
+        this.rect,
+        new Uint16Array(take(bytesOf(this.rect)), 0, size(this.rect)),
+      )
+      this.giveBack(halves)
+      return cut
     }
     return null
   }
 
+  /** @param halves from `get`; they are written over by a later one */
+  giveBack(halves: Uint16Array): void {
+    if (idle.length < MOST_IDLE) idle.push(halves.buffer as ArrayBuffer)
+  }
+
   async #read(frame: number, rect: Rect): Promise<Uint16Array | null> {
+    const bytes = Buffer.from(take(bytesOf(rect)))
     try {
-      const kept = readFile(join(this.#folder(rect), `${frame}.half`))
-      const [bytes, stamp] = await Promise.all([kept, stampOf(this.plate.pathOf(frame))])
-      const length = rect.w * rect.h * 3
-      if (bytes.length !== 2 * length + STAMP_BYTES || !bytes.subarray(2 * length).equals(stamp)) return null
-      // A small file's bytes may lie anywhere in a pool of Node's.
-      const { buffer, byteOffset } =
-        bytes.byteOffset % 2 === 0 ? bytes : Buffer.from(new Uint8Array(bytes).buffer)
-      return new Uint16Array(buffer, byteOffset, length)
+      const read = readWhole(join(this.#folder(rect), `${frame}.half`), bytes)
+      const [whole, stamp] = await Promise.all([read, stampOf(this.plate.pathOf(frame))])
+      if (!whole || !bytes.subarray(bytes.length - STAMP_BYTES).equals(stamp)) return null
+      return new Uint16Array(bytes.buffer, 0, size(rect))
     } catch {
       return null
     }
@@ -108,6 +122,35 @@ export class RectCache {
   }
 }
 
+/** Buffers that were given back: reading thousands of frames into new ones costs more than reading them. */
+const idle: ArrayBuffer[] = []
+/** As many as frames are read at once. */
+const MOST_IDLE = 4
+
+function take(length: number): ArrayBuffer {
+  const at = idle.findIndex((buffer) => buffer.byteLength === length)
+  return at >= 0 ? idle.splice(at, 1)[0] : new ArrayBuffer(length)
+}
+
+/** Samples of a rectangle. */
+function size({ w, h }: Rect): number {
+  return w * h * 3
+}
+
+function bytesOf(rect: Rect): number {
+  return 2 * size(rect) + STAMP_BYTES
+}
+
+/** Fills a buffer from a file; false where the file is shorter. */
+async function readWhole(path: string, bytes: Uint8Array): Promise<boolean> {
+  const handle = await open(path)
+  try {
+    return (await handle.read(bytes, 0, bytes.length, 0)).bytesRead === bytes.length
+  } finally {
+    await handle.close()
+  }
+}
+
 async function writeParts(path: string, parts: readonly Uint8Array[]): Promise<void> {
   const handle = await open(path, 'wx')
   try {
@@ -118,9 +161,12 @@ async function writeParts(path: string, parts: readonly Uint8Array[]): Promise<v
 }
 
 /** A rectangle cut from a larger one, linear RGB as halves. */
-export function cutHalves(data: Uint16Array, from: Rect, rect: Rect): Uint16Array {
-  if (from.w === rect.w && from.h === rect.h) return data
-  const out = new Uint16Array(rect.w * rect.h * 3)
+export function cutHalves(
+  data: Uint16Array,
+  from: Rect,
+  rect: Rect,
+  out: Uint16Array = new Uint16Array(size(rect)),
+): Uint16Array {
   for (let y = 0; y < rect.h; y++) {
     const at = ((rect.y - from.y + y) * from.w + rect.x - from.x) * 3
     out.set(data.subarray(at, at + rect.w * 3), y * rect.w * 3)

@@ -95,7 +95,7 @@ export async function readEach<T extends FrameKey>(
 /**
  * Reads the same rectangle of many frames of a plate.
  *
- * @param see gets the rectangle as linear RGB halves, which it may keep
+ * @param see gets the rectangle as linear RGB halves, which it must not keep
  */
 export async function* readAndSee<T>(
   plate: Plate,
@@ -119,7 +119,7 @@ export async function readStore(
 ): Promise<Store> {
   const keep = (key: FrameKey, linear: Uint16Array): StoredFrame => {
     glance?.see(key, linear)
-    return { ...key, rgb: glance ? cutHalves(linear, glance.rect, rect) : linear }
+    return { ...key, rgb: cutHalves(linear, glance?.rect ?? rect, rect) }
   }
   const deliver = (plate: Plate, index: number, wanted: readonly number[]) =>
     readAndSee(plate, index, wanted, glance?.rect ?? rect, keep)
@@ -139,7 +139,10 @@ type Halves =
   | { readonly frame: number; readonly halves: Uint16Array; readonly error?: undefined }
   | { readonly frame: number; readonly halves?: undefined; readonly error: OffcutError }
 
-/** A rectangle of many frames as halves: what the cache has of them first, then the rest as they are decoded. */
+/**
+ * A rectangle of many frames as halves: what the cache has of them first, then the rest as they are decoded. Halves last
+ * until the next are asked for.
+ */
 export async function* readHalves(
   plate: Plate,
   frames: readonly number[],
@@ -152,7 +155,10 @@ export async function* readHalves(
     const found = await Promise.all(some.map((frame) => cache.get(frame)))
     for (const [k, halves] of found.entries()) {
       if (halves === null) missing.push(some[k])
-      else yield { frame: some[k], halves }
+      else {
+        yield { frame: some[k], halves }
+        cache.giveBack(halves)
+      }
     }
   }
   const stamps = new Map<number, Buffer | null>()
@@ -189,7 +195,8 @@ async function* readLinear(plate: Plate, frames: readonly number[], rect: Rect):
 /** A rectangle of one frame, linear RGB as halves, by way of the cache. @throws as readRect */
 export async function readOneHalf(plate: Plate, frame: number, rect: Rect): Promise<Uint16Array> {
   let found: Halves | undefined
-  for await (const delivered of readHalves(plate, [frame], rect)) found = delivered
+  for await (const delivered of readHalves(plate, [frame], rect))
+    found = delivered.halves ? { frame, halves: delivered.halves.slice() } : delivered
   if (found?.halves === undefined) throw found?.error
   return found.halves
 }

@@ -1,18 +1,19 @@
 // The working picture of linear halves, eight pixels at a time. AssemblyScript.
 
-const HOLE = 0
-const GOOD = 1
-const CLIPPED: i16 = 2
-/** An infinite or NaN half has all these bits. */
-const EXPONENT: i16 = 0x7c00
-/** 2^-14; as signed integers negative halves are less, too. */
-const LEAST_NORMAL: i16 = 0x0400
+const HOLE: u8 = 0
+const GOOD: u8 = 1
+const CLIPPED: u8 = 2
+const ALL_GOOD: u64 = (<u64>0x01010101 << 32) | 0x01010101
+/** An infinite or NaN half has all these bits; a finite positive one is less. */
+const EXPONENT: i32 = 0x7c00
+/** 2^-14, the least half that is normal. */
+const LEAST_NORMAL: i32 = 0x0400
 
 /**
  * @param halves RGB, interleaved
- * @param log    receives log2(luminance + floor), a hole the last value before it
+ * @param log    receives log2(luminance + floor), in a hole the last value before it
  * @param trust  receives HOLE, GOOD or CLIPPED per pixel, one byte each
- * @param clip   linear light from which a channel counts as clipped
+ * @param clip   the least half that counts as clipped
  * @param first  log2 luminance that stands for holes before the first good pixel
  */
 export function working(
@@ -24,137 +25,78 @@ export function working(
   wg: f32,
   wb: f32,
   floor: f32,
-  clip: f32,
+  clip: i32,
   first: f32,
 ): void {
-  let holes = i32x4.splat(0)
-  const exponent = i16x8.splat(EXPONENT)
-  const least = i16x8.splat(LEAST_NORMAL)
+  const wa = f32x4(wr, wg, wb, wr)
+  const wm = f32x4(wg, wb, wr, wg)
+  const wz = f32x4(wb, wr, wg, wb)
+  const base = f32x4.splat(floor)
+  const most = i32x4.splat(min(clip, EXPONENT))
+  let holes = false
   let i = 0
   for (; i + 8 <= length; i += 8) {
     const from = halves + <usize>(6 * i)
-    const a = v128.load(from)
-    const b = v128.load(from, 16)
-    const c = v128.load(from, 32)
-    // a: r g b r g b r g   b: b r g b r g b r   c: g b r g b r g b
-    const r = v128.shuffle<u16>(
-      v128.shuffle<u16>(a, b, 0, 3, 6, 9, 12, 15, 0, 0),
-      c,
-      0,
-      1,
-      2,
-      3,
-      4,
-      5,
-      10,
-      13,
-    )
-    const g = v128.shuffle<u16>(
-      v128.shuffle<u16>(a, b, 1, 4, 7, 10, 13, 0, 0, 0),
-      c,
-      0,
-      1,
-      2,
-      3,
-      4,
-      8,
-      11,
-      14,
-    )
-    const bl = v128.shuffle<u16>(
-      v128.shuffle<u16>(a, b, 2, 5, 8, 11, 14, 0, 0, 0),
-      c,
-      0,
-      1,
-      2,
-      3,
-      4,
-      9,
-      12,
-      15,
-    )
-    const bad = v128.or(
-      v128.or(i16x8.eq(v128.and(r, exponent), exponent), i16x8.eq(v128.and(g, exponent), exponent)),
-      i16x8.eq(v128.and(bl, exponent), exponent),
-    )
-    holes = v128.or(holes, bad)
-    // Most pictures have nothing but normal positive halves, which need only be shifted.
-    const odd = v128.any_true(
-      v128.or(v128.or(i16x8.lt_s(r, least), i16x8.lt_s(g, least)), v128.or(i16x8.lt_s(bl, least), bad)),
-    )
-    const low = four(
-      odd,
-      i32x4.extend_low_i16x8_u(r),
-      i32x4.extend_low_i16x8_u(g),
-      i32x4.extend_low_i16x8_u(bl),
-      log + ((<usize>i) << 2),
-      wr,
-      wg,
-      wb,
-      floor,
-      clip,
-    )
-    const high = four(
-      odd,
-      i32x4.extend_high_i16x8_u(r),
-      i32x4.extend_high_i16x8_u(g),
-      i32x4.extend_high_i16x8_u(bl),
-      log + ((<usize>(i + 4)) << 2),
-      wr,
-      wg,
-      wb,
-      floor,
-      clip,
-    )
-    // 1 where every channel is below the clip, 2 elsewhere, 0 in holes.
-    const words = v128.andnot(i16x8.add(i16x8.splat(CLIPPED), i16x8.narrow_i32x4_s(low, high)), bad)
-    v128.store64_lane(trust + <usize>i, i8x16.narrow_i16x8_u(words, words), 0)
+    // Four pixels in each three vectors: r g b r, g b r g, b r g b.
+    const a = v128.load16x4_u(from)
+    const b = v128.load16x4_u(from, 8)
+    const c = v128.load16x4_u(from, 16)
+    const d = v128.load16x4_u(from, 24)
+    const e = v128.load16x4_u(from, 32)
+    const f = v128.load16x4_u(from, 40)
+    const least = i32x4.min_s(i32x4.min_s(i32x4.min_s(a, b), i32x4.min_s(c, d)), i32x4.min_s(e, f))
+    const top = i32x4.max_s(i32x4.max_s(i32x4.max_s(a, b), i32x4.max_s(c, d)), i32x4.max_s(e, f))
+    const to = log + ((<usize>i) << 2)
+    // Most pictures have nothing but normal, positive halves below the clip, which need only be shifted.
+    const odd = v128.or(i32x4.lt_s(least, i32x4.splat(LEAST_NORMAL)), i32x4.ge_s(top, most))
+    if (!v128.any_true(odd)) {
+      const x = luminance(f32x4.mul(wa, normal(a)), f32x4.mul(wm, normal(b)), f32x4.mul(wz, normal(c)))
+      const y = luminance(f32x4.mul(wa, normal(d)), f32x4.mul(wm, normal(e)), f32x4.mul(wz, normal(f)))
+      v128.store(to, log2(f32x4.add(x, base)))
+      v128.store(to, log2(f32x4.add(y, base)), 16)
+      store<u64>(trust + <usize>i, ALL_GOOD)
+      continue
+    }
+    const x = luminance(f32x4.mul(wa, value(a)), f32x4.mul(wm, value(b)), f32x4.mul(wz, value(c)))
+    const y = luminance(f32x4.mul(wa, value(d)), f32x4.mul(wm, value(e)), f32x4.mul(wz, value(f)))
+    v128.store(to, log2(f32x4.add(lit(x), base)))
+    v128.store(to, log2(f32x4.add(lit(y), base)), 16)
+    for (let k = 0; k < 8; k++) {
+      const found = trustOf(from + <usize>(6 * k), clip)
+      store<u8>(trust + <usize>(i + k), found)
+      if (found === HOLE) holes = true
+    }
   }
-  let found = v128.any_true(holes)
   for (; i < length; i++) {
     const from = halves + <usize>(6 * i)
-    const r = i32x4.splat(load<u16>(from))
-    const g = i32x4.splat(load<u16>(from, 2))
-    const b = i32x4.splat(load<u16>(from, 4))
-    const bad =
-      (load<i16>(from) & EXPONENT) === EXPONENT ||
-      (load<i16>(from, 2) & EXPONENT) === EXPONENT ||
-      (load<i16>(from, 4) & EXPONENT) === EXPONENT
-    const lum = luminance(value(r), value(g), value(b), wr, wg, wb)
-    store<f32>(log + ((<usize>i) << 2), f32x4.extract_lane(log2(floored(lum, floor)), 0))
-    const below = belowClip(value(r), value(g), value(b), clip)
-    store<u8>(trust + <usize>i, bad ? HOLE : v128.any_true(below) ? GOOD : CLIPPED)
-    found = found || bad
+    const rgb = value(i32x4(load<u16>(from), load<u16>(from, 2), load<u16>(from, 4), 0))
+    const weighed = f32x4.mul(wa, rgb)
+    const light =
+      f32x4.extract_lane(weighed, 0) + f32x4.extract_lane(weighed, 1) + f32x4.extract_lane(weighed, 2)
+    const v = log2(f32x4.add(lit(f32x4.splat(light)), base))
+    store<f32>(log + ((<usize>i) << 2), f32x4.extract_lane(v, 0))
+    const found = trustOf(from, clip)
+    store<u8>(trust + <usize>i, found)
+    if (found === HOLE) holes = true
   }
-  if (found) fillHoles(log, trust, length, first)
+  if (holes) fillHoles(log, trust, length, first)
 }
 
-/** Log of four pixels, stored; returns -1 per pixel where every channel is below the clip. */
-function four(
-  odd: i32,
-  r: v128,
-  g: v128,
-  b: v128,
-  log: usize,
-  wr: f32,
-  wg: f32,
-  wb: f32,
-  floor: f32,
-  clip: f32,
-): v128 {
-  const fr = odd ? value(r) : normal(r)
-  const fg = odd ? value(g) : normal(g)
-  const fb = odd ? value(b) : normal(b)
-  v128.store(log, log2(floored(luminance(fr, fg, fb, wr, wg, wb), floor)))
-  return belowClip(fr, fg, fb, clip)
+/** Of one pixel. As signed integers halves are in the order of their values as long as one of two is positive. */
+function trustOf(rgb: usize, clip: i32): u8 {
+  const r: i32 = load<i16>(rgb)
+  const g: i32 = load<i16>(rgb, 2)
+  const b: i32 = load<i16>(rgb, 4)
+  if ((r & EXPONENT) === EXPONENT || (g & EXPONENT) === EXPONENT || (b & EXPONENT) === EXPONENT) return HOLE
+  return r < clip && g < clip && b < clip ? GOOD : CLIPPED
 }
 
-/** Four halves, one per 32-bit lane, none of them below 2^-14, as floats. */
+/** Four normal positive halves, one per 32-bit lane, as floats. */
 function normal(h: v128): v128 {
   return i32x4.add(i32x4.shl(h, 13), i32x4.splat(112 << 23))
 }
 
-/** Four halves, one per 32-bit lane, as floats. Infinity and NaN come out as large numbers. */
+/** Four halves as floats. Infinity and NaN come out as large numbers. */
 function value(h: v128): v128 {
   const bits = i32x4.shl(v128.and(h, i32x4.splat(0x7fff)), 13)
   const sign = i32x4.shl(v128.and(h, i32x4.splat(0x8000)), 16)
@@ -168,18 +110,17 @@ function value(h: v128): v128 {
   return v128.or(size, sign)
 }
 
-function luminance(r: v128, g: v128, b: v128, wr: f32, wg: f32, wb: f32): v128 {
-  const rg = f32x4.add(f32x4.mul(f32x4.splat(wr), r), f32x4.mul(f32x4.splat(wg), g))
-  return f32x4.add(rg, f32x4.mul(f32x4.splat(wb), b))
+/** Sums of three: a0 + a1 + a2, a3 + b0 + b1, b2 + b3 + c0, c1 + c2 + c3. */
+function luminance(a: v128, b: v128, c: v128): v128 {
+  const x = v128.shuffle<f32>(v128.shuffle<f32>(a, b, 0, 3, 6, 6), c, 0, 1, 2, 5)
+  const y = v128.shuffle<f32>(v128.shuffle<f32>(a, b, 1, 4, 7, 7), c, 0, 1, 2, 6)
+  const z = v128.shuffle<f32>(v128.shuffle<f32>(a, b, 2, 5, 5, 5), c, 0, 1, 4, 7)
+  return f32x4.add(f32x4.add(x, y), z)
 }
 
-function floored(light: v128, floor: f32): v128 {
-  return f32x4.add(f32x4.pmax(f32x4.splat(0), light), f32x4.splat(floor))
-}
-
-function belowClip(r: v128, g: v128, b: v128, clip: f32): v128 {
-  const top = f32x4.splat(clip)
-  return v128.and(v128.and(f32x4.lt(r, top), f32x4.lt(g, top)), f32x4.lt(b, top))
+/** No less than 0. */
+function lit(light: v128): v128 {
+  return f32x4.pmax(f32x4.splat(0), light)
 }
 
 /** log2 of normal positive floats: the exponent, and 2 / ln 2 atanh((m - 1) / (m + 1)) of a mantissa from 0.7 to 1.4. */
