@@ -3,7 +3,7 @@
 const HOLE: u8 = 0
 const GOOD: u8 = 1
 const CLIPPED: u8 = 2
-const ALL_GOOD: u64 = (<u64>0x01010101 << 32) | 0x01010101
+const ALL_GOOD: u64 = ((<u64>0x01010101) << 32) | 0x01010101
 /** An infinite or NaN half has all these bits; a finite positive one is less. */
 const EXPONENT: i32 = 0x7c00
 /** 2^-14, the least half that is normal. */
