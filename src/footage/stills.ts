@@ -129,6 +129,10 @@ function throughTable(
 ): Uint16Array {
   const pixels = codes.length / channels
   const rgb = new Uint16Array(pixels * 3)
+  if (channels === 3) {
+    for (let i = 0; i < rgb.length; i++) rgb[i] = table[codes[i]!]!
+    return rgb
+  }
   const green = channels < 3 ? 0 : 1
   const blue = channels < 3 ? 0 : 2
   for (let i = 0, from = 0, to = 0; i < pixels; i++, from += channels, to += 3) {

@@ -123,7 +123,7 @@ class MaskView {
     spread: Readonly<Float32Array>,
   ) {
     this.list = pixelLists(mask, spread)
-    const { compared, inside, own } = this.list
+    const { compared, inside, insideWeight, own } = this.list
     // In the kernels' memory: every target is compared with all of them.
     const n = compared.length
     const rings = floats('rings', n * donors.length)
@@ -149,7 +149,7 @@ class MaskView {
       for (let i = 0; i < m; i++) samples[i] = aligned[own[i]] + light
       return { base: 0, samples }
     })
-    this.#clean = dirt.map((dirty) => cleanShare(dirty, mask.inside) ?? Number.NaN)
+    this.#clean = dirt.map((dirty) => cleanShare(gatherBits(dirty, inside), insideWeight) ?? Number.NaN)
     this.#good = donors.filter((d, i) => d.held && this.#clean[i] >= CLEAN)
     this.#drift = measureDrift(this.#good, inside)
   }

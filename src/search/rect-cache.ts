@@ -154,7 +154,8 @@ async function readWhole(path: string, bytes: Uint8Array): Promise<boolean> {
 async function writeParts(path: string, parts: readonly Uint8Array[]): Promise<void> {
   const handle = await open(path, 'wx')
   try {
-    for (const part of parts) await handle.writeFile(part)
+    const { bytesWritten } = await handle.writev(parts)
+    if (bytesWritten < parts.reduce((sum, part) => sum + part.length, 0)) throw new Error('the disk is full')
   } finally {
     await handle.close()
   }

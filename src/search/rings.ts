@@ -24,6 +24,7 @@ export interface PixelLists {
   /** Of a large surround an even share, for what is measured on every pair. */
   readonly compared: Int32Array
   readonly inside: Int32Array
+  readonly insideWeight: Float32Array
   /** Of a large region an even share, and its weights. */
   readonly own: Int32Array
   readonly ownWeight: Float32Array
@@ -48,6 +49,7 @@ export function pixelLists(frame: RegionFrame, spread: Readonly<Float32Array>): 
     surround: Int32Array.from(surround),
     compared: Int32Array.from(surround.filter((_, k) => k % step === 0)),
     inside: Int32Array.from(inside),
+    insideWeight: Float32Array.from(inside, (i) => frame.inside[i]),
     own: Int32Array.from(own),
     ownWeight: Float32Array.from(own, (i) => frame.inside[i]),
     surroundSpread: surround.length > 0 ? Math.sqrt(square / surround.length) : 1,

@@ -52,8 +52,11 @@ describe.skipIf(!BUILT)('frames looked at on several threads (skipped before npm
     const two = await look([plate], keys, setup, { threads: 2 })
     expect(one.frames.map((f) => f.frame)).toEqual(keys.map((k) => k.frame).filter((f) => f !== 1013))
     expect(two.frames).toEqual(one.frames)
-    expect(two.unreadable).toEqual(one.unreadable)
-    expect(two.unreadable[0].message).toContain('1013')
+    for (const { unreadable } of [one, two]) {
+      // What libvips says of it may be lost where several threads read at once; which file it was is not.
+      expect(unreadable.map((u) => u.frame)).toEqual([1013])
+      expect(unreadable[0].message).toContain("quay.1013.png can't be read")
+    }
   })
 
   test('stop with the reason when the search is called off', async () => {
