@@ -1,5 +1,5 @@
 // A moment made into a candidate: the run that lands its peak on the wanted frame, with all that lifting it needs.
-import { BESIDE, COVERED, LIT, STEADY } from '../match/light-change.js'
+import { BESIDE, COVERED, LIT } from '../match/light-change.js'
 import { noiseSigma } from '../match/texture.js'
 import { working } from '../match/working.js'
 import type { Region } from '../region/region.js'
@@ -11,15 +11,11 @@ import { Measurer } from './measure.js'
 import type { Measured } from './measured.js'
 import { changeColour } from './moment-colour.js'
 import { depthOf, type FoundMoment, type FrameChange } from './moments.js'
+import { quietFrames } from './quiet-frames.js'
 import type { Registered } from './register.js'
 import type { Candidate, Moment } from './result.js'
 import { type FrameKey, keyOf, type Store, type StoredFrame } from './store.js'
 
-/** Quiet frames whose mean a moment is compared with: their grain is a quarter of the moment's own. */
-const QUIET_FRAMES = 16
-/** A frame is quiet when its mean change is below this, stops, and next to nothing is covered. */
-const QUIET_STOPS = 0.004
-const QUIET_VISIBLE = 0.98
 /** Frames beyond the moment and the run whose depth is told: what a plot needs to show that it is quiet there. */
 const PLOT_MARGIN = 12
 
@@ -193,7 +189,7 @@ export class BorrowMaker {
 
   #moment(plate: number, found: FoundMoment, peakFrame: Registered, timeOffset: number, fit: Fit): Moment {
     const { measured, frames } = this.job
-    const quiet = this.#quietFrames(plate, found)
+    const quiet = quietFrames(measured, plate, found).map((f) => this.#frames.get(`${plate}:${f.frame}`)!)
     const peakChange = measured.changes.get(keyOf(peakFrame))!
     const counts = (kind: number) =>
       found.what === 'light' ? kind === LIT : kind === COVERED || kind === BESIDE
@@ -250,41 +246,6 @@ export class BorrowMaker {
     }
     return level
   }
-
-  /** The quiet frames nearest to the moment; where the region is never quiet, those on which least happens. */
-  #quietFrames(plate: number, found: FoundMoment): Registered[] {
-    const { changes, grid } = this.job.measured
-    const all = [...changes].filter(([key, f]) => {
-      return key.startsWith(`${plate}:`) && (f.frame < found.start || f.frame > found.end)
-    })
-    const near = (f: FrameChange) => Math.abs(f.frame - found.peak)
-    const still = (f: FrameChange) =>
-      f.darker + f.brighter < QUIET_STOPS &&
-      f.visible >= QUIET_VISIBLE &&
-      steadyShare(f, grid.weight) > QUIET_VISIBLE
-    const quiet = all
-      .filter(([, f]) => still(f))
-      .sort(([, a], [, b]) => near(a) - near(b) || a.frame - b.frame)
-    const unrest = (f: FrameChange) => 1 - f.visible + f.darker + f.brighter
-    const least = quiet.length > 0 ? quiet : all.sort(([, a], [, b]) => unrest(a) - unrest(b)).slice(0, 5)
-    const half = QUIET_FRAMES / 2
-    const before = least.filter(([, f]) => f.frame < found.start).slice(0, half)
-    const after = least.filter(([, f]) => f.frame > found.end).slice(0, half)
-    // Half of them from either side, as the light drifts; where one side has too few, more of the other.
-    const both = [...before, ...after]
-    const more = least.filter((q) => !both.includes(q)).slice(0, QUIET_FRAMES - both.length)
-    return [...both, ...more].map(([key]) => this.#frames.get(key)!).sort((a, b) => a.frame - b.frame)
-  }
-}
-
-function steadyShare(f: FrameChange, weight: Readonly<Float32Array>): number {
-  let steady = 0
-  let all = 0
-  for (let cell = 0; cell < weight.length; cell++) {
-    all += weight[cell]
-    if (f.kind[cell] === STEADY) steady += weight[cell]
-  }
-  return steady / Math.max(all, 1e-9)
 }
 
 function mean(values: readonly number[]): number {

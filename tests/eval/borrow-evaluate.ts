@@ -4,6 +4,7 @@ import { RatioLifter } from '../../src/repair/ratio.js'
 import { openRepair } from '../../src/repair/repair.js'
 import { findBorrow } from '../../src/search/borrow.js'
 import type { Candidate, FrameMatch } from '../../src/search/result.js'
+import { OwnLights } from './borrow-own-light.js'
 import { type ShadeCase, stopsAt } from './borrow-plant.js'
 import { type Footage, readLinear, toDisplay } from './footage.js'
 import { maskPath, plateFolder } from './plant.js'
@@ -23,15 +24,20 @@ export interface Hunted {
   /** Place of the planted moment in the list, from 0; -1: not found. */
   readonly place: number
   readonly peakError: number | null
-  /** Found depth over planted depth, minus 1. */
+  /** Found depth over the depth of what is there, planted and the footage's own, minus 1. */
   readonly depthError: number | null
+  /** The same over the planted depth alone. */
+  readonly plantedDepthError: number | null
   /** Moments said to be light that stand above the planted one, with what really stands there. */
   readonly above: readonly { id: string; label: string }[]
   /** RMS of lifted over planted ratio, minus 1, where the plant is deeper than 0.1 stops and nobody stands. */
   readonly liftError: number | null
-  /** dB of the applied result, and of what grain allows. */
+  /** dB of the applied result against the light that is there on the donor frame, and of what grain allows. */
   readonly appliedDb: number | null
   readonly grainDb: number | null
+  /** dB against the planted light alone: of the result, and of a lift that brings exactly what is there. */
+  readonly plantedDb: number | null
+  readonly perfectDb: number | null
   readonly surface: number | null
 }
 
@@ -72,16 +78,22 @@ export async function hunt(footage: Footage, folder: string, planted: ShadeCase)
       ...base,
       peakError: null,
       depthError: null,
+      plantedDepthError: null,
       liftError: null,
       appliedDb: null,
       grainDb: null,
+      plantedDb: null,
+      perfectDb: null,
       surface: null,
     }
   }
   const job = await openRepair(result)
   const lifter = new RatioLifter(job, found)
+  const owned = new OwnLights(footage, planted, found)
   const errors: number[] = []
   let applied = 0
+  let againstPlanted = 0
+  let perfect = 0
   let grain = 0
   let samples = 0
   for (const match of found.frames) {
@@ -90,6 +102,7 @@ export async function hunt(footage: Footage, folder: string, planted: ShadeCase)
     const { box, crop } = planted
     const at = regionPixels({ ...box, x: box.x - lifted.rect.x, y: box.y - lifted.rect.y }, lifted.rect.w)
     const truth = truthRatio(planted, match)
+    const own = await owned.at(match)
     const other = await witness(footage, planted, match.target)
     for (let k = 0; k < at.length; k++) {
       const t = truth[k]
@@ -103,7 +116,10 @@ export async function hunt(footage: Footage, folder: string, planted: ShadeCase)
         const clean = lifted.target.data[3 * at[k] + c]
         if (Math.abs(t.stops) > JUDGED_STOPS) errors.push((r / t.rgb[c] - 1) ** 2)
         const want = toDisplay(clean * t.rgb[c])
-        applied += (toDisplay(clean * r) - want) ** 2
+        const there = toDisplay(clean * t.rgb[c] * 2 ** own[3 * k + c])
+        applied += (toDisplay(clean * r) - there) ** 2
+        againstPlanted += (toDisplay(clean * r) - want) ** 2
+        perfect += (there - want) ** 2
         // Two frames' grain differs by twice one frame's variance.
         grain += (toDisplay(other(x, y, c) * t.rgb[c]) - want) ** 2 / 2
         samples++
@@ -111,13 +127,18 @@ export async function hunt(footage: Footage, folder: string, planted: ShadeCase)
     }
   }
   const db = (sum: number) => (samples === 0 ? null : -10 * Math.log10(Math.max(sum, 1e-12) / samples))
+  const strongest = found.frames.find((m) => m.donor === planted.strongest)
+  const depth = strongest ? await owned.deepest(strongest) : Math.abs(planted.deepest)
   return {
     ...base,
     peakError: found.moment!.peak - planted.strongest,
-    depthError: found.moment!.depthStops / Math.abs(planted.deepest) - 1,
+    depthError: found.moment!.depthStops / depth - 1,
+    plantedDepthError: found.moment!.depthStops / Math.abs(planted.deepest) - 1,
     liftError: errors.length === 0 ? null : Math.sqrt(errors.reduce((a, b) => a + b, 0) / errors.length),
     appliedDb: db(applied),
     grainDb: db(grain),
+    plantedDb: db(againstPlanted),
+    perfectDb: db(perfect),
     surface: found.moment!.surface,
   }
 }

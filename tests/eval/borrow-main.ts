@@ -85,7 +85,9 @@ export async function main(args: string[]): Promise<number> {
 
 function caseTable(hunted: readonly Hunted[]): string {
   const head = `case, stops, deepest, peak, start, end, busy, place,
-    score, d peak, d depth, surface, lift, applied, grain, above, s`.split(/,\s+/)
+    score, d peak, d depth, surface, lift, applied, grain, d planted, on planted, perfect, above, s`.split(
+    /,\s+/,
+  )
   const rows = hunted.map((h) => {
     const { planted: p } = h
     return [
@@ -104,6 +106,9 @@ function caseTable(hunted: readonly Hunted[]): string {
       figure(h.liftError),
       figure(h.appliedDb),
       figure(h.grainDb),
+      figure(h.plantedDepthError),
+      figure(h.plantedDb),
+      figure(h.perfectDb),
       h.above.map((a) => `${a.id}:${a.label}`).join(' ') || '-',
       h.seconds.toFixed(1),
     ]
@@ -120,7 +125,11 @@ function summary(hunted: readonly Hunted[]): string {
     (h) => Math.abs(h.planted.deepest) > SURE_STOPS && h.above.some((a) => a.label === 'disturbed'),
   )
   const lifts = found.flatMap((h) => h.liftError ?? [])
-  const losses = found.flatMap((h) => (h.appliedDb === null ? [] : h.grainDb! - h.appliedDb))
+  const lossOf = (of: (h: Hunted) => number | null) =>
+    found.flatMap((h) => (h.grainDb === null ? [] : h.grainDb - of(h)!))
+  const losses = lossOf((h) => h.appliedDb)
+  const onPlanted = lossOf((h) => h.plantedDb)
+  const perfect = lossOf((h) => h.perfectDb)
   return aligned([
     ['figure', 'value', 'bar'],
     ['right moment first', share(hunted.filter((h) => h.place === 0).length, n), '>= 95 %'],
@@ -131,6 +140,11 @@ function summary(hunted: readonly Hunted[]): string {
     ['lift error, median', figure(median(lifts)), ''],
     ['applied within 1 dB of grain', share(losses.filter((v) => v <= 1).length, losses.length), 'all'],
     ['dB lost to grain, median', figure(median(losses)), ''],
+    ['with the footage’s own light as error:', '', ''],
+    ['  depth within 10 %', share(found.filter((h) => Math.abs(h.plantedDepthError!) <= 0.1).length, n), ''],
+    ['  applied within 1 dB of grain', share(onPlanted.filter((v) => v <= 1).length, onPlanted.length), ''],
+    ['  dB lost to grain, median', figure(median(onPlanted)), ''],
+    ['  a perfect lift within 1 dB', share(perfect.filter((v) => v <= 1).length, perfect.length), ''],
     [`walkers as light above > ${SURE_STOPS} stops`, String(walkers.length), '0'],
     ['seconds a search, median', figure(median(hunted.map((h) => h.seconds))), ''],
   ])

@@ -3,8 +3,11 @@ import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { afterAll, beforeAll, describe, expect, test } from 'vitest'
 import { openPlate, readRect } from '../../src/footage/plate.js'
+import { frame } from '../../src/raster/frame.js'
 import { RatioLifter } from '../../src/repair/ratio.js'
-import { blur, pickScales, ratioAt, ratioScratch } from '../../src/repair/ratio-estimate.js'
+import { bandGrain, logRatios, luminanceOf, withoutGrain } from '../../src/repair/ratio-bands.js'
+import { blur, ratioAt, ratioScratch } from '../../src/repair/ratio-estimate.js'
+import { type QuietFrame, quietState } from '../../src/repair/ratio-quiet.js'
 import { openRepair, type RepairJob } from '../../src/repair/repair.js'
 import { writeRatios } from '../../src/repair/write-ratio.js'
 import { findBorrow } from '../../src/search/borrow.js'
@@ -63,29 +66,17 @@ describe('the ratio of two pictures', () => {
     expect(new Set(out)).toEqual(new Set([1]))
   })
 
-  test('the window widens in smooth light and stays narrow at an edge, and where wider gains nothing', () => {
-    const grain = normal(9)
-    const edge = Float32Array.from({ length }, (_, i) => (i % width < width / 2 ? 1 : 0.5))
-    const ratios = [1, 2, 4].map((scale) =>
-      at(
-        edge.map((v, i) => v * quiet[i] * (1 + 0.02 * grain())),
-        quiet,
-        1e-5,
-        scale,
-      ),
+  test('a soft shadow’s core and foot are not rounded off: a mean over 9 pixels finds 40 of them to 1 %', () => {
+    const soft = Float32Array.from({ length }, (_, i) => {
+      const t = Math.min(1, Math.max(0, ((i % width) - 4) / 40))
+      return 2 ** (-t * t * (3 - 2 * t))
+    })
+    const found = at(
+      quiet.map((v, i) => v * soft[i]),
+      quiet,
+      1e-9,
     )
-    const white = [0.006, 0.003, 0.0015].map((e) => new Float32Array(length).fill(e))
-    const pick = new Uint8Array(length)
-    pickScales(ratios, white, pick)
-    const row = 20 * width
-    expect(pick[row + width / 2]).toBe(0)
-    expect(pick[row + 4]).toBe(2)
-    pickScales(
-      ratios,
-      white.map((_, k) => new Float32Array(length).fill(0.006 * 0.95 ** k)),
-      pick,
-    )
-    expect(new Set(pick)).toEqual(new Set([0]))
+    for (let i = 0; i < length; i++) expect(Math.abs(found[i] / soft[i] - 1)).toBeLessThan(0.01)
   })
 
   test('a blur keeps a flat picture flat, and a dot’s variance is r (r + 1)', () => {
@@ -103,6 +94,102 @@ describe('the ratio of two pictures', () => {
     }
     expect(sum).toBeCloseTo(1, 4)
     expect(square / sum).toBeCloseTo(3 * 4, 3)
+  })
+})
+
+describe('a shadow on a grainy wall', () => {
+  const width = 96
+  const length = width * 72
+  const trust = new Float32Array(length).fill(1)
+  const scratch = ratioScratch(length)
+  const grain = normal(11)
+  const SIGMA = 0.03
+  const wall = [0.3, 0.24, 0.2].map((v, c) =>
+    Float32Array.from({ length }, (_, i) => v * (1 + 0.2 * Math.sin(i * 1.7 + c))),
+  )
+  const shot = (light: (i: number) => number) =>
+    wall.map((v) => v.map((x, i) => x * light(i) * (1 + SIGMA * grain())))
+  const noise = luminanceOf(wall).map((v) => (0.7 * SIGMA * v) ** 2)
+  const ratios = (frame: Float32Array[]) => logRatios(frame, wall, trust, noise, width, scratch)
+  const known = bandGrain(
+    Array.from({ length: 8 }, () => ratios(shot(() => 1))),
+    width,
+    8,
+    scratch,
+  )
+  const lift = (light: (i: number) => number) => withoutGrain(ratios(shot(light)), known, width, scratch)
+  /** RMS of what is lifted over the truth, minus 1, where `where` holds. */
+  const off = (light: (i: number) => number, where: (x: number) => boolean = () => true) => {
+    const factors = lift(light)
+    let square = 0
+    let n = 0
+    for (let i = 0; i < length; i++) {
+      if (!where(i % width)) continue
+      for (const f of factors) square += (f[i] / light(i) - 1) ** 2
+      n += 3
+    }
+    return Math.sqrt(square / n)
+  }
+  const side = (blurPx: number) => (i: number) => {
+    const t = Math.min(1, Math.max(0, ((i % width) - 48) / blurPx + 0.5))
+    return 2 ** (-t * t * (3 - 2 * t))
+  }
+
+  test('no shadow at all leaves less than a tenth of the grain', () => {
+    expect(off(() => 1)).toBeLessThan(0.1 * SIGMA)
+  })
+
+  test('a stop over 30 pixels is lifted to a fifth of the grain', () => {
+    expect(off(side(30))).toBeLessThan(0.2 * SIGMA)
+  })
+
+  test('a stop over 4 pixels is lifted to grain, and 16 pixels from its edge to a fifth of it', () => {
+    expect(off(side(4))).toBeLessThan(SIGMA)
+    expect(off(side(4), (x) => Math.abs(x - 48) > 16)).toBeLessThan(0.2 * SIGMA)
+  })
+
+  test('a grey shadow stays grey: its channels part by less than a fifth of the grain', () => {
+    const [r, g, b] = lift(side(4))
+    let square = 0
+    for (let i = 0; i < length; i++) square += ((r[i] / g[i] - 1) ** 2 + (b[i] / g[i] - 1) ** 2) / 2
+    expect(Math.sqrt(square / length)).toBeLessThan(0.2 * SIGMA)
+  })
+})
+
+describe('a quiet state of many frames', () => {
+  const width = 24
+  const frames = (passer: (i: number, k: number) => boolean): QuietFrame[] =>
+    Array.from({ length: 9 }, (_, k) => {
+      const grain = normal(100 + k)
+      const picture = frame(20, width, 3)
+      for (let i = 0, j = 0; i < 20 * width; i++) {
+        const light = (passer(i, k) ? 0.05 : 0.4) * (1 + 0.01 * grain())
+        for (let c = 0; c < 3; c++, j++) picture.data[j] = light
+      }
+      return { frame: 1001 + k, picture, trust: new Float32Array(20 * width).fill(1) }
+    })
+
+  test('somebody beside the region on three of nine frames leaves no trace in their mean', () => {
+    const { before, after, trust } = quietState(
+      frames((i, k) => i % width < 6 && k % 3 === 0),
+      1005,
+      width,
+    )
+    for (const { channels } of [before, after])
+      for (const v of channels[1]) expect(Math.abs(v / 0.4 - 1)).toBeLessThan(0.03)
+    expect(new Set(trust)).toEqual(new Set([1]))
+  })
+
+  test('light that drifts by a twentieth of a stop over the frames is no passer-by', () => {
+    const drifting = frames(() => false).map((f) => {
+      for (let j = 0; j < f.picture.data.length; j++)
+        f.picture.data[j] *= 2 ** (0.05 * ((f.frame - 1005) / 8))
+      return f
+    })
+    const { before, after } = quietState(drifting, 1005, width)
+    const mean = (v: Readonly<Float32Array>) => v.reduce((a, b) => a + b, 0) / v.length
+    // Half of the way from the mean of the first four frames to that of the last four.
+    expect(Math.log2(mean(after.channels[1]) / mean(before.channels[1]))).toBeCloseTo(0.05 * (5 / 8), 2)
   })
 })
 

@@ -1,0 +1,119 @@
+// How much of a ratio's detail is light and how much is grain: the ratio is taken in windows of several sizes, and what
+// a smaller one adds to the next larger is kept as far as there is more of it than grain alone would show. Empirical
+// Wiener shrinkage in bands, M. K. Mihcak, I. Kozintsev, K. Ramchandran, P. Moulin, Low-complexity Image Denoising Based
+// on Statistical Modeling of Wavelet Coefficients (IEEE SPL 1999); differs: the bands lie between windows of a
+// least-squares ratio, and grain's share of each is measured on the plate's own quiet frames, coding noise and all.
+import { LUMINANCE_WEIGHTS } from '../colour/luminance.js'
+import { blur, type RatioScratch, ratioAt } from './ratio-estimate.js'
+
+/** Window sizes, narrow first. */
+export const SCALES = [1, 2, 4, 8] as const
+/** A band's strength is looked at in windows this many times wider than its own: its grain is then known to a tenth. */
+const ENERGY_WIDER = 2
+/** Bands with less than so many times grain's own variance are grain: in one window it may well show twice its mean. */
+const GRAIN_TIMES = 2
+
+/** Three planes, R, G and B. */
+export type Channels = readonly Readonly<Float32Array>[]
+
+/**
+ * log2 of ratios: of luminance, then of R, G and B over luminance, each a plane per window size. Colour goes its own way
+ * because it changes less than light over a shadow's edge, and its grain is another.
+ */
+export type LogRatios = readonly (readonly Float32Array[])[]
+
+/** Variance of grain in each band of each plane, log2 squared. */
+export type BandGrain = readonly (readonly Float32Array[])[]
+
+/**
+ * @param trust 0 to 1 per pixel; 0 leaves it out
+ * @param noise variance of luminance grain, linear light squared, per pixel
+ */
+export function logRatios(
+  donor: Channels,
+  quiet: Channels,
+  trust: Readonly<Float32Array>,
+  noise: Readonly<Float32Array>,
+  width: number,
+  scratch: RatioScratch,
+): LogRatios {
+  const at = (a: Readonly<Float32Array>, b: Readonly<Float32Array>) =>
+    SCALES.map((scale) => {
+      const out = new Float32Array(a.length)
+      ratioAt(a, b, trust, noise, width, scale, scratch, out)
+      for (let i = 0; i < out.length; i++) out[i] = Math.log2(out[i])
+      return out
+    })
+  const light = at(luminanceOf(donor), luminanceOf(quiet))
+  const colours = donor.map((channel, c) => {
+    const planes = at(channel, quiet[c])
+    for (const [k, plane] of planes.entries()) for (let i = 0; i < plane.length; i++) plane[i] -= light[k][i]
+    return planes
+  })
+  return [light, ...colours]
+}
+
+/** Grain's variance in each band, from ratios of quiet frames to their mean, smoothed over `radius`. */
+export function bandGrain(
+  quiet: readonly LogRatios[],
+  width: number,
+  radius: number,
+  { c }: RatioScratch,
+): BandGrain {
+  return quiet[0].map((planes, p) =>
+    planes.slice(1).map((_, band) => {
+      const square = new Float32Array(planes[0].length)
+      for (const ratios of quiet) {
+        const [fine, coarse] = [ratios[p][band], ratios[p][band + 1]]
+        for (let i = 0; i < square.length; i++) square[i] += (fine[i] - coarse[i]) ** 2 / quiet.length
+      }
+      blur(square, width, radius, c)
+      return square
+    }),
+  )
+}
+
+/**
+ * Puts the bands together again without their grain.
+ *
+ * @returns linear factors of R, G and B
+ */
+export function withoutGrain(
+  ratios: LogRatios,
+  grain: BandGrain,
+  width: number,
+  scratch: RatioScratch,
+): Float32Array[] {
+  const [light, ...colours] = ratios.map((planes, p) => {
+    const out = planes[SCALES.length - 1].slice()
+    for (let band = SCALES.length - 2; band >= 0; band--) {
+      addBand(planes[band], planes[band + 1], ratios[0][band + 1], grain[p][band], width, band, scratch, out)
+    }
+    return out
+  })
+  return colours.map((colour) => colour.map((v, i) => 2 ** (v + light[i])))
+}
+
+function addBand(
+  fine: Readonly<Float32Array>,
+  coarse: Readonly<Float32Array>,
+  light: Readonly<Float32Array>,
+  grain: Readonly<Float32Array>,
+  width: number,
+  band: number,
+  { a, c }: RatioScratch,
+  out: Float32Array,
+): void {
+  for (let i = 0; i < a.length; i++) a[i] = (fine[i] - coarse[i]) ** 2
+  blur(a, width, ENERGY_WIDER * SCALES[band], c)
+  for (let i = 0; i < out.length; i++) {
+    // Photon noise shrinks with the root of the light, so that its share of a darker pixel grows.
+    const most = GRAIN_TIMES * grain[i] * 2 ** Math.max(0, -light[i])
+    if (a[i] > most) out[i] += (fine[i] - coarse[i]) * (1 - most / a[i])
+  }
+}
+
+export function luminanceOf([r, g, b]: Channels): Float32Array {
+  const [wr, wg, wb] = LUMINANCE_WEIGHTS
+  return Float32Array.from(r, (v, i) => wr * v + wg * g[i] + wb * b[i])
+}
