@@ -3,13 +3,14 @@
 // perfect one brings both. Measured on the footage before anything was planted, with no search or repair code.
 import type { Candidate, FrameMatch } from '../../src/search/result.js'
 import { type ShadeCase, stopsAt } from './borrow-plant.js'
+import { PERHAPS } from './disturbance.js'
 import { type Footage, readLinear, toDisplay } from './footage.js'
 import { inRegion } from './region.js'
 
 /** Sigma of the window it is smoothed in, pixels: holds 450 pixels, whose grain is a twentieth of one pixel's. */
 const WINDOW_PX = 6
-/** Most that passes for own light: so many codes of 255 are what the label `empty` lets a shadow of the footage have. */
-const MOST_CODES = 5
+/** Most that passes for own light, codes of 255: what the label `empty` lets a shadow of the footage have. */
+const MOST_CODES = PERHAPS
 const LUMINANCE = [0.2126, 0.7152, 0.0722]
 
 /** log2 factors, three per pixel of the region, in the order of `regionPixels`. */

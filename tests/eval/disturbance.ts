@@ -29,7 +29,7 @@ const BIN = 4
 const SURELY = 20
 const SURELY_SIGMA = 6
 /** A 3 x 3 block mean off by so many codes may be a soft shadow or a fringe: neither empty nor surely disturbed. */
-const PERHAPS = 5
+export const PERHAPS = 5
 const PERHAPS_SIGMA = 2.5
 /** A place whose empty state wanders by more codes than this (RMS) is restless. */
 const RESTLESS = 6
