@@ -186,8 +186,8 @@ export async function pruneRectCache(
     const path = join(root, name)
     try {
       const { mtimeMs } = await stat(path)
-      let bytes = 0
-      for (const file of await readdir(path)) bytes += (await stat(join(path, file))).size
+      const files = await Promise.all((await readdir(path)).map((file) => stat(join(path, file))))
+      const bytes = files.reduce((sum, { size }) => sum + size, 0)
       folders.push({ path, used: mtimeMs, bytes })
     } catch {
       // Another run is deleting it.
