@@ -21,7 +21,8 @@ export function runJob(job: Job, home: string): Promise<Done> {
     const child = fork(new URL('./child.js', import.meta.url), {
       // env-paths' places on Linux, macOS and Windows.
       env: { ...process.env, XDG_CACHE_HOME: home, HOME: home, LOCALAPPDATA: home },
-      execArgv: ['--enable-source-maps'],
+      // As the built tool runs: source maps would be parsed anew by every thread.
+      execArgv: [],
     })
     let done: Done | undefined
     child.on('message', (message: Done) => {
