@@ -1,33 +1,17 @@
-// Starts a script of the tests that is no test: `node tests/run.mjs tests/eval/main.ts ...`. Strips the types from src/
-// and from the script's own folder with esbuild, file by file, so that worker files are found where src/ expects them.
-import { copyFile, mkdir, rm, writeFile } from 'node:fs/promises'
+// Starts a script of the tests that is no test: `node tests/run.mjs tests/eval/main.ts ...`.
+import { rm } from 'node:fs/promises'
 import { dirname, join, resolve } from 'node:path'
 import { fileURLToPath, pathToFileURL } from 'node:url'
-import { build } from 'esbuild'
+import { transpile } from './transpile.mjs'
 
 const top = resolve(dirname(fileURLToPath(import.meta.url)), '..')
 const [entry, ...args] = process.argv.slice(2)
 // Below node_modules so that packages resolve; one folder per process so that runs may overlap.
 const out = join(top, 'node_modules', '.cache', `offcut-run-${process.pid}`)
 
-await mkdir(out, { recursive: true })
-await writeFile(join(out, 'package.json'), '{ "type": "module" }\n')
 process.on('SIGINT', () => process.exit(130))
 try {
-  await build({
-    absWorkingDir: top,
-    entryPoints: ['src/**/*.ts', 'src/**/*.tsx', 'tests/*.ts', `${dirname(entry)}/*.ts`],
-    outdir: out,
-    outbase: '.',
-    format: 'esm',
-    platform: 'node',
-    target: 'node20',
-    jsx: 'automatic',
-    jsxImportSource: 'preact',
-    sourcemap: 'inline',
-    logLevel: 'error',
-  })
-  await copyFile(join(top, 'src/raster/kernels.wasm'), join(out, 'src/raster/kernels.wasm'))
+  await transpile(out, ['tests/*.ts', `${dirname(entry)}/*.ts`], { sourcemap: 'inline' })
   process.argv = [process.argv[0], join(top, entry), ...args]
   process.setSourceMapsEnabled(true)
   const { main } = await import(pathToFileURL(join(out, entry.replace(/\.ts$/, '.js'))).href)

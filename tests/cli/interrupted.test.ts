@@ -1,21 +1,12 @@
 // A run that is stopped by Ctrl-C, or killed outright: a real process, because only that can be killed.
 import { type ChildProcess, spawn } from 'node:child_process'
-import {
-  copyFileSync,
-  existsSync,
-  mkdirSync,
-  mkdtempSync,
-  readdirSync,
-  readFileSync,
-  rmSync,
-  writeFileSync,
-} from 'node:fs'
+import { existsSync, mkdtempSync, readdirSync, readFileSync, rmSync, writeFileSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { join, resolve } from 'node:path'
 import { pathToFileURL } from 'node:url'
-import { build } from 'esbuild'
 import { afterAll, beforeAll, describe, expect, test } from 'vitest'
 import { type Planted, plantPlate } from '../synthetic.js'
+import { transpile } from '../transpile.mjs'
 import { cli } from './cli.js'
 
 const top = resolve(import.meta.dirname, '../..')
@@ -27,21 +18,7 @@ let plate: Planted
 let result: string
 
 beforeAll(async () => {
-  mkdirSync(built, { recursive: true })
-  writeFileSync(join(built, 'package.json'), '{ "type": "module", "version": "0.0.0" }')
-  await build({
-    absWorkingDir: top,
-    entryPoints: ['src/**/*.ts', 'src/**/*.tsx'],
-    outdir: built,
-    outbase: '.',
-    format: 'esm',
-    platform: 'node',
-    target: 'node20',
-    jsx: 'automatic',
-    jsxImportSource: 'preact',
-    logLevel: 'error',
-  })
-  copyFileSync(join(top, 'src/raster/kernels.wasm'), join(built, 'src/raster/kernels.wasm'))
+  await transpile(built)
   const start = `import { run } from ${JSON.stringify(pathToFileURL(join(built, 'src/cli/run.js')).href)}
 process.exitCode = await run(process.argv.slice(2))`
   writeFileSync(join(built, 'offcut.mjs'), start)
