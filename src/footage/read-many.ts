@@ -47,25 +47,35 @@ export async function* readCodeRects(
 }
 
 /**
- * As readCodeRects, with each code put through a table on the way; null where the plate's format does not offer it.
+ * As readCodeRects, of integers, with each code put through a table: on the way where the plate's format offers it.
  *
  * @param table an entry per code, the plate's levels + 1
  */
-export function readRectsThrough(
+export async function* readRectsThrough(
   plate: Plate,
   frames: Iterable<number>,
   rect: Rect,
   table: Uint16Array,
-): AsyncGenerator<Delivery<Uint16Array>> | null {
+): AsyncGenerator<Delivery<Uint16Array>> {
   const { readThrough } = sourceOf(plate)
-  if (readThrough === undefined) return null
+  if (readThrough === undefined) {
+    for await (const { frame, picture, error } of readCodeRects(plate, frames, rect))
+      yield picture ? { frame, picture: throughTable(picture.data, table) } : { frame, error }
+    return
+  }
   const { there, absent } = sorted(plate, frames, rect)
-  return (async function* () {
-    yield* absent
-    yield* asTheyCome(there, READ_AHEAD, (frame) =>
-      deliver(plate, frame, () => readThrough(frame, rect, table)),
-    )
-  })()
+  yield* absent
+  yield* asTheyCome(there, READ_AHEAD, (frame) =>
+    deliver(plate, frame, () => readThrough(frame, rect, table)),
+  )
+}
+
+/** @param codes 0 to 1 */
+function throughTable(codes: Readonly<Float32Array>, table: Uint16Array): Uint16Array {
+  const levels = table.length - 1
+  const out = new Uint16Array(codes.length)
+  for (let i = 0; i < codes.length; i++) out[i] = table[(codes[i] * levels + 0.5) | 0]
+  return out
 }
 
 /** Which of the frames are there, and for the others the error that says so. @throws RECT_OUTSIDE */

@@ -1,9 +1,9 @@
 // Reading one rectangle of all frames of a search: once, by way of the cache, as half floats.
 
-import { decode, decodeInPlace } from '../colour/transfer.js'
+import { decode } from '../colour/transfer.js'
 import { OffcutError, printable } from '../errors.js'
 import type { Plate } from '../footage/plate.js'
-import { checkSizes, READ_AHEAD, readCodeRects, readRectsThrough } from '../footage/read-many.js'
+import { checkSizes, READ_AHEAD, readRects, readRectsThrough } from '../footage/read-many.js'
 import { sourceOf } from '../footage/source.js'
 import type { OnProgress } from '../progress.js'
 import { floatsToHalves, HALF_MAX } from '../raster/half.js'
@@ -182,14 +182,13 @@ export async function* readHalves(
 
 async function* readLinear(plate: Plate, frames: readonly number[], rect: Rect): AsyncGenerator<Halves> {
   const table = tableOf(plate)
-  const through = table && readRectsThrough(plate, frames, rect, table)
-  if (through) {
-    for await (const { frame, picture, error } of through)
+  if (table !== undefined) {
+    for await (const { frame, picture, error } of readRectsThrough(plate, frames, rect, table))
       yield picture ? { frame, halves: picture } : { frame, error }
     return
   }
-  for await (const { frame, picture, error } of readCodeRects(plate, frames, rect))
-    yield picture ? { frame, halves: linearHalves(plate, picture.data) } : { frame, error }
+  for await (const { frame, picture, error } of readRects(plate, frames, rect))
+    yield picture ? { frame, halves: boundedHalves(picture.data) } : { frame, error }
 }
 
 /** A rectangle of one frame, linear RGB as halves, by way of the cache. @throws as readRect */
@@ -199,19 +198,6 @@ export async function readOneHalf(plate: Plate, frame: number, rect: Rect): Prom
     found = delivered.halves ? { frame, halves: delivered.halves.slice() } : delivered
   if (found?.halves === undefined) throw found?.error
   return found.halves
-}
-
-/** Linear light of code values, as halves. @param codes 0 to 1; used up */
-export function linearHalves(plate: Plate, codes: Float32Array): Uint16Array {
-  const table = tableOf(plate)
-  if (table !== undefined) {
-    const levels = table.length - 1
-    const halves = new Uint16Array(codes.length)
-    for (let i = 0; i < codes.length; i++) halves[i] = table[(codes[i] * levels + 0.5) | 0]
-    return halves
-  }
-  decodeInPlace(codes, plate.encoding)
-  return boundedHalves(codes)
 }
 
 /** Halves of linear light, bounded in place. */
