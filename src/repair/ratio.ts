@@ -125,27 +125,24 @@ export class RatioLifter {
   }
 
   async #know(place: Place): Promise<Known> {
-    const { w } = this.job.region.window
-    const quiet = quietState(await this.#quietFrames(place), this.#peak, w)
-    return { quiet, grain: await this.#grainNear(place) }
+    const here = await this.#quietStateAt(place)
+    return { quiet: here.quiet, grain: await this.#grainNear(place, here) }
   }
 
   /** Grain is alike a few pixels on: it is measured where the first of the frames near by is, not for every sway. */
-  #grainNear(place: Place): Promise<BandGrain> {
+  #grainNear(place: Place, here: QuietPlace): Promise<BandGrain> {
     const near = this.candidate.frames.map(placeOf).find((p) => apart(p, place) <= NOISE_RADIUS_PX) ?? place
-    if (!this.#grain || apart(this.#grain.place, near) > 0)
-      this.#grain = { place: near, value: this.#measureGrain(near) }
+    if (!this.#grain || apart(this.#grain.place, near) > 0) {
+      const found = apart(near, place) > 0 ? this.#quietStateAt(near) : Promise.resolve(here)
+      const { w } = this.job.region.window
+      this.#grain = { place: near, value: found.then(({ frames, quiet }) => quietGrain(frames, quiet, w)) }
+    }
     return this.#grain.value
   }
 
-  async #measureGrain(place: Place): Promise<BandGrain> {
-    const { w } = this.job.region.window
+  async #quietStateAt(place: Place): Promise<QuietPlace> {
     const frames = await this.#quietFrames(place)
-    return quietGrain(frames, quietState(frames, this.#peak, w), w)
-  }
-
-  get #peak(): number {
-    return this.candidate.moment!.peak
+    return { frames, quiet: quietState(frames, this.candidate.moment!.peak, this.job.region.window.w) }
   }
 
   async #quietFrames({ dx, dy }: Place): Promise<QuietFrame[]> {
@@ -157,6 +154,11 @@ export class RatioLifter {
     }
     return frames
   }
+}
+
+interface QuietPlace {
+  readonly frames: readonly QuietFrame[]
+  readonly quiet: Quiet
 }
 
 interface Known {
