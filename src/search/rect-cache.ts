@@ -58,7 +58,9 @@ export class RectCache {
 
   /** @param halves from `get`; they are written over by a later one */
   giveBack(halves: Uint16Array): void {
-    if (idle.length < MOST_IDLE) idle.push(halves.buffer as ArrayBuffer)
+    idle.push(halves.buffer as ArrayBuffer)
+    // Those of a size that is no longer read go first.
+    if (idle.length > MOST_IDLE) idle.shift()
   }
 
   async #read(frame: number, rect: Rect): Promise<Uint16Array | null> {
