@@ -14,7 +14,10 @@ interface Scored {
   ncc: number
 }
 
-/** The offset that moves `donor` onto the reference, whole pixels, even ones where the pyramid has more than one level; see `align`. */
+/**
+ * The offset that moves `donor` onto the reference, whole pixels; even ones where the pyramid has more than one level. See
+ * `align`.
+ */
 export function coarse(reference: Reference, donor: Plane, reachPx: number): { dx: number; dy: number } {
   const { levels } = reference
   const pyramid = [donor]

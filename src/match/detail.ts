@@ -26,9 +26,12 @@ export interface DetailLevel {
   readonly step: number
   /** Pixels that count in those rows. */
   readonly compared: number
-  /** Sums of w, w r, w r r over the correlated rows above and the columns left of each corner; `width + 1` a row. */
-  readonly summed: readonly [w: Float64Array, wr: Float64Array, wrr: Float64Array]
+  /** Worked out when first asked for: the finest level is correlated only where a straight edge is all there is. */
+  readonly summed: () => Summed
 }
+
+/** Sums of w, w r, w r r over the correlated rows above and the columns left of each corner; `width + 1` a row. */
+type Summed = readonly [w: Float64Array, wr: Float64Array, wrr: Float64Array]
 
 /** What is coarser than grain and finer than light, from about 2 to 2 * DETAIL_RADIUS pixels; lasts till the next. */
 export function detailOf(picture: Plane): Plane {
@@ -62,26 +65,39 @@ export function levelOf(detail: Plane, weight: Readonly<Float32Array>, knee: num
   const step = Math.max(1, Math.ceil(count(weight) / MOST_CORRELATED))
   const product = Float32Array.from(weight, (w, i) => (w > 0 ? w * data[i] : 0))
   let compared = 0
+  for (let v = 0; v < height; v += step) compared += count(weight.subarray(v * width, (v + 1) * width))
+  const level = { x, y, width, height, knee, weight: weight.slice(), product, step, compared }
+  let summed: Summed | undefined
+  return {
+    ...level,
+    summed() {
+      summed ??= sumUp(level)
+      return summed
+    },
+  }
+}
+
+function sumUp({ width, height, weight, product, step }: Omit<DetailLevel, 'summed'>): Summed {
   const stride = width + 1
-  const [w, wr, wrr] = [0, 1, 2].map(() => new Float64Array(stride * (height + 1)))
+  const make = () => new Float64Array(stride * (height + 1))
+  const [w, wr, wrr] = [make(), make(), make()]
   for (let v = 0, i = 0; v < height; v++) {
     let row = 0
     let rowR = 0
     let rowRR = 0
     const used = v % step === 0
     for (let u = 0, at = (v + 1) * stride + 1; u < width; u++, i++, at++) {
-      if (used) {
-        if (weight[i] > 0) compared++
+      if (used && weight[i] > 0) {
         row += weight[i]
         rowR += product[i]
-        rowRR += product[i] * data[i]
+        rowRR += (product[i] * product[i]) / weight[i]
       }
       w[at] = w[at - stride] + row
       wr[at] = wr[at - stride] + rowR
       wrr[at] = wrr[at - stride] + rowRR
     }
   }
-  return { x, y, width, height, knee, weight: weight.slice(), product, step, compared, summed: [w, wr, wrr] }
+  return [w, wr, wrr]
 }
 
 /** Correlation by whole-pixel offset; -2 where nothing can be said (flat, or outside the donor's rectangle). */
@@ -94,7 +110,8 @@ export type Correlate = (dx: number, dy: number) => number
  * @param donor squashed detail, in the kernels' memory
  */
 export function correlation(level: DetailLevel, donor: Plane): Correlate {
-  const { width, height, step, summed } = level
+  const { width, height, step } = level
+  const [weights, products, squares] = level.summed()
   const weight = pointer(level.weight, 'weight')
   const product = pointer(level.product, 'product')
   const from = pointer(donor.data, 'source')
@@ -120,10 +137,10 @@ export function correlation(level: DetailLevel, donor: Plane): Correlate {
       step,
       sums.byteOffset,
     )
-    const w = within(summed[0], width + 1, x0, y0, x1, y1)
+    const w = within(weights, width + 1, x0, y0, x1, y1)
     if (w <= 0) return -2
-    const sr = within(summed[1], width + 1, x0, y0, x1, y1)
-    const srr = within(summed[2], width + 1, x0, y0, x1, y1)
+    const sr = within(products, width + 1, x0, y0, x1, y1)
+    const srr = within(squares, width + 1, x0, y0, x1, y1)
     const vr = srr - (sr * sr) / w
     const vd = sums[1] - (sums[0] * sums[0]) / w
     if (vr <= FLAT * srr || vd <= FLAT * sums[1]) return -2

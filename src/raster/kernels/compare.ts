@@ -1,7 +1,7 @@
 // Comparing pictures pixel by pixel. AssemblyScript.
 
-const HOLE = 0
-const GOOD = 1
+import { fourBytes, GOOD, HOLE, sum64 } from './lanes'
+
 /** Samples that are summed in float32 before the sum is handed on to float64. */
 const BLOCK: i32 = 64
 
@@ -42,8 +42,7 @@ export function pairSums(
       const d = v128.load(donor + byte)
       let wv = v128.load(weight + byte)
       if (trust) {
-        const four = i16x8.extend_low_i8x16_u(v128.load32_zero(trust + <usize>i))
-        wv = f32x4.mul(wv, f32x4.convert_i32x4_s(i32x4.extend_low_i16x8_u(four)))
+        wv = f32x4.mul(wv, f32x4.convert_i32x4_s(fourBytes(trust + <usize>i)))
       }
       const wt = f32x4.mul(wv, t)
       const wd = f32x4.mul(wv, d)
@@ -55,12 +54,12 @@ export function pairSums(
       const e = f32x4.sub(t, d)
       aee = f32x4.add(aee, f32x4.mul(wv, f32x4.mul(e, e)))
     }
-    w += total(aw)
-    st += total(at)
-    sd += total(ad)
-    stt += total(att)
-    sdd += total(add)
-    see += total(aee)
+    w += sum64(aw)
+    st += sum64(at)
+    sd += sum64(ad)
+    stt += sum64(att)
+    sdd += sum64(add)
+    see += sum64(aee)
   }
   for (; i < length; i++) {
     const byte = (<usize>i) << 2
@@ -84,13 +83,6 @@ export function pairSums(
   store<f64>(sums, see, 40)
 }
 
-function total(v: v128): f64 {
-  const low = f64x2.promote_low_f32x4(v)
-  const high = f64x2.promote_low_f32x4(v128.shuffle<f64>(v, v, 1, 0))
-  const sum = f64x2.add(low, high)
-  return f64x2.extract_lane(sum, 0) + f64x2.extract_lane(sum, 1)
-}
-
 /** 1 where a pixel is GOOD and within `sigmas` spreads plus `stops` of a level, one byte each. */
 export function near(
   aligned: usize,
@@ -111,7 +103,7 @@ export function near(
       f32x4.sub(f32x4.add(v128.load(aligned + byte), f32x4.splat(light)), v128.load(level + byte)),
     )
     const most = f32x4.add(f32x4.mul(f32x4.splat(sigmas), v128.load(spread + byte)), f32x4.splat(stops))
-    const shown = i32x4.extend_low_i16x8_u(i16x8.extend_low_i8x16_u(v128.load32_zero(trust + <usize>i)))
+    const shown = fourBytes(trust + <usize>i)
     storeBytes(out + <usize>i, v128.and(f32x4.le(off, most), i32x4.eq(shown, good)))
   }
   for (; i < length; i++) {
@@ -214,8 +206,7 @@ export function differing(
 
 /** -1 per lane where a byte is no hole. */
 function shownAt(trust: usize): v128 {
-  const four = i32x4.extend_low_i16x8_u(i16x8.extend_low_i8x16_u(v128.load32_zero(trust)))
-  return i32x4.ne(four, i32x4.splat(HOLE))
+  return i32x4.ne(fourBytes(trust), i32x4.splat(HOLE))
 }
 
 function three(at: usize): v128 {

@@ -1,4 +1,5 @@
 // Sums for correlation and samples for alignment. AssemblyScript.
+import { sum32 } from './lanes'
 
 /**
  * What a correlation needs of a donor under a reference's weights, row by row: float32 within a row, float64 across rows.
@@ -39,9 +40,9 @@ export function correlate(
       b = f32x4.add(b, f32x4.mul(wv, v))
       c = f32x4.add(c, f32x4.mul(v, v128.load(p + i)))
     }
-    let rest1: f32 = total(a)
-    let rest2: f32 = total(b)
-    let rest3: f32 = total(c)
+    let rest1: f32 = sum32(a)
+    let rest2: f32 = sum32(b)
+    let rest3: f32 = sum32(c)
     for (; i < end; i += 4) {
       const v = load<f32>(d + i)
       const wv: f32 = v * load<f32>(w + i)
@@ -56,14 +57,6 @@ export function correlate(
   store<f64>(sums, first)
   store<f64>(sums, second, 8)
   store<f64>(sums, cross, 16)
-}
-
-function total(v: v128): f32 {
-  return (
-    f32x4.extract_lane(v, 0) +
-    f32x4.extract_lane(v, 1) +
-    (f32x4.extract_lane(v, 2) + f32x4.extract_lane(v, 3))
-  )
 }
 
 /**
@@ -113,7 +106,7 @@ export function sample4(
     const upper = f32x4.add(f32x4.mul(a, p), f32x4.mul(b, q))
     const lower = f32x4.add(f32x4.mul(c, r), f32x4.mul(d, s))
     const sum = f32x4.mul(across, f32x4.add(upper, lower))
-    store<f32>(out + ((<usize>i) << 2), total(sum))
+    store<f32>(out + ((<usize>i) << 2), sum32(sum))
   }
 }
 

@@ -1,5 +1,6 @@
 // Filters on planes of float32 samples, row-major, four samples at a time. Pointers are bytes into the linear memory;
 // what a picture's size must be is checked where these are called. AssemblyScript, compiled by `npm run kernels`.
+import { sum64 } from './lanes'
 
 /**
  * [1 4 6 4 1] / 16 both ways, edge samples repeated.
@@ -258,8 +259,8 @@ export function gradientSquares(data: usize, weight: usize, width: i32, height: 
       squares = f32x4.add(squares, v128.and(on, f32x4.add(f32x4.mul(gx, gx), f32x4.mul(gy, gy))))
       counted = f32x4.add(counted, v128.and(on, f32x4.splat(1)))
     }
-    sum += four(squares)
-    count += four(counted)
+    sum += sum64(squares)
+    count += sum64(counted)
     for (; i < row - 4; i += 4) {
       if (!(load<f32>(weights + i) > 0)) continue
       const here = at + i
@@ -271,9 +272,4 @@ export function gradientSquares(data: usize, weight: usize, width: i32, height: 
   }
   store<f64>(sums, sum / 4)
   store<f64>(sums, count, 8)
-}
-
-function four(v: v128): f64 {
-  const low: f64 = f32x4.extract_lane(v, 0) + f32x4.extract_lane(v, 1)
-  return low + f32x4.extract_lane(v, 2) + f32x4.extract_lane(v, 3)
 }

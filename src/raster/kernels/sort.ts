@@ -1,4 +1,5 @@
 // Sorting many short columns at once. AssemblyScript.
+import { fourBytes, HOLE } from './lanes'
 
 /**
  * Sorts four columns of `length` vectors each, ascending, in place: K. E. Batcher's merge exchange (1968), as D. E. Knuth,
@@ -56,8 +57,8 @@ export function sortColumns(
     let shown = i32x4.splat(0)
     for (let k = 0; k < length; k++) {
       const i = <usize>(k * columns + x)
-      const trust = i32x4.extend_low_i16x8_u(i16x8.extend_low_i8x16_u(v128.load32_zero(trusts + i)))
-      const hole = i32x4.eq(trust, i32x4.splat(0))
+      const trust = fourBytes(trusts + i)
+      const hole = i32x4.eq(trust, i32x4.splat(HOLE))
       const sample = f32x4.add(v128.load(rows + (i << 2)), v128.load32_splat(lights + ((<usize>k) << 2)))
       v128.store(four + ((<usize>k) << 4), v128.bitselect(f32x4.splat(Infinity), sample, hole))
       // A hole is -1, so that what is added up is the others.

@@ -1,8 +1,7 @@
 // The working picture of linear halves, eight pixels at a time. AssemblyScript.
 
-const HOLE: u8 = 0
-const GOOD: u8 = 1
-const CLIPPED: u8 = 2
+import { CLIPPED, GOOD, HOLE } from './lanes'
+
 const ALL_GOOD: u64 = ((<u64>0x01010101) << 32) | 0x01010101
 /** An infinite or NaN half has all these bits; a finite positive one is less. */
 const EXPONENT: i32 = 0x7c00
@@ -63,7 +62,7 @@ export function working(
     v128.store(to, log2(f32x4.add(lit(y), base)), 16)
     for (let k = 0; k < 8; k++) {
       const found = trustOf(from + <usize>(6 * k), clip)
-      store<u8>(trust + <usize>(i + k), found)
+      store<u8>(trust + <usize>(i + k), <u8>found)
       if (found === HOLE) holes = true
     }
   }
@@ -76,14 +75,14 @@ export function working(
     const v = log2(f32x4.add(lit(f32x4.splat(light)), base))
     store<f32>(log + ((<usize>i) << 2), f32x4.extract_lane(v, 0))
     const found = trustOf(from, clip)
-    store<u8>(trust + <usize>i, found)
+    store<u8>(trust + <usize>i, <u8>found)
     if (found === HOLE) holes = true
   }
   if (holes) fillHoles(log, trust, length, first)
 }
 
 /** Of one pixel. As signed integers halves are in the order of their values as long as one of two is positive. */
-function trustOf(rgb: usize, clip: i32): u8 {
+function trustOf(rgb: usize, clip: i32): i32 {
   const r: i32 = load<i16>(rgb)
   const g: i32 = load<i16>(rgb, 2)
   const b: i32 = load<i16>(rgb, 4)
