@@ -5,7 +5,7 @@ import { agreeingGroup, emptyState, mean } from '../match/empty.js'
 import { GOOD, HOLE, LOG_FLOOR } from '../match/working.js'
 import { HALF_VALUES } from '../raster/half.js'
 import type { Rect } from '../raster/rect.js'
-import { byFrame, type FrameKey, type Glance } from './store.js'
+import { type FrameKey, keyOf } from './store.js'
 
 /** Blocks are this many pixels square: grain is gone from their mean, and a camera's sway hardly changes it. */
 const BLOCK_PX = 16
@@ -22,108 +22,109 @@ export interface BandLight {
   readonly gain: readonly [number, number, number]
 }
 
-interface Seen extends FrameKey {
+/** The band of one frame in blocks, row by row. */
+export interface BandBlocks {
   /** log2 luminance, then log2 of R, G and B, of every block. */
-  readonly blocks: readonly Float32Array[]
+  readonly means: readonly Float32Array[]
+  /** GOOD or HOLE per block. */
   readonly trust: Uint8Array
 }
 
-/** Collects block means of a band through the region while frames are read. */
-export class Band implements Glance {
-  readonly rect: Rect
-  readonly #columns: number
-  readonly #rows: number
-  readonly #seen: Seen[] = []
+interface Seen extends FrameKey {
+  readonly band: BandBlocks
+}
 
-  /** @param around what must be read anyway, inside the plate */
-  constructor(
-    plate: { readonly width: number; readonly height: number },
-    around: Rect,
-    readonly clip: readonly number[],
-  ) {
-    const h = Math.min(plate.height, Math.max(around.h, LEAST_ROWS))
-    const y = Math.max(0, Math.min(plate.height - h, Math.round(around.y + around.h / 2 - h / 2)))
-    this.rect = { x: 0, y, w: plate.width, h }
-    this.#columns = Math.floor(this.rect.w / BLOCK_PX)
-    this.#rows = Math.floor(this.rect.h / BLOCK_PX)
-  }
+/**
+ * The band's rectangle.
+ *
+ * @param around what must be read anyway, inside the plate; the band holds it
+ */
+export function bandRect(plate: { readonly width: number; readonly height: number }, around: Rect): Rect {
+  const h = Math.min(plate.height, Math.max(around.h, LEAST_ROWS))
+  const y = Math.max(0, Math.min(plate.height - h, Math.round(around.y + around.h / 2 - h / 2)))
+  return { x: 0, y, w: plate.width, h }
+}
 
-  see({ plate, frame }: FrameKey, linear: Readonly<Uint16Array>): void {
-    const count = this.#columns * this.#rows
-    const blocks = [0, 1, 2, 3].map(() => new Float32Array(count))
-    const trust = new Uint8Array(count)
-    const clip = this.clip[plate]
-    const [wr, wg, wb] = LUMINANCE_WEIGHTS
-    for (let block = 0; block < count; block++) {
-      const x0 = (block % this.#columns) * BLOCK_PX
-      const y0 = Math.floor(block / this.#columns) * BLOCK_PX
-      let r = 0
-      let g = 0
-      let b = 0
-      let good = 0
-      for (let y = y0; y < y0 + BLOCK_PX; y++) {
-        let i = (y * this.rect.w + x0) * 3
-        for (let x = 0; x < BLOCK_PX; x++, i += 3) {
-          const red = HALF_VALUES[linear[i]]
-          const green = HALF_VALUES[linear[i + 1]]
-          const blue = HALF_VALUES[linear[i + 2]]
-          const sum = red + green + blue
-          if (sum - sum !== 0 || red >= clip || green >= clip || blue >= clip) continue
-          r += red
-          g += green
-          b += blue
-          good++
-        }
+/**
+ * @param linear RGB over the band, as halves
+ * @param clip   linear light from which a channel counts as clipped
+ */
+export function bandBlocks(linear: Readonly<Uint16Array>, rect: Rect, clip: number): BandBlocks {
+  const columns = Math.floor(rect.w / BLOCK_PX)
+  const count = columns * Math.floor(rect.h / BLOCK_PX)
+  const means = [0, 1, 2, 3].map(() => new Float32Array(count))
+  const trust = new Uint8Array(count)
+  const [wr, wg, wb] = LUMINANCE_WEIGHTS
+  for (let block = 0; block < count; block++) {
+    const x0 = (block % columns) * BLOCK_PX
+    const y0 = Math.floor(block / columns) * BLOCK_PX
+    let r = 0
+    let g = 0
+    let b = 0
+    let good = 0
+    for (let y = y0; y < y0 + BLOCK_PX; y++) {
+      let i = (y * rect.w + x0) * 3
+      for (let x = 0; x < BLOCK_PX; x++, i += 3) {
+        const red = HALF_VALUES[linear[i]]
+        const green = HALF_VALUES[linear[i + 1]]
+        const blue = HALF_VALUES[linear[i + 2]]
+        const sum = red + green + blue
+        if (sum - sum !== 0 || red >= clip || green >= clip || blue >= clip) continue
+        r += red
+        g += green
+        b += blue
+        good++
       }
-      // A block with one clipped pixel in ten can't follow the light.
-      if (good < 0.9 * BLOCK_PX * BLOCK_PX) continue
-      trust[block] = GOOD
-      const log = (v: number) => Math.log2(Math.max(0, v / good) + LOG_FLOOR)
-      blocks[0][block] = log(wr * r + wg * g + wb * b)
-      blocks[1][block] = log(r)
-      blocks[2][block] = log(g)
-      blocks[3][block] = log(b)
     }
-    this.#seen.push({ plate, frame, blocks, trust })
+    // A block with one clipped pixel in ten can't follow the light.
+    if (good < 0.9 * BLOCK_PX * BLOCK_PX) continue
+    trust[block] = GOOD
+    const log = (v: number) => Math.log2(Math.max(0, v / good) + LOG_FLOOR)
+    means[0][block] = log(wr * r + wg * g + wb * b)
+    means[1][block] = log(r)
+    means[2][block] = log(g)
+    means[3][block] = log(b)
   }
+  return { means, trust }
+}
 
-  /** The light of every frame seen, by `plate:frame`; null where too little of the band can be compared. */
-  lights(): Map<string, BandLight> | null {
-    if (this.#seen.length === 0) return null
-    // The first frame is the first measure of the rest: not the one that happened to be read first.
-    this.#seen.sort(byFrame)
-    const count = this.#columns * this.#rows
-    const found = [0, 1, 2, 3].map((channel) => this.#offsets(channel, count))
-    if (found.some((f) => f === null)) return null
-    const lights = new Map<string, BandLight>()
-    for (const [i, { plate, frame }] of this.#seen.entries()) {
-      const [stops, r, g, b] = found.map((f) => f![i])
-      lights.set(`${plate}:${frame}`, { stops, gain: [2 ** r, 2 ** g, 2 ** b] })
-    }
-    return lights
+/**
+ * The light of every frame seen, by `plate:frame`; null where too little of the band can be compared.
+ *
+ * @param seen in order: the first frame is the first measure of the rest
+ */
+export function bandLights(seen: readonly Seen[]): Map<string, BandLight> | null {
+  if (seen.length === 0) return null
+  const found = [0, 1, 2, 3].map((channel) => offsets(seen, channel))
+  if (found.some((f) => f === null)) return null
+  const lights = new Map<string, BandLight>()
+  for (const [i, key] of seen.entries()) {
+    const [stops, r, g, b] = found.map((f) => f![i])
+    lights.set(keyOf(key), { stops, gain: [2 ** r, 2 ** g, 2 ** b] })
   }
+  return lights
+}
 
-  /** Stops that bring every frame to what the blocks agree on: twice, as the first picture is made before the light is known. */
-  #offsets(channel: number, count: number): Float64Array | null {
-    let light = new Float64Array(this.#seen.length)
-    const first = this.#seen[0]
-    let level: Readonly<Float32Array> = first.blocks[channel]
-    let trusted: Readonly<Uint8Array> = first.trust
-    for (let round = 0; round < 3; round++) {
-      const next = this.#seen.map((s) => lightAgainst(level, trusted, s.blocks[channel], s.trust))
-      if (next.includes(null)) return null
-      light = Float64Array.from(next as number[])
-      const samples = this.#seen.map((s, i) => ({
-        aligned: s.blocks[channel],
-        trust: s.trust,
-        light: light[i],
-      }))
-      const empty = emptyState(samples, count)
-      level = empty.level
-      trusted = Uint8Array.from(empty.support, (v) => (v > 0 ? GOOD : HOLE))
-    }
-    return light
+/** Stops that bring every frame to what the blocks agree on: twice, as the first picture is made before the light is known. */
+function offsets(seen: readonly Seen[], channel: number): Float64Array | null {
+  const first = seen[0].band
+  let light = new Float64Array(seen.length)
+  let level: Readonly<Float32Array> = first.means[channel]
+  let trusted: Readonly<Uint8Array> = first.trust
+  for (let round = 0; round < 3; round++) {
+    const next = seen.map(({ band }) => lightAgainst(level, trusted, band.means[channel], band.trust))
+    if (next.includes(null)) return null
+    light = Float64Array.from(next as number[])
+    const samples = seen.map(({ band }, i) => ({
+      aligned: band.means[channel],
+      trust: band.trust,
+      light: light[i],
+    }))
+    const empty = emptyState(samples, level.length)
+    level = empty.level
+    trusted = Uint8Array.from(empty.support, (v) => (v > 0 ? GOOD : HOLE))
   }
+  return light
 }
 
 function lightAgainst(

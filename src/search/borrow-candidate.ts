@@ -1,10 +1,9 @@
 // A moment made into a candidate: the run that lands its peak on the wanted frame, with all that lifting it needs.
 import { BESIDE, COVERED, LIT } from '../match/light-change.js'
-import { noiseSigma } from '../match/texture.js'
-import { working } from '../match/working.js'
+import type { Rect } from '../raster/rect.js'
 import type { Region } from '../region/region.js'
 import { type Fit, fitScore, fitVerdict } from './borrow-fit.js'
-import { spreadOut } from './camera.js'
+import type { SeenFrame } from './camera.js'
 import type { Offset } from './look-in.js'
 import { matchMatrix } from './matrix.js'
 import { Measurer } from './measure.js'
@@ -14,7 +13,7 @@ import { depthOf, type FoundMoment, type FrameChange } from './moments.js'
 import { quietFrames } from './quiet-frames.js'
 import type { Registered } from './register.js'
 import type { Candidate, Moment } from './result.js'
-import { type FrameKey, keyOf, type Store, type StoredFrame } from './store.js'
+import { type FrameKey, keyOf } from './store.js'
 
 /** Frames beyond the moment and the run whose depth is told: what a plot needs to show that it is quiet there. */
 const PLOT_MARGIN = 12
@@ -23,7 +22,9 @@ type Gain = [number, number, number]
 
 export interface BorrowJob {
   readonly measured: Measured
-  readonly store: Store
+  readonly seen: readonly SeenFrame[]
+  /** What the frames are kept over, plate pixels. */
+  readonly rect: Rect
   /** The searched surface. */
   readonly region: Region
   readonly frames: readonly number[]
@@ -36,17 +37,11 @@ export interface BorrowJob {
 /** Makes the candidates of one search. */
 export class BorrowMaker {
   readonly #frames: Map<string, Registered>
-  readonly #stored: Map<string, StoredFrame>
-  /** Over the rectangle that is read; the searched surface is the same on all frames. */
-  readonly #surround: Float32Array
-  readonly #noises = new Map<string, number | null>()
+  readonly #noises: Map<string, number | null>
 
   constructor(readonly job: BorrowJob) {
-    const { region, store } = job
-    const { surround } = region.frames.values().next().value!
-    this.#surround = spreadOut(surround, region.window, store.rect)
-    this.#stored = new Map(job.store.frames.map((f) => [keyOf(f), f]))
     this.#frames = new Map(job.measured.registration.frames.map((f) => [keyOf(f), f]))
+    this.#noises = new Map(job.seen.map((f) => [keyOf(f), f.noise]))
   }
 
   /** The candidate, or the sentence why the moment makes none. */
@@ -68,7 +63,7 @@ export class BorrowMaker {
     const donors = pairs.map((p) => p.donor)
     const matrix = matchMatrix(measured.registration, region, targets, donors, { reachPx: this.job.reach })
     const name = `run${timeOffset < 0 ? '-' : '+'}${Math.abs(timeOffset)}${plate === 0 ? '' : `.p${plate + 1}`}`
-    const base = new Measurer(region, matrix, (f) => this.#noise(f)).candidate({
+    const base = new Measurer(region, matrix, (f) => this.#noises.get(keyOf(f)) ?? null).candidate({
       kind: 'run',
       id: name,
       plate,
@@ -103,17 +98,6 @@ export class BorrowMaker {
       })),
       moment,
     }
-  }
-
-  /** Noise on the surround, stops. */
-  #noise(f: Registered): number | null {
-    const known = this.#noises.get(keyOf(f))
-    if (known !== undefined) return known
-    const { rect } = this.job.store
-    const { log } = working(this.#stored.get(keyOf(f))!.rgb, rect, Number.POSITIVE_INFINITY)
-    const found = noiseSigma(log.data, rect.w, this.#surround)
-    this.#noises.set(keyOf(f), found)
-    return found
   }
 
   /** Brings `from` to the light of `to`. */

@@ -1,22 +1,23 @@
 // The aim `borrow`: when does a shadow or a reflection pass over the surface, and which run lands it on the wanted frame?
 
-import { misuse, OffcutError } from '../errors.js'
+import { misuse } from '../errors.js'
 import { printFrames } from '../footage/frames.js'
 import { openPlate, type Plate } from '../footage/plate.js'
-import { working } from '../match/working.js'
 import { grow, intersect, type Rect } from '../raster/rect.js'
-import { makeRegion, SURROUND_PX } from '../region/region.js'
+import { makeRegion, type Region, SURROUND_PX } from '../region/region.js'
+import { readAnchor } from './anchor.js'
 import { checkNumbers, donorFrames, framesToRead, masksOf, sameSize, targetFrames } from './asked.js'
-import { Band } from './band.js'
+import { bandLights, bandRect } from './band.js'
 import { BorrowMaker } from './borrow-candidate.js'
-import { FILTER_PX } from './camera.js'
+import { cameraRect, FILTER_PX, type SeenFrame } from './camera.js'
 import { type FindOptions, KEEP, REACH_PX } from './find.js'
+import { look } from './look.js'
 import { lookOf, type Offset, refineCarry } from './look-in.js'
 import { type Measured, measureLight } from './measured.js'
 import { findMoments } from './moments.js'
 import { register } from './register.js'
 import type { Candidate, Result } from './result.js'
-import { clipLevel, type FrameKey, keyOf, readStore } from './store.js'
+import { clipLevel, type FrameKey, keyOf } from './store.js'
 
 export type Sign = 'darker' | 'brighter'
 
@@ -58,57 +59,32 @@ export async function findBorrow(options: BorrowOptions): Promise<Result> {
   const frames = targetFrames(target, options.frames)
   const peak = peakOf(frames, options.peak)
   const region = makeRegion(await masksOf(options, target, frames, maskFit), target, surround)
-  const look = await lookOf(region, target, surround, { ...options, maskFit })
+  const there = await lookOf(region, target, surround, { ...options, maskFit })
   const donorKeys = donorFrames(plates, options.donorFrames)
   const like = likeOf(plates, donorKeys, options.like)
-  const clip = plates.map(clipLevel)
-
-  const full: Rect = { x: 0, y: 0, w: target.width, h: target.height }
-  const rect = intersect(grow(look.region.window, reach + FILTER_PX), full)
-  const band = new Band(target, rect, clip)
-  const { onProgress, signal } = options
-  const store = await readStore(plates, framesToRead(frames, donorKeys), rect, {
-    onProgress,
-    signal,
-    glance: band,
-  })
-  signal?.throwIfAborted()
-
-  const anchor = { plate: 0, frame: peak }
-  const ring = new Float32Array(look.region.window.w * look.region.window.h).fill(1)
-  // Nothing is hidden here: the target's own region is as good a witness of the quiet state as any.
-  const unplaced = store.frames.map(({ plate, frame, rgb }) => ({
-    plate,
-    frame,
-    look: () => working(rgb, store.rect, clip[plate]),
-  }))
-  const registered = register(unplaced, look.region.window, ring, anchor, () => null, {
-    reachPx: reach,
-    onProgress,
-  })
-  const measured = measureLight(registered, band.lights(), look.region.frames.get(frames[0])!.inside)
-  const at = registered.frames.find((f) => f.plate === 0 && f.frame === peak) ?? registered.frames[0]
-  if (!registered.frames.some((f) => f.plate === 0 && frames.includes(f.frame)))
-    throw new OffcutError('FRAMES_UNREADABLE', 'no target frame can be read', 1)
-  const { carry, refined } = look.refine
-    ? await refineCarry(look, region, measured.registration.empty.level, target, at.frame, at, {
+  const keys = framesToRead(frames, donorKeys)
+  const { seen, rect, anchor, unreadable } = await seeAll(plates, keys, frames, peak, there.region, options)
+  const measured = measure(seen, there.region, anchor)
+  const at = measured.registration.frames.find((f) => keyOf(f) === keyOf(anchor))!
+  const { carry, refined } = there.refine
+    ? await refineCarry(there, region, measured.registration.empty.level, target, at.frame, at, {
         reachPx: reach,
-        clip: clip[0],
+        clip: clipLevel(target),
       })
-    : { carry: look.carry, refined: false }
-
+    : { carry: there.carry, refined: false }
   const maker = new BorrowMaker({
     measured,
-    store,
-    region: look.region,
+    seen,
+    rect,
+    region: there.region,
     frames,
     peak,
     carry,
     like,
     reach,
   })
-  const warnings = [...region.notes, ...store.unreadable.map((u) => `${u.message} (left out of the search)`)]
-  if (look.refine && !refined)
+  const warnings = [...region.notes, ...unreadable.map((u) => `${u.message} (left out of the search)`)]
+  if (there.refine && !refined)
     warnings.push('the two surfaces share no structure to align by: the 2D offset lays middle on middle')
   const candidates = hunt(measured, donorKeys, maker, options.sign, warnings)
   return {
@@ -135,7 +111,7 @@ export async function findBorrow(options: BorrowOptions): Promise<Result> {
       peak,
       sign: options.sign ?? null,
       like: options.like ?? null,
-      lookIn: look.box === null ? null : [look.box.x, look.box.y, look.box.w, look.box.h],
+      lookIn: there.box === null ? null : [there.box.x, there.box.y, there.box.w, there.box.h],
       offset: [Number(carry.dx.toFixed(4)), Number(carry.dy.toFixed(4))],
     },
     reach,
@@ -150,6 +126,37 @@ export async function findBorrow(options: BorrowOptions): Promise<Result> {
     warnings,
     candidates: candidates.slice(0, keep),
   }
+}
+
+/** Reads every frame, sees the light on it and follows the camera. */
+async function seeAll(
+  plates: readonly Plate[],
+  keys: readonly FrameKey[],
+  frames: readonly number[],
+  peak: number,
+  { window, frames: regions }: Region,
+  { reach: reachPx = REACH_PX, onProgress, signal }: BorrowOptions,
+) {
+  const full: Rect = { x: 0, y: 0, w: plates[0].width, h: plates[0].height }
+  const keep = intersect(grow(window, reachPx + FILTER_PX), full)
+  const rects = cameraRect(window, reachPx, full)
+  const band = bandRect(plates[0], rects.rect)
+  const anchor = await readAnchor(plates, keys, frames, peak, band)
+  // Nothing is hidden here: the target's own region is as good a witness of the quiet state as any.
+  const inside = new Float32Array(window.w * window.h)
+  const mask = { inside, surround: regions.get(anchor.frame)!.surround }
+  const clip = plates.map(clipLevel)
+  const setup = { anchor: anchor.halves, rects, band, keep, window, mask, reachPx, clip }
+  const { frames: seen, unreadable } = await look(plates, keys, setup, { onProgress, signal })
+  signal?.throwIfAborted()
+  return { seen, unreadable, rect: keep, anchor: { plate: 0, frame: anchor.frame } }
+}
+
+function measure(seen: readonly SeenFrame[], { window, frames }: Region, anchor: FrameKey): Measured {
+  const lights = bandLights(seen.map(({ plate, frame, lit }) => ({ plate, frame, band: lit!.band })))
+  const everywhere = new Float32Array(window.w * window.h).fill(1)
+  const registered = register(seen, window, everywhere, anchor, () => null)
+  return measureLight(registered, lights, frames.get(anchor.frame)!.inside)
 }
 
 function hunt(

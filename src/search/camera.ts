@@ -1,4 +1,4 @@
-// Where the camera looks, frame by frame, seen while the frames are read. A camera moves the whole picture, so its poses
+// What is seen of every frame while it is read: where the camera looks, and for a borrow the light on it. A camera moves the whole picture, so its poses
 // are taken from a much wider ring than the surround: there, somebody who walks past is a small part of what is seen.
 import { prepareReference, type Reference } from '../match/reference.js'
 import { noiseSigma } from '../match/texture.js'
@@ -8,7 +8,9 @@ import { smooth } from '../raster/pyramid.js'
 import { grow, intersect, type Rect } from '../raster/rect.js'
 import { cutPlane } from '../raster/shift.js'
 import { dilate, GUARD_PX, type RegionFrame } from '../region/region.js'
+import { type BandBlocks, bandBlocks } from './band.js'
 import { type Pose, poseOf } from './locked.js'
+import { cutHalves } from './rect-cache.js'
 import type { FrameKey } from './store.js'
 
 /** How far beyond the surround the camera is followed, pixels. */
@@ -29,14 +31,22 @@ export interface SeenFrame extends FrameKey {
   readonly noise: number | null
   /** Over the rectangle that is searched. */
   readonly seen: Working
+  /** Where a band is seen, too. */
+  readonly lit?: {
+    readonly band: BandBlocks
+    /** Linear RGB over the rectangle that is searched, as halves. */
+    readonly rgb: Uint16Array
+  }
 }
 
 /** All that a camera is made from: plain data, so that it can be sent to another thread. */
 export interface CameraSetup {
-  /** One frame, linear RGB over `rects.rect`, as halves. */
-  readonly anchor: Readonly<Uint16Array>
+  /** One frame, linear RGB over what is read, as halves. */
+  readonly anchor: Uint16Array
   /** From `cameraRect`. */
   readonly rects: { readonly core: Rect; readonly rect: Rect }
+  /** From `bandRect`, round `rects.rect`: what is read where the light of a band is to be seen, and colours kept. */
+  readonly band?: Rect
   /** The part of `rects.rect` that is searched. */
   readonly keep: Rect
   readonly window: Rect
@@ -49,39 +59,49 @@ export interface CameraSetup {
 
 /** Follows the camera against one frame, the anchor. */
 export class Camera {
+  /** What must be read of every frame. */
   readonly rect: Rect
+  readonly #band: Rect | undefined
+  readonly #followed: Rect
   readonly #keep: Rect
   readonly #surround: Readonly<Float32Array>
   readonly #reference: Reference
   readonly #clip: readonly number[]
   readonly #reachPx: number
 
-  constructor({ anchor, rects, keep, window, mask, reachPx, clip }: CameraSetup) {
+  constructor({ anchor, rects, band, keep, window, mask, reachPx, clip }: CameraSetup) {
     const { core, rect } = rects
-    this.rect = rect
+    this.rect = band ?? rect
+    this.#band = band
+    this.#followed = rect
     this.#keep = keep
     this.#surround = spreadOut(mask.surround, window, keep)
     this.#clip = clip
     this.#reachPx = reachPx
-    const seen = working(anchor, rect, clip[0])
+    const seen = working(band ? cutHalves(anchor, band, rect) : anchor, rect, clip[0])
     const picture = cutPlane(seen.log, core)
     this.#reference = prepareReference(picture, weightOf(seen, core, window, mask.inside), reachPx)
   }
 
   /** @param linear RGB over `rect`, as halves */
-  see(key: FrameKey, linear: Readonly<Uint16Array>): SeenFrame {
-    const { x, y, w, h } = this.rect
+  see(key: FrameKey, linear: Uint16Array): SeenFrame {
+    const followed = this.#followed
+    const { x, y, w, h } = followed
+    const clip = this.#clip[key.plate]
     // In the kernels' memory, where every frame is written over the one before.
     const into = {
       log: { x, y, width: w, height: h, data: floats('seen', w * h) },
       trust: bytes('seen trust', w * h),
     }
-    const { log, trust } = working(linear, this.rect, this.#clip[key.plate], into)
+    const rgb = this.#band ? cutHalves(linear, this.#band, followed) : linear
+    const { log, trust } = working(rgb, followed, clip, into)
     const low = smooth(log, floats('low', w * h))
     const pose = poseOf(this.#reference, log, low, this.#reachPx)
     const seen = cut({ log, trust }, this.#keep)
     const noise = noiseSigma(seen.log.data, this.#keep.w, this.#surround)
-    return { ...key, pose, noise, seen }
+    if (!this.#band) return { ...key, pose, noise, seen }
+    const band = bandBlocks(linear, this.#band, clip)
+    return { ...key, pose, noise, seen, lit: { band, rgb: cutHalves(linear, this.#band, this.#keep) } }
   }
 }
 

@@ -1,22 +1,21 @@
 // The main job: which frames can lend the region over the target range, best first.
-import { OffcutError } from '../errors.js'
 import { openPlate, type Plate } from '../footage/plate.js'
-import type { Working } from '../match/working.js'
 import type { OnProgress } from '../progress.js'
 import { grow, intersect, type Rect } from '../raster/rect.js'
 import type { MaskFit } from '../region/mask.js'
 import { makeRegion, type Region, SURROUND_PX } from '../region/region.js'
+import { readAnchor } from './anchor.js'
 import { checkNumbers, donorFrames, framesToRead, masksOf, sameSize, targetFrames } from './asked.js'
-import { type CameraSetup, cameraRect, FILTER_PX, type SeenFrame } from './camera.js'
+import { cameraRect, FILTER_PX, type SeenFrame } from './camera.js'
 import { type Draft, holds, mirrors, relays, runs, stacks } from './drafts.js'
 import { foldAlike } from './fold.js'
 import { withGains } from './gains.js'
 import { look } from './look.js'
 import { type Matrix, matchMatrix } from './matrix.js'
 import { Measurer } from './measure.js'
-import { register, type Unplaced } from './register.js'
+import { register } from './register.js'
 import type { Candidate, Result } from './result.js'
-import { clipLevel, type FrameKey, keyOf, readOneHalf, readStore } from './store.js'
+import { clipLevel, type FrameKey, keyOf } from './store.js'
 
 /** Largest 2D offset looked for, pixels: more than a locked-off or swaying camera moves between two frames. */
 export const REACH_PX = 16
@@ -122,12 +121,11 @@ function search(
   const middle = frames[frames.length >> 1]
   const noises = new Map(seen.map((f) => [keyOf(f), f.noise]))
   const registration = register(
-    seen.map(onceOnly),
+    seen,
     region.window,
     region.frames.get(middle)!.surround,
     { plate: 0, frame: middle },
     ({ plate, frame }) => (plate === 0 ? (region.frames.get(frame)?.inside ?? null) : null),
-    { reachPx: reach, onProgress },
   )
   const isDonor = new Set(donorKeys.map(keyOf))
   const isTarget = new Set(frames)
@@ -141,21 +139,6 @@ function search(
   const warnings: string[] = []
   if (candidates.length === 0) warnings.push('no frame of the donor plates can fill the whole range')
   return { kept: foldAlike(candidates, matrix).slice(0, keep), matrix, warnings }
-}
-
-/** A frame whose working picture is let go when it has been used: of a long plate all of them fill the memory. */
-function onceOnly({ plate, frame, pose, seen }: SeenFrame): Unplaced {
-  let held: Working | undefined = seen
-  return {
-    plate,
-    frame,
-    pose,
-    look(last) {
-      const found = held!
-      if (last) held = undefined
-      return found
-    },
-  }
 }
 
 /** Drafts that are worth measuring: the best of each kind. */
@@ -198,40 +181,21 @@ async function readAll(
   options: FindOptions,
 ): Promise<{ seen: readonly SeenFrame[]; warnings: string[] }> {
   const wanted = framesToRead(frames, donorKeys)
-  const rects = cameraRect(region.window, reach, fullRect(plates[0]))
-  const setup = await cameraSetup(plates, frames, region, rect, rects, reach)
-  if (!setup) {
-    // Where the whole plate is broken reading it says so, with the list.
-    await readStore(plates, wanted, rect, options)
-    throw new OffcutError('FRAMES_UNREADABLE', 'no target frame can be read', 1)
-  }
   const { onProgress, signal } = options
+  const rects = cameraRect(region.window, reach, fullRect(plates[0]))
+  const anchor = await readAnchor(plates, wanted, frames, frames[frames.length >> 1], rects.rect)
+  const setup = {
+    anchor: anchor.halves,
+    rects,
+    keep: rect,
+    window: region.window,
+    mask: region.frames.get(anchor.frame)!,
+    reachPx: reach,
+    clip: plates.map(clipLevel),
+  }
   const read = await look(plates, wanted, setup, { onProgress, signal })
   const warnings = read.unreadable.map((u) => `${u.message} (left out of the search)`)
   return { seen: read.frames, warnings }
-}
-
-/** A camera's anchor is the target frame nearest to the middle of the range that can be read. */
-async function cameraSetup(
-  plates: readonly Plate[],
-  frames: readonly number[],
-  region: Region,
-  rect: Rect,
-  rects: ReturnType<typeof cameraRect>,
-  reachPx: number,
-): Promise<CameraSetup | undefined> {
-  const middle = frames[frames.length >> 1]
-  const clip = plates.map(clipLevel)
-  for (const frame of [...frames].sort((a, b) => Math.abs(a - middle) - Math.abs(b - middle))) {
-    try {
-      const anchor = await readOneHalf(plates[0], frame, rects.rect)
-      const mask = region.frames.get(frame)!
-      return { anchor, rects, keep: rect, window: region.window, mask, reachPx, clip }
-    } catch (cause) {
-      if (!(cause instanceof OffcutError)) throw cause
-    }
-  }
-  return undefined
 }
 
 function fullRect({ width, height }: Plate): Rect {

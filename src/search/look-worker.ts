@@ -18,7 +18,9 @@ export default async function look({ plate, frames }: LookTask): Promise<unknown
     found.push(one)
   }
   const pictures = found.flatMap(({ kept }) =>
-    kept ? [kept.seen.log.data.buffer, kept.seen.trust.buffer] : [],
+    kept
+      ? [kept.seen.log.data.buffer, kept.seen.trust.buffer, ...(kept.lit ? [kept.lit.rgb.buffer] : [])]
+      : [],
   )
   return move({ [transferableSymbol]: pictures, [valueSymbol]: found })
 }

@@ -5,14 +5,14 @@ import { HALF_VALUES } from '../raster/half.js'
 import type { BorrowJob } from './borrow-candidate.js'
 import type { FrameChange } from './moments.js'
 import type { Registered } from './register.js'
-import { keyOf, type StoredFrame } from './store.js'
+import { keyOf } from './store.js'
 
 /**
  * Change of each channel over the change of luminance, on the changed cells: sums of light over sums of light, so that
  * dark pixels have no more to say than they shine. Whole-pixel poses do: sums hardly change over a fraction.
  */
 export function changeColour(
-  { measured, store, region }: BorrowJob,
+  { measured, seen, rect, region }: BorrowJob,
   change: FrameChange,
   at: Registered,
   quiet: readonly Registered[],
@@ -24,21 +24,21 @@ export function changeColour(
     return grid.weight[cell] > 0 && kind === LIT && down === (sign === 'darker') ? 1 : 0
   })
   if (!cells.includes(1) || quiet.length === 0) return [1, 1, 1]
-  const stored = new Map<string, StoredFrame>(store.frames.map((f) => [keyOf(f), f]))
+  const colours = new Map(seen.map((f) => [keyOf(f), f.lit!.rgb]))
   const sums = (f: Registered): number[] => {
-    const { rgb } = stored.get(keyOf(f))!
+    const rgb = colours.get(keyOf(f))!
     const { gain } = light.get(keyOf(f))!
-    const left = region.window.x - store.rect.x - Math.round(f.dx)
-    const top = region.window.y - store.rect.y - Math.round(f.dy)
+    const left = region.window.x - rect.x - Math.round(f.dx)
+    const top = region.window.y - rect.y - Math.round(f.dy)
     const out = [0, 0, 0]
     for (let y = 0; y < grid.height; y++) {
       const row = Math.floor(y / grid.size) * grid.columns
       const sy = y + top
-      if (sy < 0 || sy >= store.rect.h) continue
+      if (sy < 0 || sy >= rect.h) continue
       for (let x = 0; x < grid.width; x++) {
         const sx = x + left
-        if (cells[row + Math.floor(x / grid.size)] === 0 || sx < 0 || sx >= store.rect.w) continue
-        const i = (sy * store.rect.w + sx) * 3
+        if (cells[row + Math.floor(x / grid.size)] === 0 || sx < 0 || sx >= rect.w) continue
+        const i = (sy * rect.w + sx) * 3
         for (let c = 0; c < 3; c++) {
           const value = HALF_VALUES[rgb[i + c]]
           if (Number.isFinite(value)) out[c] += gain[c] * value

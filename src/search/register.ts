@@ -1,17 +1,15 @@
 // Every frame of a search on one common grid: its pose, its light, its log luminance moved onto the reference, and what
 // of it can be trusted. Frames are aligned to one picture, not to each other: with N frames that is N alignments for
 // N * N pairs, and since the picture is made from many frames its noise no longer limits the offsets.
-import { type Alignment, align, HELD_SIGMA } from '../match/align.js'
+import { type Alignment, HELD_SIGMA } from '../match/align.js'
 import { type EmptyState, emptyState } from '../match/empty.js'
 import { middleMean } from '../match/order.js'
-import { prepareReference } from '../match/reference.js'
 import { oddStep, spreadEvenly } from '../match/share.js'
-import { GOOD, HOLE, type Working } from '../match/working.js'
-import type { OnProgress } from '../progress.js'
-import { smooth } from '../raster/pyramid.js'
+import { GOOD, HOLE } from '../match/working.js'
 import type { Rect } from '../raster/rect.js'
 import { CUBIC, cutPlane, shiftPlane } from '../raster/shift.js'
-import { isLocked, type Pose, poseOf } from './locked.js'
+import type { SeenFrame } from './camera.js'
+import { isLocked } from './locked.js'
 import type { FrameKey } from './store.js'
 
 export interface Registered extends FrameKey {
@@ -26,14 +24,6 @@ export interface Registered extends FrameKey {
   light: number
   /** False where alignment found nothing to hold on to within the reach. */
   readonly held: boolean
-}
-
-/** A frame before it is registered. */
-export interface Unplaced extends FrameKey {
-  /** Found while reading; without it, it is found here, on the surround. */
-  readonly pose?: Pose
-  /** Its working picture, over the window grown by the reach. `last`: it will not be asked for again. */
-  look(last: boolean): Working
 }
 
 export interface Registration {
@@ -52,93 +42,55 @@ const LIGHT_PIXELS = 6000
 const STILL: Alignment = { dx: 0, dy: 0, sigma: 0 }
 
 /**
- * @param unplaced in order; all with a pose, or none
+ * @param seen     in order, over the window grown by the reach; their pictures are written over
  * @param surround 1 on the surround, over `window`
- * @param anchor   the frame that lends the first reference, a target frame
+ * @param anchor   the frame whose light is the first measure of the others', a target frame
  * @param hidden   frames whose region must not be looked at (the target's), with the region's pixels over the window
  */
 export function register(
-  unplaced: readonly Unplaced[],
+  seen: readonly SeenFrame[],
   window: Rect,
   surround: Readonly<Float32Array>,
   anchor: FrameKey,
   hidden: (key: FrameKey) => Readonly<Float32Array> | null,
-  { reachPx, onProgress }: { reachPx: number; onProgress?: OnProgress },
 ): Registration {
-  const first = unplaced.find((f) => f.plate === anchor.plate && f.frame === anchor.frame) ?? unplaced[0]
-  const anchorPlane = cutPlane(first.look(false).log, window)
-  const followed = unplaced.every((frame) => frame.pose !== undefined)
-  const reference = followed ? undefined : prepareReference(anchorPlane, surround, reachPx)
-  let total = unplaced.length
-  let done = 0
-  const tick = () => onProgress?.({ phase: 'aligning', done: ++done, total })
-
-  const looked = new Map<Unplaced, Working>()
-  const follow = (frame: Unplaced): Pose => {
-    const seen = frame.look(false)
-    // A short plate is kept; a long one is unpacked again for the second pass, to bound the memory.
-    if (unplaced.length <= EMPTY_FRAMES) looked.set(frame, seen)
-    const low = smooth(seen.log)
-    tick()
-    return poseOf(reference!, seen.log, low, reachPx)
-  }
-  const poses = unplaced.map((frame) => frame.pose ?? follow(frame))
-  const held = poses.filter((p) => p.sigma <= HELD_SIGMA)
+  const first = seen.find((f) => f.plate === anchor.plate && f.frame === anchor.frame) ?? seen[0]
+  const light = cutPlane(first.seen.log, window).data
+  const held = seen.map((f) => f.pose).filter((p) => p.sigma <= HELD_SIGMA)
   // Where most frames find nothing to hold on to (a flat sky), the rest are no better than guesses: nothing moves.
   const locked =
-    held.length < unplaced.length / 2 ||
+    held.length < seen.length / 2 ||
     isLocked(
       held,
       held.map((p) => p.earns),
     )
-  let frames = unplaced.map((frame, i) => {
-    const seen = looked.get(frame) ?? frame.look(locked || followed)
-    return placed(frame, seen, locked ? STILL : poses[i], window, hidden(frame), locked || followed)
-  })
+  const frames = seen.map((f) => placed(f, locked ? STILL : f.pose, window, hidden(f)))
   // All that the empty state is made from; it is what the others' light is then taken from.
-  let shared = spreadEvenly(frames, EMPTY_FRAMES)
-  matchLight(shared, anchorPlane.data, surround)
-  let empty = emptyState(shared, surround.length)
-  if (!locked && !followed) {
-    // Again, against the empty state, which has far less noise than any one frame.
-    const quiet = prepareReference({ ...anchorPlane, data: empty.level }, surround, reachPx)
-    total += unplaced.length
-    frames = unplaced.map((frame, i) => {
-      const seen = looked.get(frame) ?? frame.look(true)
-      const pose = align(quiet, seen.log, reachPx, { guess: poses[i] }) ?? poses[i]
-      tick()
-      return placed(frame, seen, pose, window, hidden(frame), true)
-    })
-    shared = spreadEvenly(frames, EMPTY_FRAMES)
-    matchLight(shared, empty.level, surround)
-    empty = emptyState(shared, surround.length)
-  }
+  const shared = spreadEvenly(frames, EMPTY_FRAMES)
+  matchLight(shared, light, surround)
+  const empty = emptyState(shared, surround.length)
   matchLight(frames, empty.level, surround)
   return { window, frames, empty, locked }
 }
 
 /**
- * Moves a frame onto the common grid.
+ * Moves a frame onto the common grid, within its picture's own samples: of a long plate a second set of them would double
+ * the memory.
  *
  * @param region pixels of the window that must not be looked at
- * @param within write into the working picture's own samples, which are not needed again: of a long plate a second set
- *   of them would double the memory
  */
 function placed(
-  key: FrameKey,
-  seen: Working,
-  pose: Alignment,
+  { plate, frame, seen }: SeenFrame,
+  { dx, dy, sigma }: Alignment,
   window: Rect,
   region: Readonly<Float32Array> | null,
-  within: boolean,
 ): Registered {
-  const { dx, dy, sigma } = pose
   const size = window.w * window.h
-  const data = within ? seen.log.data.subarray(0, size) : new Float32Array(size)
+  const data = seen.log.data.subarray(0, size)
   // Down is done after all of across, so the samples that are read are not yet written over.
   shiftPlane(seen.log, dx, dy, { x: window.x, y: window.y, width: window.w, height: window.h, data }, CUBIC)
-  const source = within ? seen.trust.slice() : seen.trust
-  const trust = within ? seen.trust.subarray(0, size).fill(HOLE) : new Uint8Array(size)
+  const source = seen.trust.slice()
+  const trust = seen.trust.subarray(0, size).fill(HOLE)
   const left = window.x - seen.log.x - Math.round(dx)
   const top = window.y - seen.log.y - Math.round(dy)
   const from = Math.max(0, -left)
@@ -149,8 +101,8 @@ function placed(
   }
   if (region) for (let i = 0; i < trust.length; i++) if (region[i] > 0) trust[i] = HOLE
   return {
-    plate: key.plate,
-    frame: key.frame,
+    plate,
+    frame,
     dx,
     dy,
     aligned: data,

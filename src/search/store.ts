@@ -8,7 +8,7 @@ import { sourceOf } from '../footage/source.js'
 import type { OnProgress } from '../progress.js'
 import { floatsToHalves, HALF_MAX } from '../raster/half.js'
 import type { Rect } from '../raster/rect.js'
-import { cutHalves, pruneRectCache, RectCache } from './rect-cache.js'
+import { pruneRectCache, RectCache } from './rect-cache.js'
 
 /** A frame of one of the plates of a search. */
 export interface FrameKey {
@@ -30,14 +30,6 @@ export interface Store extends Kept<StoredFrame> {
 
 /** More broken frames than this share, and the plate itself is broken: the search ends with the list. */
 const MOST_UNREADABLE = 0.5
-
-/** A larger part of every frame that is read on the way, shown once and not kept. */
-export interface Glance {
-  /** Contains the rectangle that is kept. */
-  readonly rect: Rect
-  /** @param linear RGB over `rect`, as halves */
-  see(key: FrameKey, linear: Uint16Array): void
-}
 
 /** What was made of a frame, or the sentence why it can't be read. */
 export type Delivered<T> =
@@ -115,14 +107,10 @@ export async function readStore(
   plates: readonly Plate[],
   keys: readonly FrameKey[],
   rect: Rect,
-  { glance, ...options }: { onProgress?: OnProgress; signal?: AbortSignal; glance?: Glance } = {},
+  options: { onProgress?: OnProgress; signal?: AbortSignal } = {},
 ): Promise<Store> {
-  const keep = (key: FrameKey, linear: Uint16Array): StoredFrame => {
-    glance?.see(key, linear)
-    return { ...key, rgb: cutHalves(linear, glance?.rect ?? rect, rect) }
-  }
   const deliver = (plate: Plate, index: number, wanted: readonly number[]) =>
-    readAndSee(plate, index, wanted, glance?.rect ?? rect, keep)
+    readAndSee(plate, index, wanted, rect, (key, linear) => ({ ...key, rgb: linear.slice() }))
   return { rect, ...(await readEach(plates, keys, deliver, options)) }
 }
 
@@ -231,6 +219,6 @@ function tableOf(plate: Plate): Uint16Array | undefined {
 }
 
 /** Order of plate and frame, whatever order frames were read in. */
-export function byFrame(a: FrameKey, b: FrameKey): number {
+function byFrame(a: FrameKey, b: FrameKey): number {
   return a.plate - b.plate || a.frame - b.frame
 }

@@ -4,13 +4,14 @@ import { spawnSync } from 'node:child_process'
 import { mkdtemp, readFile, rm, writeFile } from 'node:fs/promises'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
-import { openPlate, readRect } from '../../src/footage/plate.js'
-import { working } from '../../src/match/working.js'
+import { openPlate, type Plate, readRect } from '../../src/footage/plate.js'
 import { grow, type Rect } from '../../src/raster/rect.js'
 import { boxMask } from '../../src/region/mask.js'
-import { makeRegion } from '../../src/region/region.js'
-import { register } from '../../src/search/register.js'
-import { clipLevel, readStore } from '../../src/search/store.js'
+import { makeRegion, type Region } from '../../src/region/region.js'
+import { cameraRect } from '../../src/search/camera.js'
+import type { Pose } from '../../src/search/locked.js'
+import { look } from '../../src/search/look.js'
+import { clipLevel, readOneHalf } from '../../src/search/store.js'
 import { loadOpenCv, maskedCoefficients } from '../opencv.js'
 import type { Figure } from './figures.js'
 import { type BenchPlate, FIRST } from './plate.js'
@@ -85,26 +86,7 @@ export async function pairFigures(
   )
   const loop = loops.reduce((a, b) => (a.secondsPerPair <= b.secondsPerPair ? a : b))
 
-  const store = await readStore(
-    [opened],
-    opened.frames.map((frame) => ({ plate: 0, frame })),
-    rect,
-  )
-  const inside = region.frames.get(targets[0])!.inside
-  const isTarget = new Set(targets)
-  const registration = register(
-    store.frames.map(({ plate, frame, rgb }) => ({
-      plate,
-      frame,
-      look: () => working(rgb, store.rect, clipLevel(opened)),
-    })),
-    region.window,
-    surround,
-    { plate: 0, frame: targets[targets.length >> 1] },
-    ({ frame }) => (isTarget.has(frame) ? inside : null),
-    { reachPx: REACH },
-  )
-  const pose = new Map(registration.frames.map((f) => [f.frame, f]))
+  const pose = await posesOf(opened, region, targets[targets.length >> 1])
 
   const pairs = targets.length * opened.frames.length
   const ours = timed.find.least / pairs
@@ -145,9 +127,20 @@ export async function pairFigures(
   ]
 }
 
+/** Poses as `find` finds them. */
+async function posesOf(plate: Plate, { window, frames }: Region, target: number): Promise<Map<number, Pose>> {
+  const rects = cameraRect(window, REACH, { x: 0, y: 0, w: plate.width, h: plate.height })
+  const anchor = await readOneHalf(plate, target, rects.rect)
+  const keys = plate.frames.map((frame) => ({ plate: 0, frame }))
+  const mask = frames.get(target)!
+  const setup = { anchor, rects, keep: window, window, mask, reachPx: REACH, clip: [clipLevel(plate)] }
+  const { frames: seen } = await look([plate], keys, setup, {})
+  return new Map(seen.map((f) => [f.frame, f.pose]))
+}
+
 /** log2 luminance less 1/1024 of white, moved near zero so that single precision is enough for OpenCV. */
 async function dumpOf(
-  plate: Awaited<ReturnType<typeof openPlate>>,
+  plate: Plate,
   targets: readonly number[],
   window: Rect,
   surround: Float32Array,
