@@ -2,11 +2,15 @@
 // used again, so that thousands of frames don't each allocate theirs; what they hold is left over from the last use.
 import { readFileSync } from 'node:fs'
 
-/** Pointers are bytes into the memory, lengths are samples. What each does is said in `kernels/`. */
+/**
+ * Pointers are bytes into the memory, lengths are samples; named buffers have room for a whole number of vectors. What
+ * each does is said in `kernels/`.
+ */
 interface Kernels {
   smooth(source: number, out: number, line: number, width: number, height: number): void
   halve(source: number, out: number, width: number, height: number): void
   lessMean(source: number, out: number, line: number, width: number, height: number, radius: number): void
+  blur(data: number, other: number, sums: number, width: number, height: number, radius: number): void
   squash(data: number, length: number, knee: number): void
   shift(
     source: number,
@@ -99,6 +103,38 @@ interface Kernels {
     sorted: number,
     seen: number,
   ): void
+  refineRatio(
+    donor: number,
+    quiet: number,
+    trust: number,
+    noise: number,
+    out: number,
+    a: number,
+    b: number,
+    other: number,
+    sums: number,
+    width: number,
+    height: number,
+    radius: number,
+    prior: number,
+    least: number,
+  ): void
+  addBand(
+    fine: number,
+    coarse: number,
+    light: number,
+    grain: number,
+    out: number,
+    a: number,
+    other: number,
+    sums: number,
+    width: number,
+    height: number,
+    radius: number,
+    times: number,
+  ): void
+  logs(data: number, length: number): void
+  powers(data: number, length: number): void
   gradientSquares(data: number, weight: number, width: number, height: number, sums: number): void
 }
 

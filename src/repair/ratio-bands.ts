@@ -4,7 +4,8 @@
 // on Statistical Modeling of Wavelet Coefficients (IEEE SPL 1999); differs: the bands lie between windows of a
 // least-squares ratio, and grain's share of each is measured on the plate's own quiet frames, coding noise and all.
 import { LUMINANCE_WEIGHTS } from '../colour/luminance.js'
-import { blur, type RatioScratch, ratioAt } from './ratio-estimate.js'
+import { changing, floats, kernels, pointer } from '../raster/memory.js'
+import { blur, blurSums, ratioAt } from './ratio-estimate.js'
 
 /** Window sizes, narrow first. */
 export const SCALES = [1, 2, 4, 8] as const
@@ -35,14 +36,12 @@ export function logRatios(
   trust: Readonly<Float32Array>,
   noise: Readonly<Float32Array>,
   width: number,
-  scratch: RatioScratch,
 ): LogRatios {
   const at = (a: Readonly<Float32Array>, b: Readonly<Float32Array>) =>
     SCALES.map((scale) => {
-      const out = new Float32Array(a.length)
-      ratioAt(a, b, trust, noise, width, scale, scratch, out)
-      for (let i = 0; i < out.length; i++) out[i] = Math.log2(out[i])
-      return out
+      const ratio = ratioAt(a, b, trust, noise, width, scale)
+      kernels.logs(ratio.byteOffset, ratio.length)
+      return ratio.slice()
     })
   const light = at(luminanceOf(donor), luminanceOf(quiet))
   const colours = donor.map((channel, c) => {
@@ -54,20 +53,18 @@ export function logRatios(
 }
 
 /** Grain's variance in each band, from ratios of quiet frames to their mean, smoothed over `radius`. */
-export function bandGrain(
-  quiet: readonly LogRatios[],
-  width: number,
-  radius: number,
-  { c }: RatioScratch,
-): BandGrain {
+export function bandGrain(quiet: readonly LogRatios[], width: number, radius: number): BandGrain {
   return quiet[0].map((planes, p) =>
     planes.slice(1).map((_, band) => {
       const square = new Float32Array(planes[0].length)
       for (const ratios of quiet) {
         const [fine, coarse] = [ratios[p][band], ratios[p][band + 1]]
-        for (let i = 0; i < square.length; i++) square[i] += (fine[i] - coarse[i]) ** 2 / quiet.length
+        for (let i = 0; i < square.length; i++) {
+          const d = fine[i] - coarse[i]
+          square[i] += (d * d) / quiet.length
+        }
       }
-      blur(square, width, radius, c)
+      blur(square, width, radius)
       return square
     }),
   )
@@ -76,22 +73,18 @@ export function bandGrain(
 /**
  * Puts the bands together again without their grain.
  *
- * @returns linear factors of R, G and B
+ * @returns log2 of the factors of R, G and B: stops
  */
-export function withoutGrain(
-  ratios: LogRatios,
-  grain: BandGrain,
-  width: number,
-  scratch: RatioScratch,
-): Float32Array[] {
+export function withoutGrain(ratios: LogRatios, grain: BandGrain, width: number): Float32Array[] {
   const [light, ...colours] = ratios.map((planes, p) => {
     const out = planes[SCALES.length - 1].slice()
     for (let band = SCALES.length - 2; band >= 0; band--) {
-      addBand(planes[band], planes[band + 1], ratios[0][band + 1], grain[p][band], width, band, scratch, out)
+      addBand(planes[band], planes[band + 1], ratios[0][band + 1], grain[p][band], width, band, out)
     }
     return out
   })
-  return colours.map((colour) => colour.map((v, i) => 2 ** (v + light[i])))
+  for (const colour of colours) for (let i = 0; i < colour.length; i++) colour[i] += light[i]
+  return colours
 }
 
 function addBand(
@@ -101,19 +94,23 @@ function addBand(
   grain: Readonly<Float32Array>,
   width: number,
   band: number,
-  { a, c }: RatioScratch,
   out: Float32Array,
 ): void {
-  for (let i = 0; i < a.length; i++) a[i] = (fine[i] - coarse[i]) ** 2
-  blur(a, width, ENERGY_WIDER * SCALES[band], c)
-  for (let i = 0; i < out.length; i++) {
-    // Photon noise shrinks with the root of the light, so that its share of a darker pixel grows.
-    const most = GRAIN_TIMES * grain[i] * 2 ** Math.max(0, -light[i])
-    if (a[i] > most) out[i] += (fine[i] - coarse[i]) * (1 - most / a[i])
-  }
+  const radius = ENERGY_WIDER * SCALES[band]
+  const [f, c] = [pointer(fine, 'fine'), pointer(coarse, 'coarse')]
+  // Photon noise shrinks with the root of the light, so that its share of a darker pixel grows.
+  const [l, g] = [pointer(light, 'light'), pointer(grain, 'grain')]
+  const [a, other] = ['plane a', 'plane c'].map((name) => floats(name, out.length).byteOffset)
+  const sums = blurSums(out.length, width)
+  const height = out.length / width
+  changing(out, 'ratio', (to) =>
+    kernels.addBand(f, c, l, g, to, a, other, sums, width, height, radius, GRAIN_TIMES),
+  )
 }
 
 export function luminanceOf([r, g, b]: Channels): Float32Array {
   const [wr, wg, wb] = LUMINANCE_WEIGHTS
-  return Float32Array.from(r, (v, i) => wr * v + wg * g[i] + wb * b[i])
+  const out = new Float32Array(r.length)
+  for (let i = 0; i < out.length; i++) out[i] = wr * r[i] + wg * g[i] + wb * b[i]
+  return out
 }

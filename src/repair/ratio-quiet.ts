@@ -3,7 +3,7 @@
 import { medianAndSigma } from '../match/order.js'
 import type { Frame } from '../raster/frame.js'
 import { type BandGrain, bandGrain, type Channels, logRatios, luminanceOf } from './ratio-bands.js'
-import { blur, ratioScratch } from './ratio-estimate.js'
+import { blur } from './ratio-estimate.js'
 
 /** Quiet frames that tell what grain does: every other one of sixteen. */
 const CALIBRATION_FRAMES = 8
@@ -65,15 +65,14 @@ export function quietState(frames: readonly QuietFrame[], peak: number, width: n
 
 /** What grain alone does to a ratio of quiet frames to their own mean. */
 export function quietGrain(frames: readonly QuietFrame[], quiet: Quiet, width: number): BandGrain {
-  const scratch = ratioScratch(quiet.trust.length)
   const mean = meanOf(frames)
   const used = frames.length <= CALIBRATION_FRAMES ? frames : frames.filter((_, i) => i % 2 === 0)
   // A frame is part of the mean it is compared with, which hides a share of its grain.
   const hidden = frames.length > 1 ? frames.length / (frames.length - 1) : 1
   const ratios = used.map((f) =>
-    logRatios(channelsOf(f), mean, both(quiet.trust, f.trust), quiet.noise, width, scratch),
+    logRatios(channelsOf(f), mean, both(quiet.trust, f.trust), quiet.noise, width),
   )
-  return bandGrain(ratios, width, NOISE_RADIUS_PX, scratch).map((bands) =>
+  return bandGrain(ratios, width, NOISE_RADIUS_PX).map((bands) =>
     bands.map((variance) => variance.map((v) => v * hidden)),
   )
 }
@@ -82,9 +81,12 @@ export function quietGrain(frames: readonly QuietFrame[], quiet: Quiet, width: n
 export function quietAt({ before, after }: Quiet, frame: number, gain: readonly number[]): Float32Array[] {
   const between = after.at > before.at ? (frame - before.at) / (after.at - before.at) : 0
   const late = Math.min(1, Math.max(0, between))
-  return before.channels.map((v, c) =>
-    Float32Array.from(v, (x, i) => gain[c] * ((1 - late) * x + late * after.channels[c][i])),
-  )
+  return before.channels.map((early, c) => {
+    const later = after.channels[c]
+    const out = new Float32Array(early.length)
+    for (let i = 0; i < out.length; i++) out[i] = gain[c] * ((1 - late) * early[i] + late * later[i])
+    return out
+  })
 }
 
 /** Takes the trust from pixels that are not what most frames show: people beside the region, whom no shadow shades. */
@@ -102,7 +104,7 @@ function leavePassersOut(frames: readonly QuietFrame[], width: number): void {
     middle[i] = found.median
     sigma[i] = found.sigma
   }
-  blur(sigma, width, NOISE_RADIUS_PX >> 1, new Float32Array(length))
+  blur(sigma, width, NOISE_RADIUS_PX >> 1)
   for (const [k, f] of frames.entries()) {
     for (let i = 0; i < length; i++) {
       const limit = Math.max(PASSING_SIGMA * sigma[i], PASSING_SHARE * middle[i])
@@ -140,14 +142,20 @@ function grainOf(frames: readonly Lit[], mean: Readonly<Float32Array>, width: nu
   }
   const n = Math.max(1, frames.length - 1)
   for (let i = 0; i < out.length; i++) out[i] /= n
-  blur(out, width, NOISE_RADIUS_PX, new Float32Array(out.length))
+  blur(out, width, NOISE_RADIUS_PX)
   return out
 }
 
 export function channelsOf({ picture: { data } }: Lit): Float32Array[] {
-  return [0, 1, 2].map((c) => Float32Array.from({ length: data.length / 3 }, (_, i) => data[3 * i + c]))
+  return [0, 1, 2].map((c) => {
+    const out = new Float32Array(data.length / 3)
+    for (let i = 0; i < out.length; i++) out[i] = data[3 * i + c]
+    return out
+  })
 }
 
 export function both(a: Readonly<Float32Array>, b: Readonly<Float32Array>): Float32Array {
-  return a.map((v, i) => v * b[i])
+  const out = new Float32Array(a.length)
+  for (let i = 0; i < out.length; i++) out[i] = a[i] * b[i]
+  return out
 }

@@ -2,13 +2,13 @@
 import { misuse } from '../errors.js'
 import { readRect } from '../footage/plate.js'
 import { type Frame, frame } from '../raster/frame.js'
+import { changing, kernels } from '../raster/memory.js'
 import { contains, grow, intersect, type Rect } from '../raster/rect.js'
 import { featheredAlpha } from '../region/region.js'
 import type { Candidate, FrameMatch, StackShare } from '../search/result.js'
 import { clipLevel } from '../search/store.js'
 import { donorRect, lend } from './lend.js'
 import { type BandGrain, logRatios, withoutGrain } from './ratio-bands.js'
-import { ratioScratch } from './ratio-estimate.js'
 import {
   both,
   channelsOf,
@@ -70,18 +70,23 @@ export class RatioLifter {
       this.#lent(match.plate, match.donor, match.dx, match.dy),
       this.#quietFor(match),
     ])
-    const raw = rawRatio(lent, known, match, window.w)
+    const stops = stopsOf(lent, known, match, window.w)
     const alpha = featheredAlpha(inside, window.w, featherPx)
     for (let i = 0; i < alpha.length; i++) if (lent.trust[i] === 0 && known.quiet.trust[i] === 0) alpha[i] = 0
     const ratio = frame(window.h, window.w, 3)
-    const repaired = frame(window.h, window.w, 3, seen.data.slice())
     const patch = frame(window.h, window.w, 3)
     for (let i = 0, j = 0; i < alpha.length; i++) {
       for (let c = 0; c < 3; c++, j++) {
-        ratio.data[j] = alpha[i] === 0 ? 1 : raw[c][i] ** (strength * alpha[i])
-        patch.data[j] = seen.data[j] * raw[c][i] ** strength
-        if (alpha[i] > 0) repaired.data[j] = seen.data[j] * ratio.data[j]
+        patch.data[j] = strength * stops[c][i]
+        ratio.data[j] = alpha[i] * patch.data[j]
       }
+    }
+    changing(ratio.data, 'ratio', (at) => kernels.powers(at, ratio.data.length))
+    changing(patch.data, 'ratio', (at) => kernels.powers(at, patch.data.length))
+    const repaired = frame(window.h, window.w, 3, seen.data.slice())
+    for (let j = 0; j < patch.data.length; j++) {
+      patch.data[j] *= seen.data[j]
+      repaired.data[j] *= ratio.data[j]
     }
     return { rect: window, target: seen, donor: lent.picture, patch, repaired, alpha, mask: inside, ratio }
   }
@@ -191,10 +196,9 @@ interface Source {
   readonly picture: Frame
 }
 
-function rawRatio(lent: Lit, { quiet, grain }: Known, match: FrameMatch, width: number): Float32Array[] {
-  const scratch = ratioScratch(lent.trust.length)
+/** log2 of the factors of R, G and B. */
+function stopsOf(lent: Lit, { quiet, grain }: Known, match: FrameMatch, width: number): Float32Array[] {
   const base = quietAt(quiet, match.donor, match.quiet?.gain ?? [1, 1, 1])
   const trust = both(quiet.trust, lent.trust)
-  const ratios = logRatios(channelsOf(lent), base, trust, quiet.noise, width, scratch)
-  return withoutGrain(ratios, grain, width, scratch)
+  return withoutGrain(logRatios(channelsOf(lent), base, trust, quiet.noise, width), grain, width)
 }

@@ -1,6 +1,6 @@
 // The working picture of linear halves, eight pixels at a time. AssemblyScript.
 
-import { CLIPPED, GOOD, HOLE } from './lanes'
+import { CLIPPED, GOOD, HOLE, log2 } from './lanes'
 
 const ALL_GOOD: u64 = ((<u64>0x01010101) << 32) | 0x01010101
 /** An infinite or NaN half has all these bits; a finite positive one is less. */
@@ -120,22 +120,6 @@ function luminance(a: v128, b: v128, c: v128): v128 {
 /** No less than 0. */
 function lit(light: v128): v128 {
   return f32x4.pmax(f32x4.splat(0), light)
-}
-
-/** log2 of normal positive floats: the exponent, and 2 / ln 2 atanh((m - 1) / (m + 1)) of a mantissa from 0.7 to 1.4. */
-function log2(v: v128): v128 {
-  // The mantissa's range is centred by counting exponents from sqrt(1/2).
-  const from = i32x4.sub(v, i32x4.splat(0x3f3504f3))
-  const exponent = i32x4.shr_s(from, 23)
-  const m = i32x4.sub(v, i32x4.shl(exponent, 23))
-  const one = f32x4.splat(1)
-  const s = f32x4.div(f32x4.sub(m, one), f32x4.add(m, one))
-  const q = f32x4.mul(s, s)
-  // 2 / ln 2 over 1, 3, 5, 7: the series' next term is below 4e-8.
-  let p = f32x4.add(f32x4.mul(q, f32x4.splat(0.41219858)), f32x4.splat(0.57707802))
-  p = f32x4.add(f32x4.mul(q, p), f32x4.splat(0.96179669))
-  p = f32x4.add(f32x4.mul(q, p), f32x4.splat(2.88539008))
-  return f32x4.add(f32x4.convert_i32x4_s(exponent), f32x4.mul(s, p))
 }
 
 function fillHoles(log: usize, trust: usize, length: i32, first: f32): void {
