@@ -27,10 +27,16 @@ export async function writeResultSheet(
 ): Promise<void> {
   const job = await openRepair(result)
   const pictures = picturesOf(job)
-  const watched: PictureSource = async (candidate, match) => {
-    // The sheet takes as long as the search: a Ctrl-C in it must count as one before it.
-    io.signal.throwIfAborted()
-    return pictures(candidate, match)
+  // The sheet takes as long as the search: a Ctrl-C in it must count as one before it.
+  const watched: PictureSource = {
+    pictures(candidate, match) {
+      io.signal.throwIfAborted()
+      return pictures.pictures(candidate, match)
+    },
+    donor(candidate, match) {
+      io.signal.throwIfAborted()
+      return pictures.donor(candidate, match)
+    },
   }
   await writeSheet(folder, result, watched, { decisions, onProgress: io.progress.report })
 }

@@ -91,6 +91,12 @@ export class RatioLifter {
     return { rect: window, target: seen, donor: lent.picture, patch, repaired, alpha, mask: inside, ratio }
   }
 
+  /** A frame's donor on the target, without a lift. @throws as lift */
+  async donor(match: FrameMatch): Promise<{ rect: Rect; donor: Frame }> {
+    const { picture } = await this.#lent(match.plate, match.donor, match.dx, match.dy)
+    return { rect: this.job.region.window, donor: picture }
+  }
+
   /** The donor's pixels over the window, and which of them say something. */
   async #lent(plate: number, number: number, dx: number, dy: number): Promise<Lit> {
     const donor = this.job.donors[plate]

@@ -39,9 +39,11 @@ export async function carryFrames(
 ): Promise<Carried> {
   const known = new Map<number, { target: TargetFrame; file: string }>()
   const limit = pLimit(AT_A_TIME)
-  const wanted = candidates.map((candidate, i) =>
-    carriedFrames(candidate, i < plan.ways ? plan.step : Infinity, shownFrame(candidate)),
-  )
+  const wanted = candidates.map((candidate, i) => {
+    // Nobody plays what somebody who walks past would do to the target.
+    const played = i < plan.ways && candidate.moment?.what !== 'object'
+    return carriedFrames(candidate, played ? plan.step : Infinity, shownFrame(candidate))
+  })
   const total = wanted.reduce((sum, indices) => sum + indices.length, 0)
   let done = 0
 
@@ -56,7 +58,7 @@ export async function carryFrames(
   }
   const carry = async (candidate: Candidate, index: number): Promise<LentFrame> => {
     const match = candidate.frames[index]
-    const seen = await pictures(candidate, match)
+    const seen = await pictures.pictures(candidate, match)
     const { box } = await target(match, seen)
     const file = await lentPicture(seen, box, exposureStops, plan.coding)
     onProgress?.({ phase: 'drawing frames', done: ++done, total })

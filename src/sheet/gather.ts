@@ -6,7 +6,7 @@ import { differencePicture, lentEverywhere, ratioPicture } from './difference.js
 import { toDisplay } from './display.js'
 import { shownFrame } from './measures.js'
 import { outlinePath } from './outline.js'
-import type { RowPictures } from './pictures.js'
+import type { DonorPicture, RowPictures } from './pictures.js'
 
 /** The frames of a strip are small, as they only show the course of the light. */
 const STRIP_PIXELS = 180 * 135
@@ -67,7 +67,7 @@ export async function pictureRow(
 }
 
 /** A donor on the target, as one of a strip. */
-export function stripStill({ donor, rect }: RowPictures, exposureStops: number): Promise<Still> {
+export function stripStill({ donor, rect }: DonorPicture, exposureStops: number): Promise<Still> {
   return still(toDisplay(donor, exposureStops), rect, STRIP_PIXELS)
 }
 

@@ -10,19 +10,29 @@ export interface RowPictures extends RepairedFrame {
   readonly ratio?: Frame
 }
 
+/** A donor moved onto the target. */
+export type DonorPicture = Pick<RowPictures, 'rect' | 'donor'>
+
 /** Asked once per frame shown, several at a time. */
-export type PictureSource = (candidate: Candidate, frame: FrameMatch) => Promise<RowPictures>
+export interface PictureSource {
+  pictures(candidate: Candidate, frame: FrameMatch): Promise<RowPictures>
+  /** The donor alone, which takes far less time. */
+  donor(candidate: Candidate, frame: FrameMatch): Promise<DonorPicture>
+}
 
 /** The pictures that patch would make of a result: the lent pixels of a hide, the lifted ratio of a borrow. */
 export function picturesOf(job: RepairJob): PictureSource {
   const lifters = new Map<string, RatioLifter>()
-  return (candidate, frame) => {
-    if (!candidate.moment?.quietState?.length) return repairFrame(job, frame, candidate.grain)
-    let lifter = lifters.get(candidate.id)
-    if (!lifter) {
-      lifter = new RatioLifter(job, candidate)
-      lifters.set(candidate.id, lifter)
-    }
-    return lifter.lift(frame)
+  const lifterOf = (candidate: Candidate): RatioLifter | undefined => {
+    if (!candidate.moment?.quietState?.length) return undefined
+    const lifter = lifters.get(candidate.id) ?? new RatioLifter(job, candidate)
+    lifters.set(candidate.id, lifter)
+    return lifter
+  }
+  const pictures = async (candidate: Candidate, frame: FrameMatch): Promise<RowPictures> =>
+    lifterOf(candidate)?.lift(frame) ?? repairFrame(job, frame, candidate.grain)
+  return {
+    pictures,
+    donor: async (candidate, frame) => lifterOf(candidate)?.donor(frame) ?? pictures(candidate, frame),
   }
 }

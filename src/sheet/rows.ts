@@ -30,7 +30,7 @@ export async function drawRows(
   let exposureStops: number | undefined
   for (const [i, candidate] of candidates.entries()) {
     const match = candidate.frames[shownFrame(candidate)]
-    const seen = await pictures(candidate, match)
+    const seen = await pictures.pictures(candidate, match)
     exposureStops ??= previewExposure(seen.target)
     const row = await pictureRow(candidate, i + 1, seen, exposureStops)
     rows.push({ ...row, strip: await drawStrip(candidate, pictures, exposureStops) })
@@ -48,7 +48,7 @@ async function drawStrip(
 ): Promise<Row['strip']> {
   const strip: Row['strip'][number][] = []
   for (const index of stripFrames(candidate)) {
-    const seen = await pictures(candidate, candidate.frames[index])
+    const seen = await pictures.donor(candidate, candidate.frames[index])
     strip.push({ index, donor: await stripStill(seen, exposureStops) })
   }
   return strip

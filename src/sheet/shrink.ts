@@ -1,5 +1,6 @@
 // Pictures of a region too large to carry pixel by pixel, brought down by a whole factor in linear light.
 import { type Frame, frame } from '../raster/frame.js'
+import type { Rect } from '../raster/rect.js'
 import type { PictureSource, RowPictures } from './pictures.js'
 
 /** Pixels up to which pictures are carried as they are. */
@@ -13,16 +14,22 @@ export function shrinkFactor(width: number, height: number): number {
 /** The same pictures at one `factor`th of their size; the last pixels are left out where it does not divide the size. */
 export function shrunk(pictures: PictureSource, factor: number): PictureSource {
   if (factor === 1) return pictures
-  return async (candidate, match) => shrinkAll(await pictures(candidate, match), factor)
+  return {
+    pictures: async (candidate, match) => shrinkAll(await pictures.pictures(candidate, match), factor),
+    async donor(candidate, match) {
+      const { rect, donor } = await pictures.donor(candidate, match)
+      return { rect: shrinkRect(rect, factor), donor: shrinkPicture(donor, factor) }
+    },
+  }
 }
 
 function shrinkAll(seen: RowPictures, factor: number): RowPictures {
-  const { x, y, w, h } = seen.rect
-  const size = { w: Math.floor(w / factor), h: Math.floor(h / factor) }
-  const plane = (mask: Float32Array) => means(mask, w, 1, size, factor)
-  const picture = (of: Frame) => frame(size.h, size.w, 3, means(of.data, w, 3, size, factor))
+  const { w } = seen.rect
+  const rect = shrinkRect(seen.rect, factor)
+  const plane = (mask: Float32Array) => means(mask, w, 1, rect, factor)
+  const picture = (of: Frame) => shrinkPicture(of, factor)
   return {
-    rect: { x: Math.floor(x / factor), y: Math.floor(y / factor), ...size },
+    rect,
     target: picture(seen.target),
     donor: picture(seen.donor),
     patch: picture(seen.patch),
@@ -31,6 +38,16 @@ function shrinkAll(seen: RowPictures, factor: number): RowPictures {
     alpha: plane(seen.alpha),
     mask: plane(seen.mask),
   }
+}
+
+function shrinkRect({ x, y, w, h }: Rect, factor: number): Rect {
+  const part = (v: number) => Math.floor(v / factor)
+  return { x: part(x), y: part(y), w: part(w), h: part(h) }
+}
+
+function shrinkPicture({ data, shape: [height, width] }: Frame, factor: number): Frame {
+  const size = shrinkRect({ x: 0, y: 0, w: width, h: height }, factor)
+  return frame(size.h, size.w, 3, means(data, width, 3, size, factor))
 }
 
 /** @param width of the source in pixels; `size` of the result */

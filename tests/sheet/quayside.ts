@@ -186,8 +186,8 @@ export function heronResult({ frames = 9 } = {}): Result {
 /** Pictures to go with {@link heronResult}: the wall, and a shadow that moves over it and darkens it by 0.62 stops. */
 export function heronPictures(result: Result): PictureSource {
   const plain = quaysidePictures({ ...result, candidates: result.candidates })
-  return async (candidate, match) => {
-    const seen = await plain(candidate, match)
+  return sourceOf(async (candidate, match) => {
+    const seen = await plain.pictures(candidate, match)
     const { rect, alpha } = seen
     const { moment } = candidate
     const away = match.donor - moment!.peak
@@ -206,7 +206,11 @@ export function heronPictures(result: Result): PictureSource {
       }
     }
     return { ...seen, target, donor, patch: repaired, repaired, ratio }
-  }
+  })
+}
+
+function sourceOf(pictures: PictureSource['pictures']): PictureSource {
+  return { pictures, donor: pictures }
 }
 
 /** Pictures to go with {@link quaysideResult}: the wall, with the porter in the target, without them in the donor. */
@@ -215,7 +219,7 @@ export function quaysidePictures(result: Result, light = 1): PictureSource {
   const ring = result.region.surround + 8
   const rect = { x: bx - ring, y: by - ring, w: bw + 2 * ring, h: bh + 2 * ring }
   const mask = roundedMask(rect.w, rect.h, ring, bw, bh)
-  return async (candidate, match): Promise<RowPictures> => {
+  return sourceOf(async (candidate, match): Promise<RowPictures> => {
     const rank = result.candidates.indexOf(candidate)
     const target = wall(rect.w, rect.h, 0, 0, light, match.target)
     porter(target, (match.target - FIRST_TARGET) / result.target.frames.length, light)
@@ -234,7 +238,7 @@ export function quaysidePictures(result: Result, light = 1): PictureSource {
       }
     }
     return { rect, target, donor, patch, repaired, alpha: mask, mask }
-  }
+  })
 }
 
 /** Whitewashed brick, lit from the left, with grain of about one hundredth. */

@@ -13,8 +13,8 @@ describe('a region too large to carry pixel by pixel', () => {
     const result = quaysideResult({ candidates: 1, frames: 1, region: 40 })
     const [candidate] = result.candidates
     const source = quaysidePictures(result)
-    const full = await source(candidate, candidate.frames[0])
-    const half = await shrunk(source, 2)(candidate, candidate.frames[0])
+    const full = await source.pictures(candidate, candidate.frames[0])
+    const half = await shrunk(source, 2).pictures(candidate, candidate.frames[0])
     expect([half.rect.w, half.rect.h]).toEqual([full.rect.w / 2, full.rect.h / 2])
     for (const name of ['target', 'donor', 'patch', 'repaired'] as const) {
       const f = full[name]
@@ -22,12 +22,18 @@ describe('a region too large to carry pixel by pixel', () => {
       expect(half[name].get(3, 2, 1)).toBeCloseTo(four.reduce((a, b) => a + b) / 4, 6)
     }
     expect(mean(half.alpha)).toBeCloseTo(mean(full.alpha), 6)
+    const alone = await shrunk(source, 2).donor(candidate, candidate.frames[0])
+    expect(alone.rect).toEqual(half.rect)
+    expect(alone.donor.data).toEqual(half.donor.data)
   })
 
   test('of an odd size loses its last pixels rather than inventing some', async () => {
     const result = quaysideResult({ candidates: 1, frames: 1, region: 41 })
     const [candidate] = result.candidates
-    const { rect, target } = await shrunk(quaysidePictures(result), 2)(candidate, candidate.frames[0])
+    const { rect, target } = await shrunk(quaysidePictures(result), 2).pictures(
+      candidate,
+      candidate.frames[0],
+    )
     expect(target.shape).toEqual([rect.h, rect.w, 3])
     expect(rect.w).toBe(52)
   })
