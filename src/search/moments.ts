@@ -1,6 +1,5 @@
 // Moments: stretches of frames in which the light on the region changes, or something stands in it.
-// Found with two thresholds (J. Canny, A Computational Approach to Edge Detection, 1986, for the hysteresis): a change
-// must rise well above grain to count, and lasts until it is nearly gone, so that one shadow is one moment.
+// One shadow is one moment, whatever walks past in front of it.
 import {
   BESIDE,
   type CellChange,
@@ -13,6 +12,8 @@ import {
   STEADY,
   surfaceCorrelation,
 } from '../match/light-change.js'
+import { filledStrength, plateauMiddle } from './moment-peak.js'
+import { type Stretch, stretches } from './stretches.js'
 
 /** One frame of one plate, measured. */
 export interface FrameChange {
@@ -52,12 +53,6 @@ export interface FoundMoment {
 const START_STOPS = 0.01
 /** It lasts while it is above this, which a single cell's grain seldom is ... */
 const END_STOPS = 0.004
-/** ... or until it has fallen to this share of its peak: a long faint tail belongs to nothing. */
-const TAIL_SHARE = 0.04
-/** Frames of quiet that do not end a moment: grain, or a slat between two parts of one shadow. */
-const BRIDGED_FRAMES = 2
-/** Frames on which nothing is visible do not end it either, up to so many: somebody walks past in front. */
-const HIDDEN_FRAMES = 8
 /** Less of the region than this says nothing about the light on it. */
 const LEAST_VISIBLE = 0.35
 /** A thing counts from this share of the region on, and lasts down to the second. */
@@ -67,8 +62,6 @@ const END_COVERED = 0.01
 const LIGHT_SHARE = 0.5
 /** Frames on which a change has at least this share of its peak's strength tell whether it is light. */
 const STRONG_SHARE = 0.5
-/** Frames whose strength is within this share of the strongest are the plateau in whose middle the peak lies. */
-const PLATEAU = 0.96
 /** The deepest share of the changed cells, whose median is the depth: the very deepest are grain's choice, or a fringe's. */
 const DEEPEST_SHARE = 0.15
 const LEAST_DEEPEST = 3
@@ -135,60 +128,6 @@ export function findMoments(
   return found.sort((a, b) => a.start - b.start || a.peak - b.peak)
 }
 
-interface Stretch {
-  readonly from: number
-  readonly to: number
-}
-
-/**
- * Hysteresis: round each value that rises above `on`, strongest first, all frames whose value is above `off` and above
- * a share of that strongest one.
- */
-export function stretches(
-  frames: readonly { readonly frame: number }[],
-  values: Readonly<Float64Array>,
-  on: number,
-  off: number,
-): Stretch[] {
-  const found: Stretch[] = []
-  const open: Stretch[] = values.length > 0 ? [{ from: 0, to: values.length - 1 }] : []
-  for (let part = open.pop(); part !== undefined; part = open.pop()) {
-    let top = -1
-    for (let i = part.from; i <= part.to; i++)
-      if (values[i] >= on && (top < 0 || values[i] > values[top])) top = i
-    if (top < 0) continue
-    const least = Math.max(off, TAIL_SHARE * values[top])
-    const from = reach(frames, values, top, part.from, -1, least)
-    const to = reach(frames, values, top, part.to, 1, least)
-    found.push({ from, to })
-    if (from > part.from) open.push({ from: part.from, to: from - 1 })
-    if (to < part.to) open.push({ from: to + 1, to: part.to })
-  }
-  return found.sort((a, b) => a.from - b.from)
-}
-
-/** How far the change goes on from its top in one direction. */
-function reach(
-  frames: readonly { readonly frame: number }[],
-  values: Readonly<Float64Array>,
-  top: number,
-  end: number,
-  step: -1 | 1,
-  least: number,
-): number {
-  let last = top
-  let seen = 0
-  for (let i = top + step; step * (end - i) >= 0; i += step) {
-    if (values[i] > least) {
-      const gap = Math.abs(frames[i].frame - frames[last].frame) - 1
-      if (gap > (seen > 0 ? BRIDGED_FRAMES : HIDDEN_FRAMES)) break
-      last = i
-      seen = 0
-    } else if (!Number.isNaN(values[i]) && ++seen > BRIDGED_FRAMES) break
-  }
-  return last
-}
-
 function lightMoment(
   frames: readonly FrameChange[],
   strength: Readonly<Float64Array>,
@@ -233,53 +172,6 @@ function lightMoment(
   }
 }
 
-/**
- * The strength over the stretch as it would be if nobody stood in front: a hidden cell has what it showed before and
- * shows after, in proportion of time.
- */
-function filledStrength(
-  frames: readonly FrameChange[],
-  strength: Readonly<Float64Array>,
-  { from, to }: Stretch,
-  sign: 'darker' | 'brighter',
-  quiet: QuietCells,
-  grid: CellGrid,
-): Float64Array {
-  const out = new Float64Array(strength.length).fill(Number.NaN)
-  const side = sign === 'darker' ? -1 : 1
-  for (let i = from; i <= to; i++) if (!Number.isNaN(strength[i])) out[i] = 0
-  for (let cell = 0; cell < grid.weight.length; cell++) {
-    const w = grid.weight[cell]
-    if (w === 0) continue
-    const shown = (i: number) => {
-      const { kind, cells } = frames[i]
-      if (kind[cell] === STEADY) return 0
-      return kind[cell] === LIT ? Math.max(0, side * (cells.change[cell] - quiet.change[cell])) : Number.NaN
-    }
-    let before = -1
-    for (let i = from; i <= to; i++) {
-      let value = shown(i)
-      if (!Number.isNaN(value)) before = i
-      else {
-        let after = i + 1
-        while (after <= to && Number.isNaN(shown(after))) after++
-        const a = before >= from ? shown(before) : 0
-        const b = after <= to ? shown(after) : 0
-        const late =
-          (frames[i].frame - frames[Math.max(before, from)].frame) /
-          spanOf(frames, Math.max(before, from), Math.min(after, to))
-        value = before < from ? b : after > to ? a : a + (b - a) * late
-      }
-      out[i] += (w * value) / grid.totalWeight
-    }
-  }
-  return out
-}
-
-function spanOf(frames: readonly FrameChange[], a: number, b: number): number {
-  return Math.max(1, frames[b].frame - frames[a].frame)
-}
-
 function objectMoment(
   frames: readonly FrameChange[],
   covered: Readonly<Float64Array>,
@@ -306,38 +198,6 @@ function objectMoment(
     lightShare: 0,
     strength: Math.abs(sum) / Math.max(grid.totalWeight, 1e-9),
   }
-}
-
-/** The middle of the frames about the strongest that are nearly as strong: a shadow that fills the region has a plateau. */
-function plateauMiddle(values: Readonly<Float64Array>, from: number, to: number): number {
-  const at = (i: number) => (i < from || i > to || Number.isNaN(values[i]) ? Number.NaN : values[i])
-  const smooth = (i: number) => {
-    // What is hidden has no say; the weights of the rest make up for it.
-    let sum = 0
-    let all = 0
-    for (let k = -1; k <= 1; k++) {
-      const v = at(i + k)
-      if (Number.isNaN(v)) continue
-      const w = k === 0 ? 2 : 1
-      sum += w * v
-      all += w
-    }
-    return all > 0 ? sum / all : Number.NEGATIVE_INFINITY
-  }
-  let best = from
-  for (let i = from; i <= to; i++) if (smooth(i) > smooth(best)) best = i
-  const least = PLATEAU * smooth(best)
-  let a = best
-  let b = best
-  while (a > from && smooth(a - 1) >= least) a--
-  while (b < to && smooth(b + 1) >= least) b++
-  let middle = (a + b) >> 1
-  // The peak is shown and measured, so it must be a frame that shows something.
-  for (let k = 0; Number.isNaN(values[middle]) && k <= to - from; k++) {
-    if (!Number.isNaN(at(middle - k))) middle -= k
-    else if (!Number.isNaN(at(middle + k))) middle += k
-  }
-  return middle
 }
 
 /**

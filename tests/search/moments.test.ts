@@ -1,5 +1,5 @@
 import { describe, expect, test } from 'vitest'
-import { stretches } from '../../src/search/moments.js'
+import { stretches } from '../../src/search/stretches.js'
 
 const at = (values: readonly number[], first = 1001) => values.map((_, i) => ({ frame: first + i }))
 const cases: { title: string; values: number[]; found: [from: number, to: number][] }[] = [
@@ -35,6 +35,19 @@ const cases: { title: string; values: number[]; found: [from: number, to: number
     title: 'a tail below a share of the peak is cut off',
     values: [0.012, 0.012, 0.012, 0.012, 1, 0.012],
     found: [[4, 4]],
+  },
+  {
+    title: 'two tops with a long, deep valley between them are two',
+    values: [0, 0.2, 0.4, 0.07, 0.05, 0.07, 0.3, 0.2, 0],
+    found: [
+      [1, 4],
+      [5, 7],
+    ],
+  },
+  {
+    title: 'a shallow one, or one as short as a slat, is crossed',
+    values: [0, 0.2, 0.4, 0.05, 0.05, 0.3, 0.1, 0.1, 0.1, 0.3, 0],
+    found: [[1, 9]],
   },
   { title: 'it may begin and end with the plate', values: [0.3, 0.2], found: [[0, 1]] },
   { title: 'no frames, no moment', values: [], found: [] },
