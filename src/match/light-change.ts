@@ -3,7 +3,7 @@
 // Something that walks through replaces the texture. J. C. S. Jacques Jr, C. R. Jung, S. R. Musse, Background Subtraction
 // and Shadow Detection in Grayscale Video Sequences (SIBGRAPI 2005): NCC with the background plus a steady ratio; differs:
 // the ratio may slope across a cell (soft edges), and what grain alone leaves of it is measured on the plate, not fixed.
-import { agreeingGroup, type EmptyState, mean } from './empty.js'
+import { agreeingGroup, mean } from './empty.js'
 import { GOOD } from './working.js'
 
 /** Cells lie over the window, row by row, `size` pixels square; those at the right and lower edge may be cut. */
@@ -192,14 +192,22 @@ export function measureCells(
   }
 }
 
-/** What quiet frames look like, from all frames: per cell, the largest agreeing group of them. */
-export function quietCells(frames: readonly CellChange[], empty: EmptyState, grid: CellGrid): QuietCells {
+/**
+ * What quiet frames look like, from all frames: per cell, the largest agreeing group of them.
+ *
+ * @param level the quiet state, log2 luminance
+ */
+export function quietCells(
+  frames: readonly CellChange[],
+  level: Readonly<Float32Array>,
+  grid: CellGrid,
+): QuietCells {
   const cells = grid.columns * grid.rows
   const out = {
     change: new Float32Array(cells),
     spread: new Float32Array(cells),
     rough: new Float32Array(cells),
-    texture: textureOf(empty.level, grid),
+    texture: textureOf(level, grid),
   }
   const values = new Float32Array(frames.length)
   const bounds = new Int32Array(2)
@@ -251,7 +259,8 @@ export function classifyCells(f: CellChange, quiet: QuietCells, grid: CellGrid, 
   keepWhatThingsDoNotEnclose(kind, grid)
 }
 
-function markBeside(kind: Uint8Array, { columns, rows }: CellGrid): void {
+/** Cells next to a covered one: its fringe and contact shadow. */
+export function markBeside(kind: Uint8Array, { columns, rows }: CellGrid): void {
   for (let row = 0, cell = 0; row < rows; row++) {
     for (let column = 0; column < columns; column++, cell++) {
       if (kind[cell] !== LIT && kind[cell] !== STEADY) continue
@@ -285,7 +294,8 @@ function keepWhatThingsDoNotEnclose(kind: Uint8Array, grid: CellGrid): void {
   }
 }
 
-function isThing(kind: number): boolean {
+/** Something stands in the cell, or right beside it. */
+export function isThing(kind: number): boolean {
   return kind === COVERED || kind === BESIDE
 }
 

@@ -160,3 +160,11 @@ function count(weight: Readonly<Float32Array>): number {
   for (const w of weight) if (w > 0) n++
   return n
 }
+
+/** What the mask covers on any frame, over the window: a moving mask as one surface. */
+export function everyInside(region: Region): Float32Array {
+  const out = new Float32Array(region.window.w * region.window.h)
+  for (const { inside } of new Set(region.frames.values()))
+    for (let i = 0; i < out.length; i++) out[i] = Math.max(out[i], inside[i])
+  return out
+}

@@ -4,11 +4,12 @@ import { readRect } from '../footage/plate.js'
 import { type Frame, frame } from '../raster/frame.js'
 import { changing, kernels } from '../raster/memory.js'
 import { contains, grow, intersect, type Rect } from '../raster/rect.js'
-import { featheredAlpha } from '../region/region.js'
+import { everyInside, featheredAlpha } from '../region/region.js'
 import type { Candidate, FrameMatch, StackShare } from '../search/result.js'
 import { clipLevel } from '../search/store.js'
 import { donorRect, lend } from './lend.js'
 import { type BandGrain, logRatios, withoutGrain } from './ratio-bands.js'
+import { fillHoles, Passers } from './ratio-passers.js'
 import {
   both,
   channelsOf,
@@ -137,7 +138,14 @@ export class RatioLifter {
 
   async #know(place: Place): Promise<Known> {
     const here = await this.#quietStateAt(place)
-    return { quiet: here.quiet, grain: await this.#grainNear(place, here) }
+    const { frames, quiet } = here
+    const { region } = this.job
+    const moment = this.candidate.moment!
+    const passers =
+      moment.what === 'light'
+        ? new Passers(frames, quiet, moment, everyInside(region), region.window.w)
+        : undefined
+    return { quiet, passers, grain: await this.#grainNear(place, here) }
   }
 
   /** Grain is alike a few pixels on: it is measured where the first of the frames near by is, not for every sway. */
@@ -174,6 +182,8 @@ interface QuietPlace {
 
 interface Known {
   readonly quiet: Quiet
+  /** Absent where the moment is a thing: lifting it shows what it is. */
+  readonly passers: Passers | undefined
   readonly grain: BandGrain
 }
 
@@ -203,8 +213,15 @@ interface Source {
 }
 
 /** log2 of the factors of R, G and B. */
-function stopsOf(lent: Lit, { quiet, grain }: Known, match: FrameMatch, width: number): Float32Array[] {
+function stopsOf(
+  lent: Lit,
+  { quiet, passers, grain }: Known,
+  match: FrameMatch,
+  width: number,
+): Float32Array[] {
   const base = quietAt(quiet, match.donor, match.quiet?.gain ?? [1, 1, 1])
-  const trust = both(quiet.trust, lent.trust)
-  return withoutGrain(logRatios(channelsOf(lent), base, trust, quiet.noise, width), grain, width)
+  const trust = both(quiet.trust, passers?.trust(lent, base) ?? lent.trust)
+  const stops = withoutGrain(logRatios(channelsOf(lent), base, trust, quiet.noise, width), grain, width)
+  for (const plane of stops) fillHoles(plane, trust, width)
+  return stops
 }

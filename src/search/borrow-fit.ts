@@ -89,7 +89,9 @@ export function fitVerdict(m: FoundMoment, fit: Fit): { verdict: Verdict; why: s
     said.push(`it lasts ${fit.momentFrames} of the range's ${fit.rangeFrames} frames, quiet at both ends`)
   }
   if (m.what === 'light' && fit.visible < CLEAR)
-    faults.push(`a passer-by covers up to ${percent(1 - fit.visible)} of the region`)
+    faults.push(
+      `a passer-by covers up to ${percent(1 - fit.visible)} of the region, where the light is guessed from round about`,
+    )
   if (m.what === 'light' && m.lightShare < HARDLY_LIGHT)
     faults.push(`only ${percent(m.lightShare)} of what changes is light`)
   const verdict: Verdict =

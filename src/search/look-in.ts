@@ -8,7 +8,7 @@ import { GOOD, working } from '../match/working.js'
 import { intersect, isEmpty, type Rect } from '../raster/rect.js'
 import { type Plane, plane, shiftPlane } from '../raster/shift.js'
 import { boxMask, loadMasks, type Mask, type MaskFit } from '../region/mask.js'
-import { makeRegion, type Region } from '../region/region.js'
+import { everyInside, makeRegion, type Region } from '../region/region.js'
 import { readOneHalf } from './store.js'
 
 /** A 2D offset, pixels. */
@@ -121,14 +121,6 @@ function onlyWhereCarried(weight: Float32Array, window: Rect, carried: Plane, re
         weight[i] = 0
     }
   }
-}
-
-/** What the mask covers on any frame: a moving mask is hunted as one surface. */
-function everyInside(region: Region): Float32Array {
-  const out = new Float32Array(region.window.w * region.window.h)
-  for (const { inside } of new Set(region.frames.values()))
-    for (let i = 0; i < out.length; i++) out[i] = Math.max(out[i], inside[i])
-  return out
 }
 
 function movedMask({ rect, data }: Mask, { dx, dy }: Offset, plate: Plate): Mask {

@@ -47,7 +47,7 @@ export function measureLight(
     measureCells(f.aligned, f.light, f.trust, empty.level, grid, out)
     return out
   })
-  const quiet = quietCells(cells, empty, grid)
+  const quiet = quietCells(cells, empty.level, grid)
   const changes = new Map(held.map((f, i) => [keyOf(f), frameChange(f.frame, cells[i], quiet, grid)]))
   return { registration: { ...registered, empty }, grid, quiet, light, changes }
 }

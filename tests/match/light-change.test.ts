@@ -37,7 +37,7 @@ function measured(picture: Float32Array, { light = 0, trust = good } = {}) {
 }
 const frames = Array.from({ length: 12 }, (_, k) => measured(seen(() => 0, 100 + k)))
 const empty = { level, spread: all, support: all }
-const quiet = quietCells(frames, empty, grid)
+const quiet = quietCells(frames, empty.level, grid)
 const kinds = (f: ReturnType<typeof measured>) => {
   const kind = new Uint8Array(f.change.length)
   classifyCells(f, quiet, grid, kind)
@@ -186,7 +186,7 @@ describe('the surface under it', () => {
     const f = cellChange(1)
     measureCells(b, 0, new Uint8Array(256).fill(GOOD), a, one, f)
     const flat = { level: a, spread: a, support: a }
-    const q = { ...quietCells([f, f, f], flat, one), rough: Float32Array.of(0.01) }
+    const q = { ...quietCells([f, f, f], flat.level, one), rough: Float32Array.of(0.01) }
     const ours = surfaceCorrelation(f, q, () => true)
     const picturesOf = (data: Float32Array) => ({ width: 16, height: 16, data: withoutPlane(data) })
     // One row and column more than the template: OpenCV has its answer for the first place.

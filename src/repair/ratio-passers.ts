@@ -1,0 +1,141 @@
+// Whoever walks past while the shadow is there must not be lifted with it: where the donor shows a thing and not the
+// surface it has no say, and the light there is what it is round about.
+import {
+  type CellChange,
+  type CellGrid,
+  COVERED,
+  cellChange,
+  cellGrid,
+  classifyCells,
+  isThing,
+  markBeside,
+  measureCells,
+  type QuietCells,
+  quietCells,
+} from '../match/light-change.js'
+import { GOOD, HOLE, LOG_FLOOR } from '../match/working.js'
+import { changing, kernels } from '../raster/memory.js'
+import { type Channels, luminanceOf } from './ratio-bands.js'
+import { blur } from './ratio-estimate.js'
+import { channelsOf, type Lit, type Quiet, quietAt } from './ratio-quiet.js'
+
+/** Windows from which a hole is filled, radii in pixels: the first that sees enough beside it. */
+const FILL_PX = [4, 8, 16, 32, 64] as const
+/** A coat may be as smooth as a shadow: beyond this many times the depth of the moment's peak it is no light. */
+const DEEPER = 1.5
+/** Share of a window that must be seen. */
+const ENOUGH = 0.1
+/** Each round carries a hole's edge some pixels further in; the means have brought it near before. */
+const RELAX_ROUNDS = 80
+const OVER_RELAX = 1.85
+
+/** Tells things from light on one target frame's grid. */
+export class Passers {
+  readonly #grid: CellGrid
+  readonly #cells: QuietCells
+  readonly #change: CellChange
+  readonly #kind: Uint8Array
+
+  /**
+   * @param frames the quiet frames, in the light of the peak
+   * @param moment its peak's frame number, and depth in stops
+   * @param inside the region's weights over a window of `width` pixels
+   */
+  constructor(
+    frames: readonly Lit[],
+    quiet: Quiet,
+    readonly moment: { readonly peak: number; readonly depthStops: number },
+    inside: Readonly<Float32Array>,
+    width: number,
+  ) {
+    this.#grid = cellGrid(inside, width)
+    const cells = this.#grid.columns * this.#grid.rows
+    const level = logLuminance(quietAt(quiet, moment.peak, [1, 1, 1]))
+    const changes = frames.map((f) => {
+      const out = cellChange(cells)
+      measureCells(logLuminance(channelsOf(f)), 0, trustOf(f.trust), level, this.#grid, out)
+      return out
+    })
+    this.#cells = quietCells(changes, level, this.#grid)
+    this.#change = cellChange(cells)
+    this.#kind = new Uint8Array(cells)
+  }
+
+  /**
+   * @param base the quiet state in the donor's light
+   * @returns the donor's trust, 0 where somebody stands
+   */
+  trust(donor: Lit, base: Channels): Float32Array {
+    const grid = this.#grid
+    const level = logLuminance(base)
+    measureCells(logLuminance(channelsOf(donor)), 0, trustOf(donor.trust), level, grid, this.#change)
+    classifyCells(this.#change, this.#cells, grid, this.#kind)
+    const { change } = this.#change
+    const kind = this.#kind
+    const most = DEEPER * this.moment.depthStops
+    for (let cell = 0; cell < kind.length; cell++)
+      if (Math.abs(change[cell] - this.#cells.change[cell]) > most) kind[cell] = COVERED
+    markBeside(kind, grid)
+    const out = donor.trust.slice()
+    for (let y = 0, i = 0; y < grid.height; y++) {
+      const row = Math.floor(y / grid.size) * grid.columns
+      for (let x = 0; x < grid.width; x++, i++) {
+        if (isThing(kind[row + Math.floor(x / grid.size)])) out[i] = 0
+      }
+    }
+    return out
+  }
+}
+
+/**
+ * Spans every hole in the trust with the smoothest surface that its edge holds: each pixel is the mean of its neighbours
+ * (Laplace's equation), found by over-relaxation (D. M. Young, Iterative Methods for Solving Partial Difference Equations
+ * of Elliptic Type, 1954) from means of wide windows. In place; where nothing is trusted it is 0.
+ */
+export function fillHoles(plane: Float32Array, trust: Readonly<Float32Array>, width: number): void {
+  const holes: number[] = []
+  for (let i = 0; i < trust.length; i++) if (trust[i] === 0) holes.push(i)
+  if (holes.length === 0) return
+  fillWithMeans(plane, trust, width, holes)
+  const { length } = plane
+  for (let round = 0; round < RELAX_ROUNDS; round++) {
+    for (const i of holes) {
+      const x = i % width
+      // At the picture's edge it goes on level.
+      const left = plane[x > 0 ? i - 1 : i]
+      const right = plane[x < width - 1 ? i + 1 : i]
+      const up = plane[i >= width ? i - width : i]
+      const down = plane[i + width < length ? i + width : i]
+      plane[i] += OVER_RELAX * ((left + right + up + down) / 4 - plane[i])
+    }
+  }
+}
+
+function fillWithMeans(
+  plane: Float32Array,
+  trust: Readonly<Float32Array>,
+  width: number,
+  holes: readonly number[],
+): void {
+  let left = holes
+  for (const radius of FILL_PX) {
+    const seen = Float32Array.from(trust)
+    const sum = plane.map((v, i) => (trust[i] > 0 ? v * trust[i] : 0))
+    blur(seen, width, radius)
+    blur(sum, width, radius)
+    for (const i of left) plane[i] = seen[i] > ENOUGH ? sum[i] / seen[i] : 0
+    left = left.filter((i) => seen[i] <= ENOUGH)
+    if (left.length === 0) return
+  }
+}
+
+function trustOf(trust: Readonly<Float32Array>): Uint8Array {
+  return Uint8Array.from(trust, (t) => (t > 0 ? GOOD : HOLE))
+}
+
+function logLuminance(channels: Channels): Float32Array {
+  const out = luminanceOf(channels)
+  for (let i = 0; i < out.length; i++) out[i] = Math.max(0, out[i]) + LOG_FLOOR
+  changing(out, 'ratio', (at) => kernels.logs(at, out.length))
+  return out
+}
