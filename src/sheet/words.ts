@@ -57,7 +57,9 @@ export function frameSpan(first: number, last: number): string {
 
 /** How the search went, in one sentence. */
 export function outcome(result: Result): string {
-  const { candidates, target, aim } = result
+  const { target, aim } = result
+  // What walks through is listed, but it is no way to do anything.
+  const candidates = result.candidates.filter((c) => c.moment?.what !== 'object')
   if (candidates.length === 0) {
     return aim === 'borrow'
       ? 'No shadow or reflection to borrow was found'

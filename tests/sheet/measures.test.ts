@@ -100,6 +100,14 @@ describe('in words', () => {
     expect(inWords(run)).toMatch(/^1 frame earlier/)
   })
 
+  test('what walks through is no way to borrow anything', () => {
+    const heron = heronResult()
+    expect(heron.candidates).toHaveLength(3)
+    expect(outcome(heron)).toMatch(/^2 ways to do it/)
+    const things = heron.candidates.slice(2)
+    expect(outcome({ ...heron, candidates: things })).toBe('No shadow or reflection to borrow was found')
+  })
+
   test('the outcome follows the best verdict', () => {
     const [best, ...others] = result.candidates
     const said = (verdict: typeof best.verdict, rest = others) =>
