@@ -3,16 +3,13 @@
 import {
   type CellChange,
   type CellGrid,
-  COVERED,
   cellChange,
   cellGrid,
-  classifyCells,
-  isThing,
-  markBeside,
   measureCells,
   type QuietCells,
   quietCells,
-} from '../match/light-change.js'
+} from '../match/cells.js'
+import { COVERED, changedFrom, classifyCells, isThing } from '../match/light-change.js'
 import { GOOD, HOLE, LOG_FLOOR } from '../match/working.js'
 import { changing, kernels } from '../raster/memory.js'
 import { type Channels, luminanceOf } from './ratio-bands.js'
@@ -23,6 +20,11 @@ import { channelsOf, type Lit, type Quiet, quietAt } from './ratio-quiet.js'
 const FILL_PX = [4, 8, 16, 32, 64] as const
 /** A coat may be as smooth as a shadow: beyond this many times the depth of the moment's peak it is no light. */
 const DEEPER = 1.5
+/** A thing that shows is rougher than this, stops; what is hardly rougher than grain may be an edge of the light. */
+const PLAIN_ROUGH = 0.15
+/** Beside somebody a pixel belongs to them when it is so far from most of its cell: stops, and sigma of grain. */
+const BESIDE_STOPS = 0.2
+const BESIDE_SIGMA = 4
 /** Share of a window that must be seen. */
 const ENOUGH = 0.1
 /** Each round carries a hole's edge some pixels further in; the means have brought it near before. */
@@ -67,24 +69,51 @@ export class Passers {
    */
   trust(donor: Lit, base: Channels): Float32Array {
     const grid = this.#grid
-    const level = logLuminance(base)
-    measureCells(logLuminance(channelsOf(donor)), 0, trustOf(donor.trust), level, grid, this.#change)
-    classifyCells(this.#change, this.#cells, grid, this.#kind)
-    const { change } = this.#change
     const kind = this.#kind
-    const most = DEEPER * this.moment.depthStops
-    for (let cell = 0; cell < kind.length; cell++)
-      if (Math.abs(change[cell] - this.#cells.change[cell]) > most) kind[cell] = COVERED
-    markBeside(kind, grid)
+    const level = logLuminance(base)
+    const shown = logLuminance(channelsOf(donor))
+    measureCells(shown, 0, trustOf(donor.trust), level, grid, this.#change)
+    classifyCells(this.#change, this.#cells, grid, kind)
     const out = donor.trust.slice()
-    for (let y = 0, i = 0; y < grid.height; y++) {
-      const row = Math.floor(y / grid.size) * grid.columns
-      for (let x = 0; x < grid.width; x++, i++) {
-        if (isThing(kind[row + Math.floor(x / grid.size)])) out[i] = 0
-      }
+    for (let cell = 0; cell < kind.length; cell++) {
+      if (this.#isDeep(cell) || (kind[cell] === COVERED && this.#change.rough[cell] > PLAIN_ROUGH)) {
+        eachPixel(grid, cell, (i) => {
+          out[i] = 0
+        })
+      } else if (isThing(kind[cell])) this.#keepTheSurface(cell, shown, level, out)
     }
     return out
   }
+
+  #isDeep(cell: number): boolean {
+    const change = this.#change.change[cell] - this.#cells.change[cell]
+    return Math.abs(change) > Math.max(DEEPER * this.moment.depthStops, changedFrom(this.#cells, cell))
+  }
+
+  /** In a cell at somebody's side, the pixels that are not as most of them are lose their trust. */
+  #keepTheSurface(
+    cell: number,
+    shown: Readonly<Float32Array>,
+    level: Readonly<Float32Array>,
+    trust: Float32Array,
+  ): void {
+    const changes: number[] = []
+    eachPixel(this.#grid, cell, (i) => {
+      if (trust[i] > 0) changes.push(shown[i] - level[i])
+    })
+    const middle = changes.sort((a, b) => a - b)[changes.length >> 1]
+    const most = Math.max(BESIDE_STOPS, BESIDE_SIGMA * this.#cells.rough[cell] * 2 ** Math.max(0, -middle))
+    eachPixel(this.#grid, cell, (i) => {
+      if (Math.abs(shown[i] - level[i] - middle) > most) trust[i] = 0
+    })
+  }
+}
+
+function eachPixel(grid: CellGrid, cell: number, use: (i: number) => void): void {
+  const x0 = (cell % grid.columns) * grid.size
+  const y0 = Math.floor(cell / grid.columns) * grid.size
+  for (let y = y0; y < Math.min(grid.height, y0 + grid.size); y++)
+    for (let x = x0; x < Math.min(grid.width, x0 + grid.size); x++) use(y * grid.width + x)
 }
 
 /**

@@ -1,6 +1,5 @@
 // Every frame of a search in one light, cell by cell against the quiet state.
 
-import { emptyState } from '../match/empty.js'
 import {
   type CellGrid,
   cellChange,
@@ -8,7 +7,8 @@ import {
   measureCells,
   type QuietCells,
   quietCells,
-} from '../match/light-change.js'
+} from '../match/cells.js'
+import { emptyState } from '../match/empty.js'
 import { spreadEvenly } from '../match/share.js'
 import type { BandLight } from './band.js'
 import { type FrameChange, frameChange } from './moments.js'

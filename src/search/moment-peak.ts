@@ -1,5 +1,6 @@
 // On which frame is a change strongest? Whoever walks past in front must not decide it.
-import { type CellGrid, LIT, type QuietCells, STEADY } from '../match/light-change.js'
+import type { CellGrid, QuietCells } from '../match/cells.js'
+import { LIT, STEADY } from '../match/light-change.js'
 import type { FrameChange } from './moments.js'
 import type { Stretch } from './stretches.js'
 

@@ -1,14 +1,12 @@
 // Moments: stretches of frames in which the light on the region changes, or something stands in it.
 // One shadow is one moment, whatever walks past in front of it.
+import type { CellChange, CellGrid, QuietCells } from '../match/cells.js'
 import {
   BESIDE,
-  type CellChange,
-  type CellGrid,
   COVERED,
   changedFrom,
   classifyCells,
   LIT,
-  type QuietCells,
   STEADY,
   surfaceCorrelation,
 } from '../match/light-change.js'

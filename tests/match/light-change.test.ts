@@ -1,14 +1,10 @@
 import { beforeAll, describe, expect, test } from 'vitest'
+import { type CellGrid, cellChange, cellGrid, measureCells, quietCells } from '../../src/match/cells.js'
 import {
   BESIDE,
-  type CellGrid,
   COVERED,
-  cellChange,
-  cellGrid,
   classifyCells,
   LIT,
-  measureCells,
-  quietCells,
   STEADY,
   surfaceCorrelation,
   UNSEEN,

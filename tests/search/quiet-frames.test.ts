@@ -1,5 +1,6 @@
 import { describe, expect, test } from 'vitest'
-import { COVERED, LIT, type QuietCells, STEADY } from '../../src/match/light-change.js'
+import type { QuietCells } from '../../src/match/cells.js'
+import { COVERED, LIT, STEADY } from '../../src/match/light-change.js'
 import type { Measured } from '../../src/search/measured.js'
 import type { FoundMoment, FrameChange } from '../../src/search/moments.js'
 import { quietFrames } from '../../src/search/quiet-frames.js'
