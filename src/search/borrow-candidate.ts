@@ -1,15 +1,12 @@
 // A moment made into a candidate: the run that lands its peak on the wanted frame, with all that lifting it needs.
 import { BESIDE, COVERED, LIT } from '../match/light-change.js'
-import type { Rect } from '../raster/rect.js'
-import type { Region } from '../region/region.js'
 import { type Fit, fitScore, fitVerdict } from './borrow-fit.js'
-import type { SeenFrame } from './camera.js'
+import type { FrameChange } from './frame-change.js'
 import type { Offset } from './look-in.js'
 import { matchMatrix } from './matrix.js'
 import { Measurer } from './measure.js'
-import type { Measured } from './measured.js'
-import { changeColour } from './moment-colour.js'
-import { depthOf, type FoundMoment, type FrameChange } from './moments.js'
+import { type Coloured, changeColour } from './moment-colour.js'
+import { depthOf, type FoundMoment } from './moments.js'
 import { quietFrames } from './quiet-frames.js'
 import type { Registered } from './register.js'
 import type { Candidate, Moment } from './result.js'
@@ -20,13 +17,8 @@ const PLOT_MARGIN = 12
 
 type Gain = [number, number, number]
 
-export interface BorrowJob {
-  readonly measured: Measured
-  readonly seen: readonly SeenFrame[]
-  /** What the frames are kept over, plate pixels. */
-  readonly rect: Rect
-  /** The searched surface. */
-  readonly region: Region
+/** All that candidates are made from; its region is the searched surface. */
+export interface BorrowJob extends Coloured {
   readonly frames: readonly number[]
   readonly peak: number
   readonly carry: Offset

@@ -11,7 +11,7 @@ import {
 import { emptyState } from '../match/empty.js'
 import { spreadEvenly } from '../match/share.js'
 import type { BandLight } from './band.js'
-import { type FrameChange, frameChange } from './moments.js'
+import { type FrameChange, frameChange } from './frame-change.js'
 import { EMPTY_FRAMES, type Registration } from './register.js'
 import { keyOf } from './store.js'
 

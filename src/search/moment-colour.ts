@@ -2,17 +2,29 @@
 import { LUMINANCE_WEIGHTS } from '../colour/luminance.js'
 import { LIT } from '../match/light-change.js'
 import { HALF_VALUES } from '../raster/half.js'
-import type { BorrowJob } from './borrow-candidate.js'
-import type { FrameChange } from './moments.js'
+import type { Rect } from '../raster/rect.js'
+import type { Region } from '../region/region.js'
+import type { SeenFrame } from './camera.js'
+import type { FrameChange } from './frame-change.js'
+import type { Measured } from './measured.js'
 import type { Registered } from './register.js'
 import { keyOf } from './store.js'
+
+/** A search, as far as its colours go. */
+export interface Coloured {
+  readonly measured: Measured
+  readonly seen: readonly SeenFrame[]
+  /** What the frames are kept over, plate pixels. */
+  readonly rect: Rect
+  readonly region: Region
+}
 
 /**
  * Change of each channel over the change of luminance, on the changed cells: sums of light over sums of light, so that
  * dark pixels have no more to say than they shine. Whole-pixel poses do: sums hardly change over a fraction.
  */
 export function changeColour(
-  { measured, seen, rect, region }: BorrowJob,
+  { measured, seen, rect, region }: Coloured,
   change: FrameChange,
   at: Registered,
   quiet: readonly Registered[],

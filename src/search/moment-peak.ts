@@ -1,7 +1,7 @@
 // On which frame is a change strongest? Whoever walks past in front must not decide it.
 import type { CellGrid, QuietCells } from '../match/cells.js'
 import { LIT, STEADY } from '../match/light-change.js'
-import type { FrameChange } from './moments.js'
+import type { FrameChange } from './frame-change.js'
 import type { Stretch } from './stretches.js'
 
 /** Frames whose strength is within this share of the strongest are the plateau in whose middle the peak lies. */

@@ -1,7 +1,8 @@
 // The frames that show a surface without a moment's change: its quiet state, near enough in time to be in the same light.
 import { changedFrom } from '../match/light-change.js'
+import type { FrameChange } from './frame-change.js'
 import type { Measured } from './measured.js'
-import type { FoundMoment, FrameChange } from './moments.js'
+import type { FoundMoment } from './moments.js'
 
 /** Quiet frames whose mean a moment is compared with: their grain is a quarter of the moment's own. */
 const QUIET_FRAMES = 16

@@ -1,8 +1,9 @@
 import { describe, expect, test } from 'vitest'
 import type { QuietCells } from '../../src/match/cells.js'
 import { COVERED, LIT, STEADY } from '../../src/match/light-change.js'
+import type { FrameChange } from '../../src/search/frame-change.js'
 import type { Measured } from '../../src/search/measured.js'
-import type { FoundMoment, FrameChange } from '../../src/search/moments.js'
+import type { FoundMoment } from '../../src/search/moments.js'
 import { quietFrames } from '../../src/search/quiet-frames.js'
 
 const CELLS = 100
