@@ -101,10 +101,9 @@ export class BorrowMaker {
 
   #fit(plate: number, found: FoundMoment, timeOffset: number): Fit {
     const { frames, measured, like } = this.job
-    const strengthAt = (frame: number) => measured.changes.get(`${plate}:${frame}`)?.[found.sign] ?? 0
     const atPeak = Math.max(found.strength, 1e-9)
     const inMoment = (frame: number) => frame >= found.start && frame <= found.end
-    const share = (frame: number) => (inMoment(frame) ? Math.min(1, strengthAt(frame) / atPeak) : 0)
+    const share = (frame: number) => Math.min(1, (found.course.get(frame) ?? 0) / atPeak)
     let missing = 0
     let visible = 1
     let sum = 0
@@ -173,9 +172,15 @@ export class BorrowMaker {
     const { depth, coverage } = depthOf(peakChange, measured.quiet, measured.grid, counts, found.sign, near)
     const from = Math.min(found.start, frames[0] + timeOffset) - PLOT_MARGIN
     const to = Math.max(found.end, frames[frames.length - 1] + timeOffset) + PLOT_MARGIN
+    const side = found.sign === 'darker' ? -1 : 1
+    const within = (frame: number) => frame >= found.start && frame <= found.end
     const depths = [...measured.changes]
       .filter(([key, f]) => key.startsWith(`${plate}:`) && f.frame >= from && f.frame <= to)
-      .map(([, f]) => ({ frame: f.frame, stops: round(found.sign === 'darker' ? -f.darker : f.brighter, 4) }))
+      .flatMap(([, f]) => {
+        // Within the moment it is told as it would be if nobody stood in front.
+        const stops = within(f.frame) ? found.course.get(f.frame) : f[found.sign]
+        return stops === undefined ? [] : [{ frame: f.frame, stops: round(side * stops, 4) }]
+      })
       .sort((a, b) => a.frame - b.frame)
     return {
       donor: plate,

@@ -23,6 +23,8 @@ export interface FoundMoment {
   readonly lightShare: number
   /** Mean change over the region at the peak, stops. */
   readonly strength: number
+  /** The same per frame from start to end, stops, without sign; frames on which too little shows are left out. */
+  readonly course: ReadonlyMap<number, number>
 }
 
 /** A change starts when it is this strong over the region: 0.15 stops on a fifteenth of it. */
@@ -76,7 +78,8 @@ function lightMoment(
   quiet: QuietCells,
   grid: CellGrid,
 ): FoundMoment {
-  const peak = plateauMiddle(filledStrength(frames, strength, { from, to }, sign, quiet, grid), from, to)
+  const filled = filledStrength(frames, strength, { from, to }, sign, quiet, grid)
+  const peak = plateauMiddle(filled, from, to)
   // By area, and where the change is at its strongest: who walks past later has no say, however dark his coat.
   let light = 0
   let things = 0
@@ -108,7 +111,8 @@ function lightMoment(
     coverage,
     surface: surfaceCorrelation(at.cells, quiet, (c) => grid.weight[c] > 0 && at.kind[c] === LIT),
     lightShare,
-    strength: strength[peak],
+    strength: filled[peak],
+    course: courseOf(frames, filled, { from, to }),
   }
 }
 
@@ -137,7 +141,22 @@ function objectMoment(
     surface: surfaceCorrelation(at.cells, quiet, (c) => grid.weight[c] > 0 && at.kind[c] === COVERED),
     lightShare: 0,
     strength: Math.abs(sum) / Math.max(grid.totalWeight, 1e-9),
+    course: courseOf(
+      frames,
+      Float64Array.from(frames, (f) => f[sign]),
+      { from, to },
+    ),
   }
+}
+
+function courseOf(
+  frames: readonly FrameChange[],
+  values: Readonly<Float64Array>,
+  { from, to }: Stretch,
+): Map<number, number> {
+  const course = new Map<number, number>()
+  for (let i = from; i <= to; i++) if (!Number.isNaN(values[i])) course.set(frames[i].frame, values[i])
+  return course
 }
 
 /**
