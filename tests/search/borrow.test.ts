@@ -120,6 +120,26 @@ describe('a heron’s shadow passes at 1024 and a porter at 1034', () => {
   })
 })
 
+test('a porter who crosses a shadow at its peak leaves no dent in its course', async () => {
+  const plate = await plantShade(join(folder, 'crossed'), {
+    shades: [patch({ stops: -0.7, peak: 22, ...MIDDLE, vx: 4, radius: 30 })],
+    porter: (i) => (i >= 20 && i <= 25 ? { x: 112 - 14 * (i - 20), y: 30, w: 12, h: 60 } : null),
+  })
+  const result = await findBorrow({ target: plate.folder, frames: '1003-1011', box: BOX })
+  expectBorrow(result)
+  const { start, peak, end, depths } = result.candidates[0].moment!
+  expect(Math.abs(peak - 1023)).toBeLessThanOrEqual(1)
+  // A shadow that crosses at an even pace gets stronger to its peak and then weaker.
+  const course = depths!.filter((d) => d.frame >= start && d.frame <= end)
+  const strongest = Math.min(...course.map((d) => d.stops))
+  for (const [i, d] of course.entries()) {
+    const next = course[i + 1]
+    if (!next) continue
+    const rise = d.frame < peak ? d.stops - next.stops : next.stops - d.stops
+    expect(rise).toBeGreaterThan(0.1 * strongest)
+  }
+})
+
 test('a reflection is found the same way, brighter, from another take before a swaying camera', async () => {
   const sway = (i: number) => [2 * Math.sin(i * 0.8), 1.5 * Math.cos(i * 0.5)] as const
   const quiet = await plantShade(join(folder, 'take1'), { frames: 14, sway, start: 5 })
