@@ -1,6 +1,7 @@
 // The ratio pass: a donor over its own quiet state, per channel, in linear light: the shadow or the reflection alone.
 import { misuse } from '../errors.js'
-import { readRect } from '../footage/plate.js'
+import { type Plate, readRect } from '../footage/plate.js'
+import { readRects } from '../footage/read-many.js'
 import { type Frame, frame } from '../raster/frame.js'
 import { changing, kernels } from '../raster/memory.js'
 import { contains, grow, intersect, type Rect } from '../raster/rect.js'
@@ -42,7 +43,8 @@ export interface LiftedFrame extends RepairedFrame {
 /** Lifts the ratio of one candidate's frames; the quiet state is read once for each place it is needed at. */
 export class RatioLifter {
   readonly #shares: readonly StackShare[]
-  readonly #sources = new Map<string, Promise<Source>>()
+  /** Per plate, all its quiet frames. */
+  readonly #sources = new Map<number, { rect: Rect; pictures: Promise<Map<number, Frame>> }>()
   #known: Found<Known> | undefined
   #grain: Found<BandGrain> | undefined
 
@@ -118,16 +120,18 @@ export class RatioLifter {
     const donor = this.job.donors[plate]
     const full = { x: 0, y: 0, w: donor.width, h: donor.height }
     const needed = donorRect(this.job.region.window, dx, dy, full)
-    if (!this.#shares.some((s) => s.plate === plate && s.frame === number)) {
+    const shares = this.#shares.filter((s) => s.plate === plate)
+    if (!shares.some((s) => s.frame === number)) {
       return { rect: needed, picture: await readRect(donor, number, needed) }
     }
-    const key = `${plate}:${number}`
-    const held = await this.#sources.get(key)
-    if (held && contains(held.rect, needed)) return held
-    const rect = intersect(grow(needed, SWAY_ROOM_PX), full)
-    const reading = readRect(donor, number, rect).then((picture) => ({ rect, picture }))
-    this.#sources.set(key, reading)
-    return reading
+    let held = this.#sources.get(plate)
+    if (held === undefined || !contains(held.rect, needed)) {
+      const rect = intersect(grow(needed, SWAY_ROOM_PX), full)
+      const frames = shares.map((s) => s.frame)
+      held = { rect, pictures: readAll(donor, frames, rect) }
+      this.#sources.set(plate, held)
+    }
+    return { rect: held.rect, picture: (await held.pictures).get(number)! }
   }
 
   #quietFor(match: FrameMatch): Promise<Known> {
@@ -210,6 +214,16 @@ function apart(a: Place, b: Place): number {
 interface Source {
   readonly rect: Rect
   readonly picture: Frame
+}
+
+/** In one go: of a movie every reading decodes what comes before it. */
+async function readAll(plate: Plate, frames: readonly number[], rect: Rect): Promise<Map<number, Frame>> {
+  const pictures = new Map<number, Frame>()
+  for await (const { frame, picture, error } of readRects(plate, frames, rect)) {
+    if (picture === undefined) throw error
+    pictures.set(frame, picture)
+  }
+  return pictures
 }
 
 /** log2 of the factors of R, G and B. */
