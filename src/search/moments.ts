@@ -79,9 +79,7 @@ function lightMoment(
   grid: CellGrid,
 ): FoundMoment {
   const filled = filledStrength(frames, strength, { from, to }, sign, quiet, grid)
-  // The peak is looked at and measured: a frame on which somebody hides a part is worth what it shows.
-  const shown = filled.map((v, i) => v * frames[i].visible)
-  const peak = plateauMiddle(shown, from, to)
+  const peak = plateauMiddle(filled, from, to)
   // By area, and where the change is at its strongest: who walks past later has no say, however dark his coat.
   let light = 0
   let things = 0
