@@ -4,8 +4,8 @@
 // on Statistical Modeling of Wavelet Coefficients (IEEE SPL 1999); differs: the bands lie between windows of a
 // least-squares ratio, and grain's share of each is measured on the plate's own quiet frames, coding noise and all.
 import { LUMINANCE_WEIGHTS } from '../colour/luminance.js'
-import { changing, floats, kernels, pointer } from '../raster/memory.js'
-import { blur, blurSums, ratioAt } from './ratio-estimate.js'
+import { changing, kernels, pointer } from '../raster/memory.js'
+import { blur, blurRoom, ratioAt } from './ratio-estimate.js'
 
 /** Window sizes, narrow first. */
 export const SCALES = [1, 2, 4, 8] as const
@@ -100,8 +100,7 @@ function addBand(
   const [f, c] = [pointer(fine, 'fine'), pointer(coarse, 'coarse')]
   // Photon noise shrinks with the root of the light, so that its share of a darker pixel grows.
   const [l, g] = [pointer(light, 'light'), pointer(grain, 'grain')]
-  const [a, other] = ['plane a', 'plane c'].map((name) => floats(name, out.length).byteOffset)
-  const sums = blurSums(out.length, width)
+  const { a, other, sums } = blurRoom(out.length, width)
   const height = out.length / width
   changing(out, 'ratio', (to) =>
     kernels.addBand(f, c, l, g, to, a, other, sums, width, height, radius, GRAIN_TIMES),

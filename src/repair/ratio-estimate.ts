@@ -38,8 +38,7 @@ export function ratioAt(
   const prior = 1 / (pixels * PRIOR_RATIO * PRIOR_RATIO)
   const [d, q] = [pointer(donor, 'donor'), pointer(quiet, 'quiet')]
   const [t, n] = [pointer(trust, 'trusted'), pointer(noise, 'noise')]
-  const [a, b, other] = ['plane a', 'plane b', 'plane c'].map((name) => floats(name, length).byteOffset)
-  const sums = blurSums(length, width)
+  const { a, b, other, sums } = blurRoom(length, width)
   for (let round = 0; round < ROUNDS; round++) {
     kernels.refineRatio(
       d,
@@ -67,12 +66,16 @@ export function ratioAt(
  * there is of their window.
  */
 export function blur(data: Float32Array, width: number, radius: number): void {
-  const other = floats('plane c', data.length).byteOffset
-  const sums = blurSums(data.length, width)
+  const { other, sums } = blurRoom(data.length, width)
   changing(data, 'plane a', (at) => kernels.blur(at, other, sums, width, data.length / width, radius))
 }
 
-/** Room for the running sums of a blur. */
-export function blurSums(length: number, width: number): number {
-  return doubles('sums', Math.max(width, length / width) + 4).byteOffset
+/** What blurring kernels work in: two planes to blur, one more, and running sums. */
+export function blurRoom(
+  length: number,
+  width: number,
+): { a: number; b: number; other: number; sums: number } {
+  const plane = (name: string) => floats(name, length).byteOffset
+  const sums = doubles('sums', Math.max(width, length / width) + 4).byteOffset
+  return { a: plane('plane a'), b: plane('plane b'), other: plane('plane c'), sums }
 }

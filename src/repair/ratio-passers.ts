@@ -67,14 +67,14 @@ export class Passers {
    * @param base the quiet state in the donor's light
    * @returns the donor's trust, 0 where somebody stands
    */
-  trust(donor: Lit, base: Channels): Float32Array {
+  trust(donor: Channels, trusted: Readonly<Float32Array>, base: Channels): Float32Array {
     const grid = this.#grid
     const kind = this.#kind
     const level = logLuminance(base)
-    const shown = logLuminance(channelsOf(donor))
-    measureCells(shown, 0, trustOf(donor.trust), level, grid, this.#change)
+    const shown = logLuminance(donor)
+    measureCells(shown, 0, trustOf(trusted), level, grid, this.#change)
     classifyCells(this.#change, this.#cells, grid, kind)
-    const out = donor.trust.slice()
+    const out = trusted.slice()
     for (let cell = 0; cell < kind.length; cell++) {
       if (this.#isDeep(cell) || (kind[cell] === COVERED && this.#change.rough[cell] > PLAIN_ROUGH)) {
         eachPixel(grid, cell, (i) => {
@@ -121,11 +121,39 @@ function eachPixel(grid: CellGrid, cell: number, use: (i: number) => void): void
  * (Laplace's equation), found by over-relaxation (D. M. Young, Iterative Methods for Solving Partial Difference Equations
  * of Elliptic Type, 1954) from means of wide windows. In place; where nothing is trusted it is 0.
  */
-export function fillHoles(plane: Float32Array, trust: Readonly<Float32Array>, width: number): void {
+export function fillHoles(
+  planes: readonly Float32Array[],
+  trust: Readonly<Float32Array>,
+  width: number,
+): void {
   const holes: number[] = []
   for (let i = 0; i < trust.length; i++) if (trust[i] === 0) holes.push(i)
   if (holes.length === 0) return
-  fillWithMeans(plane, trust, width, holes)
+  fillWithMeans(planes, trust, width, holes)
+  for (const plane of planes) relax(plane, width, holes)
+}
+
+function fillWithMeans(
+  planes: readonly Float32Array[],
+  trust: Readonly<Float32Array>,
+  width: number,
+  holes: readonly number[],
+): void {
+  let left = holes
+  for (const radius of FILL_PX) {
+    const seen = Float32Array.from(trust)
+    blur(seen, width, radius)
+    for (const plane of planes) {
+      const sum = plane.map((v, i) => (trust[i] > 0 ? v * trust[i] : 0))
+      blur(sum, width, radius)
+      for (const i of left) plane[i] = seen[i] > ENOUGH ? sum[i] / seen[i] : 0
+    }
+    left = left.filter((i) => seen[i] <= ENOUGH)
+    if (left.length === 0) return
+  }
+}
+
+function relax(plane: Float32Array, width: number, holes: readonly number[]): void {
   const { length } = plane
   for (let round = 0; round < RELAX_ROUNDS; round++) {
     for (const i of holes) {
@@ -137,24 +165,6 @@ export function fillHoles(plane: Float32Array, trust: Readonly<Float32Array>, wi
       const down = plane[i + width < length ? i + width : i]
       plane[i] += OVER_RELAX * ((left + right + up + down) / 4 - plane[i])
     }
-  }
-}
-
-function fillWithMeans(
-  plane: Float32Array,
-  trust: Readonly<Float32Array>,
-  width: number,
-  holes: readonly number[],
-): void {
-  let left = holes
-  for (const radius of FILL_PX) {
-    const seen = Float32Array.from(trust)
-    const sum = plane.map((v, i) => (trust[i] > 0 ? v * trust[i] : 0))
-    blur(seen, width, radius)
-    blur(sum, width, radius)
-    for (const i of left) plane[i] = seen[i] > ENOUGH ? sum[i] / seen[i] : 0
-    left = left.filter((i) => seen[i] <= ENOUGH)
-    if (left.length === 0) return
   }
 }
 

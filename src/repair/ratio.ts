@@ -43,6 +43,7 @@ export interface LiftedFrame extends RepairedFrame {
 /** Lifts the ratio of one candidate's frames; the quiet state is read once for each place it is needed at. */
 export class RatioLifter {
   readonly #shares: readonly StackShare[]
+  readonly #inside: Float32Array
   /** Per plate, all its quiet frames. */
   readonly #sources = new Map<number, { rect: Rect; pictures: Promise<Map<number, Frame>> }>()
   #known: Found<Known> | undefined
@@ -58,6 +59,7 @@ export class RatioLifter {
       throw misuse('--ratio', 'a candidate found with --aim borrow, which has a quiet state', candidate.id)
     }
     this.#shares = shares
+    this.#inside = everyInside(job.region)
   }
 
   /** @throws FRAME_UNREADABLE, FRAME_MISSING from the footage */
@@ -143,11 +145,10 @@ export class RatioLifter {
   async #know(place: Place): Promise<Known> {
     const here = await this.#quietStateAt(place)
     const { frames, quiet } = here
-    const { region } = this.job
     const moment = this.candidate.moment!
     const passers =
       moment.what === 'light'
-        ? new Passers(frames, quiet, moment, everyInside(region), region.window.w)
+        ? new Passers(frames, quiet, moment, this.#inside, this.job.region.window.w)
         : undefined
     return { quiet, passers, grain: await this.#grainNear(place, here) }
   }
@@ -234,8 +235,9 @@ function stopsOf(
   width: number,
 ): Float32Array[] {
   const base = quietAt(quiet, match.donor, match.quiet?.gain ?? [1, 1, 1])
-  const trust = both(quiet.trust, passers?.trust(lent, base) ?? lent.trust)
-  const stops = withoutGrain(logRatios(channelsOf(lent), base, trust, quiet.noise, width), grain, width)
-  for (const plane of stops) fillHoles(plane, trust, width)
+  const donor = channelsOf(lent)
+  const trust = both(quiet.trust, passers?.trust(donor, lent.trust, base) ?? lent.trust)
+  const stops = withoutGrain(logRatios(donor, base, trust, quiet.noise, width), grain, width)
+  fillHoles(stops, trust, width)
   return stops
 }

@@ -1,5 +1,6 @@
-// What is seen of every frame while it is read: where the camera looks, and for a borrow the light on it. A camera moves the whole picture, so its poses
-// are taken from a much wider ring than the surround: there, somebody who walks past is a small part of what is seen.
+// What is seen of every frame while it is read: where the camera looks, and for a borrow the light on it. A camera moves
+// the whole picture, so its poses are taken from a much wider ring than the surround: there, somebody who walks past is a
+// small part of what is seen.
 import { prepareReference, type Reference } from '../match/reference.js'
 import { noiseSigma } from '../match/texture.js'
 import { GOOD, type Working, working } from '../match/working.js'

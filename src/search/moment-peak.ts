@@ -6,6 +6,7 @@ import type { Stretch } from './stretches.js'
 
 /** Frames whose strength is within this share of the strongest are the plateau in whose middle the peak lies. */
 const PLATEAU = 0.96
+
 /**
  * The strength over the stretch as it would be if nobody stood in front: a hidden cell has what it showed before and
  * shows after, in proportion of time.
