@@ -12,13 +12,13 @@ export interface Draft {
   readonly timeOffset: number | null
   /** One row per target frame; a single share of 1 unless it is a stack. */
   readonly shares: readonly (readonly { readonly column: number; readonly weight: number }[])[]
-  /** Expected squared error per frame, grain units squared. */
+  /** Expected squared error per frame, in units of the matrix: 1 is the best clean donor's. */
   readonly cost: number
 }
 
 /** The worst frame of a candidate counts this much beside the mean: a patch is rejected for its worst frame. */
 const WORST_SHARE = 0.25
-/** Price of a change of donor in a relay, in grain units squared summed over frames: it must gain more than that. */
+/** Price of a change of donor in a relay, in the matrix's units summed over frames: it must gain more than that. */
 const CHANGE_PRICE = 1.5
 /** Price per pixel by which the 2D offset jumps at a change. */
 const JUMP_PRICE = 1

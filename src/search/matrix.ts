@@ -17,7 +17,7 @@ export interface Pair {
   readonly stops: number | null
   /** RMS on the surround after the light is matched, over what grain alone gives; null: nothing trusted. */
   readonly seam: number | null
-  /** Expected RMS difference in the region, over that of the best clean donor of the range. */
+  /** Expected RMS error in the region, in the unit that meaning.ts names; null out of reach. */
   readonly inside: number | null
   /** Share of the region that shows the plate's empty state; null where the region is empty. */
   readonly clean: number | null

@@ -1,5 +1,6 @@
 // The result file, `result.json`: its schema, its types, and reading it back from disk untrusted.
 import { z } from 'zod'
+import { MEANING } from './meaning.js'
 
 const finite = z.number()
 const frameNumber = z.int()
@@ -77,19 +78,15 @@ const candidate = z.strictObject({
   score: finite.min(0).max(100),
   verdict: z.enum(['holds up', 'needs work', 'will not hold']),
   why: z.string(),
-  ncc: measure,
-  stops: measure,
-  seam: measure,
-  inside: measure.describe(
-    'expected RMS difference inside the region, over that of the best clean donor of the range',
-  ),
-  clean: measure,
-  grain: measure,
-  sharpness: measure,
-  steadiness: measure,
-  life: measure.describe(
-    'share of the surround’s detail that is another one in the next frame: 0 still, near 1 water',
-  ),
+  ncc: measure.describe(MEANING.ncc),
+  stops: measure.describe(MEANING.stops),
+  seam: measure.describe(MEANING.seam),
+  inside: measure.describe(MEANING.inside),
+  clean: measure.describe(MEANING.clean),
+  grain: measure.describe(MEANING.grain),
+  sharpness: measure.describe(MEANING.sharpness),
+  steadiness: measure.describe(MEANING.steadiness),
+  life: measure.describe(MEANING.life),
   frames: z.array(frameMatch).min(1),
   alternatives: z
     .array(z.strictObject({ id: z.string(), score: finite }))

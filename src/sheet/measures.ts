@@ -1,4 +1,5 @@
 // The numbers of a candidate as the sheet prints them, and where each stands against its limits.
+import { MEANING } from '../search/meaning.js'
 import type { Candidate, CandidateKind, FrameMatch } from '../search/result.js'
 import { LIMITS, type Measures } from '../search/score.js'
 
@@ -34,16 +35,18 @@ interface Measure {
   readonly signed?: boolean
   /** what it says, for someone who meets it for the first time */
   readonly meaning: string
+  /** which value no other one beats */
+  readonly best: 'most' | 'least' | 'zero' | 'one'
   /** the ends beyond which the number can't lie */
   readonly bounds: readonly [number, number]
 }
 
-const MEASURES: Readonly<Record<MeasureKey, Omit<Measure, 'key'>>> = {
+const MEASURES: Readonly<Record<MeasureKey, Omit<Measure, 'key' | 'meaning'>>> = {
   ncc: {
     label: 'ncc',
     unit: '',
     digits: 4,
-    meaning: 'likeness of donor and target round the mask; 1 is the same picture',
+    best: 'most',
     bounds: [-1, 1],
   },
   stops: {
@@ -51,62 +54,84 @@ const MEASURES: Readonly<Record<MeasureKey, Omit<Measure, 'key'>>> = {
     unit: '',
     digits: 2,
     signed: true,
-    meaning: 'light the donor needs to reach the target',
+    best: 'zero',
     bounds: [-Infinity, Infinity],
   },
   seam: {
     label: 'seam',
     unit: '',
     digits: 2,
-    meaning: 'step at the mask once the light is matched; 1 is what grain alone gives',
+    best: 'least',
     bounds: [0, Infinity],
   },
   inside: {
     label: 'inside',
     unit: '',
     digits: 2,
-    meaning: "how far the lent region is from the plate's empty state; 1 is what grain alone gives",
+    best: 'least',
     bounds: [0, Infinity],
   },
   clean: {
     label: 'clean',
     unit: '',
     digits: 3,
-    meaning: 'share of the lent pixels with nothing standing in them',
+    best: 'most',
     bounds: [0, 1],
   },
   grain: {
     label: 'grain',
     unit: '',
     digits: 2,
-    meaning: "the donor's noise over the target's",
+    best: 'one',
     bounds: [0, Infinity],
   },
   sharpness: {
     label: 'sharpness',
     unit: '',
     digits: 2,
-    meaning: "the donor's detail over the target's",
+    best: 'one',
     bounds: [0, Infinity],
   },
   steadiness: {
     label: 'steadiness',
     unit: 'px',
     digits: 3,
-    meaning: 'jitter of the 2D offset from frame to frame',
+    best: 'least',
     bounds: [0, Infinity],
   },
   life: {
     label: 'life',
     unit: '',
     digits: 2,
-    meaning: 'how much the surround moves by itself, beyond grain',
+    best: 'least',
     bounds: [0, Infinity],
   },
 }
 
 export function measures(): readonly Measure[] {
-  return MEASURE_KEYS.map((key) => ({ key, ...MEASURES[key] }))
+  return MEASURE_KEYS.map((key) => ({ key, meaning: MEANING[key], ...MEASURES[key] }))
+}
+
+/** How far a value is from the best there could be, by which candidates are sorted; Infinity where it is absent. */
+export function distanceFromBest(key: MeasureKey, value: number | null): number {
+  if (value === null) return Infinity
+  switch (MEASURES[key].best) {
+    case 'most':
+      return -value
+    case 'least':
+      return value
+    case 'zero':
+      return Math.abs(value)
+    case 'one':
+      // A ratio: half of it is as far off as twice.
+      return Math.abs(Math.log2(Math.max(value, Number.MIN_VALUE)))
+  }
+}
+
+/** Which way a column of numbers goes when the best stand first; 'other' where the best lie in the middle. */
+export function bestFirst(key: MeasureKey): 'ascending' | 'descending' | 'other' {
+  const { best } = MEASURES[key]
+  return best === 'least' ? 'ascending' : best === 'most' ? 'descending' : 'other'
 }
 
 /** A measure in figures with its unit; a dash where there is none. A true minus sign, so that signs line up. */

@@ -28,15 +28,39 @@ inChromium('the candidates', ({ sheet, open }) => {
     expect(bySeam.slice(1, 3)).toEqual([ids[0], ids[1]])
   })
 
-  test('are sorted from the heads of the table too, there and back, and the head says which way', async () => {
+  test('come by inside with the least error first, and the heading never says best first over the worst', async () => {
     const { page } = await open(await sheet('rows', result))
+    const ids = result.candidates.map((c) => c.id)
+    const heading = page.locator('#candidates-name')
+    expect(await heading.textContent()).toBe('Candidates, best first')
+    await page.selectOption('#sort', 'inside')
+    expect(await shownIds(page)).toEqual(ids)
+    expect(await heading.textContent()).toBe('Candidates, by inside, best first')
+    await page.locator('#overview th[data-sort="inside"]').getByRole('button').click()
+    expect(await shownIds(page)).toEqual([...ids].reverse())
+    expect(await heading.textContent()).toBe('Candidates, by inside, worst first')
+    expect(await page.locator('#shown-count').textContent()).toBe('10 of 10 shown, by inside, worst first')
+  })
+
+  test('are sorted from the heads of the table too, there and back, and the head says which way its numbers go', async () => {
+    const { page } = await open(await sheet('rows', result))
+    for (const [key, forwards, back] of [
+      ['ncc', 'descending', 'ascending'],
+      ['inside', 'ascending', 'descending'],
+      // The best lie in the middle, at 1.
+      ['sharpness', 'other', 'other'],
+    ]) {
+      const head = page.locator(`#overview th[data-sort="${key}"]`)
+      await head.getByRole('button').click()
+      expect(await head.getAttribute('aria-sort')).toBe(forwards)
+      await head.getByRole('button').click()
+      expect(await head.getAttribute('aria-sort')).toBe(back)
+    }
     const head = page.locator('#overview th[data-sort="sharpness"]')
     await head.getByRole('button').click()
-    expect(await head.getAttribute('aria-sort')).toBe('ascending')
     const best = await shownIds(page)
     expect(best[0]).toBe(result.candidates[0].id)
     await head.getByRole('button').click()
-    expect(await head.getAttribute('aria-sort')).toBe('descending')
     expect(await shownIds(page)).toEqual([...best].reverse())
     expect(await page.locator('#overview tbody tr').first().locator('a').textContent()).toBe(best[9])
   })

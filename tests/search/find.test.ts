@@ -62,6 +62,12 @@ describe('a porter crosses a wall before a swaying camera in changing light', ()
     expect(met).toBeGreaterThan(10)
   })
 
+  test('inside is 1 for the best clean donor held over the range, and no less for any other that is held', () => {
+    const held = result.candidates.filter((c) => c.kind === 'hold' && truly(c)).map((c) => c.inside!)
+    expect(held.length).toBeGreaterThan(1)
+    expect(Math.min(...held)).toBeCloseTo(1, 3)
+  })
+
   test('there are holds, runs and mirrors to choose from', () => {
     const kinds = new Set(result.candidates.map((c) => c.kind))
     for (const kind of ['hold', 'run', 'mirror'] as const) expect(kinds).toContain(kind)

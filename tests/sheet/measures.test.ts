@@ -1,9 +1,13 @@
+import { readFileSync } from 'node:fs'
 import { describe, expect, test } from 'vitest'
+import * as z from 'zod'
+import { resultSchema } from '../../src/search/result.js'
 import { LIMITS } from '../../src/search/score.js'
 import {
   barRange,
   figures,
   MEASURE_KEYS,
+  measures,
   plain,
   shownFrame,
   standing,
@@ -124,5 +128,18 @@ describe('in words', () => {
   test('an offset that stays is one number, one that moves is a span', () => {
     expect(offsetSpan([0.25, 0.25])).toBe('+0.25')
     expect(offsetSpan([-0.4, 0.1, 0.3])).toBe('−0.40 to +0.30')
+  })
+})
+
+describe('what a number means', () => {
+  const readme = readFileSync(new URL('../../README.md', import.meta.url), 'utf8')
+  const schema = z.toJSONSchema(resultSchema) as unknown as {
+    properties: { candidates: { items: { properties: Record<string, { description?: string }> } } }
+  }
+
+  test.each(measures())('$key: README, schema and sheet say the same', ({ key, meaning }) => {
+    const [, row] = new RegExp(`^\\| ${key} +\\| (.*?) *\\|$`, 'm').exec(readme) ?? []
+    expect(row).toBe(meaning)
+    expect(schema.properties.candidates.items.properties[key].description).toBe(meaning)
   })
 })

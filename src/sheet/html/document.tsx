@@ -44,7 +44,10 @@ export function documentText(shown: Shown): string {
         <main>
           <MatchMatrix shown={shown} />
           <section id="candidates" aria-labelledby="candidates-name">
-            <h2 id="candidates-name">Candidates, best first</h2>
+            <h2 id="candidates-name">
+              Candidates{rows.length > 1 ? ', ' : ''}
+              {rows.length > 1 ? <span id="order">best first</span> : null}
+            </h2>
             {rows.length === 0 ? <p>There is none.</p> : <Tools result={result} />}
             <div id="rows">
               {rows.map((row) => (

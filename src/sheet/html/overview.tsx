@@ -13,7 +13,7 @@ export function Overview({ shown: { rows } }: { shown: Shown }) {
         <table id="overview">
           <thead>
             <tr>
-              <th scope="col" data-sort="rank" aria-sort="ascending">
+              <th scope="col" data-sort="rank" aria-sort="ascending" data-first="best">
                 <Head name="rank" />
               </th>
               <th scope="col">candidate</th>
@@ -53,6 +53,17 @@ export function Overview({ shown: { rows } }: { shown: Shown }) {
         </table>
       </Scrolls>
       <p class="note">Numbers beyond their limit are underlined.</p>
+      <details>
+        <summary>What the numbers mean</summary>
+        <dl class="meanings">
+          {measures().map(({ label, meaning }) => (
+            <div>
+              <dt>{label}</dt>
+              <dd>{meaning}</dd>
+            </div>
+          ))}
+        </dl>
+      </details>
     </section>
   )
 }

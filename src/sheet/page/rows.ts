@@ -1,30 +1,27 @@
 // Sorting and filtering the candidates: the rows and the table of numbers move together.
-import type { MeasureKey } from '../measures.js'
+import { bestFirst, distanceFromBest, type MeasureKey } from '../measures.js'
 import type { PageData, PageWay } from '../page-data.js'
 
 export type SortKey = 'rank' | MeasureKey
 
-/** Measures whose best value is their least, is one, or is nought; of the others more is better. */
-const LESS_IS_BETTER = new Set<SortKey>(['seam', 'steadiness', 'life'])
-const ONE_IS_BEST = new Set<SortKey>(['grain', 'sharpness'])
-
-/** How far a candidate is from the best there could be in this respect; absent numbers come last. */
-function distance(way: PageWay, rank: number, key: SortKey): number {
-  if (key === 'rank') return rank
-  const value = way.measures[key]
-  if (value === null) return Infinity
-  if (key === 'stops') return Math.abs(value)
-  if (ONE_IS_BEST.has(key)) return Math.abs(value - 1)
-  return LESS_IS_BETTER.has(key) ? value : -value
+/** Indices of the candidates, the best first or last; equals stay in the order of their rank, absent numbers come last. */
+export function sorted(ways: readonly PageWay[], key: SortKey, backwards = false): number[] {
+  const order = ways.map((way, i) => {
+    return { i, distance: key === 'rank' ? i : distanceFromBest(key, way.measures[key]) }
+  })
+  order.sort((a, b) => {
+    if (a.distance === b.distance) return a.i - b.i
+    if (a.distance === Infinity || b.distance === Infinity) return a.distance === Infinity ? 1 : -1
+    return backwards ? b.distance - a.distance : a.distance - b.distance
+  })
+  return order.map(({ i }) => i)
 }
 
-/** Indices of the candidates in the order asked for; equals stay in the order of their rank. */
-export function sorted(ways: readonly PageWay[], key: SortKey, backwards = false): number[] {
-  const order = ways.map((way, i) => [distance(way, i, key), i] as const)
-  const sign = backwards ? -1 : 1
-  // Two absent numbers are equal: the difference of two infinities is none.
-  order.sort(([a, i], [b, j]) => (a === b ? i - j : sign * (a < b ? -1 : 1)))
-  return order.map(([, i]) => i)
+/** Which way the numbers of the sorted column go (WAI-ARIA 1.2, aria-sort). */
+function way(key: SortKey, backwards: boolean): string {
+  const forwards = key === 'rank' ? 'ascending' : bestFirst(key)
+  if (!backwards || forwards === 'other') return forwards
+  return forwards === 'ascending' ? 'descending' : 'ascending'
 }
 
 export interface Filter {
@@ -54,6 +51,7 @@ export function wireRows(data: PageData): { visible: () => number[] } {
   const donor = document.getElementById('donor') as HTMLSelectElement | null
   const count = document.getElementById('shown-count')
   const none = document.getElementById('none-shown')!
+  const said = document.getElementById('order')
   const heads = [...document.querySelectorAll<HTMLElement>('#overview [data-sort]')]
   let backwards = false
   let visible = data.ways.map((_, i) => i)
@@ -82,11 +80,19 @@ export function wireRows(data: PageData): { visible: () => number[] } {
       }
     }
     none.hidden = visible.length > 0
-    if (count) count.textContent = `${visible.length} of ${rows.length} shown`
+    const key = sort.value as SortKey
+    const first = backwards ? 'worst' : 'best'
+    if (said) said.textContent = key === 'rank' ? `${first} first` : `by ${key}, ${first} first`
+    if (count) {
+      const by = key === 'rank' && !backwards ? '' : `, ${said?.textContent}`
+      count.textContent = `${visible.length} of ${rows.length} shown${by}`
+    }
     for (const head of heads) {
-      const here = head.dataset.sort === sort.value
-      if (here) head.setAttribute('aria-sort', backwards ? 'descending' : 'ascending')
+      const here = head.dataset.sort === key
+      if (here) head.setAttribute('aria-sort', way(key, backwards))
       else head.removeAttribute('aria-sort')
+      if (here) head.dataset.first = first
+      else delete head.dataset.first
     }
   }
 
