@@ -1,6 +1,7 @@
 // A mask made into a region: its weights inside, the ring of trusted pixels round it, and the feather of a patch.
 import { OffcutError } from '../errors.js'
-import { contains, grow, intersect, type Rect } from '../raster/rect.js'
+import { printFrames } from '../footage/frames.js'
+import { contains, grow, intersect, isEmpty, type Rect } from '../raster/rect.js'
 import { type Mask, unionBox } from './mask.js'
 
 /** Width of the surround in pixels: wide enough for texture, narrow enough to share the region's light. */
@@ -25,8 +26,10 @@ export interface Region {
   /** The box grown by the surround, cut to the frame: where donors are compared. */
   readonly window: Rect
   readonly surroundPx: number
-  /** Weights per target frame; frames with one still mask share the object. */
+  /** Weights per target frame with a mask; frames with one still mask share the object. */
   readonly frames: ReadonlyMap<number, RegionFrame>
+  /** Frames whose mask is black: nothing is to be replaced there, so they are passed over. */
+  readonly empty: readonly number[]
   /** Said to the user: sides without surround, frames without mask. */
   readonly notes: readonly string[]
 }
@@ -44,7 +47,12 @@ export function makeRegion(
   const window = intersect(grow(box, surroundPx + GUARD_PX), full)
   const made = new Map<Mask, RegionFrame>()
   const frames = new Map<number, RegionFrame>()
+  const empty: number[] = []
   for (const [frame, mask] of masks) {
+    if (isEmpty(mask.rect)) {
+      empty.push(frame)
+      continue
+    }
     let region = made.get(mask)
     if (!region) {
       region = weigh(mask, window, surroundPx)
@@ -60,7 +68,7 @@ export function makeRegion(
       2,
     )
   }
-  return { box, window, surroundPx, frames, notes: notes(masks, box, full) }
+  return { box, window, surroundPx, frames, empty, notes: notes(empty, box, full) }
 }
 
 /**
@@ -137,7 +145,7 @@ function spread(
   }
 }
 
-function notes(masks: ReadonlyMap<number, Mask>, box: Rect, full: Rect): string[] {
+function notes(empty: readonly number[], box: Rect, full: Rect): string[] {
   const said: string[] = []
   if (!contains({ x: 1, y: 1, w: full.w - 2, h: full.h - 2 }, box)) {
     const sides = [
@@ -150,8 +158,10 @@ function notes(masks: ReadonlyMap<number, Mask>, box: Rect, full: Rect): string[
       `the mask touches the ${sides.join(' and ')} of the frame: donors are judged on the other sides only`,
     )
   }
-  const empty = [...masks].filter(([, m]) => m.rect.w === 0).map(([frame]) => frame)
-  if (empty.length > 0) said.push(`the mask is empty on frame ${empty.join(', ')}: nothing is replaced there`)
+  if (empty.length > 0) {
+    const which = `frame${empty.length > 1 ? 's' : ''} ${printFrames(empty)}`
+    said.push(`the mask is black on ${which}: nothing is replaced there, and a patch is clear there`)
+  }
   return said
 }
 

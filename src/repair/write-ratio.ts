@@ -2,11 +2,11 @@
 import { join } from 'node:path'
 import { writeExr } from '../footage/write-exr.js'
 import type { OnProgress } from '../progress.js'
-import { frame } from '../raster/frame.js'
+import { type Frame, frame } from '../raster/frame.js'
 import type { Candidate } from '../search/result.js'
-import { RatioLifter, type RatioOptions } from './ratio.js'
+import { type LiftedFrame, RatioLifter, type RatioOptions } from './ratio.js'
 import type { RepairJob } from './repair.js'
-import { carried, frameName, wholeEnding, writeRepaired } from './write.js'
+import { carried, frameName, framesToWrite, untouchedFrame, wholeEnding, writeRepaired } from './write.js'
 
 export interface WriteRatioOptions extends RatioOptions {
   /** The target's full frames, multiplied, instead of the ratio. */
@@ -17,7 +17,8 @@ export interface WriteRatioOptions extends RatioOptions {
 
 /**
  * Writes a frame for each target frame into an empty folder: a half-float EXR of the plate's full size, linear factors,
- * exactly 1 beyond the feathered mask, so that it can be multiplied over a frame as it stands.
+ * exactly 1 beyond the feathered mask and on frames whose mask is black, so that it can be multiplied over a frame as it
+ * stands.
  *
  * @returns the files' names, in order
  */
@@ -30,28 +31,29 @@ export async function writeRatios(
   const lifter = new RatioLifter(job, candidate)
   const { target } = job
   const names: string[] = []
-  for (const [i, match] of candidate.frames.entries()) {
+  const frames = framesToWrite(job, candidate)
+  for (const [i, { target: number, match }] of frames.entries()) {
     signal?.throwIfAborted()
-    const lifted = await lifter.lift(match, options)
+    const lifted = match === undefined ? null : await lifter.lift(match, options)
     const ending = whole ? wholeEnding(target) : 'exr'
-    const name = frameName(target, match.target, whole ? 'borrowed' : 'ratio', ending)
+    const name = frameName(target, number, whole ? 'borrowed' : 'ratio', ending)
     const path = join(folder, name)
-    if (whole) await writeRepaired(target, match, lifted, path)
+    if (whole) await writeRepaired(target, number, lifted ?? untouchedFrame(job), path)
     else {
       const full = frame(target.height, target.width, 3)
       full.data.fill(1)
-      const { rect, ratio } = lifted
-      for (let y = 0; y < rect.h; y++) {
-        const from = y * rect.w * 3
-        full.data.set(
-          ratio.data.subarray(from, from + rect.w * 3),
-          ((rect.y + y) * target.width + rect.x) * 3,
-        )
-      }
-      await writeExr(path, full, await carried(target, match.target))
+      if (lifted !== null) layRatio(full, lifted)
+      await writeExr(path, full, await carried(target, number))
     }
     names.push(name)
-    onProgress?.({ phase: 'writing', done: i + 1, total: candidate.frames.length })
+    onProgress?.({ phase: 'writing', done: i + 1, total: frames.length })
   }
   return names
+}
+
+function layRatio(full: Frame, { rect, ratio }: LiftedFrame): void {
+  for (let y = 0; y < rect.h; y++) {
+    const from = y * rect.w * 3
+    full.data.set(ratio.data.subarray(from, from + rect.w * 3), ((rect.y + y) * full.shape[1] + rect.x) * 3)
+  }
 }

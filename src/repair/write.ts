@@ -27,7 +27,7 @@ export interface WriteOptions extends RepairOptions {
 }
 
 /**
- * Writes a frame for each target frame into an empty folder.
+ * Writes a frame for each target frame into an empty folder; where the mask is black, a clear patch or the plate's frame.
  *
  * @returns the files' names, in order
  */
@@ -38,18 +38,36 @@ export async function writeCandidate(
   { format = 'exr', whole = false, onProgress, signal, ...repair }: WriteOptions = {},
 ): Promise<string[]> {
   const names: string[] = []
-  for (const [i, match] of candidate.frames.entries()) {
+  const frames = framesToWrite(job, candidate)
+  for (const [i, { target, match }] of frames.entries()) {
     signal?.throwIfAborted()
-    const made = await repairFrame(job, match, candidate.grain, repair)
+    const made =
+      match === undefined ? untouchedFrame(job) : await repairFrame(job, match, candidate.grain, repair)
     const ending = whole ? wholeEnding(job.target) : format
-    const name = frameName(job.target, match.target, whole ? 'repaired' : 'patch', ending)
+    const name = frameName(job.target, target, whole ? 'repaired' : 'patch', ending)
     const path = join(folder, name)
-    if (whole) await writeRepaired(job.target, match, made, path)
-    else await writePatch(job.target, match.target, made, path, format)
+    if (whole) await writeRepaired(job.target, target, made, path)
+    else await writePatch(job.target, target, made, path, format)
     names.push(name)
-    onProgress?.({ phase: 'writing', done: i + 1, total: candidate.frames.length })
+    onProgress?.({ phase: 'writing', done: i + 1, total: frames.length })
   }
   return names
+}
+
+/** The candidate's frames and, in their places, those whose mask is black: a sequence with holes plays wrongly. */
+export function framesToWrite(
+  { result }: RepairJob,
+  candidate: Candidate,
+): { readonly target: number; readonly match?: FrameMatch }[] {
+  const black = (result.region.empty ?? []).map((target) => ({ target }))
+  const matched = candidate.frames.map((match) => ({ target: match.target, match }))
+  return [...matched, ...black].sort((a, b) => a.target - b.target)
+}
+
+/** Nothing to lay over a frame. */
+export function untouchedFrame({ region: { window } }: RepairJob): Laid {
+  const none = frame(window.h, window.w, 3)
+  return { rect: window, patch: none, repaired: none, alpha: new Float32Array(window.w * window.h) }
 }
 
 /** `quay_patch.1060.exr` for frame 1060 of `quay.####.png`: the plate's own numbering, so that both line up. */
@@ -62,10 +80,13 @@ export function frameName(plate: Plate, frameNumber: number, what: string, endin
   return `${name}_${what}.${number}.${ending}`
 }
 
+/** What is laid over a frame. */
+type Laid = Pick<RepairedFrame, 'rect' | 'patch' | 'repaired' | 'alpha'>
+
 async function writePatch(
   plate: Plate,
   target: number,
-  made: RepairedFrame,
+  made: Laid,
   path: string,
   format: PatchFormat,
 ): Promise<void> {
@@ -104,12 +125,7 @@ export function wholeEnding(plate: Plate): string {
 }
 
 /** The plate's own values with the patch laid over them; where its alpha is 0 they are not touched. */
-export async function writeRepaired(
-  plate: Plate,
-  { target }: FrameMatch,
-  made: RepairedFrame,
-  path: string,
-): Promise<void> {
+export async function writeRepaired(plate: Plate, target: number, made: Laid, path: string): Promise<void> {
   const stills = path.endsWith('.png')
   const repaired = made.repaired.data.slice()
   if (stills) encodeInPlace(repaired, plate.encoding)

@@ -56,9 +56,12 @@ export async function findBorrow(options: BorrowOptions): Promise<Result> {
   const plates = [target, ...others]
   for (const other of others) sameSize(target, other)
   checkNumbers(target, reach, surround, keep)
-  const frames = targetFrames(target, options.frames)
+  const masks = await masksOf(options, target, targetFrames(target, options.frames), maskFit)
+  const region = makeRegion(masks, target, surround)
+  const frames = [...region.frames.keys()]
+  if (options.peak !== undefined && region.empty.includes(options.peak))
+    throw misuse('--peak', `a frame whose mask is not black, of ${printFrames(frames)}`, options.peak)
   const peak = peakOf(frames, options.peak)
-  const region = makeRegion(await masksOf(options, target, frames, maskFit), target, surround)
   const there = await lookOf(region, target, surround, { ...options, maskFit })
   const donorKeys = donorFrames(plates, options.donorFrames)
   const like = likeOf(plates, donorKeys, options.like)
@@ -106,6 +109,7 @@ export async function findBorrow(options: BorrowOptions): Promise<Result> {
       maskFit,
       box: [region.box.x, region.box.y, region.box.w, region.box.h],
       surround,
+      ...(region.empty.length === 0 ? {} : { empty: [...region.empty] }),
     },
     borrow: {
       peak,

@@ -64,9 +64,9 @@ export async function findDonors(options: FindOptions): Promise<Result> {
   const plates = [target, ...others]
   for (const other of others) sameSize(target, other)
   checkNumbers(target, reach, surround, keep)
-  const frames = targetFrames(target, options.frames)
-  const masks = await masksOf(options, target, frames, maskFit)
+  const masks = await masksOf(options, target, targetFrames(target, options.frames), maskFit)
   const region = makeRegion(masks, target, surround)
+  const frames = [...region.frames.keys()]
   const donorKeys = donorFrames(plates, options.donorFrames)
   const rect = intersect(grow(region.window, reach + FILTER_PX), fullRect(target))
   const { seen, warnings } = await readAll(plates, frames, donorKeys, region, rect, reach, options)
@@ -94,6 +94,7 @@ export async function findDonors(options: FindOptions): Promise<Result> {
       maskFit,
       box: [region.box.x, region.box.y, region.box.w, region.box.h],
       surround,
+      ...(region.empty.length === 0 ? {} : { empty: [...region.empty] }),
     },
     reach,
     donors: plates.map((p) => ({

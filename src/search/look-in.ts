@@ -58,7 +58,7 @@ export async function lookOf(
   }
   const mask =
     typeof lookIn === 'string'
-      ? (await loadMasks(lookIn, plate, frames, maskFit)).get(frames[0])!
+      ? [...(await loadMasks(lookIn, plate, frames, maskFit)).values()].find((m) => !isEmpty(m.rect))!
       : boxMask(lookIn, plate)
   const there = everyFrame(mask)
   const { box } = region

@@ -118,6 +118,12 @@ export const resultSchema = z.strictObject({
     maskFit: z.enum(['same', 'centre', 'scale']),
     box: rect,
     surround: z.int().positive(),
+    empty: z
+      .array(frameNumber)
+      .optional()
+      .describe(
+        'frames that were asked for whose mask is black: not among the target frames, left as they are',
+      ),
   }),
   borrow: z
     .strictObject({

@@ -6,6 +6,8 @@ import { expectRefusal } from '../refusal.js'
 import { random } from '../synthetic.js'
 
 const PLATE = { width: 160, height: 120 }
+const NOTHING = { x: 0, y: 0, w: 0, h: 0 }
+const NONE = new Float32Array(0)
 
 function region(x: number, y: number, w: number, h: number, surround = 10) {
   return makeRegion(new Map([[1, boxMask({ x, y, w, h }, PLATE)]]), PLATE, surround)
@@ -79,6 +81,18 @@ describe('masks that move', () => {
       frames.get(frame)!.inside[(y - window.y) * window.w + x - window.x]
     expect([at(1, 45, 45), at(2, 45, 45), at(1, 75, 55), at(2, 75, 55)]).toEqual([1, 0, 0, 1])
   })
+})
+
+test('a frame whose mask is black is passed over and named; the others are a region as if it were not there', () => {
+  const [white, black] = [boxMask({ x: 40, y: 40, w: 10, h: 10 }, PLATE), { rect: NOTHING, data: NONE }]
+  const masks = (...of: Mask[]) => new Map(of.map((mask, i) => [1001 + i, mask]))
+  const { frames, empty, notes, box, window } = makeRegion(masks(white, black, white, black), PLATE, 8)
+  expect([...frames.keys()]).toEqual([1001, 1003])
+  expect(empty).toEqual([1002, 1004])
+  expect(notes).toEqual([expect.stringContaining('black on frames 1002, 1004')])
+  const alone = makeRegion(masks(white), PLATE, 8)
+  expect({ box, window }).toEqual({ box: alone.box, window: alone.window })
+  expect(frames.get(1003)).toEqual(alone.frames.get(1001))
 })
 
 describe('a feathered patch', () => {

@@ -22,6 +22,7 @@ export function resultFor(
     frames = 24,
     first = 1001,
     box = BOX as readonly number[],
+    empty = [] as readonly number[],
   } = {},
 ): { result: Result; candidate: Candidate } {
   const matches = lendings.map(
@@ -72,7 +73,13 @@ export function resultFor(
       encoding,
       encodingWhy: 'made by hand',
     },
-    region: { mask: null, maskFit: 'same', box: [box[0], box[1], box[2], box[3]], surround: 16 },
+    region: {
+      mask: null,
+      maskFit: 'same',
+      box: [box[0], box[1], box[2], box[3]],
+      surround: 16,
+      empty: [...empty],
+    },
     reach: 16,
     donors: [{ plate, first, last: first + frames - 1, frames, encoding }],
     warnings: [],

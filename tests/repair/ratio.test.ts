@@ -285,6 +285,19 @@ describe('a shadow lifted from one time to another', { timeout: 30_000 }, () => 
     expect(changed).toBeGreaterThan(1000)
   })
 
+  test('a frame whose mask is black gets a ratio of 1 all over, and comes whole as the plate’s own', async () => {
+    const [ratios, wholes] = [mkdtempSync(join(folder, 'ratios-')), mkdtempSync(join(folder, 'wholes-'))]
+    const { result } = job
+    const black = { ...job, result: { ...result, region: { ...result.region, empty: [1001] } } }
+    const one = { ...run, frames: run.frames.slice(0, 1) }
+    expect(await writeRatios(black, one, ratios)).toEqual(['quay_ratio.1001.exr', 'quay_ratio.1003.exr'])
+    await writeRatios(black, one, wholes, { whole: true })
+    const full = { x: 0, y: 0, w: WIDTH, h: HEIGHT }
+    const read = async (folder: string) => (await readRect(await openPlate(folder), 1001, full)).data
+    expect(new Set(await read(ratios))).toEqual(new Set([1]))
+    expect(await read(wholes)).toEqual(await read(plate.folder))
+  })
+
   test('a candidate of a hide has nothing to lift', () => {
     const hide = { ...run, moment: undefined }
     expect(() => new RatioLifter(job, hide)).toThrow(expect.objectContaining({ code: 'MISUSE' }))

@@ -306,6 +306,31 @@ describe('a patch', () => {
   })
 })
 
+describe('a frame whose mask is black', () => {
+  const more = { empty: [1004] }
+
+  test('gets a patch that is clear all over, in its place among the others', async () => {
+    for (const format of ['exr', 'png'] as const) {
+      const { out, names } = await written(plate.folder, { format }, more)
+      expect(names).toEqual([1002, 1003, 1004].map((f) => `quay_patch.${f}.${format}`))
+      // Premultiplied or not, a clear patch is 0 in every channel.
+      const samples =
+        format === 'png'
+          ? (await codes(join(out, names[2]), 'ushort')).samples
+          : (await exrReader.read(join(out, names[2]), { x: 0, y: 0, w: 160, h: 120 }, { layer: undefined }))
+              .data
+      expect(samples.every((v) => v === 0)).toBe(true)
+    }
+  })
+
+  test('comes as the plate’s own frame among whole ones', async () => {
+    const { out, names } = await written(plate.folder, { whole: true }, more)
+    expect(names[2]).toBe('quay_repaired.1004.png')
+    const before = await codes(plate.pathOf(1004), 'ushort')
+    expect((await codes(join(out, names[2]), 'ushort')).samples).toEqual(before.samples)
+  })
+})
+
 describe('names', () => {
   test.each([
     ['quay.1001.png', 1001, 'quay_patch.1001.exr'],

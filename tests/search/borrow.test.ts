@@ -1,10 +1,11 @@
-import { mkdtempSync, rmSync } from 'node:fs'
+import { mkdirSync, mkdtempSync, rmSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { afterAll, beforeAll, describe, expect, test } from 'vitest'
 import { findBorrow } from '../../src/search/borrow.js'
 import { type Candidate, type Result, resultSchema } from '../../src/search/result.js'
-import { texturedWall } from '../synthetic.js'
+import { expectRefusal } from '../refusal.js'
+import { boxOf, plantMask, texturedWall } from '../synthetic.js'
 import { patch, plantShade } from './shaded.js'
 
 // Truth is planted throughout: the shade's formula gives peak, depth and ratio.
@@ -84,6 +85,24 @@ describe('a heron’s shadow passes at 1024 and a porter at 1034', () => {
     })
     expect(other.candidates[0].timeOffset).toBe(19)
     expectBorrow(other)
+  })
+
+  test('a frame whose mask is black is passed over, by the region and by the surface that is hunted on', async () => {
+    const [x, y, w, h] = [BOX.x, BOX.y, BOX.w, BOX.h]
+    const masks = join(folder, 'black')
+    mkdirSync(masks)
+    for (let f = 1003; f <= 1011; f++)
+      await plantMask(join(masks, `m.${f}.png`), f === 1003 ? () => 0 : boxOf(x, y, w, h))
+    const asked = { target: join(folder, 'heron'), frames: '1003-1011', mask: masks }
+    const other = await findBorrow({ ...asked, lookIn: masks, offset: { dx: 0, dy: 0 } })
+    expectBorrow(other)
+    expect(other.region.empty).toEqual([1003])
+    expect(other.candidates[0].frames.map((f) => f.target)).not.toContain(1003)
+    await expectRefusal(() => findBorrow({ ...asked, peak: 1003 }), {
+      code: 'MISUSE',
+      exitCode: 2,
+      says: ['--peak', 'not black', '1004-1011', '1003'],
+    })
   })
 
   test('only what gets brighter: the shadow is not there', async () => {

@@ -1,4 +1,4 @@
-import { mkdtempSync, rmSync } from 'node:fs'
+import { mkdirSync, mkdtempSync, rmSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import fc from 'fast-check'
@@ -6,7 +6,7 @@ import { afterAll, beforeAll, describe, expect, test } from 'vitest'
 import type { Progress } from '../../src/progress.js'
 import { findDonors } from '../../src/search/find.js'
 import type { Candidate, Result } from '../../src/search/result.js'
-import { type Occluder, type Planted, plantPlate } from '../synthetic.js'
+import { boxOf, type Occluder, type Planted, plantMask, plantPlate } from '../synthetic.js'
 import { expectValid } from './valid.js'
 
 let folder: string
@@ -277,6 +277,28 @@ describe('a locked-off plate', () => {
     const runs = result.candidates.filter((c) => c.kind === 'run' || c.kind === 'mirror')
     expect(runs.length).toBeGreaterThan(0)
     for (const c of runs) expect(c.frames).toHaveLength(4)
+  }, 20_000)
+
+  test('a frame whose mask is black is passed over by name, and the rest is as if it had not been asked for', async () => {
+    const plate = await plantPlate(join(folder, 'black'), { ...SMALL, frames: 12 })
+    const masks = join(folder, 'black-masks')
+    mkdirSync(masks)
+    const { x, y, w, h } = box
+    for (const f of [1003, 1004, 1005])
+      await plantMask(
+        join(masks, `m.${f}.png`),
+        f === 1004 ? () => 0 : boxOf(x, y, w, h),
+        SMALL.width,
+        SMALL.height,
+      )
+    const asked = { target: plate.folder, mask: masks, reach: 4, surround: 12 }
+    const result = await findDonors({ ...asked, frames: '1003-1005' })
+    expectValid(result, [plate.frames])
+    expect(result.target.frames).toEqual([1003, 1005])
+    expect(result.region.empty).toEqual([1004])
+    expect(result.warnings.join()).toContain('black on frame 1004')
+    const without = await findDonors({ ...asked, frames: '1003,1005' })
+    expect(result.candidates).toEqual(without.candidates)
   }, 20_000)
 
   test('only donor frames that were asked for lend', async () => {
