@@ -7,16 +7,26 @@ import type { EmptyState } from './empty.js'
 const DIRTY_SIGMA = 4
 /** ... and further than this in stops: below it no eye sees a difference in a cleaned plate (a 4 % step of light). */
 const DIRTY_STOPS = 0.05
+/** A region is clean when this share of it agrees with the plate's empty state. */
+export const CLEAN_SHARE = 0.985
 /** A pixel's spread is believed up to this multiple of the surround's median spread; beyond, passers-by made it. */
 const MOST_SPREAD = 3
 
-/** The spread that grain can explain, per pixel: the measured one, bounded by what the surround shows. */
-export function explainedSpread(empty: EmptyState, surround: Readonly<Float32Array>): Float32Array {
+/**
+ * The spread that grain can explain, per pixel, stops: the measured one, bounded by what the surround shows.
+ *
+ * @param least what the surround is taken to show at least, see `leastSpread`
+ */
+export function explainedSpread(
+  empty: EmptyState,
+  surround: Readonly<Float32Array>,
+  least: number,
+): Float32Array {
   const trusted: number[] = []
   for (let i = 0; i < surround.length; i++)
     if (surround[i] > 0 && empty.support[i] > 0) trusted.push(empty.spread[i])
   trusted.sort((a, b) => a - b)
-  const typical = Math.max(trusted[trusted.length >> 1] ?? 0, 1e-4)
+  const typical = Math.max(trusted[trusted.length >> 1] ?? 0, least)
   return empty.spread.map((s) => Math.min(Math.max(s, typical / MOST_SPREAD), MOST_SPREAD * typical))
 }
 

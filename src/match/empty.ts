@@ -33,8 +33,11 @@ export interface AlignedSample {
   readonly light: number
 }
 
-/** @param samples aligned frames, all over the same window of `length` pixels */
-export function emptyState(samples: readonly AlignedSample[], length: number): EmptyState {
+/**
+ * @param samples aligned frames, all over the same window of `length` pixels
+ * @param least   standard deviation below which frames are not told apart, stops: see `leastSpread`
+ */
+export function emptyState(samples: readonly AlignedSample[], length: number, least = 0): EmptyState {
   const level = new Float32Array(length)
   const spread = new Float32Array(length)
   const support = new Float32Array(length)
@@ -69,7 +72,7 @@ export function emptyState(samples: readonly AlignedSample[], length: number): E
         level[i] = values.length > 0 ? values[0] : 0
         continue
       }
-      agreeingGroup(values, group)
+      agreeingGroup(values, group, least)
       const [low, high] = group
       level[i] = mean(values, low, high)
       spread[i] = deviation(values, low, high, level[i])
@@ -84,8 +87,9 @@ export function emptyState(samples: readonly AlignedSample[], length: number): E
  *
  * @param sorted at least two samples, ascending
  * @param bounds receives the first sample of the group and the one after its last
+ * @param least  sigma of the group at least: frames that repeat each other to the last bit are no tighter a group
  */
-export function agreeingGroup(sorted: Readonly<Float32Array>, bounds: Int32Array): void {
+export function agreeingGroup(sorted: Readonly<Float32Array>, bounds: Int32Array, least = 0): void {
   const n = sorted.length
   const size = Math.max(2, Math.ceil(GROUP_SHARE * n))
   let from = 0
@@ -97,7 +101,7 @@ export function agreeingGroup(sorted: Readonly<Float32Array>, bounds: Int32Array
       from = a
     }
   }
-  const sigma = shortest / GROUP_LENGTH_SIGMA
+  const sigma = Math.max(least, shortest / GROUP_LENGTH_SIGMA)
   // A passer-by who stood still agrees with himself as closely as the wall does: of the groups two sigma wide the one
   // with the most samples is meant. No wider, or it would reach for the nearest passers-by.
   let to = from + size

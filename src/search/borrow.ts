@@ -3,6 +3,7 @@
 import { misuse } from '../errors.js'
 import { printFrames } from '../footage/frames.js'
 import { openPlate, type Plate } from '../footage/plate.js'
+import { leastSpread } from '../match/least-spread.js'
 import { grow, intersect, type Rect } from '../raster/rect.js'
 import { makeRegion, type Region, SURROUND_PX } from '../region/region.js'
 import { readAnchor } from './anchor.js'
@@ -67,7 +68,7 @@ export async function findBorrow(options: BorrowOptions): Promise<Result> {
   const like = likeOf(plates, donorKeys, options.like)
   const keys = framesToRead(frames, donorKeys)
   const { seen, rect, anchor, unreadable } = await seeAll(plates, keys, frames, peak, there.region, options)
-  const measured = measure(seen, there.region, anchor)
+  const measured = measure(seen, there.region, anchor, target)
   const at = measured.registration.frames.find((f) => keyOf(f) === keyOf(anchor))!
   const { carry, refined } = there.refine
     ? await refineCarry(there, region, measured.registration.empty.level, target, at.frame, at, {
@@ -156,10 +157,22 @@ async function seeAll(
   return { seen, unreadable, rect: keep, anchor: { plate: 0, frame: anchor.frame } }
 }
 
-function measure(seen: readonly SeenFrame[], { window, frames }: Region, anchor: FrameKey): Measured {
+function measure(
+  seen: readonly SeenFrame[],
+  { window, frames }: Region,
+  anchor: FrameKey,
+  { bitDepth, encoding }: Plate,
+): Measured {
   const lights = bandLights(seen.map(({ plate, frame, lit }) => ({ plate, frame, band: lit!.band })))
   const everywhere = new Float32Array(window.w * window.h).fill(1)
-  const registered = register(seen, window, everywhere, anchor, () => null)
+  const registered = register(
+    seen,
+    window,
+    everywhere,
+    anchor,
+    () => null,
+    (log2Level) => leastSpread(log2Level, bitDepth, encoding),
+  )
   return measureLight(registered, lights, frames.get(anchor.frame)!.inside)
 }
 

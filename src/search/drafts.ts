@@ -1,5 +1,6 @@
 // Ways to fill the whole range, read off the match matrix: a column is a hold, a diagonal a run, an anti-diagonal a
 // mirror, a cheapest path a relay, several columns together a stack.
+import { CLEAN_SHARE } from '../match/clean.js'
 import type { Matrix } from './matrix.js'
 import type { CandidateKind } from './result.js'
 import { keyOf } from './store.js'
@@ -32,8 +33,6 @@ const STACK_POWER = 4
 const LEAST_COST = 1e-3
 /** Share of a donor's squared error that its neighbours share: on planted truth a stack gains a quarter of a decibel. */
 const STACK_COMMON = 0.68
-/** Donors whose region is less clean than this are not averaged: one passer-by would ghost into all frames. */
-const STACK_CLEAN = 0.985
 
 export function holds(matrix: Matrix): Draft[] {
   return matrix.donors.flatMap((donor, column) => {
@@ -162,8 +161,9 @@ export function stacks(matrix: Matrix): Draft[] {
   return [{ kind: 'stack', id: 'stack-1', plate, timeOffset: null, shares, cost }]
 }
 
+/** Only clean donors are averaged: one passer-by would ghost into all frames. */
 function cleanAlways(matrix: Matrix, column: number): boolean {
-  return matrix.targets.every((_, t) => (matrix.pair(t, column).clean ?? 0) >= STACK_CLEAN)
+  return matrix.targets.every((_, t) => (matrix.pair(t, column).clean ?? 0) >= CLEAN_SHARE)
 }
 
 function draft(

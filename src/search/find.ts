@@ -1,5 +1,6 @@
 // The main job: which frames can lend the region over the target range, best first.
 import { openPlate, type Plate } from '../footage/plate.js'
+import { leastSpread } from '../match/least-spread.js'
 import type { OnProgress } from '../progress.js'
 import { grow, intersect, type Rect } from '../raster/rect.js'
 import type { MaskFit } from '../region/mask.js'
@@ -13,6 +14,7 @@ import { withGains } from './gains.js'
 import { look } from './look.js'
 import { type Matrix, matchMatrix } from './matrix.js'
 import { Measurer } from './measure.js'
+import { regionState } from './region-state.js'
 import { register } from './register.js'
 import type { Candidate, Result } from './result.js'
 import { clipLevel, type FrameKey, keyOf } from './store.js'
@@ -71,7 +73,7 @@ export async function findDonors(options: FindOptions): Promise<Result> {
   const rect = intersect(grow(region.window, reach + FILTER_PX), fullRect(target))
   const { seen, warnings } = await readAll(plates, frames, donorKeys, region, rect, reach, options)
   options.signal?.throwIfAborted()
-  const searched = search(frames, donorKeys, region, seen, { reach, keep }, options.onProgress)
+  const searched = search(frames, donorKeys, region, seen, { reach, keep }, target, options.onProgress)
   const { onProgress, signal } = options
   const { matrix } = searched
   const candidates = await withGains(searched.kept, { plates, rect, region, matrix, onProgress, signal })
@@ -117,6 +119,7 @@ function search(
   region: Region,
   seen: readonly SeenFrame[],
   { reach, keep }: { reach: number; keep: number },
+  { bitDepth, encoding }: Plate,
   onProgress: OnProgress | undefined,
 ): { kept: Candidate[]; matrix: Matrix; warnings: string[] } {
   const middle = frames[frames.length >> 1]
@@ -127,17 +130,23 @@ function search(
     region.frames.get(middle)!.surround,
     { plate: 0, frame: middle },
     ({ plate, frame }) => (plate === 0 ? (region.frames.get(frame)?.inside ?? null) : null),
+    (log2Level) => leastSpread(log2Level, bitDepth, encoding),
   )
   const isDonor = new Set(donorKeys.map(keyOf))
   const isTarget = new Set(frames)
   const targets = registration.frames.filter((f) => f.plate === 0 && isTarget.has(f.frame))
   const donors = registration.frames.filter((f) => isDonor.has(keyOf(f)))
-  const matrix = matchMatrix(registration, region, targets, donors, { reachPx: reach, onProgress })
-  const measurer = new Measurer(region, matrix, (f) => noises.get(keyOf(f)) ?? null)
+  const state = regionState(registration, region, targets)
+  const { empty } = state
+  const matrix = matchMatrix({ ...registration, empty }, region, targets, donors, {
+    reachPx: reach,
+    onProgress,
+  })
+  const measurer = new Measurer(region, matrix, (f) => noises.get(keyOf(f)) ?? null, state)
   const candidates = shortList(matrix)
     .map((draft) => measurer.candidate(draft))
     .sort((a, b) => b.score - a.score)
-  const warnings: string[] = []
+  const warnings = [state.unknown ?? state.doubt ?? []].flat()
   if (candidates.length === 0) warnings.push('no frame of the donor plates can fill the whole range')
   return { kept: foldAlike(candidates, matrix).slice(0, keep), matrix, warnings }
 }

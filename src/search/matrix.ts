@@ -1,5 +1,5 @@
 // The match matrix: every target frame against every donor frame.
-import { cleanShare, explainedSpread, markDirty } from '../match/clean.js'
+import { CLEAN_SHARE, cleanShare, explainedSpread, markDirty } from '../match/clean.js'
 import { expectedSquare, likelyRegion, measureDrift } from '../match/expect.js'
 import { type Centred, centred, nccOfSums, residualOfSums, stopsOfSums, sumCentred } from '../match/ncc.js'
 import { HOLE } from '../match/working.js'
@@ -39,8 +39,6 @@ export interface Matrix {
 
 /** Target frames that share one estimate of what the region most likely shows: light drifts little over so many. */
 const BLOCK_FRAMES = 12
-/** A donor is clean when this much of its region agrees with the plate's empty state. */
-const CLEAN = 0.985
 /** Least share of the surround that must be left to compare. */
 const LEAST_SHARED = 0.2
 
@@ -55,9 +53,9 @@ export function matchMatrix(
   donors: readonly Registered[],
   { reachPx, onProgress }: { reachPx: number; onProgress?: OnProgress },
 ): Matrix {
-  const { empty, window } = registration
+  const { empty, window, leastSpread } = registration
   const anyMask = region.frames.get(targets[0].frame)!
-  const spread = explainedSpread(empty, anyMask.surround)
+  const spread = explainedSpread(empty, anyMask.surround, leastSpread)
   const { box } = region
   const part = { ...box, x: box.x - window.x, y: box.y - window.y }
   const dirt = donors.map((d) => {
@@ -74,7 +72,7 @@ export function matchMatrix(
     const mask = region.frames.get(target.frame)!
     if (view?.mask !== mask) {
       // Only one mask's rings are held at a time: a mask sequence has one per target frame.
-      view = new MaskView(mask, donors, dirt, steady, spread)
+      view = new MaskView(mask, donors, dirt, steady, spread, leastSpread)
       block = -1
     }
     if (view.list.inside.length === 0) continue
@@ -97,7 +95,7 @@ export function matchMatrix(
     cost: (t, d) => cells.cost[t * donors.length + d],
     steady,
     frames: registration.frames,
-    surround: pixelLists(anyMask, spread).surround,
+    surround: pixelLists(anyMask, spread, leastSpread).surround,
     window,
   }
 }
@@ -121,8 +119,9 @@ class MaskView {
     dirt: readonly Uint8Array[],
     steady: ReadonlyMap<Registered, Uint8Array>,
     spread: Readonly<Float32Array>,
+    leastSpread: number,
   ) {
-    this.list = pixelLists(mask, spread)
+    this.list = pixelLists(mask, spread, leastSpread)
     const { compared, inside, insideWeight, own } = this.list
     // In the kernels' memory: every target is compared with all of them.
     const n = compared.length
@@ -150,7 +149,7 @@ class MaskView {
       return { base: 0, samples }
     })
     this.#clean = dirt.map((dirty) => cleanShare(gatherBits(dirty, inside), insideWeight) ?? Number.NaN)
-    this.#good = donors.filter((d, i) => d.held && this.#clean[i] >= CLEAN)
+    this.#good = donors.filter((d, i) => d.held && this.#clean[i] >= CLEAN_SHARE)
     this.#drift = measureDrift(this.#good, inside)
   }
 
@@ -234,7 +233,7 @@ class Cells {
       let sum = 0
       for (let t = 0; t < this.targets; t++) {
         const at = t * this.donors + d
-        sum += this.clean[at] >= CLEAN ? this.cost[at] : Number.POSITIVE_INFINITY
+        sum += this.clean[at] >= CLEAN_SHARE ? this.cost[at] : Number.POSITIVE_INFINITY
       }
       best = Math.min(best, sum / this.targets)
     }

@@ -5,6 +5,7 @@ import { CUBIC, taps } from '../raster/shift.js'
 import type { Region } from '../region/region.js'
 import type { Draft } from './drafts.js'
 import type { Matrix } from './matrix.js'
+import type { RegionState } from './region-state.js'
 import type { Registered } from './register.js'
 import type { Candidate, FrameMatch } from './result.js'
 import { lifeOf } from './rings.js'
@@ -18,11 +19,15 @@ export class Measurer {
   private readonly shared: Float32Array
   #lifeFound: number | null | undefined
 
-  /** @param noiseOf a frame's noise on the surround, stops */
+  /**
+   * @param noiseOf a frame's noise on the surround, stops
+   * @param state   what is known of the region's empty state; a borrow needs none
+   */
   constructor(
     readonly region: Region,
     readonly matrix: Matrix,
     readonly noiseOf: (f: Registered) => number | null,
+    readonly state: Pick<RegionState, 'unknown' | 'doubt'> = { unknown: null, doubt: null },
   ) {
     this.shared = new Float32Array(region.window.w * region.window.h)
   }
@@ -41,7 +46,7 @@ export class Measurer {
       stops: mean(frames.map((f) => f.stops)),
       seam: rms(frames.map((f) => f.seam)),
       inside: rms(frames.map((f, t) => (single[t] ? f.inside : Math.sqrt(Math.max(0, draft.cost))))),
-      clean: least(frames.map((f) => f.clean)),
+      clean: this.state.unknown === null ? least(frames.map((f) => f.clean)) : null,
       grain: mean(matrix.targets.map((target, t) => this.#grain(target, draft.shares[t], averaged[t]))),
       sharpness: mean(this.#looked().map((t) => this.#sharpness(matrix.targets[t], draft.shares[t]))),
       steadiness: jitter(frames),
@@ -55,7 +60,7 @@ export class Measurer {
       donor: draft.plate,
       timeOffset: draft.timeOffset,
       score: scoreOf(measures, kind),
-      ...judge(measures, kind, noCorrelation),
+      ...judge(measures, kind, { noCorrelation, noClean: this.state.unknown, doubt: this.state.doubt }),
       ...measures,
       frames,
     }
@@ -86,7 +91,7 @@ export class Measurer {
       ncc: round(pair.ncc, 5),
       seam: round(pair.seam, 3),
       inside: round(pair.inside, 3),
-      clean: round(pair.clean, 4),
+      clean: this.state.unknown === null ? round(pair.clean, 4) : null,
       ...(shares.length > 1 ? { stack: shares.map(share) } : {}),
     }
   }

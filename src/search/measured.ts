@@ -31,7 +31,7 @@ export function measureLight(
   lights: Map<string, BandLight> | null,
   inside: Readonly<Float32Array>,
 ): Measured {
-  const { frames, window } = registered
+  const { frames, window, leastSpread } = registered
   const light = new Map<string, BandLight>()
   for (const f of frames) {
     const even = 2 ** f.light
@@ -39,7 +39,7 @@ export function measureLight(
     f.light = found.stops
     light.set(keyOf(f), found)
   }
-  const empty = emptyState(spreadEvenly(frames, EMPTY_FRAMES), window.w * window.h)
+  const empty = emptyState(spreadEvenly(frames, EMPTY_FRAMES), window.w * window.h, leastSpread)
   const grid = cellGrid(inside, window.w)
   const held = frames.filter((f) => f.held)
   const cells = held.map((f) => {

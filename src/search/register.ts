@@ -3,7 +3,7 @@
 // N * N pairs, and since the picture is made from many frames its noise no longer limits the offsets.
 import { type Alignment, HELD_SIGMA } from '../match/align.js'
 import { type EmptyState, emptyState } from '../match/empty.js'
-import { middleMean } from '../match/order.js'
+import { middleMean, select } from '../match/order.js'
 import { oddStep, spreadEvenly } from '../match/share.js'
 import { GOOD, HOLE } from '../match/working.js'
 import type { Rect } from '../raster/rect.js'
@@ -20,6 +20,8 @@ export interface Registered extends FrameKey {
   readonly aligned: Float32Array
   /** HOLE, GOOD or CLIPPED over the window. */
   readonly trust: Uint8Array
+  /** Of a frame whose region must not be looked at, `trust` as it is without that. */
+  readonly shown?: Uint8Array
   /** Stops to add for the light of the empty state, from the surround. */
   light: number
   /** False where alignment found nothing to hold on to within the reach. */
@@ -32,6 +34,8 @@ export interface Registration {
   readonly empty: EmptyState
   /** True where the camera does not move at all: every pose is 0 and nothing is resampled. */
   readonly locked: boolean
+  /** Standard deviation below which frames are not told apart, stops: `leastSpread` at the surround's own level. */
+  readonly leastSpread: number
 }
 
 /** Most frames that the empty state is made from, spread evenly: more make it no better and cost time. */
@@ -46,6 +50,7 @@ const STILL: Alignment = { dx: 0, dy: 0, sigma: 0 }
  * @param surround 1 on the surround, over `window`
  * @param anchor   the frame whose light is the first measure of the others', a target frame
  * @param hidden   frames whose region must not be looked at (the target's), with the region's pixels over the window
+ * @param leastAt  `leastSpread` of the anchor's plate by log2 level
  */
 export function register(
   seen: readonly SeenFrame[],
@@ -53,6 +58,7 @@ export function register(
   surround: Readonly<Float32Array>,
   anchor: FrameKey,
   hidden: (key: FrameKey) => Readonly<Float32Array> | null,
+  leastAt: (log2Level: number) => number,
 ): Registration {
   const first = seen.find((f) => f.plate === anchor.plate && f.frame === anchor.frame) ?? seen[0]
   const light = cutPlane(first.seen.log, window).data
@@ -66,11 +72,30 @@ export function register(
     )
   const frames = seen.map((f) => placed(f, locked ? STILL : f.pose, window, hidden(f)))
   // All that the empty state is made from; it is what the others' light is then taken from.
-  const shared = spreadEvenly(frames, EMPTY_FRAMES)
+  const shared = spreadEvenly(distinct(frames), EMPTY_FRAMES)
   matchLight(shared, light, surround)
-  const empty = emptyState(shared, surround.length)
+  const leastSpread = leastAt(medianOn(light, surround))
+  const empty = emptyState(shared, surround.length, leastSpread)
   matchLight(frames, empty.level, surround)
-  return { window, frames, empty, locked }
+  return { window, frames, empty, locked, leastSpread }
+}
+
+/** Frames without those that repeat the one before: a held frame is one witness, however long it is held. */
+function distinct(frames: readonly Registered[]): Registered[] {
+  return frames.filter((f, i) => {
+    const before = frames[i - 1]
+    return before === undefined || before.plate !== f.plate || !same(before.aligned, f.aligned)
+  })
+}
+
+function same(a: Readonly<Float32Array>, b: Readonly<Float32Array>): boolean {
+  for (let i = 0; i < a.length; i++) if (a[i] !== b[i]) return false
+  return true
+}
+
+function medianOn(values: Readonly<Float32Array>, weight: Readonly<Float32Array>): number {
+  const some = values.filter((_, i) => weight[i] > 0)
+  return some.length > 0 ? select(some, some.length >> 1) : 0
 }
 
 /**
@@ -99,6 +124,7 @@ function placed(
     const row = (y + top) * seen.log.width + left
     trust.set(source.subarray(row + from, row + to), y * window.w + from)
   }
+  const shown = region ? { shown: trust.slice() } : {}
   if (region) for (let i = 0; i < trust.length; i++) if (region[i] > 0) trust[i] = HOLE
   return {
     plate,
@@ -107,6 +133,7 @@ function placed(
     dy,
     aligned: data,
     trust,
+    ...shown,
     light: 0,
     held: sigma <= HELD_SIGMA,
   }

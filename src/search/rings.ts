@@ -32,7 +32,8 @@ export interface PixelLists {
   readonly surroundSpread: number
 }
 
-export function pixelLists(frame: RegionFrame, spread: Readonly<Float32Array>): PixelLists {
+/** @param least what grain is taken to be at least, stops: see `leastSpread` */
+export function pixelLists(frame: RegionFrame, spread: Readonly<Float32Array>, least: number): PixelLists {
   const surround: number[] = []
   const inside: number[] = []
   let square = 0
@@ -52,7 +53,7 @@ export function pixelLists(frame: RegionFrame, spread: Readonly<Float32Array>): 
     insideWeight: Float32Array.from(inside, (i) => frame.inside[i]),
     own: Int32Array.from(own),
     ownWeight: Float32Array.from(own, (i) => frame.inside[i]),
-    surroundSpread: surround.length > 0 ? Math.sqrt(square / surround.length) : 1,
+    surroundSpread: surround.length > 0 ? Math.max(least, Math.sqrt(square / surround.length)) : 1,
   }
 }
 

@@ -1,4 +1,5 @@
 // One formula from the measures to a score, and the thresholds that make a verdict of it. All that judges footage is here.
+import { CLEAN_SHARE } from '../match/clean.js'
 import type { Candidate, CandidateKind, Verdict } from './result.js'
 
 export type Measures = Pick<
@@ -20,7 +21,7 @@ export const LIMITS = {
   seam: { holds: [0, 1.8], works: [0, 5] },
   // Planted truth in real footage: with 1.12 one in twelve of what held up lay more than 3 dB below the best donor.
   inside: { holds: [0, 1.09], works: [0, 3] },
-  clean: { holds: [0.985, INF], works: [0.9, INF] },
+  clean: { holds: [CLEAN_SHARE, INF], works: [0.9, INF] },
   // A patch gets back the grain it lacks, so only what is all but smooth, or far noisier, needs a look.
   grain: { holds: [0.1, 1.6], works: [0.02, 4] },
   sharpness: { holds: [0.7, 1.4], works: [0.4, 2.5] },
@@ -61,11 +62,21 @@ export function scoreOf(m: Measures, kind: CandidateKind): number {
   return Math.round(1000 * Math.exp(-lost)) / 10
 }
 
+/** What the measures alone do not say, each a reason in words or null. */
+export interface Reasons {
+  /** Why there is no correlation. */
+  readonly noCorrelation?: string | null
+  /** Why nothing is known to be clean. */
+  readonly noClean?: string | null
+  /** Why nothing holds up without a look. */
+  readonly doubt?: string | null
+}
+
 /** The verdict, and the reason in words: the worst measure first. */
 export function judge(
   m: Measures,
   kind: CandidateKind,
-  noCorrelation: string | null,
+  { noCorrelation = null, noClean = null, doubt = null }: Reasons = {},
 ): { verdict: Verdict; why: string } {
   const faults: { rank: number; text: string }[] = []
   const check = (key: keyof Measures, text: (value: number) => string): void => {
@@ -85,7 +96,9 @@ export function judge(
   check('sharpness', (v) => `the donor has ${percent(v)} of the target's detail`)
   check('steadiness', (v) => `the offset jitters by ${v.toFixed(2)} px`)
   if (kind === 'hold') check('life', () => 'it would freeze the movement round the region')
-  if (m.clean === null) faults.push({ rank: 2, text: 'no donor pixel of the region can be seen' })
+  if (m.clean === null) faults.push({ rank: 2, text: noClean ?? 'no donor pixel of the region can be seen' })
+  // What is hopeless anyway needs no doubt beside it.
+  if (doubt !== null && faults.every((f) => f.rank < 1)) faults.push({ rank: 0.9, text: doubt })
   if (noCorrelation !== null) faults.push({ rank: 0.1, text: noCorrelation })
   faults.sort((a, b) => b.rank - a.rank)
   const verdict: Verdict =

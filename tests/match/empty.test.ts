@@ -1,6 +1,7 @@
 import { describe, expect, test } from 'vitest'
 import { cleanShare, explainedSpread, markDirty } from '../../src/match/clean.js'
 import { type AlignedSample, emptyState } from '../../src/match/empty.js'
+import { VISIBLE_STOPS } from '../../src/match/least-spread.js'
 import { GOOD, HOLE } from '../../src/match/working.js'
 import { normal, random } from '../synthetic.js'
 
@@ -92,7 +93,7 @@ describe('a donor’s region', () => {
     N,
   )
   const surround = new Float32Array(N).fill(1)
-  const spread = explainedSpread(empty, surround)
+  const spread = explainedSpread(empty, surround, VISIBLE_STOPS)
   const inside = Float32Array.from({ length: N }, (_, i) => (i % W < 6 ? 1 : 0))
   const share = (sample: AlignedSample, light = 0) => {
     const dirty = new Uint8Array(N)
@@ -139,8 +140,8 @@ describe('a donor’s region', () => {
   })
 })
 
-test('a plate whose frames are one and the same picture has a spread above nothing', () => {
+test('a plate whose frames are one and the same picture has a third of the least spread that an eye can see in each pixel', () => {
   const same = Array.from({ length: 5 }, () => shot(1, () => null)[0])
-  const spread = explainedSpread(emptyState(same, N), new Float32Array(N).fill(1))
-  for (const s of spread) expect(s).toBeGreaterThan(0)
+  const spread = explainedSpread(emptyState(same, N), new Float32Array(N).fill(1), VISIBLE_STOPS)
+  for (const s of spread) expect(s).toBeCloseTo(VISIBLE_STOPS / 3, 6)
 })

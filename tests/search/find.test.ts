@@ -136,7 +136,11 @@ describe('a locked-off plate', () => {
           const plate = await plantPlate(join(folder, `lock${n++}`), {
             ...SMALL,
             frames: 12,
-            occluders: (i) => (dirty.includes(i) ? [{ x: x + (i % 3), y, w: side, h: side, light }] : []),
+            occluders: (i) => {
+              // The target has something to hide: of a wall alone, what differs from it would be taken for empty.
+              if (i === 0) return [{ ...box, light: 0.3 }]
+              return dirty.includes(i) ? [{ x: x + (i % 3), y, w: side, h: side, light }] : []
+            },
           })
           const result = await findDonors({
             target: plate.folder,

@@ -112,7 +112,11 @@ describe('a float plate with pixels that are not numbers', () => {
   })
 
   test('of which one frame is nothing but NaN goes on without it', async () => {
-    const plate = await shoot('float-dead', (rgb, i) => i === 6 && rgb.fill(Number.NaN))
+    const plate = await shoot('float-dead', (rgb, i) => {
+      if (i === 6) rgb.fill(Number.NaN)
+      // Something to hide: of a target that shows the wall alone nothing is worth lending.
+      if (i < 3) for (let y = 30; y < 36; y++) rgb.fill(0.9, at(42, y), at(48, y))
+    })
     const result = await find(plate.dir, { encoding: 'linear' })
     expectValid(result, [plate.frames])
     expect(result.candidates[0].verdict).not.toBe('will not hold')
@@ -133,7 +137,13 @@ describe('a float plate with pixels that are not numbers', () => {
 describe('small things', () => {
   let plate: Planted
   beforeAll(async () => {
-    plate = await plantPlate(join(folder, 'small'), { ...SMALL, frames: 8 })
+    // Somebody's hat in the corner on the target's frames.
+    const hat = { x: 3, y: 3, w: 8, h: 8, light: 0.9 }
+    plate = await plantPlate(join(folder, 'small'), {
+      ...SMALL,
+      frames: 8,
+      occluders: (i) => (i === 1 || i === 2 ? [hat] : []),
+    })
   })
 
   test('a region of one pixel is searched', async () => {

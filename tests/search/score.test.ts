@@ -52,7 +52,9 @@ describe('the score', () => {
       fc.property(measures, kinds, (m, kind) => {
         const score = scoreOf(m, kind)
         expect(score >= 0 && score <= 100).toBe(true)
-        const { verdict, why } = judge(m, kind, m.ncc === null ? 'too flat to correlate' : null)
+        const { verdict, why } = judge(m, kind, {
+          noCorrelation: m.ncc === null ? 'too flat to correlate' : null,
+        })
         expect(['holds up', 'needs work', 'will not hold']).toContain(verdict)
         expect(why).not.toMatch(/NaN|Infinity|undefined|null/)
         expect(why).not.toBe('')
@@ -82,8 +84,8 @@ describe('the score', () => {
     const lively = { ...GOOD, life: 4 }
     expect(scoreOf(lively, 'hold')).toBeLessThan(scoreOf(GOOD, 'hold'))
     expect(scoreOf(lively, 'run')).toBe(scoreOf(GOOD, 'run'))
-    expect(judge(lively, 'hold', null).why).toContain('freeze')
-    expect(judge(lively, 'run', null).why).not.toContain('freeze')
+    expect(judge(lively, 'hold').why).toContain('freeze')
+    expect(judge(lively, 'run').why).not.toContain('freeze')
   })
 
   test('of what could not be measured is no better than the worst that is acceptable', () => {
@@ -98,8 +100,8 @@ describe('the score', () => {
 
 describe('the verdict', () => {
   test('on a donor without a fault is that it holds up, with what was found', () => {
-    expect(judge(GOOD, 'run', null)).toMatchObject({ verdict: 'holds up' })
-    expect(judge(GOOD, 'run', null).why).toContain('empty')
+    expect(judge(GOOD, 'run')).toMatchObject({ verdict: 'holds up' })
+    expect(judge(GOOD, 'run').why).toContain('empty')
   })
 
   test.each(KEYS)('changes at the documented limits of %s and names it', (key) => {
@@ -107,22 +109,24 @@ describe('the verdict', () => {
     for (const side of [0, 1] as const) {
       if (!Number.isFinite(holds[side]) || works[side] === holds[side]) continue
       const out = (works[side] - holds[side]) * 0.01
-      const at = (value: number) => judge({ ...GOOD, [key]: value }, 'hold', null)
+      const at = (value: number) => judge({ ...GOOD, [key]: value }, 'hold')
       expect(at(holds[side]).verdict).toBe('holds up')
       expect(at(holds[side] + out).verdict).toBe('needs work')
       expect(at(works[side] + out).verdict).toBe('will not hold')
-      expect(at(works[side] + out).why).not.toBe(judge(GOOD, 'hold', null).why)
+      expect(at(works[side] + out).why).not.toBe(judge(GOOD, 'hold').why)
     }
   })
 
   test('puts the worst fault first', () => {
-    const { why } = judge({ ...GOOD, clean: 0.2, seam: 2 }, 'hold', null)
+    const { why } = judge({ ...GOOD, clean: 0.2, seam: 2 }, 'hold')
     expect(why.indexOf('not empty')).toBeLessThan(why.indexOf('seam'))
     expect(why.indexOf('not empty')).toBeGreaterThan(-1)
   })
 
   test('without a correlation never is that it holds up, and gives the reason', () => {
-    const { verdict, why } = judge({ ...GOOD, ncc: null }, 'hold', 'the surround is too flat')
+    const { verdict, why } = judge({ ...GOOD, ncc: null }, 'hold', {
+      noCorrelation: 'the surround is too flat',
+    })
     expect(verdict).not.toBe('holds up')
     expect(why).toContain('too flat')
   })
