@@ -2,6 +2,7 @@
 import { misuse, OffcutError } from '../errors.js'
 import { parseFrames, printFrames } from '../footage/frames.js'
 import type { Plate } from '../footage/plate.js'
+import { spreadEvenly } from '../match/share.js'
 import type { Rect } from '../raster/rect.js'
 import { boxMask, loadMasks, type Mask, type MaskFit } from '../region/mask.js'
 import { type FrameKey, keyOf } from './store.js'
@@ -38,11 +39,25 @@ export function donorFrames(
   throw new OffcutError('FRAMES_OUTSIDE', `--donor-frames names no frame that is there: ${has}`, 2)
 }
 
-/** Target and donor frames, each once. */
-export function framesToRead(targets: readonly number[], donors: readonly FrameKey[]): FrameKey[] {
+/** Frames per plate that bear witness where few donors are asked for: as many as tell the empty state and the grain. */
+const WITNESSES = 48
+
+/**
+ * Frames spread over the plates that bear witness where only some may lend: what is empty, and how much of a seam is grain,
+ * is a matter of the plate and not of who is asked to lend.
+ */
+export function witnesses(plates: readonly Plate[]): FrameKey[] {
+  return plates.flatMap(({ frames }, plate) =>
+    spreadEvenly(frames, WITNESSES).map((frame) => ({ plate, frame })),
+  )
+}
+
+/** Target frames and those of all the lists, each once. */
+export function framesToRead(targets: readonly number[], ...lists: (readonly FrameKey[])[]): FrameKey[] {
   const wanted = new Map<string, FrameKey>()
-  for (const frame of targets) wanted.set(keyOf({ plate: 0, frame }), { plate: 0, frame })
-  for (const key of donors) wanted.set(keyOf(key), key)
+  const want = (key: FrameKey) => wanted.set(keyOf(key), key)
+  for (const frame of targets) want({ plate: 0, frame })
+  for (const key of lists.flat()) want(key)
   return [...wanted.values()]
 }
 

@@ -6,7 +6,15 @@ import { grow, intersect, type Rect } from '../raster/rect.js'
 import type { MaskFit } from '../region/mask.js'
 import { makeRegion, type Region, SURROUND_PX } from '../region/region.js'
 import { readAnchor } from './anchor.js'
-import { checkNumbers, donorFrames, framesToRead, masksOf, sameSize, targetFrames } from './asked.js'
+import {
+  checkNumbers,
+  donorFrames,
+  framesToRead,
+  masksOf,
+  sameSize,
+  targetFrames,
+  witnesses,
+} from './asked.js'
 import { cameraRect, FILTER_PX, type SeenFrame } from './camera.js'
 import { type Draft, holds, mirrors, relays, runs, stacks } from './drafts.js'
 import { foldAlike } from './fold.js'
@@ -190,7 +198,7 @@ async function readAll(
   reach: number,
   options: FindOptions,
 ): Promise<{ seen: readonly SeenFrame[]; warnings: string[] }> {
-  const wanted = framesToRead(frames, donorKeys)
+  const wanted = framesToRead(frames, donorKeys, witnesses(plates))
   const { onProgress, signal } = options
   const rects = cameraRect(region.window, reach, fullRect(plates[0]))
   const anchor = await readAnchor(plates, wanted, frames, frames[frames.length >> 1], rects.rect)
