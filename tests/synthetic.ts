@@ -70,6 +70,8 @@ export interface Occluder {
   readonly w: number
   readonly h: number
   readonly light: number
+  /** Its colour, linear-light factors; absent: the wall's. */
+  readonly tint?: readonly [number, number, number]
 }
 
 export interface PlateOptions {
@@ -127,7 +129,7 @@ export async function plantPlate(folder: string, options: PlateOptions = {}): Pr
     for (const o of occluders(frame - first)) {
       for (let y = Math.max(0, o.y); y < Math.min(height, o.y + o.h); y++) {
         for (let x = Math.max(0, o.x); x < Math.min(width, o.x + o.w); x++) {
-          for (let c = 0; c < 3; c++) rgb[3 * (y * width + x) + c] = o.light * gain * TINT[c]
+          for (let c = 0; c < 3; c++) rgb[3 * (y * width + x) + c] = o.light * gain * (o.tint ?? TINT)[c]
         }
       }
     }

@@ -2,7 +2,6 @@
 // them from the cache: colour is wanted of a few dozen pairs only, and keeping it of all frames would fill the memory.
 import type { Plate } from '../footage/plate.js'
 import { middleMean } from '../match/order.js'
-import { GOOD } from '../match/working.js'
 import type { OnProgress } from '../progress.js'
 import { HALF_VALUES } from '../raster/half.js'
 import type { Rect } from '../raster/rect.js'
@@ -10,6 +9,7 @@ import type { Region, RegionFrame } from '../region/region.js'
 import type { Matrix } from './matrix.js'
 import type { Registered } from './register.js'
 import type { Candidate } from './result.js'
+import { type Light, steadyLight } from './steady-light.js'
 import { clipLevel, keyOf, readHalves } from './store.js'
 
 /** Linear-light factor per channel that brings a donor to a target. */
@@ -17,6 +17,8 @@ type Gain = [number, number, number]
 
 /** Pixels of the surround that light is measured on: more make it no steadier than grain allows. */
 const LIGHT_PIXELS = 1024
+/** Fewer of them than this with nobody before them in either frame, and the pair tells no light. */
+const MIN_PIXELS = 64
 
 interface GainJob {
   readonly plates: readonly Plate[]
@@ -43,17 +45,29 @@ export async function withGains(candidates: readonly Candidate[], job: GainJob):
       for (const share of stack) want(middle, share.plate, share.frame)
     }
   }
-  const gains = await measure([...pairs.values()], job)
-  const gainOf = (target: number, plate: number, donor: number) => gains.get(`${target} ${plate} ${donor}`)!
+  const found = await measure([...pairs.values()], job)
+  const lightOf = (target: number, plate: number, donor: number) =>
+    found.get(`${target} ${plate} ${donor}`) ?? null
+  const common = new Map([...job.matrix.donors, ...targets].map((f) => [keyOf(f), f.light]))
   return candidates.map((candidate) => {
-    const frames = candidate.frames.map((match) => {
-      const gain = gainOf(match.target, match.plate, match.donor)
+    const light = steadyLight(
+      candidate.frames.map(({ target, plate, donor, stops }) => ({
+        plate,
+        stops,
+        light: lightOf(target, plate, donor),
+      })),
+    )
+    const frames = candidate.frames.map((match, i) => {
+      const gain = gainOf(light[i])
       if (!match.stack) return { ...match, gain }
       // A stack's donors are brought to the middle frame, and with it to each: light is passed on, not measured anew.
-      const lead = gainOf(middle, match.plate, match.donor)
+      const lead = lightOf(middle, match.plate, match.donor)
       const stack = match.stack.map((share) => {
-        const there = gainOf(middle, share.plate, share.frame)
-        return { ...share, gain: rounded(there.map((g, c) => (g * gain[c]) / lead[c])) }
+        const there = lightOf(middle, share.plate, share.frame)
+        const apart =
+          common.get(keyOf(share))! - common.get(keyOf({ plate: match.plate, frame: match.donor }))!
+        const to = light[i].map((v, c) => v + (there && lead ? there[c] - lead[c] : apart))
+        return { ...share, gain: gainOf(to as [number, number, number]) }
       })
       return { ...match, gain, stack }
     })
@@ -64,7 +78,7 @@ export async function withGains(candidates: readonly Candidate[], job: GainJob):
 /** A target frame's light at the places that are compared. */
 interface Sampled {
   readonly target: Registered
-  /** Indices into the window. */
+  /** Indices into the window; of those where nobody passes. */
   readonly places: Int32Array
   /** Three per place; NaN where it says nothing. */
   readonly light: Float32Array
@@ -73,7 +87,7 @@ interface Sampled {
 async function measure(
   pairs: readonly { target: number; plate: number; donor: number }[],
   { plates, rect, region, matrix, onProgress, signal }: GainJob,
-): Promise<Map<string, Gain>> {
+): Promise<Map<string, Light | null>> {
   const known = new Map([...matrix.donors, ...matrix.targets].map((f) => [keyOf(f), f]))
   const places = new Map<RegionFrame, Int32Array>()
   const sampled = new Map<number, Sampled>()
@@ -88,11 +102,13 @@ async function measure(
     if (halves === undefined) throw error
     const target = known.get(keyOf({ plate: 0, frame }))!
     const mask = region.frames.get(frame)!
-    const here = places.get(mask) ?? placesOf(mask)
-    places.set(mask, here)
-    sampled.set(frame, { target, places: here, light: sample(target, halves, here, rect, region, clip[0]) })
+    const ring = places.get(mask) ?? placesOf(mask)
+    places.set(mask, ring)
+    const steady = matrix.steady.get(target)!
+    const here = ring.filter((i) => steady[onGrid(i, target, region.window)] === 1)
+    sampled.set(frame, { target, places: here, light: sample(halves, here, rect, region, clip[0]) })
   }
-  const found = new Map<string, Gain>()
+  const found = new Map<string, Light | null>()
   for (const [plate, source] of plates.entries()) {
     const byDonor = new Map<number, number[]>()
     for (const p of pairs) {
@@ -103,13 +119,21 @@ async function measure(
       if (halves === undefined) throw error
       const donor = known.get(keyOf({ plate, frame }))!
       for (const target of byDonor.get(frame)!) {
-        const gain = gainOf(sampled.get(target)!, donor, halves, rect, region, clip[plate])
-        found.set(`${target} ${plate} ${frame}`, gain)
+        const steady = matrix.steady.get(donor)!
+        const light = lightOf(sampled.get(target)!, donor, steady, halves, rect, region, clip[plate])
+        found.set(`${target} ${plate} ${frame}`, light)
       }
       onProgress?.({ phase: 'measuring light', done: ++done, total })
     }
   }
   return found
+}
+
+/** Where a frame's pixel lies on the common grid, as an index; -1 beyond the window. */
+function onGrid(i: number, { dx, dy }: Registered, { w, h }: Rect): number {
+  const x = (i % w) + Math.round(dx)
+  const y = Math.floor(i / w) + Math.round(dy)
+  return x < 0 || y < 0 || x >= w || y >= h ? -1 : y * w + x
 }
 
 /** Even places on a mask's surround. */
@@ -121,7 +145,6 @@ function placesOf({ surround }: RegionFrame): Int32Array {
 }
 
 function sample(
-  target: Registered,
   halves: Readonly<Uint16Array>,
   places: Readonly<Int32Array>,
   rect: Rect,
@@ -131,8 +154,6 @@ function sample(
   const light = new Float32Array(3 * places.length).fill(Number.NaN)
   for (let k = 0; k < places.length; k++) {
     const i = places[k]
-    // Untrusted where the target was moved onto the common grid, or is not wholly good there.
-    if (target.trust[i] !== GOOD) continue
     const x = (i % window.w) + window.x - rect.x
     const y = Math.floor(i / window.w) + window.y - rect.y
     for (let c = 0; c < 3; c++) {
@@ -143,15 +164,19 @@ function sample(
   return light
 }
 
-/** The middle half of the log ratios over the surround, so that a passer-by in it has no say. */
-function gainOf(
+/**
+ * The middle half of the log ratios over the surround where nobody passes in either frame: who is as bright as the wall
+ * passes for it, but has no say either. Null where too little is seen.
+ */
+function lightOf(
   { target, places, light }: Sampled,
   donor: Registered,
+  steady: Readonly<Uint8Array>,
   halves: Readonly<Uint16Array>,
   rect: Rect,
   { window }: Region,
   clip: number,
-): Gain {
+): Light | null {
   const dx = donor.dx - target.dx
   const dy = donor.dy - target.dy
   const x0 = Math.floor(-dx)
@@ -161,6 +186,7 @@ function gainOf(
   const ratios = [0, 1, 2].map(() => new Float32Array(places.length))
   let n = 0
   for (let k = 0; k < places.length; k++) {
+    if (steady[onGrid(places[k], target, window)] !== 1) continue
     const x = (places[k] % window.w) + window.x - rect.x + x0
     const y = Math.floor(places[k] / window.w) + window.y - rect.y + y0
     if (x < 0 || y < 0 || x + 1 >= rect.w || y + 1 >= rect.h) continue
@@ -177,10 +203,11 @@ function gainOf(
     }
     if (good) n++
   }
-  if (n === 0) return [1, 1, 1]
-  return rounded(ratios.map((r) => 2 ** middleMean(r, n)))
+  if (n < Math.min(MIN_PIXELS, places.length / 2) || n === 0) return null
+  const [r, g, b] = ratios.map((ratio) => middleMean(ratio, n))
+  return [r, g, b]
 }
 
-function rounded([r, g, b]: readonly number[]): Gain {
-  return [Number(r.toFixed(5)), Number(g.toFixed(5)), Number(b.toFixed(5))]
+function gainOf([r, g, b]: Light): Gain {
+  return [Number((2 ** r).toFixed(5)), Number((2 ** g).toFixed(5)), Number((2 ** b).toFixed(5))]
 }

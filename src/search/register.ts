@@ -2,7 +2,7 @@
 // of it can be trusted. Frames are aligned to one picture, not to each other: with N frames that is N alignments for
 // N * N pairs, and since the picture is made from many frames its noise no longer limits the offsets.
 import { type Alignment, HELD_SIGMA } from '../match/align.js'
-import { type EmptyState, emptyState } from '../match/empty.js'
+import { agreeingGroup, type EmptyState, emptyState, mean } from '../match/empty.js'
 import { middleMean, select } from '../match/order.js'
 import { oddStep, spreadEvenly } from '../match/share.js'
 import { GOOD, HOLE } from '../match/working.js'
@@ -42,6 +42,10 @@ export interface Registration {
 export const EMPTY_FRAMES = 160
 /** Pixels of the surround that a frame's light is taken from: a tenth of a per cent under any grain. */
 const LIGHT_PIXELS = 6000
+/** Light by the middle half and by the largest agreeing group may lie this far apart, stops, before the group is believed. */
+const CROWDED_STOPS = 0.03
+/** Fewer pixels than this are no group. */
+const MIN_GROUP = 32
 /** The pose of every frame of a camera that does not move. */
 const STILL: Alignment = { dx: 0, dy: 0, sigma: 0 }
 
@@ -139,7 +143,10 @@ function placed(
   }
 }
 
-/** Sets each frame's light from the median difference to `level` over the surround's trusted pixels. */
+/**
+ * Sets each frame's light from the difference to `level` over the surround's trusted pixels: the mean of its middle half,
+ * unless the largest group of pixels that agree says otherwise. Then more than half of the surround is crowded.
+ */
 function matchLight(
   frames: readonly Registered[],
   level: Readonly<Float32Array>,
@@ -150,11 +157,17 @@ function matchLight(
   const step = oddStep(all.length, LIGHT_PIXELS)
   const ring = Int32Array.from(all.filter((_, k) => k % step === 0))
   const differences = new Float32Array(ring.length)
+  const bounds = new Int32Array(2)
   for (const f of frames) {
     let n = 0
     for (const i of ring) {
       if (f.trust[i] === GOOD) differences[n++] = level[i] - f.aligned[i]
     }
     f.light = n > 0 ? middleMean(differences, n) : 0
+    if (n < MIN_GROUP) continue
+    const sorted = differences.subarray(0, n).sort()
+    agreeingGroup(sorted, bounds)
+    const agreed = mean(sorted, bounds[0], bounds[1])
+    if (Math.abs(agreed - f.light) > CROWDED_STOPS) f.light = agreed
   }
 }
