@@ -7,8 +7,6 @@ import type { EmptyState } from './empty.js'
 const DIRTY_SIGMA = 4
 /** ... and further than this in stops: below it no eye sees a difference in a cleaned plate (a 4 % step of light). */
 const DIRTY_STOPS = 0.05
-/** A region is clean when this share of it agrees with the plate's empty state. */
-export const CLEAN_SHARE = 0.985
 /** A pixel's spread is believed up to this multiple of the surround's median spread; beyond, passers-by made it. */
 const MOST_SPREAD = 3
 

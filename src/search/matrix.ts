@@ -1,5 +1,6 @@
 // The match matrix: every target frame against every donor frame.
-import { CLEAN_SHARE, cleanShare, explainedSpread, markDirty } from '../match/clean.js'
+import { cleanShare, explainedSpread, markDirty } from '../match/clean.js'
+import { CLEAN_SHARE } from '../match/clean-share.js'
 import { expectedSquare, likelyRegion, measureDrift } from '../match/expect.js'
 import { type Centred, centred, nccOfSums, residualOfSums, stopsOfSums, sumCentred } from '../match/ncc.js'
 import { HOLE } from '../match/working.js'

@@ -2,7 +2,8 @@
 // shows that picture, on all of its frames, it is the very thing that is to be hidden, and agreement says nothing: a crate
 // that stands there for most of the plate agrees with itself. This is the one place where the target's own region is
 // looked at, and it is asked only whether anything would change there, never which donor is like it.
-import { CLEAN_SHARE, cleanShare, explainedSpread, markDirty } from '../match/clean.js'
+import { cleanShare, explainedSpread, markDirty } from '../match/clean.js'
+import { CLEAN_SHARE } from '../match/clean-share.js'
 import { type EmptyState, emptyState } from '../match/empty.js'
 import { spreadEvenly } from '../match/share.js'
 import type { Rect } from '../raster/rect.js'
