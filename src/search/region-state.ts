@@ -47,7 +47,7 @@ export function regionState(
     const other = merged(registration, differing, region)
     const rare = new Comparison(registration, region, other, differing)
     const agreeing = differing.filter((f) => !rare.differs(f)).length
-    const tells = (rare.mostChanged(targets) ?? 0) >= 1 - CLEAN_SHARE
+    const tells = (rare.mostChanged(targets) ?? 0) >= MIN_CHANGED
     if (tells && agreeing >= Math.max(MIN_FRAMES, MIN_SHARE * frames.length)) {
       const doubt = `the target shows what most frames show in the region, so what ${agreeing} other frames show is taken for empty: look at it`
       return { empty: other, unknown: null, doubt }
