@@ -26,6 +26,8 @@ export async function writeResultSheet(
   decisions?: Decisions,
 ): Promise<void> {
   const job = await openRepair(result)
+  const remarks = job.changed.map(({ message }) => message)
+  for (const remark of remarks) io.say(`note: ${remark}`)
   const pictures = picturesOf(job)
   // The sheet takes as long as the search: a Ctrl-C in it must count as one before it.
   const watched: PictureSource = {
@@ -38,7 +40,7 @@ export async function writeResultSheet(
       return pictures.donor(candidate, match)
     },
   }
-  await writeSheet(folder, result, watched, { decisions, onProgress: io.progress.report })
+  await writeSheet(folder, result, watched, { decisions, remarks, onProgress: io.progress.report })
 }
 
 /** @throws RESULT_NOT_FOUND, RESULT_BAD with what is wrong in it */

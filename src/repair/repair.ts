@@ -1,7 +1,8 @@
 // A candidate into pixels, one target frame at a time.
 
 import { LUMINANCE_WEIGHTS } from '../colour/luminance.js'
-import { misuse, OffcutError } from '../errors.js'
+import { misuse, OffcutError, plateError } from '../errors.js'
+import { printFrames } from '../footage/frames.js'
 import { openPlate, type Plate, readRect } from '../footage/plate.js'
 import { noiseSigma } from '../match/texture.js'
 import { LOG_FLOOR } from '../match/working.js'
@@ -9,6 +10,7 @@ import { type Frame, frame } from '../raster/frame.js'
 import type { Rect } from '../raster/rect.js'
 import { boxMask, loadMasks, type Mask } from '../region/mask.js'
 import { featheredAlpha, makeRegion, type Region } from '../region/region.js'
+import { type Change, changesSince } from '../search/fingerprints.js'
 import type { Candidate, FrameMatch, Result, StackShare } from '../search/result.js'
 import { donorRect, type Lent, lend } from './lend.js'
 import { regrain } from './regrain.js'
@@ -23,6 +25,8 @@ export interface RepairJob {
   /** As in `result.donors`. */
   readonly donors: readonly Plate[]
   readonly region: Region
+  /** What is no longer as it was when the search ran. */
+  readonly changed: readonly Change[]
 }
 
 export interface RepairOptions {
@@ -68,8 +72,18 @@ export async function openRepair(result: Result): Promise<RepairJob> {
   const masks: ReadonlyMap<number, Mask> =
     of.mask === null
       ? new Map(asked.frames.map((f) => [f, boxMask({ x, y, w, h }, target)]))
-      : await loadMasks(of.mask, target, asked.frames, of.maskFit)
-  return { result, target, donors, region: makeRegion(masks, target, of.surround) }
+      : await loadMasks(of.mask, target, [...asked.frames, ...(of.empty ?? [])], of.maskFit)
+  const region = makeRegion(masks, target, of.surround)
+  const black = asked.frames.filter((f) => !region.frames.has(f))
+  if (black.length > 0) {
+    throw plateError(
+      'MASK_CHANGED',
+      of.mask ?? target.spec,
+      `is black now on frame ${printFrames(black)}, it was not when the search ran`,
+      'search again',
+    )
+  }
+  return { result, target, donors, region, changed: await changesSince(result, donors, masks) }
 }
 
 /** The candidate of that id. @throws MISUSE with the list of ids */

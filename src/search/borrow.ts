@@ -12,6 +12,7 @@ import { bandLights, bandRect } from './band.js'
 import { BorrowMaker } from './borrow-candidate.js'
 import { cameraRect, FILTER_PX, type SeenFrame } from './camera.js'
 import { type FindOptions, KEEP, REACH_PX } from './find.js'
+import { fingerprintsOf } from './fingerprints.js'
 import { look } from './look.js'
 import { lookOf, type Offset, refineCarry } from './look-in.js'
 import { type Measured, measureLight } from './measured.js'
@@ -91,7 +92,7 @@ export async function findBorrow(options: BorrowOptions): Promise<Result> {
   if (there.refine && !refined)
     warnings.push('the two surfaces share no structure to align by: the 2D offset lays middle on middle')
   const candidates = hunt(measured, donorKeys, maker, options.sign, warnings)
-  return {
+  const result: Result = {
     schema: 'offcut.result/1',
     aim: 'borrow',
     target: {
@@ -131,6 +132,7 @@ export async function findBorrow(options: BorrowOptions): Promise<Result> {
     warnings,
     candidates: candidates.slice(0, keep),
   }
+  return { ...result, fingerprints: await fingerprintsOf(result, plates, masks) }
 }
 
 /** Reads every frame, sees the light on it and follows the camera. */

@@ -17,6 +17,7 @@ import {
 } from './asked.js'
 import { cameraRect, FILTER_PX, type SeenFrame } from './camera.js'
 import { type Draft, holds, mirrors, relays, runs, stacks } from './drafts.js'
+import { fingerprintsOf } from './fingerprints.js'
 import { foldAlike } from './fold.js'
 import { withGains } from './gains.js'
 import { look } from './look.js'
@@ -85,7 +86,7 @@ export async function findDonors(options: FindOptions): Promise<Result> {
   const { onProgress, signal } = options
   const { matrix } = searched
   const candidates = await withGains(searched.kept, { plates, rect, region, matrix, onProgress, signal })
-  return {
+  const result: Result = {
     schema: 'offcut.result/1',
     aim: 'hide',
     target: {
@@ -119,6 +120,7 @@ export async function findDonors(options: FindOptions): Promise<Result> {
     matrix: pictureOf(matrix),
     candidates,
   }
+  return { ...result, fingerprints: await fingerprintsOf(result, plates, masks) }
 }
 
 function search(

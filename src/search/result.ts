@@ -99,6 +99,16 @@ const rect = z
   .tuple([z.int(), z.int(), z.int().positive(), z.int().positive()])
   .describe('x, y, width, height in plate pixels')
 
+const prints = z.record(z.string().regex(/^-?\d+$/), z.string()).describe('per frame number')
+
+const fingerprints = z.strictObject({
+  options: z.string(),
+  mask: prints.optional().describe("of the mask's weights; absent for a box"),
+  plates: z
+    .array(prints)
+    .describe('as in donors: size and date of the files that targets and candidates use'),
+})
+
 export const resultSchema = z.strictObject({
   schema: z.literal('offcut.result/1'),
   aim: z.enum(['hide', 'borrow']),
@@ -160,9 +170,15 @@ export const resultSchema = z.strictObject({
     .optional()
     .describe('the match matrix'),
   candidates: z.array(candidate).describe('best first'),
+  fingerprints: fingerprints
+    .optional()
+    .describe(
+      'of what the search was given, so that a later change is noticed; results made before have none',
+    ),
 })
 
 export type Result = z.infer<typeof resultSchema>
+export type Fingerprints = z.infer<typeof fingerprints>
 export type Candidate = z.infer<typeof candidate>
 export type FrameMatch = z.infer<typeof frameMatch>
 export type StackShare = z.infer<typeof stackShare>

@@ -23,6 +23,8 @@ import { inWords } from './words.js'
 export interface SheetOptions {
   /** decisions that the page opens with and prints */
   readonly decisions?: Decisions
+  /** said on the page before the search's own warnings: what has changed since */
+  readonly remarks?: readonly string[]
   readonly overwrite?: boolean
   readonly onProgress?: OnProgress
 }
@@ -37,7 +39,7 @@ export async function writeSheet(
   folder: string,
   result: Result,
   pictures: PictureSource,
-  { decisions, overwrite = false, onProgress }: SheetOptions = {},
+  { decisions, remarks = [], overwrite = false, onProgress }: SheetOptions = {},
 ): Promise<void> {
   const names = { png: join(folder, 'sheet.png'), html: join(folder, 'sheet.html') }
   for (const path of Object.values(names)) await refuseExisting(path, overwrite)
@@ -51,7 +53,7 @@ export async function writeSheet(
   const rows: ShownRow[] = []
   for (const row of drawn.rows) rows.push(await encodeRow(row))
   const common = {
-    ...{ result, rows, script, style, decisions },
+    ...{ result, rows, script, style, decisions, remarks },
     exposureStops: drawn.exposureStops,
     factor,
     matrix: await matrixUri(result),

@@ -6,7 +6,7 @@ import { afterAll, beforeAll, expect, test } from 'vitest'
 import { type Result, resultSchema } from '../../src/search/result.js'
 import type { Choice } from '../../src/sheet/decisions.js'
 import { searchFingerprint } from '../../src/sheet/fingerprint.js'
-import { plantPlate } from '../synthetic.js'
+import { boxOf, plantMask, plantPlate } from '../synthetic.js'
 import { cli } from './cli.js'
 
 const root = mkdtempSync(join(tmpdir(), 'offcut-decisions-'))
@@ -72,3 +72,27 @@ test('the sheet opens with the decisions it is given', async () => {
   expect(code, stderr).toBe(0)
   expect(readFileSync(join(done, 'sheet.html'), 'utf8')).toContain('H.K.')
 }, 30_000)
+
+test('a mask edited since is said with a pick, refused for what the lead accepted, and stands on the sheet', async () => {
+  const mask = await plantMask(join(root, 'mask.png'), boxOf(38, 26, 20, 20), 96, 72)
+  const again = join(root, 'masked')
+  const asked = ['--mask', mask, '--frames', '1002-1003', '--reach', '4', '--surround', '12']
+  await cli('find', join(root, 'plate'), ...asked, '--out', again)
+  const made: Result = resultSchema.parse(JSON.parse(readFileSync(join(again, 'result.json'), 'utf8')))
+  const decisions = saved('masked.json', ['accept'], searchFingerprint(made))
+  await plantMask(mask, boxOf(38, 26, 21, 20), 96, 72)
+
+  const refused = await cli('patch', again, '--decisions', decisions)
+  expect(refused.code).toBe(2)
+  expect(refused.stderr).toContain(`the mask ${mask} has changed since the search`)
+  expect(refused.stderr).toContain('--pick')
+  expect(readdirSync(again).sort()).toEqual(['candidates.csv', 'result.json', 'sheet.html', 'sheet.png'])
+
+  const picked = await cli('patch', again, '--pick', made.candidates[0].id)
+  expect(picked.code, picked.stderr).toBe(0)
+  expect(picked.stderr).toContain(`note: the mask ${mask} has changed since the search`)
+
+  const drawn = await cli('sheet', again)
+  expect(drawn.stderr).toContain('has changed since the search')
+  expect(readFileSync(join(again, 'sheet.html'), 'utf8')).toContain(`the mask ${mask} has changed since`)
+}, 60_000)

@@ -1,7 +1,7 @@
 // offcut patch: the picked candidate as a sequence of patches, or as whole repaired frames.
 import { join } from 'node:path'
 import { type Command, Option } from 'commander'
-import { misuse } from '../../errors.js'
+import { misuse, OffcutError } from '../../errors.js'
 import { STRENGTH } from '../../repair/ratio.js'
 import { FEATHER_PX, openRepair, pick, type RepairJob } from '../../repair/repair.js'
 import { PATCH_FORMATS, type PatchFormat, writeCandidate } from '../../repair/write.js'
@@ -66,6 +66,13 @@ export function addPatch(program: Command, io: Io): void {
 async function patch(folder: string, flags: PatchFlags, io: Io): Promise<void> {
   const result = await readResult(folder)
   const job = await openRepair(result)
+  const other = job.changed.find(({ what }) => what !== 'plate')
+  // A yes was given to the mask as it was. A plate's files may have got another date by a mere copy.
+  if (flags.decisions !== undefined && other !== undefined) {
+    const remedy = 'search again and decide on that, or patch this candidate by --pick'
+    throw new OffcutError('RESULT_STALE', `${other.message}; ${remedy}`, 2)
+  }
+  for (const { message } of job.changed) io.say(`note: ${message}`)
   for (const candidate of await chosen(result, flags)) await patchOne(folder, job, candidate, flags, io)
 }
 

@@ -32,6 +32,8 @@ export interface Shown {
   /** the match matrix as a picture, a pixel per cell; null where the result has none */
   readonly matrix: string | null
   readonly decisions?: Decisions
+  /** what has changed since the search */
+  readonly remarks: readonly string[]
   /** how the frames are coded */
   readonly coding: Coding
   readonly data: PageData

@@ -64,7 +64,7 @@ export function Top({ shown }: { shown: Shown }) {
             </dl>
           </section>
         </div>
-        <Warnings warnings={result.warnings} />
+        <Warnings warnings={[...shown.remarks, ...result.warnings]} />
       </div>
       <div class="where">
         {best ? (
