@@ -9,3 +9,8 @@ export function decidedText({ decision, initials, at, note }: Decision): string 
   const why = note ? `: ${note}` : ''
   return `${PAST[decision]}${by} on ${at.slice(0, 10)}${why}`
 }
+
+/** What stands for a candidate, with its name: "run+48: Accepted by KL on 2024-05-02", "run+48: open". */
+export function stands(name: string, decision: Decision | undefined): string {
+  return `${name}: ${decision ? decidedText(decision) : 'open'}`
+}

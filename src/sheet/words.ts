@@ -14,6 +14,10 @@ export function count(n: number, one: string, many = `${one}s`): string {
   return `${n} ${n === 1 ? one : many}`
 }
 
+export function capital(text: string): string {
+  return text.charAt(0).toUpperCase() + text.slice(1)
+}
+
 /** What a candidate does, as one would say it over the shoulder: "frame 1184 for the whole range". */
 export function inWords(candidate: Candidate): string {
   const { kind, timeOffset, frames, moment } = candidate

@@ -3,7 +3,7 @@ import type { Candidate, Result } from '../../search/result.js'
 import { LIMITS } from '../../search/score.js'
 import { DIFFERENCE_GAIN } from '../difference.js'
 import { figures, measures, standing } from '../measures.js'
-import { count, frameSpan, inWords, offsetSpan, VERDICT_MARK } from '../words.js'
+import { capital, count, frameSpan, inWords, offsetSpan, VERDICT_MARK } from '../words.js'
 import { Bar, STANDING_WORDS } from './bar.js'
 import { Decide } from './decide.js'
 import { DepthPlot, MomentNumbers, MomentPictures } from './moment.js'
@@ -261,8 +261,4 @@ function FrameTable({ candidate, result }: { candidate: Candidate; result: Resul
       </tbody>
     </table>
   )
-}
-
-function capital(text: string): string {
-  return text.charAt(0).toUpperCase() + text.slice(1)
 }

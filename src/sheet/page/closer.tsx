@@ -3,7 +3,7 @@ import { useEffect, useLayoutEffect, useRef, useState } from 'preact/hooks'
 import type { Choice } from '../decisions.js'
 import { figures } from '../measures.js'
 import type { PageData, PageWay } from '../page-data.js'
-import { count, VERDICT_MARK } from '../words.js'
+import { capital, count, VERDICT_MARK } from '../words.js'
 import type { FrameStore } from './data.js'
 import type { Decided } from './decided.js'
 import { Help } from './help.js'
@@ -38,9 +38,18 @@ export function Closer({ data, store, decided, notes, visible, bind, onClose }: 
     bind((index, view) => setLook((now) => atWay(now, data, index, view)))
     decided.onChange(() => redraw((n) => n + 1))
   }, [])
-  useEffect(() => {
-    if (look.way !== null && !dialog.current!.open) dialog.current!.showModal()
+  const toPicture = () => dialog.current!.querySelector<HTMLElement>('.stage')?.focus()
+  useLayoutEffect(() => {
+    if (look.way === null || dialog.current!.open) return
+    dialog.current!.showModal()
+    // Else the first button would have the focus, which leads to another candidate.
+    toPicture()
   }, [look.way])
+  // What was in focus may have gone, or may not be pressed any more; the keys would go with it.
+  useEffect(() => {
+    const at = document.activeElement
+    if (dialog.current!.open && (!dialog.current!.contains(at) || at!.matches(':disabled'))) toPicture()
+  })
   usePlaying(look, data, store, setLook)
   useFlipping(look, setLook)
   useDecodingAhead(look, data, store)
@@ -56,11 +65,16 @@ export function Closer({ data, store, decided, notes, visible, bind, onClose }: 
   }
   const onKeyDown = (event: KeyboardEvent) => {
     const taken = takes(event)
-    // A note is done: back to the picture, where the other keys work.
-    if (event.key === 'Enter' && taken === 'all')
-      dialog.current!.querySelector<HTMLElement>('.stage')!.focus()
-    if (taken === 'all' || !mayAct(event.key) || event.ctrlKey || event.metaKey || event.altKey || look.help)
+    if (event.ctrlKey || event.metaKey || event.altKey) return
+    if (look.help) {
+      if (event.key !== 'Escape' && event.key !== '?') return
+      change({ help: false })
+      event.preventDefault()
       return
+    }
+    // A note is done: back to the picture, where the other keys work.
+    if (event.key === 'Enter' && taken === 'all') toPicture()
+    if (taken === 'all' || !mayAct(event.key)) return
     const key = LOOK_KEYS.find((each) => each.keys.includes(event.key))
     if (event.key === '?') change({ help: true })
     else if (
@@ -69,7 +83,8 @@ export function Closer({ data, store, decided, notes, visible, bind, onClose }: 
       (taken === 'presses' && event.key === ' ')
     )
       return
-    else if (key.run) setLook((now) => key.run!(now, { data, visible: visible() }))
+    else if (event.repeat && key.once) {
+    } else if (key.run) setLook((now) => key.run!(now, { data, visible: visible() }))
     else if (key.choose) choose(key.choose)
     else if (key.act === 'close') close()
     else if (key.act === 'note') document.getElementById('closer-note')?.focus()
@@ -82,19 +97,30 @@ export function Closer({ data, store, decided, notes, visible, bind, onClose }: 
       ref={dialog}
       aria-labelledby="closer-name"
       onKeyDown={onKeyDown}
+      onKeyUp={(event) => {
+        // Some browsers press a button when Space comes up again.
+        if (event.key === ' ' && event.target instanceof HTMLButtonElement && !look.help)
+          event.preventDefault()
+      }}
+      onClick={({ target, detail }) => {
+        // Clicked, not pressed by a key: the next key is meant for the picture.
+        if (detail > 0 && target instanceof Element && target.closest('button')) toPicture()
+      }}
       onCancel={(event) => {
         event.preventDefault()
-        close()
+        if (look.help) change({ help: false })
+        else close()
       }}
     >
       {way && look.way !== null ? (
         <>
           <header class="closer-head">
             <h2 id="closer-name">
-              <span class="rank">{look.way + 1}</span> {way.kind}: {way.words}
+              <span class="rank">{look.way + 1}</span> {capital(way.kind)}: {way.words}
             </h2>
             <p>
-              <span aria-hidden="true">{VERDICT_MARK[way.verdict]}</span> {way.verdict}, score {way.score}
+              <span aria-hidden="true">{VERDICT_MARK[way.verdict]}</span> {way.verdict}, score {way.score}{' '}
+              <code>{way.id}</code>
             </p>
             <Neighbours
               look={look}
@@ -121,6 +147,7 @@ export function Closer({ data, store, decided, notes, visible, bind, onClose }: 
             <Views look={look} change={change} />
             <Display look={look} change={change} />
             <DecideHere
+              candidate={way.id}
               decision={decided.get(way.id)}
               note={notes.get(way.id)}
               onChoose={choose}
@@ -233,7 +260,10 @@ function pictureText(look: Look, way: PageWay, data: PageData): string {
 
 const MOVES = new Set(['ArrowLeft', 'ArrowRight', 'ArrowUp', 'ArrowDown', 'Home', 'End'])
 
-/** What the element in focus needs for itself: everything typed, the keys that move it, the key that presses it. */
+/**
+ * What the element in focus needs for itself: everything typed, the keys that move it, the key that ticks it. A button
+ * is pressed by Enter alone: Space plays, whichever button was the last one used.
+ */
 function takes({ target, key }: KeyboardEvent): 'all' | 'moves' | 'presses' | 'none' {
   if (!(target instanceof HTMLElement) || key === 'Escape') return 'none'
   if (target instanceof HTMLSelectElement) return 'all'
@@ -241,6 +271,5 @@ function takes({ target, key }: KeyboardEvent): 'all' | 'moves' | 'presses' | 'n
     if (target.type === 'range') return 'moves'
     return target.type === 'checkbox' ? 'presses' : 'all'
   }
-  if (target.classList.contains('stage')) return 'none'
-  return target instanceof HTMLButtonElement ? 'presses' : 'none'
+  return 'none'
 }

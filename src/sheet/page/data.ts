@@ -13,34 +13,49 @@ const KEEP_BYTES = 400_000_000
 export class FrameStore {
   private readonly files = new Map<string, string[]>()
   private readonly decoded = new Map<string, Decoded>()
-  private readonly supports = new Map<number, Promise<Uint8ClampedArray>>()
+  private readonly supports = new Map<number, Support>()
 
   constructor(private readonly data: PageData) {}
+
+  /** The scene where all of it is decoded already, else null. */
+  ready(way: number, frame: number): Scene | null {
+    const [at] = this.data.ways[way].frames[frame]
+    const target = this.decoded.get(keyOf(TARGETS_ID, at))?.value
+    const lent = this.decoded.get(keyOf(framesId(way), frame))?.value
+    const support = this.supports.get(this.data.targets[at].mask)?.value
+    return target && lent && support ? { target, lent, support, ...this.place(at) } : null
+  }
 
   /** @param way,frame index of the candidate, and of the frame among those it carries */
   async scene(way: number, frame: number): Promise<Scene> {
     const [at] = this.data.ways[way].frames[frame]
-    const { rect, box, mask } = this.data.targets[at]
     const [target, lent, support] = await Promise.all([
       this.picture(TARGETS_ID, at),
       this.picture(framesId(way), frame),
-      this.support(mask),
+      this.support(this.data.targets[at].mask),
     ])
-    return { target, lent, support, left: box[0] - rect[0], top: box[1] - rect[1] }
+    return { target, lent, support, ...this.place(at) }
+  }
+
+  private place(at: number): Pick<Scene, 'left' | 'top'> {
+    const { rect, box } = this.data.targets[at]
+    return { left: box[0] - rect[0], top: box[1] - rect[1] }
   }
 
   private support(mask: number): Promise<Uint8ClampedArray> {
-    let known = this.supports.get(mask)
-    if (!known) {
-      const file = this.data.masks[mask].support.split(',')[1]
-      known = decode(file).then(({ data }) => data.filter((_, i) => i % 4 === 0))
-      this.supports.set(mask, known)
-    }
-    return known
+    const known = this.supports.get(mask)
+    if (known) return known.samples
+    const file = this.data.masks[mask].support.split(',')[1]
+    const entry: Support = { samples: decode(file).then(({ data }) => data.filter((_, i) => i % 4 === 0)) }
+    this.supports.set(mask, entry)
+    entry.samples.then((value) => {
+      entry.value = value
+    })
+    return entry.samples
   }
 
   private picture(block: string, index: number): Promise<Samples> {
-    const key = `${block}/${index}`
+    const key = keyOf(block, index)
     const known = this.decoded.get(key)
     if (known) {
       // Back to the end of the queue: used just now.
@@ -50,8 +65,9 @@ export class FrameStore {
     }
     const entry: Decoded = { samples: decode(this.file(block, index)), bytes: 0 }
     this.decoded.set(key, entry)
-    entry.samples.then(({ data }) => {
-      entry.bytes = data.length
+    entry.samples.then((value) => {
+      entry.value = value
+      entry.bytes = value.data.length
       this.forgetOldest()
     })
     return entry.samples
@@ -79,8 +95,19 @@ export class FrameStore {
 
 interface Decoded {
   readonly samples: Promise<Samples>
-  /** 0 until decoded */
+  /** absent until decoded, as 0 bytes are */
+  value?: Samples
   bytes: number
+}
+
+interface Support {
+  readonly samples: Promise<Uint8ClampedArray>
+  /** absent until decoded */
+  value?: Uint8ClampedArray
+}
+
+function keyOf(block: string, index: number): string {
+  return `${block}/${index}`
 }
 
 /** The first letters of a file in base64 tell what it is: JPEG, PNG or else WebP. */

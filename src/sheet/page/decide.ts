@@ -1,16 +1,16 @@
 // The decisions of the rows: buttons, notes, tally, and the file in and out.
 
-import { decidedText } from '../decided-text.js'
+import { decidedText, stands } from '../decided-text.js'
 import { type Choice, DECISION_WORDS, parseDecisions } from '../decisions.js'
 import type { PageData, PageWay } from '../page-data.js'
 import type { Decided } from './decided.js'
 
-export function wireDecide(data: PageData, decided: Decided): void {
+/** @param tell says in the page's own status line what was done */
+export function wireDecide(data: PageData, decided: Decided, tell: (text: string) => void): void {
   const initials = document.getElementById('initials') as HTMLInputElement | null
   if (!initials) return
-  const fields = data.ways.map((way) => wireRow(way, decided))
+  const fields = data.ways.map((way, i) => wireRow(way, `${i + 1}, ${way.id}`, decided, tell))
   const tally = document.getElementById('tally')!
-  const told = document.getElementById('told')!
 
   initials.addEventListener('change', () => decided.sign(initials.value.trim()))
   const refresh = () => {
@@ -28,7 +28,7 @@ export function wireDecide(data: PageData, decided: Decided): void {
     const file = decided.file()
     download(`${JSON.stringify(file, null, 2)}\n`, 'decisions.json')
     decided.unsaved = false
-    told.textContent = `decisions.json saved, ${file.decisions.length} decided`
+    tell(`decisions.json saved, ${file.decisions.length} decided`)
   })
 
   const file = document.getElementById('load-file') as HTMLInputElement
@@ -36,7 +36,7 @@ export function wireDecide(data: PageData, decided: Decided): void {
   file.addEventListener('change', async () => {
     const [chosen] = file.files ?? []
     if (!chosen) return
-    told.textContent = await restore(chosen, data, decided)
+    tell(await restore(chosen, data, decided))
     // So that the same file can be chosen again.
     file.value = ''
   })
@@ -46,14 +46,22 @@ export function wireDecide(data: PageData, decided: Decided): void {
   })
 }
 
-function wireRow(way: PageWay, decided: Decided): { refresh: () => void } {
+function wireRow(
+  way: PageWay,
+  name: string,
+  decided: Decided,
+  tell: (text: string) => void,
+): { refresh: () => void } {
   const row = document.getElementById(way.row)!
   const buttons = [...row.querySelectorAll<HTMLButtonElement>('[data-choice]')]
   const note = row.querySelector<HTMLInputElement>('[data-part="note"]')!
   const text = row.querySelector<HTMLElement>('[data-part="decided"]')!
   for (const button of buttons) {
-    button.addEventListener('click', () => {
+    button.addEventListener('click', ({ detail }) => {
       decided.choose(way.id, button.dataset.choice as Choice, note.value.trim())
+      tell(stands(name, decided.get(way.id)))
+      // Clicked, not pressed by a key: Space, which scrolls, would press it again and take the decision back.
+      if (detail > 0) row.focus({ preventScroll: true })
     })
   }
   note.addEventListener('change', () => decided.note(way.id, note.value.trim()))

@@ -1,5 +1,5 @@
 // The list of keys over the page itself.
-import { useEffect, useLayoutEffect, useRef, useState } from 'preact/hooks'
+import { useLayoutEffect, useRef, useState } from 'preact/hooks'
 import { Help } from './help.js'
 
 export function HelpDialog({ bind }: { bind: (show: () => void) => void }) {
@@ -7,7 +7,8 @@ export function HelpDialog({ bind }: { bind: (show: () => void) => void }) {
   const dialog = useRef<HTMLDialogElement>(null)
   // Before the first paint: a key may come right after it.
   useLayoutEffect(() => bind(() => setShown(true)), [])
-  useEffect(() => {
+  // Likewise: with the list up no letter may sign anything.
+  useLayoutEffect(() => {
     if (shown) dialog.current!.showModal()
     else dialog.current!.close()
   }, [shown])

@@ -29,12 +29,15 @@ export interface Key {
   readonly run?: (look: Look, around: Around) => Look
   readonly choose?: Choice
   readonly act?: 'note' | 'close'
+  /** not again while it is held down: it would take back what it did, or flash */
+  readonly once?: true
 }
 
 function neighbour(look: Look, { data, visible }: Around, by: number): Look {
   if (look.way === null) return look
-  const at = visible.indexOf(look.way) + by
-  return at < 0 || at >= visible.length ? look : atWay(look, data, visible[at])
+  const at = visible.indexOf(look.way)
+  const next = visible[at + by]
+  return at < 0 || next === undefined ? look : atWay(look, data, next)
 }
 
 export const LOOK_KEYS: readonly Key[] = [
@@ -50,9 +53,25 @@ export const LOOK_KEYS: readonly Key[] = [
     does: 'frame before',
     run: (l, { data }) => atFrame({ ...l, playing: false }, data, l.frame - 1),
   },
-  { keys: ['Home'], shown: 'Home', does: 'first frame', run: (l, { data }) => atFrame(l, data, 0) },
-  { keys: ['End'], shown: 'End', does: 'last frame', run: (l, { data }) => atFrame(l, data, Infinity) },
-  { keys: [' '], shown: 'Space', does: 'play, stop', run: (l) => ({ ...l, playing: !l.playing }) },
+  {
+    keys: ['Home'],
+    shown: 'Home',
+    does: 'first frame',
+    run: (l, { data }) => atFrame({ ...l, playing: false }, data, 0),
+  },
+  {
+    keys: ['End'],
+    shown: 'End',
+    does: 'last frame',
+    run: (l, { data }) => atFrame({ ...l, playing: false }, data, Infinity),
+  },
+  {
+    keys: [' '],
+    shown: 'Space',
+    does: 'play, stop; Enter presses the button in focus',
+    run: (l, { data }) => ({ ...l, playing: !l.playing && data.ways[l.way ?? 0].frames.length > 1 }),
+    once: true,
+  },
   ...VIEWS.map(
     ({ view, name }, i): Key => ({
       keys: [String(i + 1)],
@@ -66,6 +85,7 @@ export const LOOK_KEYS: readonly Key[] = [
     shown: 'F',
     does: 'flip by hand between target and repaired',
     run: (l) => ({ ...l, view: 'flip', flipped: l.view === 'flip' ? !l.flipped : l.view !== 'repaired' }),
+    once: true,
   },
   { keys: ['w'], shown: 'W', does: 'wipe', run: (l) => ({ ...l, view: 'wipe' }) },
   {
@@ -119,18 +139,36 @@ export const LOOK_KEYS: readonly Key[] = [
     does: 'difference weaker',
     run: (l) => ({ ...l, gain: stepped(GAINS, l.gain, -1) }),
   },
-  { keys: ['o'], shown: 'O', does: 'outline of the mask', run: (l) => ({ ...l, outlined: !l.outlined }) },
+  {
+    keys: ['o'],
+    shown: 'O',
+    does: 'outline of the mask',
+    run: (l) => ({ ...l, outlined: !l.outlined }),
+    once: true,
+  },
   {
     keys: ['b'],
     shown: 'B',
     does: 'display back to how it was',
     run: (l) => ({ ...l, exposure: START.exposure, gamma: START.gamma, gain: START.gain, zoom: START.zoom }),
   },
-  { keys: ['j'], shown: 'J', does: 'next candidate', run: (l, around) => neighbour(l, around, 1) },
-  { keys: ['k'], shown: 'K', does: 'candidate before', run: (l, around) => neighbour(l, around, -1) },
-  { keys: ['a'], shown: 'A', does: 'accept', choose: 'accept' },
-  { keys: ['l'], shown: 'L', does: 'keep for later', choose: 'later' },
-  { keys: ['r'], shown: 'R', does: 'reject', choose: 'reject' },
+  {
+    keys: ['j'],
+    shown: 'J',
+    does: 'next candidate',
+    run: (l, around) => neighbour(l, around, 1),
+    once: true,
+  },
+  {
+    keys: ['k'],
+    shown: 'K',
+    does: 'candidate before',
+    run: (l, around) => neighbour(l, around, -1),
+    once: true,
+  },
+  { keys: ['a'], shown: 'A', does: 'accept', choose: 'accept', once: true },
+  { keys: ['l'], shown: 'L', does: 'keep for later', choose: 'later', once: true },
+  { keys: ['r'], shown: 'R', does: 'reject', choose: 'reject', once: true },
   { keys: ['n'], shown: 'N', does: 'write a note', act: 'note' },
   { keys: ['Escape'], shown: 'Esc', does: 'back to all candidates', act: 'close' },
 ]

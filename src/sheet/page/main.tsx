@@ -8,6 +8,7 @@ import './closer.css'
 import './print.css'
 import { render } from 'preact'
 import { config } from 'zod'
+import { stands } from '../decided-text.js'
 import type { Choice } from '../decisions.js'
 import { Closer } from './closer.js'
 import { FrameStore, readData } from './data.js'
@@ -26,9 +27,13 @@ config({ jitless: true })
 const data = readData()
 document.documentElement.classList.add('scripted')
 const decided = new Decided(data)
+const told = document.getElementById('told')
+const tell = (text: string) => {
+  if (told) told.textContent = text
+}
 const notes = new RowNotes(data)
 const { visible } = wireRows(data)
-wireDecide(data, decided)
+wireDecide(data, decided, tell)
 wireMatrix()
 
 let open: (way: number, view?: Look['view']) => void = () => {}
@@ -70,6 +75,11 @@ for (const [i] of data.ways.entries()) {
 }
 wireRowKeys(data, visible, {
   look: (way) => open(way),
-  choose: (way, choice: Choice) => decided.choose(data.ways[way].id, choice, notes.get(data.ways[way].id)),
+  choose: (way, choice: Choice) => {
+    const { id } = data.ways[way]
+    decided.choose(id, choice, notes.get(id))
+    tell(stands(`${way + 1}, ${id}`, decided.get(id)))
+  },
+  tell,
   help: () => help(),
 })

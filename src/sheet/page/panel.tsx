@@ -1,4 +1,5 @@
 // What stands beside the picture of looking closer: views, display, decision.
+import { stands } from '../decided-text.js'
 import { type Choice, DECISION_WORDS, type Decision, NOTE_LENGTH } from '../decisions.js'
 import { plain } from '../measures.js'
 import { EXPOSURE, GAINS, GAMMA, type Look, stepped, VIEWS, ZOOMS } from './look.js'
@@ -130,12 +131,13 @@ function Slider(props: {
 }
 
 export function DecideHere(props: {
+  candidate: string
   decision: Decision | undefined
   note: string
   onChoose: (choice: Choice) => void
   onNote: (note: string) => void
 }) {
-  const { decision, note, onChoose, onNote } = props
+  const { candidate, decision, note, onChoose, onNote } = props
   return (
     <fieldset class="choose">
       <legend>Decide</legend>
@@ -146,6 +148,9 @@ export function DecideHere(props: {
           </button>
         ))}
       </div>
+      <p class="signed" role="status">
+        {stands(candidate, decision)}
+      </p>
       <input
         type="text"
         id="closer-note"

@@ -8,6 +8,7 @@ const CHOICE_KEYS: Readonly<Record<string, Choice>> = { a: 'accept', l: 'later',
 export interface RowActions {
   look: (way: number) => void
   choose: (way: number, choice: Choice) => void
+  tell: (text: string) => void
   help: () => void
 }
 
@@ -17,11 +18,19 @@ export function wireRowKeys(data: PageData, visible: () => readonly number[], ac
     const id = document.activeElement?.closest('.row')?.id
     return data.ways.findIndex((way) => way.row === id)
   }
+  /** Signs what is seen: a row that was scrolled away comes back first, and the key has to be pressed again. */
+  const sign = (way: number, choice: Choice) => {
+    if (isSeen(row(way))) return actions.choose(way, choice)
+    show(row(way))
+    actions.tell(`${way + 1}, ${data.ways[way].id} is the row in focus: nothing is decided yet, press again`)
+  }
   const go = (by: 1 | -1) => {
     const order = visible()
     const at = order.indexOf(inFocus())
     const next = order[at < 0 ? (by > 0 ? 0 : order.length - 1) : at + by]
-    if (next !== undefined) row(next).focus()
+    if (next === undefined) return
+    row(next).focus({ preventScroll: true })
+    show(row(next))
   }
 
   addEventListener('keydown', (event) => {
@@ -46,9 +55,28 @@ export function wireRowKeys(data: PageData, visible: () => readonly number[], ac
     else if (key === 'k') go(-1)
     else if (way < 0) return
     else if (key === 'Enter' && target === row(way)) actions.look(way)
-    else if (key in CHOICE_KEYS) actions.choose(way, CHOICE_KEYS[key])
-    else if (key === 'n') row(way).querySelector<HTMLElement>('[data-part="note"]')!.focus()
+    else if (key in CHOICE_KEYS) {
+      // Held down it would take back what it signed.
+      if (!event.repeat) sign(way, CHOICE_KEYS[key])
+    } else if (key === 'n') row(way).querySelector<HTMLElement>('[data-part="note"]')!.focus()
     else return
     event.preventDefault()
   })
+}
+
+function show(row: HTMLElement): void {
+  // At once: a key that follows must find it there.
+  if (!isWhole(row)) row.scrollIntoView({ block: 'start', behavior: 'instant' })
+}
+
+/** Whether the row is what one looks at: whole on the screen, or over its middle. */
+function isSeen(row: HTMLElement): boolean {
+  const { top, bottom } = row.getBoundingClientRect()
+  const middle = innerHeight / 2
+  return (top <= middle && bottom >= middle) || isWhole(row)
+}
+
+function isWhole(row: HTMLElement): boolean {
+  const { top, bottom } = row.getBoundingClientRect()
+  return top >= 0 && bottom <= innerHeight
 }

@@ -18,7 +18,7 @@ interface StageProps {
 export function Stage({ look, data, store, alt, onWipe }: StageProps) {
   const room = useRef<HTMLDivElement>(null)
   const canvas = useRef<HTMLCanvasElement>(null)
-  const scene = useScene(look, store)
+  const { scene, way } = useScene(look, store)
   const tone = useMemo(() => toneTable(look.exposure, look.gamma), [look.exposure, look.gamma])
   const size = useRoom(room)
 
@@ -46,7 +46,8 @@ export function Stage({ look, data, store, alt, onWipe }: StageProps) {
         class={`stage-sheet ${look.view === 'wipe' ? 'stage-wipe' : ''}`}
         {...dragging(look, room, onWipe)}
       >
-        <canvas ref={canvas} role="img" aria-label={alt} />
+        {/* Another candidate's picture never stands under this one's name. */}
+        <canvas class={way === look.way ? '' : 'stage-awaited'} ref={canvas} role="img" aria-label={alt} />
         {look.outlined && target ? (
           <svg class="stage-outline" viewBox={`0 0 ${target.rect[2]} ${target.rect[3]}`} aria-hidden="true">
             <path class="outline-under" d={data.masks[target.mask].outline} />
@@ -58,20 +59,27 @@ export function Stage({ look, data, store, alt, onWipe }: StageProps) {
   )
 }
 
-/** The frame's pictures; while the next ones are being decoded the last ones stay up. */
-function useScene(look: Look, store: FrameStore): Scene | null {
-  const [scene, setScene] = useState<Scene | null>(null)
+interface Seen {
+  readonly scene: Scene | null
+  /** the candidate that the scene is of */
+  readonly way: number | null
+}
+
+/** The frame's pictures, at once where they are decoded; else the candidate's last ones stay up meanwhile. */
+function useScene({ way, frame }: Look, store: FrameStore): Seen {
+  const [seen, setSeen] = useState<Seen>({ scene: null, way: null })
+  const ready = useMemo(() => (way === null ? null : store.ready(way, frame)), [way, frame])
   useEffect(() => {
-    if (look.way === null) return
+    if (way === null) return
     let current = true
-    store.scene(look.way, look.frame).then((next) => {
-      if (current) setScene(next)
+    store.scene(way, frame).then((scene) => {
+      if (current) setSeen({ scene, way })
     })
     return () => {
       current = false
     }
-  }, [look.way, look.frame])
-  return scene
+  }, [way, frame])
+  return ready ? { scene: ready, way } : seen
 }
 
 function useRoom(room: RefObject<HTMLDivElement | null>): { w: number; h: number } {
