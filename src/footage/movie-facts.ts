@@ -4,7 +4,7 @@ import { promisify } from 'node:util'
 import { z } from 'zod'
 import type { EncodingChoice } from '../colour/encoding.js'
 import { OffcutError, plateError, printable } from '../errors.js'
-import { extensionOf, type FrameInfo } from './reader.js'
+import type { FrameInfo } from './reader.js'
 
 export interface MovieFacts {
   readonly info: FrameInfo
@@ -13,11 +13,8 @@ export interface MovieFacts {
   readonly planes: string
   readonly bits: number
   readonly colour: MovieColour
-  /**
-   * Where to start reading so that frame `wanted` comes. Reads the movie's table of time stamps on first need.
-   * Frames before number `from` are read through rather than jumped over.
-   */
-  readonly seekTo: (wanted: number, from?: number) => Promise<SeekPoint>
+  /** Where to start reading so that frame `wanted` comes. Frames before `from` are read through, not jumped over. */
+  readonly seekTo: (wanted: number, from?: number) => SeekPoint
 }
 
 /** A time to seek to, or null for the start, and the frame that comes first from there. */
@@ -44,8 +41,6 @@ const answer = z.object({
         r_frame_rate: text,
         avg_frame_rate: text,
         start_time: text,
-        nb_frames: text,
-        nb_read_packets: text,
         color_range: text,
         color_space: text,
         color_transfer: text,
@@ -53,26 +48,24 @@ const answer = z.object({
       }),
     )
     .min(1),
+  packets: z.array(z.object({ pts_time: text, flags: z.string() })).optional(),
   format: z
     .object({ format_name: text, start_time: text, tags: z.object({ timecode: text }).optional() })
     .optional(),
 })
 
-// Containers that do not say how many frames they hold; counting packets reads the file but decodes nothing.
-const UNCOUNTED = ['mkv', 'webm', 'mxf']
-const COUNTING = ['-count_packets']
-
 /** @throws MOVIE_NEEDS_FFMPEG, MOVIE_UNREADABLE */
 export async function movieFacts(path: string): Promise<MovieFacts> {
-  const found = await ask(path, UNCOUNTED.includes(extensionOf(path)) ? COUNTING : [])
-  const stream = found.streams[0]!
-  const stated = Number(stream.nb_frames) || Number(stream.nb_read_packets)
-  const counted = stated > 0 ? stated : Number((await ask(path, COUNTING)).streams[0]!.nb_read_packets)
-  if (!(counted > 0)) throw movieUnreadable(path, 'holds no frames')
+  const { streams, format, packets = [] } = await ask(path)
+  const stream = streams[0]!
+  // Headers lie: of a trimmed movie they count what is stored, of a torn one what was to be. D marks what is stored and
+  // decoded but not shown, as an edit list has it.
+  const shown = packets.filter(({ flags }) => !flags.includes('D'))
+  if (shown.length === 0) throw movieUnreadable(path, 'holds no frames')
   const bits = bitsOf(stream.pix_fmt)
   const colour = colourOf(path, stream)
   return {
-    frames: counted,
+    frames: shown.length,
     info: {
       width: stream.width,
       height: stream.height,
@@ -81,21 +74,23 @@ export async function movieFacts(path: string): Promise<MovieFacts> {
       pixelAspect: ratio(stream.sample_aspect_ratio?.replace(':', '/')) ?? 1,
       encodingHint: hintOf(stream.color_transfer),
       framesPerSecond: ratio(stream.avg_frame_rate) ?? ratio(stream.r_frame_rate),
-      timeCode: stream.tags?.timecode ?? found.format?.tags?.timecode,
+      timeCode: stream.tags?.timecode ?? format?.tags?.timecode,
     },
     planes: { rgb: 'gbrp', grey: 'gray', ycbcr: 'yuv444p' }[colour.kind] + (bits === 8 ? '' : `${bits}le`),
     bits,
     colour,
-    seekTo: seeker(path, counted, found.format),
+    seekTo: seeker(timesOf(shown), format),
   }
 }
 
-async function ask(path: string, extra: readonly string[]): Promise<z.infer<typeof answer>> {
+/** One question for all: what is asked of the packets reads the file through but decodes nothing. */
+async function ask(path: string): Promise<z.infer<typeof answer>> {
   const question = ['-v', 'error', '-select_streams', 'v:0', '-show_streams', '-show_format', '-of', 'json']
+  const ofPackets = ['-show_entries', 'packet=pts_time,flags']
   let stdout: string
   try {
-    const run = await promisify(execFile)('ffprobe', [...question, ...extra, `file:${path}`], {
-      maxBuffer: 2 ** 24,
+    const run = await promisify(execFile)('ffprobe', [...question, ...ofPackets, `file:${path}`], {
+      maxBuffer: 2 ** 28,
     })
     stdout = run.stdout
   } catch (cause) {
@@ -178,48 +173,28 @@ type Stream = z.infer<typeof answer>['streams'][number]
 // Containers that are sure to have a time stamp on every frame, and that ffmpeg finds frames in by it. In AVI, and in
 // MXF where frames are stored in another order than shown, seeking comes out a frame or two off.
 const SEEKABLE = /\b(mov|mp4|matroska|webm)\b/
-// Decoding this many frames for nothing costs less than reading the time stamps of a long movie would.
+// Decoding this many frames for nothing costs no more than seeking.
 const SEEK_BEYOND = 12
 
 function seeker(
-  path: string,
-  frames: number,
+  times: readonly number[] | null,
   container: z.infer<typeof answer>['format'],
 ): MovieFacts['seekTo'] {
   const start = { frame: 1, seconds: null }
-  if (!SEEKABLE.test(container?.format_name ?? '')) return async () => start
-  let times: Promise<number[] | null> | undefined
-  return async (wanted, from = SEEK_BEYOND) => {
+  if (times === null || !SEEKABLE.test(container?.format_name ?? '')) return () => start
+  return (wanted, from = SEEK_BEYOND) => {
     if (wanted <= Math.max(1, from)) return start
-    times ??= timesOf(path, frames)
-    const known = await times
-    // a movie that was cut short has fewer frames than it says
-    if (known === null || wanted > known.length) return start
     // between two frames, so that rounding of time stamps can't reach the wrong one
-    const between = (known[wanted - 2]! + known[wanted - 1]!) / 2
+    const between = (times[wanted - 2]! + times[wanted - 1]!) / 2
     // ffmpeg counts seconds from where the container starts, which may be where its sound does
     return { frame: wanted, seconds: between - (Number(container?.start_time) || 0) }
   }
 }
 
-/** The time at which each frame is shown, ascending, seconds; null where the table can't be right. */
-async function timesOf(path: string, frames: number): Promise<number[] | null> {
-  const question = [
-    '-v',
-    'error',
-    '-select_streams',
-    'v:0',
-    '-show_entries',
-    'packet=pts_time,flags',
-    '-of',
-    'csv=p=0',
-  ]
-  const { stdout } = await promisify(execFile)('ffprobe', [...question, `file:${path}`], {
-    maxBuffer: 2 ** 28,
-  })
-  const rows = stdout.split('\n').filter((row) => row !== '' && !row.includes('D'))
-  const times = rows.map((row) => Number.parseFloat(row)).sort((a, b) => a - b)
-  return times.length <= frames && times.every(Number.isFinite) ? times : null
+/** The time at which each frame is shown, ascending, seconds; null where a frame has none. */
+function timesOf(shown: readonly { readonly pts_time?: string | undefined }[]): number[] | null {
+  const times = shown.map(({ pts_time }) => Number.parseFloat(pts_time ?? '')).sort((a, b) => a - b)
+  return times.every(Number.isFinite) ? times : null
 }
 
 function ratio(written: string | undefined): number | undefined {

@@ -84,7 +84,7 @@ async function* stream(
   let careful = false
   let failures = 0
   while (left.length > 0) {
-    const start = await facts.seekTo(left[0]!, careful ? 1 : undefined)
+    const start = facts.seekTo(left[0]!, careful ? 1 : undefined)
     const said = { text: '' }
     let came = 0
     const threads = careful ? 'one' : 'all'

@@ -128,6 +128,46 @@ describe.runIf(hasFfmpeg)('a movie', () => {
     for (const n of [2, 20]) expect(await first(plate, n)).toBeCloseTo(codeOf(n, 255) / 255, 5)
   })
 
+  test('trimmed without being encoded again it has the frames that it shows, whatever its header counts', async () => {
+    const all = await movie(
+      'quay.mp4',
+      'gbrp',
+      (n) => new Uint8Array(WIDTH * HEIGHT * 3).fill(codeOf(n, 255)),
+      '-c:v libx264 -bf 3 -g 48 -crf 1 -pix_fmt yuv420p',
+    )
+    const path = join(await freshFolder(), 'trimmed.mp4')
+    // all from the one key frame on is copied, and an edit list says that it is shown from here on
+    execFileSync('ffmpeg', ['-v', 'error', '-ss', '0.76', '-i', all, '-c', 'copy', path])
+    const ask = (entry: string) =>
+      Number(
+        execFileSync('ffprobe', [
+          ...['-v', 'error', '-count_frames', '-show_entries', `stream=${entry}`, '-of', 'csv=p=0', path],
+        ]),
+      )
+    // counted by ffprobe, which decodes for it
+    const shown = ask('nb_read_frames')
+    expect(ask('nb_frames')).toBeGreaterThan(2 * shown)
+    const plate = await openPlate(path, { encoding: 'linear' })
+    expect(plate.frames).toHaveLength(shown)
+    const off = 0.4 * ((codeOf(2, 255) - codeOf(1, 255)) / 255)
+    const wanted = (n: number) => codeOf(FRAMES - shown + n, 255) / 255
+    for (const n of [1, shown]) expect(Math.abs((await first(plate, n)) - wanted(n))).toBeLessThan(off)
+    for await (const { frame, picture, error } of readRects(plate, plate.frames, WHOLE)) {
+      if (error) throw error
+      expect(Math.abs(picture.get(30, 40, 0) - wanted(frame)), `frame ${frame}`).toBeLessThan(off)
+    }
+  })
+
+  test('a movie may have one frame', async () => {
+    const grey = () => new Uint8Array(WIDTH * HEIGHT * 3).fill(51)
+    for (const name of ['quay.mkv', 'quay.avi', 'quay.mov']) {
+      const path = await movie(name, 'gbrp', grey, '-c:v ffv1', { frames: 1 })
+      const plate = await openPlate(path, { encoding: 'linear' })
+      expect(plate.frames, name).toEqual([1])
+      expect(await first(plate, 1), name).toBeCloseTo(0.2, 6)
+    }
+  })
+
   test('lossless RGB comes back to the last bit, whatever the rectangle', async () => {
     const path = await movie(
       'quay.mkv',
