@@ -1,4 +1,5 @@
 // Every error offcut raises on purpose, and the factories that word them: what, which file, both values, what to do.
+import { nearMiss } from './near-miss.js'
 
 /** What a shell sees: 1 failed while running, 2 misused. */
 export type ExitCode = 1 | 2
@@ -22,9 +23,17 @@ export class OffcutError extends Error {
  * @param flag   the option or parameter as the user wrote it, e.g. `--reach`
  * @param wanted what it takes, with its range or the list of allowed names
  * @param got    what was given
+ * @param among  names that are taken: the nearest one is suggested
  */
-export function misuse(flag: string, wanted: string, got: unknown): OffcutError {
-  return new OffcutError('MISUSE', `${flag} takes ${wanted}, got ${quote(got)}`, 2)
+export function misuse(
+  flag: string,
+  wanted: string,
+  got: unknown,
+  { among = [] }: { readonly among?: readonly string[] } = {},
+): OffcutError {
+  const meant = typeof got === 'string' ? nearMiss(got, among) : null
+  const hint = meant === null ? '' : `; did you mean ${printable(meant)}?`
+  return new OffcutError('MISUSE', `${flag} takes ${wanted}, got ${quote(got)}${hint}`, 2)
 }
 
 /**
@@ -60,12 +69,15 @@ export function writeError(
   })
 }
 
-/** Text from outside (file names, notes) with control characters made visible, safe for a terminal. */
+/**
+ * Text from outside (file names, notes) safe for a terminal: control characters, line ends and the marks that turn the
+ * direction of writing are made visible. Text that went through it once stays as it is.
+ */
 export function printable(text: string): string {
-  // biome-ignore lint/suspicious/noControlCharactersInRegex: control characters are what this replaces
-  return text.replace(/[\u0000-\u001f\u007f-\u009f\u2028\u2029\u202a-\u202e\u2066-\u2069]/g, (c) => {
-    return `\\u${c.charCodeAt(0).toString(16).padStart(4, '0')}`
-  })
+  return text.replace(
+    /[\p{Cc}\p{Bidi_Control}\u2028\u2029\ufeff]/gu,
+    (c) => `\\u${c.charCodeAt(0).toString(16).padStart(4, '0')}`,
+  )
 }
 
 function quote(value: unknown): string {

@@ -1,10 +1,12 @@
 // Progress on stderr: a bar with a rate and a time left on a terminal, a plain line per phase elsewhere.
+import { printable } from '../errors.js'
 import type { OnProgress, Progress } from '../progress.js'
 
 const WIDTH = 24
 /** A terminal is redrawn at most this often, milliseconds. */
 const REDRAW_MS = 100
 
+/** A stream of the process. */
 export interface Terminal {
   readonly isTTY?: boolean
   readonly columns?: number
@@ -35,7 +37,7 @@ export function progressBar(
       clear()
       phase = p.phase
       started = time
-      if (!live) terminal.write(`${phase}: ${p.total} frames\n`)
+      if (!live) terminal.write(`${printable(phase)}: ${p.total} frames\n`)
     }
     if (!live || (time - drawn < REDRAW_MS && p.done < p.total)) return
     drawn = time
@@ -51,7 +53,7 @@ export function barText({ phase, done, total }: Progress, seconds: number, colum
   const bar = '#'.repeat(filled) + '.'.repeat(WIDTH - filled)
   const rate = seconds > 0.3 && done > 1 ? done / seconds : null
   const left = rate === null ? null : Math.ceil((total - done) / rate)
-  const parts = [`${phase.padEnd(10)} [${bar}] ${done}/${total}`]
+  const parts = [`${printable(phase).padEnd(10)} [${bar}] ${done}/${total}`]
   if (rate !== null) parts.push(`${rate < 10 ? rate.toFixed(1) : Math.round(rate)} frames/s`)
   if (left !== null && left > 0) parts.push(left < 90 ? `${left} s left` : `${Math.ceil(left / 60)} min left`)
   return parts.join('  ').slice(0, Math.max(20, columns - 1))

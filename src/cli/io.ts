@@ -1,11 +1,52 @@
 // What a command may do to the outside: print, say, show progress, and be interrupted.
-import type { ProgressBar } from './bar.js'
+import wrapAnsi from 'wrap-ansi'
+import { printable } from '../errors.js'
+import { type ProgressBar, progressBar, type Terminal } from './bar.js'
 
 export interface Io {
-  /** A result, on stdout. */
-  print(text: string): void
-  /** A remark, on stderr. */
-  say(text: string): void
+  /** Lines of a result, on stdout. */
+  print(...lines: string[]): void
+  /** Remarks, on stderr; on a terminal broken between words. */
+  say(...lines: string[]): void
+  /** Width that a result's text may take; infinite where stdout is no terminal. */
+  readonly columns: number
   readonly progress: ProgressBar
   readonly signal: AbortSignal
+}
+
+/**
+ * The two streams as a command sees them. All text for a person or a program goes out here and nowhere else, so that
+ * no file's name or note can write on the terminal by itself: whatever controls a line has are made visible.
+ */
+export function streamIo(stdout: Terminal, stderr: Terminal, signal: AbortSignal): Io {
+  const width = columnsOf(stderr)
+  return {
+    print: (...lines) => void stdout.write(lines.map((line) => `${printable(line)}\n`).join('')),
+    say: (...lines) => void stderr.write(lines.map((line) => `${remark(printable(line), width)}\n`).join('')),
+    columns: columnsOf(stdout),
+    progress: progressBar(stderr),
+    signal,
+  }
+}
+
+/**
+ * Indented JSON. A control character inside a string is written as JSON's own escape for it, so that what a program
+ * parses is what was meant.
+ */
+export function printJson(io: Io, value: unknown): void {
+  io.print(...JSON.stringify(value, null, 2).split('\n'))
+}
+
+/** An indented line, such as one of a stack, is laid out already. */
+function remark(line: string, columns: number): string {
+  return /^\s/.test(line) ? line : wrapWords(line, columns)
+}
+
+/** Text broken between words; a word that is longer than the width (a path) stays whole. */
+export function wrapWords(text: string, columns: number): string {
+  return Number.isFinite(columns) ? wrapAnsi(text, Math.max(1, columns), { hard: false, trim: true }) : text
+}
+
+function columnsOf({ isTTY, columns }: Terminal): number {
+  return isTTY === true && columns !== undefined && columns > 0 ? columns : Number.POSITIVE_INFINITY
 }

@@ -1,14 +1,13 @@
 // The command line: what each command is called, and what an error looks like.
 import { readFileSync } from 'node:fs'
 import { Command, CommanderError } from 'commander'
-import { OffcutError, printable } from '../errors.js'
-import { progressBar } from './bar.js'
+import { OffcutError } from '../errors.js'
 import { addDemo } from './commands/demo.js'
 import { addFind } from './commands/find.js'
 import { addPatch } from './commands/patch.js'
 import { addSheet } from './commands/sheet.js'
 import { addSurvey } from './commands/survey.js'
-import type { Io } from './io.js'
+import { type Io, printJson, streamIo } from './io.js'
 
 /**
  * Runs one command.
@@ -21,18 +20,13 @@ export async function run(argv: readonly string[]): Promise<number> {
   const interrupt = () => stop.abort(new OffcutError('INTERRUPTED', 'interrupted: nothing was written', 1))
   process.once('SIGINT', interrupt)
   process.once('SIGTERM', interrupt)
-  const io: Io = {
-    print: (text) => process.stdout.write(`${text}\n`),
-    say: (text) => process.stderr.write(`${text}\n`),
-    progress: progressBar(process.stderr),
-    signal: stop.signal,
-  }
+  const io = streamIo(process.stdout, process.stderr, stop.signal)
   try {
     await program(io).parseAsync(argv, { from: 'user' })
     return 0
   } catch (error) {
     io.progress.clear()
-    return report(error, argv.includes('--debug'), io)
+    return report(error, argv, io)
   } finally {
     process.off('SIGINT', interrupt)
     process.off('SIGTERM', interrupt)
@@ -46,12 +40,8 @@ function program(io: Io): Command {
     )
     .version(version(), '--version')
     .option('--debug', 'show where an error came from')
-    .showHelpAfterError('(offcut --help lists the commands, offcut <command> --help its options)')
     .exitOverride()
-    .configureOutput({
-      writeOut: (text) => io.print(text.trimEnd()),
-      writeErr: (text) => io.say(text.trimEnd()),
-    })
+    .configureOutput(output(io))
   addSurvey(made, io)
   addFind(made, io)
   addPatch(made, io)
@@ -59,26 +49,64 @@ function program(io: Io): Command {
   addDemo(made, io)
   for (const command of made.commands) {
     command.exitOverride().option('--debug', 'show where an error came from')
-    command.configureOutput({
-      writeOut: (text) => io.print(text.trimEnd()),
-      writeErr: (text) => io.say(text.trimEnd()),
-    })
+    command.configureOutput(output(io))
   }
   return made
 }
 
-function report(error: unknown, debug: boolean, io: Io): number {
-  if (error instanceof CommanderError) return error.exitCode === 0 ? 0 : 2
+/** Help is commander's; its errors are told by report, like all others. */
+function output(io: Io) {
+  return {
+    writeOut: (text: string) => io.print(...text.trimEnd().split('\n')),
+    writeErr: (text: string) => io.say(...text.trimEnd().split('\n')),
+    outputError: () => {},
+  }
+}
+
+interface Failure {
+  readonly code: string
+  readonly message: string
+  readonly exitCode: 1 | 2
+}
+
+function report(error: unknown, argv: readonly string[], io: Io): number {
+  if (error instanceof CommanderError) {
+    if (error.exitCode === 0) return 0
+    // A bare `offcut`: its help has been shown.
+    if (error.code === 'commander.help') return 2
+  }
+  const failure = failureOf(error)
+  // What a program reads has an answer in every case: the result or, in its place, what went wrong.
+  if (argv.includes('--json')) printJson(io, { error: failure })
+  io.say(`offcut: ${failure.message}`)
+  if (argv.includes('--debug') && error instanceof Error) {
+    const cause = error.cause === undefined ? [] : [`caused by ${String(error.cause)}`]
+    io.say(...String(error.stack).split('\n'), ...cause)
+  }
+  return failure.exitCode
+}
+
+function failureOf(error: unknown): Failure {
   if (error instanceof OffcutError) {
-    io.say(`offcut: ${error.message}`)
-    if (debug)
-      io.say(String(error.stack) + (error.cause === undefined ? '' : `\ncaused by ${String(error.cause)}`))
-    return error.exitCode
+    const { code, message, exitCode } = error
+    return { code, message, exitCode }
+  }
+  if (error instanceof CommanderError) {
+    const message = error.message
+      .replace(/^error: /, '')
+      .replace(/\s*\(Did you mean (.*)\?\)$/s, '; did you mean $1?')
+    return {
+      code: 'MISUSE',
+      message: `${message} (offcut --help lists the commands, offcut <command> --help its options)`,
+      exitCode: 2,
+    }
   }
   const text = error instanceof Error ? error.message : String(error)
-  io.say(`offcut: something went wrong that should not have: ${printable(text)} (--debug shows where)`)
-  if (debug && error instanceof Error) io.say(String(error.stack))
-  return 1
+  return {
+    code: 'UNEXPECTED',
+    message: `something went wrong that should not have: ${text} (--debug shows where)`,
+    exitCode: 1,
+  }
 }
 
 function version(): string {

@@ -1,27 +1,76 @@
-// Text tables for the terminal.
-import { stripVTControlCharacters } from 'node:util'
+// Text tables for the terminal, fitted to its width.
+import stringWidth from 'string-width'
+import { printable } from '../errors.js'
 import type { Result } from '../search/result.js'
+import { wrapWords } from './io.js'
 
-/** Columns padded to their widest cell, two spaces between; the last one runs free. */
-export function table(rows: readonly (readonly string[])[]): string {
+const GAP = '  '
+/** Narrower than this a column of prose is a ladder of single words. */
+const LEAST_PROSE = 28
+
+/**
+ * Rows as lines no wider than `columns`, broken between words. Columns are padded to their widest cell; the last one is
+ * prose, which wraps below itself. Columns that do not fit beside each other go on in a further line of every row, the
+ * same in each, so that they stay columns.
+ *
+ * @param columns of the terminal; infinite: a line per row, for programs that read lines
+ */
+export function table(
+  rows: readonly (readonly string[])[],
+  columns: number = Number.POSITIVE_INFINITY,
+): string[] {
+  const cells = rows.map((row) => row.map(printable))
   const widths: number[] = []
-  for (const row of rows) {
-    for (const [i, cell] of row.entries())
-      widths[i] = Math.max(widths[i] ?? 0, stripVTControlCharacters(cell).length)
-  }
-  return rows
-    .map((row) =>
-      row
-        .map((cell, i) => (i === row.length - 1 ? cell : cell.padEnd(widths[i])))
-        .join('  ')
-        .trimEnd(),
-    )
-    .join('\n')
+  for (const row of cells)
+    for (const [i, cell] of row.entries()) widths[i] = Math.max(widths[i] ?? 0, stringWidth(cell))
+  const lines = linesOf(widths, columns)
+  return cells.flatMap((row) =>
+    lines.flatMap(({ from, to, indent }) => {
+      const prose = to === widths.length
+      const padded = row.slice(from, prose ? -1 : to).map((cell, k) => padEnd(cell, widths[from + k]))
+      const before = indent + padded.map((cell) => cell + GAP).join('')
+      if (!prose) return [before.trimEnd()]
+      const left = stringWidth(before)
+      return wrapWords(row.at(-1) ?? '', columns - left)
+        .split('\n')
+        .map((line, k) => ((k === 0 ? before : ' '.repeat(left)) + line).trimEnd())
+    }),
+  )
 }
 
-export function candidateTable(result: Result): string {
-  if (result.candidates.length === 0) return 'no candidate'
-  if (result.aim === 'borrow') return momentTable(result)
+interface Line {
+  /** The columns on it: from, up to and without to. */
+  readonly from: number
+  readonly to: number
+  readonly indent: string
+}
+
+/** Which columns stand on which line of a row. */
+function linesOf(widths: readonly number[], columns: number): Line[] {
+  const lines: Line[] = []
+  const last = widths.length - 1
+  let from = 0
+  let used = 0
+  for (const [i, width] of widths.entries()) {
+    const wanted = i === last ? Math.min(width, LEAST_PROSE) : width
+    if (i > from && used + wanted > columns) {
+      lines.push({ from, to: i, indent: lines.length === 0 ? '' : GAP })
+      from = i
+      used = GAP.length
+    }
+    used += width + GAP.length
+  }
+  lines.push({ from, to: widths.length, indent: lines.length === 0 ? '' : GAP })
+  return lines
+}
+
+function padEnd(cell: string, width: number): string {
+  return cell + ' '.repeat(Math.max(0, width - stringWidth(cell)))
+}
+
+export function candidateTable(result: Result, columns?: number): string[] {
+  if (result.candidates.length === 0) return ['no candidate']
+  if (result.aim === 'borrow') return momentTable(result, columns)
   const head = ['candidate', 'score', 'verdict', 'ncc', 'stops', 'seam', 'inside', 'clean', 'dx, dy', 'why']
   const rows = result.candidates.map((c) => {
     const middle = c.frames[c.frames.length >> 1]
@@ -38,10 +87,10 @@ export function candidateTable(result: Result): string {
       c.why,
     ]
   })
-  return table([head, ...rows])
+  return table([head, ...rows], columns)
 }
 
-function momentTable(result: Result): string {
+function momentTable(result: Result, columns?: number): string[] {
   const head = [
     'candidate',
     'score',
@@ -69,7 +118,7 @@ function momentTable(result: Result): string {
       c.why,
     ]
   })
-  return table([head, ...rows])
+  return table([head, ...rows], columns)
 }
 
 export function fixed(value: number | null, digits: number): string {

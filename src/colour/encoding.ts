@@ -49,7 +49,8 @@ export interface EncodingEvidence {
  */
 export function chooseEncoding(asked: string, { format, hint }: EncodingEvidence): EncodingChoice {
   if (asked !== 'auto') {
-    if (!isEncoding(asked)) throw misuse('--encoding', `auto or one of ${ENCODINGS.join(', ')}`, asked)
+    if (!isEncoding(asked))
+      throw misuse('--encoding', `auto or one of ${ENCODINGS.join(', ')}`, asked, { among: ENCODINGS })
     return { encoding: asked, why: 'as asked for' }
   }
   if (hint !== undefined) return hint

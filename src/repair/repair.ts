@@ -90,8 +90,10 @@ export async function openRepair(result: Result): Promise<RepairJob> {
 export function pick(result: Result, id: string): Candidate {
   const found = result.candidates.find((c) => c.id === id)
   if (found) return found
-  const ids = result.candidates.map((c) => c.id).join(', ')
-  throw misuse('--pick', `one of ${ids || 'no candidates: this result has none'}`, id)
+  const ids = result.candidates.map((c) => c.id)
+  const wanted =
+    ids.length === 0 ? 'the id of a candidate, and this result has none' : `one of ${ids.join(', ')}`
+  throw misuse('--pick', wanted, id, { among: ids })
 }
 
 /** @throws FRAME_UNREADABLE, FRAME_MISSING from the footage */

@@ -164,6 +164,7 @@ describe('sheet', () => {
     const io = {
       print: () => {},
       say: () => {},
+      columns: 80,
       progress: { report: () => {}, clear: () => {} },
       signal: AbortSignal.abort(reason),
     }
@@ -324,14 +325,14 @@ describe('what is wrong is said in one sentence, with the file and both values',
     {
       title: 'an unknown encoding',
       argv: () => asked('--box', BOX, '--encoding', 'rec907'),
-      says: ['--encoding', 'rec709', '"rec907"'],
+      says: ['--encoding', 'rec709', '"rec907"; did you mean rec709?'],
     },
     {
       title: 'a misspelt option',
       argv: () => asked('--box', BOX, '--encodng', 'srgb'),
-      says: ['--encodng', '--encoding'],
+      says: ["unknown option '--encodng'; did you mean --encoding?"],
     },
-    { title: 'a misspelt command', argv: () => ['fnd', 'x'], says: ['fnd', 'find'] },
+    { title: 'a misspelt command', argv: () => ['fnd', 'x'], says: ["'fnd'", 'did you mean find?'] },
     {
       title: 'a fit that is none',
       argv: () => asked('--box', BOX, '--mask-fit', 'stretch'),
@@ -396,6 +397,11 @@ describe('what is wrong is said in one sentence, with the file and both values',
       title: 'a candidate that is not there',
       argv: () => ['patch', done, '--pick', 'hold-7'],
       says: ['--pick', '"hold-7"', 'one of '],
+    },
+    {
+      title: 'a misspelt candidate',
+      argv: () => ['patch', done, '--pick', 'stck-1'],
+      says: ['--pick', '"stck-1"; did you mean stack-1?'],
     },
     { title: 'no candidate picked', argv: () => ['patch', done], says: ['--pick'] },
     {

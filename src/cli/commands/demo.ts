@@ -58,7 +58,7 @@ async function demo({ out, overwrite = false }: DemoFlags, io: Io): Promise<void
   const found = result!
   const best = found.candidates[0]
   io.progress.clear()
-  io.print(candidateTable(found))
+  io.print(...candidateTable(found, io.columns))
   if (best === undefined) return
   await writeFolder(join(folder, 'patch'), { overwrite, footage: held }, async (staging) => {
     const job = await openRepair(found)

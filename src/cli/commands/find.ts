@@ -11,7 +11,7 @@ import { SURROUND_PX } from '../../region/region.js'
 import { type BorrowOptions, findBorrow } from '../../search/borrow.js'
 import { findDonors, KEEP, REACH_PX } from '../../search/find.js'
 import type { Result } from '../../search/result.js'
-import type { Io } from '../io.js'
+import { type Io, printJson } from '../io.js'
 import {
   collect,
   encodingOption,
@@ -29,7 +29,7 @@ interface FindFlags {
   mask?: string
   box?: string
   maskFit: MaskFit
-  frames: string
+  frames?: string
   donor?: string[]
   donorFrames?: string
   reach: number
@@ -69,7 +69,8 @@ export function addFind(program: Command, io: Io): void {
         .choices(MASK_FITS)
         .default('same'),
     )
-    .requiredOption('--frames <frames>', 'target frames: 1001-1024, 1001,1005 or 1001-1100:2')
+    // Asked for below: commander would tell of a missing option before it tells of a misspelt one.
+    .option('--frames <frames>', 'target frames: 1001-1024, 1001,1005 or 1001-1100:2; always needed')
     .option('--donor <plate>', 'another plate to look in, beside the target; may be repeated', collect)
     .option('--donor-frames <frames>', 'look only at these frames of the donor plates')
     .option('--reach <px>', 'largest 2D offset looked for', wholeNumber('--reach'), REACH_PX)
@@ -101,23 +102,28 @@ export function addFind(program: Command, io: Io): void {
     .option('--look-in <mask or x,y,w,h>', 'borrow: hunt on this surface instead of the region')
     .option('--offset <dx,dy>', 'borrow: 2D offset that moves what is found onto the region')
     .option('--out <dir>', 'result folder (default: offcut-<plate>-<frames> here)')
-    .option('--json', 'print the result as JSON')
+    .option(
+      '--json',
+      'print the result as JSON; what goes wrong, too, as { error: { code, message, exitCode } }',
+    )
     .addOption(overwriteOption())
     .action((plate: string, flags: FindFlags) => find(plate, flags, io))
 }
 
 async function find(spec: string, flags: FindFlags, io: Io): Promise<void> {
+  const { frames } = flags
+  if (frames === undefined) throw misuse('--frames', 'target frames such as 1001-1024', 'none')
   const borrow = borrowOptions(flags)
   const plate = await openPlate(spec, flags)
   const mask = flags.mask === undefined ? undefined : resolve(flags.mask)
-  const out = flags.out ?? `offcut-${plateStem(plate.name)}-${flags.frames.replace(/[^\d-]+/g, '_')}`
+  const out = flags.out ?? `offcut-${plateStem(plate.name)}-${frames.replace(/[^\d-]+/g, '_')}`
   const donors = await Promise.all((flags.donor ?? []).map((d) => openPlate(d, flags)))
   const footage = [plate.folder, ...donors.map((d) => d.folder), ...(await foldersOf(mask))]
   let result: Result | undefined
   await writeFolder(out, { overwrite: flags.overwrite === true, footage }, async (staging) => {
     const options = {
       target: spec,
-      frames: flags.frames,
+      frames,
       mask,
       box: flags.box === undefined ? undefined : parseBox(flags.box),
       maskFit: flags.maskFit,
@@ -137,14 +143,14 @@ async function find(spec: string, flags: FindFlags, io: Io): Promise<void> {
   io.progress.clear()
   if (result === undefined) throw misuse('find', 'a result', 'nothing')
   if (flags.json === true) {
-    io.print(JSON.stringify(result, null, 2))
+    printJson(io, result)
     return
   }
   for (const warning of result.warnings) io.say(`note: ${warning}`)
   io.print(
     `${plate.name}  frames ${printFrames(result.target.frames)}  ${result.target.encoding} (${result.target.encodingWhy})`,
   )
-  io.print(candidateTable(result))
+  io.print(...candidateTable(result, io.columns))
   io.print(`sheet   ${join(out, 'sheet.html')}, sheet.png`)
   if (result.candidates.length > 0) io.print(`patch   offcut patch ${out} --pick ${result.candidates[0].id}`)
 }

@@ -2,7 +2,7 @@
 import type { Command } from 'commander'
 import { printFrames } from '../../footage/frames.js'
 import { type Survey, surveyPlate } from '../../search/survey.js'
-import type { Io } from '../io.js'
+import { type Io, printJson } from '../io.js'
 import { encodingOption, layerOption } from '../options.js'
 import { table } from '../table.js'
 
@@ -19,15 +19,19 @@ export function addSurvey(program: Command, io: Io): void {
     .argument('<plate>', 'a folder, one of its frames, a pattern such as plate.####.exr, or a movie')
     .addOption(encodingOption())
     .addOption(layerOption())
-    .option('--json', 'print the findings as JSON, with every frame')
+    .option(
+      '--json',
+      'print the findings as JSON, with every frame; what goes wrong, too, as { error: { code, message, exitCode } }',
+    )
     .action(async (plate: string, flags: SurveyFlags) => {
       const survey = await surveyPlate(plate, { ...flags, onProgress: io.progress.report, signal: io.signal })
       io.progress.clear()
-      io.print(flags.json === true ? JSON.stringify(asJson(survey), null, 2) : inWords(survey))
+      if (flags.json === true) printJson(io, asJson(survey))
+      else io.print(...inWords(survey, io.columns))
     })
 }
 
-function inWords(survey: Survey): string {
+function inWords(survey: Survey, columns: number): string[] {
   const { plate, frames, repeated, unreadable } = survey
   const stops = frames.map((f) => f.stops)
   const [darkest, brightest] = [Math.min(...stops), Math.max(...stops)]
@@ -49,11 +53,11 @@ function inWords(survey: Survey): string {
       'light',
       `${(brightest - darkest).toFixed(2)} stops between the darkest and the brightest frame; frame to frame ${flicker(stops).toFixed(3)}`,
     ],
-    ['light over time', curve(stops, darkest, brightest)],
+    ['light over time', curve(stops, darkest, brightest, columns - 'light over time  '.length)],
     ['camera', camera(held.length, frames.length, xs, ys)],
     ['looked at', `the middle ${survey.rect.w} x ${survey.rect.h} pixels`],
   ]
-  return table(rows)
+  return table(rows, columns)
 }
 
 /** RMS change of light from one frame to the next, stops. */
@@ -69,8 +73,8 @@ const STEPS = '▁▂▃▄▅▆▇█'
 const FLAT_STOPS = 0.02
 const CURVE_WIDTH = 48
 
-function curve(stops: readonly number[], low: number, high: number): string {
-  const width = Math.min(CURVE_WIDTH, stops.length)
+function curve(stops: readonly number[], low: number, high: number, columns: number): string {
+  const width = Math.max(1, Math.min(CURVE_WIDTH, stops.length, columns))
   const span = Math.max(high - low, FLAT_STOPS)
   return Array.from({ length: width }, (_, i) => {
     const value = stops[Math.floor(((i + 0.5) * stops.length) / width)]

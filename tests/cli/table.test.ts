@@ -1,0 +1,59 @@
+// Tables on terminals of several widths.
+import stringWidth from 'string-width'
+import { describe, expect, test } from 'vitest'
+import { table } from '../../src/cli/table.js'
+
+const HEAD = ['candidate', 'score', 'verdict', 'ncc', 'stops', 'seam', 'inside', 'clean', 'dx, dy', 'why']
+const WHY = 'the region is empty, the seam is within the grain, the light is the same'
+const ROWS = [
+  HEAD,
+  ['hold-1057', '84.9', 'holds up', '0.996', '-0.01', '0.88', '1.01', '0.995', '0.00, 0.00', WHY],
+  ['mirror-2117', '4.2', 'will not hold', '0.996', '-0.01', '0.88', '1.03', '0.995', '0.00, -10.00', WHY],
+]
+
+const words = (text: string) => text.split(/\s+/).filter((w) => w !== '')
+
+describe.each([200, 100, 80, 60, 40])('on a terminal of %i columns', (columns) => {
+  const lines = table(ROWS, columns)
+
+  test('no line is wider than the terminal, so that it breaks none of them', () => {
+    for (const line of lines) expect(stringWidth(line), line).toBeLessThanOrEqual(columns)
+  })
+
+  test('every word stands whole, each row’s after the one above it', () => {
+    expect(words(lines.join(' '))).toEqual(ROWS.flat().flatMap(words))
+  })
+
+  test('a number stands below the name of its column', () => {
+    for (const name of ['ncc', 'clean']) {
+      const under = lines.filter((line) => line.includes(name === 'ncc' ? '0.996' : '0.995'))
+      const head = lines.find((line) => line.includes(name))!
+      expect(under).toHaveLength(2)
+      for (const line of under) {
+        expect(line.indexOf(name === 'ncc' ? '0.996' : '0.995')).toBe(head.indexOf(name))
+      }
+    }
+  })
+})
+
+test('where no terminal reads it, a row is one line', () => {
+  expect(table(ROWS)).toHaveLength(3)
+})
+
+test('wide characters take two places, and their columns stay columns', () => {
+  const lines = table([
+    ['plate', 'frames'],
+    ['岸壁_壁', '1-9'],
+    ['quay', '1-9'],
+  ])
+  expect(stringWidth(lines[1].slice(0, lines[1].indexOf('1-9')))).toBe(lines[2].indexOf('1-9'))
+})
+
+test('a word that is longer than the terminal is wide, such as a path, stays whole', () => {
+  const path = `/plates/${'quay'.repeat(20)}`
+  expect(table([['plate', `is ${path} there`]], 40).some((line) => line.trim() === path)).toBe(true)
+})
+
+test('a line end or a control character in a cell makes no line of its own', () => {
+  expect(table([['a\nb\u001b[2J', 'c']])).toEqual(['a\\u000ab\\u001b[2J  c'])
+})

@@ -1,0 +1,14 @@
+// Which name is suggested for one that is not there.
+import { expect, test } from 'vitest'
+import { nearMiss } from '../src/near-miss.js'
+
+const IDS = ['hold-1057', 'stack-1', 'run-4', 'run+18']
+
+test.each([
+  ['stck-1', 'stack-1'],
+  ['Stack-1', 'stack-1'],
+  ['hold1057', 'hold-1057'],
+  ['run-18', 'run+18'],
+])('%s: %s was meant', (name, meant) => expect(nearMiss(name, IDS)).toBe(meant))
+
+test.each(['porter', 'x', ''])('"%s" is near none', (name) => expect(nearMiss(name, IDS)).toBe(null))
