@@ -25,10 +25,11 @@ export function layerNames(header: ExrHeader): string[] {
 }
 
 /**
- * The picture of a layer; without a layer the unnamed one, else the first layer with red, green and blue, else the first
- * with a luminance.
+ * The picture of a layer; without a layer the main one: unnamed channels R, G and B, or Y with or without colour
+ * differences, of the first part that has them. Where a file has none of these, its one layer that could be the picture.
  *
- * @throws LAYER_UNKNOWN with the list of layers; BadFile where the file holds no picture
+ * @throws LAYER_UNKNOWN with the list of layers; LAYER_AMBIGUOUS with those that could be meant; BadFile where the file
+ *   holds no picture
  */
 export function choosePicture(header: ExrHeader, path: string, layer: string | undefined): Picture {
   const layers = layersOf(header)
@@ -41,17 +42,30 @@ export function choosePicture(header: ExrHeader, path: string, layer: string | u
     const problem = `has no picture in layer "${layer}" (its channels are ${names})`
     throw plateError('LAYER_UNKNOWN', path, problem, 'choose a layer with R, G and B, or with one channel')
   }
-  const pictures = layers.map(pictureOf).filter((p) => p !== null)
-  const isNamed = (p: Picture): boolean => p.part.channels[p.channels[0]!]!.name.includes('.')
-  const first =
-    pictures.find((p) => p.kind !== 'grey' && !isNamed(p)) ??
-    pictures.find((p) => p.part.channels[p.channels[0]!]!.name === 'Y') ??
-    pictures.find((p) => p.kind !== 'grey') ??
-    pictures[0]
-  if (first !== undefined) return first
+  const pictures = layers.flatMap(({ name }, i) => {
+    const picture = pictureOf(layers[i]!)
+    return picture === null ? [] : [{ ...picture, name, first: picture.names[0]! }]
+  })
+  const colours = pictures.filter((p) => p.kind !== 'grey')
+  // X, Y and Z are as often normals or positions as a colour
+  const main =
+    colours.find((p) => !p.first.includes('.') && p.first.toUpperCase() !== 'X') ??
+    pictures.find((p) => p.first === 'Y')
+  if (main !== undefined) return main
+  const possible = colours.length > 0 ? colours : pictures
+  if (possible.length > 1) throw ambiguousLayer(path, possible)
+  if (possible[0] !== undefined) return possible[0]
   if (header.parts.every((part) => part.deep)) throw bad('holds deep samples only, no flat picture')
   const names = header.parts.flatMap((part) => part.channels.map((c) => c.name)).slice(0, 20)
   throw bad(`holds no picture: its channels are ${names.join(', ')}`)
+}
+
+function ambiguousLayer(path: string, possible: readonly (Picture & { readonly name: string })[]): Error {
+  const listed = possible.map(({ name, names }) => `${name || 'unnamed'} (${names.join(', ')})`).join('; ')
+  const named = possible.find(({ name }) => name !== '')!.name
+  const problem = `has no main picture, and ${possible.length} layers could be meant: ${listed}`
+  const remedy = `name one of them, such as --layer ${named}`
+  return plateError('LAYER_AMBIGUOUS', path, problem, remedy, { exitCode: 2 })
 }
 
 function unknownLayer(path: string, layer: string, names: readonly string[]): Error {

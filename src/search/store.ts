@@ -114,13 +114,13 @@ export async function readStore(
   return { rect, ...(await readEach(plates, keys, deliver, options)) }
 }
 
-function isFloat(plate: Plate): boolean {
-  return plate.bitDepth === 'half' || plate.bitDepth === 'float'
-}
-
-/** Linear light from which a channel of this plate counts as clipped: just below what full code value decodes to. */
+/**
+ * Linear light from which a channel of this plate counts as clipped: just below what full code value decodes to. Floats,
+ * and the 32-bit integers of an EXR, which are read by their number, have no full code value.
+ */
 export function clipLevel(plate: Plate): number {
-  return isFloat(plate) ? Number.POSITIVE_INFINITY : decode(1, plate.encoding) * (1 - 2 ** -9)
+  if (['half', 'float', '32-bit'].includes(plate.bitDepth)) return Number.POSITIVE_INFINITY
+  return decode(1, plate.encoding) * (1 - 2 ** -9)
 }
 
 type Halves =

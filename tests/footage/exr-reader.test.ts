@@ -113,6 +113,18 @@ describe('layers', () => {
     })
   })
 
+  test('where there is no main picture and several could be meant, all are named with the option, and none is read', async () => {
+    const path = `${FIXTURES}which-layer.exr`
+    const refusal = {
+      code: 'LAYER_AMBIGUOUS',
+      exitCode: 2,
+      message: `${path} has no main picture, and 2 layers could be meant: N (N.X, N.Y, N.Z); beauty (beauty.R, beauty.G, beauty.B): name one of them, such as --layer N`,
+    }
+    await expect(exrReader.probe(path)).rejects.toMatchObject(refusal)
+    await expect(exrReader.read(path, WHOLE)).rejects.toMatchObject(refusal)
+    expect(await exrReader.probe(path, { layer: 'beauty' })).toMatchObject({ layers: ['N', 'beauty'] })
+  })
+
   test('a layer that the file does not have is refused with those it has', async () => {
     const path = `${FIXTURES}layers-zip.exr`
     await expect(exrReader.read(path, WHOLE, { layer: 'quai' })).rejects.toMatchObject({

@@ -3,7 +3,9 @@ import { copyFileSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from '
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { afterAll, beforeAll, describe, expect, test } from 'vitest'
+import { openPlate } from '../../src/footage/plate.js'
 import { type FindOptions, findDonors } from '../../src/search/find.js'
+import { clipLevel } from '../../src/search/store.js'
 import { expectRefusal } from '../refusal.js'
 import { normal, type Planted, plantPlate, texturedWall, writeFloatTiff } from '../synthetic.js'
 import { expectValid } from './valid.js'
@@ -60,6 +62,15 @@ describe('clipped highlights', () => {
     for (const c of held)
       for (const f of c.frames) expect(Math.abs(f.stops! - 0.1 * (f.donor - f.target))).toBeLessThan(0.01)
   })
+})
+
+test.each([
+  { title: 'integers of 32 bits, which are read by their number,', file: 'exr/uint-none.exr', clips: false },
+  { title: 'half floats', file: 'exr/half-none.exr', clips: false },
+  { title: 'integers of 16 bits', file: 'stills/rgb-16.png', clips: true },
+])('$title have a code value that counts as clipped: $clips', async ({ file, clips }) => {
+  const plate = await openPlate(join('fixtures', file))
+  expect(Number.isFinite(clipLevel(plate))).toBe(clips)
 })
 
 describe('a float plate with pixels that are not numbers', () => {
