@@ -440,8 +440,6 @@ describe.runIf(hasFfmpeg)('a movie', () => {
   })
 })
 
-test.skipIf(hasFfmpeg)('ffmpeg is not installed: the tests of movies were skipped', () => {})
-
 describe('without ffmpeg', () => {
   const path = process.env.PATH
   afterEach(() => {
