@@ -59,25 +59,31 @@ export function frameSpan(first: number, last: number): string {
   return first === last ? `frame ${first}` : `frames ${first} to ${last}`
 }
 
-/** How the search went, in one sentence. */
-export function outcome(result: Result): string {
-  const { target, aim } = result
+/** How the search went, in one sentence: what holds up, what needs work, and apart from both what will not hold. */
+export function outcome({ target, aim, candidates }: Result): string {
+  const one = aim === 'borrow' ? 'moment' : 'way'
   // What walks through is listed, but it is no way to do anything.
-  const candidates = result.candidates.filter((c) => c.moment?.what !== 'object')
-  if (candidates.length === 0) {
+  const ways = candidates.filter((c) => c.moment?.what !== 'object')
+  if (ways.length === 0) {
     return aim === 'borrow'
       ? 'No shadow or reflection to borrow was found'
       : 'No frame that could lend this region was found'
   }
-  const ways = candidates.length === 1 ? 'One way to do it' : `${candidates.length} ways to do it`
-  const best = candidates[0]
-  const all = count(target.frames.length, 'frame')
-  const them = candidates.length === 1 ? 'it' : 'the best'
-  if (best.verdict === 'will not hold')
-    return `${ways}, ${candidates.length === 1 ? 'and it will not' : 'none will'} hold`
-  const span = target.frames.length === 1 ? 'the frame' : `all ${all}`
-  if (best.verdict === 'needs work') return `${ways}, ${them} needs work`
-  return `${ways}, ${them} holds up on ${span}`
+  const number = (verdict: Verdict) => ways.filter((c) => c.verdict === verdict).length
+  const [held, work, not] = [number('holds up'), number('needs work'), number('will not hold')]
+  if (held + work === 0) {
+    return not === 1 ? `The one ${one} found will not hold` : `None of the ${not} ${one}s found will hold`
+  }
+  const span = target.frames.length === 1 ? 'on the frame' : `over all ${target.frames.length} frames`
+  const good = held === 1 ? `One ${one} holds up ${span}` : `${held} ${one}s hold up ${span}`
+  const poor = work === 1 ? 'needs work' : 'need work'
+  const lead =
+    held === 0
+      ? `No ${one} holds up as it is, ${work} ${poor}`
+      : work === 0
+        ? good
+        : `${good}, ${work} ${poor}`
+  return not === 0 ? lead : `${lead}; ${not} will not hold`
 }
 
 /** Where the donor lies against the target, as a span where it changes over the range. */

@@ -107,22 +107,40 @@ describe('in words', () => {
   test('what walks through is no way to borrow anything', () => {
     const heron = heronResult()
     expect(heron.candidates).toHaveLength(3)
-    expect(outcome(heron)).toMatch(/^2 ways to do it/)
+    expect(outcome(heron)).toBe('2 moments hold up over all 9 frames')
     const things = heron.candidates.slice(2)
     expect(outcome({ ...heron, candidates: things })).toBe('No shadow or reflection to borrow was found')
   })
 
-  test('the outcome follows the best verdict', () => {
-    const [best, ...others] = result.candidates
-    const said = (verdict: typeof best.verdict, rest = others) =>
-      outcome({ ...result, candidates: [{ ...best, verdict }, ...rest] })
-    expect(said('holds up')).toBe('5 ways to do it, the best holds up on all 10 frames')
-    expect(said('needs work')).toBe('5 ways to do it, the best needs work')
-    expect(said('will not hold')).toBe('5 ways to do it, none will hold')
-    expect(said('will not hold', [])).toBe('One way to do it, and it will not hold')
-    expect(outcome(quaysideResult({ candidates: 1, frames: 1 }))).toBe(
-      'One way to do it, it holds up on the frame',
-    )
+  const verdicts = (held: number, work: number, not: number) => {
+    const [like] = result.candidates
+    const several = (n: number, verdict: typeof like.verdict) =>
+      Array.from({ length: n }, () => ({ ...like, verdict }))
+    return [...several(held, 'holds up'), ...several(work, 'needs work'), ...several(not, 'will not hold')]
+  }
+
+  test.each([
+    [1, 0, 0, 'One way holds up over all 10 frames'],
+    [4, 0, 0, '4 ways hold up over all 10 frames'],
+    [1, 1, 1, 'One way holds up over all 10 frames, 1 needs work; 1 will not hold'],
+    [4, 0, 8, '4 ways hold up over all 10 frames; 8 will not hold'],
+    [5, 7, 0, '5 ways hold up over all 10 frames, 7 need work'],
+    [0, 1, 0, 'No way holds up as it is, 1 needs work'],
+    [0, 3, 8, 'No way holds up as it is, 3 need work; 8 will not hold'],
+    [0, 0, 1, 'The one way found will not hold'],
+    [0, 0, 8, 'None of the 8 ways found will hold'],
+    [0, 0, 0, 'No frame that could lend this region was found'],
+  ])('the outcome of %i that hold up, %i that need work, %i that will not hold', (held, work, not, said) => {
+    expect(outcome({ ...result, candidates: verdicts(held, work, not) })).toBe(said)
+  })
+
+  test('the outcome counts, whatever stands first: the order is by score, not by verdict', () => {
+    const turned = verdicts(5, 7, 0).reverse()
+    expect(outcome({ ...result, candidates: turned })).toBe('5 ways hold up over all 10 frames, 7 need work')
+  })
+
+  test('one frame is no range', () => {
+    expect(outcome(quaysideResult({ candidates: 1, frames: 1 }))).toBe('One way holds up on the frame')
   })
 
   test('an offset that stays is one number, one that moves is a span', () => {

@@ -99,7 +99,7 @@ describe('sheet.html', PATIENCE, () => {
 
   test('says how it went, for every way it can go', async () => {
     const best = await written('best', quaysideResult({ candidates: 2, frames: 4 }))
-    expect(best.html).toContain('<h1>2 ways to do it, the best holds up on all 4 frames</h1>')
+    expect(best.html).toContain('<h1>2 ways hold up over all 4 frames</h1>')
     const none = await written('none', quaysideResult({ candidates: 0 }))
     expect(none.html).toContain('<h1>No frame that could lend this region was found</h1>')
     expect(await readdir(none.out)).toEqual(['sheet.html', 'sheet.png'])
