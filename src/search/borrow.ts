@@ -19,7 +19,7 @@ import { type Measured, measureLight } from './measured.js'
 import { findMoments } from './moments.js'
 import { register } from './register.js'
 import type { Candidate, Result } from './result.js'
-import { clipLevel, type FrameKey, keyOf } from './store.js'
+import { clipLevel, type FrameKey, framesOf, keyOf } from './store.js'
 
 export type Sign = 'darker' | 'brighter'
 
@@ -121,11 +121,12 @@ export async function findBorrow(options: BorrowOptions): Promise<Result> {
       offset: [Number(carry.dx.toFixed(4)), Number(carry.dy.toFixed(4))],
     },
     reach,
-    donors: plates.map((p) => ({
+    donors: plates.map((p, plate) => ({
       plate: p.spec,
       first: p.first,
       last: p.last,
       frames: p.frames.length,
+      ...(options.donorFrames === undefined ? {} : { asked: framesOf(donorKeys, plate) }),
       encoding: p.encoding,
       ...(layer === undefined ? {} : { layer }),
     })),

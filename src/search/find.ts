@@ -26,7 +26,7 @@ import { Measurer } from './measure.js'
 import { regionState } from './region-state.js'
 import { register } from './register.js'
 import type { Candidate, Result } from './result.js'
-import { clipLevel, type FrameKey, keyOf } from './store.js'
+import { clipLevel, type FrameKey, framesOf, keyOf } from './store.js'
 
 /** Largest 2D offset looked for, pixels: more than a locked-off or swaying camera moves between two frames. */
 export const REACH_PX = 16
@@ -108,11 +108,12 @@ export async function findDonors(options: FindOptions): Promise<Result> {
       ...(region.empty.length === 0 ? {} : { empty: [...region.empty] }),
     },
     reach,
-    donors: plates.map((p) => ({
+    donors: plates.map((p, plate) => ({
       plate: p.spec,
       first: p.first,
       last: p.last,
       frames: p.frames.length,
+      ...(options.donorFrames === undefined ? {} : { asked: framesOf(donorKeys, plate) }),
       encoding: p.encoding,
       ...(layer === undefined ? {} : { layer }),
     })),

@@ -154,6 +154,10 @@ export const resultSchema = z.strictObject({
       first: frameNumber,
       last: frameNumber,
       frames: z.int().positive(),
+      asked: z
+        .array(frameNumber)
+        .optional()
+        .describe('its frames that --donor-frames names, the only ones that may lend; absent: all of them'),
       encoding: z.string(),
       layer: z.string().optional(),
     }),

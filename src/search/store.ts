@@ -19,6 +19,11 @@ export interface FrameKey {
 
 export const keyOf = ({ plate, frame }: FrameKey): string => `${plate}:${frame}`
 
+/** The frames among them that belong to one plate. */
+export function framesOf(keys: readonly FrameKey[], plate: number): number[] {
+  return keys.filter((key) => key.plate === plate).map((key) => key.frame)
+}
+
 /** One rectangle of one frame, linear RGB as half floats: 11 bits of precision are below the grain of any plate. */
 export interface StoredFrame extends FrameKey {
   readonly rgb: Uint16Array

@@ -5,7 +5,7 @@ import type { Result } from '../search/result.js'
 import type { Row, Still } from './gather.js'
 import { fitText, lettering, textWidth, wrapText } from './lettering.js'
 import { figures, measures, standing } from './measures.js'
-import { count, frameSpan, inWords, offsetSpan, outcome, VERDICT_MARK } from './words.js'
+import { count, donorSpan, frameSpan, inWords, offsetSpan, outcome, VERDICT_MARK } from './words.js'
 
 /** Candidates drawn; the page has them all. */
 const MOST_ROWS = 12
@@ -88,7 +88,9 @@ function heading(result: Result, shown: number, { column, width: sheetWidth }: P
     `region ${w} × ${h} at ${x}, ${y}`,
     `${target.encoding} (${target.encodingWhy})`,
   ].join('   ')
+  const narrowed = result.donors.filter((donor) => donor.asked !== undefined)
   const rest = [
+    ...narrowed.map((donor) => `donors from ${donor.plate}: ${donorSpan(donor)}`),
     ...(shown > MOST_ROWS ? [`the first ${MOST_ROWS} of ${shown}; sheet.html has them all`] : []),
     ...result.warnings,
   ].join('   ')

@@ -1,4 +1,5 @@
 // How the sheet says things: the outcome, a candidate's name in plain words, a verdict's mark.
+import { printFrames } from '../footage/frames.js'
 import type { Candidate, Moment, Result, Verdict } from '../search/result.js'
 import { plain } from './measures.js'
 
@@ -57,6 +58,14 @@ function momentInWords(moment: Moment, timeOffset: number): string {
 /** "frames 1060 to 1069", "frame 1060". */
 export function frameSpan(first: number, last: number): string {
   return first === last ? `frame ${first}` : `frames ${first} to ${last}`
+}
+
+/** Which frames of a donor plate could lend: "frames 1001 to 1240", "20 of its 240 frames, as asked: 1101-1120". */
+export function donorSpan({ first, last, frames, asked }: Result['donors'][number]): string {
+  if (asked === undefined) return frameSpan(first, last)
+  const some = asked.length === 0 ? 'none' : String(asked.length)
+  const which = asked.length === 0 ? '' : `: ${printFrames(asked)}`
+  return `${some} of its ${count(frames, 'frame')}, as asked${which}`
 }
 
 /** How the search went, in one sentence: what holds up, what needs work, and apart from both what will not hold. */

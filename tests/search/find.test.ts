@@ -5,7 +5,7 @@ import fc from 'fast-check'
 import { afterAll, beforeAll, describe, expect, test } from 'vitest'
 import type { Progress } from '../../src/progress.js'
 import { findDonors } from '../../src/search/find.js'
-import type { Candidate, Result } from '../../src/search/result.js'
+import { type Candidate, type Result, resultSchema } from '../../src/search/result.js'
 import { boxOf, type Occluder, type Planted, plantMask, plantPlate } from '../synthetic.js'
 import { expectValid } from './valid.js'
 
@@ -320,5 +320,7 @@ describe('a locked-off plate', () => {
     )
     for (const f of used) expect(f >= 1010 && f <= 1014).toBe(true)
     expect(used.size).toBeGreaterThan(0)
+    expect(result.donors).toMatchObject([{ frames: 16, asked: [1010, 1011, 1012, 1013, 1014] }])
+    expect(resultSchema.parse(result)).toEqual(result)
   }, 20_000)
 })

@@ -13,7 +13,7 @@ import {
   standing,
   weakestFrame,
 } from '../../src/sheet/measures.js'
-import { inWords, offsetSpan, outcome } from '../../src/sheet/words.js'
+import { donorSpan, inWords, offsetSpan, outcome } from '../../src/sheet/words.js'
 import { heronResult, quaysideResult } from './quayside.js'
 
 describe('a number against its limits', () => {
@@ -137,6 +137,15 @@ describe('in words', () => {
   test('the outcome counts, whatever stands first: the order is by score, not by verdict', () => {
     const turned = verdicts(5, 7, 0).reverse()
     expect(outcome({ ...result, candidates: turned })).toBe('5 ways hold up over all 10 frames, 7 need work')
+  })
+
+  test('of a donor plate the frames that were asked for are said, not all that it has', () => {
+    const [donor] = result.donors
+    expect(donorSpan(donor)).toBe('frames 1001 to 1160')
+    expect(donorSpan({ ...donor, asked: [1101, 1102, 1103, 1110] })).toBe(
+      '4 of its 160 frames, as asked: 1101-1103, 1110',
+    )
+    expect(donorSpan({ ...donor, asked: [] })).toBe('none of its 160 frames, as asked')
   })
 
   test('one frame is no range', () => {

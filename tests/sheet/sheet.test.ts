@@ -105,6 +105,19 @@ describe('sheet.html', PATIENCE, () => {
     expect(await readdir(none.out)).toEqual(['sheet.html', 'sheet.png'])
   })
 
+  test('says which frames of a donor plate were asked for', async () => {
+    const result = quaysideResult({ candidates: 1, frames: 1 })
+    const [own, other] = result.donors
+    const donors = [
+      { ...own, asked: [1101, 1102] },
+      { ...other, asked: [] },
+    ]
+    const { html } = await written('asked', { ...result, donors })
+    const [, said] = /<dt>Donors<\/dt>([\s\S]*?)<\/dl>/.exec(html)!
+    expect(said).toContain(`${own.plate}, 2 of its 160 frames, as asked: 1101-1102`)
+    expect(said).toContain(`${other.plate}, none of its 48 frames, as asked`)
+  })
+
   test('shows a plate brighter than any screen whole, and says by how much', async () => {
     const { html } = await written('bright', quaysideResult({ candidates: 1, frames: 1 }), 6)
     expect(html).toContain('1.7 stops darker than shot')

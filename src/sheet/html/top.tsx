@@ -2,7 +2,7 @@
 import type { Result } from '../../search/result.js'
 import { codingName } from '../encode.js'
 import { plain } from '../measures.js'
-import { count, frameSpan, outcome } from '../words.js'
+import { count, donorSpan, outcome } from '../words.js'
 import { Picture } from './picture.js'
 import type { Shown } from './shown.js'
 
@@ -26,8 +26,9 @@ export function Top({ shown }: { shown: Shown }) {
               </dd>
               <dt>Frames</dt>
               <dd>
-                {frameSpan(target.first, target.last)}
-                {target.frames.length > 1 ? `, ${count(target.frames.length, 'frame')}` : ''}
+                {target.frames.length === 1
+                  ? target.first
+                  : `${target.first} to ${target.last}, ${count(target.frames.length, 'frame')}`}
               </dd>
               <dt>Region</dt>
               <dd>
@@ -38,7 +39,7 @@ export function Top({ shown }: { shown: Shown }) {
               <dd>
                 {donors.map((donor) => (
                   <span class="donor-plate">
-                    {donor.plate}, {frameSpan(donor.first, donor.last)}
+                    {donor.plate}, {donorSpan(donor)}
                   </span>
                 ))}
               </dd>
