@@ -1,6 +1,6 @@
 // From the samples of decoded chunks to a float RGB picture: gathering planes, filling subsampled ones in, and luminance
 // with colour differences to RGB. Source: openexr.com, "Technical Introduction", Luminance/Chroma Images.
-import { type Frame, frame } from '../raster/frame.js'
+import type { Frame } from '../raster/frame.js'
 import { halfToFloat } from '../raster/half.js'
 import { intersect, isEmpty, type Rect } from '../raster/rect.js'
 import type { Block, BlockShape } from './exr-blocks.js'
@@ -66,7 +66,7 @@ export function marginOf(channels: readonly Channel[]): number {
 }
 
 /**
- * RGB of the part of `wanted` that the planes cover, [wanted.h, wanted.w, 3]; 0 elsewhere.
+ * RGB of the part of `wanted` that the planes cover, put into `out`, [wanted.h, wanted.w, 3], which stays elsewhere.
  *
  * @param covered what there is of `wanted` in the data window, in the same coordinates
  * @param weights of red, green and blue in luminance; only for luminance with colour differences
@@ -76,8 +76,8 @@ export function toRgb(
   wanted: Rect,
   covered: Rect,
   weights: readonly [number, number, number] | null,
+  out: Frame,
 ): Frame {
-  const out = frame(wanted.h, wanted.w, 3)
   if (isEmpty(covered)) return out
   const full = planes.map((plane) => fill(plane, covered))
   for (let y = 0, i = 0; y < covered.h; y++) {

@@ -25,7 +25,7 @@ export const exrReader: FrameReader & { probe(path: string, options?: ReadOption
   read: (path, rect, options) =>
     BoundedFile.use(path, 'EXR_BAD', async (file) => {
       const header = await readHeader(file)
-      return readPicture(file, header, choosePicture(header, path, options?.layer), rect)
+      return readPicture(file, header, choosePicture(header, path, options?.layer), rect, options?.outside)
     }),
 }
 
@@ -64,12 +64,13 @@ async function readPicture(
   header: ExrHeader,
   picture: Picture,
   rect: Rect,
+  outside = 0,
 ): Promise<Frame> {
   const { part } = picture
   const { displayWindow, dataWindow } = part
   const wanted = { ...rect, x: rect.x + displayWindow.x, y: rect.y + displayWindow.y }
   const covered = intersect(wanted, dataWindow)
-  if (isEmpty(covered)) return frame(rect.h, rect.w, 3)
+  if (isEmpty(covered)) return blank(rect, outside)
   const channels = picture.channels.map((i) => part.channels[i]!)
   const need = intersect(grow(covered, marginOf(channels)), dataWindow)
   const planes = channels.map((channel) => planeFor(channel, need))
@@ -82,7 +83,19 @@ async function readPicture(
     for (const [i, plane] of planes.entries()) gather(plane, picture.channels[i]!, block, shape, samples)
   }
   await eachOf(blocks, load)
-  return toRgb(planes, wanted, covered, picture.kind === 'chroma' ? weightsOf(header, picture) : null)
+  return toRgb(
+    planes,
+    wanted,
+    covered,
+    picture.kind === 'chroma' ? weightsOf(header, picture) : null,
+    blank(rect, outside),
+  )
+}
+
+function blank({ w, h }: Rect, outside: number): Frame {
+  const out = frame(h, w, 3)
+  if (outside !== 0) out.data.fill(outside)
+  return out
 }
 
 function weightsOf(header: ExrHeader, { part }: Picture): readonly [number, number, number] {

@@ -3,7 +3,7 @@ import { chooseEncoding, type Encoding } from '../colour/encoding.js'
 import { decodeInPlace } from '../colour/transfer.js'
 import { plateError } from '../errors.js'
 import type { Frame } from '../raster/frame.js'
-import { contains, isEmpty, type Rect } from '../raster/rect.js'
+import { contains, intersect, isEmpty, type Rect } from '../raster/rect.js'
 import { locatePlate } from './locate.js'
 import { gapsIn } from './naming.js'
 import type { FrameInfo } from './reader.js'
@@ -28,6 +28,8 @@ export interface Plate {
   readonly height: number
   /** Width of a pixel over its height. */
   readonly pixelAspect: number
+  /** What of the display window holds picture: all of it, unless it was opened with less (see findActive). */
+  readonly active: Rect
   /** File name ending, lower case, without the dot. */
   readonly format: string
   readonly bitDepth: string
@@ -46,6 +48,8 @@ export interface OpenOptions {
   readonly encoding?: string
   /** Layer of a file with several. */
   readonly layer?: string
+  /** What of the display window holds picture; all of it where left out. */
+  readonly active?: Rect
 }
 
 /**
@@ -57,7 +61,7 @@ export interface OpenOptions {
  */
 export async function openPlate(
   spec: string,
-  { encoding = 'auto', layer }: OpenOptions = {},
+  { encoding = 'auto', layer, active }: OpenOptions = {},
 ): Promise<Plate> {
   // an unknown encoding is refused before any file is looked for
   chooseEncoding(encoding, { format: '' })
@@ -66,10 +70,15 @@ export async function openPlate(
     located.kind === 'movie'
       ? await (await import('./movie.js')).openMovie(located.spec)
       : await openSequence(located, layer)
-  return plateOf(opened, encoding, layer)
+  return plateOf(opened, encoding, layer, active)
 }
 
-function plateOf(opened: Opened, asked: string, layer: string | undefined): Plate {
+function plateOf(
+  opened: Opened,
+  asked: string,
+  layer: string | undefined,
+  active: Rect = { x: 0, y: 0, w: opened.info.width, h: opened.info.height },
+): Plate {
   const { source, info, frames, format } = opened
   const { encoding, why } = chooseEncoding(asked, { format, hint: info.encodingHint })
   const plate: Plate = {
@@ -83,6 +92,7 @@ function plateOf(opened: Opened, asked: string, layer: string | undefined): Plat
     width: info.width,
     height: info.height,
     pixelAspect: info.pixelAspect,
+    active,
     format,
     bitDepth: info.bitDepth,
     encoding,
@@ -95,18 +105,30 @@ function plateOf(opened: Opened, asked: string, layer: string | undefined): Plat
   return plate
 }
 
+/** The same plate with less of its frame held to be picture. */
+export function withActive(plate: Plate, active: Rect): Plate {
+  const same = { ...plate, active }
+  setSource(same, sourceOf(plate))
+  return same
+}
+
 /**
  * A rectangle of one frame in linear light. For many frames readRects is faster, for movies by far.
  *
  * @param rect whole pixels of the display window, inside it
- * @returns [rect.h, rect.w, 3]; NaN and infinity of float files are kept
+ * @returns [rect.h, rect.w, 3]; NaN where there is no picture (outside the data window or `active`); NaN and infinity of
+ *   float files are kept
  * @throws FRAME_MISSING, FRAME_UNREADABLE, FRAME_SIZE and FRAME_DEPTH (the frame is unlike the plate), RECT_OUTSIDE
  */
 export async function readRect(plate: Plate, frame: number, rect: Rect): Promise<Frame> {
-  return toLinear(plate, await readCodeRect(plate, frame, rect))
+  plate.pathOf(frame)
+  checkRect(plate, rect)
+  const picture = toLinear(plate, await sourceOf(plate).read(frame, rect, Number.NaN))
+  voidOutside(plate.active, rect, picture.data, Number.NaN)
+  return picture
 }
 
-/** As readRect, but the code values as they are stored, 0 to 1 where they are integers. */
+/** As readRect, but the code values as they are stored, 0 to 1 where they are integers; bars too, 0 outside the data window. */
 export async function readCodeRect(plate: Plate, frame: number, rect: Rect): Promise<Frame> {
   plate.pathOf(frame)
   checkRect(plate, rect)
@@ -117,6 +139,23 @@ export async function readCodeRect(plate: Plate, frame: number, rect: Rect): Pro
 export function toLinear(plate: Plate, picture: Frame): Frame {
   decodeInPlace(picture.data, plate.encoding, { levels: sourceOf(plate).levels })
   return picture
+}
+
+/** Writes a value for no picture over what of a rectangle lies outside the active part. @param data three per pixel */
+export function voidOutside(
+  active: Rect,
+  rect: Rect,
+  data: Float32Array | Uint16Array,
+  nothing: number,
+): void {
+  if (contains(active, rect)) return
+  const { x, w } = intersect(active, rect)
+  for (let y = 0, row = 0; y < rect.h; y++, row += 3 * rect.w) {
+    const inside = rect.y + y >= active.y && rect.y + y < active.y + active.h && w > 0
+    const left = inside ? row + 3 * (x - rect.x) : row + 3 * rect.w
+    data.fill(nothing, row, left)
+    if (inside) data.fill(nothing, left + 3 * w, row + 3 * rect.w)
+  }
 }
 
 /** @throws RECT_OUTSIDE unless the rectangle is whole pixels inside the display window */

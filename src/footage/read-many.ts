@@ -4,7 +4,7 @@ import { OffcutError } from '../errors.js'
 import type { OnProgress } from '../progress.js'
 import type { Frame } from '../raster/frame.js'
 import type { Rect } from '../raster/rect.js'
-import { checkRect, type Plate, toLinear } from './plate.js'
+import { checkRect, type Plate, toLinear, voidOutside } from './plate.js'
 import { type Delivery, sourceOf, unreadable } from './source.js'
 
 /** Frames that are being read at once, and so held in memory at once: as many as Node has threads for files. */
@@ -19,6 +19,7 @@ const HEADERS_AT_ONCE = 16
  *
  * @param frames frame numbers, each once
  * @param rect   whole pixels of the display window, inside it
+ * @returns NaN where there is no picture, as readRect
  * @throws RECT_OUTSIDE
  */
 export async function* readRects(
@@ -26,24 +27,26 @@ export async function* readRects(
   frames: Iterable<number>,
   rect: Rect,
 ): AsyncGenerator<Delivery<Frame>> {
-  for await (const delivery of readCodeRects(plate, frames, rect)) {
-    if (delivery.picture !== undefined) toLinear(plate, delivery.picture)
+  for await (const delivery of readCodeRects(plate, frames, rect, Number.NaN)) {
+    if (delivery.picture !== undefined)
+      voidOutside(plate.active, rect, toLinear(plate, delivery.picture).data, Number.NaN)
     yield delivery
   }
 }
 
-/** As readRects, but the code values as they are stored, 0 to 1 where they are integers. */
+/** As readRects, but the code values as they are stored, 0 to 1 where they are integers; bars too. */
 export async function* readCodeRects(
   plate: Plate,
   frames: Iterable<number>,
   rect: Rect,
+  outside = 0,
 ): AsyncGenerator<Delivery<Frame>> {
   const source = sourceOf(plate)
   const { there, absent } = sorted(plate, frames, rect)
   yield* absent
   yield* source.readMany
     ? source.readMany(there, rect)
-    : asTheyCome(there, READ_AHEAD, (frame) => deliver(plate, frame, () => source.read(frame, rect)))
+    : asTheyCome(there, READ_AHEAD, (frame) => deliver(plate, frame, () => source.read(frame, rect, outside)))
 }
 
 /**

@@ -44,6 +44,8 @@ export interface FrameInfo {
 export interface ReadOptions {
   /** Which layer of a file with several; the main picture when left out. */
   readonly layer?: string
+  /** What a pixel outside the data window reads as; 0 where it is left out, NaN for those who must tell it from black. */
+  readonly outside?: number
 }
 
 /**
@@ -62,7 +64,7 @@ export interface FrameReader {
    * Reads `rect`, which lies inside the display window.
    *
    * @returns stored values, [rect.h, rect.w, 3], RGB (grey replicated, alpha dropped, pixels outside the data window
-   *   0): integers scaled so that the full range is 0 to 1, floats as stored, NaN and infinity kept. Not yet linear.
+   *   `outside`): integers scaled so that the full range is 0 to 1, floats as stored, NaN and infinity kept. Not yet linear.
    */
   read(path: string, rect: Rect, options?: ReadOptions): Promise<Frame>
   /**

@@ -60,7 +60,7 @@ export async function openSequence(
     format: extensionOf(sequence.name),
     source: {
       check,
-      read: (frame, rect) => reading(frame, (path) => reader.read(path, rect, { layer })),
+      read: (frame, rect, outside) => reading(frame, (path) => reader.read(path, rect, { layer, outside })),
       ...(readThrough && {
         readThrough: (frame, rect, table) =>
           reading(frame, (path) => readThrough(path, rect, table, { layer })),

@@ -12,8 +12,8 @@ export type Delivery<T> =
 
 /** Code values of a plate; rectangles and frame numbers have been checked before they come here. */
 export interface Source {
-  /** @throws FRAME_UNREADABLE, FRAME_SIZE */
-  readonly read: (frame: number, rect: Rect) => Promise<Frame>
+  /** @param outside see ReadOptions; @throws FRAME_UNREADABLE, FRAME_SIZE */
+  readonly read: (frame: number, rect: Rect, outside?: number) => Promise<Frame>
   /** As `read`, with each code put through a table: where the format offers it. @throws as `read` */
   readonly readThrough?: (frame: number, rect: Rect, table: Uint16Array) => Promise<Uint16Array>
   /** Looks at a frame's header only. @throws FRAME_UNREADABLE, FRAME_SIZE */

@@ -7,7 +7,7 @@ import type { Plane } from '../raster/shift.js'
 import { coarse } from './coarse.js'
 import { correlation, detailOf, squash } from './detail.js'
 import { medianAndSigma } from './order.js'
-import { type Reference, sampleInto } from './reference.js'
+import { type Listed, type Reference, sampleInto } from './reference.js'
 
 /** A picture must have this many weighted pixels, or correlation over it says nothing. */
 const LEAST_PIXELS = 48
@@ -36,17 +36,22 @@ export interface Alignment {
  * @param reachPx  largest offset looked for, pixels, either way
  * @param options.guess where to start; with it the exhaustive search is skipped
  * @param options.low   the donor smoothed, where the caller has it already
+ * @param options.holes 1 on the donor's pixels that say nothing, over the donor; null: every one speaks
  * @returns null where the reference has too few weighted pixels to align anything
  */
 export function align(
   reference: Reference,
   donor: Plane,
   reachPx: number,
-  { guess, low = smooth(donor) }: { guess?: { dx: number; dy: number }; low?: Plane } = {},
+  {
+    guess,
+    low = smooth(donor),
+    holes = null,
+  }: { guess?: { dx: number; dy: number }; low?: Plane; holes?: Readonly<Uint8Array> | null } = {},
 ): Alignment | null {
   if (reference.low.counted < LEAST_PIXELS) return null
   const start = guess ?? coarse(reference, donor, reachPx)
-  return refine(reference, donor, low, reachPx, start)
+  return refine(reference, donor, low, reachPx, start, holes)
 }
 
 function refine(
@@ -55,15 +60,18 @@ function refine(
   low: Plane,
   reachPx: number,
   start: { dx: number; dy: number },
+  holes: Readonly<Uint8Array> | null,
 ): Alignment {
   const { gradientX, gradientY } = reference
-  const { weight, value } = reference.low
+  const { value } = reference.low
+  const weight = holes ? floats('shown weight', value.length) : reference.low.weight
   const n = weight.length
   const residual = floats('residual', n)
   const sample = floats('sample', Math.min(n, SCALE_SAMPLE))
   let { dx, dy } = start
   let hold: Hold = { x: 1, y: 0, oneWay: false, sigma: Number.POSITIVE_INFINITY }
   for (let step = 0; step < MOST_STEPS; step++) {
+    if (holes) leaveHolesOut(reference.low, donor, holes, dx, dy, weight)
     sampleInto(low, reference.low, dx, dy, residual)
     for (let i = 0; i < n; i++) residual[i] -= value[i]
     const { centre, scale } = centreAndScale(residual, sample)
@@ -124,6 +132,25 @@ function refine(
   const within = Math.abs(dx) <= reachPx + 0.5 && Math.abs(dy) <= reachPx + 0.5
   if (!within || !Number.isFinite(dx + dy)) return { ...start, sigma: Number.POSITIVE_INFINITY }
   return { dx, dy, sigma: hold.sigma }
+}
+
+/** The reference's weights, 0 where the donor has a hole. */
+function leaveHolesOut(
+  { x, y, column, row, weight }: Listed,
+  donor: Plane,
+  holes: Readonly<Uint8Array>,
+  dx: number,
+  dy: number,
+  out: Float32Array,
+): void {
+  const left = x - donor.x - Math.round(dx)
+  const top = y - donor.y - Math.round(dy)
+  for (let k = 0; k < out.length; k++) {
+    const u = column[k] + left
+    const v = row[k] + top
+    const within = u >= 0 && v >= 0 && u < donor.width && v < donor.height
+    out[k] = within && holes[v * donor.width + u] === 1 ? 0 : weight[k]
+  }
 }
 
 /** A correlation must be larger by this many of its standard errors to be more than the luckiest of many tries. */

@@ -3,6 +3,8 @@
 
 /** The largest finite half. */
 export const HALF_MAX = 65504
+/** The bits of a half that is not a number: no picture there. */
+export const HALF_NAN = 0x7e00
 
 /** Index: the top 9 bits of a float32 (sign and exponent). How to make the half: base + round((mantissa | hidden) >> shift). */
 const base = new Uint16Array(512)

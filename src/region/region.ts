@@ -35,15 +35,25 @@ export interface Region {
 }
 
 /**
- * @throws REGION_WHOLE where the mask leaves no pixel of the plate to judge a donor by
+ * @param asked masks; what of them lies outside the plate's active part is left out
+ * @throws REGION_WHOLE where the mask leaves no pixel of the plate to judge a donor by; REGION_VOID where it covers none
  */
 export function makeRegion(
-  masks: ReadonlyMap<number, Mask>,
-  plate: { readonly width: number; readonly height: number },
+  asked: ReadonlyMap<number, Mask>,
+  plate: { readonly width: number; readonly height: number; readonly active?: Rect },
   surroundPx: number = SURROUND_PX,
 ): Region {
-  const full: Rect = { x: 0, y: 0, w: plate.width, h: plate.height }
+  const full: Rect = plate.active ?? { x: 0, y: 0, w: plate.width, h: plate.height }
+  const given = unionBox(asked.values())
+  const masks = onPicture(asked, full)
   const box = unionBox(masks.values())
+  if (isEmpty(box) && !isEmpty(given)) {
+    throw new OffcutError(
+      'REGION_VOID',
+      `the mask lies at ${sized(given)}, where the plate shows nothing: its picture fills ${sized(full)}; move the mask onto it`,
+      2,
+    )
+  }
   const window = intersect(grow(box, surroundPx + GUARD_PX), full)
   const made = new Map<Mask, RegionFrame>()
   const frames = new Map<number, RegionFrame>()
@@ -68,7 +78,31 @@ export function makeRegion(
       2,
     )
   }
-  return { box, window, surroundPx, frames, empty, notes: notes(empty, box, full) }
+  return { box, window, surroundPx, frames, empty, notes: notes(asked, empty, given, full, plate) }
+}
+
+/** Masks cut down to a rectangle; those that share an object go on sharing it. */
+function onPicture(masks: ReadonlyMap<number, Mask>, full: Rect): ReadonlyMap<number, Mask> {
+  const cut = new Map<Mask, Mask>()
+  for (const mask of new Set(masks.values())) {
+    const { rect, data } = mask
+    if (contains(full, rect) || isEmpty(rect)) {
+      cut.set(mask, mask)
+      continue
+    }
+    const part = intersect(rect, full)
+    const out = new Float32Array(part.w * part.h)
+    for (let y = 0; y < part.h; y++) {
+      const from = (part.y - rect.y + y) * rect.w + part.x - rect.x
+      out.set(data.subarray(from, from + part.w), y * part.w)
+    }
+    cut.set(mask, { rect: isEmpty(part) ? { x: 0, y: 0, w: 0, h: 0 } : part, data: out })
+  }
+  return new Map([...masks].map(([frame, mask]) => [frame, cut.get(mask)!]))
+}
+
+function sized({ x, y, w, h }: Rect): string {
+  return `${w} x ${h} from ${x}, ${y}`
 }
 
 /**
@@ -145,23 +179,39 @@ function spread(
   }
 }
 
-function notes(empty: readonly number[], box: Rect, full: Rect): string[] {
+function notes(
+  asked: ReadonlyMap<number, Mask>,
+  empty: readonly number[],
+  box: Rect,
+  full: Rect,
+  plate: { readonly width: number; readonly height: number },
+): string[] {
   const said: string[] = []
-  if (!contains({ x: 1, y: 1, w: full.w - 2, h: full.h - 2 }, box)) {
+  const whole = full.w === plate.width && full.h === plate.height
+  if (!contains(full, box))
+    said.push(`the mask reaches beyond the picture, ${sized(full)}: nothing is replaced there`)
+  if (!contains(grow(full, -1), box)) {
     const sides = [
-      box.x <= 0 ? 'left' : '',
-      box.y <= 0 ? 'top' : '',
-      box.x + box.w >= full.w ? 'right' : '',
-      box.y + box.h >= full.h ? 'bottom' : '',
+      box.x <= full.x ? 'left' : '',
+      box.y <= full.y ? 'top' : '',
+      box.x + box.w >= full.x + full.w ? 'right' : '',
+      box.y + box.h >= full.y + full.h ? 'bottom' : '',
     ].filter((s) => s !== '')
     said.push(
-      `the mask touches the ${sides.join(' and ')} of the frame: donors are judged on the other sides only`,
+      `the mask touches the ${sides.join(' and ')} of the ${whole ? 'frame' : 'picture'}: donors are judged on the other sides only`,
     )
   }
-  if (empty.length > 0) {
-    const which = `frame${empty.length > 1 ? 's' : ''} ${printFrames(empty)}`
-    said.push(`the mask is black on ${which}: nothing is replaced there, and a patch is clear there`)
+  const say = (what: string, frames: readonly number[]) => {
+    if (frames.length === 0) return
+    const which = `frame${frames.length > 1 ? 's' : ''} ${printFrames(frames)}`
+    said.push(`the mask ${what} on ${which}: nothing is replaced there, and a patch is clear there`)
   }
+  const black = (frame: number) => isEmpty(asked.get(frame)!.rect)
+  say('is black', empty.filter(black))
+  say(
+    'covers no picture',
+    empty.filter((frame) => !black(frame)),
+  )
   return said
 }
 

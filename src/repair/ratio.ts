@@ -120,7 +120,7 @@ export class RatioLifter {
   /** Quiet frames serve every target frame, each time a little elsewhere: read once, with room round them. */
   async #sourceOf(plate: number, number: number, dx: number, dy: number): Promise<Source> {
     const donor = this.job.donors[plate]
-    const full = { x: 0, y: 0, w: donor.width, h: donor.height }
+    const full = donor.active
     const needed = donorRect(this.job.region.window, dx, dy, full)
     const shares = this.#shares.filter((s) => s.plate === plate)
     if (!shares.some((s) => s.frame === number)) {

@@ -57,8 +57,11 @@ export interface RepairedFrame {
  */
 export async function openRepair(result: Result): Promise<RepairJob> {
   const { target: asked, region: of } = result
-  const open = ({ plate, encoding, layer }: { plate: string; encoding: string; layer?: string }) =>
-    openPlate(plate, { encoding, layer })
+  const open = ({ plate, encoding, layer, active }: Result['target'] | Result['donors'][number]) => {
+    if (active === undefined) return openPlate(plate, { encoding, layer })
+    const [x, y, w, h] = active
+    return openPlate(plate, { encoding, layer, active: { x, y, w, h } })
+  }
   const target = await open(asked)
   const donors = await Promise.all(result.donors.map(open))
   for (const plate of [target, ...donors]) {
@@ -176,7 +179,7 @@ async function lentBy(job: RepairJob, match: FrameMatch): Promise<Borrowed> {
 
 async function lendShare(job: RepairJob, { plate, frame: number, dx, dy }: StackShare): Promise<Lent> {
   const donor = job.donors[plate]
-  const rect = donorRect(job.region.window, dx, dy, { x: 0, y: 0, w: donor.width, h: donor.height })
+  const rect = donorRect(job.region.window, dx, dy, donor.active)
   return lend(await readRect(donor, number, rect), rect, job.region.window, dx, dy)
 }
 

@@ -3,7 +3,7 @@ import { basename, extname, join } from 'node:path'
 import sharp from 'sharp'
 import { encodeInPlace } from '../colour/transfer.js'
 import type { ExrMetadata } from '../footage/exr-attributes.js'
-import { type Plate, readCodeRect, readRect } from '../footage/plate.js'
+import { type Plate, readCodeRect, toLinear } from '../footage/plate.js'
 import { readerFor } from '../footage/reader.js'
 import { writeExr } from '../footage/write-exr.js'
 import { writeWhole } from '../footage/write-file.js'
@@ -129,7 +129,9 @@ export async function writeRepaired(plate: Plate, target: number, made: Laid, pa
   const stills = path.endsWith('.png')
   const repaired = made.repaired.data.slice()
   if (stills) encodeInPlace(repaired, plate.encoding)
-  const whole = await (stills ? readCodeRect : readRect)(plate, target, display(plate))
+  // As stored, not as readRect has it: bars stay bars, and outside a data window stays black.
+  const whole = await readCodeRect(plate, target, display(plate))
+  if (!stills) toLinear(plate, whole)
   const { rect, alpha } = made
   for (let y = 0, i = 0; y < rect.h; y++) {
     let to = ((rect.y + y) * plate.width + rect.x) * 3

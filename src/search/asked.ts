@@ -79,6 +79,12 @@ export async function masksOf(
   return new Map(frames.map((f) => [f, made]))
 }
 
+/** For the result: what of a plate's frame holds picture, where that is not all of it. */
+export function activeIn({ active, width, height }: Plate): { active?: [number, number, number, number] } {
+  const { x, y, w, h } = active
+  return w === width && h === height ? {} : { active: [x, y, w, h] }
+}
+
 export function sameSize(target: Plate, donor: Plate): void {
   if (target.width === donor.width && target.height === donor.height) return
   throw new OffcutError(

@@ -37,12 +37,13 @@ interface Seen extends FrameKey {
 /**
  * The band's rectangle.
  *
- * @param around what must be read anyway, inside the plate; the band holds it
+ * @param full   what of the plate holds picture
+ * @param around what must be read anyway, inside it; the band holds it
  */
-export function bandRect(plate: { readonly width: number; readonly height: number }, around: Rect): Rect {
-  const h = Math.min(plate.height, Math.max(around.h, LEAST_ROWS))
-  const y = Math.max(0, Math.min(plate.height - h, Math.round(around.y + around.h / 2 - h / 2)))
-  return { x: 0, y, w: plate.width, h }
+export function bandRect(full: Rect, around: Rect): Rect {
+  const h = Math.min(full.h, Math.max(around.h, LEAST_ROWS))
+  const y = Math.max(full.y, Math.min(full.y + full.h - h, Math.round(around.y + around.h / 2 - h / 2)))
+  return { x: full.x, y, w: full.w, h }
 }
 
 /**

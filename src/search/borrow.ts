@@ -1,13 +1,22 @@
 // The aim `borrow`: when does a shadow or a reflection pass over the surface, and which run lands it on the wanted frame?
 
 import { misuse } from '../errors.js'
+import { activeNote, openFootage } from '../footage/active.js'
 import { printFrames } from '../footage/frames.js'
-import { openPlate, type Plate } from '../footage/plate.js'
+import type { Plate } from '../footage/plate.js'
 import { leastSpread } from '../match/least-spread.js'
 import { grow, intersect, type Rect } from '../raster/rect.js'
 import { makeRegion, type Region, SURROUND_PX } from '../region/region.js'
 import { readAnchor } from './anchor.js'
-import { checkNumbers, donorFrames, framesToRead, masksOf, sameSize, targetFrames } from './asked.js'
+import {
+  activeIn,
+  checkNumbers,
+  donorFrames,
+  framesToRead,
+  masksOf,
+  sameSize,
+  targetFrames,
+} from './asked.js'
 import { bandLights, bandRect } from './band.js'
 import { BorrowMaker } from './borrow-candidate.js'
 import { cameraRect, FILTER_PX, type SeenFrame } from './camera.js'
@@ -53,8 +62,8 @@ export async function findBorrow(options: BorrowOptions): Promise<Result> {
     maskFit = 'same',
     layer,
   } = options
-  const target = await openPlate(options.target, { encoding, layer })
-  const others = await Promise.all((options.donors ?? []).map((d) => openPlate(d, { encoding, layer })))
+  const target = await openFootage(options.target, { encoding, layer })
+  const others = await Promise.all((options.donors ?? []).map((d) => openFootage(d, { encoding, layer })))
   const plates = [target, ...others]
   for (const other of others) sameSize(target, other)
   checkNumbers(target, reach, surround, keep)
@@ -88,7 +97,11 @@ export async function findBorrow(options: BorrowOptions): Promise<Result> {
     like,
     reach,
   })
-  const warnings = [...region.notes, ...unreadable.map((u) => `${u.message} (left out of the search)`)]
+  const warnings = [
+    ...plates.flatMap(activeNote),
+    ...region.notes,
+    ...unreadable.map((u) => `${u.message} (left out of the search)`),
+  ]
   if (there.refine && !refined)
     warnings.push('the two surfaces share no structure to align by: the 2D offset lays middle on middle')
   const candidates = hunt(measured, donorKeys, maker, options.sign, warnings)
@@ -105,6 +118,7 @@ export async function findBorrow(options: BorrowOptions): Promise<Result> {
       encoding: target.encoding,
       encodingWhy: target.encodingWhy,
       ...(layer === undefined ? {} : { layer }),
+      ...activeIn(target),
     },
     region: {
       mask: options.mask ?? null,
@@ -129,6 +143,7 @@ export async function findBorrow(options: BorrowOptions): Promise<Result> {
       ...(options.donorFrames === undefined ? {} : { asked: framesOf(donorKeys, plate) }),
       encoding: p.encoding,
       ...(layer === undefined ? {} : { layer }),
+      ...activeIn(p),
     })),
     warnings,
     candidates: candidates.slice(0, keep),
@@ -145,10 +160,10 @@ async function seeAll(
   { window, frames: regions }: Region,
   { reach: reachPx = REACH_PX, onProgress, signal }: BorrowOptions,
 ) {
-  const full: Rect = { x: 0, y: 0, w: plates[0].width, h: plates[0].height }
+  const full = plates[0].active
   const keep = intersect(grow(window, reachPx + FILTER_PX), full)
   const rects = cameraRect(window, reachPx, full)
-  const band = bandRect(plates[0], rects.rect)
+  const band = bandRect(full, rects.rect)
   const anchor = await readAnchor(plates, keys, frames, peak, band)
   // Nothing is hidden here: the target's own region is as good a witness of the quiet state as any.
   const inside = new Float32Array(window.w * window.h)

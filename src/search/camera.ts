@@ -3,7 +3,7 @@
 // small part of what is seen.
 import { prepareReference, type Reference } from '../match/reference.js'
 import { noiseSigma } from '../match/texture.js'
-import { GOOD, type Working, working } from '../match/working.js'
+import { GOOD, HOLE, type Working, working } from '../match/working.js'
 import { bytes, floats } from '../raster/memory.js'
 import { smooth } from '../raster/pyramid.js'
 import { grow, intersect, type Rect } from '../raster/rect.js'
@@ -97,7 +97,7 @@ export class Camera {
     const rgb = this.#band ? cutHalves(linear, this.#band, followed) : linear
     const { log, trust } = working(rgb, followed, clip, into)
     const low = smooth(log, floats('low', w * h))
-    const pose = poseOf(this.#reference, log, low, this.#reachPx)
+    const pose = poseOf(this.#reference, log, low, this.#reachPx, holesOf(trust, w, h))
     const seen = cut({ log, trust }, this.#keep)
     const noise = noiseSigma(seen.log.data, this.#keep.w, this.#surround)
     if (!this.#band) return { ...key, pose, noise, seen }
@@ -126,6 +126,13 @@ export function spreadOut(weight: Readonly<Float32Array>, window: Rect, rect: Re
   return out
 }
 
+/** 1 in holes and as far round them as filters carry what was filled in there; null where there are none. */
+function holesOf(trust: Readonly<Uint8Array>, width: number, height: number): Uint8Array | null {
+  if (!trust.includes(HOLE)) return null
+  const holes = Uint8Array.from(trust, (t) => (t === HOLE ? 1 : 0))
+  return dilate(holes, width, height, FILTER_PX)
+}
+
 /** 1 on good pixels of the core outside the mask, else 0. */
 function weightOf(seen: Working, core: Rect, window: Rect, inside: Readonly<Float32Array>): Float32Array {
   const covered = dilate(
@@ -135,9 +142,12 @@ function weightOf(seen: Working, core: Rect, window: Rect, inside: Readonly<Floa
     GUARD_PX,
   )
   const weight = new Float32Array(core.w * core.h)
+  const { width, height } = seen.log
+  const holes = holesOf(seen.trust, width, height)
   for (let y = 0, i = 0; y < core.h; y++) {
-    let at = (y + core.y - seen.log.y) * seen.log.width + core.x - seen.log.x
-    for (let x = 0; x < core.w; x++, i++, at++) weight[i] = seen.trust[at] === GOOD ? 1 : 0
+    let at = (y + core.y - seen.log.y) * width + core.x - seen.log.x
+    for (let x = 0; x < core.w; x++, i++, at++)
+      weight[i] = seen.trust[at] === GOOD && holes?.[at] !== 1 ? 1 : 0
   }
   for (let y = 0, i = 0; y < window.h; y++) {
     let at = (y + window.y - core.y) * core.w + window.x - core.x

@@ -1,5 +1,6 @@
 // The main job: which frames can lend the region over the target range, best first.
-import { openPlate, type Plate } from '../footage/plate.js'
+import { activeNote, openFootage } from '../footage/active.js'
+import type { Plate } from '../footage/plate.js'
 import { leastSpread } from '../match/least-spread.js'
 import type { OnProgress } from '../progress.js'
 import { grow, intersect, type Rect } from '../raster/rect.js'
@@ -7,6 +8,7 @@ import type { MaskFit } from '../region/mask.js'
 import { makeRegion, type Region, SURROUND_PX } from '../region/region.js'
 import { readAnchor } from './anchor.js'
 import {
+  activeIn,
   checkNumbers,
   donorFrames,
   framesToRead,
@@ -70,8 +72,8 @@ export async function findDonors(options: FindOptions): Promise<Result> {
     maskFit = 'same',
     layer,
   } = options
-  const target = await openPlate(options.target, { encoding, layer })
-  const others = await Promise.all((options.donors ?? []).map((d) => openPlate(d, { encoding, layer })))
+  const target = await openFootage(options.target, { encoding, layer })
+  const others = await Promise.all((options.donors ?? []).map((d) => openFootage(d, { encoding, layer })))
   const plates = [target, ...others]
   for (const other of others) sameSize(target, other)
   checkNumbers(target, reach, surround, keep)
@@ -79,7 +81,7 @@ export async function findDonors(options: FindOptions): Promise<Result> {
   const region = makeRegion(masks, target, surround)
   const frames = [...region.frames.keys()]
   const donorKeys = donorFrames(plates, options.donorFrames)
-  const rect = intersect(grow(region.window, reach + FILTER_PX), fullRect(target))
+  const rect = intersect(grow(region.window, reach + FILTER_PX), target.active)
   const { seen, warnings } = await readAll(plates, frames, donorKeys, region, rect, reach, options)
   options.signal?.throwIfAborted()
   const searched = search(frames, donorKeys, region, seen, { reach, keep }, target, options.onProgress)
@@ -99,6 +101,7 @@ export async function findDonors(options: FindOptions): Promise<Result> {
       encoding: target.encoding,
       encodingWhy: target.encodingWhy,
       ...(layer === undefined ? {} : { layer }),
+      ...activeIn(target),
     },
     region: {
       mask: options.mask ?? null,
@@ -116,8 +119,9 @@ export async function findDonors(options: FindOptions): Promise<Result> {
       ...(options.donorFrames === undefined ? {} : { asked: framesOf(donorKeys, plate) }),
       encoding: p.encoding,
       ...(layer === undefined ? {} : { layer }),
+      ...activeIn(p),
     })),
-    warnings: [...region.notes, ...warnings, ...searched.warnings],
+    warnings: [...plates.flatMap(activeNote), ...region.notes, ...warnings, ...searched.warnings],
     matrix: pictureOf(matrix),
     candidates,
   }
@@ -203,7 +207,7 @@ async function readAll(
 ): Promise<{ seen: readonly SeenFrame[]; warnings: string[] }> {
   const wanted = framesToRead(frames, donorKeys, witnesses(plates))
   const { onProgress, signal } = options
-  const rects = cameraRect(region.window, reach, fullRect(plates[0]))
+  const rects = cameraRect(region.window, reach, plates[0].active)
   const anchor = await readAnchor(plates, wanted, frames, frames[frames.length >> 1], rects.rect)
   const setup = {
     anchor: anchor.halves,
@@ -217,8 +221,4 @@ async function readAll(
   const read = await look(plates, wanted, setup, { onProgress, signal })
   const warnings = read.unreadable.map((u) => `${u.message} (left out of the search)`)
   return { seen: read.frames, warnings }
-}
-
-function fullRect({ width, height }: Plate): Rect {
-  return { x: 0, y: 0, w: width, h: height }
 }

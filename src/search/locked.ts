@@ -25,9 +25,16 @@ export interface Pose extends Alignment {
  *
  * @param log log2 luminance over the reference's rectangle grown by `reachPx`
  * @param low the same, smoothed
+ * @param holes see `align`
  */
-export function poseOf(reference: Reference, log: Plane, low: Plane, reachPx: number): Pose {
-  const found = align(reference, log, reachPx, { low })
+export function poseOf(
+  reference: Reference,
+  log: Plane,
+  low: Plane,
+  reachPx: number,
+  holes: Readonly<Uint8Array> | null = null,
+): Pose {
+  const found = align(reference, log, reachPx, { low, holes })
   const pose = found ?? { dx: 0, dy: 0, sigma: Number.POSITIVE_INFINITY }
   return { ...pose, earns: pose.sigma <= HELD_SIGMA && poseEarns(reference, low, pose) }
 }

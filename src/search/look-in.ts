@@ -126,7 +126,7 @@ function onlyWhereCarried(weight: Float32Array, window: Rect, carried: Plane, re
 function movedMask({ rect, data }: Mask, { dx, dy }: Offset, plate: Plate): Mask {
   const x = rect.x - Math.round(dx)
   const y = rect.y - Math.round(dy)
-  const there = intersect({ x, y, w: rect.w, h: rect.h }, { x: 0, y: 0, w: plate.width, h: plate.height })
+  const there = intersect({ x, y, w: rect.w, h: rect.h }, plate.active)
   if (isEmpty(there)) {
     throw misuse(
       '--offset',

@@ -8,12 +8,18 @@ import { asTheyCome } from '../as-they-come.js'
 import type { Plate } from '../footage/plate.js'
 import { sourceOf } from '../footage/source.js'
 import type { OnProgress } from '../progress.js'
+import type { Rect } from '../raster/rect.js'
 import { Camera, type CameraSetup, type SeenFrame } from './camera.js'
 import { type Delivered, type FrameKey, type Kept, readAndSee, readEach } from './store.js'
 
 /** What every thread starts from. */
 export interface LookSetup {
-  readonly plates: readonly { readonly spec: string; readonly encoding: string; readonly layer?: string }[]
+  readonly plates: readonly {
+    readonly spec: string
+    readonly encoding: string
+    readonly layer?: string
+    readonly active: Rect
+  }[]
   readonly camera: CameraSetup
 }
 
@@ -45,9 +51,10 @@ export async function look(
   // A movie is decoded in one stream; and before it is built the tool has no file that a thread could start from.
   const streamed = plates.some((plate) => sourceOf(plate).readMany !== undefined)
   if (wanted < 2 || streamed || !existsSync(worker)) return readEach(plates, keys, seeHere, options)
-  const specs = plates.map(({ spec, encoding, layer }) => ({
+  const specs = plates.map(({ spec, encoding, layer, active }) => ({
     spec,
     encoding,
+    active,
     ...(layer === undefined ? {} : { layer }),
   }))
   // This thread takes its share: it begins while the others start.

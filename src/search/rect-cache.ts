@@ -10,7 +10,7 @@ import { contains, type Rect } from '../raster/rect.js'
 /** Most bytes kept: a few long shots' worth. Past it the folders that were not used for longest go. */
 const MOST_BYTES = 4 * 2 ** 30
 /** A change in what the bytes mean makes another folder. */
-const FORMAT = 'rects-2'
+const FORMAT = 'rects-3'
 /** The frame file's state, as SHA-256, after the halves, which so stay aligned. */
 const STAMP_BYTES = 32
 
@@ -29,8 +29,8 @@ export class RectCache {
     readonly rect: Rect,
     readonly root: string = cacheRoot(),
   ) {
-    const { spec, encoding, layer = '' } = plate
-    const of = JSON.stringify([FORMAT, spec, encoding, layer])
+    const { spec, encoding, layer = '', active } = plate
+    const of = JSON.stringify([FORMAT, spec, encoding, layer, active])
     this.#plateName = createHash('sha256').update(of).digest('hex').slice(0, 32)
   }
 

@@ -5,9 +5,10 @@ import { type Alignment, HELD_SIGMA } from '../match/align.js'
 import { agreeingGroup, type EmptyState, emptyState, mean } from '../match/empty.js'
 import { middleMean, select } from '../match/order.js'
 import { oddStep, spreadEvenly } from '../match/share.js'
-import { GOOD, HOLE } from '../match/working.js'
+import { GOOD, HOLE, type Working } from '../match/working.js'
 import type { Rect } from '../raster/rect.js'
 import { CUBIC, cutPlane, shiftPlane } from '../raster/shift.js'
+import { dilate } from '../region/region.js'
 import type { SeenFrame } from './camera.js'
 import { isLocked } from './locked.js'
 import type { FrameKey } from './store.js'
@@ -118,7 +119,7 @@ function placed(
   const data = seen.log.data.subarray(0, size)
   // Down is done after all of across, so the samples that are read are not yet written over.
   shiftPlane(seen.log, dx, dy, { x: window.x, y: window.y, width: window.w, height: window.h, data }, CUBIC)
-  const source = seen.trust.slice()
+  const source = withFilterRoom(seen, dx, dy)
   const trust = seen.trust.subarray(0, size).fill(HOLE)
   const left = window.x - seen.log.x - Math.round(dx)
   const top = window.y - seen.log.y - Math.round(dy)
@@ -141,6 +142,16 @@ function placed(
     light: 0,
     held: sigma <= HELD_SIGMA,
   }
+}
+
+/** A frame's trust, holes grown by what the resampling filter would carry out of them. */
+function withFilterRoom({ log, trust }: Working, dx: number, dy: number): Uint8Array {
+  const out = trust.slice()
+  if ((Number.isInteger(dx) && Number.isInteger(dy)) || !trust.includes(HOLE)) return out
+  const holes = Uint8Array.from(trust, (t) => (t === HOLE ? 1 : 0))
+  const near = dilate(holes, log.width, log.height, CUBIC.radius)
+  for (let i = 0; i < out.length; i++) if (near[i] === 1) out[i] = HOLE
+  return out
 }
 
 /**

@@ -109,6 +109,10 @@ const fingerprints = z.strictObject({
     .describe('as in donors: size and date of the files that targets and candidates use'),
 })
 
+const active = rect.describe(
+  'the part of the frame that holds picture: x, y, width, height; absent: all of it',
+)
+
 export const resultSchema = z.strictObject({
   schema: z.literal('offcut.result/1'),
   aim: z.enum(['hide', 'borrow']),
@@ -122,6 +126,7 @@ export const resultSchema = z.strictObject({
     encoding: z.string(),
     encodingWhy: z.string(),
     layer: z.string().optional(),
+    active: active.optional(),
   }),
   region: z.strictObject({
     mask: z.string().nullable().describe('null where the region was given as a box'),
@@ -160,6 +165,7 @@ export const resultSchema = z.strictObject({
         .describe('its frames that --donor-frames names, the only ones that may lend; absent: all of them'),
       encoding: z.string(),
       layer: z.string().optional(),
+      active: active.optional(),
     }),
   ),
   warnings: z.array(z.string()),

@@ -2,11 +2,11 @@
 
 import { decode } from '../colour/transfer.js'
 import { OffcutError, printable } from '../errors.js'
-import type { Plate } from '../footage/plate.js'
+import { type Plate, voidOutside } from '../footage/plate.js'
 import { checkSizes, READ_AHEAD, readRects, readRectsThrough } from '../footage/read-many.js'
 import { sourceOf } from '../footage/source.js'
 import type { OnProgress } from '../progress.js'
-import { floatsToHalves, HALF_MAX } from '../raster/half.js'
+import { floatsToHalves, HALF_MAX, HALF_NAN } from '../raster/half.js'
 import type { Rect } from '../raster/rect.js'
 import { pruneRectCache, RectCache } from './rect-cache.js'
 
@@ -176,8 +176,10 @@ export async function* readHalves(
 async function* readLinear(plate: Plate, frames: readonly number[], rect: Rect): AsyncGenerator<Halves> {
   const table = tableOf(plate)
   if (table !== undefined) {
-    for await (const { frame, picture, error } of readRectsThrough(plate, frames, rect, table))
+    for await (const { frame, picture, error } of readRectsThrough(plate, frames, rect, table)) {
+      if (picture) voidOutside(plate.active, rect, picture, HALF_NAN)
       yield picture ? { frame, halves: picture } : { frame, error }
+    }
     return
   }
   for await (const { frame, picture, error } of readRects(plate, frames, rect))

@@ -1,6 +1,7 @@
 // What a piece of footage is: its frames, light, grain and camera, from one rectangle of every frame.
 import { createHash } from 'node:crypto'
-import { openPlate, type Plate } from '../footage/plate.js'
+import { openFootage } from '../footage/active.js'
+import type { Plate } from '../footage/plate.js'
 import { type FramePrint, repeatedRuns } from '../footage/repeats.js'
 import { align, HELD_SIGMA } from '../match/align.js'
 import { select } from '../match/order.js'
@@ -43,10 +44,11 @@ export async function surveyPlate(
   spec: string,
   options: { encoding?: string; layer?: string; onProgress?: OnProgress; signal?: AbortSignal } = {},
 ): Promise<Survey> {
-  const plate = await openPlate(spec, options)
-  const w = Math.min(plate.width, LOOK_WIDTH)
-  const h = Math.min(plate.height, LOOK_HEIGHT)
-  const rect = { x: (plate.width - w) >> 1, y: (plate.height - h) >> 1, w, h }
+  const plate = await openFootage(spec, options)
+  const { active } = plate
+  const w = Math.min(active.w, LOOK_WIDTH)
+  const h = Math.min(active.h, LOOK_HEIGHT)
+  const rect = { x: active.x + ((active.w - w) >> 1), y: active.y + ((active.h - h) >> 1), w, h }
   const keys = plate.frames.map((frame) => ({ plate: 0, frame }))
   const store = await readStore([plate], keys, rect, options)
   const clip = clipLevel(plate)

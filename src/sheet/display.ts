@@ -38,7 +38,8 @@ const STEPS_PER_STOP = 3
  * so low that nothing can be judged. A choice of ours, no source.
  */
 export function previewExposure(picture: Frame): number {
-  const sorted = Float32Array.from(picture.data).sort()
+  // Where there is no picture nothing is bright.
+  const sorted = picture.data.filter((v) => v - v === 0).sort()
   const highlight = sorted[Math.floor((sorted.length - 1) * HIGHLIGHT_SHARE)]
   if (!(highlight > 0)) return 0
   if (highlight > 1) return Math.floor(-Math.log2(highlight) * STEPS_PER_STOP) / STEPS_PER_STOP

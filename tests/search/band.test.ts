@@ -3,7 +3,7 @@ import { floatsToHalves } from '../../src/raster/half.js'
 import { bandBlocks, bandLights, bandRect } from '../../src/search/band.js'
 import { normal } from '../synthetic.js'
 
-const PLATE = { width: 160, height: 200 }
+const PLATE = { x: 0, y: 0, w: 160, h: 200 }
 const FRAMES = [1001, 1002, 1003, 1004, 1005]
 
 test('the light of a frame follows what its blocks agree on', () => {

@@ -1,6 +1,7 @@
 // offcut survey: what this footage is.
 import type { Command } from 'commander'
 import { printFrames } from '../../footage/frames.js'
+import type { Plate } from '../../footage/plate.js'
 import { type Survey, surveyPlate } from '../../search/survey.js'
 import { type Io, printJson } from '../io.js'
 import { encodingOption, layerOption } from '../options.js'
@@ -47,6 +48,7 @@ function inWords(survey: Survey, columns: number): string[] {
     ['repeated', repeated.length === 0 ? 'none' : ranges(repeated)],
     ...(unreadable.length === 0 ? [] : [['unreadable', unreadable.join('; ')]]),
     ['picture', `${plate.width} x ${plate.height}, ${plate.format} ${plate.bitDepth}, ${aspect}`],
+    ...active(plate).map((said) => ['active', said]),
     ['encoding', `${plate.encoding} (${plate.encodingWhy})`],
     ['grain', grain.length === 0 ? 'not measurable' : `${grain[grain.length >> 1].toFixed(3)} stops`],
     [
@@ -58,6 +60,14 @@ function inWords(survey: Survey, columns: number): string[] {
     ['looked at', `the middle ${survey.rect.w} x ${survey.rect.h} pixels`],
   ]
   return table(rows, columns)
+}
+
+/** What of the frame holds picture, where that is not all of it. */
+function active({ active: { x, y, w, h }, width, height }: Plate): string[] {
+  if (w === width && h === height) return []
+  const sides = { left: x, top: y, right: width - x - w, bottom: height - y - h }
+  const said = Object.entries(sides).flatMap(([side, px]) => (px > 0 ? [`${px} px ${side}`] : []))
+  return [`${w} x ${h} from ${x}, ${y}; bars or no data: ${said.join(', ')}`]
 }
 
 /** RMS change of light from one frame to the next, stops. */
@@ -98,8 +108,8 @@ function ranges(runs: readonly { readonly first: number; readonly last: number }
 }
 
 function asJson({ plate, frames, repeated, unreadable, rect }: Survey) {
-  const { name, first, last, gaps, width, height, pixelAspect, format, bitDepth, encoding, encodingWhy } =
-    plate
+  const { name, first, last, gaps, width, height, active, pixelAspect } = plate
+  const { format, bitDepth, encoding, encodingWhy } = plate
   return {
     name,
     first,
@@ -107,6 +117,7 @@ function asJson({ plate, frames, repeated, unreadable, rect }: Survey) {
     gaps,
     width,
     height,
+    active,
     pixelAspect,
     format,
     bitDepth,
