@@ -1,10 +1,12 @@
 // The result folder: result.json, candidates.csv, and the sheet; written together, read back untrusted.
-import { readFile } from 'node:fs/promises'
-import { join } from 'node:path'
+import { readFile, stat } from 'node:fs/promises'
+import { dirname, join } from 'node:path'
 import { OffcutError, printable } from '../errors.js'
+import { faultOf } from '../fault.js'
 import { writeWhole } from '../footage/write-file.js'
 import { openRepair } from '../repair/repair.js'
 import { type Result, resultSchema } from '../search/result.js'
+import { misfit } from '../search/result-misfit.js'
 import { writeCsv } from '../sheet/csv.js'
 import { type Decisions, parseDecisions } from '../sheet/decisions.js'
 import { searchFingerprint } from '../sheet/fingerprint.js'
@@ -43,9 +45,20 @@ export async function writeResultSheet(
   await writeSheet(folder, result, watched, { decisions, remarks, onProgress: io.progress.report })
 }
 
-/** @throws RESULT_NOT_FOUND, RESULT_BAD with what is wrong in it */
-export async function readResult(folder: string): Promise<Result> {
-  const path = folder.endsWith('.json') ? folder : join(folder, 'result.json')
+/** A result as it lies on disk. */
+export interface StoredResult {
+  /** Where it lies, and what is made from it goes by default. */
+  readonly folder: string
+  readonly result: Result
+}
+
+/**
+ * @param spec the result's folder, or the file in it
+ * @throws RESULT_NOT_FOUND, RESULT_BAD with what is wrong in it
+ */
+export async function readResult(spec: string): Promise<StoredResult> {
+  const isFile = (await stat(spec).catch(() => null))?.isFile() ?? spec.endsWith('.json')
+  const path = isFile ? spec : join(spec, 'result.json')
   const text = await readFile(path, 'utf8').catch((cause) => {
     throw new OffcutError(
       'RESULT_NOT_FOUND',
@@ -56,17 +69,15 @@ export async function readResult(folder: string): Promise<Result> {
   })
   let parsed: unknown
   try {
-    parsed = JSON.parse(text)
+    parsed = JSON.parse(text.replace(/^\uFEFF/, ''))
   } catch (cause) {
-    throw bad(path, 'is not JSON', cause)
+    throw bad(path, `is not JSON (${(cause as Error).message})`, cause)
   }
   const checked = resultSchema.safeParse(parsed)
-  if (checked.success) return checked.data
-  const issue = checked.error.issues[0]
-  throw bad(
-    path,
-    `is not a result of this version (${issue.path.join('.') || 'top level'}: ${issue.message})`,
-  )
+  const fault = checked.success ? misfit(checked.data) : faultOf(checked.error, parsed)
+  if (!checked.success || fault !== null)
+    throw bad(path, `is not a result as offcut find writes it (${fault})`)
+  return { folder: isFile ? dirname(path) : spec, result: checked.data }
 }
 
 /**

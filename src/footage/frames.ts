@@ -14,20 +14,28 @@ export function parseFrames(text: string, flag = '--frames'): number[] {
     const first = Number(match[1])
     const last = match[2] === undefined ? first : Number(match[2])
     const step = match[3] === undefined ? 1 : Number(match[3])
-    if (step < 1 || last < first || (last - first) / step > MOST_FRAMES) throw misuse(flag, WANTED, text)
+    if (last < first) throw misuse(flag, `ranges that go up, such as ${forwards(match)}`, text)
+    if (step < 1 || (last - first) / step > MOST_FRAMES) throw misuse(flag, WANTED, text)
     for (let f = first; f <= last; f += step) frames.add(f)
   }
   return [...frames].sort((a, b) => a - b)
 }
 
-/** `1001-1024, 1030` for people: runs of consecutive numbers, at most a dozen of them. */
+/** `1069-1060:2` the other way round. Refused, not turned: a digit may be missing (1001-100), or backwards be meant. */
+function forwards([, first, last, step]: RegExpExecArray): string {
+  return `${last}-${first}${step === undefined ? '' : `:${step}`}`
+}
+
+/** `1001-1024, 1030` for people: runs of consecutive numbers, at most a dozen of them and how many frames follow. */
 export function printFrames(frames: readonly number[]): string {
   const runs: string[] = []
-  for (let i = 0; i < frames.length; ) {
+  let shown = 0
+  for (let i = 0; i < frames.length && runs.length < 12; shown = i) {
     let j = i
     while (j + 1 < frames.length && frames[j + 1] === frames[j] + 1) j++
     runs.push(i === j ? `${frames[i]}` : `${frames[i]}-${frames[j]}`)
     i = j + 1
   }
-  return runs.length > 12 ? `${runs.slice(0, 12).join(', ')} and more` : runs.join(', ')
+  const more = frames.length - shown
+  return more > 0 ? `${runs.join(', ')} and ${more} more` : runs.join(', ')
 }

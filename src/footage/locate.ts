@@ -3,6 +3,7 @@ import { readdir, stat } from 'node:fs/promises'
 import { basename, dirname, join, resolve } from 'node:path'
 import glob from 'fast-glob'
 import { type OffcutError, plateError, printable } from '../errors.js'
+import { nearMiss } from '../near-miss.js'
 import { isPattern, matchPattern, type Sequence, sequencesIn, stillOf } from './naming.js'
 import { extensionOf, FRAME_EXTENSIONS } from './reader.js'
 
@@ -36,7 +37,7 @@ export async function locatePlate(spec: string): Promise<Located> {
   if (glob.isDynamicPattern(path)) return byGlob(path)
   const folder = dirname(path)
   if ((await kindOf(folder)) !== 'folder') throw notFound(path, 'does not exist', 'check the path')
-  throw notFound(path, 'does not exist', insteadOf(framesAmong(await visibleNamesIn(folder))))
+  throw notFound(path, 'does not exist', await meantBy(path))
 }
 
 async function inFolder(folder: string): Promise<Located> {
@@ -192,6 +193,21 @@ function notFound(path: string, problem: string, remedy: string): OffcutError {
 function ambiguous(path: string, what: string, sequences: readonly Sequence[]): OffcutError {
   const remedy = `name one of ${listed(sequences)}`
   return plateError('PLATE_AMBIGUOUS', path, `holds ${what}`, remedy, { exitCode: 2 })
+}
+
+/** What to give instead of a name that is not there: the nearest one, else what its folder holds. */
+async function meantBy(path: string): Promise<string> {
+  const folder = dirname(path)
+  const names = framesAmong(await visibleNamesIn(folder))
+  const numbered = new Set(sequencesIn(names).flatMap(({ files }) => [...files.values()]))
+  // Of a numbered frame that is not there the neighbour is near in letters, yet what helps is the range.
+  const single = (await readdir(folder)).filter((name) => !name.startsWith('.') && !numbered.has(name))
+  const near = nearMiss(basename(path), single)
+  if (near !== null) return `did you mean ${printable(near)}?`
+  if (numbered.size > 0) return insteadOf(names)
+  return single.length > 0 && single.length <= LISTED
+    ? `its folder holds ${single.map(printable).sort().join(', ')}`
+    : 'check the path'
 }
 
 function insteadOf(names: readonly string[]): string {

@@ -2,7 +2,8 @@
 import { readFile, stat } from 'node:fs/promises'
 import { extname, resolve } from 'node:path'
 import sharp, { type Sharp } from 'sharp'
-import { misuse, plateError } from '../errors.js'
+import { misuse, OffcutError, plateError } from '../errors.js'
+import { printFrames } from '../footage/frames.js'
 import { openPlate, type Plate } from '../footage/plate.js'
 import { extensionOf, readerFor } from '../footage/reader.js'
 import { intersect, isEmpty, type Rect, unite } from '../raster/rect.js'
@@ -26,14 +27,26 @@ interface Size {
 /** Two sizes whose aspect ratios differ by less than this are taken as a scale of each other. */
 const SAME_ASPECT = 0.01
 
-/** A box as a mask, cut to the frame. @throws MISUSE where it lies outside the plate or has no area */
-export function boxMask(box: Rect, plate: Size): Mask {
+/**
+ * A box as a mask. Unlike a shape that is drawn, which may well leave the frame with what it hides, a box that does is
+ * taken for a slip: nothing of it is cut off in silence.
+ *
+ * @param flag named where the box is refused
+ * @throws MISUSE where it does not lie inside the plate or has no area, with the part of it that does
+ */
+export function boxMask(box: Rect, plate: Size, flag = '--box'): Mask {
   const rect = intersect(box, { x: 0, y: 0, w: plate.width, h: plate.height })
+  const wanted = `x,y,w,h in whole pixels inside the plate's ${plate.width} x ${plate.height}`
   if (![box.x, box.y, box.w, box.h].every(Number.isInteger) || isEmpty(box) || isEmpty(rect)) {
-    const wanted = `x,y,w,h in whole pixels inside the plate's ${plate.width} x ${plate.height}`
-    throw misuse('--box', wanted, `${box.x},${box.y},${box.w},${box.h}`)
+    throw misuse(flag, wanted, printBox(box))
   }
+  if (rect.w !== box.w || rect.h !== box.h)
+    throw misuse(flag, `${wanted} (${printBox(rect)} is this box's part inside)`, printBox(box))
   return { rect, data: new Float32Array(rect.w * rect.h).fill(1) }
+}
+
+function printBox({ x, y, w, h }: Rect): string {
+  return `${x},${y},${w},${h}`
 }
 
 /**
@@ -61,7 +74,17 @@ export async function loadMasks(
     }
     return loadSequence(sequence, plate, frames, fit)
   }
-  return loadSequence(await openPlate(spec), plate, frames, fit)
+  return loadSequence(await openSequence(spec), plate, frames, fit)
+}
+
+/** A mask is asked for beside a plate, so what is not there is named as the mask. */
+async function openSequence(spec: string): Promise<Plate> {
+  try {
+    return await openPlate(spec)
+  } catch (cause) {
+    if (!(cause instanceof OffcutError) || cause.code !== 'PLATE_NOT_FOUND') throw cause
+    throw new OffcutError('MASK_NOT_FOUND', `the mask ${cause.message}`, 2, { cause })
+  }
 }
 
 async function loadSequence(
@@ -73,12 +96,10 @@ async function loadSequence(
   const there = new Set(sequence.frames)
   const absent = frames.filter((f) => !there.has(f))
   if (absent.length > 0) {
-    const which =
-      absent.length > 6 ? `${absent.slice(0, 6).join(', ')} and ${absent.length - 6} more` : absent.join(', ')
     throw plateError(
       'MASK_FRAME_MISSING',
       sequence.spec,
-      `has no mask for frame ${which} (it has ${sequence.first}-${sequence.last})`,
+      `has no mask for frame${absent.length > 1 ? 's' : ''} ${printFrames(absent)} (it has ${printFrames(sequence.frames)})`,
       'supply the missing frames, narrow --frames, or give one still mask',
       { exitCode: 2 },
     )

@@ -5,6 +5,7 @@ import type { Plate } from '../footage/plate.js'
 import { spreadEvenly } from '../match/share.js'
 import type { Rect } from '../raster/rect.js'
 import { boxMask, loadMasks, type Mask, type MaskFit } from '../region/mask.js'
+import { SURROUND_PX } from '../region/region.js'
 import { type FrameKey, keyOf } from './store.js'
 
 export function targetFrames(plate: Plate, asked: string | readonly number[]): number[] {
@@ -94,13 +95,44 @@ export function sameSize(target: Plate, donor: Plate): void {
   )
 }
 
-export function checkNumbers(plate: Plate, reach: number, surround: number, keep: number): void {
+/** Largest 2D offset looked for, pixels: more than a locked-off or swaying camera moves between two frames. */
+export const REACH_PX = 16
+/** Candidates kept: what a lead looks at. */
+export const KEEP = 12
+/** A narrower ring has no texture to judge by. */
+const LEAST_SURROUND_PX = 2
+
+export interface Numbers {
+  readonly reach: number
+  readonly surround: number
+  readonly keep: number
+}
+
+/**
+ * What was asked for, with the defaults for what was not. A default gives way on a plate that is too small for it, as
+ * nobody asked for it; a number that was asked for does not.
+ *
+ * @throws MISUSE with the range that the plate allows
+ */
+export function numbersOf(plate: Plate, asked: Partial<Numbers>): Numbers {
   const most = Math.floor(Math.min(plate.width, plate.height) / 2)
+  const {
+    reach = Math.min(REACH_PX, most),
+    surround = Math.max(LEAST_SURROUND_PX, Math.min(SURROUND_PX, most)),
+    keep = KEEP,
+  } = asked
   if (!Number.isInteger(reach) || reach < 0 || reach > most) {
-    throw misuse('--reach', `whole pixels from 0 to ${most} on this plate`, reach)
+    throw misuse('--reach', `whole pixels from 0 to ${most} on this plate of ${sizeOf(plate)}`, reach)
   }
-  if (!Number.isInteger(surround) || surround < 2 || surround > most) {
-    throw misuse('--surround', `whole pixels from 2 to ${most} on this plate`, surround)
+  const widest = Math.max(LEAST_SURROUND_PX, most)
+  if (!Number.isInteger(surround) || surround < LEAST_SURROUND_PX || surround > widest) {
+    const range = `${LEAST_SURROUND_PX} to ${widest}`
+    throw misuse('--surround', `whole pixels from ${range} on this plate of ${sizeOf(plate)}`, surround)
   }
   if (!Number.isInteger(keep) || keep < 1) throw misuse('--keep', 'a whole number from 1 up', keep)
+  return { reach, surround, keep }
+}
+
+function sizeOf({ width, height }: Plate): string {
+  return `${width} x ${height}`
 }

@@ -104,13 +104,13 @@ export class BorrowMaker {
     const atPeak = Math.max(found.strength, 1e-9)
     const inMoment = (frame: number) => frame >= found.start && frame <= found.end
     const share = (frame: number) => Math.min(1, (found.course.get(frame) ?? 0) / atPeak)
-    let missing = 0
+    const missing: number[] = []
     let visible = 1
     let sum = 0
     const used = new Set(frames.map((f) => f + timeOffset))
     for (const frame of used) {
       const f = this.#frames.get(`${plate}:${frame}`)
-      if (!f?.held) missing++
+      if (!f?.held) missing.push(frame - timeOffset)
       else if (inMoment(frame)) visible = Math.min(visible, measured.changes.get(keyOf(f))?.visible ?? 1)
     }
     let all = 0
@@ -118,7 +118,7 @@ export class BorrowMaker {
       all += share(frame)
       if (used.has(frame)) sum += share(frame)
     }
-    const gone = missing > 0 && all > 0 ? 1 - sum / all : 0
+    const gone = missing.length > 0 && all > 0 ? 1 - sum / all : 0
     return {
       atStart: share(frames[0] + timeOffset),
       atEnd: share(frames[frames.length - 1] + timeOffset),

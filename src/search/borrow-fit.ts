@@ -1,4 +1,5 @@
 // How well a moment serves the target range: one formula to a score, and the reason in words.
+import { printFrames } from '../footage/frames.js'
 import type { FoundMoment } from './moments.js'
 import type { Verdict } from './result.js'
 
@@ -7,8 +8,8 @@ export interface Fit {
   /** Share of the peak's strength that is there already on the range's first frame, and still on its last. */
   readonly atStart: number
   readonly atEnd: number
-  /** Target frames for which the donor plate has no frame, and the moment's share of strength that they would carry. */
-  readonly missing: number
+  /** Target frames, ascending, for which the donor plate has no frame, and the moment's share of strength that they would carry. */
+  readonly missing: readonly number[]
   readonly missingStrength: number
   /** Length of the range and of the moment, frames. */
   readonly rangeFrames: number
@@ -50,7 +51,7 @@ export function fitScore(m: FoundMoment, fit: Fit): number {
     PRICE.things * (1 - m.lightShare) +
     PRICE.covered * (1 - fit.visible) +
     PRICE.open * (fit.atStart + fit.atEnd) +
-    PRICE.missing * (fit.missing / fit.rangeFrames) +
+    PRICE.missing * (fit.missing.length / fit.rangeFrames) +
     PRICE.missingStrength * fit.missingStrength +
     PRICE.faint * Math.exp(-m.strength / FAINT_STOPS) +
     (fit.likeness === null ? 0 : PRICE.unlike * (1 - fit.likeness))
@@ -72,9 +73,9 @@ export function fitVerdict(m: FoundMoment, fit: Fit): { verdict: Verdict; why: s
     else said.push('the surface has no texture to tell by')
   }
   if (fit.likeness !== null) said.push(`likeness ${fit.likeness.toFixed(2)}`)
-  if (fit.missing > 0) {
+  if (fit.missing.length > 0) {
     faults.push(
-      `the run leaves the plate for ${fit.missing} of ${fit.rangeFrames} frames, which are left out`,
+      `the run leaves the plate for ${fit.missing.length} of ${fit.rangeFrames} frames, which are left out: ${printFrames(fit.missing)}`,
     )
   }
   const open = [
@@ -85,7 +86,7 @@ export function fitVerdict(m: FoundMoment, fit: Fit): { verdict: Verdict; why: s
     faults.push(
       `the range ${open.join(' and ')} of the peak: it does not cover all ${fit.momentFrames} frames of the change`,
     )
-  } else if (fit.missing === 0) {
+  } else if (fit.missing.length === 0) {
     said.push(`it lasts ${fit.momentFrames} of the range's ${fit.rangeFrames} frames, quiet at both ends`)
   }
   if (m.what === 'light' && fit.visible < CLEAR)

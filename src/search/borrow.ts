@@ -6,21 +6,13 @@ import { printFrames } from '../footage/frames.js'
 import type { Plate } from '../footage/plate.js'
 import { leastSpread } from '../match/least-spread.js'
 import { grow, intersect, type Rect } from '../raster/rect.js'
-import { makeRegion, type Region, SURROUND_PX } from '../region/region.js'
+import { makeRegion, type Region } from '../region/region.js'
 import { readAnchor } from './anchor.js'
-import {
-  activeIn,
-  checkNumbers,
-  donorFrames,
-  framesToRead,
-  masksOf,
-  sameSize,
-  targetFrames,
-} from './asked.js'
+import { activeIn, donorFrames, framesToRead, masksOf, numbersOf, sameSize, targetFrames } from './asked.js'
 import { bandLights, bandRect } from './band.js'
 import { BorrowMaker } from './borrow-candidate.js'
 import { cameraRect, FILTER_PX, type SeenFrame } from './camera.js'
-import { type FindOptions, KEEP, REACH_PX } from './find.js'
+import type { FindOptions } from './find.js'
 import { fingerprintsOf } from './fingerprints.js'
 import { look } from './look.js'
 import { lookOf, type Offset, refineCarry } from './look-in.js'
@@ -54,19 +46,12 @@ const NOTHING_STOPS = 1e-4
  * @throws as findDonors; MISUSE where --peak, --like, --look-in or --offset name what is not there
  */
 export async function findBorrow(options: BorrowOptions): Promise<Result> {
-  const {
-    reach = REACH_PX,
-    surround = SURROUND_PX,
-    keep = KEEP,
-    encoding = 'auto',
-    maskFit = 'same',
-    layer,
-  } = options
+  const { encoding = 'auto', maskFit = 'same', layer } = options
   const target = await openFootage(options.target, { encoding, layer })
   const others = await Promise.all((options.donors ?? []).map((d) => openFootage(d, { encoding, layer })))
   const plates = [target, ...others]
   for (const other of others) sameSize(target, other)
-  checkNumbers(target, reach, surround, keep)
+  const { reach, surround, keep } = numbersOf(target, options)
   const masks = await masksOf(options, target, targetFrames(target, options.frames), maskFit)
   const region = makeRegion(masks, target, surround)
   const frames = [...region.frames.keys()]
@@ -77,7 +62,15 @@ export async function findBorrow(options: BorrowOptions): Promise<Result> {
   const donorKeys = donorFrames(plates, options.donorFrames)
   const like = likeOf(plates, donorKeys, options.like)
   const keys = framesToRead(frames, donorKeys)
-  const { seen, rect, anchor, unreadable } = await seeAll(plates, keys, frames, peak, there.region, options)
+  const { seen, rect, anchor, unreadable } = await seeAll(
+    plates,
+    keys,
+    frames,
+    peak,
+    there.region,
+    reach,
+    options,
+  )
   const measured = measure(seen, there.region, anchor, target)
   const at = measured.registration.frames.find((f) => keyOf(f) === keyOf(anchor))!
   const { carry, refined } = there.refine
@@ -158,7 +151,8 @@ async function seeAll(
   frames: readonly number[],
   peak: number,
   { window, frames: regions }: Region,
-  { reach: reachPx = REACH_PX, onProgress, signal }: BorrowOptions,
+  reachPx: number,
+  { onProgress, signal }: BorrowOptions,
 ) {
   const full = plates[0].active
   const keep = intersect(grow(window, reachPx + FILTER_PX), full)

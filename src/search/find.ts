@@ -5,14 +5,14 @@ import { leastSpread } from '../match/least-spread.js'
 import type { OnProgress } from '../progress.js'
 import { grow, intersect, type Rect } from '../raster/rect.js'
 import type { MaskFit } from '../region/mask.js'
-import { makeRegion, type Region, SURROUND_PX } from '../region/region.js'
+import { makeRegion, type Region } from '../region/region.js'
 import { readAnchor } from './anchor.js'
 import {
   activeIn,
-  checkNumbers,
   donorFrames,
   framesToRead,
   masksOf,
+  numbersOf,
   sameSize,
   targetFrames,
   witnesses,
@@ -30,11 +30,6 @@ import { register } from './register.js'
 import type { Candidate, Result } from './result.js'
 import { clipLevel, type FrameKey, framesOf, keyOf } from './store.js'
 
-/** Largest 2D offset looked for, pixels: more than a locked-off or swaying camera moves between two frames. */
-export const REACH_PX = 16
-/** Candidates kept: what a lead looks at. */
-export const KEEP = 12
-
 export interface FindOptions {
   /** The target's plate: a folder, one of its frames, a pattern, a movie. */
   readonly target: string
@@ -48,7 +43,9 @@ export interface FindOptions {
   readonly donors?: readonly string[]
   /** Donor frames to use, of every donor plate; absent: all. */
   readonly donorFrames?: string | readonly number[]
+  /** Largest 2D offset, whole pixels, 0 to half the plate's shorter side; absent: 16, or what the plate allows. */
   readonly reach?: number
+  /** Width of the ring, whole pixels, 2 to the same; absent: 24, or what the plate allows. */
   readonly surround?: number
   /** An encoding's name or `auto`. */
   readonly encoding?: string
@@ -64,19 +61,12 @@ export interface FindOptions {
  * @throws OffcutError with the codes of openPlate, loadMasks and makeRegion; MISUSE; FRAMES_OUTSIDE; FRAMES_UNREADABLE
  */
 export async function findDonors(options: FindOptions): Promise<Result> {
-  const {
-    reach = REACH_PX,
-    surround = SURROUND_PX,
-    keep = KEEP,
-    encoding = 'auto',
-    maskFit = 'same',
-    layer,
-  } = options
+  const { encoding = 'auto', maskFit = 'same', layer } = options
   const target = await openFootage(options.target, { encoding, layer })
   const others = await Promise.all((options.donors ?? []).map((d) => openFootage(d, { encoding, layer })))
   const plates = [target, ...others]
   for (const other of others) sameSize(target, other)
-  checkNumbers(target, reach, surround, keep)
+  const { reach, surround, keep } = numbersOf(target, options)
   const masks = await masksOf(options, target, targetFrames(target, options.frames), maskFit)
   const region = makeRegion(masks, target, surround)
   const frames = [...region.frames.keys()]

@@ -59,7 +59,7 @@ export async function lookOf(
   const mask =
     typeof lookIn === 'string'
       ? [...(await loadMasks(lookIn, plate, frames, maskFit)).values()].find((m) => !isEmpty(m.rect))!
-      : boxMask(lookIn, plate)
+      : boxMask(lookIn, plate, '--look-in')
   const there = everyFrame(mask)
   const { box } = region
   // Middle onto middle, in whole pixels: nothing is resampled where nothing can be refined.

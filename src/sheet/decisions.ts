@@ -1,6 +1,7 @@
 // decisions.json: what the lead said about which candidate. Written by the page, read back by it and by patch.
 import * as z from 'zod'
 import { OffcutError, printable } from '../errors.js'
+import { faultOf } from '../fault.js'
 
 export const DECISION_WORDS = { accept: 'accept', later: 'keep for later', reject: 'reject' } as const
 /** Long enough for a paragraph, short enough that a broken file can't swell the page. */
@@ -47,47 +48,25 @@ export function parseDecisions(text: string, path = 'decisions.json'): Decisions
     )
   }
   const parsed = decisionsSchema.safeParse(json)
-  if (!parsed.success) throw invalid(path, place(parsed.error.issues[0]), json)
+  if (!parsed.success) throw invalid(path, faultOf(parsed.error, json), json)
   const seen = new Set<string>()
   for (const { candidate } of parsed.data.decisions) {
     if (seen.has(candidate)) {
-      throw invalid(path, { at: 'decisions', problem: `decide on "${printable(candidate)}" twice` }, json)
+      throw invalid(path, `decisions decide on "${candidate}" twice`, json)
     }
     seen.add(candidate)
   }
   return parsed.data
 }
 
-function invalid(path: string, { at, problem }: { at: string; problem: string }, json: unknown): OffcutError {
+function invalid(path: string, fault: string, json: unknown): OffcutError {
   const schema = (json as { schema?: unknown } | null)?.schema
   const other = typeof schema === 'string' && schema !== 'offcut.decisions/1'
-  const what = other ? `is "${printable(schema)}", not "offcut.decisions/1"` : `has a fault: ${at} ${problem}`
+  const what = other
+    ? `is "${printable(schema)}", not "offcut.decisions/1"`
+    : `has a fault: ${printable(fault)}`
   return new OffcutError(
     'DECISIONS_INVALID',
     `${printable(path)} ${what}: give the file that the sheet saved`,
   )
-}
-
-function place(issue: z.core.$ZodIssue): { at: string; problem: string } {
-  const at = issue.path.reduce<string>(
-    (text, key) =>
-      typeof key === 'number' ? `${text}[${key}]` : text ? `${text}.${String(key)}` : String(key),
-    '',
-  )
-  return { at: printable(at || 'the file'), problem: printable(wording(issue)) }
-}
-
-function wording(issue: z.core.$ZodIssue): string {
-  switch (issue.code) {
-    case 'invalid_value':
-      return `must be one of ${issue.values.map(String).join(', ')}`
-    case 'unrecognized_keys':
-      return `has unknown entries: ${issue.keys.join(', ')}`
-    case 'too_big':
-      return `must be no longer than ${issue.maximum}`
-    case 'invalid_type':
-      return `must be ${issue.expected === 'array' ? 'a list' : `of type ${issue.expected}`}`
-    default:
-      return `is not right (${issue.message})`
-  }
 }

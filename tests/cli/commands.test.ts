@@ -14,7 +14,7 @@ import { join } from 'node:path'
 import { afterAll, beforeAll, describe, expect, test } from 'vitest'
 import { writeResultSheet } from '../../src/cli/result-folder.js'
 import { SURROUND_PX } from '../../src/region/region.js'
-import { KEEP, REACH_PX } from '../../src/search/find.js'
+import { KEEP, REACH_PX } from '../../src/search/asked.js'
 import { resultSchema } from '../../src/search/result.js'
 import { boxOf, type Planted, plantMask, plantPlate } from '../synthetic.js'
 import { cli, type Shown } from './cli.js'
@@ -289,7 +289,7 @@ describe('what is wrong is said in one sentence, with the file and both values',
         for (const f of [1001, 1002]) await plantMask(join(folder, `m.${f}.png`), boxOf(38, 26, 9, 9), 96, 72)
         return ['find', plate.folder, '--mask', folder, '--frames', '1001-1004']
       },
-      says: [join(root, 'masks'), '1003, 1004', '1001-1002', '--frames'],
+      says: [join(root, 'masks'), 'frames 1003-1004', '1001-1002', '--frames'],
     },
     {
       title: 'neither a mask nor a box',

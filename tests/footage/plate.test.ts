@@ -194,7 +194,7 @@ describe('a plate is refused', () => {
     }
     const bare = await folderOf(['notes.txt'])
     await expect(openPlate(join(bare, 'q.1.png'))).rejects.toThrow(
-      refusal('PLATE_NOT_FOUND', 2, `${join(bare, 'q.1.png')} does not exist: its folder holds no frames`),
+      refusal('PLATE_NOT_FOUND', 2, `${join(bare, 'q.1.png')} does not exist: its folder holds notes.txt`),
     )
   })
 
@@ -289,7 +289,11 @@ describe('a plate is refused', () => {
 
   test('where the encoding is unknown, before any file is looked for', async () => {
     await expect(openPlate('/no/such/folder', { encoding: 'srbg' })).rejects.toThrow(
-      refusal('MISUSE', 2, `--encoding takes auto or one of ${ENCODINGS.join(', ')}, got "srbg"`),
+      refusal(
+        'MISUSE',
+        2,
+        `--encoding takes auto or one of ${ENCODINGS.join(', ')}, got "srbg"; did you mean srgb?`,
+      ),
     )
   })
 

@@ -197,7 +197,7 @@ describe('a mask sequence', () => {
     await expectRefusal(() => loadMasks(sequence, PLATE, many), {
       code: 'MASK_FRAME_MISSING',
       exitCode: 2,
-      says: ['2001, 2002, 2003, 2004, 2005, 2006 and 3 more'],
+      says: ['frames 2001-2009 (it has 1001-1004)'],
     })
   })
 
@@ -231,13 +231,21 @@ describe('a mask that is no use', () => {
 
   test('is refused by name where it is not there', async () => {
     const path = join(folder, 'nowhere', 'm.png')
-    await expectRefusal(() => still(path), { code: 'PLATE_NOT_FOUND', exitCode: 2, says: [path] })
+    await expectRefusal(() => still(path), {
+      code: 'MASK_NOT_FOUND',
+      exitCode: 2,
+      says: [`the mask ${path} does not exist`],
+    })
   })
 })
 
 describe('a box', () => {
-  test('that reaches beyond the frame is cut to it', () => {
-    expect(boxMask({ x: -10, y: 100, w: 30, h: 50 }, PLATE).rect).toEqual({ x: 0, y: 100, w: 20, h: 20 })
+  test('that reaches beyond the frame is refused with the plate’s size and its part inside', async () => {
+    await expectRefusal(() => boxMask({ x: -10, y: 100, w: 30, h: 50 }, PLATE), {
+      code: 'MISUSE',
+      exitCode: 2,
+      says: ['--box', '160 x 120', '"-10,100,30,50"', '0,100,20,20'],
+    })
   })
 
   test('of one pixel is a region', () => {

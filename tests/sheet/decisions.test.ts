@@ -77,7 +77,7 @@ describe('a file of decisions', () => {
       title: 'a time that is none',
       text: JSON.stringify({ ...good, decisions: [{ ...first, at: 'yesterday' }] }),
       code: 'DECISIONS_INVALID',
-      says: /decisions\[0\]\.at is not right/,
+      says: /decisions\[0\]\.at must be written as a datetime, and is /,
     },
     {
       title: 'decisions that are no list',

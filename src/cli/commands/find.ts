@@ -8,8 +8,9 @@ import { printFrames } from '../../footage/frames.js'
 import { openPlate } from '../../footage/plate.js'
 import { MASK_FITS, type MaskFit } from '../../region/mask.js'
 import { SURROUND_PX } from '../../region/region.js'
+import { KEEP, REACH_PX } from '../../search/asked.js'
 import { type BorrowOptions, findBorrow } from '../../search/borrow.js'
-import { findDonors, KEEP, REACH_PX } from '../../search/find.js'
+import { findDonors } from '../../search/find.js'
 import type { Result } from '../../search/result.js'
 import { type Io, printJson } from '../io.js'
 import {
@@ -32,8 +33,8 @@ interface FindFlags {
   frames?: string
   donor?: string[]
   donorFrames?: string
-  reach: number
-  surround: number
+  reach?: number
+  surround?: number
   encoding: string
   layer?: string
   keep: number
@@ -73,12 +74,15 @@ export function addFind(program: Command, io: Io): void {
     .option('--frames <frames>', 'target frames: 1001-1024, 1001,1005 or 1001-1100:2; always needed')
     .option('--donor <plate>', 'another plate to look in, beside the target; may be repeated', collect)
     .option('--donor-frames <frames>', 'look only at these frames of the donor plates')
-    .option('--reach <px>', 'largest 2D offset looked for', wholeNumber('--reach'), REACH_PX)
+    .option(
+      '--reach <px>',
+      `largest 2D offset looked for, at most half the plate's shorter side (default: ${REACH_PX})`,
+      wholeNumber('--reach'),
+    )
     .option(
       '--surround <px>',
-      'width of the ring round the mask on which donors are judged',
+      `width of the ring round the mask on which donors are judged (default: ${SURROUND_PX})`,
       wholeNumber('--surround'),
-      SURROUND_PX,
     )
     .addOption(encodingOption())
     .addOption(layerOption())

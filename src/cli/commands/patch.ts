@@ -2,6 +2,7 @@
 import { join } from 'node:path'
 import { type Command, Option } from 'commander'
 import { misuse, OffcutError } from '../../errors.js'
+import { printFrames } from '../../footage/frames.js'
 import { STRENGTH } from '../../repair/ratio.js'
 import { FEATHER_PX, openRepair, pick, type RepairJob } from '../../repair/repair.js'
 import { PATCH_FORMATS, type PatchFormat, writeCandidate } from '../../repair/write.js'
@@ -19,7 +20,7 @@ interface PatchFlags {
   whole?: boolean
   ratio?: boolean
   strength?: number
-  feather: number
+  feather?: number
   regrain: boolean
   format: PatchFormat
   overwrite?: boolean
@@ -29,7 +30,7 @@ export function addPatch(program: Command, io: Io): void {
   program
     .command('patch')
     .description('write the picked candidate as a patch sequence with alpha, or as whole repaired frames')
-    .argument('<result>', 'the folder that offcut find wrote')
+    .argument('<result>', 'the folder that offcut find wrote, or its result.json')
     .option('--pick <candidate>', 'the id of a candidate, as on the sheet')
     .option('--decisions <file>', 'what the sheet saved: every accepted candidate instead of --pick')
     .option('--out <dir>', 'where to write (default: a folder of the candidate in the result folder)')
@@ -46,9 +47,8 @@ export function addPatch(program: Command, io: Io): void {
     )
     .option(
       '--feather <px>',
-      'width over which the patch fades out beyond the mask',
+      `width over which the patch fades out beyond the mask, at most the surround's (default: ${FEATHER_PX})`,
       wholeNumber('--feather'),
-      FEATHER_PX,
     )
     .option('--no-regrain', 'leave a resampled or averaged patch as smooth as it is')
     .addOption(
@@ -60,11 +60,11 @@ export function addPatch(program: Command, io: Io): void {
         .default('exr'),
     )
     .addOption(overwriteOption())
-    .action((folder: string, flags: PatchFlags) => patch(folder, flags, io))
+    .action((spec: string, flags: PatchFlags) => patch(spec, flags, io))
 }
 
-async function patch(folder: string, flags: PatchFlags, io: Io): Promise<void> {
-  const result = await readResult(folder)
+async function patch(spec: string, flags: PatchFlags, io: Io): Promise<void> {
+  const { folder, result } = await readResult(spec)
   const job = await openRepair(result)
   const other = job.changed.find(({ what }) => what !== 'plate')
   // A yes was given to the mask as it was. A plate's files may have got another date by a mere copy.
@@ -101,8 +101,10 @@ async function patchOne(
   io: Io,
 ): Promise<void> {
   const { result } = job
-  if (flags.feather < 0 || flags.feather > result.region.surround) {
-    throw misuse('--feather', `0 to the surround's ${result.region.surround} px`, flags.feather)
+  const { surround } = result.region
+  const featherPx = flags.feather ?? Math.min(FEATHER_PX, surround)
+  if (featherPx < 0 || featherPx > surround) {
+    throw misuse('--feather', `0 to the surround's ${surround} px`, featherPx)
   }
   const ratio = flags.ratio ?? candidate.moment !== undefined
   if (flags.strength !== undefined && !ratio)
@@ -114,7 +116,7 @@ async function patchOne(
   await writeFolder(out, { overwrite: flags.overwrite === true, footage }, async (staging) => {
     const shared = {
       whole: flags.whole === true,
-      featherPx: flags.feather,
+      featherPx,
       onProgress: io.progress.report,
       signal: io.signal,
     }
@@ -129,5 +131,11 @@ async function patchOne(
   io.progress.clear()
   const what = flags.whole ? `${kind} frames` : ratio ? 'ratios' : 'patches'
   io.print(`${names.length} ${what} of ${candidate.id} in ${out}: ${names[0]} to ${names[names.length - 1]}`)
+  const done = new Set([...candidate.frames.map((f) => f.target), ...(result.region.empty ?? [])])
+  const left = result.target.frames.filter((f) => !done.has(f))
+  if (left.length > 0)
+    io.say(
+      `note: ${candidate.id} fills no frame ${printFrames(left)}: nothing was written for ${left.length > 1 ? 'them' : 'it'}`,
+    )
   if (candidate.verdict !== 'holds up') io.say(`note: ${candidate.id} ${candidate.verdict}: ${candidate.why}`)
 }

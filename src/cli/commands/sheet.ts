@@ -18,14 +18,14 @@ export function addSheet(program: Command, io: Io): void {
   program
     .command('sheet')
     .description('write the sheet of a result again')
-    .argument('<result>', 'the folder that offcut find wrote')
+    .argument('<result>', 'the folder that offcut find wrote, or its result.json')
     .option('--decisions <file>', 'open the sheet with these decisions')
     .option('--pdf', 'print it too, a page per accepted candidate; takes a Chromium')
-    .action((folder: string, flags: SheetFlags) => sheet(folder, flags, io))
+    .action((spec: string, flags: SheetFlags) => sheet(spec, flags, io))
 }
 
-async function sheet(folder: string, { decisions, pdf = false }: SheetFlags, io: Io): Promise<void> {
-  const result = await readResult(folder)
+async function sheet(spec: string, { decisions, pdf = false }: SheetFlags, io: Io): Promise<void> {
+  const { folder, result } = await readResult(spec)
   const decided = decisions === undefined ? undefined : await readDecisions(decisions, result)
   const staging = await mkdtemp(join(tmpdir(), 'offcut-sheet-'))
   const names = ['sheet.png', 'sheet.html']

@@ -1,0 +1,64 @@
+// What a schema can't say of a result: that its parts fit each other. A result edited by hand may not.
+import { printFrames } from '../footage/frames.js'
+import type { Candidate, Result } from './result.js'
+
+/** The first entry that does not fit the others, in words; null where all do. */
+export function misfit(result: Result): string | null {
+  const { target, region, donors, candidates } = result
+  const [x, y, w, h] = region.box
+  if (x < 0 || y < 0 || x + w > target.width || y + h > target.height)
+    return `region.box must lie inside the plate's ${target.width} x ${target.height}, and is ${x},${y},${w},${h}`
+  if (donors.length === 0) return 'donors must be at least 1 entries, and is []'
+  if (result.aim === 'borrow' && result.borrow === undefined)
+    return 'borrow is missing; with the aim borrow it must be an object'
+  const ids = new Set<string>()
+  for (const [i, candidate] of candidates.entries()) {
+    const at = `candidates[${i}]`
+    if (ids.has(candidate.id))
+      return `${at}.id must be used once, and is that of an earlier one, ${candidate.id}`
+    ids.add(candidate.id)
+    if (result.aim === 'borrow' && candidate.moment === undefined)
+      return `${at}.moment is missing; with the aim borrow it must be an object`
+    const fault = misfitOf(candidate, at, result)
+    if (fault !== null) return fault
+  }
+  const { matrix } = result
+  if (matrix === undefined) return null
+  if (matrix.quality.length !== matrix.targets.length)
+    return `matrix.quality must be a row for each of ${matrix.targets.length} targets, and is ${matrix.quality.length}`
+  const row = matrix.quality.findIndex((r) => r.length !== matrix.donors.length)
+  if (row >= 0)
+    return `matrix.quality[${row}] must be a value for each of ${matrix.donors.length} donors, and is ${matrix.quality[row].length}`
+  const column = matrix.donors.findIndex((d) => d.plate >= donors.length)
+  return column < 0 ? null : noDonor(`matrix.donors[${column}].plate`, matrix.donors[column].plate, result)
+}
+
+function misfitOf(candidate: Candidate, at: string, result: Result): string | null {
+  const { donors, target } = result
+  if (candidate.donor >= donors.length) return noDonor(`${at}.donor`, candidate.donor, result)
+  const seen = new Set<number>()
+  for (const [k, match] of candidate.frames.entries()) {
+    const place = `${at}.frames[${k}]`
+    if (!target.frames.includes(match.target))
+      return `${place}.target must be one of the target's frames ${printFrames(target.frames)}, and is ${match.target}`
+    if (seen.has(match.target))
+      return `${place}.target must be used once, and ${match.target} is there before`
+    seen.add(match.target)
+    if (match.plate >= donors.length) return noDonor(`${place}.plate`, match.plate, result)
+    const shares = match.stack ?? []
+    const foreign = shares.findIndex((share) => share.plate >= donors.length)
+    if (foreign >= 0) return noDonor(`${place}.stack[${foreign}].plate`, shares[foreign].plate, result)
+    for (const [name, { gain }] of [
+      ['', match] as const,
+      ...shares.map((s, n) => [`.stack[${n}]`, s] as const),
+    ])
+      if (gain.some((g) => g < 0))
+        return `${place}${name}.gain must be at least 0, and is [${gain.join(', ')}]`
+  }
+  const foreign = candidate.moment?.donor ?? 0
+  return foreign < donors.length ? null : noDonor(`${at}.moment.donor`, foreign, result)
+}
+
+function noDonor(place: string, index: number, { donors }: Result): string {
+  return `${place} must be an index into the ${donors.length} donors, 0 to ${donors.length - 1}, and is ${index}`
+}
