@@ -3,7 +3,7 @@
 // applied here, in float, as ffmpeg's scaler leaves the last bits out. Damage that a codec hides (some paint the frame
 // before it again and report nothing) can't be seen from here.
 import { spawn } from 'node:child_process'
-import { basename, dirname } from 'node:path'
+import { basename, dirname, extname } from 'node:path'
 import { type OffcutError, plateError, printable } from '../errors.js'
 import { type Frame, frame } from '../raster/frame.js'
 import { intersect, type Rect } from '../raster/rect.js'
@@ -14,8 +14,10 @@ import {
   movieFacts,
   type SeekPoint,
 } from './movie-facts.js'
-import { extensionOf } from './reader.js'
+import { numbered } from './naming.js'
+import { extensionOf, type FrameInfo } from './reader.js'
 import { type Delivery, missing, type Opened, unreadable } from './source.js'
+import { timeCodeAfter } from './time-code.js'
 
 /** @throws MOVIE_NEEDS_FFMPEG, MOVIE_UNREADABLE */
 export async function openMovie(path: string): Promise<Opened> {
@@ -34,11 +36,14 @@ export async function openMovie(path: string): Promise<Opened> {
       }
       return path
     },
+    stem: basename(path, extname(path)),
+    numberOf: (number) => numbered(number, facts.frames),
     info: facts.info,
     format: extensionOf(path),
     source: {
       // every frame of a stream has the stream's size
       check: async () => {},
+      header: async (number) => headerOf(facts.info, number),
       read: async (number, rect) => {
         for await (const { picture, error } of readMany([number], rect)) {
           if (error !== undefined) throw error
@@ -51,6 +56,13 @@ export async function openMovie(path: string): Promise<Opened> {
       levels: facts.colour.kind === 'ycbcr' ? undefined : 2 ** facts.bits - 1,
     },
   }
+}
+
+/** Every frame's header is the movie's, whose time code is the first frame's. */
+function headerOf(info: FrameInfo, number: number): FrameInfo {
+  const { timeCode: first, framesPerSecond: rate } = info
+  const timeCode = first && rate ? timeCodeAfter(first, number - 1, rate) : undefined
+  return { ...info, timeCode }
 }
 
 // Chroma is interpolated across the rectangle's edge, and its grid is at most 4 pixels wide: reading this much more on

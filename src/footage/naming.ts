@@ -7,6 +7,8 @@ export interface Sequence {
   readonly name: string
   /** Frame number to file name, ascending. */
   readonly files: ReadonlyMap<number, string>
+  /** What stands before and behind the number in every name; null for a picture without a number. */
+  readonly around: { readonly prefix: string; readonly suffix: string } | null
   /** Two file names with the same number (`q.1.png`, `q.0001.png`), where there are such. */
   readonly clash: readonly [string, string] | null
 }
@@ -20,6 +22,9 @@ interface NumberedName {
 
 // longer digit runs are dates and checksums, and 10^15 is where integers stop being exact in every tool
 const MOST_DIGITS = 15
+const SEPARATORS_LAST = /[._ -]+$/
+// common practice
+const LEAST_PADDING = 4
 // A minus belongs to the number at the start of the name or after a separator; in `plate-0012` it is a hyphen.
 const NUMBER = /(?:(?<=^|[._ -])-)?\d+/g
 
@@ -69,7 +74,7 @@ export function sequencesIn(fileNames: readonly string[]): Sequence[] {
 
 /** A picture without a number in its name, as the one frame 1 of a plate. */
 export function stillOf(fileName: string): Sequence {
-  return { name: fileName, files: new Map([[1, fileName]]), clash: null }
+  return { name: fileName, files: new Map([[1, fileName]]), around: null, clash: null }
 }
 
 function templateOf({ prefix, suffix }: NumberedName): string {
@@ -86,7 +91,34 @@ function sequenceOf(group: readonly [NumberedName, string][]): Sequence {
     else files.set(number, fileName)
   }
   const { prefix, suffix } = group[0]![0]
-  return { name: prefix + '#'.repeat(paddingOf(group.map(([r]) => r.digits))) + suffix, files, clash }
+  const name = prefix + '#'.repeat(paddingOf(group.map(([r]) => r.digits))) + suffix
+  return { name, files, around: { prefix, suffix }, clash }
+}
+
+/**
+ * What a sequence is called without its frame number and ending: `quay_v2` for `quay_####_v2.png`. Empty where its
+ * files have nothing but the number.
+ */
+export function stemOf({ name, around }: Sequence): string {
+  if (around === null) return withoutEnding(name)
+  return (around.prefix.replace(SEPARATORS_LAST, '') + withoutEnding(around.suffix)).replace(/^[._ -]+/, '')
+}
+
+/** A frame's number as its file is named by it: `0007`; of a picture without a number as `numbered` writes it. */
+export function numberIn({ files, around }: Sequence, frame: number): string {
+  const file = files.get(frame)
+  return file === undefined || around === null
+    ? numbered(frame)
+    : file.slice(around.prefix.length, file.length - around.suffix.length)
+}
+
+/** A frame number where no file name has it, of as many digits as the last one has, four at least. */
+export function numbered(frame: number, last: number = frame): string {
+  return String(frame).padStart(Math.max(LEAST_PADDING, String(last).length), '0')
+}
+
+function withoutEnding(fileName: string): string {
+  return fileName.replace(/\.[^.]*$/, '')
 }
 
 /** The number of digits that all numbers are padded to, or 1 where they disagree. */

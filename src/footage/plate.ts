@@ -41,6 +41,10 @@ export interface Plate {
   readonly info: FrameInfo
   /** The file of a frame. @throws FRAME_MISSING */
   pathOf(frame: number): string
+  /** For naming what is made of it: its name without frame number and ending, or its folder's where that is all. */
+  readonly stem: string
+  /** A frame's number as the plate's own files are named by it: `0007`. */
+  numberOf(frame: number): string
 }
 
 export interface OpenOptions {
@@ -100,6 +104,8 @@ function plateOf(
     ...(layer === undefined ? {} : { layer }),
     info,
     pathOf: opened.pathOf,
+    stem: opened.stem,
+    numberOf: opened.numberOf,
   }
   setSource(plate, source)
   return plate
@@ -126,6 +132,12 @@ export async function readRect(plate: Plate, frame: number, rect: Rect): Promise
   const picture = toLinear(plate, await sourceOf(plate).read(frame, rect, Number.NaN))
   voidOutside(plate.active, rect, picture.data, Number.NaN)
   return picture
+}
+
+/** What one frame's header says; of a movie's, what the movie says of that frame. @throws FRAME_MISSING, FRAME_UNREADABLE */
+export async function readHeader(plate: Plate, frame: number): Promise<FrameInfo> {
+  plate.pathOf(frame)
+  return sourceOf(plate).header(frame)
 }
 
 /** As readRect, but the code values as they are stored, 0 to 1 where they are integers; bars too, 0 outside the data window. */

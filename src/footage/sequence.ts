@@ -1,7 +1,8 @@
 // A plate of one picture file per frame.
-import { join } from 'node:path'
+import { basename, join } from 'node:path'
 import { OffcutError, plateError } from '../errors.js'
 import type { Located } from './locate.js'
+import { numberIn, stemOf } from './naming.js'
 import { extensionOf, type FrameInfo, type FrameReader, readerFor } from './reader.js'
 import { missing, type Opened, unreadable } from './source.js'
 
@@ -25,12 +26,14 @@ export async function openSequence(
   // frames whose header has been seen to have the plate's size
   const sized = new Set([probed])
 
+  const header = (frame: number): Promise<FrameInfo> => {
+    const path = pathOf(frame)
+    return reader.probe(path, { layer }).catch((cause) => Promise.reject(unreadable(path, cause)))
+  }
   const check = async (frame: number): Promise<void> => {
     if (sized.has(frame)) return
     const path = pathOf(frame)
-    const found = await reader
-      .probe(path, { layer })
-      .catch((cause) => Promise.reject(unreadable(path, cause)))
+    const found = await header(frame)
     if (found.width !== info.width || found.height !== info.height) {
       const problem = `is ${found.width} x ${found.height}, the plate is ${info.width} x ${info.height}`
       throw plateError('FRAME_SIZE', path, problem, 'a plate has one size; move the odd frames elsewhere')
@@ -56,10 +59,13 @@ export async function openSequence(
     folder,
     frames,
     pathOf,
+    stem: stemOf(sequence) || basename(folder) || 'plate',
+    numberOf: (frame) => numberIn(sequence, frame),
     info,
     format: extensionOf(sequence.name),
     source: {
       check,
+      header,
       read: (frame, rect, outside) => reading(frame, (path) => reader.read(path, rect, { layer, outside })),
       ...(readThrough && {
         readThrough: (frame, rect, table) =>

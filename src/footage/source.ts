@@ -18,6 +18,8 @@ export interface Source {
   readonly readThrough?: (frame: number, rect: Rect, table: Uint16Array) => Promise<Uint16Array>
   /** Looks at a frame's header only. @throws FRAME_UNREADABLE, FRAME_SIZE */
   readonly check: (frame: number) => Promise<void>
+  /** What a frame's header says. @throws FRAME_UNREADABLE */
+  readonly header: (frame: number) => Promise<FrameInfo>
   /** Where reading many frames at once is cheaper than one by one. Ends early where the consumer stops. */
   readonly readMany?: (frames: readonly number[], rect: Rect) => AsyncGenerator<Delivery<Frame>>
   /** Largest integer of the stored samples; undefined for floats. */
@@ -25,7 +27,8 @@ export interface Source {
 }
 
 /** What opening a plate's files finds out, before an encoding is chosen. */
-export interface Opened extends Pick<Plate, 'spec' | 'name' | 'folder' | 'frames' | 'pathOf'> {
+export interface Opened
+  extends Pick<Plate, 'spec' | 'name' | 'folder' | 'frames' | 'pathOf' | 'stem' | 'numberOf'> {
   readonly info: FrameInfo
   readonly format: string
   readonly source: Source

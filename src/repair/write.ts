@@ -1,10 +1,9 @@
 // A candidate onto disk: a patch with alpha to lay over the plate, or the whole repaired frames.
-import { basename, extname, join } from 'node:path'
+import { join } from 'node:path'
 import sharp from 'sharp'
 import { encodeInPlace } from '../colour/transfer.js'
 import type { ExrMetadata } from '../footage/exr-attributes.js'
-import { type Plate, readCodeRect, toLinear } from '../footage/plate.js'
-import { readerFor } from '../footage/reader.js'
+import { type Plate, readCodeRect, readHeader, toLinear } from '../footage/plate.js'
 import { writeExr } from '../footage/write-exr.js'
 import { writeWhole } from '../footage/write-file.js'
 import { writePng16, writeTiff16 } from '../footage/write-still.js'
@@ -72,12 +71,7 @@ export function untouchedFrame({ region: { window } }: RepairJob): Laid {
 
 /** `quay_patch.1060.exr` for frame 1060 of `quay.####.png`: the plate's own numbering, so that both line up. */
 export function frameName(plate: Plate, frameNumber: number, what: string, ending: string): string {
-  const file = basename(plate.pathOf(frameNumber))
-  const stem = file.slice(0, file.length - extname(file).length)
-  const match = /^(.*?)([._-]?)(-?\d+)$/.exec(stem)
-  const number = match?.[3] ?? String(frameNumber).padStart(4, '0')
-  const name = match === null ? stem : match[1] || 'plate'
-  return `${name}_${what}.${number}.${ending}`
+  return `${plate.stem}_${what}.${plate.numberOf(frameNumber)}.${ending}`
 }
 
 /** What is laid over a frame. */
@@ -175,8 +169,7 @@ export async function carried(
   plate: Plate,
   target: number,
 ): Promise<ExrMetadata & { readonly displayWindow: Rect }> {
-  const path = plate.pathOf(target)
-  const header = await (await readerFor(path))!.probe(path, { layer: plate.layer })
+  const header = await readHeader(plate, target)
   const { pixelAspect, framesPerSecond, timeCode, chromaticities } = header
   // Footage whose header counts no frames is counted by its file names.
   const { displayWindow = display(plate), imageCounter = target } = header

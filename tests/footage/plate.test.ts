@@ -45,7 +45,7 @@ describe('a plate opens by', () => {
     })
     expect(plate.pathOf(1003)).toBe(join(folder, 'quay.1003.png'))
     const again = await openPlate(plate.spec)
-    expect({ ...again, pathOf: 0 }).toEqual({ ...plate, pathOf: 0 })
+    expect({ ...again, pathOf: 0, numberOf: 0 }).toEqual({ ...plate, pathOf: 0, numberOf: 0 })
   })
 
   test('a glob over part of its frames', async () => {

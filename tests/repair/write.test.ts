@@ -79,6 +79,11 @@ function compare(before: ArrayLike<number>, after: ArrayLike<number>) {
   return { outside, inside }
 }
 
+async function greyPictures(dir: string, names: readonly string[]): Promise<void> {
+  const grey = sharp({ create: { width: 4, height: 4, channels: 3, background: 'grey' } }).png()
+  for (const name of names) await grey.clone().toFile(join(dir, name))
+}
+
 let plate: Planted
 beforeAll(async () => {
   plate = await plantPlate(join(folder, 'plate'), {
@@ -335,16 +340,31 @@ describe('names', () => {
   test.each([
     ['quay.1001.png', 1001, 'quay_patch.1001.exr'],
     ['quay-v2_0007.png', 7, 'quay-v2_patch.0007.exr'],
-    ['1001.png', 1001, 'plate_patch.1001.exr'],
     ['wall.png', 1, 'wall_patch.0001.exr'],
     ['quay.00012.png', 12, 'quay_patch.00012.exr'],
-  ])('of %s carry the plate’s own number', async (file, number, wanted) => {
-    const dir = join(folder, `name-${file}`)
+    // the number is where the sequence counts, not the last in the name
+    ['quay_1030_v2.png quay_1031_v2.png', 1030, 'quay_v2_patch.1030.exr'],
+    ['2nd.take.1001.v3.png 2nd.take.1002.v3.png', 1002, '2nd.take.v3_patch.1002.exr'],
+    ['quay.-0001.png quay.0000.png quay.0001.png', -1, 'quay_patch.-0001.exr'],
+    ['quay.-0001.png quay.0000.png quay.0001.png', 0, 'quay_patch.0000.exr'],
+    ['quay.9.png quay.10.png', 9, 'quay_patch.9.exr'],
+    ['1001_v2.png 1002_v2.png', 1001, 'v2_patch.1001.exr'],
+  ])('of %s carry the plate’s own number', async (files, number, wanted) => {
+    const dir = join(folder, `name-${files} ${number}`)
     mkdirSync(dir)
-    await sharp({ create: { width: 4, height: 4, channels: 3, background: 'grey' } })
-      .png()
-      .toFile(join(dir, file))
+    await greyPictures(dir, files.split(' '))
     expect(frameName(await openPlate(dir), number, 'patch', 'exr')).toBe(wanted)
+  })
+
+  test('of files with nothing but a number carry the name of their folder', async () => {
+    for (const name of ['quay_left', 'quay_right']) {
+      const dir = join(folder, name)
+      mkdirSync(dir)
+      await greyPictures(dir, ['1001.png', '1002.png'])
+      const plate = await openPlate(dir)
+      expect(plate.name).toBe('####.png')
+      expect(frameName(plate, 1001, 'patch', 'exr')).toBe(`${name}_patch.1001.exr`)
+    }
   })
 })
 

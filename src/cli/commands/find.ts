@@ -1,7 +1,7 @@
 // offcut find: search, rank, write the result folder and its sheet.
 
 import { stat } from 'node:fs/promises'
-import { basename, dirname, extname, join, resolve } from 'node:path'
+import { join, resolve } from 'node:path'
 import { type Command, Option } from 'commander'
 import { misuse } from '../../errors.js'
 import { printFrames } from '../../footage/frames.js'
@@ -120,7 +120,7 @@ async function find(spec: string, flags: FindFlags, io: Io): Promise<void> {
   const borrow = borrowOptions(flags)
   const plate = await openPlate(spec, flags)
   const mask = flags.mask === undefined ? undefined : resolve(flags.mask)
-  const out = flags.out ?? `offcut-${plateStem(plate.name)}-${frames.replace(/[^\d-]+/g, '_')}`
+  const out = flags.out ?? `offcut-${plate.stem}-${frames.replace(/[^\d-]+/g, '_')}`
   const donors = await Promise.all((flags.donor ?? []).map((d) => openPlate(d, flags)))
   const footage = [plate.folder, ...donors.map((d) => d.folder), ...(await foldersOf(mask))]
   let result: Result | undefined
@@ -189,9 +189,4 @@ async function foldersOf(mask: string | undefined): Promise<string[]> {
   if (mask === undefined) return []
   const found = await stat(mask).catch(() => null)
   return found?.isDirectory() ? [mask] : []
-}
-
-export function plateStem(name: string): string {
-  const stem = basename(name, extname(name)).replace(/[._-]*#+$/, '')
-  return stem === '' ? basename(dirname(resolve(name))) : stem
 }
