@@ -4,6 +4,7 @@ import { dirname, join } from 'node:path'
 import { OffcutError, printable } from '../errors.js'
 import { faultOf } from '../fault.js'
 import { writeWhole } from '../footage/write-file.js'
+import { withFootage } from '../repair/footage.js'
 import { openRepair } from '../repair/repair.js'
 import { type Result, resultSchema } from '../search/result.js'
 import { misfit } from '../search/result-misfit.js'
@@ -42,7 +43,10 @@ export async function writeResultSheet(
       return pictures.donor(candidate, match)
     },
   }
-  await writeSheet(folder, result, watched, { decisions, remarks, onProgress: io.progress.report })
+  const onProgress = io.progress.report
+  await withFootage(job, result.candidates, { onProgress, signal: io.signal }, () =>
+    writeSheet(folder, result, watched, { decisions, remarks, onProgress }),
+  )
 }
 
 /** A result as it lies on disk. */

@@ -14,17 +14,50 @@ import {
   movieFacts,
   type SeekPoint,
 } from './movie-facts.js'
+import { KeptFrames } from './movie-kept.js'
 import { numbered } from './naming.js'
 import { extensionOf, type FrameInfo } from './reader.js'
-import { type Delivery, missing, type Opened, unreadable } from './source.js'
+import { type Delivery, missing, type Opened, type Source, unreadable } from './source.js'
 import { timeCodeAfter } from './time-code.js'
 
 /** @throws MOVIE_NEEDS_FFMPEG, MOVIE_UNREADABLE */
 export async function openMovie(path: string): Promise<Opened> {
   const facts = await movieFacts(path)
   const frames = Array.from({ length: facts.frames }, (_, i) => i + 1)
-  const readMany = (wanted: readonly number[], rect: Rect): AsyncGenerator<Delivery<Frame>> =>
-    stream(path, facts, wanted, rect)
+  const kept = new Set<KeptFrames>()
+  async function* readMany(wanted: readonly number[], rect: Rect): AsyncGenerator<Delivery<Frame>> {
+    const outer = padded(rect, facts.info)
+    const left: number[] = []
+    for (const frame of wanted) {
+      const held = [...kept].find((frames) => frames.holds(frame, rect))
+      if (held === undefined) left.push(frame)
+      else yield { frame, picture: toRgb(await held.get(frame), facts, padded(held.rect, facts.info), rect) }
+    }
+    for await (const { frame, picture, error } of stream(path, facts, left, outer))
+      yield picture ? { frame, picture: toRgb(picture, facts, outer, rect) } : { frame, error }
+  }
+  const keep: Source['keep'] = async (wanted, rect, { onProgress, signal }) => {
+    const outer = padded(rect, facts.info)
+    const frames = await KeptFrames.create(rect, bytesPerFrame(facts, outer))
+    if (frames === null) return async () => {}
+    kept.add(frames)
+    const release = async (): Promise<void> => {
+      kept.delete(frames)
+      await frames.close()
+    }
+    try {
+      let done = 0
+      for await (const { frame, picture } of stream(path, facts, wanted, outer)) {
+        signal?.throwIfAborted()
+        if (picture !== undefined && !(await frames.add(frame, picture))) break
+        onProgress?.({ phase: 'decoding the movie', done: ++done, total: wanted.length })
+      }
+    } catch (cause) {
+      await release()
+      throw cause
+    }
+    return release
+  }
   return {
     spec: path,
     name: basename(path),
@@ -52,6 +85,7 @@ export async function openMovie(path: string): Promise<Opened> {
         throw unreadable(path, new Error(`frame ${number} did not come`))
       },
       readMany,
+      keep,
       // YCbCr makes values between the codes, below 0 and above 1: no table
       levels: facts.colour.kind === 'ycbcr' ? undefined : 2 ** facts.bits - 1,
     },
@@ -77,7 +111,7 @@ const GIVE_UP_AFTER = 8
 interface Run {
   readonly path: string
   readonly facts: MovieFacts
-  readonly rect: Rect
+  readonly outer: Rect
   readonly start: SeekPoint
   /** Ascending, not before `start`. */
   readonly wanted: readonly number[]
@@ -85,13 +119,16 @@ interface Run {
   readonly threads: 'all' | 'one'
 }
 
-/** Frames in ascending order; what can't be decoded comes with its error, and reading goes on behind it. */
+/**
+ * Frames in ascending order, as planar samples of a rectangle from `padded`, each of which lasts until the next is asked
+ * for; what can't be decoded comes with its error, and reading goes on behind it.
+ */
 async function* stream(
   path: string,
   facts: MovieFacts,
   wanted: readonly number[],
-  rect: Rect,
-): AsyncGenerator<Delivery<Frame>> {
+  outer: Rect,
+): AsyncGenerator<Delivery<Buffer>> {
   let left = [...wanted].sort((a, b) => a - b)
   let careful = false
   let failures = 0
@@ -100,7 +137,7 @@ async function* stream(
     const said = { text: '' }
     let came = 0
     const threads = careful ? 'one' : 'all'
-    for await (const delivery of run({ path, facts, rect, start, wanted: left, threads }, said)) {
+    for await (const delivery of run({ path, facts, outer, start, wanted: left, threads }, said)) {
       came++
       yield delivery
     }
@@ -121,10 +158,9 @@ async function* stream(
 }
 
 /** One ffmpeg process: the wanted frames as far as it gets; what it says on its way goes into `said`. */
-async function* run(task: Run, said: { text: string }): AsyncGenerator<Delivery<Frame>> {
-  const { path, facts, rect, start, wanted } = task
-  const outer = padded(rect, facts.info)
-  const child = spawn('ffmpeg', ffmpegArguments(task, outer), { stdio: ['ignore', 'pipe', 'pipe'] })
+async function* run(task: Run, said: { text: string }): AsyncGenerator<Delivery<Buffer>> {
+  const { path, facts, outer, start, wanted } = task
+  const child = spawn('ffmpeg', ffmpegArguments(task), { stdio: ['ignore', 'pipe', 'pipe'] })
   child.stderr.setEncoding('utf8').on('data', (text: string) => {
     said.text = (said.text + text).slice(-STDERR_KEPT)
   })
@@ -138,7 +174,7 @@ async function* run(task: Run, said: { text: string }): AsyncGenerator<Delivery<
     for await (const pixels of pieces(child.stdout, bytesPerFrame(facts, outer))) {
       if (number === wanted[next]) {
         next++
-        yield { frame: number, picture: toRgb(pixels, facts, outer, rect) }
+        yield { frame: number, picture: pixels }
       }
       number++
     }
@@ -149,7 +185,7 @@ async function* run(task: Run, said: { text: string }): AsyncGenerator<Delivery<
   }
 }
 
-function ffmpegArguments({ path, facts, start, wanted, threads }: Run, outer: Rect): string[] {
+function ffmpegArguments({ path, facts, outer, start, wanted, threads }: Run): string[] {
   const filters = [
     `crop=${outer.w}:${outer.h}:${outer.x}:${outer.y}:exact=1`,
     // only chroma is resized; the same range on both sides keeps the code values

@@ -5,7 +5,7 @@ import type { OnProgress } from '../progress.js'
 import type { Frame } from '../raster/frame.js'
 import type { Rect } from '../raster/rect.js'
 import { checkRect, type Plate, toLinear, voidOutside } from './plate.js'
-import { type Delivery, sourceOf, unreadable } from './source.js'
+import { type Delivery, type KeepOptions, sourceOf, unreadable } from './source.js'
 
 /** Frames that are being read at once, and so held in memory at once: as many as Node has threads for files. */
 export const READ_AHEAD = 4
@@ -79,6 +79,24 @@ function throughTable(codes: Readonly<Float32Array>, table: Uint16Array): Uint16
   const out = new Uint16Array(codes.length)
   for (let i = 0; i < codes.length; i++) out[i] = table[(codes[i] * levels + 0.5) | 0]
   return out
+}
+
+/**
+ * Sees to it that reading any part of a rectangle of these frames, in any order, costs little: those of a movie are decoded
+ * in one pass and kept in the temporary folder, about three samples a pixel. Of files by the frame nothing is done.
+ *
+ * @returns what to call when they are no longer needed
+ * @throws FRAME_MISSING, RECT_OUTSIDE, the abort reason
+ */
+export async function keepRects(
+  plate: Plate,
+  frames: readonly number[],
+  rect: Rect,
+  options: KeepOptions = {},
+): Promise<() => Promise<void>> {
+  for (const frame of frames) plate.pathOf(frame)
+  checkRect(plate, rect)
+  return (await sourceOf(plate).keep?.(frames, rect, options)) ?? (async () => {})
 }
 
 /** Which of the frames are there, and for the others the error that says so. @throws RECT_OUTSIDE */

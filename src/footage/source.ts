@@ -1,5 +1,6 @@
 // What stands behind a plate: where its code values come from, one picture file per frame or one movie for all.
 import { OffcutError, plateError } from '../errors.js'
+import type { OnProgress } from '../progress.js'
 import type { Frame } from '../raster/frame.js'
 import type { Rect } from '../raster/rect.js'
 import type { Plate } from './plate.js'
@@ -9,6 +10,11 @@ import type { FrameInfo } from './reader.js'
 export type Delivery<T> =
   | { readonly frame: number; readonly picture: T; readonly error?: undefined }
   | { readonly frame: number; readonly picture?: undefined; readonly error: OffcutError }
+
+export interface KeepOptions {
+  readonly onProgress?: OnProgress
+  readonly signal?: AbortSignal
+}
 
 /** Code values of a plate; rectangles and frame numbers have been checked before they come here. */
 export interface Source {
@@ -22,6 +28,16 @@ export interface Source {
   readonly header: (frame: number) => Promise<FrameInfo>
   /** Where reading many frames at once is cheaper than one by one. Ends early where the consumer stops. */
   readonly readMany?: (frames: readonly number[], rect: Rect) => AsyncGenerator<Delivery<Frame>>
+  /**
+   * Where reading one frame takes decoding others: decodes these frames in one pass and keeps the rectangle of each, for
+   * `read` and `readMany` of any part of it, until the function that is returned is called. A frame that can't be read
+   * or for which there is no room is left to them.
+   */
+  readonly keep?: (
+    frames: readonly number[],
+    rect: Rect,
+    options: KeepOptions,
+  ) => Promise<() => Promise<void>>
   /** Largest integer of the stored samples; undefined for floats. */
   readonly levels?: number
 }

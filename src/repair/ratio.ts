@@ -27,7 +27,7 @@ import { FEATHER_PX, type RepairedFrame, type RepairJob } from './repair.js'
 /** Stops are multiplied by this: 1 is the change as it was shot. */
 export const STRENGTH = 1
 /** Room round a quiet frame's rectangle for the camera's sway, pixels. */
-const SWAY_ROOM_PX = 8
+export const SWAY_ROOM_PX = 8
 
 export interface RatioOptions {
   /** Scales the change in stops; 0 leaves the target as it is, below 0 turns a shadow into light. */
@@ -204,7 +204,7 @@ interface Found<T> {
   readonly value: Promise<T>
 }
 
-function placeOf(match: FrameMatch): Place {
+export function placeOf(match: FrameMatch): Place {
   return match.quiet ?? match
 }
 

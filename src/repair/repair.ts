@@ -63,7 +63,13 @@ export async function openRepair(result: Result): Promise<RepairJob> {
     return openPlate(plate, { encoding, layer, active: { x, y, w, h } })
   }
   const target = await open(asked)
-  const donors = await Promise.all(result.donors.map(open))
+  // The target lends, too; opened once it is also kept once, where it is a movie.
+  const isTarget = (of: (typeof result.donors)[number]) =>
+    of.plate === asked.plate &&
+    of.encoding === asked.encoding &&
+    of.layer === asked.layer &&
+    String(of.active) === String(asked.active)
+  const donors = await Promise.all(result.donors.map((of) => (isTarget(of) ? target : open(of))))
   for (const plate of [target, ...donors]) {
     if (plate.width === asked.width && plate.height === asked.height) continue
     throw new OffcutError(

@@ -4,6 +4,7 @@ import { writeExr } from '../footage/write-exr.js'
 import type { OnProgress } from '../progress.js'
 import { type Frame, frame } from '../raster/frame.js'
 import type { Candidate } from '../search/result.js'
+import { withFootage } from './footage.js'
 import { type LiftedFrame, RatioLifter, type RatioOptions } from './ratio.js'
 import type { RepairJob } from './repair.js'
 import { carried, frameName, framesToWrite, untouchedFrame, wholeEnding, writeRepaired } from './write.js'
@@ -26,7 +27,16 @@ export async function writeRatios(
   job: RepairJob,
   candidate: Candidate,
   folder: string,
-  { whole = false, onProgress, signal, ...options }: WriteRatioOptions = {},
+  options: WriteRatioOptions = {},
+): Promise<string[]> {
+  return withFootage(job, [candidate], options, () => writeFrames(job, candidate, folder, options))
+}
+
+async function writeFrames(
+  job: RepairJob,
+  candidate: Candidate,
+  folder: string,
+  { whole = false, onProgress, signal, ...options }: WriteRatioOptions,
 ): Promise<string[]> {
   const lifter = new RatioLifter(job, candidate)
   const { target } = job

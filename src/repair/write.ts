@@ -11,6 +11,7 @@ import type { OnProgress } from '../progress.js'
 import { type Frame, frame } from '../raster/frame.js'
 import type { Rect } from '../raster/rect.js'
 import type { Candidate, FrameMatch } from '../search/result.js'
+import { withFootage } from './footage.js'
 import { type RepairedFrame, type RepairJob, type RepairOptions, repairFrame } from './repair.js'
 
 export const PATCH_FORMATS = ['exr', 'png', 'tif'] as const
@@ -34,7 +35,16 @@ export async function writeCandidate(
   job: RepairJob,
   candidate: Candidate,
   folder: string,
-  { format = 'exr', whole = false, onProgress, signal, ...repair }: WriteOptions = {},
+  options: WriteOptions = {},
+): Promise<string[]> {
+  return withFootage(job, [candidate], options, () => writeFrames(job, candidate, folder, options))
+}
+
+async function writeFrames(
+  job: RepairJob,
+  candidate: Candidate,
+  folder: string,
+  { format = 'exr', whole = false, onProgress, signal, ...repair }: WriteOptions,
 ): Promise<string[]> {
   const names: string[] = []
   const frames = framesToWrite(job, candidate)

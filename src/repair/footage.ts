@@ -1,0 +1,69 @@
+// What a repair is about to read. A movie has no way to a single frame but through those before it, and repairs come
+// back to the same frames in any order: of a movie all that is needed is decoded in one pass and kept meanwhile.
+import type { Plate } from '../footage/plate.js'
+import { keepRects } from '../footage/read-many.js'
+import type { OnProgress } from '../progress.js'
+import { grow, intersect, type Rect, unite } from '../raster/rect.js'
+import type { Candidate } from '../search/result.js'
+import { donorRect } from './lend.js'
+import { placeOf, SWAY_ROOM_PX } from './ratio.js'
+import type { RepairJob } from './repair.js'
+
+export interface FootageOptions {
+  /** The target's full frames are read, not the region's window alone. */
+  readonly whole?: boolean
+  readonly onProgress?: OnProgress
+  readonly signal?: AbortSignal
+}
+
+/** One rectangle of some frames of a plate. */
+interface Wanted {
+  readonly plate: Plate
+  readonly frames: Set<number>
+  rect: Rect
+}
+
+/** Runs `work` while all that repairing these candidates reads of movies is kept. @throws as `work`, and the abort reason */
+export async function withFootage<T>(
+  job: RepairJob,
+  candidates: readonly Candidate[],
+  { whole = false, onProgress, signal }: FootageOptions,
+  work: () => Promise<T>,
+): Promise<T> {
+  const releases: (() => Promise<void>)[] = []
+  try {
+    for (const { plate, frames, rect } of wantedOf(job, candidates, whole))
+      releases.push(await keepRects(plate, [...frames], rect, { onProgress, signal }))
+    return await work()
+  } finally {
+    for (const release of releases) await release()
+  }
+}
+
+function wantedOf(job: RepairJob, candidates: readonly Candidate[], whole: boolean): Wanted[] {
+  const { target, donors, region, result } = job
+  const full = { x: 0, y: 0, w: target.width, h: target.height }
+  const targets = { plate: target, frames: new Set<number>(), rect: whole ? full : region.window }
+  // Full frames are kept of the target's few only; otherwise one pass serves a plate as both.
+  const lenders = donors.map(
+    (plate): Wanted =>
+      plate === target && !whole ? targets : { plate, frames: new Set(), rect: { x: 0, y: 0, w: 0, h: 0 } },
+  )
+  const want = (plate: number, frame: number, dx: number, dy: number, room: number) => {
+    const lender = lenders[plate]!
+    lender.frames.add(frame)
+    lender.rect = unite(lender.rect, intersect(grow(donorRect(region.window, dx, dy, full), room), full))
+  }
+  if (whole) for (const frame of result.region.empty ?? []) targets.frames.add(frame)
+  for (const { frames, moment } of candidates) {
+    for (const match of frames) {
+      targets.frames.add(match.target)
+      want(match.plate, match.donor, match.dx, match.dy, 0)
+      for (const share of match.stack ?? []) want(share.plate, share.frame, share.dx, share.dy, 0)
+      const place = placeOf(match)
+      for (const share of moment?.quietState ?? [])
+        want(share.plate, share.frame, place.dx + share.dx, place.dy + share.dy, SWAY_ROOM_PX)
+    }
+  }
+  return [...new Set([targets, ...lenders])].filter(({ frames }) => frames.size > 0)
+}
