@@ -1,30 +1,115 @@
 // Grain for a patch that lost some: a resampled or averaged donor is smoother than the plate, and that shows in motion.
-// The missing variance is added as seeded noise that is coloured like the plate's: the same for the same frame, always.
+// What is missing is added as seeded noise, white, of each channel by itself at the channel's own level: the same for the
+// same frame, always. The plate's grain may be softer than white; its level is never gone beyond.
+import { align, HELD_SIGMA } from '../match/align.js'
+import { prepareReference } from '../match/reference.js'
+import { LOG_FLOOR } from '../match/working.js'
 import type { Frame } from '../raster/frame.js'
+import { CUBIC, LANCZOS3, type Plane, plane, shiftPlane } from '../raster/shift.js'
+import type { FrameMatch } from '../search/result.js'
+import { type ChannelNoise, diagonalPower, flatNoise, movingNoise, shiftPower } from './noise.js'
 
 /** A donor within this share of the target's grain needs none: nobody sees a twentieth. */
-const ENOUGH = 0.95
+export const ENOUGH = 0.95
+/** From one frame to the next a camera moves less than this, or its frames are not compared. */
+const REACH_PX = 8
+/** Below this it stands still, and nothing is resampled. */
+const STILL_PX = 0.06
 
 /**
  * Adds grain to a patch in place.
  *
- * @param picture    linear RGB over the window
- * @param grain      the patch's noise over the target's, as in `result.json`
- * @param noiseStops the target's noise, standard deviation in stops (log2 luminance)
- * @param seed       the target frame's number: each frame has its own grain, and a second run the same
+ * @param picture linear RGB over the window
+ * @param kept    the patch's noise over the target's, 0 to 1
+ * @param noise   the target's
+ * @param seed    the target frame's number: each frame has its own grain, and a second run the same
  */
-export function regrain(picture: Frame, grain: number | null, noiseStops: number | null, seed: number): void {
-  if (grain === null || noiseStops === null || grain >= ENOUGH) return
-  const missing = noiseStops * Math.sqrt(1 - grain * grain)
+export function regrain({ data }: Frame, kept: number, noise: ChannelNoise, seed: number): void {
+  if (kept >= ENOUGH) return
+  const missing = noise.map((sigma) => sigma * Math.sqrt(1 - kept * kept))
   const random = gaussian(seed)
-  const { data } = picture
-  for (let i = 0; i < data.length; i += 3) {
-    // A factor, common to the channels: stops of luminance are what was measured.
-    const factor = 2 ** (missing * random())
-    data[i] *= factor
-    data[i + 1] *= factor
-    data[i + 2] *= factor
+  // A factor of light: stops are what was measured.
+  for (let i = 0; i < data.length; i++) data[i] *= 2 ** (missing[i % 3]! * random())
+}
+
+/**
+ * The share of the target's noise that lending leaves: what was measured, or, of the target's own plate, what resampling
+ * and averaging leave by their weights where that is more.
+ *
+ * @param grain the candidate's, donor over target
+ */
+export function keptNoise(match: FrameMatch, grain: number): number {
+  const shares = match.stack ?? [{ ...match, weight: 1 }]
+  if (shares.some(({ plate }) => plate !== 0)) return grain
+  let power = 0
+  for (const { dx, dy, weight } of shares) power += weight * weight * shiftPower(dx, dy, LANCZOS3)
+  return Math.max(grain, Math.sqrt(power))
+}
+
+/**
+ * A frame's noise per channel, from its flat places and from what is another one in its neighbours.
+ *
+ * @param picture    linear RGB, [height, width, 3]
+ * @param neighbours the frames before and after it, over the same rectangle
+ * @param weight     1 where it is looked at
+ * @returns null where too little can be seen
+ */
+export function noiseOf(
+  picture: Frame,
+  neighbours: readonly Frame[],
+  weight: Readonly<Float32Array>,
+): ChannelNoise | null {
+  const seen = stopsOf(picture)
+  const shown = weight.map((w, i) => (Number.isFinite(seen[3][i]) ? w : 0))
+  const width = picture.shape[1]
+  const reference = prepareReference(planeOf(holesFilled(seen[3]), width), shown, REACH_PX)
+  const moving: number[][] = []
+  for (const next of neighbours) {
+    // A held frame is no second witness.
+    if (next.data.every((v, i) => Object.is(v, picture.data[i]))) continue
+    const other = stopsOf(next)
+    const found = align(reference, planeOf(holesFilled(other[3]), width), REACH_PX)
+    const held = found !== null && found.sigma <= HELD_SIGMA && Math.hypot(found.dx, found.dy) > STILL_PX
+    const { dx, dy } = held ? found : { dx: 0, dy: 0 }
+    const power = diagonalPower(dx, dy, CUBIC)
+    const levels = [0, 1, 2].map((c) => {
+      const moved = plane(0, 0, width, picture.shape[0])
+      shiftPlane(planeOf(holesFilled(other[c]), width), dx, dy, moved)
+      return movingNoise(holesFilled(seen[c]), moved.data, width, shown, power)
+    })
+    if (levels.every((level) => level !== null)) moving.push(levels)
   }
+  // All neighbours are held frames: what moves is unknown.
+  if (moving.length === 0 && neighbours.length > 0) return null
+  const flat = [0, 1, 2].map((c) => flatNoise(holesFilled(seen[c]), width, shown))
+  if (flat.some((level) => level === null)) return null
+  const [r, g, b] = flat.map((level, c) => Math.min(level!, ...moving.map((levels) => levels[c]!)))
+  return [r!, g!, b!]
+}
+
+/** log2 of R, G, B and of their sum; NaN in a hole. */
+function stopsOf({ data }: Frame): Float32Array[] {
+  const out = [0, 1, 2, 3].map(() => new Float32Array(data.length / 3))
+  const log = (v: number) => Math.log2(Math.max(0, v) + LOG_FLOOR)
+  for (let i = 0, j = 0; j < data.length; i++, j += 3) {
+    const sum = data[j]! + data[j + 1]! + data[j + 2]!
+    for (let c = 0; c < 3; c++) out[c]![i] = log(data[j + c]!)
+    out[3]![i] = sum - sum === 0 ? log(sum / 3) : Number.NaN
+  }
+  return out
+}
+
+/** A hole shows what comes before it, so that nothing not finite spreads. */
+function holesFilled(values: Readonly<Float32Array>): Float32Array {
+  let last = 0
+  return values.map((v) => {
+    if (Number.isFinite(v)) last = v
+    return last
+  })
+}
+
+function planeOf(data: Float32Array, width: number): Plane {
+  return { x: 0, y: 0, width, height: data.length / width, data }
 }
 
 /** Standard normal numbers: mulberry32 under the Box-Muller transform. */

@@ -1,11 +1,9 @@
 // A candidate into pixels, one target frame at a time.
 
-import { LUMINANCE_WEIGHTS } from '../colour/luminance.js'
 import { misuse, OffcutError, plateError } from '../errors.js'
 import { printFrames } from '../footage/frames.js'
 import { openPlate, type Plate, readRect } from '../footage/plate.js'
-import { noiseSigma } from '../match/texture.js'
-import { LOG_FLOOR } from '../match/working.js'
+import { readRects } from '../footage/read-many.js'
 import { type Frame, frame } from '../raster/frame.js'
 import type { Rect } from '../raster/rect.js'
 import { boxMask, loadMasks, type Mask } from '../region/mask.js'
@@ -13,7 +11,8 @@ import { featheredAlpha, makeRegion, type Region } from '../region/region.js'
 import { type Change, changesSince } from '../search/fingerprints.js'
 import type { Candidate, FrameMatch, Result, StackShare } from '../search/result.js'
 import { donorRect, type Lent, lend } from './lend.js'
-import { regrain } from './regrain.js'
+import type { ChannelNoise } from './noise.js'
+import { ENOUGH, keptNoise, noiseOf, regrain } from './regrain.js'
 
 /** Width over which a patch fades into the plate outside the mask, pixels. */
 export const FEATHER_PX = 4
@@ -117,7 +116,11 @@ export async function repairFrame(
   const { inside, surround } = region.frames.get(match.target)!
   const [seen, lent] = await Promise.all([readRect(target, match.target, window), lentBy(job, match)])
   const patch = frame(window.h, window.w, 3, lent.matched.data.slice())
-  if (addGrain) regrain(patch, grain, noiseOf(seen, surround), match.target)
+  const kept = grain === null ? 1 : keptNoise(match, grain)
+  if (addGrain && kept < ENOUGH) {
+    const noise = await targetNoise(job, match.target, seen, surround)
+    if (noise !== null) regrain(patch, kept, noise, match.target)
+  }
   const alpha = featheredAlpha(inside, window.w, featherPx)
   for (let i = 0; i < alpha.length; i++) if (lent.there[i] === 0) alpha[i] = 0
   return {
@@ -189,13 +192,30 @@ async function lendShare(job: RepairJob, { plate, frame: number, dx, dy }: Stack
   return lend(await readRect(donor, number, rect), rect, job.region.window, dx, dy)
 }
 
-function noiseOf(picture: Frame, surround: Readonly<Float32Array>): number | null {
-  const [wr, wg, wb] = LUMINANCE_WEIGHTS
-  const { data } = picture
-  const log = new Float32Array(surround.length)
-  for (let i = 0; i < log.length; i++) {
-    const y = wr * data[3 * i] + wg * data[3 * i + 1] + wb * data[3 * i + 2]
-    log[i] = y - y === 0 ? Math.log2(Math.max(0, y) + LOG_FLOOR) : 0
+/** Per job and target frame: every candidate needs it. */
+const noises = new WeakMap<RepairJob, Map<number, Promise<ChannelNoise | null>>>()
+
+function targetNoise(
+  job: RepairJob,
+  number: number,
+  seen: Frame,
+  surround: Readonly<Float32Array>,
+): Promise<ChannelNoise | null> {
+  const known = noises.get(job) ?? new Map<number, Promise<ChannelNoise | null>>()
+  noises.set(job, known)
+  let found = known.get(number)
+  if (found === undefined) {
+    found = neighboursOf(job, number).then((neighbours) => noiseOf(seen, neighbours, surround))
+    known.set(number, found)
   }
-  return noiseSigma(log, picture.shape[1], surround)
+  return found
+}
+
+/** The frames before and after one, as far as they are there and can be read. */
+async function neighboursOf({ target, region }: RepairJob, number: number): Promise<Frame[]> {
+  const there = [number - 1, number + 1].filter((f) => target.frames.includes(f))
+  const neighbours: Frame[] = []
+  for await (const { picture } of readRects(target, there, region.window))
+    if (picture) neighbours.push(picture)
+  return neighbours
 }
