@@ -88,6 +88,7 @@ export async function openMovie(path: string): Promise<Opened> {
       keep,
       // YCbCr makes values between the codes, below 0 and above 1: no table
       levels: facts.colour.kind === 'ycbcr' ? undefined : 2 ** facts.bits - 1,
+      between: facts.colour.kind === 'ycbcr',
     },
   }
 }

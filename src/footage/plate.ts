@@ -149,7 +149,8 @@ export async function readCodeRect(plate: Plate, frame: number, rect: Rect): Pro
 
 /** Decodes a picture that came from the plate's source, in place. */
 export function toLinear(plate: Plate, picture: Frame): Frame {
-  decodeInPlace(picture.data, plate.encoding, { levels: sourceOf(plate).levels })
+  const { levels, between } = sourceOf(plate)
+  decodeInPlace(picture.data, plate.encoding, { levels, between })
   return picture
 }
 

@@ -40,6 +40,8 @@ export interface Source {
   ) => Promise<() => Promise<void>>
   /** Largest integer of the stored samples; undefined for floats. */
   readonly levels?: number
+  /** The samples are made of integers but lie between the codes. */
+  readonly between?: boolean
 }
 
 /** What opening a plate's files finds out, before an encoding is chosen. */

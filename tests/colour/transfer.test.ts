@@ -185,6 +185,20 @@ describe('every encoding', () => {
     }
   })
 
+  each('%s: between the codes it is the curve as well, inside 0 to 1 and beyond', (encoding) => {
+    const count = 100_000
+    const codes = Float32Array.from({ length: count }, (_, i) => -0.4 + (1.8 * i) / count)
+    const expected = Float32Array.from(codes, (code) => decode(code, encoding))
+    decodeInPlace(codes, encoding, { between: true })
+    // 2 ** -23 is a float's last bit
+    const tooFar = (value: number, i: number) =>
+      !(Math.abs(value - expected[i]!) <= Math.max(1e-8, 2 * 2 ** -23 * Math.abs(expected[i]!)))
+    expect(codes.filter(tooFar)).toHaveLength(0)
+    const odd = Float32Array.of(Number.NaN, Number.POSITIVE_INFINITY, Number.NEGATIVE_INFINITY)
+    decodeInPlace(odd, encoding, { between: true })
+    expect([...odd]).toEqual([Number.NaN, Number.POSITIVE_INFINITY, Number.NEGATIVE_INFINITY])
+  })
+
   each('%s: a whole float picture goes through the curve and back, NaN and infinity stay', (encoding) => {
     const light = [0, 0.18, 1, 4, Number.NaN, Number.POSITIVE_INFINITY, Number.NEGATIVE_INFINITY]
     const samples = Float32Array.from(light)
