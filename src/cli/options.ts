@@ -30,6 +30,12 @@ export function parseBox(text: string, flag = '--box'): Rect {
   return { x, y, w, h }
 }
 
+/** A folder to write to: an empty name, such as an unset variable's, would mean the working directory. @throws MISUSE */
+export function outFolder(text: string): string {
+  if (text.trim() === '') throw misuse('--out', 'the name of a folder', text)
+  return text
+}
+
 /** @throws MISUSE */
 export function wholeNumber(flag: string): (text: string) => number {
   return (text) => {

@@ -37,7 +37,14 @@ export async function locatePlate(spec: string): Promise<Located> {
   if (glob.isDynamicPattern(path)) return byGlob(path)
   const folder = dirname(path)
   if ((await kindOf(folder)) !== 'folder') throw notFound(path, 'does not exist', 'check the path')
-  throw notFound(path, 'does not exist', await meantBy(path))
+  const names = (await readdir(folder).catch(() => [])).filter((name) => !name.startsWith('.'))
+  if (names.includes(basename(path)))
+    throw notFound(
+      path,
+      'is neither a file nor a folder',
+      "a link that leads nowhere, a pipe or a device can't be read",
+    )
+  throw notFound(path, 'does not exist', await meantBy(path, names))
 }
 
 async function inFolder(folder: string): Promise<Located> {
@@ -196,12 +203,11 @@ function ambiguous(path: string, what: string, sequences: readonly Sequence[]): 
 }
 
 /** What to give instead of a name that is not there: the nearest one, else what its folder holds. */
-async function meantBy(path: string): Promise<string> {
-  const folder = dirname(path)
-  const names = framesAmong(await visibleNamesIn(folder))
+async function meantBy(path: string, all: readonly string[]): Promise<string> {
+  const names = framesAmong(await visibleNamesIn(dirname(path)))
   const numbered = new Set(sequencesIn(names).flatMap(({ files }) => [...files.values()]))
   // Of a numbered frame that is not there the neighbour is near in letters, yet what helps is the range.
-  const single = (await readdir(folder)).filter((name) => !name.startsWith('.') && !numbered.has(name))
+  const single = all.filter((name) => !numbered.has(name))
   const near = nearMiss(basename(path), single)
   if (near !== null) return `did you mean ${printable(near)}?`
   if (numbered.size > 0) return insteadOf(names)

@@ -43,7 +43,7 @@ export function parseDecisions(text: string, path = 'decisions.json'): Decisions
     throw new OffcutError(
       'DECISIONS_UNREADABLE',
       `${printable(path)} is no JSON (${printable((cause as Error).message)}): save the decisions from the sheet again`,
-      1,
+      2,
       { cause },
     )
   }
@@ -68,5 +68,6 @@ function invalid(path: string, fault: string, json: unknown): OffcutError {
   return new OffcutError(
     'DECISIONS_INVALID',
     `${printable(path)} ${what}: give the file that the sheet saved`,
+    2,
   )
 }

@@ -8,6 +8,7 @@ import {
   readFileSync,
   renameSync,
   rmSync,
+  symlinkSync,
   writeFileSync,
 } from 'node:fs'
 import { tmpdir } from 'node:os'
@@ -374,3 +375,36 @@ test('a drawn shape that leaves the frame is taken as far as the frame goes', as
   expect(JSON.parse(readFileSync(join(out, 'result.json'), 'utf8')).region.box).toEqual([70, 20, 26, 20])
   expect(stderr).toContain('touches the right')
 }, 60_000)
+
+test.each([
+  ['find', 'plate'],
+  ['patch', 'result'],
+  ['demo', null],
+])('%s --out with an empty name, such as an unset variable’s, is refused', async (command, argument) => {
+  const { code, stderr } = await cli(
+    command,
+    ...(argument === null ? [] : [argument]),
+    '--out',
+    '',
+    '--overwrite',
+  )
+  expect(code).toBe(2)
+  expect(stderr).toContain('--out takes the name of a folder, got ""')
+})
+
+test('a link that leads nowhere is told as one, and no other name is suggested', async () => {
+  const link = join(root, 'leads-nowhere')
+  symlinkSync(join(root, 'gone'), link)
+  const { code, stderr } = await cli('survey', link)
+  expect(code).toBe(2)
+  expect(stderr).toContain(`${link} is neither a file nor a folder`)
+  expect(stderr).not.toContain('did you mean')
+})
+
+test('a file that holds no decisions is a misuse', async () => {
+  const other = join(root, 'other.json')
+  writeFileSync(other, '{"schema":"offcut.result/1"}')
+  const { code, stderr } = await cli('patch', join(root, 'result'), '--decisions', other)
+  expect(code, stderr).toBe(2)
+  expect(stderr).toContain('offcut.decisions/1')
+})

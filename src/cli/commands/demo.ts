@@ -11,7 +11,7 @@ import { findBorrow } from '../../search/borrow.js'
 import { findDonors } from '../../search/find.js'
 import type { Candidate, Result } from '../../search/result.js'
 import type { Io } from '../io.js'
-import { overwriteOption } from '../options.js'
+import { outFolder, overwriteOption } from '../options.js'
 import { writeFolder } from '../output.js'
 import { writeResult } from '../result-folder.js'
 import { cleanFrame, renderScene, type SceneTruth } from '../scene/scene.js'
@@ -28,7 +28,7 @@ export function addDemo(program: Command, io: Io): void {
     .description(
       'make the quayside footage, hide the porter who crosses it, borrow the heron’s shadow and a reflection',
     )
-    .option('--out <dir>', 'where to write', 'offcut-demo')
+    .option('--out <dir>', 'where to write', outFolder, 'offcut-demo')
     .addOption(overwriteOption())
     .action((flags: DemoFlags) => demo(flags, io))
 }

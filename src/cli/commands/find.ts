@@ -17,6 +17,7 @@ import {
   collect,
   encodingOption,
   layerOption,
+  outFolder,
   overwriteOption,
   parseBox,
   parseOffset,
@@ -105,7 +106,7 @@ export function addFind(program: Command, io: Io): void {
     .option('--like <frame>', 'borrow: a donor frame that shows what is wanted', wholeNumber('--like'))
     .option('--look-in <mask or x,y,w,h>', 'borrow: hunt on this surface instead of the region')
     .option('--offset <dx,dy>', 'borrow: 2D offset that moves what is found onto the region')
-    .option('--out <dir>', 'result folder (default: offcut-<plate>-<frames> here)')
+    .option('--out <dir>', 'result folder (default: offcut-<plate>-<frames> here)', outFolder)
     .option(
       '--json',
       'print the result as JSON; what goes wrong, too, as { error: { code, message, exitCode } }',

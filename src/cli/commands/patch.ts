@@ -9,7 +9,7 @@ import { PATCH_FORMATS, type PatchFormat, writeCandidate } from '../../repair/wr
 import { writeRatios } from '../../repair/write-ratio.js'
 import type { Candidate, Result } from '../../search/result.js'
 import type { Io } from '../io.js'
-import { number, overwriteOption, wholeNumber } from '../options.js'
+import { number, outFolder, overwriteOption, wholeNumber } from '../options.js'
 import { writeFolder } from '../output.js'
 import { readDecisions, readResult } from '../result-folder.js'
 
@@ -33,7 +33,11 @@ export function addPatch(program: Command, io: Io): void {
     .argument('<result>', 'the folder that offcut find wrote, or its result.json')
     .option('--pick <candidate>', 'the id of a candidate, as on the sheet')
     .option('--decisions <file>', 'what the sheet saved: every accepted candidate instead of --pick')
-    .option('--out <dir>', 'where to write (default: a folder of the candidate in the result folder)')
+    .option(
+      '--out <dir>',
+      'where to write (default: a folder of the candidate in the result folder)',
+      outFolder,
+    )
     .option('--whole', 'the repaired full frames instead of the patch')
     .option(
       '--ratio',
