@@ -408,3 +408,18 @@ test('a file that holds no decisions is a misuse', async () => {
   expect(code, stderr).toBe(2)
   expect(stderr).toContain('offcut.decisions/1')
 })
+
+test('an empty --mask is told as such', async () => {
+  const { code, stderr } = await cli(
+    'find',
+    plate.folder,
+    '--mask',
+    '',
+    '--frames',
+    '1001',
+    '--out',
+    join(root, 'no'),
+  )
+  expect(code).toBe(2)
+  expect(stderr).toContain('--mask takes a mask file or sequence, got ""')
+})

@@ -25,7 +25,7 @@ import {
 } from '../options.js'
 import { writeFolder } from '../output.js'
 import { writeResult } from '../result-folder.js'
-import { candidateTable } from '../table.js'
+import { candidateTable, table } from '../table.js'
 
 interface FindFlags {
   mask?: string
@@ -117,6 +117,7 @@ export function addFind(program: Command, io: Io): void {
 
 async function find(spec: string, flags: FindFlags, io: Io): Promise<void> {
   const { frames } = flags
+  if (flags.mask === '') throw misuse('--mask', 'a mask file or sequence', flags.mask)
   if (frames === undefined) throw misuse('--frames', 'target frames such as 1001-1024', 'none')
   const borrow = borrowOptions(flags)
   const plate = await openPlate(spec, flags)
@@ -152,9 +153,9 @@ async function find(spec: string, flags: FindFlags, io: Io): Promise<void> {
     return
   }
   for (const warning of result.warnings) io.say(`note: ${warning}`)
-  io.print(
-    `${plate.name}  frames ${printFrames(result.target.frames)}  ${result.target.encoding} (${result.target.encodingWhy})`,
-  )
+  const { frames: asked, encoding, encodingWhy } = result.target
+  const head = [plate.name, `frames ${printFrames(asked)}`, `${encoding} (${encodingWhy})`]
+  io.print(...table([head], io.columns))
   io.print(...candidateTable(result, io.columns))
   io.print(`sheet   ${join(out, 'sheet.html')}, sheet.png`)
   if (result.candidates.length > 0) io.print(`patch   offcut patch ${out} --pick ${result.candidates[0].id}`)
