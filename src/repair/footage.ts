@@ -7,6 +7,7 @@ import { grow, intersect, type Rect, unite } from '../raster/rect.js'
 import type { Candidate } from '../search/result.js'
 import { donorRect } from './lend.js'
 import { placeOf, SWAY_ROOM_PX } from './ratio.js'
+import { noiseFrames } from './regrain.js'
 import type { RepairJob } from './repair.js'
 
 export interface FootageOptions {
@@ -55,9 +56,10 @@ function wantedOf(job: RepairJob, candidates: readonly Candidate[], whole: boole
     lender.rect = unite(lender.rect, intersect(grow(donorRect(region.window, dx, dy, full), room), full))
   }
   if (whole) for (const frame of result.region.empty ?? []) targets.frames.add(frame)
-  for (const { frames, moment } of candidates) {
+  for (const { frames, moment, grain } of candidates) {
     for (const match of frames) {
       targets.frames.add(match.target)
+      for (const frame of noiseFrames(target, match, grain)) targets.frames.add(frame)
       want(match.plate, match.donor, match.dx, match.dy, 0)
       for (const share of match.stack ?? []) want(share.plate, share.frame, share.dx, share.dy, 0)
       const place = placeOf(match)

@@ -1,6 +1,7 @@
 // Grain for a patch that lost some: a resampled or averaged donor is smoother than the plate, and that shows in motion.
 // What is missing is added as seeded noise, white, of each channel by itself at the channel's own level: the same for the
 // same frame, always. The plate's grain may be softer than white; its level is never gone beyond.
+import type { Plate } from '../footage/plate.js'
 import { align, HELD_SIGMA } from '../match/align.js'
 import { prepareReference } from '../match/reference.js'
 import { LOG_FLOOR } from '../match/working.js'
@@ -44,6 +45,12 @@ export function keptNoise(match: FrameMatch, grain: number): number {
   let power = 0
   for (const { dx, dy, weight } of shares) power += weight * weight * shiftPower(dx, dy, LANCZOS3)
   return Math.max(grain, Math.sqrt(power))
+}
+
+/** The target frames that tell one frame's noise beside it; none where a patch needs no grain. */
+export function noiseFrames({ frames }: Plate, match: FrameMatch, grain: number | null): number[] {
+  if (grain === null || keptNoise(match, grain) >= ENOUGH) return []
+  return [match.target - 1, match.target + 1].filter((f) => frames.includes(f))
 }
 
 /**

@@ -12,7 +12,7 @@ import { type Change, changesSince } from '../search/fingerprints.js'
 import type { Candidate, FrameMatch, Result, StackShare } from '../search/result.js'
 import { donorRect, type Lent, lend } from './lend.js'
 import type { ChannelNoise } from './noise.js'
-import { ENOUGH, keptNoise, noiseOf, regrain } from './regrain.js'
+import { ENOUGH, keptNoise, noiseFrames, noiseOf, regrain } from './regrain.js'
 
 /** Width over which a patch fades into the plate outside the mask, pixels. */
 export const FEATHER_PX = 4
@@ -118,7 +118,8 @@ export async function repairFrame(
   const patch = frame(window.h, window.w, 3, lent.matched.data.slice())
   const kept = grain === null ? 1 : keptNoise(match, grain)
   if (addGrain && kept < ENOUGH) {
-    const noise = await targetNoise(job, match.target, seen, surround)
+    const beside = noiseFrames(target, match, grain)
+    const noise = await targetNoise(job, match.target, beside, seen, surround)
     if (noise !== null) regrain(patch, kept, noise, match.target)
   }
   const alpha = featheredAlpha(inside, window.w, featherPx)
@@ -198,6 +199,7 @@ const noises = new WeakMap<RepairJob, Map<number, Promise<ChannelNoise | null>>>
 function targetNoise(
   job: RepairJob,
   number: number,
+  beside: readonly number[],
   seen: Frame,
   surround: Readonly<Float32Array>,
 ): Promise<ChannelNoise | null> {
@@ -205,17 +207,16 @@ function targetNoise(
   noises.set(job, known)
   let found = known.get(number)
   if (found === undefined) {
-    found = neighboursOf(job, number).then((neighbours) => noiseOf(seen, neighbours, surround))
+    found = neighboursOf(job, beside).then((neighbours) => noiseOf(seen, neighbours, surround))
     known.set(number, found)
   }
   return found
 }
 
-/** The frames before and after one, as far as they are there and can be read. */
-async function neighboursOf({ target, region }: RepairJob, number: number): Promise<Frame[]> {
-  const there = [number - 1, number + 1].filter((f) => target.frames.includes(f))
+/** Frames over the region's window, as far as they can be read. */
+async function neighboursOf({ target, region }: RepairJob, frames: readonly number[]): Promise<Frame[]> {
   const neighbours: Frame[] = []
-  for await (const { picture } of readRects(target, there, region.window))
+  for await (const { picture } of readRects(target, frames, region.window))
     if (picture) neighbours.push(picture)
   return neighbours
 }
