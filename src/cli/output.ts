@@ -1,58 +1,180 @@
 // The folder a command writes to: never a plate's own, never over files that are there, all of it or nothing.
-import { mkdir, open, readdir, readFile, realpath, rename, rm } from 'node:fs/promises'
-import { hostname } from 'node:os'
+import { createHash } from 'node:crypto'
+import { mkdir, readdir, realpath, rm, stat } from 'node:fs/promises'
 import { basename, dirname, join, resolve, sep } from 'node:path'
-import { OffcutError, printable, writeError } from '../errors.js'
-
-const LOCK = '.offcut-lock'
-const STAGING = '.offcut-part'
+import { misuse, OffcutError, printable, writeError } from '../errors.js'
+import { makeFolder, removeEmpty } from '../footage/make-folder.js'
+import { carryOver, filesBelow, MADE_FILE, readMade, writeMade } from './carry-over.js'
+import { isLocked, lockFile } from './lock.js'
+import { holdsMountPoint, replaceFolder, restore } from './replace-folder.js'
 
 export interface OutputOptions {
   readonly overwrite: boolean
   /** Folders that hold footage or masks: nothing may be written there. */
   readonly footage: readonly string[]
+  /** Adds to what offcut made there before, instead of replacing all of it. Default: false. */
+  readonly adds?: boolean
+  /** Is told what of an earlier content was kept, and what is gone. */
+  readonly note: (text: string) => void
 }
 
 /**
- * Runs `write` on an empty staging folder and, when it has ended well, moves what it wrote into `out`. A run that is
- * stopped, by whatever means, leaves `out` as it was; the next one clears what it left.
+ * Runs `write` on an empty folder beside `out` and, when it has ended well, gives it the place of `out`. Whenever a run is
+ * stopped, and by whatever means, `out` is wholly the old folder or wholly the new one; what a killed run leaves beside it
+ * is cleared by the next. Of an earlier run's files none stay, and what offcut did not make is kept; both are said.
  *
- * @throws OUTPUT_IN_FOOTAGE, OUTPUT_EXISTS, OUTPUT_LOCKED, OUTPUT_UNWRITABLE, DISK_FULL
+ * @throws MISUSE (the folder one stands in), OUTPUT_IN_FOOTAGE, OUTPUT_HOLDS_FOOTAGE, OUTPUT_EXISTS, OUTPUT_LOCKED, OUTPUT_UNWRITABLE, DISK_FULL
  */
 export async function writeFolder(
   out: string,
-  { overwrite, footage }: OutputOptions,
+  options: OutputOptions,
   write: (staging: string) => Promise<void>,
 ): Promise<void> {
-  const folder = resolve(out)
-  await refuseFootage(folder, footage)
+  const folder = await nearestReal(resolve(out))
+  await refuseFootage(resolve(out), folder, options.footage)
+  const parents: string[] = []
   try {
-    const made = await mkdir(folder, { recursive: true })
-    const release = await lock(folder, overwrite)
-    const staging = join(folder, STAGING)
-    let done = false
+    const release = await lockWithin(folder, parents)
+    const staging = besideOf(folder, 'part')
     try {
+      await restore(folder, besideOf(folder, 'old'))
       await rm(staging, { recursive: true, force: true })
+      await refuseHeld(folder, out, options.overwrite)
       await mkdir(staging)
       await write(staging)
-      for (const name of (await readdir(staging)).sort())
-        await rename(join(staging, name), join(folder, name))
-      done = true
+      await publish(staging, folder, options)
     } finally {
+      // Only its own: whatever else is beside is another run's, or the user's.
       await rm(staging, { recursive: true, force: true }).catch(() => {})
       await release()
-      // A folder that was made for nothing goes again.
-      if (!done && made !== undefined) await rm(made, { recursive: true, force: true }).catch(() => {})
     }
   } catch (cause) {
     throw explain(folder, cause)
+  } finally {
+    await removeEmpty(parents)
   }
 }
 
-async function refuseFootage(folder: string, footage: readonly string[]): Promise<void> {
-  const real = await nearestReal(folder)
+/**
+ * Makes the folder's parents and locks it.
+ *
+ * @param made takes the parents that were made
+ */
+async function lockWithin(folder: string, made: string[]): Promise<() => Promise<void>> {
+  for (let attempt = 1; ; attempt++) {
+    made.push(...(await makeFolder(dirname(folder))))
+    try {
+      return await lockFile(besideOf(folder, 'lock'), folder)
+    } catch (cause) {
+      // Another run that had made the parent may just have taken it away again.
+      if ((cause as NodeJS.ErrnoException).code !== 'ENOENT' || attempt === MAX_ATTEMPTS) throw cause
+    }
+  }
+}
+const MAX_ATTEMPTS = 20
+
+/** Refuses a folder that holds something or can't be replaced, before any work is done. */
+async function refuseHeld(folder: string, out: string, overwrite: boolean): Promise<void> {
+  const found = await stat(folder).catch(() => null)
+  if (found === null) return
+  if (!found.isDirectory()) {
+    const problem = "can't be written, a file has its name (EEXIST)"
+    throw writeError('OUTPUT_UNWRITABLE', folder, problem, 'choose another --out')
+  }
+  const names = await readdir(folder)
+  const held = names.filter((name) => name !== MADE_FILE).sort()
+  if (held.length > 0 && !names.includes(MADE_FILE)) {
+    // A whole folder is replaced, and it may be somebody's home.
+    const problem = `holds files that offcut did not make (${printable(held[0])})`
+    throw writeError('OUTPUT_EXISTS', folder, problem, 'choose another --out')
+  }
+  if (held.length > 0 && !overwrite) {
+    throw writeError(
+      'OUTPUT_EXISTS',
+      folder,
+      `holds files already (${printable(held[0])})`,
+      'choose another --out, or say --overwrite',
+    )
+  }
+  const here = await realpath('.').catch(() => '')
+  if (here === folder || here.startsWith(folder + sep)) {
+    // It would be left in a folder that has no name any more.
+    throw misuse('--out', 'a folder that you do not stand in, because it is replaced as a whole', out)
+  }
+  if (await holdsMountPoint(folder)) {
+    const problem = 'is or holds a disk of its own, so it can not be replaced as a whole'
+    throw writeError('OUTPUT_UNWRITABLE', folder, problem, 'choose another --out, such as a folder in it')
+  }
+  await refuseBusy(folder)
+}
+
+/** A run that writes into a folder below would lose it under its feet. */
+async function refuseBusy(folder: string): Promise<void> {
+  for (const file of await filesBelow(folder)) {
+    if (!file.endsWith('.offcut-lock') || !(await isLocked(join(folder, file)))) continue
+    throw new OffcutError(
+      'OUTPUT_LOCKED',
+      `${printable(folder)} holds ${printable(file)}, the lock of another run that writes there: wait for it, or choose another --out`,
+      1,
+    )
+  }
+}
+
+async function publish(
+  staging: string,
+  folder: string,
+  { adds = false, note }: OutputOptions,
+): Promise<void> {
+  const made = new Set(await filesBelow(staging))
+  if ((await stat(folder).catch(() => null)) === null) {
+    await writeMade(staging, made)
+    await replaceFolder(staging, folder, besideOf(folder, 'old'))
+    return
+  }
+  const before = await readMade(folder)
+  if (adds) for (const file of before) made.add(file)
+  await writeMade(staging, made)
+  await refuseBusy(folder)
+  const leave = adds ? new Set<string>() : before
+  const gone = (await filesBelow(folder)).filter((file) => leave.has(file) && !made.has(file)).sort()
+  const kept = await carryOver(folder, staging, leave)
+  await replaceFolder(staging, folder, besideOf(folder, 'old'))
+  // What was put there while the rest was carried; the old folder now has the staging's place.
+  kept.push(...(await carryOver(staging, folder, leave)))
+  const others = kept.filter((path) => !before.has(path))
+  if (others.length > 0) note(`note: kept in ${printable(folder)}, not of this run: ${someOf(others)}`)
+  if (gone.length > 0)
+    note(`note: gone from ${printable(folder)}, of the run that is replaced: ${someOf(gone)}`)
+}
+
+/** As many names as a line of a message holds. */
+const NAMED = 6
+
+function someOf(names: readonly string[]): string {
+  const more = names.length > NAMED ? ` and ${names.length - NAMED} more` : ''
+  return names.slice(0, NAMED).map(printable).join(', ') + more
+}
+
+/** A hidden name beside a folder, on the same disk so that both can be exchanged; the same for every run. */
+function besideOf(folder: string, what: 'lock' | 'part' | 'old'): string {
+  const name = basename(folder)
+  // File systems take 255 bytes.
+  const short =
+    Buffer.byteLength(name) <= 200 ? name : createHash('sha256').update(name).digest('hex').slice(0, 32)
+  return join(dirname(folder), `.${short}.offcut-${what}`)
+}
+
+async function refuseFootage(folder: string, real: string, footage: readonly string[]): Promise<void> {
   for (const plate of footage) {
     const held = await realpath(plate).catch(() => resolve(plate))
+    if (held.startsWith(real + sep)) {
+      const problem = `holds the footage's folder ${printable(held)}, which is never touched`
+      throw new OffcutError(
+        'OUTPUT_HOLDS_FOOTAGE',
+        `${printable(folder)} ${problem}: choose another --out`,
+        2,
+      )
+    }
     if (real !== held && !real.startsWith(held + sep)) continue
     throw new OffcutError(
       'OUTPUT_IN_FOOTAGE',
@@ -67,79 +189,6 @@ async function nearestReal(folder: string): Promise<string> {
   const found = await realpath(folder).catch(() => null)
   if (found !== null || dirname(folder) === folder) return found ?? folder
   return join(await nearestReal(dirname(folder)), basename(folder))
-}
-
-/** One run at a time; a lock whose process is gone is stale and taken over, with what it left behind. */
-async function lock(folder: string, overwrite: boolean): Promise<() => Promise<void>> {
-  const path = join(folder, LOCK)
-  const holder = await readHolder(path)
-  if (holder !== null && isAlive(holder)) {
-    throw new OffcutError(
-      'OUTPUT_LOCKED',
-      `${printable(folder)} is being written by process ${holder.pid} on ${printable(holder.host)}: wait for it, choose another --out, or remove ${LOCK} there if that run is dead`,
-      1,
-    )
-  }
-  const stale = holder !== null
-  const held = (await readdir(folder)).filter((name) => name !== LOCK && name !== STAGING)
-  // What a killed run left in a folder that it found empty is its own; anything else is somebody's.
-  if (held.length > 0 && !overwrite && !(stale && holder.wasEmpty)) {
-    throw writeError(
-      'OUTPUT_EXISTS',
-      folder,
-      `holds files already (${printable(held[0])})`,
-      'choose another --out, or say --overwrite',
-    )
-  }
-  if (stale) await rm(path, { force: true })
-  const file = await open(path, 'wx').catch((cause: NodeJS.ErrnoException) => {
-    if (cause.code !== 'EEXIST') throw cause
-    throw new OffcutError(
-      'OUTPUT_LOCKED',
-      `${printable(folder)} has just been taken by another run: choose another --out`,
-      1,
-    )
-  })
-  await file.writeFile(
-    JSON.stringify({
-      pid: process.pid,
-      host: hostname(),
-      wasEmpty: held.length === 0 || holder?.wasEmpty === true,
-    } satisfies Holder),
-  )
-  await file.close()
-  return () => rm(path, { force: true }).catch(() => {})
-}
-
-interface Holder {
-  readonly pid: number
-  readonly host: string
-  /** The folder held nothing when that run began. */
-  readonly wasEmpty: boolean
-}
-
-async function readHolder(path: string): Promise<Holder | null> {
-  const text = await readFile(path, 'utf8').catch(() => null)
-  if (text === null) return null
-  try {
-    const { pid, host, wasEmpty } = JSON.parse(text) as Partial<Holder>
-    if (typeof pid === 'number' && typeof host === 'string') return { pid, host, wasEmpty: wasEmpty === true }
-  } catch {
-    // Cut off while it was written: its writer is gone.
-  }
-  return { pid: 0, host: hostname(), wasEmpty: false }
-}
-
-function isAlive({ pid, host }: Holder): boolean {
-  // Another machine's processes can't be seen: its lock is believed.
-  if (host !== hostname()) return true
-  if (pid <= 0) return false
-  try {
-    process.kill(pid, 0)
-    return true
-  } catch (cause) {
-    return (cause as NodeJS.ErrnoException).code === 'EPERM'
-  }
 }
 
 function explain(folder: string, cause: unknown): unknown {

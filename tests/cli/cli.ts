@@ -1,4 +1,5 @@
 // Runs a command in this process and keeps what it printed: what a shell would see of it.
+import { readdirSync } from 'node:fs'
 import { run } from '../../src/cli/run.js'
 
 export interface Shown {
@@ -30,4 +31,11 @@ function keep(into: string[]): typeof process.stdout.write {
     into.push(typeof text === 'string' ? text : Buffer.from(text).toString())
     return true
   }) as typeof process.stdout.write
+}
+
+/** What an output folder shows, sorted: all but the hidden list by which a later run knows its files. */
+export function shownIn(folder: string): string[] {
+  return readdirSync(folder)
+    .filter((name) => name !== '.offcut-files.json')
+    .sort()
 }

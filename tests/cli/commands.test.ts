@@ -17,7 +17,7 @@ import { SURROUND_PX } from '../../src/region/region.js'
 import { KEEP, REACH_PX } from '../../src/search/asked.js'
 import { resultSchema } from '../../src/search/result.js'
 import { boxOf, type Planted, plantMask, plantPlate } from '../synthetic.js'
-import { cli, type Shown } from './cli.js'
+import { cli, type Shown, shownIn } from './cli.js'
 
 const root = mkdtempSync(join(tmpdir(), 'offcut-cli-'))
 afterAll(() => rmSync(root, { recursive: true }))
@@ -57,7 +57,7 @@ function inventory(folder: string): string[] {
 describe('find', () => {
   test('ends well and leaves the four files of a result, and nothing else', () => {
     expect(found.code, found.stderr).toBe(0)
-    expect(readdirSync(done).sort()).toEqual(['candidates.csv', 'result.json', 'sheet.html', 'sheet.png'])
+    expect(shownIn(done)).toEqual(['candidates.csv', 'result.json', 'sheet.html', 'sheet.png'])
   })
 
   test('writes a result that the schema takes', () => {
@@ -120,20 +120,20 @@ describe('patch', () => {
     const { code, stdout, stderr } = await cli('patch', done, '--pick', best())
     expect(code, stderr).toBe(0)
     const folder = join(done, `patch-${best()}`)
-    expect(readdirSync(folder)).toEqual(['quay_patch.1002.exr', 'quay_patch.1003.exr'])
+    expect(shownIn(folder)).toEqual(['quay_patch.1002.exr', 'quay_patch.1003.exr'])
     expect(stdout).toContain(folder)
     expect(stdout).toContain('quay_patch.1002.exr to quay_patch.1003.exr')
   })
 
   test('writes whole frames, and PNG patches, on request', async () => {
     expect((await cli('patch', done, '--pick', best(), '--whole')).code).toBe(0)
-    expect(readdirSync(join(done, `repaired-${best()}`))).toEqual([
+    expect(shownIn(join(done, `repaired-${best()}`))).toEqual([
       'quay_repaired.1002.png',
       'quay_repaired.1003.png',
     ])
     const out = join(root, 'png')
     expect((await cli('patch', done, '--pick', best(), '--format', 'png', '--out', out)).code).toBe(0)
-    expect(readdirSync(out)).toEqual(['quay_patch.1002.png', 'quay_patch.1003.png'])
+    expect(shownIn(out)).toEqual(['quay_patch.1002.png', 'quay_patch.1003.png'])
   })
 
   test('refuses to write over an earlier patch, and does on request', async () => {

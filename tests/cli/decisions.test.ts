@@ -1,5 +1,5 @@
 // What the lead decided, taken to the artist: patch and sheet with a decisions file.
-import { existsSync, mkdtempSync, readdirSync, readFileSync, rmSync, writeFileSync } from 'node:fs'
+import { existsSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { afterAll, beforeAll, expect, test } from 'vitest'
@@ -7,7 +7,7 @@ import { type Result, resultSchema } from '../../src/search/result.js'
 import type { Choice } from '../../src/sheet/decisions.js'
 import { searchFingerprint } from '../../src/sheet/fingerprint.js'
 import { boxOf, plantMask, plantPlate } from '../synthetic.js'
-import { cli } from './cli.js'
+import { cli, shownIn } from './cli.js'
 
 const root = mkdtempSync(join(tmpdir(), 'offcut-decisions-'))
 afterAll(() => rmSync(root, { recursive: true }))
@@ -45,9 +45,9 @@ test('every accepted candidate becomes a patch, the others do not', async () => 
   )
   expect(code, stderr).toBe(0)
   const ids = result.candidates.map((c) => c.id)
-  expect(readdirSync(join(done, `patch-${ids[0]}`))).toHaveLength(2)
+  expect(shownIn(join(done, `patch-${ids[0]}`))).toHaveLength(2)
   expect(existsSync(join(done, `patch-${ids[1]}`))).toBe(false)
-  expect(readdirSync(join(done, `patch-${ids[2]}`))).toHaveLength(2)
+  expect(shownIn(join(done, `patch-${ids[2]}`))).toHaveLength(2)
 })
 
 test.each([
@@ -86,7 +86,7 @@ test('a mask edited since is said with a pick, refused for what the lead accepte
   expect(refused.code).toBe(2)
   expect(refused.stderr).toContain(`the mask ${mask} has changed since the search`)
   expect(refused.stderr).toContain('--pick')
-  expect(readdirSync(again).sort()).toEqual(['candidates.csv', 'result.json', 'sheet.html', 'sheet.png'])
+  expect(shownIn(again)).toEqual(['candidates.csv', 'result.json', 'sheet.html', 'sheet.png'])
 
   const picked = await cli('patch', again, '--pick', made.candidates[0].id)
   expect(picked.code, picked.stderr).toBe(0)

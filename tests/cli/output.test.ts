@@ -1,10 +1,11 @@
-import { spawnSync } from 'node:child_process'
 import {
   existsSync,
+  lstatSync,
   mkdirSync,
   mkdtempSync,
   readdirSync,
   readFileSync,
+  renameSync,
   rmSync,
   symlinkSync,
   writeFileSync,
@@ -13,19 +14,32 @@ import { hostname, tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { afterAll, beforeEach, describe, expect, test } from 'vitest'
 import { writeFolder } from '../../src/cli/output.js'
+import { holdsMountPoint, replaceFolder } from '../../src/cli/replace-folder.js'
 import { OffcutError } from '../../src/errors.js'
 import { expectRefusal } from '../refusal.js'
 
 const root = mkdtempSync(join(tmpdir(), 'offcut-output-'))
 afterAll(() => rmSync(root, { recursive: true }))
 
-const LOCK = '.offcut-lock'
-const PLAIN = { overwrite: false, footage: [] as string[] }
+const MADE = '.offcut-files.json'
+let notes: string[] = []
+const note = (text: string) => notes.push(text)
+const PLAIN = { overwrite: false, footage: [] as string[], note }
+const AGAIN = { ...PLAIN, overwrite: true }
 let out: string
 let n = 0
 beforeEach(() => {
   out = join(root, `case${n++}`, 'result')
+  notes = []
 })
+
+/** What a folder shows; the hidden list of what offcut made is its own business. */
+const shown = (folder: string) =>
+  readdirSync(folder)
+    .filter((name) => name !== MADE)
+    .sort()
+/** What lies beside the output folder. */
+const beside = () => readdirSync(join(out, '..')).filter((name) => name !== 'result')
 
 const two = async (staging: string) => {
   writeFileSync(join(staging, 'a.txt'), 'new a')
@@ -35,17 +49,18 @@ const failing = (error: unknown) => async (staging: string) => {
   writeFileSync(join(staging, 'a.txt'), 'half')
   throw error
 }
-/** A process number that no process has: that of one that has just ended. */
-const deadPid = () => spawnSync(process.execPath, ['-e', '']).pid
-const holder = (pid: number, host = hostname()) => {
-  mkdirSync(out, { recursive: true })
-  writeFileSync(join(out, LOCK), JSON.stringify({ pid, host }))
-}
+/** A folder that an earlier run made: a.txt, old.txt. */
+const earlier = () =>
+  writeFolder(out, PLAIN, async (staging) => {
+    writeFileSync(join(staging, 'a.txt'), 'old')
+    writeFileSync(join(staging, 'old.txt'), 'old')
+  })
 
 describe('an output folder', () => {
   test('is made with all its files and nothing else', async () => {
     await writeFolder(out, PLAIN, two)
-    expect(readdirSync(out).sort()).toEqual(['a.txt', 'b.txt'])
+    expect(shown(out)).toEqual(['a.txt', 'b.txt'])
+    expect(beside()).toEqual([])
   })
 
   test('holds nothing under its final name before all is written', async () => {
@@ -56,31 +71,123 @@ describe('an output folder', () => {
     })
   })
 
-  test('that holds files is refused by name and left as it was', async () => {
-    mkdirSync(out, { recursive: true })
-    writeFileSync(join(out, 'a.txt'), 'old')
+  test('of an earlier run is refused by name and left as it was', async () => {
+    await earlier()
     await expectRefusal(() => writeFolder(out, PLAIN, two), {
       code: 'OUTPUT_EXISTS',
       exitCode: 1,
       says: [out, 'a.txt', '--overwrite'],
     })
-    expect(readdirSync(out)).toEqual(['a.txt'])
+    expect(shown(out)).toEqual(['a.txt', 'old.txt'])
     expect(readFileSync(join(out, 'a.txt'), 'utf8')).toBe('old')
   })
 
-  test('is replaced on request, file by file, and what is not written again stays', async () => {
-    mkdirSync(out, { recursive: true })
-    writeFileSync(join(out, 'a.txt'), 'old')
-    writeFileSync(join(out, 'mine.txt'), 'keep')
-    await writeFolder(out, { ...PLAIN, overwrite: true }, two)
-    expect(readdirSync(out).sort()).toEqual(['a.txt', 'b.txt', 'mine.txt'])
+  test('that no run made is not replaced, not even with --overwrite', async () => {
+    mkdirSync(join(out, 'home'), { recursive: true })
+    writeFileSync(join(out, 'a.txt'), 'mine')
+    await expectRefusal(() => writeFolder(out, AGAIN, two), {
+      code: 'OUTPUT_EXISTS',
+      exitCode: 1,
+      says: [out, 'a.txt', 'did not make', 'choose another --out'],
+    })
+    expect(readdirSync(out).sort()).toEqual(['a.txt', 'home'])
+    expect(readFileSync(join(out, 'a.txt'), 'utf8')).toBe('mine')
+  })
+
+  test('is replaced on request, and no frame of a longer earlier run stays among the new', async () => {
+    await earlier()
+    await writeFolder(out, AGAIN, two)
+    expect(shown(out)).toEqual(['a.txt', 'b.txt'])
     expect(readFileSync(join(out, 'a.txt'), 'utf8')).toBe('new a')
+    expect(notes).toEqual([`note: gone from ${out}, of the run that is replaced: old.txt`])
+  })
+
+  test('keeps what the user and other runs put there when it is replaced, and says so', async () => {
+    await earlier()
+    writeFileSync(join(out, 'decisions.json'), 'yes')
+    mkdirSync(join(out, 'scans', 'empty'), { recursive: true })
+    symlinkSync('decisions.json', join(out, 'link'))
+    const patch = join(out, 'patch-hold-1')
+    await writeFolder(patch, PLAIN, two)
+    await writeFolder(out, AGAIN, two)
+    expect(shown(out)).toEqual(['a.txt', 'b.txt', 'decisions.json', 'link', 'patch-hold-1', 'scans'])
+    expect(readFileSync(join(out, 'link'), 'utf8')).toBe('yes')
+    expect(readdirSync(join(out, 'scans'))).toEqual(['empty'])
+    expect(shown(patch)).toEqual(['a.txt', 'b.txt'])
+    expect(notes[0]).toBe(`note: kept in ${out}, not of this run: decisions.json, link, patch-hold-1, scans`)
+    // A run into the folder that was kept still knows what is its own.
+    await writeFolder(patch, AGAIN, async (staging) => writeFileSync(join(staging, 'c.txt'), 'c'))
+    expect(shown(patch)).toEqual(['c.txt'])
+  })
+
+  test('keeps a note in a subfolder that is replaced, and the subfolder goes where nothing is in it', async () => {
+    const deep = async (staging: string) => {
+      for (const name of ['ratio', 'more']) {
+        mkdirSync(join(staging, name))
+        writeFileSync(join(staging, name, 'f.1.exr'), 'old')
+      }
+    }
+    await writeFolder(out, PLAIN, deep)
+    writeFileSync(join(out, 'ratio', 'mine.txt'), 'mine')
+    await writeFolder(out, AGAIN, two)
+    expect(shown(out)).toEqual(['a.txt', 'b.txt', 'ratio'])
+    expect(readdirSync(join(out, 'ratio'))).toEqual(['mine.txt'])
+  })
+
+  test('that is only added to keeps all that it holds, and knows it as its own afterwards', async () => {
+    await earlier()
+    await writeFolder(out, { ...AGAIN, adds: true }, two)
+    expect(shown(out)).toEqual(['a.txt', 'b.txt', 'old.txt'])
+    expect(readFileSync(join(out, 'a.txt'), 'utf8')).toBe('new a')
+    expect(notes).toEqual([])
+    await writeFolder(out, AGAIN, two)
+    expect(shown(out)).toEqual(['a.txt', 'b.txt'])
+  })
+
+  test('below which another run is writing is not taken from under it', async () => {
+    await earlier()
+    await writeFolder(join(out, 'patch'), PLAIN, async (staging) => {
+      await two(staging)
+      await expectRefusal(() => writeFolder(out, AGAIN, two), {
+        code: 'OUTPUT_LOCKED',
+        exitCode: 1,
+        says: [out, '.patch.offcut-lock'],
+      })
+    })
+    expect(shown(join(out, 'patch'))).toEqual(['a.txt', 'b.txt'])
+    expect(shown(out)).toEqual(['a.txt', 'old.txt', 'patch'])
+  })
+
+  test('that the shell stands in is refused before any work', async () => {
+    await earlier()
+    const stood = process.cwd()
+    process.chdir(out)
+    try {
+      const untried = () => expect.unreachable('work was begun')
+      await expectRefusal(() => writeFolder('.', AGAIN, untried), {
+        code: 'MISUSE',
+        exitCode: 2,
+        says: ['--out', 'stand in'],
+      })
+    } finally {
+      process.chdir(stood)
+    }
+    expect(shown(out)).toEqual(['a.txt', 'old.txt'])
+  })
+
+  test('behind a link is replaced, and the link stays one', async () => {
+    await earlier()
+    const link = join(out, '..', 'link')
+    symlinkSync(out, link)
+    await writeFolder(link, AGAIN, two)
+    expect(lstatSync(link).isSymbolicLink()).toBe(true)
+    expect(shown(out)).toEqual(['a.txt', 'b.txt'])
   })
 
   test('that exists and is empty is used', async () => {
     mkdirSync(out, { recursive: true })
     await writeFolder(out, PLAIN, two)
-    expect(readdirSync(out).sort()).toEqual(['a.txt', 'b.txt'])
+    expect(shown(out)).toEqual(['a.txt', 'b.txt'])
   })
 })
 
@@ -92,14 +199,38 @@ describe('work that fails half-way', () => {
     expect(existsSync(join(out))).toBe(false)
   })
 
+  test('leaves what another run has finished meanwhile in a folder that it made', async () => {
+    const results = join(out, 'results')
+    const error = new OffcutError('INTERRUPTED', 'interrupted', 1)
+    const stopped = writeFolder(join(results, 'a'), PLAIN, async () => {
+      await writeFolder(join(results, 'b'), PLAIN, two)
+      writeFileSync(join(out, 'notes.txt'), 'mine')
+      throw error
+    })
+    await expect(stopped).rejects.toBe(error)
+    expect(readdirSync(results)).toEqual(['b'])
+    expect(shown(join(results, 'b'))).toEqual(['a.txt', 'b.txt'])
+    expect(readdirSync(out).sort()).toEqual(['notes.txt', 'results'])
+  })
+
+  test('leaves the folder itself to whoever put something there meanwhile', async () => {
+    const stopped = writeFolder(out, PLAIN, async (staging) => {
+      mkdirSync(out)
+      writeFileSync(join(out, 'notes.txt'), 'mine')
+      return failing(new Error('slip'))(staging)
+    })
+    await expect(stopped).rejects.toThrow('slip')
+    expect(readdirSync(out)).toEqual(['notes.txt'])
+    expect(beside()).toEqual([])
+  })
+
   test('leaves the files of an earlier run whole, and a second try works', async () => {
-    mkdirSync(out, { recursive: true })
-    writeFileSync(join(out, 'a.txt'), 'old')
-    const again = { ...PLAIN, overwrite: true }
-    await expect(writeFolder(out, again, failing(new Error('slip')))).rejects.toThrow('slip')
-    expect(readdirSync(out)).toEqual(['a.txt'])
+    await earlier()
+    await expect(writeFolder(out, AGAIN, failing(new Error('slip')))).rejects.toThrow('slip')
+    expect(shown(out)).toEqual(['a.txt', 'old.txt'])
     expect(readFileSync(join(out, 'a.txt'), 'utf8')).toBe('old')
-    await writeFolder(out, again, two)
+    expect(beside()).toEqual([])
+    await writeFolder(out, AGAIN, two)
     expect(readFileSync(join(out, 'a.txt'), 'utf8')).toBe('new a')
   })
 
@@ -142,19 +273,33 @@ describe('a folder that can not be written', () => {
     })
   })
 
-  // A file system that refuses even the superuser; only Linux has it everywhere.
-  test.runIf(existsSync('/sys/kernel'))('because its disk takes no folders is refused', async () => {
-    await expectRefusal(() => writeFolder('/sys/offcut-result', PLAIN, two), {
+  // File systems that refuse even the superuser; only Linux has them everywhere.
+  test.runIf(existsSync('/proc/self')).each([
+    '/sys/offcut-result',
+    '/sys/offcut/deep/result',
+    // Answers ENOENT to every new folder, so that a parent seems to be missing for ever.
+    '/proc/offcut-result',
+    '/proc/offcut/deep/result',
+    '/dev/null/offcut-result',
+  ])('because %s can be no folder is refused at once', async (folder) => {
+    await expectRefusal(() => writeFolder(folder, PLAIN, two), {
       code: 'OUTPUT_UNWRITABLE',
       exitCode: 1,
-      says: ['/sys/offcut-result', 'choose another --out'],
+      says: [folder, 'choose another --out'],
     })
+  })
+
+  test.runIf(existsSync('/proc/self/mountinfo'))('because a disk is mounted there is refused', async () => {
+    expect(await holdsMountPoint('/proc')).toBe(true)
+    expect(await holdsMountPoint('/')).toBe(true)
+    expect(await holdsMountPoint(root)).toBe(false)
+    expect(await holdsMountPoint(join(root, 'not-there'))).toBe(false)
   })
 })
 
 describe('the footage’s own folder', () => {
   const refused = async (target: string, footage: string) => {
-    await expectRefusal(() => writeFolder(target, { overwrite: true, footage: [footage] }, two), {
+    await expectRefusal(() => writeFolder(target, { ...AGAIN, footage: [footage] }, two), {
       code: 'OUTPUT_IN_FOOTAGE',
       exitCode: 2,
       says: [target, footage, '--out'],
@@ -181,53 +326,102 @@ describe('the footage’s own folder', () => {
   test('does not keep its neighbours from being written', async () => {
     const footage = join(out, 'plate')
     mkdirSync(footage, { recursive: true })
-    await writeFolder(join(out, 'plate-result'), { overwrite: false, footage: [footage] }, two)
-    expect(readdirSync(join(out, 'plate-result'))).toHaveLength(2)
+    await writeFolder(join(out, 'plate-result'), { ...PLAIN, footage: [footage] }, two)
+    expect(shown(join(out, 'plate-result'))).toHaveLength(2)
+  })
+
+  test('is not carried along with a folder that is replaced', async () => {
+    await earlier()
+    const footage = join(out, 'plate')
+    mkdirSync(footage)
+    await expectRefusal(() => writeFolder(out, { ...AGAIN, footage: [footage] }, two), {
+      code: 'OUTPUT_HOLDS_FOOTAGE',
+      exitCode: 2,
+      says: [out, footage, '--out'],
+    })
   })
 })
 
 describe('a lock', () => {
-  test('of a live run is refused with its process and host, and stays', async () => {
-    holder(process.pid)
-    await expectRefusal(() => writeFolder(out, PLAIN, two), {
-      code: 'OUTPUT_LOCKED',
-      exitCode: 1,
-      says: [out, String(process.pid), hostname(), LOCK],
+  const lock = () => join(out, '..', '.result.offcut-lock')
+
+  test('of a live run is refused with its process and host, and that run ends well', async () => {
+    await writeFolder(out, PLAIN, async (staging) => {
+      await two(staging)
+      await expectRefusal(() => writeFolder(out, PLAIN, two), {
+        code: 'OUTPUT_LOCKED',
+        exitCode: 1,
+        says: [out, String(process.pid), hostname()],
+      })
     })
-    expect(readdirSync(out)).toEqual([LOCK])
+    expect(shown(out)).toEqual(['a.txt', 'b.txt'])
+    expect(beside()).toEqual([])
   })
 
-  test('of another machine is believed', async () => {
-    holder(deadPid(), 'elsewhere')
-    await expectRefusal(() => writeFolder(out, PLAIN, two), {
-      code: 'OUTPUT_LOCKED',
-      exitCode: 1,
-      says: [out, 'elsewhere'],
-    })
-  })
-
-  test('of a run that is gone is taken over, with the half-written files it left', async () => {
-    holder(deadPid())
-    mkdirSync(join(out, '.offcut-part'))
-    writeFileSync(join(out, '.offcut-part', 'old.txt'), 'half')
-    await writeFolder(out, PLAIN, two)
-    expect(readdirSync(out).sort()).toEqual(['a.txt', 'b.txt'])
-  })
-
-  test('that was cut off while it was written is taken over', async () => {
-    mkdirSync(out, { recursive: true })
-    for (const text of ['', '{"pid":', '[]', 'null', '{"pid":"x"}']) {
-      writeFileSync(join(out, LOCK), text)
-      await writeFolder(out, { ...PLAIN, overwrite: true }, two)
-      expect(readdirSync(out).sort()).toEqual(['a.txt', 'b.txt'])
+  test('that a run left which is gone is taken over, whatever it says and wherever it ran', async () => {
+    mkdirSync(join(out, '..'), { recursive: true })
+    const elsewhere = JSON.stringify({ pid: process.pid, host: 'elsewhere' })
+    for (const text of [
+      elsewhere,
+      JSON.stringify({ pid: process.pid, host: hostname() }),
+      '',
+      '{"pid":',
+      'null',
+    ]) {
+      writeFileSync(lock(), text)
+      const part = join(out, '..', '.result.offcut-part')
+      mkdirSync(part)
+      writeFileSync(join(part, 'old.txt'), 'half')
+      await writeFolder(out, AGAIN, two)
+      expect(shown(out)).toEqual(['a.txt', 'b.txt'])
+      expect(beside()).toEqual([])
     }
   })
 
-  test('lets one of two runs at a time through, and the other leaves nothing behind', async () => {
-    const results = await Promise.allSettled([writeFolder(out, PLAIN, two), writeFolder(out, PLAIN, two)])
+  test('lets one of many runs at a time through, and the others leave nothing behind', async () => {
+    const results = await Promise.allSettled(Array.from({ length: 20 }, () => writeFolder(out, PLAIN, two)))
     const lost = results.filter((r) => r.status === 'rejected')
-    expect(lost).toHaveLength(1)
-    expect(['OUTPUT_LOCKED', 'OUTPUT_EXISTS']).toContain((lost[0].reason as OffcutError).code)
-    expect(readdirSync(out).sort()).toEqual(['a.txt', 'b.txt'])
+    expect(lost).toHaveLength(19)
+    for (const { reason } of lost)
+      expect(['OUTPUT_LOCKED', 'OUTPUT_EXISTS']).toContain((reason as OffcutError).code)
+    expect(shown(out)).toEqual(['a.txt', 'b.txt'])
+    expect(beside()).toEqual([])
+  })
+})
+
+describe('a disk that can not exchange two names', () => {
+  const aside = () => join(out, '..', '.result.offcut-old')
+  const next = () => join(out, '..', '.result.offcut-part')
+  const cannot = async () => {
+    throw Object.assign(new Error('no exchange here'), { code: 'EINVAL' })
+  }
+
+  test('gets the new folder in the old one’s place all the same', async () => {
+    await earlier()
+    mkdirSync(next())
+    await replaceFolder(next(), out, aside(), cannot)
+    expect(shown(out)).toEqual([])
+    expect(shown(next())).toEqual(['a.txt', 'old.txt'])
+    expect(existsSync(aside())).toBe(false)
+  })
+
+  test('is given back the old folder that a run killed between two renames had laid aside', async () => {
+    await earlier()
+    renameSync(out, aside())
+    await expectRefusal(() => writeFolder(out, PLAIN, two), {
+      code: 'OUTPUT_EXISTS',
+      exitCode: 1,
+      says: [out, 'a.txt'],
+    })
+    expect(shown(out)).toEqual(['a.txt', 'old.txt'])
+    expect(beside()).toEqual([])
+  })
+
+  test('is cleared of the old folder whose place had been taken when the run was killed', async () => {
+    await earlier()
+    mkdirSync(aside())
+    writeFileSync(join(aside(), 'a.txt'), 'older')
+    await writeFolder(out, AGAIN, two)
+    expect(beside()).toEqual([])
   })
 })

@@ -4,7 +4,6 @@ import {
   existsSync,
   mkdirSync,
   mkdtempSync,
-  readdirSync,
   readFileSync,
   renameSync,
   rmSync,
@@ -15,7 +14,7 @@ import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { afterAll, beforeAll, describe, expect, test } from 'vitest'
 import { boxOf, type Planted, plantMask, plantPlate } from '../synthetic.js'
-import { cli } from './cli.js'
+import { cli, shownIn } from './cli.js'
 
 const root = mkdtempSync(join(tmpdir(), 'offcut-words-'))
 afterAll(() => rmSync(root, { recursive: true }))
@@ -124,7 +123,7 @@ describe('a result', () => {
     const id = stored().candidates[0].id
     const patch = await cli('patch', file(), '--pick', id)
     expect(patch.code, patch.stderr).toBe(0)
-    expect(readdirSync(join(result, `patch-${id}`))).toEqual(['quay_patch.1002.exr', 'quay_patch.1003.exr'])
+    expect(shownIn(join(result, `patch-${id}`))).toEqual(['quay_patch.1002.exr', 'quay_patch.1003.exr'])
     const sheet = await cli('sheet', file())
     expect(sheet.code, sheet.stderr).toBe(0)
     expect(sheet.stdout).toContain(join(result, 'sheet.html'))
@@ -243,7 +242,7 @@ describe('a result', () => {
       expect(stderr).toContain(says)
       expect(stderr.trimEnd().split('\n')).toHaveLength(1)
       expect(code).toBe(2)
-      expect(readdirSync(folder)).toEqual(['result.json'])
+      expect(shownIn(folder)).toEqual(['result.json'])
     },
   )
 })

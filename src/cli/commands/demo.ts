@@ -45,7 +45,7 @@ async function demo({ out, overwrite = false }: DemoFlags, io: Io): Promise<void
   const { first, last, mask } = truth.hide
   let result: Result | undefined
   const held = [join(footage, 'plate'), join(footage, 'mask')]
-  await writeFolder(join(folder, 'hide'), { overwrite, footage: held }, async (staging) => {
+  await writeFolder(join(folder, 'hide'), { overwrite, footage: held, note: io.say }, async (staging) => {
     result = await findDonors({
       target: join(footage, truth.plate.pattern),
       mask: join(footage, mask),
@@ -60,7 +60,7 @@ async function demo({ out, overwrite = false }: DemoFlags, io: Io): Promise<void
   io.progress.clear()
   io.print(...candidateTable(found, io.columns))
   if (best === undefined) return
-  await writeFolder(join(folder, 'patch'), { overwrite, footage: held }, async (staging) => {
+  await writeFolder(join(folder, 'patch'), { overwrite, footage: held, note: io.say }, async (staging) => {
     const job = await openRepair(found)
     await writeCandidate(job, best, staging, { onProgress: io.progress.report, signal: io.signal })
   })
@@ -93,7 +93,7 @@ async function borrow(
   const held = [join(footage, 'plate'), join(footage, 'mask')]
   const first = wanted.target.peak - BORROWED_FRAMES / 2
   let best: Candidate | undefined
-  await writeFolder(join(resolve(out), what), { overwrite, footage: held }, async (staging) => {
+  await writeFolder(join(resolve(out), what), { overwrite, footage: held, note: io.say }, async (staging) => {
     const result = await findBorrow({
       target: join(footage, truth.plate.pattern),
       mask: join(footage, wanted.mask),

@@ -126,7 +126,7 @@ async function find(spec: string, flags: FindFlags, io: Io): Promise<void> {
   const donors = await Promise.all((flags.donor ?? []).map((d) => openPlate(d, flags)))
   const footage = [plate.folder, ...donors.map((d) => d.folder), ...(await foldersOf(mask))]
   let result: Result | undefined
-  await writeFolder(out, { overwrite: flags.overwrite === true, footage }, async (staging) => {
+  await writeFolder(out, { overwrite: flags.overwrite === true, footage, note: io.say }, async (staging) => {
     const options = {
       target: spec,
       frames,

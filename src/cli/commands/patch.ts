@@ -117,7 +117,7 @@ async function patchOne(
   const out = flags.out ?? join(folder, `${kind}-${candidate.id}`)
   const footage = [job.target.folder, ...job.donors.map((d) => d.folder)]
   let names: string[] = []
-  await writeFolder(out, { overwrite: flags.overwrite === true, footage }, async (staging) => {
+  await writeFolder(out, { overwrite: flags.overwrite === true, footage, note: io.say }, async (staging) => {
     const shared = {
       whole: flags.whole === true,
       featherPx,
