@@ -4,6 +4,8 @@ import { misuse } from '../errors.js'
 const WANTED = 'frames such as 1001-1024, 1001,1005,1009 or 1001-1100:2'
 /** A range longer than this is a slip of the keyboard, not a shot. */
 const MOST_FRAMES = 1_000_000
+/** Beyond it the next whole number may be the same one, and file names are not read as frames either. */
+const LARGEST_FRAME = 10 ** 15 - 1
 
 /** @returns frame numbers, ascending, each once. @throws MISUSE */
 export function parseFrames(text: string, flag = '--frames'): number[] {
@@ -14,9 +16,12 @@ export function parseFrames(text: string, flag = '--frames'): number[] {
     const first = Number(match[1])
     const last = match[2] === undefined ? first : Number(match[2])
     const step = match[3] === undefined ? 1 : Number(match[3])
+    if (Math.max(Math.abs(first), Math.abs(last)) > LARGEST_FRAME)
+      throw misuse(flag, 'frame numbers of at most 15 digits', text)
     if (last < first) throw misuse(flag, `ranges that go up, such as ${forwards(match)}`, text)
     if (step < 1 || (last - first) / step > MOST_FRAMES) throw misuse(flag, WANTED, text)
     for (let f = first; f <= last; f += step) frames.add(f)
+    if (frames.size > MOST_FRAMES + 1) throw misuse(flag, WANTED, text)
   }
   return [...frames].sort((a, b) => a - b)
 }

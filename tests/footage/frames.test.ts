@@ -26,3 +26,23 @@ test('frames are named as runs, and past a dozen of those the rest is counted', 
   expect(printFrames(odd.slice(0, 12))).toBe('1, 3, 5, 7, 9, 11, 13, 15, 17, 19, 21, 23')
   expect(printFrames([])).toBe('')
 })
+
+test.each([
+  '99999999999999999',
+  '1001,-9007199254740993',
+  '9007199254740992-9007199254740994',
+  '1-99999999999',
+  '1-99999999999999999:99999999999999999',
+  '1-1000000,1000001-2000000',
+])('the frames %s are refused at once', async (text) => {
+  for (const flag of ['--frames', '--donor-frames'])
+    await expectRefusal(() => parseFrames(text, flag), {
+      code: 'MISUSE',
+      exitCode: 2,
+      says: [flag, `"${text}"`],
+    })
+})
+
+test('the largest number that a file name may have is a frame', () => {
+  expect(parseFrames('999999999999998-999999999999999')).toEqual([999999999999998, 999999999999999])
+})
