@@ -11,7 +11,7 @@ import { afterAll, afterEach, beforeAll, describe, expect, test, vi } from 'vite
 import { exrReader } from '../../src/footage/exr-reader.js'
 import { openPlate, readRect } from '../../src/footage/plate.js'
 import { withFootage } from '../../src/repair/footage.js'
-import { openRepair, repairFrame } from '../../src/repair/repair.js'
+import { openRepair, type RepairJob, repairFrame } from '../../src/repair/repair.js'
 import { writeCandidate } from '../../src/repair/write.js'
 import { writeRatios } from '../../src/repair/write-ratio.js'
 import { findBorrow } from '../../src/search/borrow.js'
@@ -159,17 +159,20 @@ describe.runIf(hasFfmpeg)('of a movie', () => {
 
   test('all that repairs of several candidates read is decoded once, and is the same as decoded one by one', async () => {
     const { job, candidate } = await jobOf(ycbcr)
+    // Resampled, so that its grain is put back, which frames beside the target tell.
     const other = {
       ...candidate,
+      grain: 0.5,
       frames: candidate.frames.map((f) => ({ ...f, donor: f.donor - 1, dx: 1.5 })),
     }
-    const repairs = () =>
+    // A job of its own, which knows no grain yet.
+    const repairs = (job: RepairJob) =>
       Promise.all(
         [candidate, other].flatMap((c) => c.frames.map((match) => repairFrame(job, match, c.grain))),
       )
-    const alone = await repairs()
+    const alone = await repairs((await jobOf(ycbcr)).job)
     const runs = counted()
-    const together = await withFootage(job, [candidate, other], {}, repairs)
+    const together = await withFootage(job, [candidate, other], {}, () => repairs(job))
     expect(runs()).toBe(1)
     for (const [i, made] of together.entries()) {
       for (const of of ['target', 'donor', 'repaired'] as const)
