@@ -33,14 +33,29 @@ export function stretches(
     for (let i = part.from; i <= part.to; i++)
       if (values[i] >= on && (top < 0 || values[i] > values[top])) top = i
     if (top < 0) continue
-    const least = Math.max(off, TAIL_SHARE * values[top])
-    const from = valley(values, top, reach(frames, values, top, part.from, -1, least), -1, on)
-    const to = valley(values, top, reach(frames, values, top, part.to, 1, least), 1, on)
-    found.push({ from, to })
-    if (from > part.from) open.push({ from: part.from, to: from - 1 })
-    if (to < part.to) open.push({ from: to + 1, to: part.to })
+    const before = outward(frames, values, top, part.from, -1, { on, off })
+    const after = outward(frames, values, top, part.to, 1, { on, off })
+    found.push({ from: before.end, to: after.end })
+    if (before.tail > part.from) open.push({ from: part.from, to: before.tail - 1 })
+    if (after.tail < part.to) open.push({ from: after.tail + 1, to: part.to })
   }
   return found.sort((a, b) => a.from - b.from)
+}
+
+/** Where a stretch ends in one direction, and where its tail does: what is left of it there is no stretch of its own. */
+function outward(
+  frames: readonly { readonly frame: number }[],
+  values: Readonly<Float64Array>,
+  top: number,
+  limit: number,
+  step: -1 | 1,
+  { on, off }: { on: number; off: number },
+): { end: number; tail: number } {
+  const least = Math.max(off, TAIL_SHARE * values[top])
+  const end = valley(values, top, reach(frames, values, top, limit, step, least), step, on)
+  // Only a stretch that fades away has a tail: beyond a valley another one begins.
+  const tail = valley(values, top, reach(frames, values, top, limit, step, off), step, on)
+  return { end, tail: step * (tail - end) > 0 ? tail : end }
 }
 
 /** How far the change goes on from its top in one direction. */

@@ -37,6 +37,19 @@ const cases: { title: string; values: number[]; found: [from: number, to: number
     found: [[4, 4]],
   },
   {
+    title: 'what fades away below that share is no stretch of its own, however long and strong',
+    values: [0, 0.11, 0.12, 0.15, 0.3, 1, 4, 1, 0.3, 0.15, 0.13, 0.12, 0.11, 0],
+    found: [[4, 8]],
+  },
+  {
+    title: 'a faint one beyond a valley is',
+    values: [0, 0.11, 0.12, 0.02, 0.015, 0.02, 0.3, 4, 1, 0.3, 0.11, 0],
+    found: [
+      [1, 3],
+      [6, 9],
+    ],
+  },
+  {
     title: 'two tops with a long, deep valley between them are two',
     values: [0, 0.2, 0.4, 0.07, 0.05, 0.07, 0.3, 0.2, 0],
     found: [
