@@ -26,11 +26,13 @@ import { FEATHER_PX, type RepairedFrame, type RepairJob } from './repair.js'
 
 /** Stops are multiplied by this: 1 is the change as it was shot. */
 export const STRENGTH = 1
+/** Most of it: a shadow of one stop is then four stops deep, more than any shadow takes. */
+export const MOST_STRENGTH = 4
 /** Room round a quiet frame's rectangle for the camera's sway, pixels. */
 export const SWAY_ROOM_PX = 8
 
 export interface RatioOptions {
-  /** Scales the change in stops; 0 leaves the target as it is, below 0 turns a shadow into light. */
+  /** Scales the change in stops, 0 to MOST_STRENGTH; 0 leaves the target as it is. */
   readonly strength?: number
   readonly featherPx?: number
 }
@@ -38,6 +40,16 @@ export interface RatioOptions {
 export interface LiftedFrame extends RepairedFrame {
   /** Linear RGB factors over `rect`: what the target is multiplied by; 1 beyond the feathered mask. */
   readonly ratio: Frame
+}
+
+/** @throws MISUSE where a strength is none: below 0 a shadow would turn into light */
+export function checkStrength(strength: number): void {
+  if (!(strength >= 0 && strength <= MOST_STRENGTH))
+    throw misuse(
+      '--strength',
+      `0 (no change) to ${MOST_STRENGTH}, where 1 is the change as it was shot`,
+      strength,
+    )
 }
 
 /** Lifts the ratio of one candidate's frames; the quiet state is read once for each place it is needed at. */
@@ -62,11 +74,12 @@ export class RatioLifter {
     this.#inside = everyInside(job.region)
   }
 
-  /** @throws FRAME_UNREADABLE, FRAME_MISSING from the footage */
+  /** @throws MISUSE where the strength is none; FRAME_UNREADABLE, FRAME_MISSING from the footage */
   async lift(
     match: FrameMatch,
     { strength = STRENGTH, featherPx = FEATHER_PX }: RatioOptions = {},
   ): Promise<LiftedFrame> {
+    checkStrength(strength)
     const { region, target } = this.job
     const { window } = region
     const { inside } = region.frames.get(match.target)!

@@ -49,6 +49,21 @@ describe('offcut find --aim borrow', { timeout: 60_000 }, () => {
       expect(done.code).toBe(0)
       expect(readdirSync(join(out(), `${kind}-run+14`))).toContain(file)
     }
+    for (const strength of ['-1', '4.5']) {
+      const refused = await cli(
+        'patch',
+        out(),
+        '--pick',
+        'run+14',
+        '--strength',
+        strength,
+        '--out',
+        join(out(), 'no'),
+      )
+      expect(refused.code).toBe(2)
+      expect(refused.stderr).toMatch(new RegExp(`--strength takes 0 \\(no change\\) to 4, .*${strength}`))
+      expect(readdirSync(out())).not.toContain('no')
+    }
   })
 
   test('an empty plate is no failure: exit 0, no candidate, and the strongest thing seen', async () => {

@@ -3,7 +3,7 @@ import { join } from 'node:path'
 import { type Command, Option } from 'commander'
 import { misuse, OffcutError } from '../../errors.js'
 import { printFrames } from '../../footage/frames.js'
-import { STRENGTH } from '../../repair/ratio.js'
+import { checkStrength, MOST_STRENGTH, STRENGTH } from '../../repair/ratio.js'
 import { FEATHER_PX, openRepair, pick, type RepairJob } from '../../repair/repair.js'
 import { PATCH_FORMATS, type PatchFormat, writeCandidate } from '../../repair/write.js'
 import { writeRatios } from '../../repair/write-ratio.js'
@@ -46,7 +46,7 @@ export function addPatch(program: Command, io: Io): void {
     .option('--no-ratio', 'the donor’s pixels instead, as for a hide')
     .option(
       '--strength <factor>',
-      `of the ratio: multiplies its stops (default: ${STRENGTH})`,
+      `of the ratio: multiplies its stops, 0 to ${MOST_STRENGTH} (default: ${STRENGTH})`,
       number('--strength'),
     )
     .option(
@@ -113,6 +113,7 @@ async function patchOne(
   const ratio = flags.ratio ?? candidate.moment !== undefined
   if (flags.strength !== undefined && !ratio)
     throw misuse('--strength', 'effect with --ratio only', 'no --ratio')
+  if (flags.strength !== undefined) checkStrength(flags.strength)
   const kind = flags.whole ? (ratio ? 'borrowed' : 'repaired') : ratio ? 'ratio' : 'patch'
   const out = flags.out ?? join(folder, `${kind}-${candidate.id}`)
   const footage = [job.target.folder, ...job.donors.map((d) => d.folder)]
