@@ -4,6 +4,8 @@
 // and Shadow Detection in Grayscale Video Sequences (SIBGRAPI 2005): NCC with the background plus a steady ratio; differs:
 // the ratio may slope across a cell (soft edges), and what grain alone leaves of it is measured on the plate, not fixed.
 import type { CellChange, CellGrid, QuietCells } from './cells.js'
+import { MOST_LIGHT_STOPS } from './light-law.js'
+import { isGone, surfaceKept } from './surface.js'
 
 /** A cell of this frame: not changed; the light on it has; or something stands there (or right beside it). */
 export const STEADY = 0
@@ -20,12 +22,13 @@ const CHANGED_STOPS = 0.03
 const COVERED_ROUGH = 2
 /** A soft edge bends across a cell: this share of the change beside it may stay in the cell as roughness. */
 const EDGE_ROUGH = 0.1
-/** No shadow takes more, no reflection adds more than this, in stops: full sun to open shade is three to four. */
-const MOST_LIGHT_STOPS = 5
 /** Share of a patch's border from which on it is enclosed. */
 const MOSTLY = 0.5
 /** Least roughness in stops that can be another surface: under it lies the rounding of an 8-bit plate. */
 const LEAST_ROUGH = 0.015
+
+/** A smooth thing is told from light by the texture it hides from so much change on, stops: coding alone smooths less. */
+export const SMOOTH_THING_STOPS = 0.25
 
 /** Change beyond which a cell counts as changed, stops. */
 export function changedFrom(quiet: QuietCells, cell: number): number {
@@ -52,8 +55,33 @@ export function classifyCells(f: CellChange, quiet: QuietCells, grid: CellGrid, 
     if (f.rough[cell] > limit || Math.abs(change) > MOST_LIGHT_STOPS) kind[cell] = COVERED
     else kind[cell] = Math.abs(change) > changedFrom(quiet, cell) ? LIT : STEADY
   }
+  markOtherSurfaces(f, quiet, grid, kind)
   markBeside(kind, grid)
   keepWhatThingsDoNotEnclose(kind, grid)
+}
+
+/** A thing as smooth as the surface is told by what it hides: round about, the surface's own texture is gone. */
+function markOtherSurfaces(
+  f: CellChange,
+  quiet: QuietCells,
+  { columns, rows }: CellGrid,
+  kind: Uint8Array,
+): void {
+  const gone: number[] = []
+  const near: number[] = []
+  for (let row = 0, cell = 0; row < rows; row++) {
+    for (let column = 0; column < columns; column++, cell++) {
+      if (kind[cell] !== LIT || Math.abs(f.change[cell] - quiet.change[cell]) < SMOOTH_THING_STOPS) continue
+      near.length = 0
+      for (let v = Math.max(0, row - 1); v <= Math.min(rows - 1, row + 1); v++) {
+        for (let u = Math.max(0, column - 1); u <= Math.min(columns - 1, column + 1); u++) {
+          if (kind[v * columns + u] === LIT) near.push(v * columns + u)
+        }
+      }
+      if (isGone(surfaceKept(f, quiet, near))) gone.push(cell)
+    }
+  }
+  for (const cell of gone) kind[cell] = COVERED
 }
 
 /** Cells next to a covered one: its fringe and contact shadow. */
@@ -144,36 +172,3 @@ function changeNear(f: CellChange, quiet: QuietCells, { columns, rows }: CellGri
   }
   return Math.min(most, MOST_LIGHT_STOPS)
 }
-
-/**
- * Correlation of a frame's texture with the quiet state's over some cells, the smooth change divided out: a plane per
- * cell is taken out of both.
- *
- * @param counts cells that count
- * @returns -1 to 1; null where the quiet texture is fainter than grain, so that nothing can be told
- */
-export function surfaceCorrelation(
-  f: CellChange,
-  quiet: QuietCells,
-  counts: (cell: number) => boolean,
-): number | null {
-  let texture = 0
-  let product = 0
-  let other = 0
-  let grain = 0
-  for (let cell = 0; cell < f.change.length; cell++) {
-    const n = f.pixels[cell]
-    if (n === 0 || !counts(cell)) continue
-    const t = quiet.texture[cell]
-    const r = f.rough[cell] ** 2 * Math.max(0, 1 - 3 / n)
-    texture += n * t
-    product += n * (t + f.cross[cell])
-    other += n * (t + 2 * f.cross[cell] + r)
-    grain += n * quiet.rough[cell] ** 2
-  }
-  if (!(texture > FAINT_TEXTURE * grain) || !(other > 0)) return null
-  return Math.max(-1, Math.min(1, product / Math.sqrt(texture * other)))
-}
-
-/** Texture of less than this share of grain's variance tells no surface from another. */
-const FAINT_TEXTURE = 0.25

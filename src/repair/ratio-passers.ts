@@ -9,7 +9,8 @@ import {
   type QuietCells,
   quietCells,
 } from '../match/cells.js'
-import { COVERED, changedFrom, classifyCells, isThing } from '../match/light-change.js'
+import { COVERED, changedFrom, classifyCells, isThing, UNSEEN } from '../match/light-change.js'
+import { isAgainstLight, type Sign } from '../match/light-law.js'
 import { GOOD, HOLE, LOG_FLOOR } from '../match/working.js'
 import { changing, kernels } from '../raster/memory.js'
 import { type Channels, luminanceOf } from './ratio-bands.js'
@@ -40,13 +41,13 @@ export class Passers {
 
   /**
    * @param frames the quiet frames, in the light of the peak
-   * @param moment its peak's frame number, and depth in stops
+   * @param moment its peak's frame number, depth in stops, and which way it goes
    * @param inside the region's weights over a window of `width` pixels
    */
   constructor(
     frames: readonly Lit[],
     quiet: Quiet,
-    readonly moment: { readonly peak: number; readonly depthStops: number },
+    readonly moment: { readonly peak: number; readonly depthStops: number; readonly sign: Sign },
     inside: Readonly<Float32Array>,
     width: number,
   ) {
@@ -76,7 +77,12 @@ export class Passers {
     classifyCells(this.#change, this.#cells, grid, kind)
     const out = trusted.slice()
     for (let cell = 0; cell < kind.length; cell++) {
-      if (this.#isDeep(cell) || (kind[cell] === COVERED && this.#change.rough[cell] > PLAIN_ROUGH)) {
+      // Of a cell that is mostly clipped or beyond the plate the rest may be anything.
+      const isNoLight =
+        kind[cell] === UNSEEN ||
+        this.#isDeep(cell) ||
+        (isThing(kind[cell]) && this.#isAgainst(cell, donor, base, trusted))
+      if (isNoLight || (kind[cell] === COVERED && this.#change.rough[cell] > PLAIN_ROUGH)) {
         eachPixel(grid, cell, (i) => {
           out[i] = 0
         })
@@ -88,6 +94,18 @@ export class Passers {
   #isDeep(cell: number): boolean {
     const change = this.#change.change[cell] - this.#cells.change[cell]
     return Math.abs(change) > Math.max(DEEPER * this.moment.depthStops, changedFrom(this.#cells, cell))
+  }
+
+  #isAgainst(cell: number, donor: Channels, base: Channels, trust: Readonly<Float32Array>): boolean {
+    const now = new Float64Array(3)
+    const before = new Float64Array(3)
+    eachPixel(this.#grid, cell, (i) => {
+      for (let c = 0; c < 3; c++) {
+        now[c] += trust[i] * donor[c][i]
+        before[c] += trust[i] * base[c][i]
+      }
+    })
+    return isAgainstLight(now, before, 0, this.moment.sign)
   }
 
   /** In a cell at somebody's side, the pixels that are not as most of them are lose their trust. */

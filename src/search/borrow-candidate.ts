@@ -1,11 +1,13 @@
 // A moment made into a candidate: the run that lands its peak on the wanted frame, with all that lifting it needs.
 import { BESIDE, COVERED, LIT } from '../match/light-change.js'
 import { type Fit, fitScore, fitVerdict } from './borrow-fit.js'
+import { type Coloured, meanCellLight } from './cell-light.js'
 import type { FrameChange } from './frame-change.js'
 import type { Offset } from './look-in.js'
 import { matchMatrix } from './matrix.js'
 import { Measurer } from './measure.js'
-import { type Coloured, changeColour } from './moment-colour.js'
+import { changeColour } from './moment-colour.js'
+import { type AgainstLight, againstLight } from './moment-lift.js'
 import { depthOf, type FoundMoment } from './moments.js'
 import { quietFrames } from './quiet-frames.js'
 import type { Registered } from './register.js'
@@ -37,20 +39,20 @@ export class BorrowMaker {
   }
 
   /** The candidate, or the sentence why the moment makes none. */
-  candidate(plate: number, found: FoundMoment): Candidate | string {
+  candidate(plate: number, seen: FoundMoment): Candidate | string {
     const { measured, frames, peak, region, carry } = this.job
-    const timeOffset = found.peak - peak
+    const timeOffset = seen.peak - peak
     if (plate === 0 && timeOffset === 0) {
-      return `the change on ${found.start}-${found.end} is already on frame ${peak}: nothing to borrow from it`
+      return `the change on ${seen.start}-${seen.end} is already on frame ${peak}: nothing to borrow from it`
     }
     const pairs = frames.flatMap((frame) => {
       const target = this.#frames.get(`0:${frame}`)
       const donor = this.#frames.get(`${plate}:${frame + timeOffset}`)
       return target && donor?.held ? [{ target, donor }] : []
     })
-    const peakFrame = this.#frames.get(`${plate}:${found.peak}`)!
+    const peakFrame = this.#frames.get(`${plate}:${seen.peak}`)!
     if (pairs.length === 0)
-      return `no frame of the change on ${found.start}-${found.end} can be laid on the range`
+      return `no frame of the change on ${seen.start}-${seen.end} can be laid on the range`
     const targets = pairs.map((p) => p.target)
     const donors = pairs.map((p) => p.donor)
     const matrix = matchMatrix(measured.registration, region, targets, donors, { reachPx: this.job.reach })
@@ -63,8 +65,12 @@ export class BorrowMaker {
       cost: 0,
       shares: pairs.map((_, column) => [{ column, weight: 1 }]),
     })
-    const fit = this.#fit(plate, found, timeOffset)
-    const moment = this.#moment(plate, found, peakFrame, timeOffset, fit)
+    const quiet = quietFrames(measured, plate, seen).map((f) => this.#frames.get(`${plate}:${f.frame}`)!)
+    const before = meanCellLight(this.job, quiet)
+    const against = seen.what === 'light' ? this.#against(plate, seen, before) : null
+    const found: FoundMoment = against === null ? seen : { ...seen, what: 'object' }
+    const fit = { ...this.#fit(plate, found, timeOffset), against }
+    const moment = this.#moment(plate, found, peakFrame, timeOffset, fit, { quiet, before })
     const visible = donors.map((d) => measured.changes.get(keyOf(d))?.visible ?? 0)
     return {
       ...base,
@@ -99,7 +105,21 @@ export class BorrowMaker {
     return [round(a[0] / b[0], 5), round(a[1] / b[1], 5), round(a[2] / b[2], 5)]
   }
 
-  #fit(plate: number, found: FoundMoment, timeOffset: number): Fit {
+  #against(
+    plate: number,
+    { start, end, sign }: FoundMoment,
+    before: Readonly<Float64Array>,
+  ): AgainstLight | null {
+    const frames = []
+    for (let frame = start; frame <= end; frame++) {
+      const at = this.#frames.get(`${plate}:${frame}`)
+      const change = this.job.measured.changes.get(`${plate}:${frame}`)
+      if (at?.held && change) frames.push({ at, change })
+    }
+    return againstLight(this.job, frames, before, sign)
+  }
+
+  #fit(plate: number, found: FoundMoment, timeOffset: number): Omit<Fit, 'against'> {
     const { frames, measured, like } = this.job
     const atPeak = Math.max(found.strength, 1e-9)
     const inMoment = (frame: number) => frame >= found.start && frame <= found.end
@@ -162,9 +182,15 @@ export class BorrowMaker {
     return size > 0 ? 1 - difference / size : 0
   }
 
-  #moment(plate: number, found: FoundMoment, peakFrame: Registered, timeOffset: number, fit: Fit): Moment {
+  #moment(
+    plate: number,
+    found: FoundMoment,
+    peakFrame: Registered,
+    timeOffset: number,
+    fit: Fit,
+    { quiet, before }: { quiet: readonly Registered[]; before: Readonly<Float64Array> },
+  ): Moment {
     const { measured, frames } = this.job
-    const quiet = quietFrames(measured, plate, found).map((f) => this.#frames.get(`${plate}:${f.frame}`)!)
     const peakChange = measured.changes.get(keyOf(peakFrame))!
     const counts = (kind: number) =>
       found.what === 'light' ? kind === LIT : kind === COVERED || kind === BESIDE
@@ -192,7 +218,7 @@ export class BorrowMaker {
       depthStops: round(depth, 4),
       coverage: round(coverage, 4),
       surface: found.surface === null ? null : round(found.surface, 4),
-      colour: changeColour(this.job, peakChange, peakFrame, quiet, found.sign),
+      colour: changeColour(this.job, peakChange, peakFrame, before, found.sign),
       ...(fit.likeness === null ? {} : { likeness: fit.likeness }),
       depths,
       quiet: quiet.map((q) => q.frame),

@@ -1,5 +1,6 @@
 // How well a moment serves the target range: one formula to a score, and the reason in words.
 import { printFrames } from '../footage/frames.js'
+import type { AgainstLight } from './moment-lift.js'
 import type { FoundMoment } from './moments.js'
 import type { Verdict } from './result.js'
 
@@ -18,6 +19,8 @@ export interface Fit {
   readonly visible: number
   /** How like the wanted frame, -1 to 1; null where none was named. */
   readonly likeness: number | null
+  /** Where lifting it would multiply with what no light can be; null: nowhere. */
+  readonly against: AgainstLight | null
 }
 
 /** Score lost per unit of each fault, as exponents. */
@@ -63,14 +66,20 @@ export function fitScore(m: FoundMoment, fit: Fit): number {
 export function fitVerdict(m: FoundMoment, fit: Fit): { verdict: Verdict; why: string } {
   const said: string[] = []
   const faults: string[] = []
-  if (m.what === 'object') {
+  if (fit.against !== null) {
+    const { frame, share, low, high } = fit.against
+    said.push(
+      `no shadow or gleam: on frame ${frame} it would multiply ${percent(share)} of the region by what light can't be, ` +
+        `factors ${low.toFixed(2)} to ${high.toFixed(2)} where it gets ${m.sign}`,
+    )
+  } else if (m.what === 'object') {
     said.push(`something covers the surface on ${m.start}-${m.end}: no change of light`)
   } else {
     said.push(
       `the light gets ${m.sign} by ${m.depthStops.toFixed(2)} stops on ${percent(m.coverage)} of the region, ${m.start}-${m.end}`,
     )
     if (m.surface !== null) said.push(`the surface under it correlates at ${m.surface.toFixed(2)}`)
-    else said.push('the surface has no texture to tell by')
+    else faults.push('the surface has no texture to tell a shadow from a thing by')
   }
   if (fit.likeness !== null) said.push(`likeness ${fit.likeness.toFixed(2)}`)
   if (fit.missing.length > 0) {

@@ -221,7 +221,26 @@ function hunt(
         : 'nothing rises above grain on any frame'
     warnings.push(`${what} to borrow: ${seen}`)
   }
-  return candidates.sort((a, b) => b.score - a.score || a.id.localeCompare(b.id))
+  return eachOnce(candidates.sort((a, b) => b.score - a.score || a.id.localeCompare(b.id)))
+}
+
+/** Two changes with one peak are one run, which lifts both: the better tells of it. Of what is no light, each thing once. */
+function eachOnce(candidates: readonly Candidate[]): Candidate[] {
+  const out: Candidate[] = []
+  for (const candidate of candidates) {
+    const { id, moment: m } = candidate
+    const isListed = out.some(
+      ({ id: other, moment: o }) =>
+        other === id ||
+        (m!.what === 'object' &&
+          o!.what === 'object' &&
+          m!.donor === o!.donor &&
+          m!.peak >= o!.start &&
+          m!.peak <= o!.end),
+    )
+    if (!isListed) out.push(candidate)
+  }
+  return out
 }
 
 function peakOf(frames: readonly number[], asked: number | undefined): number {

@@ -1,7 +1,8 @@
 // Moments: stretches of frames in which the light on the region changes, or something stands in it.
 // One shadow is one moment, whatever walks past in front of it.
 import type { CellGrid, QuietCells } from '../match/cells.js'
-import { BESIDE, COVERED, changedFrom, LIT, STEADY, surfaceCorrelation } from '../match/light-change.js'
+import { BESIDE, COVERED, changedFrom, LIT, SMOOTH_THING_STOPS, STEADY } from '../match/light-change.js'
+import { isGone, surfaceCorrelation, surfaceKept } from '../match/surface.js'
 import type { FrameChange } from './frame-change.js'
 import { filledStrength, plateauMiddle } from './moment-peak.js'
 import { type Stretch, stretches } from './stretches.js'
@@ -19,6 +20,8 @@ export interface FoundMoment {
   readonly coverage: number
   /** Correlation of the texture with the quiet state; null where there is no texture to tell by. */
   readonly surface: number | null
+  /** All that changes at the peak taken together, the surface's texture is not there: too faint to tell cell by cell. */
+  readonly hidesSurface: boolean
   /** Of all that changed on these frames, the share that is light and not a thing, 0 to 1. */
   readonly lightShare: number
   /** Mean change over the region at the peak, stops. */
@@ -60,7 +63,7 @@ export function findMoments(
     const strength = Float64Array.from(frames, (f) => (unknown(f) ? Number.NaN : f[sign]))
     for (const stretch of stretches(frames, strength, START_STOPS, END_STOPS)) {
       const moment = lightMoment(frames, strength, stretch, sign, quiet, grid)
-      if (moment.what === 'light') found.push(moment)
+      if (moment.what === 'light' || moment.hidesSurface) found.push(moment)
     }
   }
   const covered = Float64Array.from(frames, (f) => f.covered)
@@ -101,11 +104,15 @@ function lightMoment(
   const lightShare = light / Math.max(light + things, 1e-9)
   const at = frames[peak]
   const { depth, coverage } = depthOf(at, quiet, grid, (k) => k === LIT, sign)
+  const lit = [...at.kind.keys()].filter((c) => grid.weight[c] > 0 && at.kind[c] === LIT)
+  const isLight = lightShare >= LIGHT_SHARE
+  const hidesSurface = isLight && depth >= SMOOTH_THING_STOPS && isGone(surfaceKept(at.cells, quiet, lit))
   return {
     start: frames[from].frame,
     peak: at.frame,
     end: frames[to].frame,
-    what: lightShare >= LIGHT_SHARE ? 'light' : 'object',
+    what: isLight && !hidesSurface ? 'light' : 'object',
+    hidesSurface,
     sign,
     depthStops: depth,
     coverage,
@@ -135,6 +142,7 @@ function objectMoment(
     peak: at.frame,
     end: frames[to].frame,
     what: 'object',
+    hidesSurface: true,
     sign,
     depthStops: depth,
     coverage,

@@ -1,14 +1,7 @@
 import { beforeAll, describe, expect, test } from 'vitest'
 import { type CellGrid, cellChange, cellGrid, measureCells, quietCells } from '../../src/match/cells.js'
-import {
-  BESIDE,
-  COVERED,
-  classifyCells,
-  LIT,
-  STEADY,
-  surfaceCorrelation,
-  UNSEEN,
-} from '../../src/match/light-change.js'
+import { BESIDE, COVERED, classifyCells, LIT, STEADY, UNSEEN } from '../../src/match/light-change.js'
+import { surfaceCorrelation } from '../../src/match/surface.js'
 import { GOOD, HOLE } from '../../src/match/working.js'
 import { loadOpenCv, maskedCoefficients, type OpenCv } from '../opencv.js'
 import { normal, texturedWall } from '../synthetic.js'
@@ -125,8 +118,36 @@ describe('light or thing', () => {
     expect(kind).not.toContain(LIT)
   })
 
-  test('more than five stops is no shadow', () => {
-    expect(kinds(measured(seen(() => -6)))).not.toContain(LIT)
+  test.each([-4, -6, 4])('%d stops are no light', (stops) => {
+    expect(kinds(measured(seen(() => stops)))).not.toContain(LIT)
+  })
+
+  describe('on a wall whose texture is hardly more than grain', () => {
+    const faint = level.map((v) => -1.5 + 0.1 * (v + 1.5))
+    const wallOf = (change: (i: number) => number, seed: number, body = false) => {
+      const grain = normal(seed)
+      const picture = faint.map((v, i) => (body ? -1.5 : v) + change(i) + 0.02 * grain())
+      const out = cellChange(grid.columns * grid.rows)
+      measureCells(picture, 0, good, faint, grid, out)
+      return out
+    }
+    const quietFrames = Array.from({ length: 12 }, (_, k) => wallOf(() => 0, 300 + k))
+    const faintQuiet = quietCells(quietFrames, faint, grid)
+    const kindsOf = (f: ReturnType<typeof measured>) => {
+      const kind = new Uint8Array(f.change.length)
+      classifyCells(f, faintQuiet, grid, kind)
+      return kind
+    }
+    const share = (kind: Uint8Array, of: number) => kind.filter((k) => k === of).length / kind.length
+
+    test('smooth bodywork is a thing: the texture is gone', () => {
+      for (const stops of [-1, -0.6, 0.8])
+        expect(share(kindsOf(wallOf(() => stops, 7, true)), LIT)).toBeLessThan(0.1)
+    })
+
+    test('a shadow as deep stays light', () => {
+      for (const stops of [-1, -0.6, 0.8]) expect(share(kindsOf(wallOf(() => stops, 7)), LIT)).toBe(1)
+    })
   })
 })
 

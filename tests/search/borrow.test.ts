@@ -261,3 +261,76 @@ test('of two shadows the one like the named frame comes first', async () => {
     expect(r.candidates.length).toBe(2)
   }
 }, 30_000)
+
+describe('one change with long tails', () => {
+  // Local, as a change of all that is seen is the plate's own light.
+  const near = (x: number, y: number) => {
+    const t = Math.min(1, Math.max(0, (46 - Math.hypot(x - MIDDLE.x, y - MIDDLE.y)) / 14))
+    return t * t * (3 - 2 * t)
+  }
+  const fading = (stops: number, peak: number, frames: number) => (x: number, y: number, index: number) =>
+    stops * near(x, y) * Math.exp(-Math.abs(index - peak) / frames)
+  const swelling = (stops: number, peak: number, frames: number) => (x: number, y: number, index: number) =>
+    stops * near(x, y) * Math.exp(-(((index - peak) / frames) ** 2))
+
+  test.each([
+    ['a shadow that comes and goes slowly', fading(-0.9, 60, 9), 'darker'],
+    ['a gleam that does', fading(0.9, 60, 9), 'brighter'],
+    ['a deep shadow that swells', swelling(-1.5, 60, 14), 'darker'],
+  ] as const)(
+    '%s is one candidate',
+    async (title, shade, sign) => {
+      const plate = await plantShade(join(folder, title.replaceAll(' ', '-')), {
+        frames: 110,
+        shades: [shade],
+      })
+      const r = await findBorrow({ target: plate.folder, frames: '1005-1007', box: BOX })
+      expectBorrow(r)
+      expect(r.candidates.map((c) => c.moment!.sign)).toEqual([sign])
+      expect(Math.abs(r.candidates[0].moment!.peak - 1061)).toBeLessThanOrEqual(1)
+    },
+    60_000,
+  )
+
+  test('two shadows, a deep and a faint one, are two', async () => {
+    const shades = [swelling(-1.2, 30, 8), swelling(-0.1, 70, 6)]
+    const plate = await plantShade(join(folder, 'deep-and-faint'), { frames: 100, shades })
+    const r = await findBorrow({ target: plate.folder, frames: '1002-1004', box: BOX })
+    expect(r.candidates.map((c) => c.moment!.peak)).toEqual([1031, 1071])
+  }, 60_000)
+})
+
+describe('bodywork that crosses a wall whose texture is hardly more than grain', () => {
+  const texture = texturedWall(8)
+  const wall = (x: number, y: number) => 0.3 * (1 + 0.1 * (texture(x, y) - 0.4))
+  const lorry = (i: number) => (i > 19 && i < 32 ? { x: 170 - 16 * (i - 19), y: 30, w: 96, h: 56 } : null)
+
+  test.each([
+    ['red', [0.5, 0.1, 0.1]],
+    ['dark', [0.12, 0.12, 0.12]],
+    ['white', [0.75, 0.75, 0.7]],
+  ] as const)(
+    '%s: nothing of it holds up or is called light',
+    async (name, paint) => {
+      const plate = await plantShade(join(folder, `lorry-${name}`), {
+        frames: 44,
+        wall,
+        paint,
+        porter: lorry,
+      })
+      const r = await findBorrow({ target: plate.folder, frames: '1003-1011', box: BOX })
+      expectBorrow(r)
+      expect(r.candidates.length).toBeGreaterThan(0)
+      for (const c of r.candidates) expect([c.verdict, c.moment!.what]).toEqual(['will not hold', 'object'])
+    },
+    60_000,
+  )
+
+  test('a shadow of that depth on that wall is light, and holds up', async () => {
+    const shades = [patch({ stops: -1.2, peak: 23, ...MIDDLE })]
+    const plate = await plantShade(join(folder, 'lorry-shadow'), { frames: 44, wall, shades })
+    const r = await findBorrow({ target: plate.folder, frames: '1001-1013', box: BOX })
+    expect(r.candidates.map((c) => c.moment!.what)).toEqual(['light'])
+    expect(r.candidates[0].verdict).not.toBe('will not hold')
+  }, 60_000)
+})

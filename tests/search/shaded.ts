@@ -39,6 +39,8 @@ export async function plantShade(
     shades?: readonly Shade[]
     stops?: (index: number) => number
     sway?: (index: number) => readonly [number, number]
+    /** What walks in front, of cloth; or of one even colour, linear RGB. */
+    paint?: readonly [number, number, number]
     porter?: (index: number) => { x: number; y: number; w: number; h: number } | null
     wall?: (x: number, y: number) => number
     noise?: number
@@ -47,7 +49,7 @@ export async function plantShade(
   } = {},
 ): Promise<ShadedPlate> {
   const { frames = 40, shades = [], stops = () => 0, sway = () => [0, 0], porter = () => null } = options
-  const { wall = texturedWall(), noise = 0.01, tint = [1, 1, 1], start = 0 } = options
+  const { wall = texturedWall(), noise = 0.01, tint = [1, 1, 1], start = 0, paint } = options
   const cloth = texturedWall(99)
   mkdirSync(folder, { recursive: true })
   const numbers = Array.from({ length: frames }, (_, i) => 1001 + i)
@@ -68,7 +70,11 @@ export async function plantShade(
         let change = 0
         if (!inThing) for (const shade of shades) change += shade(u, v, index)
         for (let c = 0; c < 3; c++)
-          rgb[i + c] = surface * light * 2 ** (change * tint[c]) * (1 + (noise > 0 ? noise * grain() : 0))
+          rgb[i + c] =
+            (inThing && paint ? paint[c] : surface) *
+            light *
+            2 ** (change * tint[c]) *
+            (1 + (noise > 0 ? noise * grain() : 0))
       }
     }
     await writeCodes(join(folder, `quay.${frame}.png`), rgb, WIDTH, HEIGHT)
