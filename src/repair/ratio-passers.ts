@@ -9,7 +9,7 @@ import {
   type QuietCells,
   quietCells,
 } from '../match/cells.js'
-import { COVERED, changedFrom, classifyCells, isThing, UNSEEN } from '../match/light-change.js'
+import { COVERED, changedFrom, classifyCells, isThing, STEADY, UNSEEN } from '../match/light-change.js'
 import { isAgainstLight, type Sign } from '../match/light-law.js'
 import { GOOD, HOLE, LOG_FLOOR } from '../match/working.js'
 import { changing, kernels } from '../raster/memory.js'
@@ -81,7 +81,7 @@ export class Passers {
       const isNoLight =
         kind[cell] === UNSEEN ||
         this.#isDeep(cell) ||
-        (isThing(kind[cell]) && this.#isAgainst(cell, donor, base, trusted))
+        (kind[cell] !== STEADY && this.#isAgainst(cell, donor, base, trusted))
       if (isNoLight || (kind[cell] === COVERED && this.#change.rough[cell] > PLAIN_ROUGH)) {
         eachPixel(grid, cell, (i) => {
           out[i] = 0

@@ -8,7 +8,7 @@ import { matchMatrix } from './matrix.js'
 import { Measurer } from './measure.js'
 import { changeColour } from './moment-colour.js'
 import { type AgainstLight, againstLight } from './moment-lift.js'
-import { depthOf, type FoundMoment } from './moments.js'
+import { depthOf, type FoundMoment, STRONG_SHARE } from './moments.js'
 import { quietFrames } from './quiet-frames.js'
 import type { Registered } from './register.js'
 import type { Candidate, Moment } from './result.js'
@@ -68,7 +68,7 @@ export class BorrowMaker {
     const quiet = quietFrames(measured, plate, seen).map((f) => this.#frames.get(`${plate}:${f.frame}`)!)
     const before = meanCellLight(this.job, quiet)
     const against = seen.what === 'light' ? this.#against(plate, seen, before) : null
-    const found: FoundMoment = against === null ? seen : { ...seen, what: 'object' }
+    const found: FoundMoment = against?.always ? { ...seen, what: 'object' } : seen
     const fit = { ...this.#fit(plate, found, timeOffset), against }
     const moment = this.#moment(plate, found, peakFrame, timeOffset, fit, { quiet, before })
     const visible = donors.map((d) => measured.changes.get(keyOf(d))?.visible ?? 0)
@@ -107,14 +107,15 @@ export class BorrowMaker {
 
   #against(
     plate: number,
-    { start, end, sign }: FoundMoment,
+    { start, end, sign, course, strength }: FoundMoment,
     before: Readonly<Float64Array>,
   ): AgainstLight | null {
     const frames = []
     for (let frame = start; frame <= end; frame++) {
       const at = this.#frames.get(`${plate}:${frame}`)
       const change = this.job.measured.changes.get(`${plate}:${frame}`)
-      if (at?.held && change) frames.push({ at, change })
+      const strong = (course.get(frame) ?? 0) >= STRONG_SHARE * strength
+      if (at?.held && change) frames.push({ at, change, strong })
     }
     return againstLight(this.job, frames, before, sign)
   }

@@ -43,6 +43,8 @@ const QUIET_SHARE = 0.1
 /** Less visible than this, the passer-by shows in what is lifted. */
 const CLEAR = 0.97
 const HARDLY_LIGHT = 0.7
+/** More of the region than this that no light can be, on any frame, is more than can be guessed. */
+const UNLIKE_LIGHT = 0.1
 
 /**
  * 0 to 100. A change of light has 30 + 70 exp(-(1.5 (1 - light share) + 0.5 (1 - visible) + 0.2 (start + end) +
@@ -66,13 +68,8 @@ export function fitScore(m: FoundMoment, fit: Fit): number {
 export function fitVerdict(m: FoundMoment, fit: Fit): { verdict: Verdict; why: string } {
   const said: string[] = []
   const faults: string[] = []
-  if (fit.against !== null) {
-    const { frame, share, low, high } = fit.against
-    said.push(
-      `no shadow or gleam: on frame ${frame} it would multiply ${percent(share)} of the region by what light can't be, ` +
-        `factors ${low.toFixed(2)} to ${high.toFixed(2)} where it gets ${m.sign}`,
-    )
-  } else if (m.what === 'object') {
+  if (fit.against?.always) said.push(`no shadow or gleam: ${unlike(fit.against, m)}`)
+  else if (m.what === 'object') {
     said.push(`something covers the surface on ${m.start}-${m.end}: no change of light`)
   } else {
     said.push(
@@ -102,15 +99,21 @@ export function fitVerdict(m: FoundMoment, fit: Fit): { verdict: Verdict; why: s
     faults.push(
       `a passer-by covers up to ${percent(1 - fit.visible)} of the region, where the light is guessed from round about`,
     )
+  if (m.what === 'light' && fit.against !== null)
+    faults.push(`${unlike(fit.against, m)}: left out, and guessed from round about`)
   if (m.what === 'light' && m.lightShare < HARDLY_LIGHT)
     faults.push(`only ${percent(m.lightShare)} of what changes is light`)
   const verdict: Verdict =
-    m.what === 'object' || fit.missingStrength > 0.5
+    m.what === 'object' || fit.missingStrength > 0.5 || (fit.against?.share ?? 0) > UNLIKE_LIGHT
       ? 'will not hold'
       : faults.length > 0
         ? 'needs work'
         : 'holds up'
   return { verdict, why: [...said, ...faults].join('; ') }
+}
+
+function unlike({ frame, share, low, high }: AgainstLight, { sign }: FoundMoment): string {
+  return `on frame ${frame} it would multiply ${percent(share)} of the region by what light can't be, factors ${low.toFixed(2)} to ${high.toFixed(2)} where it gets ${sign}`
 }
 
 function percent(share: number): string {

@@ -5,11 +5,10 @@ import { type Coloured, cellLight } from './cell-light.js'
 import type { FrameChange } from './frame-change.js'
 import type { Registered } from './register.js'
 
-/**
- * More of the region than this, on any frame, and what changes is no light. Measured: nothing at all of 16 shadows planted
- * on the plaza among its walkers; 10 % and more of bodywork on the road.
- */
-const MOST_AGAINST = 0.02
+/** Less of the region than this, on every frame, is grain, or an edge of somebody. */
+const LEAST_AGAINST = 0.02
+/** So much of what changes while the change is strong, at the mean, and it is no light. */
+const NO_LIGHT = 0.1
 
 /** The frame on which a lift is furthest from light. */
 export interface AgainstLight {
@@ -19,26 +18,30 @@ export interface AgainstLight {
   /** Least and largest factor of any changed cell and channel there. */
   readonly low: number
   readonly high: number
+  /** All through the moment, not only while somebody passes: it is no light at all. */
+  readonly always: boolean
 }
 
 /**
- * @param frames of the moment
+ * @param frames of the moment; `strong`: it is near its peak there
  * @param before the quiet state's light per cell and channel
  * @returns null where all that changes can be light
  */
 export function againstLight(
   job: Coloured,
-  frames: readonly { readonly change: FrameChange; readonly at: Registered }[],
+  frames: readonly { readonly change: FrameChange; readonly at: Registered; readonly strong: boolean }[],
   before: Readonly<Float64Array>,
   sign: Sign,
 ): AgainstLight | null {
   const { grid } = job.measured
-  let worst: AgainstLight | null = null
-  for (const { change, at } of frames) {
+  let worst: Omit<AgainstLight, 'always'> | null = null
+  const shares: number[] = []
+  for (const { change, at, strong } of frames) {
     const now = cellLight(job, at)
-    let [low, high, against] = [1, 1, 0]
+    let [low, high, against, lit] = [1, 1, 0, 0]
     for (let cell = 0; cell < change.kind.length; cell++) {
       if (grid.weight[cell] === 0 || change.kind[cell] !== LIT) continue
+      lit += grid.weight[cell]
       if (isAgainstLight(now, before, 3 * cell, sign)) against += grid.weight[cell]
       for (let c = 3 * cell; c < 3 * cell + 3; c++) {
         if (!(before[c] > 0)) continue
@@ -47,7 +50,10 @@ export function againstLight(
       }
     }
     const share = against / Math.max(grid.totalWeight, 1e-9)
-    if (share > MOST_AGAINST && share > (worst?.share ?? 0)) worst = { frame: at.frame, share, low, high }
+    if (strong && lit > 0) shares.push(against / lit)
+    if (share > LEAST_AGAINST && share > (worst?.share ?? 0)) worst = { frame: at.frame, share, low, high }
   }
-  return worst
+  if (worst === null) return null
+  const mean = shares.reduce((sum, v) => sum + v, 0) / Math.max(1, shares.length)
+  return { ...worst, always: mean > NO_LIGHT }
 }

@@ -42,7 +42,7 @@ const END_COVERED = 0.01
 /** A change is light when at least this share of it is. */
 const LIGHT_SHARE = 0.5
 /** Frames on which a change has at least this share of its peak's strength tell whether it is light. */
-const STRONG_SHARE = 0.5
+export const STRONG_SHARE = 0.5
 /** The deepest share of the changed cells, whose median is the depth: the very deepest are grain's choice, or a fringe's. */
 const DEEPEST_SHARE = 0.15
 const LEAST_DEEPEST = 3
