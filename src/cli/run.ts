@@ -20,14 +20,26 @@ export async function run(argv: readonly string[]): Promise<number> {
   const interrupt = () => stop.abort(new OffcutError('INTERRUPTED', 'interrupted: nothing was written', 1))
   process.once('SIGINT', interrupt)
   process.once('SIGTERM', interrupt)
+  // Its reader has gone (`| head`), or its disk is full: the run ends as by Ctrl-C, and takes away what it began.
+  const lost = (cause: NodeJS.ErrnoException) =>
+    stop.abort(
+      new OffcutError('PRINT_FAILED', `what is printed can't be written (${cause.code})`, 1, { cause }),
+    )
+  for (const stream of [process.stdout, process.stderr]) stream.on('error', lost)
   const io = streamIo(process.stdout, process.stderr, stop.signal)
   try {
     await program(io).parseAsync(argv, { from: 'user' })
+    // A stream says what became of the last write only after it.
+    await new Promise(setImmediate)
+    stop.signal.throwIfAborted()
     return 0
   } catch (error) {
     io.progress.clear()
-    return report(error, argv, io)
+    await new Promise(setImmediate)
+    return report(stop.signal.aborted ? stop.signal.reason : error, argv, io)
   } finally {
+    await new Promise(setImmediate)
+    for (const stream of [process.stdout, process.stderr]) stream.off('error', lost)
     process.off('SIGINT', interrupt)
     process.off('SIGTERM', interrupt)
   }

@@ -1,5 +1,5 @@
 // A run that is stopped by Ctrl-C, or killed outright: a real process, because only that can be killed.
-import { type ChildProcess, spawn } from 'node:child_process'
+import { type ChildProcess, spawn, spawnSync } from 'node:child_process'
 import { existsSync, mkdirSync, mkdtempSync, readdirSync, readFileSync, rmSync, writeFileSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { basename, dirname, join, resolve } from 'node:path'
@@ -238,3 +238,31 @@ await writeFolder(out, { overwrite: true, footage: [], note() {} }, async (stagi
     }
   }, 60_000)
 })
+
+test('a run whose reader has gone ends with 1 and leaves neither lock nor unfinished folder', async () => {
+  const out = join(root, 'piped')
+  const argv = [...FIND(), '--frames', '1001-1002', '--out', out]
+  const child = spawn(process.execPath, [join(built, 'offcut.mjs'), ...argv], {
+    stdio: ['ignore', 'ignore', 'pipe'],
+  })
+  child.stderr.destroy()
+  expect(await new Promise((done) => child.on('exit', done))).toBe(1)
+  expect(existsSync(out)).toBe(false)
+  expect(leftBeside(out)).toEqual([])
+}, 30_000)
+
+test.runIf(existsSync('/dev/full'))(
+  'what can not be printed is said in one line, with 1',
+  () => {
+    const ended = spawnSync(
+      'sh',
+      ['-c', '"$0" "$1" --help > /dev/full', process.execPath, join(built, 'offcut.mjs')],
+      {
+        encoding: 'utf8',
+      },
+    )
+    expect(ended.status).toBe(1)
+    expect(ended.stderr).toBe("offcut: what is printed can't be written (ENOSPC)\n")
+  },
+  30_000,
+)
