@@ -1,7 +1,9 @@
 // Text tables for the terminal, fitted to its width.
 import stringWidth from 'string-width'
 import { printable } from '../errors.js'
-import type { Result } from '../search/result.js'
+import type { Candidate, Result, Verdict } from '../search/result.js'
+import { figures, scoreFigures } from '../sheet/measures.js'
+import { offsetSpan } from '../sheet/words.js'
 import { wrapWords } from './io.js'
 
 const GAP = '  '
@@ -71,23 +73,23 @@ function padEnd(cell: string, width: number): string {
 export function candidateTable(result: Result, columns?: number): string[] {
   if (result.candidates.length === 0) return ['no candidate']
   if (result.aim === 'borrow') return momentTable(result, columns)
-  const head = ['candidate', 'score', 'verdict', 'ncc', 'stops', 'seam', 'inside', 'clean', 'dx, dy', 'why']
-  const rows = result.candidates.map((c) => {
-    const middle = c.frames[c.frames.length >> 1]
-    return [
-      c.id,
-      c.score.toFixed(1),
-      c.verdict,
-      fixed(c.ncc, 3),
-      fixed(c.stops, 2),
-      fixed(c.seam, 2),
-      fixed(c.inside, 2),
-      fixed(c.clean, 3),
-      `${middle.dx.toFixed(2)}, ${middle.dy.toFixed(2)}`,
-      c.why,
-    ]
-  })
+  const keys = ['ncc', 'stops', 'seam', 'inside', 'clean'] as const
+  const head = ['candidate', 'score', 'verdict', ...keys, 'dx, dy', 'why']
+  const rows = result.candidates.map((c) => [
+    c.id,
+    scoreFigures(c.score),
+    c.verdict,
+    ...keys.map((key) => typed(figures(key, c[key]))),
+    typed(`${offsetSpan(c.frames.map((f) => f.dx))}, ${offsetSpan(c.frames.map((f) => f.dy))}`),
+    c.why,
+  ])
   return table([head, ...rows], columns)
+}
+
+/** The candidate to go on with: the best that holds up, else the best that can be worked on, else none. */
+export function worthPatching({ candidates }: Result): Candidate | undefined {
+  const first = (verdict: Verdict) => candidates.find((c) => c.verdict === verdict)
+  return first('holds up') ?? first('needs work')
 }
 
 function momentTable(result: Result, columns?: number): string[] {
@@ -107,20 +109,21 @@ function momentTable(result: Result, columns?: number): string[] {
     const { what, sign, start, peak, end, depthStops, coverage, surface } = c.moment!
     return [
       c.id,
-      c.score.toFixed(1),
+      scoreFigures(c.score),
       c.verdict,
       what === 'light' ? sign : what,
       `${start}-${end}`,
       String(peak),
       depthStops.toFixed(2),
       `${Math.round(100 * coverage)} %`,
-      fixed(surface, 3),
+      typed(figures('ncc', surface)),
       c.why,
     ]
   })
   return table([head, ...rows], columns)
 }
 
-export function fixed(value: number | null, digits: number): string {
-  return value === null ? '-' : value.toFixed(digits)
+/** The sheet's figures with the signs that a keyboard has. */
+function typed(figures: string): string {
+  return figures.replaceAll(/[−–]/g, '-')
 }

@@ -4,7 +4,7 @@ import type { Rect } from '../raster/rect.js'
 import type { Result } from '../search/result.js'
 import type { Row, Still } from './gather.js'
 import { fitText, lettering, textWidth, wrapText } from './lettering.js'
-import { figures, measures, standing } from './measures.js'
+import { figures, measures, scoreFigures, standing } from './measures.js'
 import { count, donorSpan, frameSpan, inWords, offsetSpan, outcome, VERDICT_MARK } from './words.js'
 
 /** Candidates drawn; the page has them all. */
@@ -119,7 +119,12 @@ function rowInk(row: Row, index: number, { column, rowHeight }: Plan, result: Re
   const plate = result.donors[candidate.donor]?.plate ?? ''
   const lines: [text: string, size: number, grey: number, lead: number][] = [
     [`${rank}  ${candidate.id}`, 26, 245, 30],
-    [`${VERDICT_MARK[candidate.verdict]} ${candidate.verdict}, score ${candidate.score}`, 19, 235, 28],
+    [
+      `${VERDICT_MARK[candidate.verdict]} ${candidate.verdict}, score ${scoreFigures(candidate.score)}`,
+      19,
+      235,
+      28,
+    ],
     ...wrapText(inWords(candidate), 17, SIDE - 24, 2).map(
       (t) => [t, 17, 215, 22] as [string, number, number, number],
     ),

@@ -142,6 +142,11 @@ export function figures(key: MeasureKey, value: number | null): string {
   return unit ? `${text} ${unit}` : text
 }
 
+/** A score as everything prints it. */
+export function scoreFigures(score: number): string {
+  return plain(score, 1)
+}
+
 /** A number with a fixed count of decimals and a true minus sign; `signed` adds a plus. Never "−0.00". */
 export function plain(value: number, digits: number, signed = false): string {
   const text = Math.abs(value).toFixed(digits)

@@ -15,7 +15,9 @@ import { afterAll, beforeAll, describe, expect, test } from 'vitest'
 import { writeResultSheet } from '../../src/cli/result-folder.js'
 import { SURROUND_PX } from '../../src/region/region.js'
 import { KEEP, REACH_PX } from '../../src/search/asked.js'
+import type { Result } from '../../src/search/result.js'
 import { resultSchema } from '../../src/search/result.js'
+import { outcome } from '../../src/sheet/words.js'
 import { boxOf, type Planted, plantMask, plantPlate } from '../synthetic.js'
 import { cli, type Shown, shownIn } from './cli.js'
 
@@ -75,7 +77,9 @@ describe('find', () => {
   })
 
   test('prints the candidates, where the sheet is and what to type next', () => {
-    const { candidates } = JSON.parse(readFileSync(join(done, 'result.json'), 'utf8'))
+    const result = JSON.parse(readFileSync(join(done, 'result.json'), 'utf8')) as Result
+    const { candidates } = result
+    expect(found.stdout.split('\n')).toContain(outcome(result))
     for (const { id, verdict } of candidates) {
       expect(found.stdout).toContain(id)
       expect(found.stdout).toContain(verdict)

@@ -1,7 +1,8 @@
 // Tables on terminals of several widths.
 import stringWidth from 'string-width'
 import { describe, expect, test } from 'vitest'
-import { table } from '../../src/cli/table.js'
+import { table, worthPatching } from '../../src/cli/table.js'
+import { quaysideResult } from '../sheet/quayside.js'
 
 const HEAD = ['candidate', 'score', 'verdict', 'ncc', 'stops', 'seam', 'inside', 'clean', 'dx, dy', 'why']
 const WHY = 'the region is empty, the seam is within the grain, the light is the same'
@@ -56,4 +57,15 @@ test('a word that is longer than the terminal is wide, such as a path, stays who
 
 test('a line end or a control character in a cell makes no line of its own', () => {
   expect(table([['a\nb\u001b[2J', 'c']])).toEqual(['a\\u000ab\\u001b[2J  c'])
+})
+
+test('what is proposed for a patch holds up where anything does, and is never what will not hold', () => {
+  const [a, b, c] = quaysideResult({ candidates: 3 }).candidates
+  const proposed = (...verdicts: (typeof a.verdict)[]) => {
+    const candidates = [a, b, c].map((each, i) => ({ ...each, verdict: verdicts[i] }))
+    return worthPatching({ ...quaysideResult(), candidates })?.id
+  }
+  expect(proposed('needs work', 'will not hold', 'holds up')).toBe(c.id)
+  expect(proposed('will not hold', 'needs work', 'needs work')).toBe(b.id)
+  expect(proposed('will not hold', 'will not hold', 'will not hold')).toBe(undefined)
 })

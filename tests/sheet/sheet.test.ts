@@ -4,7 +4,9 @@ import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import sharp from 'sharp'
 import { afterAll, beforeAll, describe, expect, test } from 'vitest'
+import { candidateTable } from '../../src/cli/table.js'
 import type { Progress } from '../../src/progress.js'
+import { csvText } from '../../src/sheet/csv.js'
 import { writeSheet } from '../../src/sheet/sheet.js'
 import { heronPictures, heronResult, quaysidePictures, quaysideResult } from './quayside.js'
 
@@ -116,6 +118,39 @@ describe('sheet.html', PATIENCE, () => {
     const [, said] = /<dt>Donors<\/dt>([\s\S]*?)<\/dl>/.exec(html)!
     expect(said).toContain(`${own.plate}, 2 of its 160 frames, as asked: 1101-1102`)
     expect(said).toContain(`${other.plate}, none of its 48 frames, as asked`)
+  })
+
+  test('prints the ids, ranks, verdicts and numbers that the terminal and the CSV have', async () => {
+    const result = quaysideResult({ candidates: 5, frames: 3 })
+    // A whole score, a number that rounds to nought from below, one that is absent.
+    Object.assign(result.candidates[1], { score: 83, stops: -0.0004, ncc: null })
+    const { html } = await written('same', result)
+    const text = (markup: string) => markup.replace(/<[^>]*>/g, '').trim()
+    const lines = candidateTable(result).slice(1)
+    // No cell of these columns has a comma in it.
+    const [names, ...records] = csvText(result)
+      .split('\r\n')
+      .map((line) => line.split(','))
+    for (const [i, { id, verdict }] of result.candidates.entries()) {
+      const [, row] = new RegExp(`<tr data-row="way-${id.replace('+', 'plus')}">(.*?)</tr>`).exec(html)!
+      const shown = [...row.matchAll(/<td[^>]*>(.*?)<\/td>/g)].map((m) => text(m[1]).replace(/[−–]/g, '-'))
+      const [rank, mark, score, ncc, stops, seam, inside, clean] = shown
+      expect(mark.slice(2)).toBe(verdict)
+      const typed = lines[i].split(/ {2,}/).slice(0, 8)
+      expect(typed).toEqual([id, score, verdict, ncc, stops, seam, inside, clean])
+      const cell = (name: string) => records[i][names.indexOf(name)]
+      expect([cell('rank'), cell('id'), cell('verdict')]).toEqual([rank, id, verdict])
+      for (const [name, figure] of Object.entries({ score, ncc, stops, seam, inside, clean })) {
+        if (figure === '-') expect(cell(name)).toBe('')
+        else
+          expect(
+            Number(cell(name))
+              .toFixed(figure.split('.')[1].length)
+              .replace(/^-(?=[0.]*$)/, ''),
+          ).toBe(figure.replace('+', ''))
+      }
+    }
+    expect(lines[1]).toMatch(/^run\+48 +83\.0 +holds up +- +0\.00 /)
   })
 
   test('shows a plate brighter than any screen whole, and says by how much', async () => {

@@ -12,6 +12,7 @@ import { KEEP, REACH_PX } from '../../search/asked.js'
 import { type BorrowOptions, findBorrow } from '../../search/borrow.js'
 import { findDonors } from '../../search/find.js'
 import type { Result } from '../../search/result.js'
+import { outcome } from '../../sheet/words.js'
 import { type Io, printJson } from '../io.js'
 import {
   collect,
@@ -25,7 +26,7 @@ import {
 } from '../options.js'
 import { writeFolder } from '../output.js'
 import { writeResult } from '../result-folder.js'
-import { candidateTable, table } from '../table.js'
+import { candidateTable, table, worthPatching } from '../table.js'
 
 interface FindFlags {
   mask?: string
@@ -156,9 +157,11 @@ async function find(spec: string, flags: FindFlags, io: Io): Promise<void> {
   const { frames: asked, encoding, encodingWhy } = result.target
   const head = [plate.name, `frames ${printFrames(asked)}`, `${encoding} (${encodingWhy})`]
   io.print(...table([head], io.columns))
+  io.print(outcome(result))
   io.print(...candidateTable(result, io.columns))
   io.print(`sheet   ${join(out, 'sheet.html')}, sheet.png`)
-  if (result.candidates.length > 0) io.print(`patch   offcut patch ${out} --pick ${result.candidates[0].id}`)
+  const best = worthPatching(result)
+  if (best !== undefined) io.print(`patch   offcut patch ${out} --pick ${best.id}`)
 }
 
 type BorrowFlags = Pick<BorrowOptions, 'peak' | 'sign' | 'like' | 'lookIn' | 'offset'>

@@ -1,5 +1,5 @@
 // Every candidate's numbers in one table; with the script its heads sort it and the rows above.
-import { figures, measures, standing } from '../measures.js'
+import { figures, measures, scoreFigures, standing } from '../measures.js'
 import { inWords, VERDICT_MARK } from '../words.js'
 import { Scrolls } from './scrolls.js'
 import { rowId, type Shown } from './shown.js'
@@ -37,7 +37,7 @@ export function Overview({ shown: { rows } }: { shown: Shown }) {
                 <td class="nowrap">
                   <span aria-hidden="true">{VERDICT_MARK[candidate.verdict]}</span> {candidate.verdict}
                 </td>
-                <td>{candidate.score}</td>
+                <td>{scoreFigures(candidate.score)}</td>
                 {measures().map(({ key }) => (
                   <td
                     class={

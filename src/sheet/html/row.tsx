@@ -2,7 +2,7 @@
 import type { Candidate, Result } from '../../search/result.js'
 import { LIMITS } from '../../search/score.js'
 import { DIFFERENCE_GAIN } from '../difference.js'
-import { figures, measures, standing } from '../measures.js'
+import { figures, measures, scoreFigures, standing } from '../measures.js'
 import { capital, count, frameSpan, inWords, offsetSpan, VERDICT_MARK } from '../words.js'
 import { Bar, STANDING_WORDS } from './bar.js'
 import { Decide } from './decide.js'
@@ -34,7 +34,7 @@ export function Row({ row, shown }: { row: ShownRow; shown: Shown }) {
           <span class="verdict">
             <span aria-hidden="true">{VERDICT_MARK[candidate.verdict]}</span> {candidate.verdict}
           </span>
-          <span class="score">score {candidate.score}</span>
+          <span class="score">score {scoreFigures(candidate.score)}</span>
           <code>{candidate.id}</code>
           <span class="donor-plate">{shown.result.donors[candidate.donor]?.plate}</span>
         </p>
@@ -214,7 +214,7 @@ function Folded({ candidate, result }: { candidate: Candidate; result: Result })
           <ul>
             {alternatives.map(({ id, score }) => (
               <li>
-                <code>{id}</code> score {score}
+                <code>{id}</code> score {scoreFigures(score)}
               </li>
             ))}
           </ul>

@@ -1,7 +1,7 @@
 // Looking closer at one candidate: a dialog over the page.
 import { useEffect, useLayoutEffect, useRef, useState } from 'preact/hooks'
 import type { Choice } from '../decisions.js'
-import { figures } from '../measures.js'
+import { figures, scoreFigures } from '../measures.js'
 import type { PageData, PageWay } from '../page-data.js'
 import { capital, count, VERDICT_MARK } from '../words.js'
 import type { FrameStore } from './data.js'
@@ -119,8 +119,8 @@ export function Closer({ data, store, decided, notes, visible, bind, onClose }: 
               <span class="rank">{look.way + 1}</span> {capital(way.kind)}: {way.words}
             </h2>
             <p>
-              <span aria-hidden="true">{VERDICT_MARK[way.verdict]}</span> {way.verdict}, score {way.score}{' '}
-              <code>{way.id}</code>
+              <span aria-hidden="true">{VERDICT_MARK[way.verdict]}</span> {way.verdict}, score{' '}
+              {scoreFigures(way.score)} <code>{way.id}</code>
             </p>
             <Neighbours
               look={look}
