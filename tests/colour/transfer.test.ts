@@ -249,7 +249,7 @@ describe('auto', () => {
       expect.objectContaining({
         code: 'MISUSE',
         exitCode: 2,
-        message: `--encoding takes auto or one of ${ENCODINGS.join(', ')}, got "sRGBish"`,
+        message: `--encoding takes auto or one of ${ENCODINGS.join(', ')}, got "sRGBish"; did you mean srgb?`,
       }),
     )
     expect(isEncoding('toString')).toBe(false)

@@ -14,7 +14,7 @@ const SEEDS = ['fixtures/exr', 'fixtures/dpx'].flatMap((folder) =>
     .map((name) => ({ name, bytes: readFileSync(join(folder, name)) })),
 )
 
-const CODES = new Set(['EXR_BAD', 'DPX_BAD', 'LAYER_UNKNOWN'])
+const CODES = new Set(['EXR_BAD', 'DPX_BAD', 'LAYER_UNKNOWN', 'LAYER_AMBIGUOUS'])
 
 /** @throws as fuzz */
 export function fuzzExrDpx(iterations: number, seed: number): Promise<FuzzReport> {
