@@ -1,5 +1,5 @@
 // Looking closer at one candidate: a dialog over the page.
-import { useEffect, useLayoutEffect, useRef, useState } from 'preact/hooks'
+import { useLayoutEffect, useRef, useState } from 'preact/hooks'
 import type { Choice } from '../decisions.js'
 import { figures, scoreFigures } from '../measures.js'
 import type { PageData, PageWay } from '../page-data.js'
@@ -45,8 +45,9 @@ export function Closer({ data, store, decided, notes, visible, bind, onClose }: 
     // Else the first button would have the focus, which leads to another candidate.
     toPicture()
   }, [look.way])
-  // What was in focus may have gone, or may not be pressed any more; the keys would go with it.
-  useEffect(() => {
+  // What was in focus may have gone, or may not be pressed any more; the keys would go with it. Before the next paint: a key
+  // may come right after.
+  useLayoutEffect(() => {
     const at = document.activeElement
     if (dialog.current!.open && (!dialog.current!.contains(at) || at!.matches(':disabled'))) toPicture()
   })

@@ -1,11 +1,11 @@
 // The list of keys.
-import { useEffect, useRef } from 'preact/hooks'
+import { useLayoutEffect, useRef } from 'preact/hooks'
 import { LOOK_KEYS, ROW_KEYS } from './keys.js'
 import { singleKeys } from './single-keys.js'
 
 export function Help({ onClose }: { onClose: () => void }) {
   const close = useRef<HTMLButtonElement>(null)
-  useEffect(() => close.current?.focus(), [])
+  useLayoutEffect(() => close.current?.focus(), [])
   return (
     <section
       class="help"
