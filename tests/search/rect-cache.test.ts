@@ -1,4 +1,13 @@
-import { mkdtempSync, readdirSync, readFileSync, rmSync, statSync, utimesSync, writeFileSync } from 'node:fs'
+import {
+  mkdirSync,
+  mkdtempSync,
+  readdirSync,
+  readFileSync,
+  rmSync,
+  statSync,
+  utimesSync,
+  writeFileSync,
+} from 'node:fs'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { afterAll, beforeEach, describe, expect, test } from 'vitest'
@@ -67,6 +76,36 @@ describe('a kept rectangle', () => {
   })
 })
 
+describe('a kept rectangle of which one bit has flipped', () => {
+  const HALVES = RECT.w * RECT.h * 3 * 2
+  test.each([
+    { where: 'in the first sample', at: 0 },
+    { where: 'in the last sample', at: HALVES - 1 },
+    { where: 'in the state of the frame file', at: HALVES + 5 },
+    { where: 'in the checksum itself', at: HALVES + 32 + 3 },
+  ])('$where is not believed, and gives way to a good one', async ({ at }) => {
+    await cache.put(1002, await cache.stamp(1002), halves())
+    const [folder] = readdirSync(cacheFolder)
+    const kept = join(cacheFolder, folder, '1002.half')
+    const bytes = readFileSync(kept)
+    bytes[at] ^= 0x10
+    writeFileSync(kept, bytes)
+    expect(await cache.get(1002)).toBeNull()
+    await cache.put(1002, await cache.stamp(1002), halves())
+    expect(await cache.get(1002)).toEqual(halves())
+  })
+})
+
+test('what others put into the cache folder is never deleted', async () => {
+  await cache.put(1001, await cache.stamp(1001), halves())
+  mkdirSync(join(cacheFolder, 'notes'))
+  writeFileSync(join(cacheFolder, 'notes', 'a.txt'), 'mine')
+  utimesSync(join(cacheFolder, 'notes'), new Date(0), new Date(0))
+  await pruneRectCache(cacheFolder, 0)
+  expect(readdirSync(cacheFolder)).toEqual(['notes'])
+  expect(readFileSync(join(cacheFolder, 'notes', 'a.txt'), 'utf8')).toBe('mine')
+})
+
 test('a cache that can not be written is no error', async () => {
   writeFileSync(cacheFolder, 'a file in its place')
   await cache.put(1002, await cache.stamp(1002), halves())
@@ -78,7 +117,7 @@ test('past its size the rectangles that were not used for longest go', async () 
   for (const c of [cache, other]) await c.put(1001, await c.stamp(1001), halves())
   const [older] = readdirSync(cacheFolder).map((name) => join(cacheFolder, name))
   utimesSync(older, new Date(0), new Date(0))
-  const one = 2 * halves().length + 32
+  const one = 2 * halves().length + 32 + 8
   await pruneRectCache(cacheFolder, 2 * one)
   expect(readdirSync(cacheFolder)).toHaveLength(2)
   await pruneRectCache(cacheFolder, 2 * one - 1)
