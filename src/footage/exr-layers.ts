@@ -8,7 +8,9 @@ export interface Picture {
   /** rgb: three channels; grey: one; chroma: Y, RY, BY (luminance and two colour differences relative to it). */
   readonly kind: 'rgb' | 'grey' | 'chroma'
   readonly channels: readonly number[]
-  /** Alpha of the same layer, where there is one; it is never read, only reported. */
+  /** The same layer's alpha beside the colours, an index likewise; null where there is none. */
+  readonly alpha: number | null
+  /** Of the colours, then of the alpha. */
   readonly names: readonly string[]
 }
 
@@ -106,6 +108,7 @@ function pictureOf({ part, channels }: Layer): Picture | null {
     part,
     kind,
     channels: wanted,
+    alpha: alpha[0] ?? null,
     names: [...wanted, ...alpha].map((i) => part.channels[i]!.name),
   })
   for (const names of COLOURS) {
@@ -122,6 +125,6 @@ function pictureOf({ part, channels }: Layer): Picture | null {
   const rest = [...channels.values()].filter((i) => !alpha.includes(i))
   if (rest.length === 1) return make('grey', rest)
   return rest.length === 0 && alpha.length === 1
-    ? { part, kind: 'grey', channels: alpha, names: ['A'] }
+    ? { part, kind: 'grey', channels: alpha, alpha: null, names: ['A'] }
     : null
 }

@@ -27,6 +27,19 @@ export const exrReader: FrameReader & { probe(path: string, options?: ReadOption
       const header = await readHeader(file)
       return readPicture(file, header, choosePicture(header, path, options?.layer), rect, options?.outside)
     }),
+  readAlpha: (path, rect, options) =>
+    BoundedFile.use(path, 'EXR_BAD', async (file) => {
+      const header = await readHeader(file)
+      const picture = choosePicture(header, path, options?.layer)
+      if (picture.alpha === null) return null
+      const alone: Picture = { ...picture, kind: 'grey', channels: [picture.alpha] }
+      const { data } = await readPicture(file, header, alone, rect)
+      // "Technical Introduction", Premultiplied vs. Un-Premultiplied Color Channels: colours are premultiplied.
+      return {
+        data: Float32Array.from({ length: rect.w * rect.h }, (_, i) => data[3 * i]!),
+        associated: true,
+      }
+    }),
 }
 
 const BIT_DEPTHS = { uint: '32-bit', half: 'half', float: 'float' } as const
@@ -44,6 +57,9 @@ function infoOf(header: ExrHeader, picture: Picture): ExrInfo {
   const { framesPerSecond = first.framesPerSecond, timeCode = first.timeCode } = part
   const { chromaticities = first.chromaticities, imageCounter = first.imageCounter } = part
   const layers = layerNames(header)
+  const otherChannels = header.parts.flatMap((other) =>
+    other.channels.flatMap(({ name }) => (other === part && picture.names.includes(name) ? [] : [name])),
+  )
   return {
     width: part.displayWindow.w,
     height: part.displayWindow.h,
@@ -55,6 +71,7 @@ function infoOf(header: ExrHeader, picture: Picture): ExrInfo {
     ...(timeCode === undefined ? {} : { timeCode }),
     ...(imageCounter === undefined ? {} : { imageCounter }),
     ...(chromaticities === undefined ? {} : { chromaticities }),
+    ...(otherChannels.length === 0 ? {} : { otherChannels }),
     ...(layers.length === 0 ? {} : { layers }),
   }
 }

@@ -6,7 +6,7 @@ import type { Frame } from '../raster/frame.js'
 import { contains, intersect, isEmpty, type Rect } from '../raster/rect.js'
 import { locatePlate } from './locate.js'
 import { gapsIn } from './naming.js'
-import type { FrameInfo } from './reader.js'
+import type { Alpha, FrameInfo } from './reader.js'
 import { openSequence } from './sequence.js'
 import { type Opened, setSource, sourceOf } from './source.js'
 
@@ -138,6 +138,13 @@ export async function readRect(plate: Plate, frame: number, rect: Rect): Promise
 export async function readHeader(plate: Plate, frame: number): Promise<FrameInfo> {
   plate.pathOf(frame)
   return sourceOf(plate).header(frame)
+}
+
+/** Alpha of a rectangle of one frame, as stored; null where it has none. @throws as readRect */
+export async function readAlpha(plate: Plate, frame: number, rect: Rect): Promise<Alpha | null> {
+  plate.pathOf(frame)
+  checkRect(plate, rect)
+  return (await sourceOf(plate).readAlpha?.(frame, rect)) ?? null
 }
 
 /** As readRect, but the code values as they are stored, 0 to 1 where they are integers; bars too, 0 outside the data window. */

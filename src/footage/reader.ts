@@ -35,6 +35,8 @@ export interface FrameInfo {
   readonly timeCode?: string
   /** The recording's own number of the frame, where the header has one. */
   readonly imageCounter?: number
+  /** Channels of the file that are no part of the picture that is read. */
+  readonly otherChannels?: readonly string[]
   /** Layers that `layer` may name, where the format has them. */
   readonly layers?: readonly string[]
   /** xy of red, green, blue, white, where the header has them. */
@@ -67,6 +69,8 @@ export interface FrameReader {
    *   `outside`): integers scaled so that the full range is 0 to 1, floats as stored, NaN and infinity kept. Not yet linear.
    */
   read(path: string, rect: Rect, options?: ReadOptions): Promise<Frame>
+  /** Alpha of the picture that `read` reads; null where it has none. Left out by formats that have no alpha. */
+  readAlpha?(path: string, rect: Rect, options?: ReadOptions): Promise<Alpha | null>
   /**
    * As `read`, of integers, with each put through a table: what many frames are read for, without floats in between.
    * For formats whose decoding is so quick that it matters.
@@ -74,6 +78,14 @@ export interface FrameReader {
    * @param table an entry per code
    */
   readThrough?(path: string, rect: Rect, table: Uint16Array, options?: ReadOptions): Promise<Uint16Array>
+}
+
+/** A picture's alpha. */
+export interface Alpha {
+  /** As stored, row by row, 0 to 1 where it is integers; 0 outside the data window. */
+  readonly data: Float32Array
+  /** True where the colours that are stored are multiplied by it. */
+  readonly associated: boolean
 }
 
 interface ReaderRow {

@@ -52,7 +52,7 @@ export async function openSequence(
       throw unreadable(pathOf(frame), cause)
     }
   }
-  const { readThrough } = reader
+  const { readThrough, readAlpha } = reader
   return {
     spec,
     name: sequence.name,
@@ -67,6 +67,9 @@ export async function openSequence(
       check,
       header,
       read: (frame, rect, outside) => reading(frame, (path) => reader.read(path, rect, { layer, outside })),
+      ...(readAlpha && {
+        readAlpha: (frame, rect) => reading(frame, (path) => readAlpha(path, rect, { layer })),
+      }),
       ...(readThrough && {
         readThrough: (frame, rect, table) =>
           reading(frame, (path) => readThrough(path, rect, table, { layer })),

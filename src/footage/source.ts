@@ -4,7 +4,7 @@ import type { OnProgress } from '../progress.js'
 import type { Frame } from '../raster/frame.js'
 import type { Rect } from '../raster/rect.js'
 import type { Plate } from './plate.js'
-import type { FrameInfo } from './reader.js'
+import type { Alpha, FrameInfo } from './reader.js'
 
 /** A frame that was read, or why it could not be. */
 export type Delivery<T> =
@@ -22,6 +22,8 @@ export interface Source {
   readonly read: (frame: number, rect: Rect, outside?: number) => Promise<Frame>
   /** As `read`, with each code put through a table: where the format offers it. @throws as `read` */
   readonly readThrough?: (frame: number, rect: Rect, table: Uint16Array) => Promise<Uint16Array>
+  /** The frame's alpha; null where it has none. Absent where the format has no alpha. @throws as `read` */
+  readonly readAlpha?: (frame: number, rect: Rect) => Promise<Alpha | null>
   /** Looks at a frame's header only. @throws FRAME_UNREADABLE, FRAME_SIZE */
   readonly check: (frame: number) => Promise<void>
   /** What a frame's header says. @throws FRAME_UNREADABLE */

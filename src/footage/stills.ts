@@ -1,10 +1,11 @@
-// PNG, TIFF and JPEG frames by sharp, at the depth they are stored in and without colour management.
-// One thing is not as stored: where a TIFF says that its colours are multiplied by its alpha, libvips divides by it.
+// PNG, TIFF and JPEG frames by sharp, as they are stored: at their depth, without colour management or change of alpha.
 // Each reading takes one of Node's file threads, and libvips' own threads (sharp.concurrency) within it.
+import { readFile } from 'node:fs/promises'
 import sharp, { type Metadata, type Sharp } from 'sharp'
 import { frame } from '../raster/frame.js'
 import type { Rect } from '../raster/rect.js'
 import type { BitDepth, FrameInfo, FrameReader } from './reader.js'
+import { renameAssociatedAlpha } from './tiff-alpha.js'
 
 // sharp remembers decoded files by name, so a frame that was rendered again would be read as it used to be.
 sharp.cache(false)
@@ -43,6 +44,15 @@ export const stillReader: FrameReader = {
     const { samples, channels, layout } = await decode(path, rect)
     return frame(rect.h, rect.w, 3, toRgb(samples, channels, layout.fullScale))
   },
+  async readAlpha(path, rect) {
+    const { hasAlpha } = await open(path).metadata()
+    if (!hasAlpha) return null
+    const { samples, channels, layout, associated } = await decode(path, rect, { alpha: 'kept' })
+    const data = new Float32Array(rect.w * rect.h)
+    for (let i = 0, at = channels < 3 ? 1 : 3; i < data.length; i++, at += channels)
+      data[i] = samples[at]! / layout.fullScale
+    return { data, associated }
+  },
   async readThrough(path, rect, table) {
     const { samples, channels } = await decode(path, rect)
     return throughTable(samples, channels, table)
@@ -53,23 +63,33 @@ interface Decoded {
   readonly samples: Uint8Array | Uint16Array | Float32Array
   readonly channels: number
   readonly layout: Layout
+  /** The colours are multiplied by the alpha. */
+  readonly associated: boolean
 }
 
-async function decode(path: string, rect: Rect): Promise<Decoded> {
-  const picture = open(path)
-  const layout = layoutOf(await picture.metadata())
+async function decode(
+  path: string,
+  rect: Rect,
+  { alpha = 'removed' }: { alpha?: 'kept' | 'removed' } = {},
+): Promise<Decoded> {
+  const metadata = await open(path).metadata()
+  const layout = layoutOf(metadata)
+  // The bytes that libvips is to see, where they are not the file's own.
+  const bytes = metadata.format === 'tiff' && metadata.hasAlpha ? await readFile(path) : null
+  const associated = bytes !== null && renameAssociatedAlpha(bytes)
+  const picture = open(associated ? bytes : path)
   if (layout.space !== undefined) picture.toColourspace(layout.space)
+  picture.extract({ left: rect.x, top: rect.y, width: rect.w, height: rect.h })
+  if (alpha === 'removed') picture.removeAlpha()
   const { data, info } = await picture
-    .extract({ left: rect.x, top: rect.y, width: rect.w, height: rect.h })
-    .removeAlpha()
     .timeout({ seconds: DECODE_SECONDS })
     .raw({ depth: layout.output })
     .toBuffer({ resolveWithObject: true })
-  return { samples: samplesOf(data, layout), channels: info.channels, layout }
+  return { samples: samplesOf(data, layout), channels: info.channels, layout, associated }
 }
 
-function open(path: string): Sharp {
-  return sharp(path, {
+function open(source: string | Buffer): Sharp {
+  return sharp(source, {
     ignoreIcc: true,
     sequentialRead: true,
     // a truncated file is an error, not a picture that turns grey half-way down

@@ -159,7 +159,8 @@ async function readMask(path: string, plate: Size): Promise<Picture> {
     const svg = extname(path).toLowerCase() === '.svg'
     const input = svg ? await readFile(path) : path
     const size = svg ? { width: plate.width, height: plate.height, fit: 'fill' as const } : null
-    let image = sharp(input, { limitInputPixels: 2 ** 28 })
+    // Codes are weights, whatever colour a profile says that they stand for.
+    let image = sharp(input, { limitInputPixels: 2 ** 28, ignoreIcc: true })
     if (size && !(await hasOwnSize(image, plate))) image = image.resize(size)
     // 8 bits are read as 8 bits: sharp's way to 16 multiplies by 256 (102 of 255 would come out as 0.398, not 0.4).
     const { depth } = await image.metadata()
@@ -195,8 +196,11 @@ async function hasOwnSize(image: Sharp, plate: Size): Promise<boolean> {
 async function readByFormat(path: string): Promise<Picture> {
   const reader = (await readerFor(path))!
   const { width, height } = await reader.probe(path, {})
-  const rgb = await reader.read(path, { x: 0, y: 0, w: width, h: height }, {})
-  return { width, height, data: weights(rgb.data, 3, 1) }
+  const rect = { x: 0, y: 0, w: width, h: height }
+  const [{ data }, alpha] = await Promise.all([reader.read(path, rect), reader.readAlpha?.(path, rect)])
+  // Not 1 is used: of an EXR, whose alpha lies outside its data window as 0, too.
+  const used = alpha?.data.some((v) => v !== 1)
+  return { width, height, data: used ? weights(alpha!.data, 1, 1) : weights(data, 3, 1) }
 }
 
 function weights(samples: ArrayLike<number>, channels: number, full: number): Float32Array {

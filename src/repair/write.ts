@@ -3,7 +3,7 @@ import { join } from 'node:path'
 import sharp from 'sharp'
 import { encodeInPlace } from '../colour/transfer.js'
 import type { ExrMetadata } from '../footage/exr-attributes.js'
-import { type Plate, readCodeRect, readHeader, toLinear } from '../footage/plate.js'
+import { type Plate, readAlpha, readCodeRect, readHeader, toLinear } from '../footage/plate.js'
 import { writeExr } from '../footage/write-exr.js'
 import { writeWhole } from '../footage/write-file.js'
 import { writePng16, writeTiff16 } from '../footage/write-still.js'
@@ -22,6 +22,12 @@ export interface WriteOptions extends RepairOptions {
   readonly format?: PatchFormat
   /** The repaired full frames instead of the patch. */
   readonly whole?: boolean
+  /**
+   * Told of every patch that is brighter than its PNG or TIFF can hold, which is clipped.
+   *
+   * @param most its largest code value; 1 is full
+   */
+  readonly onClipped?: (frame: number, most: number) => void
   readonly onProgress?: OnProgress
   readonly signal?: AbortSignal
 }
@@ -44,7 +50,7 @@ async function writeFrames(
   job: RepairJob,
   candidate: Candidate,
   folder: string,
-  { format = 'exr', whole = false, onProgress, signal, ...repair }: WriteOptions,
+  { format = 'exr', whole = false, onClipped, onProgress, signal, ...repair }: WriteOptions,
 ): Promise<string[]> {
   const names: string[] = []
   const frames = framesToWrite(job, candidate)
@@ -56,7 +62,10 @@ async function writeFrames(
     const name = frameName(job.target, target, whole ? 'repaired' : 'patch', ending)
     const path = join(folder, name)
     if (whole) await writeRepaired(job.target, target, made, path)
-    else await writePatch(job.target, target, made, path, format)
+    else {
+      const most = await writePatch(job.target, target, made, path, format)
+      if (most > 1) onClipped?.(target, most)
+    }
     names.push(name)
     onProgress?.({ phase: 'writing', done: i + 1, total: frames.length })
   }
@@ -87,13 +96,14 @@ export function frameName(plate: Plate, frameNumber: number, what: string, endin
 /** What is laid over a frame. */
 type Laid = Pick<RepairedFrame, 'rect' | 'patch' | 'repaired' | 'alpha'>
 
+/** @returns the largest code value of a PNG or TIFF, before it is clipped to 1; 0 for an EXR, which clips nothing */
 async function writePatch(
   plate: Plate,
   target: number,
   made: Laid,
   path: string,
   format: PatchFormat,
-): Promise<void> {
+): Promise<number> {
   const { rect, patch, alpha } = made
   const rgba = frame(rect.h, rect.w, 4)
   if (format !== 'exr') {
@@ -101,16 +111,20 @@ async function writePatch(
     const codes = patch.data.slice()
     encodeInPlace(codes, plate.encoding)
     const full = frame(plate.height, plate.width, 4)
+    let most = 0
     for (let y = 0, i = 0; y < rect.h; y++) {
       let to = ((rect.y + y) * plate.width + rect.x) * 4
       for (let x = 0; x < rect.w; x++, i++, to += 4) {
         if (alpha[i] === 0) continue
-        for (let c = 0; c < 3; c++) full.data[to + c] = codes[3 * i + c]
+        for (let c = 0; c < 3; c++) {
+          full.data[to + c] = codes[3 * i + c]
+          most = Math.max(most, codes[3 * i + c])
+        }
         full.data[to + 3] = alpha[i]
       }
     }
     await (format === 'png' ? writePng16 : writeTiff16)(path, full)
-    return
+    return most
   }
   for (let i = 0; i < alpha.length; i++) {
     if (alpha[i] === 0) continue
@@ -120,6 +134,7 @@ async function writePatch(
   const header = await carried(plate, target)
   const { x, y } = header.displayWindow
   await writeExr(path, rgba, { ...header, origin: { x: rect.x + x, y: rect.y + y } })
+  return 0
 }
 
 export function wholeEnding(plate: Plate): string {
@@ -134,12 +149,19 @@ export async function writeRepaired(plate: Plate, target: number, made: Laid, pa
   const repaired = made.repaired.data.slice()
   if (stills) encodeInPlace(repaired, plate.encoding)
   // As stored, not as readRect has it: bars stay bars, and outside a data window stays black.
-  const whole = await readCodeRect(plate, target, display(plate))
-  if (!stills) toLinear(plate, whole)
+  const [colours, alphaOf] = await Promise.all([
+    readCodeRect(plate, target, display(plate)),
+    readAlpha(plate, target, display(plate)),
+  ])
+  if (!stills) toLinear(plate, colours)
+  // PNG's alpha is straight (ISO/IEC 15948, 12.5): beside colours that are multiplied by theirs it would be wrong.
+  const own = alphaOf !== null && !(stills && alphaOf.associated) ? alphaOf.data : null
+  const whole = own === null ? colours : withAlpha(colours, own)
+  const channels = whole.shape[2]
   const { rect, alpha } = made
   for (let y = 0, i = 0; y < rect.h; y++) {
-    let to = ((rect.y + y) * plate.width + rect.x) * 3
-    for (let x = 0; x < rect.w; x++, i++, to += 3) {
+    let to = ((rect.y + y) * plate.width + rect.x) * channels
+    for (let x = 0; x < rect.w; x++, i++, to += channels) {
       if (alpha[i] === 0) continue
       for (let c = 0; c < 3; c++) whole.data[to + c] = repaired[3 * i + c]
     }
@@ -158,16 +180,20 @@ export async function writeRepaired(plate: Plate, target: number, made: Laid, pa
   })
 }
 
+function withAlpha({ data, shape: [height, width] }: Frame, alpha: Readonly<Float32Array>): Frame {
+  const out = frame(height, width, 4)
+  for (let i = 0; i < alpha.length; i++) {
+    for (let c = 0; c < 3; c++) out.data[4 * i + c] = data[3 * i + c]
+    out.data[4 * i + 3] = alpha[i]
+  }
+  return out
+}
+
 async function writePng8(path: string, codes: Frame): Promise<void> {
   const bytes = new Uint8ClampedArray(codes.data.length)
   for (let i = 0; i < bytes.length; i++) bytes[i] = codes.data[i] * 255
-  const [height, width] = codes.shape
-  await writeWhole(
-    path,
-    await sharp(bytes, { raw: { width, height, channels: 3 } })
-      .png()
-      .toBuffer(),
-  )
+  const [height, width, channels] = codes.shape as [number, number, 3 | 4]
+  await writeWhole(path, await sharp(bytes, { raw: { width, height, channels } }).png().toBuffer())
 }
 
 function display(plate: Plate): Rect {

@@ -1,4 +1,4 @@
-import { cpSync, mkdirSync, mkdtempSync, rmSync, writeFileSync } from 'node:fs'
+import { cpSync, mkdirSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import sharp from 'sharp'
@@ -95,6 +95,56 @@ describe('a still mask', () => {
     const mask = await still(path)
     expect(mask.rect).toEqual({ x: 1, y: 0, w: 4, h: 1 })
     expect([...mask.data]).toEqual([1, 0, 0, 0.5])
+  })
+
+  test('is the matte in an EXR’s alpha where that is used, else the luminance', async () => {
+    const image = frame(120, 160, 4)
+    // Light all over, as of a roto over its plate; the matte is what is meant.
+    for (let i = 0; i < image.data.length; i += 4) image.data.set([0.3, 0.4, 0.2, 0], i)
+    for (let x = 30; x < 50; x++) image.data[4 * (40 * 160 + x) + 3] = x < 40 ? 1 : 0.5
+    const path = join(folder, 'matte.exr')
+    const displayWindow = { x: 0, y: 0, w: 160, h: 120 }
+    await writeExr(path, image, { displayWindow })
+    const mask = await still(path)
+    expect(mask.rect).toEqual({ x: 30, y: 40, w: 20, h: 1 })
+    expect([...mask.data]).toEqual(Array.from({ length: 20 }, (_, i) => (i < 10 ? 1 : 0.5)))
+    // Alpha 1 all over says nothing.
+    for (let i = 0; i < image.data.length; i += 4) image.data.set([0, 0, 0, 1], i)
+    for (let x = 10; x < 14; x++) image.data.fill(1, 4 * (5 * 160 + x), 4 * (5 * 160 + x) + 3)
+    const full = join(folder, 'opaque.exr')
+    await writeExr(full, image, { displayWindow })
+    expect((await still(full)).rect).toEqual({ x: 10, y: 5, w: 4, h: 1 })
+  })
+
+  test('is the matte of a TIFF whose colours are multiplied by it, as stored', async () => {
+    // Values as OpenImageIO reads them: fixtures/stills/make-stills.py.
+    const values = JSON.parse(readFileSync('fixtures/stills/values.json', 'utf8'))[
+      'rgba-16.tif'
+    ] as number[][]
+    const [mask] = (await loadMasks('fixtures/stills/rgba-16.tif', { width: 13, height: 9 }, [1001])).values()
+    expect(mask.rect).toEqual({ x: 0, y: 0, w: 13, h: 9 })
+    for (const [i, v] of values.entries()) expect(mask.data[i]).toBeCloseTo(v[3] / 65535, 6)
+  })
+
+  test('is taken as stored whatever colour profile it names', async () => {
+    // A grey ramp with Display P3, whose curve and primaries would change every code but black and white.
+    const path = join(folder, 'profile.png')
+    const bytes = Uint8Array.from(
+      { length: 3 * 160 * 120 },
+      (_, i) => Math.floor((i / 3) % 160) + 20 * (i % 3),
+    )
+    const raw = { width: 160, height: 120, channels: 3 as const }
+    await sharp(bytes, { raw }).png().toFile(join(folder, 'no-profile.png'))
+    await sharp(bytes, { raw }).withIccProfile('p3').png().toFile(path)
+    expect((await sharp(path).metadata()).icc).toBeDefined()
+    // The stored codes themselves, profile ignored.
+    const { data } = await sharp(path, { ignoreIcc: true }).raw().toBuffer({ resolveWithObject: true })
+    const mask = await still(path)
+    expect(mask.rect.w).toBe(160)
+    for (let x = 0; x < 160; x++) {
+      const [r, g, b] = data.subarray(3 * x, 3 * x + 3)
+      expect(mask.data[x]).toBeCloseTo((0.2126 * r + 0.7152 * g + 0.0722 * b) / 255, 5)
+    }
   })
 
   test('drawn as SVG lies where its plate pixels say, with or without a size of its own', async () => {

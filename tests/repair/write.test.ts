@@ -156,6 +156,62 @@ describe('whole frames', () => {
     }
   })
 
+  test.each(['uchar', 'ushort'] as const)('of a PNG plate with %s alpha keep it as stored', async (depth) => {
+    const dir = join(folder, `alpha-${depth}`)
+    mkdirSync(dir)
+    const full = depth === 'uchar' ? 255 : 65535
+    const Samples = depth === 'uchar' ? Uint8Array : Uint16Array
+    for (const f of plate.frames) {
+      const { samples } = await codes(plate.pathOf(f), depth)
+      const rgba = new Samples(4 * 160 * 120)
+      for (let i = 0; i < 160 * 120; i++) {
+        for (let c = 0; c < 3; c++) rgba[4 * i + c] = samples[3 * i + c]
+        rgba[4 * i + 3] = (i * 7 + f) % (full + 1)
+      }
+      const picture = sharp(rgba, { raw: { width: 160, height: 120, channels: 4 } })
+      await (depth === 'ushort' ? picture.toColourspace('rgb16') : picture)
+        .png()
+        .toFile(join(dir, `quay.${f}.png`))
+    }
+    const { out, names } = await written(dir, { whole: true })
+    for (const [i, name] of names.entries()) {
+      expect(await sharp(join(out, name)).metadata()).toMatchObject({ channels: 4, depth })
+      const before = (await codes(join(dir, `quay.${1002 + i}.png`), depth)).samples
+      const after = (await codes(join(out, name), depth)).samples
+      expect(after.length).toBe(before.length)
+      const alpha = (samples: ArrayLike<number>) =>
+        Array.from({ length: samples.length / 4 }, (_, p) => samples[4 * p + 3])
+      expect(alpha(after)).toEqual(alpha(before))
+      const colours = (samples: ArrayLike<number>) =>
+        Array.from({ length: (3 * samples.length) / 4 }, (_, k) => samples[4 * Math.floor(k / 3) + (k % 3)])
+      const { outside, inside } = compare(colours(before), colours(after))
+      expect(outside).toBe(0)
+      expect(inside).toBeGreaterThan(1000)
+    }
+  })
+
+  test('of an EXR plate with alpha keep it bit by bit', async () => {
+    const dir = join(folder, 'exr-alpha')
+    mkdirSync(dir)
+    for (const f of plate.frames) {
+      const image = frame(120, 160, 4)
+      for (let i = 0; i < image.data.length; i++) image.data[i] = ((i * 13 + f) % 97) / 97
+      await writeExr(join(dir, `quay.${f}.exr`), image, { displayWindow: { x: 0, y: 0, w: 160, h: 120 } })
+    }
+    const { out, names } = await written(dir, { whole: true }, { encoding: 'linear' })
+    const before = readExr(join(dir, 'quay.1002.exr'), HalfFloatType)
+    const after = readExr(join(out, names[0]), HalfFloatType)
+    expect(after.header.channels.map((c) => c.name).sort()).toEqual(['A', 'B', 'G', 'R'])
+    let wrong = 0
+    for (let y = 0; y < 120; y++)
+      for (let x = 0; x < 160; x++) {
+        if (after.at(x, y, 3) !== before.at(x, y, 3)) wrong++
+        for (let c = 0; c < 3; c++)
+          if (distance(x, y) > FEATHER && after.at(x, y, c) !== before.at(x, y, c)) wrong++
+      }
+    expect(wrong).toBe(0)
+  })
+
   test('of a half EXR plate are the plate’s bits outside the feathered mask, what is not finite included', async () => {
     const dir = join(folder, 'half')
     mkdirSync(dir)
@@ -291,6 +347,25 @@ describe('a patch', () => {
           if (Math.abs(samples[i + c] / 65535 - srgbOf(made.patch.data[k + c])) > 1e-4) wrong++
       }
     expect(wrong).toBe(0)
+  })
+
+  test.each(['png', 'tif'] as const)('as %s of a plate brighter than it can hold says so', async (format) => {
+    const dir = join(folder, `bright-${format}`)
+    mkdirSync(dir)
+    for (const f of plate.frames) {
+      const image = frame(120, 160, 3)
+      image.data.fill(f >= 1004 ? 3 : 0.2)
+      await writeExr(join(dir, `quay.${f}.exr`), image, { displayWindow: { x: 0, y: 0, w: 160, h: 120 } })
+    }
+    const clipped: [number, number][] = []
+    const onClipped = (f: number, most: number) => void clipped.push([f, most])
+    await written(dir, { format, onClipped, addGrain: false }, { encoding: 'linear' })
+    expect(clipped.map(([f]) => f)).toEqual([1002, 1003])
+    for (const [i, [, most]] of clipped.entries())
+      expect(most).toBeCloseTo(3 * Math.max(...(LENT[i].gain ?? [1])), 2)
+    clipped.length = 0
+    await written(dir, { onClipped, addGrain: false }, { encoding: 'linear' })
+    expect(clipped).toEqual([])
   })
 
   test('shows the wall where the thing in the way stood', async () => {

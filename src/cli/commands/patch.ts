@@ -3,9 +3,10 @@ import { join } from 'node:path'
 import { type Command, Option } from 'commander'
 import { misuse, OffcutError } from '../../errors.js'
 import { printFrames } from '../../footage/frames.js'
+import { type Plate, readAlpha } from '../../footage/plate.js'
 import { checkStrength, MOST_STRENGTH, STRENGTH } from '../../repair/ratio.js'
 import { FEATHER_PX, openRepair, pick, type RepairJob } from '../../repair/repair.js'
-import { PATCH_FORMATS, type PatchFormat, writeCandidate } from '../../repair/write.js'
+import { PATCH_FORMATS, type PatchFormat, wholeEnding, writeCandidate } from '../../repair/write.js'
 import { writeRatios } from '../../repair/write-ratio.js'
 import type { Candidate, Result } from '../../search/result.js'
 import type { Io } from '../io.js'
@@ -97,6 +98,14 @@ async function chosen(result: Result, { pick: id, decisions, out }: PatchFlags):
   return accepted.map((candidate) => pick(result, candidate))
 }
 
+/** Channels of a plate that its repaired frames do not have. */
+async function notCarried(plate: Plate, target: number): Promise<string[]> {
+  const others = [...(plate.info.otherChannels ?? [])]
+  if (wholeEnding(plate) !== 'png') return others
+  const alpha = await readAlpha(plate, target, { x: 0, y: 0, w: 1, h: 1 })
+  return alpha?.associated ? [...others, 'its alpha, by which the colours are multiplied'] : others
+}
+
 async function patchOne(
   folder: string,
   job: RepairJob,
@@ -118,6 +127,7 @@ async function patchOne(
   const out = flags.out ?? join(folder, `${kind}-${candidate.id}`)
   const footage = [job.target.folder, ...job.donors.map((d) => d.folder)]
   let names: string[] = []
+  const clipped = new Map<number, number>()
   await writeFolder(out, { overwrite: flags.overwrite === true, footage, note: io.say }, async (staging) => {
     const shared = {
       whole: flags.whole === true,
@@ -131,11 +141,24 @@ async function patchOne(
           ...shared,
           format: flags.format,
           addGrain: flags.regrain,
+          onClipped: (frame, most) => clipped.set(frame, most),
         })
   })
   io.progress.clear()
   const what = flags.whole ? `${kind} frames` : ratio ? 'ratios' : 'patches'
   io.print(`${names.length} ${what} of ${candidate.id} in ${out}: ${names[0]} to ${names[names.length - 1]}`)
+  if (clipped.size > 0) {
+    const most = Math.max(...clipped.values()).toFixed(2)
+    const frames = `frame${clipped.size > 1 ? 's' : ''} ${printFrames([...clipped.keys()])}`
+    io.say(
+      `note: on ${frames} the patch is brighter than a 16-bit ${flags.format} can hold, up to ${most} times full, and is clipped there: --format exr keeps it`,
+    )
+  }
+  const lost = flags.whole ? await notCarried(job.target, candidate.frames[0].target) : []
+  if (lost.length > 0)
+    io.say(
+      `note: the repaired frames have the plate's picture, and not its other channels: ${lost.join(', ')}`,
+    )
   const done = new Set([...candidate.frames.map((f) => f.target), ...(result.region.empty ?? [])])
   const left = result.target.frames.filter((f) => !done.has(f))
   if (left.length > 0)
