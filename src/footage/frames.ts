@@ -33,14 +33,27 @@ function forwards([, first, last, step]: RegExpExecArray): string {
 
 /** `1001-1024, 1030` for people: runs of consecutive numbers, at most a dozen of them and how many frames follow. */
 export function printFrames(frames: readonly number[]): string {
-  const runs: string[] = []
-  let shown = 0
-  for (let i = 0; i < frames.length && runs.length < 12; shown = i) {
+  const runs: Run[] = []
+  for (let i = 0; i < frames.length; ) {
     let j = i
     while (j + 1 < frames.length && frames[j + 1] === frames[j] + 1) j++
-    runs.push(i === j ? `${frames[i]}` : `${frames[i]}-${frames[j]}`)
+    runs.push({ first: frames[i], last: frames[j] })
     i = j + 1
   }
-  const more = frames.length - shown
-  return more > 0 ? `${runs.join(', ')} and ${more} more` : runs.join(', ')
+  return printRuns(runs)
 }
+
+interface Run {
+  readonly first: number
+  readonly last: number
+}
+
+/** The same of runs, which are never counted out: a gap may be a billion frames long. */
+export function printRuns(runs: readonly Run[]): string {
+  const said = runs
+    .slice(0, MOST_RUNS)
+    .map(({ first, last }) => (first === last ? `${first}` : `${first}-${last}`))
+  const more = runs.slice(MOST_RUNS).reduce((sum, { first, last }) => sum + last - first + 1, 0)
+  return more > 0 ? `${said.join(', ')} and ${more} more` : said.join(', ')
+}
+const MOST_RUNS = 12

@@ -5,6 +5,7 @@ import {
   mkdtempSync,
   readdirSync,
   readFileSync,
+  renameSync,
   rmSync,
   statSync,
   writeFileSync,
@@ -193,6 +194,16 @@ describe('survey', () => {
     const json = JSON.parse((await cli('survey', plate.folder, '--json')).stdout)
     expect(json).toMatchObject({ first: 1001, last: 1010, width: 96, height: 72, gaps: [], repeated: [] })
     expect(json.frames).toHaveLength(10)
+  })
+
+  test('names a gap of a billion frames without counting it out', async () => {
+    const { folder } = await plantPlate(join(root, 'far'), { width: 96, height: 72, frames: 2 })
+    const [one, two] = readdirSync(folder).sort()
+    renameSync(join(folder, one), join(folder, 'far.000000000001.png'))
+    renameSync(join(folder, two), join(folder, 'far.999999999999.png'))
+    const { code, stdout, stderr } = await cli('survey', folder)
+    expect(code, stderr).toBe(0)
+    expect(stdout).toContain('2-999999999998')
   })
 })
 

@@ -1,6 +1,6 @@
 // offcut survey: what this footage is.
 import type { Command } from 'commander'
-import { printFrames } from '../../footage/frames.js'
+import { printRuns } from '../../footage/frames.js'
 import type { Plate } from '../../footage/plate.js'
 import { type Survey, surveyPlate } from '../../search/survey.js'
 import { type Io, printJson } from '../io.js'
@@ -44,8 +44,8 @@ function inWords(survey: Survey, columns: number): string[] {
   const rows = [
     ['plate', plate.name],
     ['frames', `${plate.frames.length}, ${plate.first} to ${plate.last}`],
-    ['gaps', plate.gaps.length === 0 ? 'none' : ranges(plate.gaps)],
-    ['repeated', repeated.length === 0 ? 'none' : ranges(repeated)],
+    ['gaps', plate.gaps.length === 0 ? 'none' : printRuns(plate.gaps)],
+    ['repeated', repeated.length === 0 ? 'none' : printRuns(repeated)],
     ...(unreadable.length === 0 ? [] : [['unreadable', unreadable.join('; ')]]),
     ['picture', `${plate.width} x ${plate.height}, ${plate.format} ${plate.bitDepth}, ${aspect}`],
     ...active(plate).map((said) => ['active', said]),
@@ -99,12 +99,6 @@ function camera(held: number, all: number, xs: readonly number[], ys: readonly n
   const median = xs.map((x, i) => Math.hypot(x, ys[i])).sort((a, b) => a - b)[held >> 1]
   if (median < 0.06) return 'locked off'
   return `moves over ${spanX.toFixed(2)} x ${spanY.toFixed(2)} px`
-}
-
-function ranges(runs: readonly { readonly first: number; readonly last: number }[]): string {
-  return printFrames(
-    runs.flatMap(({ first, last }) => Array.from({ length: last - first + 1 }, (_, i) => first + i)),
-  )
 }
 
 function asJson({ plate, frames, repeated, unreadable, rect }: Survey) {
