@@ -18,8 +18,7 @@ import { type Io, printJson, streamIo } from './io.js'
 export async function run(argv: readonly string[]): Promise<number> {
   const stop = new AbortController()
   const interrupt = () => stop.abort(new OffcutError('INTERRUPTED', 'interrupted: nothing was written', 1))
-  process.once('SIGINT', interrupt)
-  process.once('SIGTERM', interrupt)
+  for (const signal of STOPS) process.once(signal, interrupt)
   // Its reader has gone (`| head`), or its disk is full: the run ends as by Ctrl-C, and takes away what it began.
   const lost = (cause: NodeJS.ErrnoException) =>
     stop.abort(
@@ -40,10 +39,12 @@ export async function run(argv: readonly string[]): Promise<number> {
   } finally {
     await new Promise(setImmediate)
     for (const stream of [process.stdout, process.stderr]) stream.off('error', lost)
-    process.off('SIGINT', interrupt)
-    process.off('SIGTERM', interrupt)
+    for (const signal of STOPS) process.off(signal, interrupt)
   }
 }
+
+/** Ctrl-C, kill, and a terminal that is closed. */
+const STOPS = ['SIGINT', 'SIGTERM', 'SIGHUP'] as const
 
 function program(io: Io): Command {
   const made = new Command('offcut')

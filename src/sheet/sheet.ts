@@ -1,6 +1,6 @@
 // The sheet of a search: sheet.html and sheet.png.
-import { mkdir } from 'node:fs/promises'
 import { join } from 'node:path'
+import { makeFolder } from '../footage/make-folder.js'
 import { refuseExisting, writeWhole } from '../footage/write-file.js'
 import type { OnProgress } from '../progress.js'
 import type { Result } from '../search/result.js'
@@ -76,7 +76,7 @@ export async function writeSheet(
     ...frameBlocks(result, carried, decisions),
     coding: plan.coding,
   })
-  await mkdir(folder, { recursive: true })
+  await makeFolder(folder)
   await writeWhole(names.png, png, { overwrite })
   await writeWhole(names.html, html, { overwrite })
 }

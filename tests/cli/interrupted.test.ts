@@ -93,7 +93,7 @@ const leftBeside = (out: string) =>
   readdirSync(dirname(out)).filter((name) => name.startsWith(`.${basename(out)}.`))
 const begun = (out: string) => () => existsSync(partOf(out))
 
-describe.each(['SIGINT', 'SIGTERM'] as const)('a run that gets %s', (signal) => {
+describe.each(['SIGINT', 'SIGTERM', 'SIGHUP'] as const)('a run that gets %s', (signal) => {
   test('half-way through a patch ends with 1, says so, and leaves nothing', async () => {
     const out = join(root, `patch-${signal}`)
     const { code, stderr } = await stopped([...PATCH(), '--out', out], signal, midway(out))

@@ -1,8 +1,9 @@
 // The demo footage: a quayside rendered from a seed, with the truth beside it.
-import { access, mkdir, readdir, rename, rm, writeFile } from 'node:fs/promises'
+import { access, readdir, rename, rm, writeFile } from 'node:fs/promises'
 import { basename, dirname, join } from 'node:path'
 import sharp from 'sharp'
 import { misuse, writeError } from '../../errors.js'
+import { makeFolder } from '../../footage/make-folder.js'
 import type { OnProgress } from '../../progress.js'
 import { type Frame, frame as toFrame } from '../../raster/frame.js'
 import { accountFor, frameName, neutralStops, range } from './account.js'
@@ -52,8 +53,8 @@ export async function renderScene(
   await refuseExisting(folder, truth, overwrite)
   signal?.throwIfAborted()
   const shoot = shootOf(full)
-  await mkdir(join(folder, 'plate'), { recursive: true })
-  await mkdir(join(folder, 'mask'), { recursive: true })
+  await makeFolder(join(folder, 'plate'))
+  await makeFolder(join(folder, 'mask'))
   await writeMasks(folder, truth, shoot)
 
   const linear = new Float32Array(width * height * 3)
