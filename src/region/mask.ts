@@ -5,7 +5,7 @@ import sharp, { type Sharp } from 'sharp'
 import { misuse, OffcutError, plateError } from '../errors.js'
 import { printFrames } from '../footage/frames.js'
 import { openPlate, type Plate } from '../footage/plate.js'
-import { extensionOf, readerFor } from '../footage/reader.js'
+import { extensionOf, FRAME_EXTENSIONS, readerFor } from '../footage/reader.js'
 import { intersect, isEmpty, type Rect, unite } from '../raster/rect.js'
 
 /** How a mask of another size is put on the plate: refused, centred (cut or filled with 0), or scaled to it. */
@@ -93,6 +93,18 @@ async function loadSequence(
   frames: readonly number[],
   fit: MaskFit,
 ): Promise<Map<number, Mask>> {
+  if (!FRAME_EXTENSIONS.includes(sequence.format)) {
+    // Not frame by frame: compression blurs a matte's edge, and a movie counts from 1.
+    throw plateError(
+      'MASK_UNREADABLE',
+      sequence.spec,
+      'is a movie',
+      'render the mask as one still or as numbered frames',
+      {
+        exitCode: 2,
+      },
+    )
+  }
   const there = new Set(sequence.frames)
   const absent = frames.filter((f) => !there.has(f))
   if (absent.length > 0) {
@@ -178,6 +190,11 @@ async function readMask(path: string, plate: Size): Promise<Picture> {
       data: weights(samples, info.channels, deep ? 65535 : 255),
     }
   } catch (cause) {
+    if (cause instanceof OffcutError && cause.code === 'LAYER_AMBIGUOUS') {
+      const problem = 'has no main picture and several layers that could be the mask'
+      const remedy = 'write the matte as R, G, B or A without a layer name, or to a file of its own'
+      throw plateError('MASK_UNREADABLE', path, problem, remedy, { cause, exitCode: 2 })
+    }
     throw plateError(
       'MASK_UNREADABLE',
       path,
@@ -271,7 +288,13 @@ function cut(picture: Picture, left: number, top: number, plate: Size): Mask {
 }
 
 function emptyMask(path: string) {
-  return plateError('MASK_EMPTY', path, 'is black all over', 'paint white where pixels are to be replaced', {
-    exitCode: 2,
-  })
+  return plateError(
+    'MASK_EMPTY',
+    path,
+    'is black all over, or clear all over where it has alpha',
+    'paint white, opaque, where pixels are to be replaced',
+    {
+      exitCode: 2,
+    },
+  )
 }

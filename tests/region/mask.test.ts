@@ -1,6 +1,8 @@
+import { execFileSync } from 'node:child_process'
 import { cpSync, mkdirSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
+import { fileURLToPath } from 'node:url'
 import sharp from 'sharp'
 import { afterAll, describe, expect, test } from 'vitest'
 import { writeExr } from '../../src/footage/write-exr.js'
@@ -236,6 +238,19 @@ describe('a mask sequence', () => {
     }
   })
 
+  test('that is a movie is refused as one, whichever frames are asked for', async () => {
+    const movie = join(folder, 'moving.mov')
+    const source = 'color=white:size=160x120:rate=8:duration=1'
+    execFileSync('ffmpeg', ['-y', '-loglevel', 'error', '-f', 'lavfi', '-i', source, movie])
+    for (const frame of [2, 1002]) {
+      await expectRefusal(() => loadMasks(movie, PLATE, [frame]), {
+        code: 'MASK_UNREADABLE',
+        exitCode: 2,
+        says: [movie, 'is a movie', 'numbered frames'],
+      })
+    }
+  })
+
   test('that misses a frame is refused with the frame and what it has', async () => {
     await plant()
     await expectRefusal(() => loadMasks(sequence, PLATE, [1003, 1004, 1005]), {
@@ -268,6 +283,24 @@ describe('a mask sequence', () => {
 })
 
 describe('a mask that is no use', () => {
+  test('with several layers and no main picture is refused as that', async () => {
+    const path = fileURLToPath(new URL('../../fixtures/exr/which-layer.exr', import.meta.url))
+    await expectRefusal(() => still(path), {
+      code: 'MASK_UNREADABLE',
+      exitCode: 2,
+      says: [path, 'several layers', 'without a layer name'],
+    })
+  })
+
+  test('is refused as clear where its alpha is 0 all over, whatever colour lies under it', async () => {
+    const path = await raw('clear.png', 4, () => [255, 255, 255, 0])
+    await expectRefusal(() => still(path), {
+      code: 'MASK_EMPTY',
+      exitCode: 2,
+      says: [path, 'clear all over', 'opaque'],
+    })
+  })
+
   test('is refused by name where it is black all over', async () => {
     const path = await plantMask(join(folder, 'black.png'), () => 0)
     await expectRefusal(() => still(path), { code: 'MASK_EMPTY', exitCode: 2, says: [path, 'white'] })
