@@ -33,7 +33,7 @@ export const exrReader: FrameReader & { probe(path: string, options?: ReadOption
       const picture = choosePicture(header, path, options?.layer)
       if (picture.alpha === null) return null
       const alone: Picture = { ...picture, kind: 'grey', channels: [picture.alpha] }
-      const { data } = await readPicture(file, header, alone, rect)
+      const { data } = await readPicture(file, header, alone, rect, options?.outside)
       // "Technical Introduction", Premultiplied vs. Un-Premultiplied Color Channels: colours are premultiplied.
       return {
         data: Float32Array.from({ length: rect.w * rect.h }, (_, i) => data[3 * i]!),

@@ -82,7 +82,7 @@ export interface FrameReader {
 
 /** A picture's alpha. */
 export interface Alpha {
-  /** As stored, row by row, 0 to 1 where it is integers; 0 outside the data window. */
+  /** As stored, row by row, 0 to 1 where it is integers; outside the data window `outside`, which is 0 by default. */
   readonly data: Float32Array
   /** True where the colours that are stored are multiplied by it. */
   readonly associated: boolean

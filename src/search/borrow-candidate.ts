@@ -94,7 +94,7 @@ export class BorrowMaker {
           gain: this.#gain(peakFrame, donor),
         },
       })),
-      moment,
+      moment: against === null ? moment : { ...moment, worst: against.frame },
     }
   }
 

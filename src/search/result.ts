@@ -53,6 +53,11 @@ const moment = z.strictObject({
   colour: rgb.describe(
     'per channel, its change at the peak over the change of luminance, linear-light factors',
   ),
+  worst: frameNumber
+    .optional()
+    .describe(
+      'the donor frame on which the lift is furthest from what a shadow or gleam can be; absent: none is',
+    ),
   likeness: finite
     .optional()
     .describe('to the frame that was asked for, 1: the same change, 0 or less: nothing alike'),

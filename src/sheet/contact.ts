@@ -1,7 +1,7 @@
 // sheet.png, the quick look: a row per candidate with its pictures and its numbers.
 import sharp, { type OverlayOptions } from 'sharp'
 import type { Rect } from '../raster/rect.js'
-import type { Result } from '../search/result.js'
+import type { Candidate, Result } from '../search/result.js'
 import type { Row, Still } from './gather.js'
 import { fitText, lettering, textWidth, wrapText } from './lettering.js'
 import { figures, measures, scoreFigures, standing } from './measures.js'
@@ -112,6 +112,11 @@ function heading(result: Result, shown: number, { column, width: sheetWidth }: P
   ].join('')
 }
 
+function whyShown({ moment }: Candidate): string {
+  if (!moment) return 'its weakest frame'
+  return moment.worst === undefined ? 'where its peak lands' : 'where it is furthest from light'
+}
+
 function rowInk(row: Row, index: number, { column, rowHeight }: Plan, result: Result): string {
   const { candidate, rank, shown, rect, outline } = row
   const top = HEAD + LEGEND + index * rowHeight + GAP
@@ -129,12 +134,7 @@ function rowInk(row: Row, index: number, { column, rowHeight }: Plan, result: Re
       (t) => [t, 17, 215, 22] as [string, number, number, number],
     ),
     [plate, 15, 200, 20],
-    [
-      `shown: ${candidate.frames[shown].target}, ${candidate.moment ? 'where its peak lands' : 'its weakest frame'}`,
-      15,
-      200,
-      20,
-    ],
+    [`shown: ${candidate.frames[shown].target}, ${whyShown(candidate)}`, 15, 200, 20],
     ...wrapText(candidate.why, 15, SIDE - 24, 3).map(
       (t) => [t, 15, 215, 20] as [string, number, number, number],
     ),

@@ -177,13 +177,14 @@ export function weakestFrame({ frames }: Pick<Candidate, 'frames'>): number {
   return worst
 }
 
-/** The index of the frame that a row shows: a borrow's is the one its peak lands on, else the weakest. */
+/** The index of the frame that a row shows: a borrow's is the one its peak lands on, or where its lift is furthest from light; else the weakest. */
 export function shownFrame(candidate: Pick<Candidate, 'frames' | 'moment'>): number {
   const { frames, moment } = candidate
   if (!moment) return weakestFrame(candidate)
+  const wanted = moment.worst ?? moment.peak
   let nearest = 0
   for (let i = 1; i < frames.length; i++) {
-    if (Math.abs(frames[i].donor - moment.peak) < Math.abs(frames[nearest].donor - moment.peak)) nearest = i
+    if (Math.abs(frames[i].donor - wanted) < Math.abs(frames[nearest].donor - wanted)) nearest = i
   }
   return nearest
 }

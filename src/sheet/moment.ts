@@ -1,7 +1,7 @@
 // The frames of a moment that a row shows in a strip.
 import type { Candidate } from '../search/result.js'
 
-/** Frames in a strip, the peak among them. */
+/** Frames in a strip, the peak and the worst among them. */
 const STRIP_FRAMES = 7
 /** Frames before the start and after the end that still belong into the strip, to see that it is quiet there. */
 const QUIET_FRAMES = 1
@@ -13,13 +13,21 @@ export function stripFrames({ frames, moment }: Candidate): number[] {
     donor >= moment.start - QUIET_FRAMES && donor <= moment.end + QUIET_FRAMES ? [i] : [],
   )
   if (inside.length <= STRIP_FRAMES) return inside
-  const peak = inside.find((i) => frames[i].donor === moment.peak)
-  const even = Array.from(
+  const strip = Array.from(
     { length: STRIP_FRAMES },
     (_, k) => inside[Math.round((k * (inside.length - 1)) / (STRIP_FRAMES - 1))],
   )
-  if (peak === undefined || even.includes(peak)) return even
-  // The peak takes the place of the frame next to it.
-  const nearest = even.reduce((a, b) => (Math.abs(b - peak) < Math.abs(a - peak) ? b : a))
-  return even.map((i) => (i === nearest ? peak : i))
+  const kept: number[] = []
+  for (const frame of [moment.peak, moment.worst]) {
+    const wanted = inside.find((i) => frames[i].donor === frame)
+    if (wanted === undefined) continue
+    // It takes the place of the frame next to it, unless that is the other one.
+    if (!strip.includes(wanted)) {
+      const free = strip.filter((i) => !kept.includes(i))
+      const nearest = free.reduce((a, b) => (Math.abs(b - wanted) < Math.abs(a - wanted) ? b : a))
+      strip[strip.indexOf(nearest)] = wanted
+    }
+    kept.push(wanted)
+  }
+  return strip.sort((a, b) => a - b)
 }

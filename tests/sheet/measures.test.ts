@@ -87,6 +87,13 @@ describe('the frame that a row shows', () => {
     const [heron] = heronResult({ frames: 9 }).candidates
     expect(heron.frames[shownFrame(heron)].donor).toBe(heron.moment!.peak)
   })
+
+  test('of a borrow whose lift can be no light is the frame on which it is furthest from it', () => {
+    const [heron] = heronResult({ frames: 9 }).candidates
+    const worst = heron.frames[1].donor
+    const lorry = { ...heron, moment: { ...heron.moment!, worst } }
+    expect(lorry.frames[shownFrame(lorry)].donor).toBe(worst)
+  })
 })
 
 describe('in words', () => {

@@ -191,6 +191,25 @@ describe('the sheet of a borrow', PATIENCE, () => {
     expect(html).toContain('0.62 stops darker, 1127 to 1133, its peak 1130 on 1064')
   })
 
+  test('shows and names the frame on which a lift is furthest from light, in the pictures and in the strip', async () => {
+    const result = heronResult()
+    const [heron] = result.candidates
+    const worst = heron.frames[7].donor
+    const moment = { ...heron.moment!, start: heron.frames[0].donor, end: heron.frames[8].donor, worst }
+    expect(worst).not.toBe(moment.peak)
+    const lorry = { ...result, candidates: [{ ...heron, moment }] }
+    const out = join(folder, 'lorry')
+    await writeSheet(out, lorry, heronPictures(lorry))
+    const html = await readFile(join(out, 'sheet.html'), 'utf8')
+    const spoken = [...html.matchAll(/aria-label="([^"]*)"/g)].map((m) => m[1])
+    expect(spoken.some((text) => text.startsWith(`Donor frame ${worst} on the region`))).toBe(true)
+    const strip = spoken.filter((text) => /^Donor frame \d+(, the (peak|worst))?$/.test(text))
+    expect(strip).toHaveLength(7)
+    expect(strip).toContain(`Donor frame ${worst}, the worst`)
+    expect(strip).toContain(`Donor frame ${moment.peak}, the peak`)
+    expect(html).toContain(`<b>${worst}</b>, the worst`)
+  })
+
   test('marks what covers the surface as no change of light', async () => {
     const html = await readFile(join(folder, 'heron', 'sheet.html'), 'utf8')
     const [, row] = /id="way-runplus72"([\s\S]*?)<\/article>/.exec(html)!

@@ -21,7 +21,7 @@ export function MomentPictures({ row, moment }: { row: ShownRow; moment: Moment 
           />
           <figcaption>
             donor <b>{match.donor}</b>
-            {match.donor === moment.peak ? ', the peak' : ''}
+            {standingOut(match.donor, moment, ', the ')}
           </figcaption>
         </figure>
         {row.ratio ? (
@@ -48,13 +48,16 @@ export function MomentPictures({ row, moment }: { row: ShownRow; moment: Moment 
       <ol class="strip" aria-label={`The moment, ${moment.start} to ${moment.end}`}>
         {row.strip.map(({ index, donor }) => {
           const frame = candidate.frames[index].donor
-          const peak = frame === moment.peak
           return (
             <li>
-              <Picture uri={donor} rect={rect} alt={`Donor frame ${frame}${peak ? ', the peak' : ''}`} />
+              <Picture
+                uri={donor}
+                rect={rect}
+                alt={`Donor frame ${frame}${standingOut(frame, moment, ', the ')}`}
+              />
               <span>
                 {frame}
-                {peak ? ' peak' : ''}
+                {standingOut(frame, moment, ' ')}
               </span>
             </li>
           )
@@ -62,6 +65,12 @@ export function MomentPictures({ row, moment }: { row: ShownRow; moment: Moment 
       </ol>
     </>
   )
+}
+
+/** Why a donor frame is looked at: it is the peak, or the one on which the lift is furthest from light. */
+function standingOut(frame: number, { peak, worst }: Moment, before: string): string {
+  const names = [frame === peak ? 'peak' : '', frame === worst ? 'worst' : ''].filter((name) => name !== '')
+  return names.length > 0 ? before + names.join(' and ') : ''
 }
 
 export function MomentNumbers({ moment }: { moment: Moment }) {
