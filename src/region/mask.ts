@@ -214,9 +214,12 @@ async function readByFormat(path: string): Promise<Picture> {
   const reader = (await readerFor(path))!
   const { width, height } = await reader.probe(path, {})
   const rect = { x: 0, y: 0, w: width, h: height }
-  const [{ data }, alpha] = await Promise.all([reader.read(path, rect), reader.readAlpha?.(path, rect)])
-  // Not 1 is used: of an EXR, whose alpha lies outside its data window as 0, too.
-  const used = alpha?.data.some((v) => v !== 1)
+  const [{ data }, alpha] = await Promise.all([
+    reader.read(path, rect),
+    // NaN outside a data window, where there is no alpha that could be used, and no mask.
+    reader.readAlpha?.(path, rect, { outside: Number.NaN }),
+  ])
+  const used = alpha?.data.some((v) => v < 1 || v > 1)
   return { width, height, data: used ? weights(alpha!.data, 1, 1) : weights(data, 3, 1) }
 }
 

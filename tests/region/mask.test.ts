@@ -116,6 +116,13 @@ describe('a still mask', () => {
     const full = join(folder, 'opaque.exr')
     await writeExr(full, image, { displayWindow })
     expect((await still(full)).rect).toEqual({ x: 10, y: 5, w: 4, h: 1 })
+    // Nor does a data window that is smaller than the frame use it.
+    const cropped = frame(20, 40, 4)
+    for (let i = 0; i < cropped.data.length; i += 4) cropped.data.set([0, 0, 0, 1], i)
+    cropped.data.fill(1, 4 * (3 * 40 + 5), 4 * (3 * 40 + 5) + 3)
+    const part = join(folder, 'cropped.exr')
+    await writeExr(part, cropped, { displayWindow, origin: { x: 50, y: 60 } })
+    expect((await still(part)).rect).toEqual({ x: 55, y: 63, w: 1, h: 1 })
   })
 
   test('is the matte of a TIFF whose colours are multiplied by it, as stored', async () => {
