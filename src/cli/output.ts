@@ -1,6 +1,6 @@
 // The folder a command writes to: never a plate's own, never over files that are there, all of it or nothing.
 import { createHash } from 'node:crypto'
-import { mkdir, readdir, realpath, rm, stat } from 'node:fs/promises'
+import { mkdir, readdir, readFile, realpath, rm, stat } from 'node:fs/promises'
 import { basename, dirname, join, resolve, sep } from 'node:path'
 import { misuse, OffcutError, printable, writeError } from '../errors.js'
 import { makeFolder, removeEmpty } from '../footage/make-folder.js'
@@ -85,6 +85,10 @@ async function refuseHeld(folder: string, out: string, overwrite: boolean): Prom
   const held = names.filter((name) => name !== MADE_FILE).sort()
   if (held.length > 0 && !names.includes(MADE_FILE)) {
     // A whole folder is replaced, and it may be somebody's home.
+    if (await holdsResult(folder)) {
+      const problem = 'holds a result, but no list of what offcut made there: an earlier version wrote none'
+      throw writeError('OUTPUT_EXISTS', folder, problem, 'remove it by hand, or choose another --out')
+    }
     const problem = `holds files that offcut did not make (${printable(held[0])})`
     throw writeError('OUTPUT_EXISTS', folder, problem, 'choose another --out')
   }
@@ -106,6 +110,15 @@ async function refuseHeld(folder: string, out: string, overwrite: boolean): Prom
     throw writeError('OUTPUT_UNWRITABLE', folder, problem, 'choose another --out, such as a folder in it')
   }
   await refuseBusy(folder)
+}
+
+async function holdsResult(folder: string): Promise<boolean> {
+  try {
+    const result: unknown = JSON.parse(await readFile(join(folder, 'result.json'), 'utf8'))
+    return (result as { schema?: unknown } | null)?.schema === 'offcut.result/1'
+  } catch {
+    return false
+  }
 }
 
 /** A run that writes into a folder below would lose it under its feet. */

@@ -94,6 +94,17 @@ describe('an output folder', () => {
     expect(readFileSync(join(out, 'a.txt'), 'utf8')).toBe('mine')
   })
 
+  test('of an earlier version, which listed nothing, is told as such and left as it was', async () => {
+    mkdirSync(out, { recursive: true })
+    writeFileSync(join(out, 'result.json'), '{ "schema": "offcut.result/1" }')
+    await expectRefusal(() => writeFolder(out, AGAIN, two), {
+      code: 'OUTPUT_EXISTS',
+      exitCode: 1,
+      says: [out, 'earlier version', 'remove it by hand'],
+    })
+    expect(readdirSync(out)).toEqual(['result.json'])
+  })
+
   test('is replaced on request, and no frame of a longer earlier run stays among the new', async () => {
     await earlier()
     await writeFolder(out, AGAIN, two)
