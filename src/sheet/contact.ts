@@ -24,7 +24,7 @@ const LEAST_ROW = 200
 const SURROUND_GREY = 58
 const HEADINGS = {
   hide: ['target, mask outlined', 'donor, moved', 'repaired', 'difference ×8'],
-  borrow: ['target, mask outlined', 'donor at the peak', 'ratio, in stops', 'with it applied'],
+  borrow: ['target, mask outlined', 'donor', 'ratio, in stops', 'with it applied'],
 }
 
 interface Plan {

@@ -42,7 +42,10 @@ export function fitText(text: string, size: number, width: number): string {
   return '…'
 }
 
-/** Lines no wider than `width`, broken at spaces; at most `most`, the last one cut where there is more. */
+/**
+ * Lines no wider than `width`, broken at spaces; at most `most`, the last one ended between words where there is more: cut in
+ * its middle, a sentence would join one number's head to another's tail.
+ */
 export function wrapText(text: string, size: number, width: number, most: number): string[] {
   const lines: string[] = []
   let line = ''
@@ -54,7 +57,13 @@ export function wrapText(text: string, size: number, width: number, most: number
     } else line = longer
   }
   lines.push(line)
-  if (lines.length > most) lines.splice(most - 1, Infinity, lines.slice(most - 1).join(' '))
+  if (lines.length > most) {
+    lines.length = most
+    let last = lines[most - 1]
+    while (textWidth(`${last} …`, size) > width && last.includes(' '))
+      last = last.slice(0, last.lastIndexOf(' '))
+    lines[most - 1] = `${last} …`
+  }
   return lines.map((each) => fitText(each, size, width))
 }
 

@@ -77,5 +77,12 @@ describe('fitting text', () => {
     expect(lines).toHaveLength(3)
     for (const line of lines) expect(textWidth(line, 10)).toBeLessThanOrEqual(120)
     expect(wrapText('short', 10, 120, 3)).toEqual(['short'])
+    // Ended between words: cut in the middle, one number would run on as another.
+    const why = 'its error in the region is likely 1.24 times that of the best; the seam shows at 36 times'
+    const cut = wrapText(why, 10, 150, 2)
+    expect(cut).toHaveLength(2)
+    const said = cut.join(' ')
+    expect(said.endsWith(' …')).toBe(true)
+    expect(why.startsWith(said.slice(0, -1))).toBe(true)
   })
 })
