@@ -12,7 +12,7 @@ export {
   repairFrame,
 } from './repair/repair.js'
 export { writeCandidate } from './repair/write.js'
-export { type FindOptions, findDonors } from './search/find.js'
+export { type FindOptions, findDonors } from './search/hide/find.js'
 export { type Candidate, type FrameMatch, type Result, resultSchema } from './search/result.js'
 export { LIMITS } from './search/score.js'
 export { type Survey, surveyPlate } from './search/survey.js'

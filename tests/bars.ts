@@ -2,7 +2,7 @@
 import { mkdirSync } from 'node:fs'
 import { join } from 'node:path'
 import sharp from 'sharp'
-import { writeExr } from '../src/footage/write-exr.js'
+import { writeExr } from '../src/footage/write/exr.js'
 import { frame } from '../src/raster/frame.js'
 import type { Rect } from '../src/raster/rect.js'
 import { FIRST, normal, random, srgbOf } from './synthetic.js'

@@ -6,7 +6,7 @@ import { fileURLToPath } from 'node:url'
 import { build } from 'esbuild'
 
 const top = resolve(dirname(fileURLToPath(import.meta.url)), '..')
-const KERNELS = 'src/raster/kernels.wasm'
+const KERNELS = 'src/kernels/kernels.wasm'
 
 export async function transpile(out, entryPoints = [], options = {}) {
   await mkdir(out, { recursive: true })

@@ -2,8 +2,8 @@
 import stringWidth from 'string-width'
 import { printable } from '../errors.js'
 import type { Candidate, Result, Verdict } from '../search/result.js'
-import { figures, scoreFigures } from '../sheet/measures.js'
-import { offsetSpan } from '../sheet/words.js'
+import { figures, scoreFigures } from '../sheet/data/measures.js'
+import { offsetSpan } from '../sheet/data/words.js'
 import { wrapWords } from './io.js'
 
 const GAP = '  '

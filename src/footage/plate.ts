@@ -72,7 +72,7 @@ export async function openPlate(
   const located = await locatePlate(spec)
   const opened =
     located.kind === 'movie'
-      ? await (await import('./movie.js')).openMovie(located.spec)
+      ? await (await import('./movie/movie.js')).openMovie(located.spec)
       : await openSequence(located, layer)
   return plateOf(opened, encoding, layer, active)
 }

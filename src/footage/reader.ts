@@ -97,10 +97,10 @@ interface ReaderRow {
 const READERS: readonly ReaderRow[] = [
   {
     extensions: ['png', 'tif', 'tiff', 'jpg', 'jpeg'],
-    load: async () => (await import('./stills.js')).stillReader,
+    load: async () => (await import('./stills/reader.js')).stillReader,
   },
-  { extensions: ['exr'], load: async () => (await import('./exr-reader.js')).exrReader },
-  { extensions: ['dpx'], load: async () => (await import('./dpx-reader.js')).dpxReader },
+  { extensions: ['exr'], load: async () => (await import('./exr/reader.js')).exrReader },
+  { extensions: ['dpx'], load: async () => (await import('./dpx/reader.js')).dpxReader },
 ]
 
 /** File name endings that a plate's frames may have, lower case, without the dot. */

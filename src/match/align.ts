@@ -1,13 +1,13 @@
 // Finds the 2D offset that puts one picture on another: in whole pixels by correlation (coarse.ts),
 // then sub-pixel by robust least squares. B. D. Lucas, T. Kanade, An Iterative Image Registration Technique (1981), in
 // the inverse form of S. Baker, I. Matthews, Lucas-Kanade 20 Years On (2004): gradients are taken on the reference.
-import { floats } from '../raster/memory.js'
-import { smooth } from '../raster/pyramid.js'
-import type { Plane } from '../raster/shift.js'
+import { floats } from '../kernels/memory.js'
+import { smooth } from '../kernels/pyramid.js'
+import type { Plane } from '../kernels/shift-plane.js'
 import { coarse } from './coarse.js'
 import { correlation, detailOf, squash } from './detail.js'
-import { medianAndSigma } from './order.js'
 import { type Listed, type Reference, sampleInto } from './reference.js'
+import { medianAndSigma } from './selection.js'
 
 /** A picture must have this many weighted pixels, or correlation over it says nothing. */
 const LEAST_PIXELS = 48

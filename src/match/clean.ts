@@ -1,7 +1,7 @@
 // Is a donor's region empty? Compared pixel by pixel with the plate's empty state, above grain.
-import { changing, floats, kernels, pointer } from '../raster/memory.js'
+import { changing, floats, kernels, pointer } from '../kernels/memory.js'
 import type { Rect } from '../raster/rect.js'
-import type { EmptyState } from './empty.js'
+import type { EmptyState } from './clean-plate.js'
 
 /** A pixel differs when its 3 x 3 mean lies further than this many spreads from the empty state ... */
 const DIRTY_SIGMA = 4

@@ -1,8 +1,8 @@
 // Detail of a picture: what is coarser than grain and finer than light, bent so that strong and faint count nearly alike.
 // Whole-pixel offsets are looked for in it.
-import { changing, doubles, floats, kernels, pointer } from '../raster/memory.js'
-import { smooth } from '../raster/pyramid.js'
-import type { Plane } from '../raster/shift.js'
+import { changing, doubles, floats, kernels, pointer } from '../kernels/memory.js'
+import { smooth } from '../kernels/pyramid.js'
+import type { Plane } from '../kernels/shift-plane.js'
 
 /** Radius in pixels of the mean that is taken off a level as light. */
 const DETAIL_RADIUS = 4

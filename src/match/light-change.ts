@@ -3,9 +3,10 @@
 // Something that walks through replaces the texture. J. C. S. Jacques Jr, C. R. Jung, S. R. Musse, Background Subtraction
 // and Shadow Detection in Grayscale Video Sequences (SIBGRAPI 2005): NCC with the background plus a steady ratio; differs:
 // the ratio may slope across a cell (soft edges), and what grain alone leaves of it is measured on the plate, not fixed.
-import type { CellChange, CellGrid, QuietCells } from './cells.js'
+
 import { MOST_LIGHT_STOPS } from './light-law.js'
 import { isGone, surfaceKept } from './surface.js'
+import type { CellChange, CellGrid, QuietCells } from './tiles.js'
 
 /** A cell of this frame: not changed; the light on it has; or something stands there (or right beside it). */
 export const STEADY = 0

@@ -1,7 +1,7 @@
 // Weighted zero-mean correlation. J. P. Lewis, Fast Normalized Cross-Correlation, 1995, eq. 2, with weights;
 // differs: sums in one pass over the pixels, no Fourier transform, and flat pictures have no answer instead of 0/0.
 
-import { doubles, kernels, pointer } from '../raster/memory.js'
+import { doubles, kernels, pointer } from '../kernels/memory.js'
 
 /** Sums over the pixels that both pictures trust; everything that compares two pictures derives from them. */
 export interface PairSums {

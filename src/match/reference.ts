@@ -1,7 +1,7 @@
 // A picture that many donors are aligned to, with all that depends on it alone worked out once.
-import { kernels, pointer, writing } from '../raster/memory.js'
-import { halve, smooth } from '../raster/pyramid.js'
-import { CUBIC, type Plane, taps } from '../raster/shift.js'
+import { kernels, pointer, writing } from '../kernels/memory.js'
+import { halve, smooth } from '../kernels/pyramid.js'
+import { CUBIC, type Plane, taps } from '../kernels/shift-plane.js'
 import { count, type DetailLevel, detailOf, kneeOf, levelOf, squash } from './detail.js'
 import { noiseSigma } from './texture.js'
 

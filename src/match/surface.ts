@@ -1,6 +1,6 @@
 // Is the surface still there? Light multiplies it, so that its texture stays in the logarithm as it was; what stands before it
 // brings a texture of its own, or none.
-import type { CellChange, QuietCells } from './cells.js'
+import type { CellChange, QuietCells } from './tiles.js'
 
 /** Texture of less than this share of grain's variance tells no surface from another. */
 const FAINT_TEXTURE = 0.25

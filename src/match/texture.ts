@@ -1,9 +1,9 @@
 // Grain and sharpness of a picture on a set of pixels.
 // Noise: median absolute deviation of the finest diagonal band, D. L. Donoho, Ideal Spatial Adaptation by Wavelet
 // Shrinkage (Biometrika 1994): sigma = MAD / 0.6745. The band is the undecimated 2 x 2 Haar one, so it needs no grid.
-import { doubles, floats, kernels, pointer } from '../raster/memory.js'
-import { MAD_TO_SIGMA, select } from './order.js'
-import { oddStep } from './share.js'
+import { doubles, floats, kernels, pointer } from '../kernels/memory.js'
+import { MAD_TO_SIGMA, select } from './selection.js'
+import { oddStep } from './subsample.js'
 
 /** Fewer samples than this tell no noise. */
 const LEAST_SAMPLES = 16

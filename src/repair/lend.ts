@@ -1,7 +1,8 @@
 // A donor's rectangle moved onto the target, in linear light: the pixels that are lent.
+
+import { LANCZOS3, plane, shiftPlane } from '../kernels/shift-plane.js'
 import { type Frame, frame } from '../raster/frame.js'
 import { grow, intersect, type Rect } from '../raster/rect.js'
-import { LANCZOS3, plane, shiftPlane } from '../raster/shift.js'
 
 export interface Lent {
   /** Linear RGB over the window, moved by (dx, dy), light not matched. */

@@ -1,8 +1,9 @@
 // How much noise a plate has, per channel. Fine texture looks like noise in one frame, and the blocks of a codec stand still
 // like texture: so noise is what flat places show and what is another one in the next frame, the smaller of the two.
 // Both by the MAD of the finest diagonal Haar band, D. L. Donoho, Ideal Spatial Adaptation by Wavelet Shrinkage (1994).
-import { MAD_TO_SIGMA, select } from '../match/order.js'
-import { type Kernel, taps } from '../raster/shift.js'
+
+import { type Kernel, taps } from '../kernels/shift-plane.js'
+import { MAD_TO_SIGMA, select } from '../match/selection.js'
 
 /** Flatness is judged tile by tile: noise is known to an eighth in one, and a wall's texture seldom fills all of them. */
 const TILE_PX = 12

@@ -2,11 +2,11 @@
 // What is missing is added as seeded noise, white, of each channel by itself at the channel's own level: the same for the
 // same frame, always. The plate's grain may be softer than white; its level is never gone beyond.
 import type { Plate } from '../footage/plate.js'
+import { CUBIC, LANCZOS3, type Plane, plane, shiftPlane } from '../kernels/shift-plane.js'
 import { align, HELD_SIGMA } from '../match/align.js'
+import { LOG_FLOOR } from '../match/log-luminance.js'
 import { prepareReference } from '../match/reference.js'
-import { LOG_FLOOR } from '../match/working.js'
 import type { Frame } from '../raster/frame.js'
-import { CUBIC, LANCZOS3, type Plane, plane, shiftPlane } from '../raster/shift.js'
 import type { FrameMatch } from '../search/result.js'
 import { type ChannelNoise, diagonalPower, flatNoise, movingNoise, shiftPower } from './noise.js'
 

@@ -1,14 +1,14 @@
 // A draft made into a candidate: every pair it uses measured, its numbers summed up, scored and judged.
 
+import { CUBIC, taps } from '../kernels/shift-plane.js'
 import { gradientEnergy } from '../match/texture.js'
-import { CUBIC, taps } from '../raster/shift.js'
 import type { Region } from '../region/region.js'
-import type { Draft } from './drafts.js'
-import type { Matrix } from './matrix.js'
-import type { RegionState } from './region-state.js'
+import type { Draft } from './hide/drafts.js'
+import type { Matrix } from './hide/matrix.js'
+import type { RegionState } from './hide/region-state.js'
+import { lifeOf } from './pixel-lists.js'
 import type { Registered } from './register.js'
 import type { Candidate, FrameMatch } from './result.js'
-import { lifeOf } from './rings.js'
 import { judge, scoreOf } from './score.js'
 
 const EVEN: [number, number, number] = [1, 1, 1]

@@ -1,17 +1,18 @@
 // Every frame of a search on one common grid: its pose, its light, its log luminance moved onto the reference, and what
 // of it can be trusted. Frames are aligned to one picture, not to each other: with N frames that is N alignments for
 // N * N pairs, and since the picture is made from many frames its noise no longer limits the offsets.
+
+import { CUBIC, cutPlane, shiftPlane } from '../kernels/shift-plane.js'
 import { type Alignment, HELD_SIGMA } from '../match/align.js'
-import { agreeingGroup, type EmptyState, emptyState, mean } from '../match/empty.js'
-import { middleMean, select } from '../match/order.js'
-import { oddStep, spreadEvenly } from '../match/share.js'
-import { GOOD, HOLE, type Working } from '../match/working.js'
+import { agreeingGroup, type EmptyState, emptyState, mean } from '../match/clean-plate.js'
+import { GOOD, HOLE, type Working } from '../match/log-luminance.js'
+import { middleMean, select } from '../match/selection.js'
+import { oddStep, spreadEvenly } from '../match/subsample.js'
 import type { Rect } from '../raster/rect.js'
-import { CUBIC, cutPlane, shiftPlane } from '../raster/shift.js'
 import { dilate } from '../region/region.js'
-import type { SeenFrame } from './camera.js'
+import type { SeenFrame } from '../track/frame-tracker.js'
+import type { FrameKey } from '../track/read-frames.js'
 import { isLocked } from './locked.js'
-import type { FrameKey } from './store.js'
 
 export interface Registered extends FrameKey {
   /** Pose: moves the frame onto the common grid, pixels. */

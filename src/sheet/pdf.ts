@@ -7,7 +7,7 @@ import { delimiter, join, resolve } from 'node:path'
 import { pathToFileURL } from 'node:url'
 import { promisify } from 'node:util'
 import { OffcutError, printable } from '../errors.js'
-import { writeWhole } from '../footage/write-file.js'
+import { writeWhole } from '../footage/write/file.js'
 
 /** Names that a Chromium goes by on a search path, and where it lies outside of one. */
 const NAMES = ['chromium', 'chromium-browser', 'google-chrome', 'google-chrome-stable', 'chrome', 'msedge']

@@ -2,7 +2,7 @@
 import { openPlate } from '../../src/footage/plate.js'
 import { readRects } from '../../src/footage/read-many.js'
 import type { Rect } from '../../src/raster/rect.js'
-import { findDonors } from '../../src/search/find.js'
+import { findDonors } from '../../src/search/hide/find.js'
 
 /** Decodes a rectangle of the first `frames` frames as the search does, and throws the pixels away. */
 export interface DecodeJob {

@@ -1,7 +1,7 @@
 import { readFile } from 'node:fs/promises'
 import type { Page } from 'playwright-core'
 import { expect, test } from 'vitest'
-import { parseDecisions } from '../../src/sheet/decisions.js'
+import { parseDecisions } from '../../src/sheet/data/decisions.js'
 import { LOOK_KEYS } from '../../src/sheet/page/keys.js'
 import { quaysideResult } from '../sheet/quayside.js'
 import { inChromium } from './chromium.js'

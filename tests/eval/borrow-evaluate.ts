@@ -1,8 +1,8 @@
 // Hunts a planted shade and measures what comes back against the formula that made it.
 
-import { RatioLifter } from '../../src/repair/ratio.js'
+import { RatioLifter } from '../../src/repair/lighting/lifter.js'
 import { openRepair } from '../../src/repair/repair.js'
-import { findBorrow } from '../../src/search/borrow.js'
+import { findBorrow } from '../../src/search/borrow/borrow.js'
 import type { Candidate, FrameMatch } from '../../src/search/result.js'
 import { OwnLights } from './borrow-own-light.js'
 import { type ShadeCase, stopsAt } from './borrow-plant.js'

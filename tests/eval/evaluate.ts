@@ -1,6 +1,6 @@
 // Runs the real search on a planted plate and measures everything it returns against the truth.
 import { openRepair, type RepairJob, repairFrame } from '../../src/repair/repair.js'
-import { findDonors } from '../../src/search/find.js'
+import { findDonors } from '../../src/search/hide/find.js'
 import type { Candidate, CandidateKind, Verdict } from '../../src/search/result.js'
 import { pictureOf } from './oracle.js'
 import type { Label } from './pick-windows.js'

@@ -3,8 +3,8 @@ import { readdirSync, readFileSync } from 'node:fs'
 import { join } from 'node:path'
 import { OffcutError } from '../../src/errors.js'
 import { BadFile } from '../../src/footage/bounded-file.js'
-import { dpxReader } from '../../src/footage/dpx-reader.js'
-import { exrReader } from '../../src/footage/exr-reader.js'
+import { dpxReader } from '../../src/footage/dpx/reader.js'
+import { exrReader } from '../../src/footage/exr/reader.js'
 import { type FuzzReport, fuzz, type Random } from './harness.js'
 
 const SEEDS = ['fixtures/exr', 'fixtures/dpx'].flatMap((folder) =>

@@ -1,7 +1,7 @@
 import fc from 'fast-check'
 import { expect, test } from 'vitest'
 import { markDirty } from '../../src/match/clean.js'
-import { HOLE } from '../../src/match/working.js'
+import { HOLE } from '../../src/match/log-luminance.js'
 
 const W = 9
 const H = 7

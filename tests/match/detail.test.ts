@@ -1,9 +1,9 @@
 // The compiled loops against straight double-precision ones.
 import fc from 'fast-check'
 import { describe, expect, test } from 'vitest'
+import { CUBIC, type Plane, plane } from '../../src/kernels/shift-plane.js'
 import { correlation, detailOf, levelOf, squash } from '../../src/match/detail.js'
 import { prepareReference, sampleInto } from '../../src/match/reference.js'
-import { CUBIC, type Plane, plane } from '../../src/raster/shift.js'
 import { normal } from '../synthetic.js'
 
 function grainy(x: number, y: number, w: number, h: number, seed: number): Plane {

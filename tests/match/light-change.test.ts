@@ -1,8 +1,8 @@
 import { beforeAll, describe, expect, test } from 'vitest'
-import { type CellGrid, cellChange, cellGrid, measureCells, quietCells } from '../../src/match/cells.js'
 import { BESIDE, COVERED, classifyCells, LIT, STEADY, UNSEEN } from '../../src/match/light-change.js'
+import { GOOD, HOLE } from '../../src/match/log-luminance.js'
 import { surfaceCorrelation } from '../../src/match/surface.js'
-import { GOOD, HOLE } from '../../src/match/working.js'
+import { type CellGrid, cellChange, cellGrid, measureCells, quietCells } from '../../src/match/tiles.js'
 import { loadOpenCv, maskedCoefficients, type OpenCv } from '../opencv.js'
 import { normal, texturedWall } from '../synthetic.js'
 

@@ -1,7 +1,7 @@
 // Outside: what OpenEXR 3.1 itself reads from files it wrote, by fixtures/exr/make.cpp.
 import { readFileSync } from 'node:fs'
 import { describe, expect, test } from 'vitest'
-import { exrReader } from '../../src/footage/exr-reader.js'
+import { exrReader } from '../../src/footage/exr/reader.js'
 import { intersect, isEmpty } from '../../src/raster/rect.js'
 
 interface Case {

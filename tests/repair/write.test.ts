@@ -6,9 +6,9 @@ import sharp from 'sharp'
 import { FloatType, HalfFloatType } from 'three'
 import { EXRLoader } from 'three/examples/jsm/loaders/EXRLoader.js'
 import { afterAll, beforeAll, describe, expect, test } from 'vitest'
-import { exrReader } from '../../src/footage/exr-reader.js'
+import { exrReader } from '../../src/footage/exr/reader.js'
 import { openPlate } from '../../src/footage/plate.js'
-import { writeExr } from '../../src/footage/write-exr.js'
+import { writeExr } from '../../src/footage/write/exr.js'
 import type { Progress } from '../../src/progress.js'
 import { frame } from '../../src/raster/frame.js'
 import { openRepair, repairFrame } from '../../src/repair/repair.js'
@@ -480,6 +480,6 @@ test('a plate whose display window begins elsewhere gets a patch in that window'
   const displayWindow = { x: -20, y: 30, w: 160, h: 120 }
   for (let f = 1001; f <= 1006; f++) await writeExr(join(plate, `quay.${f}.exr`), picture, { displayWindow })
   const { out, names } = await written(plate, {})
-  const { exrReader } = await import('../../src/footage/exr-reader.js')
+  const { exrReader } = await import('../../src/footage/exr/reader.js')
   expect(await exrReader.probe(join(out, names[0]), {})).toMatchObject({ displayWindow })
 })

@@ -6,7 +6,7 @@ import sharp from 'sharp'
 import { afterAll, beforeAll, describe, expect, test } from 'vitest'
 import { candidateTable } from '../../src/cli/table.js'
 import type { Progress } from '../../src/progress.js'
-import { csvText } from '../../src/sheet/csv.js'
+import { csvText } from '../../src/sheet/data/csv.js'
 import { writeSheet } from '../../src/sheet/sheet.js'
 import { heronPictures, heronResult, quaysidePictures, quaysideResult } from './quayside.js'
 

@@ -1,6 +1,6 @@
 // Saying yes, later or no to a candidate, with a note. The buttons need the script; what was decided is there without.
-import { decidedText } from '../decided-text.js'
-import { type Choice, DECISION_WORDS, type Decision, NOTE_LENGTH } from '../decisions.js'
+import { decidedText } from '../data/decided-text.js'
+import { type Choice, DECISION_WORDS, type Decision, NOTE_LENGTH } from '../data/decisions.js'
 
 export const CHOICES: readonly Choice[] = ['accept', 'later', 'reject']
 

@@ -1,8 +1,8 @@
 // The whole page as text.
 import { createHash } from 'node:crypto'
 import { renderToString } from 'preact-render-to-string'
-import { DATA_ID, framesId, TARGETS_ID } from '../page-data.js'
-import { outcome } from '../words.js'
+import { DATA_ID, framesId, TARGETS_ID } from '../data/page-data.js'
+import { outcome } from '../data/words.js'
 import { MatchMatrix } from './matrix.js'
 import { Overview } from './overview.js'
 import { Row } from './row.js'

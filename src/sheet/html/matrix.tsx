@@ -1,6 +1,6 @@
 // The match matrix: target frames down, donor frames across, each candidate on it as the line it is.
 import type { Candidate, Result } from '../../search/result.js'
-import { count, inWords } from '../words.js'
+import { count, inWords } from '../data/words.js'
 import { rowId, type Shown } from './shown.js'
 
 type Matrix = NonNullable<Result['matrix']>

@@ -1,6 +1,6 @@
 // What a borrow's row shows beside the rest: the moment's frames, its ratio, its depth over the frames.
 import type { Candidate, Moment } from '../../search/result.js'
-import { figures, plain } from '../measures.js'
+import { figures, plain } from '../data/measures.js'
 import { Legend, Picture, pictureClass, Target } from './picture.js'
 import { Plot } from './plot.js'
 import type { ShownRow } from './shown.js'

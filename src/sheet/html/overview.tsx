@@ -1,6 +1,6 @@
 // Every candidate's numbers in one table; with the script its heads sort it and the rows above.
-import { figures, measures, scoreFigures, standing } from '../measures.js'
-import { inWords, VERDICT_MARK } from '../words.js'
+import { figures, measures, scoreFigures, standing } from '../data/measures.js'
+import { inWords, VERDICT_MARK } from '../data/words.js'
 import { Scrolls } from './scrolls.js'
 import { rowId, type Shown } from './shown.js'
 

@@ -1,9 +1,9 @@
 // One candidate: its pictures, its reason, its numbers, its course over the range.
 import type { Candidate, Result } from '../../search/result.js'
 import { LIMITS } from '../../search/score.js'
-import { DIFFERENCE_GAIN } from '../difference.js'
-import { figures, measures, scoreFigures, standing } from '../measures.js'
-import { capital, count, frameSpan, inWords, offsetSpan, VERDICT_MARK } from '../words.js'
+import { DIFFERENCE_GAIN } from '../data/difference.js'
+import { figures, measures, scoreFigures, standing } from '../data/measures.js'
+import { capital, count, frameSpan, inWords, offsetSpan, VERDICT_MARK } from '../data/words.js'
 import { Bar, STANDING_WORDS } from './bar.js'
 import { Decide } from './decide.js'
 import { DepthPlot, MomentNumbers, MomentPictures } from './moment.js'

@@ -1,9 +1,9 @@
 // What the page is drawn from: the result with its pictures encoded.
 import type { Rect } from '../../raster/rect.js'
 import type { Candidate, Result } from '../../search/result.js'
-import type { Decisions } from '../decisions.js'
-import type { Coding } from '../encode.js'
-import type { PageData } from '../page-data.js'
+import type { Decisions } from '../data/decisions.js'
+import type { PageData } from '../data/page-data.js'
+import type { Coding } from './encode.js'
 
 export interface ShownRow {
   readonly candidate: Candidate

@@ -1,8 +1,8 @@
 // What was asked, what was assumed, how it went.
 import type { Result } from '../../search/result.js'
-import { codingName } from '../encode.js'
-import { plain } from '../measures.js'
-import { count, donorSpan, outcome } from '../words.js'
+import { plain } from '../data/measures.js'
+import { count, donorSpan, outcome } from '../data/words.js'
+import { codingName } from './encode.js'
 import { Picture } from './picture.js'
 import type { Shown } from './shown.js'
 

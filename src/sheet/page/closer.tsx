@@ -1,9 +1,9 @@
 // Looking closer at one candidate: a dialog over the page.
 import { useLayoutEffect, useRef, useState } from 'preact/hooks'
-import type { Choice } from '../decisions.js'
-import { figures, scoreFigures } from '../measures.js'
-import type { PageData, PageWay } from '../page-data.js'
-import { capital, count, VERDICT_MARK } from '../words.js'
+import type { Choice } from '../data/decisions.js'
+import { figures, scoreFigures } from '../data/measures.js'
+import type { PageData, PageWay } from '../data/page-data.js'
+import { capital, count, VERDICT_MARK } from '../data/words.js'
 import type { FrameStore } from './data.js'
 import type { Decided } from './decided.js'
 import { Help } from './help.js'

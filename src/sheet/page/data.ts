@@ -1,5 +1,5 @@
 // The blocks of data in the page. Pictures are decoded when they are wanted, as the page must open at once.
-import { DATA_ID, framesId, type PageData, TARGETS_ID } from '../page-data.js'
+import { DATA_ID, framesId, type PageData, TARGETS_ID } from '../data/page-data.js'
 import type { Samples, Scene } from './compose.js'
 
 export function readData(): PageData {

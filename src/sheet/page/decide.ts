@@ -1,8 +1,8 @@
 // The decisions of the rows: buttons, notes, tally, and the file in and out.
 
-import { decidedText, stands } from '../decided-text.js'
-import { type Choice, DECISION_WORDS, parseDecisions } from '../decisions.js'
-import type { PageData, PageWay } from '../page-data.js'
+import { decidedText, stands } from '../data/decided-text.js'
+import { type Choice, DECISION_WORDS, parseDecisions } from '../data/decisions.js'
+import type { PageData, PageWay } from '../data/page-data.js'
 import type { Decided } from './decided.js'
 
 /** @param tell says in the page's own status line what was done */

@@ -1,6 +1,6 @@
 // What has been decided so far, and who wants to know when it changes.
-import type { Choice, Decision, Decisions } from '../decisions.js'
-import type { PageData } from '../page-data.js'
+import type { Choice, Decision, Decisions } from '../data/decisions.js'
+import type { PageData } from '../data/page-data.js'
 
 export class Decided {
   private readonly known = new Map<string, Decision>()

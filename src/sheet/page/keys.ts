@@ -1,6 +1,6 @@
 // Every key, once: what the help lists is what is listened to.
-import type { Choice } from '../decisions.js'
-import type { PageData } from '../page-data.js'
+import type { Choice } from '../data/decisions.js'
+import type { PageData } from '../data/page-data.js'
 import {
   atFrame,
   atWay,

@@ -1,5 +1,5 @@
 // The state of looking closer, and the steps that change it.
-import type { PageData } from '../page-data.js'
+import type { PageData } from '../data/page-data.js'
 import type { View } from './compose.js'
 
 export const RATES = [6, 12, 24, 25, 30] as const

@@ -1,6 +1,6 @@
 // What moves by itself while looking closer: playing, flipping, and the decoding that runs ahead of both.
 import { useEffect, useMemo } from 'preact/hooks'
-import type { PageData } from '../page-data.js'
+import type { PageData } from '../data/page-data.js'
 import type { FrameStore } from './data.js'
 import { atFrame, FLIP_MS, type Look } from './look.js'
 

@@ -1,7 +1,7 @@
 // What stands beside the picture of looking closer: views, display, decision.
-import { stands } from '../decided-text.js'
-import { type Choice, DECISION_WORDS, type Decision, NOTE_LENGTH } from '../decisions.js'
-import { plain } from '../measures.js'
+import { stands } from '../data/decided-text.js'
+import { type Choice, DECISION_WORDS, type Decision, NOTE_LENGTH } from '../data/decisions.js'
+import { plain } from '../data/measures.js'
 import { EXPOSURE, GAINS, GAMMA, type Look, stepped, VIEWS, ZOOMS } from './look.js'
 
 export type Change = (step: Partial<Look>) => void

@@ -1,6 +1,6 @@
 // Keys among the candidates: they act on the row in focus.
-import type { Choice } from '../decisions.js'
-import type { PageData } from '../page-data.js'
+import type { Choice } from '../data/decisions.js'
+import type { PageData } from '../data/page-data.js'
 import { mayAct } from './single-keys.js'
 
 const CHOICE_KEYS: Readonly<Record<string, Choice>> = { a: 'accept', l: 'later', r: 'reject' }

@@ -1,5 +1,5 @@
 // The notes as they stand in the rows' fields, decided or not.
-import type { PageData } from '../page-data.js'
+import type { PageData } from '../data/page-data.js'
 
 export class RowNotes {
   private readonly fields: ReadonlyMap<string, HTMLInputElement>

@@ -1,6 +1,6 @@
 // Sorting and filtering the candidates: the rows and the table of numbers move together.
-import { bestFirst, distanceFromBest, type MeasureKey } from '../measures.js'
-import type { PageData, PageWay } from '../page-data.js'
+import { bestFirst, distanceFromBest, type MeasureKey } from '../data/measures.js'
+import type { PageData, PageWay } from '../data/page-data.js'
 
 export type SortKey = 'rank' | MeasureKey
 

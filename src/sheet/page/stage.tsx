@@ -1,7 +1,7 @@
 // The picture of looking closer: one canvas, drawn pixel by pixel, with the outline and the wipe's handle over it.
 import type { RefObject } from 'preact'
 import { useEffect, useLayoutEffect, useMemo, useRef, useState } from 'preact/hooks'
-import type { PageData } from '../page-data.js'
+import type { PageData } from '../data/page-data.js'
 import { compose, type Scene } from './compose.js'
 import type { FrameStore } from './data.js'
 import type { Look } from './look.js'

@@ -1,0 +1,85 @@
+// Reads a rectangle of a DPX frame by seeking: only the bytes from its first row to its last are read from disk.
+import { type Frame, frame } from '../../raster/frame.js'
+import type { Rect } from '../../raster/rect.js'
+import { BoundedFile } from '../bounded-file.js'
+import type { FrameInfo, FrameReader } from '../reader.js'
+import { type DpxHeader, readDpxHeader } from './header.js'
+import { spanOf, unpackRow } from './unpack.js'
+
+export const dpxReader: FrameReader = {
+  formats: ['dpx'],
+  probe: (path) => BoundedFile.use(path, 'DPX_BAD', async (file) => infoOf(await readDpxHeader(file))),
+  read: (path, rect) =>
+    BoundedFile.use(path, 'DPX_BAD', async (file) => readRows(file, await readDpxHeader(file), rect)),
+}
+
+// Rows are fetched with what lies between them, as long as that is less than this: on a disk or a network one longer read
+// is far cheaper than hundreds of short ones, and the memory stays bounded.
+const READ_AT_ONCE = 8 << 20
+
+function infoOf(header: DpxHeader): FrameInfo {
+  const {
+    width,
+    height,
+    bits,
+    channels,
+    pixelAspect,
+    encodingHint,
+    framesPerSecond,
+    timeCode,
+    imageCounter,
+  } = header
+  return {
+    width,
+    height,
+    bitDepth: `${bits}-bit`,
+    channels,
+    pixelAspect,
+    ...(encodingHint === undefined ? {} : { encodingHint }),
+    ...(framesPerSecond === undefined ? {} : { framesPerSecond }),
+    ...(timeCode === undefined ? {} : { timeCode }),
+    ...(imageCounter === undefined ? {} : { imageCounter }),
+  }
+}
+
+async function readRows(file: BoundedFile, header: DpxHeader, rect: Rect): Promise<Frame> {
+  const { components, stride, dataAt, bottomUp, rightToLeft } = header
+  const out = frame(rect.h, rect.w, 3)
+  const left = rightToLeft ? header.width - rect.x - rect.w : rect.x
+  const top = bottomUp ? header.height - rect.y - rect.h : rect.y
+  const first = left * components
+  const codes = new Uint16Array(rect.w * components)
+  const span = spanOf(header, first, codes.length)
+  const width = span.to - span.from
+  const perRead = Math.max(1, Math.floor(READ_AT_ONCE / stride))
+  for (let done = 0; done < rect.h; done += perRead) {
+    const rows = Math.min(perRead, rect.h - done)
+    const at = dataAt + (top + done) * stride + span.from
+    const bytes = await file.read(at, (rows - 1) * stride + width, 'its rows')
+    for (let r = 0; r < rows; r++) {
+      unpackRow(header, bytes.subarray(r * stride, r * stride + width), first, codes)
+      const y = bottomUp ? rect.h - 1 - done - r : done + r
+      storeRow(header, codes, out.data.subarray(y * rect.w * 3, (y + 1) * rect.w * 3))
+    }
+  }
+  return out
+}
+
+function storeRow(
+  { bits, components, rgb, rightToLeft }: DpxHeader,
+  codes: Uint16Array,
+  out: Float32Array,
+): void {
+  const fullScale = 2 ** bits - 1
+  const [r, g, b] = rgb
+  const step = rightToLeft ? -3 : 3
+  for (
+    let from = 0, to = rightToLeft ? out.length - 3 : 0;
+    from < codes.length;
+    from += components, to += step
+  ) {
+    out[to] = codes[from + r]! / fullScale
+    out[to + 1] = codes[from + g]! / fullScale
+    out[to + 2] = codes[from + b]! / fullScale
+  }
+}

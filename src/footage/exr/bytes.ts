@@ -1,0 +1,57 @@
+// The byte codes under OpenEXR's methods: zlib, run lengths, and the predictor of RLE and ZIP; all with a known outcome.
+// Source: openexr.com, "Technical Introduction"; byte order as in OpenEXR 3.1 (ImfRle, ImfZip).
+import { promisify } from 'node:util'
+import { inflate } from 'node:zlib'
+import { bad } from './header.js'
+
+const inflateInThread = promisify(inflate)
+
+// what deflate can do at best: 258 bytes for a little over two bits
+const DEFLATE_BEST = 1032
+
+/** Inflates zlib data to exactly `size` bytes. @throws BadFile otherwise */
+export async function inflateTo(data: Uint8Array, size: number): Promise<Buffer> {
+  // before zlib is asked to make room for it
+  if (size > (data.length + 1) * DEFLATE_BEST) throw bad(`has ${data.length} bytes that can't become ${size}`)
+  let out: Buffer
+  try {
+    out = await inflateInThread(data, { maxOutputLength: Math.max(1, size) })
+  } catch (cause) {
+    throw bad('has a chunk that does not inflate', cause)
+  }
+  if (out.length !== size) throw bad(`has a chunk of ${out.length} bytes, its samples take ${size}`)
+  return out
+}
+
+/** OpenEXR's run lengths: a count below zero means so many bytes as they are, else one byte count + 1 times. */
+export function expandRuns(data: Uint8Array, size: number): Uint8Array {
+  // two bytes make 128 at best
+  if (size > data.length * 64) throw bad(`has ${data.length} bytes of runs that can't become ${size}`)
+  const out = new Uint8Array(size)
+  let to = 0
+  for (let from = 0; from < data.length; ) {
+    const count = (data[from++]! << 24) >> 24
+    const length = count < 0 ? -count : count + 1
+    const taken = count < 0 ? length : 1
+    if (from + taken > data.length || to + length > size) throw bad('has runs that overflow their chunk')
+    if (count < 0) out.set(data.subarray(from, from + length), to)
+    else out.fill(data[from]!, to, to + length)
+    from += taken
+    to += length
+  }
+  if (to !== size) throw bad(`has runs of ${to} bytes, its samples take ${size}`)
+  return out
+}
+
+/**
+ * Turns differences into bytes (in place) and brings the two halves, which hold the even and the odd bytes, together.
+ */
+export function undoPredictor(bytes: Uint8Array): Uint8Array {
+  const half = (bytes.length + 1) >> 1
+  const out = new Uint8Array(bytes.length)
+  let sum = 128
+  for (let from = 0, to = 0; from < half; from++, to += 2) out[to] = sum = (sum + bytes[from]! - 128) & 255
+  for (let from = half, to = 1; from < bytes.length; from++, to += 2)
+    out[to] = sum = (sum + bytes[from]! - 128) & 255
+  return out
+}

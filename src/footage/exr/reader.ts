@@ -1,0 +1,144 @@
+// Reads a rectangle of an OpenEXR frame: only the chunks it needs are read from disk and decompressed.
+import { type Frame, frame } from '../../raster/frame.js'
+import { grow, intersect, isEmpty, type Rect } from '../../raster/rect.js'
+import { BoundedFile } from '../bounded-file.js'
+import type { FrameInfo, FrameReader, ReadOptions } from '../reader.js'
+import { type Block, blocksFor, readBlock, readOffsets, shapeOf } from './blocks.js'
+import { decodeBlock } from './decode.js'
+import { bad, type ExrHeader, readHeader } from './header.js'
+import { choosePicture, layerNames, type Picture } from './layers.js'
+import { gather, luminanceWeights, marginOf, planeFor, toRgb } from './planes.js'
+
+/** What an EXR frame says of itself beyond what every format does. */
+export interface ExrInfo extends FrameInfo {
+  /** In the file's own coordinates; every other rectangle counts from its corner. */
+  readonly displayWindow: Rect
+}
+
+export const exrReader: FrameReader & { probe(path: string, options?: ReadOptions): Promise<ExrInfo> } = {
+  formats: ['exr'],
+  probe: (path, options) =>
+    BoundedFile.use(path, 'EXR_BAD', async (file) => {
+      const header = await readHeader(file)
+      return infoOf(header, choosePicture(header, path, options?.layer))
+    }),
+  read: (path, rect, options) =>
+    BoundedFile.use(path, 'EXR_BAD', async (file) => {
+      const header = await readHeader(file)
+      return readPicture(file, header, choosePicture(header, path, options?.layer), rect, options?.outside)
+    }),
+  readAlpha: (path, rect, options) =>
+    BoundedFile.use(path, 'EXR_BAD', async (file) => {
+      const header = await readHeader(file)
+      const picture = choosePicture(header, path, options?.layer)
+      if (picture.alpha === null) return null
+      const alone: Picture = { ...picture, kind: 'grey', channels: [picture.alpha] }
+      const { data } = await readPicture(file, header, alone, rect, options?.outside)
+      // "Technical Introduction", Premultiplied vs. Un-Premultiplied Color Channels: colours are premultiplied.
+      return {
+        data: Float32Array.from({ length: rect.w * rect.h }, (_, i) => data[3 * i]!),
+        associated: true,
+      }
+    }),
+}
+
+const BIT_DEPTHS = { uint: '32-bit', half: 'half', float: 'float' } as const
+// luminance leaves nothing to tell green by where its weight is less
+const LEAST_GREEN = 1e-3
+// ITU-R BT.709, which OpenEXR takes where a header has no chromaticities
+const BT709 = [0.64, 0.33, 0.3, 0.6, 0.15, 0.06, 0.3127, 0.329]
+
+function infoOf(header: ExrHeader, picture: Picture): ExrInfo {
+  const { part } = picture
+  // parts of one file share their windows and clock, and some writers say so in the first part only
+  const first = header.parts[0]!
+  const types = picture.channels.map((i) => part.channels[i]!.type)
+  const type = (['float', 'uint', 'half'] as const).find((t) => types.includes(t))!
+  const { framesPerSecond = first.framesPerSecond, timeCode = first.timeCode } = part
+  const { chromaticities = first.chromaticities, imageCounter = first.imageCounter } = part
+  const layers = layerNames(header)
+  const otherChannels = header.parts.flatMap((other) =>
+    other.channels.flatMap(({ name }) => (other === part && picture.names.includes(name) ? [] : [name])),
+  )
+  return {
+    width: part.displayWindow.w,
+    height: part.displayWindow.h,
+    displayWindow: part.displayWindow,
+    bitDepth: BIT_DEPTHS[type],
+    channels: picture.names,
+    pixelAspect: part.pixelAspect ?? 1,
+    ...(framesPerSecond === undefined ? {} : { framesPerSecond }),
+    ...(timeCode === undefined ? {} : { timeCode }),
+    ...(imageCounter === undefined ? {} : { imageCounter }),
+    ...(chromaticities === undefined ? {} : { chromaticities }),
+    ...(otherChannels.length === 0 ? {} : { otherChannels }),
+    ...(layers.length === 0 ? {} : { layers }),
+  }
+}
+
+async function readPicture(
+  file: BoundedFile,
+  header: ExrHeader,
+  picture: Picture,
+  rect: Rect,
+  outside = 0,
+): Promise<Frame> {
+  const { part } = picture
+  const { displayWindow, dataWindow } = part
+  const wanted = { ...rect, x: rect.x + displayWindow.x, y: rect.y + displayWindow.y }
+  const covered = intersect(wanted, dataWindow)
+  if (isEmpty(covered)) return blank(rect, outside)
+  const channels = picture.channels.map((i) => part.channels[i]!)
+  const need = intersect(grow(covered, marginOf(channels)), dataWindow)
+  const planes = channels.map((channel) => planeFor(channel, need))
+  const blocks = blocksFor(part, need)
+  const offsetOf = await readOffsets(file, header, part, blocks)
+  const load = async (block: Block): Promise<void> => {
+    const shape = shapeOf(part, block)
+    const data = await readBlock(file, header.multiPart, part, { block, size: shape.size }, offsetOf(block))
+    const samples = await decodeBlock(part.compression, data, shape)
+    for (const [i, plane] of planes.entries()) gather(plane, picture.channels[i]!, block, shape, samples)
+  }
+  await eachOf(blocks, load)
+  return toRgb(
+    planes,
+    wanted,
+    covered,
+    picture.kind === 'chroma' ? weightsOf(header, picture) : null,
+    blank(rect, outside),
+  )
+}
+
+function blank({ w, h }: Rect, outside: number): Frame {
+  const out = frame(h, w, 3)
+  if (outside !== 0) out.data.fill(outside)
+  return out
+}
+
+function weightsOf(header: ExrHeader, { part }: Picture): readonly [number, number, number] {
+  const weights = luminanceWeights(part.chromaticities ?? header.parts[0]!.chromaticities ?? BT709)
+  // Weights may be 0 or less, as of the axes X and Z or the blue of SMPTE ST 2065-1; only green is divided by its own.
+  if (!weights.every(Number.isFinite) || Math.abs(weights[1]) < LEAST_GREEN)
+    throw bad('has chromaticities that are no primaries')
+  return weights
+}
+
+// two chunks wait for the disk or for zlib's threads while one is being unpacked; more would only take memory
+const CHUNKS_AT_ONCE = 4
+
+async function eachOf<T>(items: readonly T[], work: (item: T) => Promise<void>): Promise<void> {
+  let next = 0
+  let failed = false
+  const lane = async (): Promise<void> => {
+    while (next < items.length && !failed) {
+      try {
+        await work(items[next++]!)
+      } catch (error) {
+        failed = true
+        throw error
+      }
+    }
+  }
+  const lanes = await Promise.allSettled(Array.from({ length: CHUNKS_AT_ONCE }, lane))
+  for (const result of lanes) if (result.status === 'rejected') throw result.reason
+}

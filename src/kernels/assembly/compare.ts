@@ -1,0 +1,214 @@
+// Comparing pictures pixel by pixel. AssemblyScript.
+
+import { fourBytes, GOOD, HOLE, sum64 } from './simd'
+
+/** Samples that are summed in float32 before the sum is handed on to float64. */
+const BLOCK: i32 = 64
+
+/**
+ * Weighted sums of two lists of samples that lie about 0. Of their product what is left when they are alike would be lost
+ * in float32; of the square of their difference e it is not.
+ *
+ * @param weight of the target's samples
+ * @param trust  one byte per sample of the donor, 0 or 1; a null pointer: all 1
+ * @param sums   receives the sums of w, w t, w d, w t t, w d d, w e e, float64
+ */
+export function pairSums(
+  target: usize,
+  donor: usize,
+  weight: usize,
+  trust: usize,
+  length: i32,
+  sums: usize,
+): void {
+  let w: f64 = 0
+  let st: f64 = 0
+  let sd: f64 = 0
+  let stt: f64 = 0
+  let sdd: f64 = 0
+  let see: f64 = 0
+  let i = 0
+  while (i + 4 <= length) {
+    const end = min(length - 3, i + BLOCK)
+    let aw = f32x4.splat(0)
+    let at = f32x4.splat(0)
+    let ad = f32x4.splat(0)
+    let att = f32x4.splat(0)
+    let add = f32x4.splat(0)
+    let aee = f32x4.splat(0)
+    for (; i < end; i += 4) {
+      const byte = (<usize>i) << 2
+      const t = v128.load(target + byte)
+      const d = v128.load(donor + byte)
+      let wv = v128.load(weight + byte)
+      if (trust) {
+        wv = f32x4.mul(wv, f32x4.convert_i32x4_s(fourBytes(trust + <usize>i)))
+      }
+      const wt = f32x4.mul(wv, t)
+      const wd = f32x4.mul(wv, d)
+      aw = f32x4.add(aw, wv)
+      at = f32x4.add(at, wt)
+      ad = f32x4.add(ad, wd)
+      att = f32x4.add(att, f32x4.mul(wt, t))
+      add = f32x4.add(add, f32x4.mul(wd, d))
+      const e = f32x4.sub(t, d)
+      aee = f32x4.add(aee, f32x4.mul(wv, f32x4.mul(e, e)))
+    }
+    w += sum64(aw)
+    st += sum64(at)
+    sd += sum64(ad)
+    stt += sum64(att)
+    sdd += sum64(add)
+    see += sum64(aee)
+  }
+  for (; i < length; i++) {
+    const byte = (<usize>i) << 2
+    const t: f64 = load<f32>(target + byte)
+    const d: f64 = load<f32>(donor + byte)
+    const wi: f64 = trust
+      ? load<f32>(weight + byte) * <f32>load<u8>(trust + <usize>i)
+      : load<f32>(weight + byte)
+    w += wi
+    st += wi * t
+    sd += wi * d
+    stt += wi * t * t
+    sdd += wi * d * d
+    see += wi * (t - d) * (t - d)
+  }
+  store<f64>(sums, w)
+  store<f64>(sums, st, 8)
+  store<f64>(sums, sd, 16)
+  store<f64>(sums, stt, 24)
+  store<f64>(sums, sdd, 32)
+  store<f64>(sums, see, 40)
+}
+
+/** 1 where a pixel is GOOD and within `sigmas` spreads plus `stops` of a level, one byte each. */
+export function near(
+  aligned: usize,
+  trust: usize,
+  light: f32,
+  level: usize,
+  spread: usize,
+  sigmas: f32,
+  stops: f32,
+  length: i32,
+  out: usize,
+): void {
+  let i = 0
+  const good = i32x4.splat(GOOD)
+  for (; i + 4 <= length; i += 4) {
+    const byte = (<usize>i) << 2
+    const off = f32x4.abs(
+      f32x4.sub(f32x4.add(v128.load(aligned + byte), f32x4.splat(light)), v128.load(level + byte)),
+    )
+    const most = f32x4.add(f32x4.mul(f32x4.splat(sigmas), v128.load(spread + byte)), f32x4.splat(stops))
+    const shown = fourBytes(trust + <usize>i)
+    storeBytes(out + <usize>i, v128.and(f32x4.le(off, most), i32x4.eq(shown, good)))
+  }
+  for (; i < length; i++) {
+    const byte = (<usize>i) << 2
+    const off = abs(load<f32>(aligned + byte) + light - load<f32>(level + byte))
+    const most = sigmas * load<f32>(spread + byte) + stops
+    store<u8>(out + <usize>i, load<u8>(trust + <usize>i) === GOOD && off <= most ? 1 : 0)
+  }
+}
+
+/** Four lanes, 0 or -1, as bytes 0 or 1. */
+function storeBytes(out: usize, lanes: v128): void {
+  const words = i16x8.narrow_i32x4_s(lanes, lanes)
+  const bytes = v128.and(i8x16.narrow_i16x8_s(words, words), i8x16.splat(1))
+  v128.store32_lane(out, bytes, 0)
+}
+
+/**
+ * Marks what differs from a level: 1 where the mean difference over a pixel's 3 x 3 neighbours that are no holes, plus
+ * `light`, is beyond both bounds, and in holes; else 0.
+ *
+ * @param left  the part that is looked at, in pixels of the window
+ * @param sums  room for width + 2 samples
+ * @param counts likewise
+ */
+export function differing(
+  aligned: usize,
+  trust: usize,
+  light: f32,
+  level: usize,
+  spread: usize,
+  sigmas: f32,
+  stops: f32,
+  width: i32,
+  height: i32,
+  left: i32,
+  top: i32,
+  right: i32,
+  bottom: i32,
+  sums: usize,
+  counts: usize,
+  out: usize,
+): void {
+  const from = max(0, left - 1)
+  const to = min(width, right + 1)
+  // One sample before the row's first and one after its last, for the neighbours beyond the edges.
+  store<f32>(sums, 0)
+  store<f32>(counts, 0)
+  store<f32>(sums + ((<usize>(width + 1)) << 2), 0)
+  store<f32>(counts + ((<usize>(width + 1)) << 2), 0)
+  for (let y = top; y < bottom; y++) {
+    const first = max(0, y - 1)
+    const last = min(height - 1, y + 1)
+    let x = from
+    for (; x + 4 <= to; x += 4) {
+      let sum = f32x4.splat(0)
+      let count = f32x4.splat(0)
+      for (let v = first; v <= last; v++) {
+        const i = <usize>(v * width + x)
+        const shown = shownAt(trust + i)
+        const off = f32x4.sub(v128.load(aligned + (i << 2)), v128.load(level + (i << 2)))
+        sum = f32x4.add(sum, v128.and(off, shown))
+        count = f32x4.add(count, v128.and(f32x4.splat(1), shown))
+      }
+      v128.store(sums + ((<usize>(x + 1)) << 2), sum)
+      v128.store(counts + ((<usize>(x + 1)) << 2), count)
+    }
+    for (; x < to; x++) {
+      let sum: f32 = 0
+      let count: f32 = 0
+      for (let v = first; v <= last; v++) {
+        const i = <usize>(v * width + x)
+        if (load<u8>(trust + i) === HOLE) continue
+        sum += load<f32>(aligned + (i << 2)) - load<f32>(level + (i << 2))
+        count += 1
+      }
+      store<f32>(sums + ((<usize>(x + 1)) << 2), sum)
+      store<f32>(counts + ((<usize>(x + 1)) << 2), count)
+    }
+    for (x = left; x + 4 <= right; x += 4) {
+      const i = <usize>(y * width + x)
+      const at = (<usize>x) << 2
+      const mean = f32x4.div(three(sums + at), three(counts + at))
+      const off = f32x4.abs(f32x4.add(mean, f32x4.splat(light)))
+      const wide = f32x4.mul(f32x4.splat(sigmas), v128.load(spread + (i << 2)))
+      const beyond = v128.and(f32x4.gt(off, f32x4.splat(stops)), f32x4.gt(off, wide))
+      storeBytes(out + i, v128.or(beyond, v128.not(shownAt(trust + i))))
+    }
+    for (; x < right; x++) {
+      const i = <usize>(y * width + x)
+      const at = (<usize>x) << 2
+      const sum = load<f32>(sums + at) + load<f32>(sums + at, 4) + load<f32>(sums + at, 8)
+      const count = load<f32>(counts + at) + load<f32>(counts + at, 4) + load<f32>(counts + at, 8)
+      const off = abs(sum / count + light)
+      const beyond = off > stops && off > sigmas * load<f32>(spread + (i << 2))
+      store<u8>(out + i, beyond || load<u8>(trust + i) === HOLE ? 1 : 0)
+    }
+  }
+}
+
+/** -1 per lane where a byte is no hole. */
+function shownAt(trust: usize): v128 {
+  return i32x4.ne(fourBytes(trust), i32x4.splat(HOLE))
+}
+
+function three(at: usize): v128 {
+  return f32x4.add(f32x4.add(v128.load(at), v128.load(at, 4)), v128.load(at, 8))
+}

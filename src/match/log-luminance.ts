@@ -1,0 +1,59 @@
+// The working picture: log2 luminance, in which a change of exposure is a plain addition.
+import { LUMINANCE_WEIGHTS } from '../colour/luminance.js'
+import { kernels, pointer, writing } from '../kernels/memory.js'
+import { type Plane, plane } from '../kernels/shift-plane.js'
+import { floatsToHalves, HALF_VALUES } from '../raster/half.js'
+import type { Rect } from '../raster/rect.js'
+
+/**
+ * Added to luminance before the logarithm, so that black has a finite value. 2^-12 is the step of a 12-bit linear
+ * signal: below it there is only noise, and at mid grey (0.18) it bends a stop of exposure by less than 0.002.
+ */
+export const LOG_FLOOR = 2 ** -12
+
+/** What filters find in a hole that no good pixel comes before. */
+const MID_GREY = Math.log2(0.18)
+
+/** Not finite, outside the frame, or hidden: says nothing. */
+export const HOLE = 0
+export const GOOD = 1
+/** At the top of its range: shown as it is, but no measure of light or texture. */
+export const CLIPPED = 2
+
+export interface Working {
+  /** log2(Y + LOG_FLOOR), Y the BT.709-weighted linear light. */
+  readonly log: Plane
+  /** HOLE, GOOD or CLIPPED per pixel. */
+  readonly trust: Uint8Array
+}
+
+/**
+ * @param halves linear light, [rect.h, rect.w, 3] row-major, half floats
+ * @param rect   where it lies on the plate
+ * @param clip   linear light from which a channel counts as clipped; Infinity for float files, which do not clip
+ * @param into   an earlier answer over the same rectangle to write over
+ */
+export function working(
+  halves: Readonly<Uint16Array>,
+  { x, y, w, h }: Rect,
+  clip: number,
+  into: Working = { log: plane(x, y, w, h), trust: new Uint8Array(w * h) },
+): Working {
+  const [wr, wg, wb] = LUMINANCE_WEIGHTS
+  const { log, trust } = into
+  const from = pointer(halves, 'halves')
+  const clipHalf = halfFrom(clip)
+  writing(trust, 'trust', (trustAt) =>
+    writing(log.data, 'out', (to) =>
+      kernels.working(from, to, trustAt, w * h, wr, wg, wb, LOG_FLOOR, clipHalf, MID_GREY),
+    ),
+  )
+  return into
+}
+
+/** The least half that is not below a value. */
+function halfFrom(value: number): number {
+  const half = Uint16Array.of(0)
+  floatsToHalves(Float32Array.of(value), half)
+  return HALF_VALUES[half[0]] < value ? half[0] + 1 : half[0]
+}

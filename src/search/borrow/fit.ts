@@ -1,0 +1,121 @@
+// How well a moment serves the target range: one formula to a score, and the reason in words.
+import { printFrames } from '../../footage/frames.js'
+import type { Verdict } from '../result.js'
+import type { AgainstLight } from './moment-lift.js'
+import type { FoundMoment } from './moments.js'
+
+/** What the run that lands a moment's peak on the wanted frame does to the range. */
+export interface Fit {
+  /** Share of the peak's strength that is there already on the range's first frame, and still on its last. */
+  readonly atStart: number
+  readonly atEnd: number
+  /** Target frames, ascending, for which the donor plate has no frame, and the moment's share of strength that they would carry. */
+  readonly missing: readonly number[]
+  readonly missingStrength: number
+  /** Length of the range and of the moment, frames. */
+  readonly rangeFrames: number
+  readonly momentFrames: number
+  /** Least share of the region that nothing covers, over the run's frames within the moment. */
+  readonly visible: number
+  /** How like the wanted frame, -1 to 1; null where none was named. */
+  readonly likeness: number | null
+  /** Where lifting it would multiply with what no light can be; null: nowhere. */
+  readonly against: AgainstLight | null
+}
+
+/** Score lost per unit of each fault, as exponents. */
+const PRICE = {
+  things: 1.5,
+  covered: 0.5,
+  open: 0.2,
+  missing: 0.3,
+  missingStrength: 2,
+  faint: 2,
+  unlike: 4,
+}
+/** Mean stops over the region below which a change is faint: that much is a shadow of 0.3 stops on a quarter of it. */
+const FAINT_STOPS = 0.08
+/** Things never reach the least score of a change of light. */
+const LEAST_LIGHT = 30
+const MOST_OBJECT = 25
+/** A range begins and ends quiet when less than this share of the peak is there. */
+const QUIET_SHARE = 0.1
+/** Less visible than this, the passer-by shows in what is lifted. */
+const CLEAR = 0.97
+const HARDLY_LIGHT = 0.7
+/** More of the region than this that no light can be, on any frame, is more than can be guessed. */
+const UNLIKE_LIGHT = 0.1
+
+/**
+ * 0 to 100. A change of light has 30 + 70 exp(-(1.5 (1 - light share) + 0.5 (1 - visible) + 0.2 (start + end) +
+ * 0.3 missing + 2 missing strength + 2 exp(-strength / 0.08) + 4 (1 - likeness)), a thing 25 exp of the same, so that
+ * every thing lies below every change of light.
+ */
+export function fitScore(m: FoundMoment, fit: Fit): number {
+  const lost =
+    PRICE.things * (1 - m.lightShare) +
+    PRICE.covered * (1 - fit.visible) +
+    PRICE.open * (fit.atStart + fit.atEnd) +
+    PRICE.missing * (fit.missing.length / fit.rangeFrames) +
+    PRICE.missingStrength * fit.missingStrength +
+    PRICE.faint * Math.exp(-m.strength / FAINT_STOPS) +
+    (fit.likeness === null ? 0 : PRICE.unlike * (1 - fit.likeness))
+  const share = Math.exp(-lost)
+  const score = m.what === 'light' ? LEAST_LIGHT + (100 - LEAST_LIGHT) * share : MOST_OBJECT * share
+  return Math.round(10 * score) / 10
+}
+
+export function fitVerdict(m: FoundMoment, fit: Fit): { verdict: Verdict; why: string } {
+  const said: string[] = []
+  const faults: string[] = []
+  if (fit.against?.always) said.push(`no shadow or gleam: ${unlike(fit.against, m)}`)
+  else if (m.what === 'object') {
+    said.push(`something covers the surface on ${m.start}-${m.end}: no change of light`)
+  } else {
+    said.push(
+      `the light gets ${m.sign} by ${m.depthStops.toFixed(2)} stops on ${percent(m.coverage)} of the region, ${m.start}-${m.end}`,
+    )
+    if (m.surface !== null) said.push(`the surface under it correlates at ${m.surface.toFixed(2)}`)
+    else faults.push('the surface has no texture to tell a shadow from a thing by')
+  }
+  if (fit.likeness !== null) said.push(`likeness ${fit.likeness.toFixed(2)}`)
+  if (fit.missing.length > 0) {
+    faults.push(
+      `the run leaves the plate for ${fit.missing.length} of ${fit.rangeFrames} frames, which are left out: ${printFrames(fit.missing)}`,
+    )
+  }
+  const open = [
+    fit.atStart > QUIET_SHARE ? `starts at ${percent(fit.atStart)}` : '',
+    fit.atEnd > QUIET_SHARE ? `ends at ${percent(fit.atEnd)}` : '',
+  ].filter((s) => s !== '')
+  if (open.length > 0) {
+    faults.push(
+      `the range ${open.join(' and ')} of the peak: it does not cover all ${fit.momentFrames} frames of the change`,
+    )
+  } else if (fit.missing.length === 0) {
+    said.push(`it lasts ${fit.momentFrames} of the range's ${fit.rangeFrames} frames, quiet at both ends`)
+  }
+  if (m.what === 'light' && fit.visible < CLEAR)
+    faults.push(
+      `a passer-by covers up to ${percent(1 - fit.visible)} of the region, where the light is guessed from round about`,
+    )
+  if (m.what === 'light' && fit.against !== null)
+    faults.push(`${unlike(fit.against, m)}: left out, and guessed from round about`)
+  if (m.what === 'light' && m.lightShare < HARDLY_LIGHT)
+    faults.push(`only ${percent(m.lightShare)} of what changes is light`)
+  const verdict: Verdict =
+    m.what === 'object' || fit.missingStrength > 0.5 || (fit.against?.share ?? 0) > UNLIKE_LIGHT
+      ? 'will not hold'
+      : faults.length > 0
+        ? 'needs work'
+        : 'holds up'
+  return { verdict, why: [...said, ...faults].join('; ') }
+}
+
+function unlike({ frame, share, low, high }: AgainstLight, { sign }: FoundMoment): string {
+  return `on frame ${frame} it would multiply ${percent(share)} of the region by what light can't be, factors ${low.toFixed(2)} to ${high.toFixed(2)} where it gets ${sign}`
+}
+
+function percent(share: number): string {
+  return `${Math.round(100 * share)} %`
+}

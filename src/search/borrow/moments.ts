@@ -1,0 +1,202 @@
+// Moments: stretches of frames in which the light on the region changes, or something stands in it.
+// One shadow is one moment, whatever walks past in front of it.
+
+import { BESIDE, COVERED, changedFrom, LIT, SMOOTH_THING_STOPS, STEADY } from '../../match/light-change.js'
+import { isGone, surfaceCorrelation, surfaceKept } from '../../match/surface.js'
+import type { CellGrid, QuietCells } from '../../match/tiles.js'
+import type { FrameChange } from './frame-change.js'
+import { filledStrength, plateauMiddle } from './moment-peak.js'
+import { type Stretch, stretches } from './stretches.js'
+
+/** A moment on a plate; frames are frame numbers. */
+export interface FoundMoment {
+  readonly start: number
+  readonly peak: number
+  readonly end: number
+  readonly what: 'light' | 'object'
+  readonly sign: 'darker' | 'brighter'
+  /** Change of luminance where it is deepest at the peak, stops, without sign. */
+  readonly depthStops: number
+  /** Share of the region that is changed at the peak. */
+  readonly coverage: number
+  /** Correlation of the texture with the quiet state; null where there is no texture to tell by. */
+  readonly surface: number | null
+  /** All that changes at the peak taken together, the surface's texture is not there: too faint to tell cell by cell. */
+  readonly hidesSurface: boolean
+  /** Of all that changed on these frames, the share that is light and not a thing, 0 to 1. */
+  readonly lightShare: number
+  /** Mean change over the region at the peak, stops. */
+  readonly strength: number
+  /** The same per frame from start to end, stops, without sign; frames on which too little shows are left out. */
+  readonly course: ReadonlyMap<number, number>
+}
+
+/** A change starts when it is this strong over the region: 0.15 stops on a fifteenth of it. */
+const START_STOPS = 0.01
+/** It lasts while it is above this, which a single cell's grain seldom is ... */
+const END_STOPS = 0.004
+/** Less of the region than this says nothing about the light on it. */
+const LEAST_VISIBLE = 0.35
+/** A thing counts from this share of the region on, and lasts down to the second. */
+const START_COVERED = 0.04
+const END_COVERED = 0.01
+/** A change is light when at least this share of it is. */
+const LIGHT_SHARE = 0.5
+/** Frames on which a change has at least this share of its peak's strength tell whether it is light. */
+export const STRONG_SHARE = 0.5
+/** The deepest share of the changed cells, whose median is the depth: the very deepest are grain's choice, or a fringe's. */
+const DEEPEST_SHARE = 0.15
+const LEAST_DEEPEST = 3
+
+/**
+ * All moments of one plate, in order of their start.
+ *
+ * @param frames measured, in order
+ */
+export function findMoments(
+  frames: readonly FrameChange[],
+  quiet: QuietCells,
+  grid: CellGrid,
+): FoundMoment[] {
+  const unknown = (f: FrameChange) => f.visible < LEAST_VISIBLE
+  const found: FoundMoment[] = []
+  for (const sign of ['darker', 'brighter'] as const) {
+    const strength = Float64Array.from(frames, (f) => (unknown(f) ? Number.NaN : f[sign]))
+    for (const stretch of stretches(frames, strength, START_STOPS, END_STOPS)) {
+      const moment = lightMoment(frames, strength, stretch, sign, quiet, grid)
+      if (moment.what === 'light' || moment.hidesSurface) found.push(moment)
+    }
+  }
+  const covered = Float64Array.from(frames, (f) => f.covered)
+  for (const stretch of stretches(frames, covered, START_COVERED, END_COVERED)) {
+    found.push(objectMoment(frames, covered, stretch, quiet, grid))
+  }
+  return found.sort((a, b) => a.start - b.start || a.peak - b.peak)
+}
+
+function lightMoment(
+  frames: readonly FrameChange[],
+  strength: Readonly<Float64Array>,
+  { from, to }: Stretch,
+  sign: 'darker' | 'brighter',
+  quiet: QuietCells,
+  grid: CellGrid,
+): FoundMoment {
+  const filled = filledStrength(frames, strength, { from, to }, sign, quiet, grid)
+  const peak = plateauMiddle(filled, from, to)
+  // By area, and where the change is at its strongest: who walks past later has no say, however dark his coat.
+  let light = 0
+  let things = 0
+  for (let i = from; i <= to; i++) {
+    if (!(strength[i] >= STRONG_SHARE * strength[peak])) continue
+    const { kind, cells } = frames[i]
+    for (let cell = 0; cell < kind.length; cell++) {
+      const w = grid.weight[cell]
+      if (w === 0) continue
+      const change = cells.change[cell] - quiet.change[cell]
+      if (kind[cell] === LIT && change < 0 === (sign === 'darker')) light += w
+      else if (
+        kind[cell] === COVERED ||
+        (kind[cell] === BESIDE && Math.abs(change) > changedFrom(quiet, cell))
+      )
+        things += w
+    }
+  }
+  const lightShare = light / Math.max(light + things, 1e-9)
+  const at = frames[peak]
+  const { depth, coverage } = depthOf(at, quiet, grid, (k) => k === LIT, sign)
+  const lit = [...at.kind.keys()].filter((c) => grid.weight[c] > 0 && at.kind[c] === LIT)
+  const isLight = lightShare >= LIGHT_SHARE
+  const hidesSurface = isLight && depth >= SMOOTH_THING_STOPS && isGone(surfaceKept(at.cells, quiet, lit))
+  return {
+    start: frames[from].frame,
+    peak: at.frame,
+    end: frames[to].frame,
+    what: isLight && !hidesSurface ? 'light' : 'object',
+    hidesSurface,
+    sign,
+    depthStops: depth,
+    coverage,
+    surface: surfaceCorrelation(at.cells, quiet, (c) => grid.weight[c] > 0 && at.kind[c] === LIT),
+    lightShare,
+    strength: filled[peak],
+    course: courseOf(frames, filled, { from, to }),
+  }
+}
+
+function objectMoment(
+  frames: readonly FrameChange[],
+  covered: Readonly<Float64Array>,
+  { from, to }: Stretch,
+  quiet: QuietCells,
+  grid: CellGrid,
+): FoundMoment {
+  const peak = plateauMiddle(covered, from, to)
+  const at = frames[peak]
+  let sum = 0
+  for (let c = 0; c < at.kind.length; c++)
+    if (at.kind[c] === COVERED) sum += grid.weight[c] * (at.cells.change[c] - quiet.change[c])
+  const sign = sum < 0 ? 'darker' : 'brighter'
+  const { depth, coverage } = depthOf(at, quiet, grid, (k) => k === COVERED || k === BESIDE, sign)
+  return {
+    start: frames[from].frame,
+    peak: at.frame,
+    end: frames[to].frame,
+    what: 'object',
+    hidesSurface: true,
+    sign,
+    depthStops: depth,
+    coverage,
+    surface: surfaceCorrelation(at.cells, quiet, (c) => grid.weight[c] > 0 && at.kind[c] === COVERED),
+    lightShare: 0,
+    strength: Math.abs(sum) / Math.max(grid.totalWeight, 1e-9),
+    course: courseOf(
+      frames,
+      Float64Array.from(frames, (f) => f[sign]),
+      { from, to },
+    ),
+  }
+}
+
+function courseOf(
+  frames: readonly FrameChange[],
+  values: Readonly<Float64Array>,
+  { from, to }: Stretch,
+): Map<number, number> {
+  const course = new Map<number, number>()
+  for (let i = from; i <= to; i++) if (!Number.isNaN(values[i])) course.set(frames[i].frame, values[i])
+  return course
+}
+
+/**
+ * Depth and coverage of one frame over the cells of some kinds.
+ *
+ * @param level change per cell that counts as none; absent: the quiet frames' of the whole plate
+ */
+export function depthOf(
+  f: FrameChange,
+  quiet: QuietCells,
+  grid: CellGrid,
+  counts: (kind: number) => boolean,
+  sign: 'darker' | 'brighter',
+  level: Readonly<Float32Array> = quiet.change,
+): { depth: number; coverage: number } {
+  const depths: number[] = []
+  let changed = 0
+  let seen = 0
+  for (let cell = 0; cell < f.kind.length; cell++) {
+    const w = grid.weight[cell]
+    if (w === 0) continue
+    const kind = f.kind[cell]
+    if (kind === STEADY || counts(kind)) seen += w
+    if (!counts(kind)) continue
+    const change = f.cells.change[cell] - level[cell]
+    if (change < 0 !== (sign === 'darker')) continue
+    depths.push(Math.abs(change))
+    changed += w
+  }
+  if (depths.length === 0) return { depth: 0, coverage: 0 }
+  depths.sort((a, b) => b - a)
+  const deepest = Math.min(depths.length, Math.max(LEAST_DEEPEST, Math.round(DEEPEST_SHARE * depths.length)))
+  return { depth: depths[(deepest - 1) >> 1], coverage: changed / Math.max(seen, 1e-9) }
+}

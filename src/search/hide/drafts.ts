@@ -1,0 +1,196 @@
+// Ways to fill the whole range, read off the match matrix: a column is a hold, a diagonal a run, an anti-diagonal a
+// mirror, a cheapest path a relay, several columns together a stack.
+import { CLEAN_SHARE } from '../../match/clean-share.js'
+import { keyOf } from '../../track/read-frames.js'
+import type { CandidateKind } from '../result.js'
+import type { Matrix } from './matrix.js'
+
+/** A way to fill the range before it is measured: for every target frame, the donors (columns) with their shares. */
+export interface Draft {
+  readonly kind: CandidateKind
+  readonly id: string
+  readonly plate: number
+  readonly timeOffset: number | null
+  /** One row per target frame; a single share of 1 unless it is a stack. */
+  readonly shares: readonly (readonly { readonly column: number; readonly weight: number }[])[]
+  /** Expected squared error per frame, in units of the matrix: 1 is the best clean donor's. */
+  readonly cost: number
+}
+
+/** The worst frame of a candidate counts this much beside the mean: a patch is rejected for its worst frame. */
+const WORST_SHARE = 0.25
+/** Price of a change of donor in a relay, in the matrix's units summed over frames: it must gain more than that. */
+const CHANGE_PRICE = 1.5
+/** Price per pixel by which the 2D offset jumps at a change. */
+const JUMP_PRICE = 1
+/** Donors a relay looks at per target frame. */
+const RELAY_DONORS = 24
+/** Most donors in a stack: past that the grain's share of the error is gone and only drift is added. */
+const STACK_DONORS = 16
+const LEAST_STACK = 3
+const STACK_POWER = 4
+/** Donors that fit to the last bit (a flat, noiseless plate) weigh the same, not infinitely. */
+const LEAST_COST = 1e-3
+/** Share of a donor's squared error that its neighbours share: on planted truth a stack gains a quarter of a decibel. */
+const STACK_COMMON = 0.68
+
+export function holds(matrix: Matrix): Draft[] {
+  return matrix.donors.flatMap((donor, column) => {
+    const columns = matrix.targets.map(() => column)
+    return draft(matrix, 'hold', `hold-${donor.frame}${suffix(donor.plate)}`, donor.plate, null, columns)
+  })
+}
+
+export function runs(matrix: Matrix): Draft[] {
+  return diagonals(
+    matrix,
+    'run',
+    (target, frame) => frame - target,
+    (target, offset) => target + offset,
+  )
+}
+
+export function mirrors(matrix: Matrix): Draft[] {
+  if (matrix.targets.length < 2) return []
+  return diagonals(
+    matrix,
+    'mirror',
+    (target, frame) => frame + target,
+    (target, sum) => sum - target,
+  )
+}
+
+function diagonals(
+  matrix: Matrix,
+  kind: 'run' | 'mirror',
+  constantOf: (target: number, frame: number) => number,
+  donorOf: (target: number, constant: number) => number,
+): Draft[] {
+  const columnOf = new Map(matrix.donors.map((d, i) => [keyOf(d), i]))
+  const first = matrix.targets[0].frame
+  return matrix.donors.flatMap((donor) => {
+    // Each constant is met once, by the donor of the first target frame.
+    const constant = constantOf(first, donor.frame)
+    const columns = matrix.targets.map(
+      (t) => columnOf.get(keyOf({ plate: donor.plate, frame: donorOf(t.frame, constant) })) ?? -1,
+    )
+    // Past the plate's end or in a gap there is nothing to lend: dropped, never wrapped.
+    if (columns.includes(-1)) return []
+    const name = kind === 'run' ? `run${constant < 0 ? '-' : '+'}${Math.abs(constant)}` : `mirror-${constant}`
+    const offset = kind === 'run' ? constant : null
+    return draft(matrix, kind, `${name}${suffix(donor.plate)}`, donor.plate, offset, columns)
+  })
+}
+
+/** The cheapest path through the matrix; absent where it never changes its donor, which is a hold. */
+export function relays(matrix: Matrix): Draft[] {
+  const { targets, donors } = matrix
+  if (targets.length < 2) return []
+  const near = targets.map((_, t) => {
+    const columns = donors.map((_, d) => d).filter((d) => Number.isFinite(matrix.cost(t, d)))
+    return columns.sort((a, b) => matrix.cost(t, a) - matrix.cost(t, b)).slice(0, RELAY_DONORS)
+  })
+  const columns = [...new Set(near.flat())]
+  if (columns.length === 0) return []
+  let total = columns.map((d) => matrix.cost(0, d))
+  const back: Int32Array[] = []
+  for (let t = 1; t < targets.length; t++) {
+    const from = new Int32Array(columns.length)
+    const next = columns.map((d, i) => {
+      let best = total[i]
+      from[i] = i
+      for (let j = 0; j < columns.length; j++) {
+        if (j === i) continue
+        const other = donors[columns[j]]
+        const jump = Math.hypot(other.dx - donors[d].dx, other.dy - donors[d].dy)
+        const price = total[j] + CHANGE_PRICE + JUMP_PRICE * jump
+        if (price < best) {
+          best = price
+          from[i] = j
+        }
+      }
+      return best + matrix.cost(t, d)
+    })
+    back.push(from)
+    total = next
+  }
+  let at = total.indexOf(Math.min(...total))
+  if (!Number.isFinite(total[at])) return []
+  const path = [columns[at]]
+  for (let t = targets.length - 2; t >= 0; t--) {
+    at = back[t][at]
+    path.unshift(columns[at])
+  }
+  if (new Set(path).size === 1) return []
+  return draft(matrix, 'relay', 'relay-1', donors[path[0]].plate, null, path)
+}
+
+/**
+ * The mean of the best clean donors, each weighted by the inverse of its expected error to the fourth power of squares:
+ * near donors carry the picture, the others take the grain out of it.
+ */
+export function stacks(matrix: Matrix): Draft[] {
+  const { targets, donors } = matrix
+  const able = donors
+    .map((_, column) => ({
+      column,
+      cost: meanCost(
+        matrix,
+        targets.map(() => column),
+      ),
+    }))
+    .filter(({ column, cost }) => Number.isFinite(cost) && cleanAlways(matrix, column))
+    .sort((a, b) => a.cost - b.cost)
+    .slice(0, STACK_DONORS)
+  if (able.length < LEAST_STACK) return []
+  const shares = targets.map((_, t) => {
+    // Half for the whole range, half for this frame: the near donors lead, and no share jumps from frame to frame.
+    const costs = able.map(({ column, cost }) => Math.max((cost + matrix.cost(t, column)) / 2, LEAST_COST))
+    const raw = costs.map((cost) => cost ** -STACK_POWER)
+    const total = raw.reduce((a, b) => a + b, 0)
+    return able.map(({ column }, i) => ({ column, weight: raw[i] / total }))
+  })
+  let cost = 0
+  for (const [t, row] of shares.entries()) {
+    // Errors that the donors have in common stay; the rest averages out.
+    const alone = row.reduce((sum, { weight }) => sum + weight * weight, 0)
+    const mean = row.reduce((sum, { column, weight }) => sum + weight * matrix.cost(t, column), 0)
+    cost += (mean * (STACK_COMMON + (1 - STACK_COMMON) * alone)) / targets.length
+  }
+  const plate = donors[able[0].column].plate
+  return [{ kind: 'stack', id: 'stack-1', plate, timeOffset: null, shares, cost }]
+}
+
+/** Only clean donors are averaged: one passer-by would ghost into all frames. */
+function cleanAlways(matrix: Matrix, column: number): boolean {
+  return matrix.targets.every((_, t) => (matrix.pair(t, column).clean ?? 0) >= CLEAN_SHARE)
+}
+
+function draft(
+  matrix: Matrix,
+  kind: CandidateKind,
+  id: string,
+  plate: number,
+  timeOffset: number | null,
+  columns: readonly number[],
+): Draft[] {
+  const cost = meanCost(matrix, columns)
+  if (!Number.isFinite(cost)) return []
+  return [{ kind, id, plate, timeOffset, cost, shares: columns.map((column) => [{ column, weight: 1 }]) }]
+}
+
+function meanCost(matrix: Matrix, columns: readonly number[]): number {
+  let sum = 0
+  let worst = 0
+  for (let t = 0; t < columns.length; t++) {
+    const cost = matrix.cost(t, columns[t])
+    sum += cost
+    worst = Math.max(worst, cost)
+  }
+  return (1 - WORST_SHARE) * (sum / columns.length) + WORST_SHARE * worst
+}
+
+/** Donor plates after the first are told apart in the id. */
+function suffix(plate: number): string {
+  return plate === 0 ? '' : `.p${plate + 1}`
+}

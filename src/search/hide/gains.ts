@@ -1,0 +1,213 @@
+// The light of every pair of the candidates that are kept, channel by channel. Frames are read again for it, most of
+// them from the cache: colour is wanted of a few dozen pairs only, and keeping it of all frames would fill the memory.
+import type { Plate } from '../../footage/plate.js'
+import { middleMean } from '../../match/selection.js'
+import type { OnProgress } from '../../progress.js'
+import { HALF_VALUES } from '../../raster/half.js'
+import type { Rect } from '../../raster/rect.js'
+import type { Region, RegionFrame } from '../../region/region.js'
+import { clipLevel, keyOf, readHalves } from '../../track/read-frames.js'
+import type { Registered } from '../register.js'
+import type { Candidate } from '../result.js'
+import type { Matrix } from './matrix.js'
+import { type Light, steadyLight } from './steady-exposure.js'
+
+/** Linear-light factor per channel that brings a donor to a target. */
+type Gain = [number, number, number]
+
+/** Pixels of the surround that light is measured on: more make it no steadier than grain allows. */
+const LIGHT_PIXELS = 1024
+/** Fewer of them than this with nobody before them in either frame, and the pair tells no light. */
+const MIN_PIXELS = 64
+
+interface GainJob {
+  readonly plates: readonly Plate[]
+  /** What of every frame was read for the search. */
+  readonly rect: Rect
+  readonly region: Region
+  readonly matrix: Matrix
+  readonly onProgress?: OnProgress
+  readonly signal?: AbortSignal
+}
+
+/** The candidates with their gains measured. @throws FRAME_UNREADABLE where a frame has gone since the search */
+export async function withGains(candidates: readonly Candidate[], job: GainJob): Promise<Candidate[]> {
+  const { targets } = job.matrix
+  const middle = targets[targets.length >> 1].frame
+  const pairs = new Map<string, { target: number; plate: number; donor: number }>()
+  const want = (target: number, plate: number, donor: number) =>
+    pairs.set(`${target} ${plate} ${donor}`, { target, plate, donor })
+  for (const { frames } of candidates) {
+    for (const { target, plate, donor, stack } of frames) {
+      want(target, plate, donor)
+      if (!stack) continue
+      want(middle, plate, donor)
+      for (const share of stack) want(middle, share.plate, share.frame)
+    }
+  }
+  const found = await measure([...pairs.values()], job)
+  const lightOf = (target: number, plate: number, donor: number) =>
+    found.get(`${target} ${plate} ${donor}`) ?? null
+  const common = new Map([...job.matrix.donors, ...targets].map((f) => [keyOf(f), f.light]))
+  return candidates.map((candidate) => {
+    const light = steadyLight(
+      candidate.frames.map(({ target, plate, donor, stops }) => ({
+        plate,
+        stops,
+        light: lightOf(target, plate, donor),
+      })),
+    )
+    const frames = candidate.frames.map((match, i) => {
+      const gain = gainOf(light[i])
+      if (!match.stack) return { ...match, gain }
+      // A stack's donors are brought to the middle frame, and with it to each: light is passed on, not measured anew.
+      const lead = lightOf(middle, match.plate, match.donor)
+      const stack = match.stack.map((share) => {
+        const there = lightOf(middle, share.plate, share.frame)
+        const apart =
+          common.get(keyOf(share))! - common.get(keyOf({ plate: match.plate, frame: match.donor }))!
+        const to = light[i].map((v, c) => v + (there && lead ? there[c] - lead[c] : apart))
+        return { ...share, gain: gainOf(to as [number, number, number]) }
+      })
+      return { ...match, gain, stack }
+    })
+    return { ...candidate, frames }
+  })
+}
+
+/** A target frame's light at the places that are compared. */
+interface Sampled {
+  readonly target: Registered
+  /** Indices into the window; of those where nobody passes. */
+  readonly places: Int32Array
+  /** Three per place; NaN where it says nothing. */
+  readonly light: Float32Array
+}
+
+async function measure(
+  pairs: readonly { target: number; plate: number; donor: number }[],
+  { plates, rect, region, matrix, onProgress, signal }: GainJob,
+): Promise<Map<string, Light | null>> {
+  const known = new Map([...matrix.donors, ...matrix.targets].map((f) => [keyOf(f), f]))
+  const places = new Map<RegionFrame, Int32Array>()
+  const sampled = new Map<number, Sampled>()
+  const clip = plates.map(clipLevel)
+  const total = new Set(pairs.map((p) => `${p.plate} ${p.donor}`)).size
+  let done = 0
+  for await (const { frame, halves, error } of readHalves(
+    plates[0],
+    [...new Set(pairs.map((p) => p.target))],
+    rect,
+  )) {
+    if (halves === undefined) throw error
+    const target = known.get(keyOf({ plate: 0, frame }))!
+    const mask = region.frames.get(frame)!
+    const ring = places.get(mask) ?? placesOf(mask)
+    places.set(mask, ring)
+    const steady = matrix.steady.get(target)!
+    const here = ring.filter((i) => steady[onGrid(i, target, region.window)] === 1)
+    sampled.set(frame, { target, places: here, light: sample(halves, here, rect, region, clip[0]) })
+  }
+  const found = new Map<string, Light | null>()
+  for (const [plate, source] of plates.entries()) {
+    const byDonor = new Map<number, number[]>()
+    for (const p of pairs) {
+      if (p.plate === plate) byDonor.set(p.donor, [...(byDonor.get(p.donor) ?? []), p.target])
+    }
+    for await (const { frame, halves, error } of readHalves(source, [...byDonor.keys()], rect)) {
+      signal?.throwIfAborted()
+      if (halves === undefined) throw error
+      const donor = known.get(keyOf({ plate, frame }))!
+      for (const target of byDonor.get(frame)!) {
+        const steady = matrix.steady.get(donor)!
+        const light = lightOf(sampled.get(target)!, donor, steady, halves, rect, region, clip[plate])
+        found.set(`${target} ${plate} ${frame}`, light)
+      }
+      onProgress?.({ phase: 'measuring light', done: ++done, total })
+    }
+  }
+  return found
+}
+
+/** Where a frame's pixel lies on the common grid, as an index; -1 beyond the window. */
+function onGrid(i: number, { dx, dy }: Registered, { w, h }: Rect): number {
+  const x = (i % w) + Math.round(dx)
+  const y = Math.floor(i / w) + Math.round(dy)
+  return x < 0 || y < 0 || x >= w || y >= h ? -1 : y * w + x
+}
+
+/** Even places on a mask's surround. */
+function placesOf({ surround }: RegionFrame): Int32Array {
+  const all: number[] = []
+  for (let i = 0; i < surround.length; i++) if (surround[i] > 0) all.push(i)
+  const stride = Math.max(1, Math.floor(all.length / LIGHT_PIXELS))
+  return Int32Array.from(all.filter((_, k) => k % stride === 0))
+}
+
+function sample(
+  halves: Readonly<Uint16Array>,
+  places: Readonly<Int32Array>,
+  rect: Rect,
+  { window }: Region,
+  clip: number,
+): Float32Array {
+  const light = new Float32Array(3 * places.length).fill(Number.NaN)
+  for (let k = 0; k < places.length; k++) {
+    const i = places[k]
+    const x = (i % window.w) + window.x - rect.x
+    const y = Math.floor(i / window.w) + window.y - rect.y
+    for (let c = 0; c < 3; c++) {
+      const value = HALF_VALUES[halves[(y * rect.w + x) * 3 + c]]
+      if (value < clip) light[3 * k + c] = value
+    }
+  }
+  return light
+}
+
+/**
+ * The middle half of the log ratios over the surround where nobody passes in either frame: who is as bright as the wall
+ * passes for it, but has no say either. Null where too little is seen.
+ */
+function lightOf(
+  { target, places, light }: Sampled,
+  donor: Registered,
+  steady: Readonly<Uint8Array>,
+  halves: Readonly<Uint16Array>,
+  rect: Rect,
+  { window }: Region,
+  clip: number,
+): Light | null {
+  const dx = donor.dx - target.dx
+  const dy = donor.dy - target.dy
+  const x0 = Math.floor(-dx)
+  const y0 = Math.floor(-dy)
+  const fx = -dx - x0
+  const fy = -dy - y0
+  const ratios = [0, 1, 2].map(() => new Float32Array(places.length))
+  let n = 0
+  for (let k = 0; k < places.length; k++) {
+    if (steady[onGrid(places[k], target, window)] !== 1) continue
+    const x = (places[k] % window.w) + window.x - rect.x + x0
+    const y = Math.floor(places[k] / window.w) + window.y - rect.y + y0
+    if (x < 0 || y < 0 || x + 1 >= rect.w || y + 1 >= rect.h) continue
+    const at = (y * rect.w + x) * 3
+    const below = at + rect.w * 3
+    let good = true
+    for (let c = 0; c < 3; c++) {
+      const value =
+        (1 - fy) * ((1 - fx) * HALF_VALUES[halves[at + c]] + fx * HALF_VALUES[halves[at + 3 + c]]) +
+        fy * ((1 - fx) * HALF_VALUES[halves[below + c]] + fx * HALF_VALUES[halves[below + 3 + c]])
+      const ratio = Math.log2(light[3 * k + c] / value)
+      if (value < clip && Number.isFinite(ratio)) ratios[c][n] = ratio
+      else good = false
+    }
+    if (good) n++
+  }
+  if (n < Math.min(MIN_PIXELS, places.length / 2) || n === 0) return null
+  const [r, g, b] = ratios.map((ratio) => middleMean(ratio, n))
+  return [r, g, b]
+}
+
+function gainOf([r, g, b]: Light): Gain {
+  return [Number((2 ** r).toFixed(5)), Number((2 ** g).toFixed(5)), Number((2 ** b).toFixed(5))]
+}

@@ -1,0 +1,268 @@
+// The match matrix: every target frame against every donor frame.
+
+import { bytes, floats } from '../../kernels/memory.js'
+import { cleanShare, explainedSpread, markDirty } from '../../match/clean.js'
+import { CLEAN_SHARE } from '../../match/clean-share.js'
+import { expectedSquare, likelyRegion, measureDrift } from '../../match/expect.js'
+import { HOLE } from '../../match/log-luminance.js'
+import { type Centred, centred, nccOfSums, residualOfSums, stopsOfSums, sumCentred } from '../../match/ncc.js'
+import type { OnProgress } from '../../progress.js'
+import type { Rect } from '../../raster/rect.js'
+import type { Region, RegionFrame } from '../../region/region.js'
+import { gather, gatherBits, type PixelLists, pixelLists, steadyPixels } from '../pixel-lists.js'
+import type { Registered, Registration } from '../register.js'
+
+/** What is known of one target frame against one donor frame. NaN never occurs: absent is null. */
+export interface Pair {
+  readonly ncc: number | null
+  /** Target over donor on the surround, log base 2. */
+  readonly stops: number | null
+  /** RMS on the surround after the light is matched, over what grain alone gives; null: nothing trusted. */
+  readonly seam: number | null
+  /** Expected RMS error in the region, in the unit that meaning.ts names; null out of reach. */
+  readonly inside: number | null
+  /** Share of the region that shows the plate's empty state; null where the region is empty. */
+  readonly clean: number | null
+}
+
+export interface Matrix {
+  readonly targets: readonly Registered[]
+  readonly donors: readonly Registered[]
+  pair(target: number, donor: number): Pair
+  /** `inside` squared; Infinity where the pair is out of reach. */
+  cost(target: number, donor: number): number
+  /** Per frame, 1 over the window where its pixel is good and nobody passes. */
+  readonly steady: ReadonlyMap<Registered, Uint8Array>
+  /** Frames of the search in order, and the surround's pixels under the first target frame's mask. */
+  readonly frames: readonly Registered[]
+  readonly surround: Readonly<Int32Array>
+  readonly window: Rect
+}
+
+/** Target frames that share one estimate of what the region most likely shows: light drifts little over so many. */
+const BLOCK_FRAMES = 12
+/** Least share of the surround that must be left to compare. */
+const LEAST_SHARED = 0.2
+
+/**
+ * @param targets in order of their frames, every one with a mask in `region`
+ * @param donors  in order of plate and frame
+ */
+export function matchMatrix(
+  registration: Registration,
+  region: Region,
+  targets: readonly Registered[],
+  donors: readonly Registered[],
+  { reachPx, onProgress }: { reachPx: number; onProgress?: OnProgress },
+): Matrix {
+  const { empty, window, leastSpread } = registration
+  const anyMask = region.frames.get(targets[0].frame)!
+  const spread = explainedSpread(empty, anyMask.surround, leastSpread)
+  const { box } = region
+  const part = { ...box, x: box.x - window.x, y: box.y - window.y }
+  const dirt = donors.map((d) => {
+    const dirty = new Uint8Array(window.w * window.h)
+    markDirty(d.aligned, d.light, d.trust, empty.level, spread, window.w, dirty, part)
+    return dirty
+  })
+  const steady = new Map([...targets, ...donors].map((f) => [f, steadyPixels(f, empty.level, spread)]))
+  const cells = new Cells(targets.length, donors.length)
+  let view: MaskView | undefined
+  let block = -1
+  for (const [t, target] of targets.entries()) {
+    onProgress?.({ phase: 'matching', done: t, total: targets.length })
+    const mask = region.frames.get(target.frame)!
+    if (view?.mask !== mask) {
+      // Only one mask's rings are held at a time: a mask sequence has one per target frame.
+      view = new MaskView(mask, donors, dirt, steady, spread, leastSpread)
+      block = -1
+    }
+    if (view.list.inside.length === 0) continue
+    if (Math.floor(t / BLOCK_FRAMES) !== block) {
+      block = Math.floor(t / BLOCK_FRAMES)
+      // Of a mask sequence every frame is its own block.
+      const still = targets[t + 1] !== undefined && region.frames.get(targets[t + 1].frame) === mask
+      const ahead = still ? (Math.min((block + 1) * BLOCK_FRAMES, targets.length) - t) >> 1 : 0
+      const middle = targets[t + ahead]
+      view.expectAround(middle, empty.level)
+    }
+    view.compare(target, t, steady.get(target)!, cells, reachPx)
+  }
+  onProgress?.({ phase: 'matching', done: targets.length, total: targets.length })
+  cells.normalise()
+  return {
+    targets,
+    donors,
+    pair: (t, d) => cells.pair(t, d),
+    cost: (t, d) => cells.cost[t * donors.length + d],
+    steady,
+    frames: registration.frames,
+    surround: pixelLists(anyMask, spread, leastSpread).surround,
+    window,
+  }
+}
+
+/** All donors as seen through one mask. */
+class MaskView {
+  readonly list: PixelLists
+  readonly #clean: readonly number[]
+  readonly #rings: readonly Centred[]
+  readonly #ringTrust: readonly Uint8Array[]
+  readonly #good: readonly Registered[]
+  readonly #drift: (gap: number) => number
+  readonly #own: readonly Centred[]
+  readonly #ownTrust: readonly Uint8Array[]
+  /** Per donor, mean square distance from what the region most likely shows. */
+  #ownSquare: readonly number[] = []
+
+  constructor(
+    readonly mask: RegionFrame,
+    readonly donors: readonly Registered[],
+    dirt: readonly Uint8Array[],
+    steady: ReadonlyMap<Registered, Uint8Array>,
+    spread: Readonly<Float32Array>,
+    leastSpread: number,
+  ) {
+    this.list = pixelLists(mask, spread, leastSpread)
+    const { compared, inside, insideWeight, own } = this.list
+    // In the kernels' memory: every target is compared with all of them.
+    const n = compared.length
+    const rings = floats('rings', n * donors.length)
+    const trusts = bytes('ring trust', n * donors.length)
+    this.#ringTrust = donors.map((d, k) => {
+      const trust = trusts.subarray(k * n, (k + 1) * n)
+      trust.set(gatherBits(steady.get(d)!, compared))
+      return trust
+    })
+    this.#rings = donors.map((d, k) =>
+      centred(gather(d.aligned, compared), this.#ringTrust[k], rings.subarray(k * n, (k + 1) * n)),
+    )
+    const m = own.length
+    const owns = floats('own', m * donors.length)
+    const ownTrusts = bytes('own trust', m * donors.length)
+    this.#ownTrust = donors.map(({ trust }, k) => {
+      const shown = ownTrusts.subarray(k * m, (k + 1) * m)
+      for (let i = 0; i < m; i++) shown[i] = trust[own[i]] === HOLE ? 0 : 1
+      return shown
+    })
+    this.#own = donors.map(({ aligned, light }, k) => {
+      const samples = owns.subarray(k * m, (k + 1) * m)
+      for (let i = 0; i < m; i++) samples[i] = aligned[own[i]] + light
+      return { base: 0, samples }
+    })
+    this.#clean = dirt.map((dirty) => cleanShare(gatherBits(dirty, inside), insideWeight) ?? Number.NaN)
+    this.#good = donors.filter((d, i) => d.held && this.#clean[i] >= CLEAN_SHARE)
+    this.#drift = measureDrift(this.#good, inside)
+  }
+
+  /** Works out how far every donor's region lies from what the region most likely shows at a target frame. */
+  expectAround(target: Registered, level: Readonly<Float32Array>): void {
+    const { own, ownWeight } = this.list
+    const likely = likelyRegion(this.#good, target.plate, target.frame, level, own)
+    let all = 0
+    for (const w of ownWeight) all += w
+    this.#ownSquare = this.#own.map((samples, d) => {
+      const { weight, squareDifference } = sumCentred(
+        { base: 0, samples: likely },
+        samples,
+        ownWeight,
+        this.#ownTrust[d],
+      )
+      // A hole can't be lent: it costs as much as a full stop of difference.
+      return (squareDifference + all - weight) / all
+    })
+  }
+
+  compare(target: Registered, t: number, steady: Readonly<Uint8Array>, cells: Cells, reachPx: number): void {
+    const { compared, surroundSpread } = this.list
+    const weight = floats('target weight', compared.length)
+    weight.set(gatherBits(steady, compared))
+    const ring = centred(gather(target.aligned, compared), weight, floats('target ring', compared.length))
+    for (const [d, donor] of this.donors.entries()) {
+      if (donor === target || !donor.held) continue
+      if (Math.abs(donor.dx - target.dx) > reachPx + 0.5 || Math.abs(donor.dy - target.dy) > reachPx + 0.5)
+        continue
+      const at = t * this.donors.length + d
+      const gap =
+        donor.plate === target.plate ? Math.abs(donor.frame - target.frame) : Number.POSITIVE_INFINITY
+      const drift = this.#drift(gap)
+      cells.clean[at] = this.#clean[d]
+      const sums = sumCentred(ring, this.#rings[d], weight, this.#ringTrust[d])
+      if (sums.weight < LEAST_SHARED * compared.length) {
+        // Nothing to see of the light or the seam: as bad as a surround that differs by all its drift.
+        cells.cost[at] = expectedSquare(this.#ownSquare[d], drift, 4 * (drift + surroundSpread ** 2))
+        continue
+      }
+      const residual = residualOfSums(sums) ?? 0
+      cells.ncc[at] = nccOfSums(sums) ?? Number.NaN
+      cells.stops[at] = stopsOfSums(sums) ?? Number.NaN
+      cells.seam[at] = residual / (Math.SQRT2 * surroundSpread)
+      cells.cost[at] = expectedSquare(this.#ownSquare[d], drift, residual * residual)
+    }
+  }
+}
+
+/** One number of each kind per pair; NaN inside, null outside. */
+class Cells {
+  readonly ncc: Float32Array
+  readonly stops: Float32Array
+  readonly seam: Float32Array
+  readonly clean: Float32Array
+  readonly cost: Float64Array
+
+  constructor(
+    readonly targets: number,
+    readonly donors: number,
+  ) {
+    const size = targets * donors
+    this.ncc = new Float32Array(size).fill(Number.NaN)
+    this.stops = new Float32Array(size).fill(Number.NaN)
+    this.seam = new Float32Array(size).fill(Number.NaN)
+    this.clean = new Float32Array(size).fill(Number.NaN)
+    this.cost = new Float64Array(size).fill(Number.POSITIVE_INFINITY)
+  }
+
+  /** Puts costs into units of the best clean donor held over the range, or of the best donors frame by frame. */
+  normalise(): void {
+    const unit = this.#bestHeld() ?? this.#bestByFrame()
+    if (!(unit > 0)) return
+    for (let i = 0; i < this.cost.length; i++) this.cost[i] /= unit
+  }
+
+  #bestHeld(): number | null {
+    let best = Number.POSITIVE_INFINITY
+    for (let d = 0; d < this.donors; d++) {
+      let sum = 0
+      for (let t = 0; t < this.targets; t++) {
+        const at = t * this.donors + d
+        sum += this.clean[at] >= CLEAN_SHARE ? this.cost[at] : Number.POSITIVE_INFINITY
+      }
+      best = Math.min(best, sum / this.targets)
+    }
+    return Number.isFinite(best) ? best : null
+  }
+
+  #bestByFrame(): number {
+    let sum = 0
+    let n = 0
+    for (let t = 0; t < this.targets; t++) {
+      const best = Math.min(...this.cost.subarray(t * this.donors, (t + 1) * this.donors))
+      if (!Number.isFinite(best)) continue
+      sum += best
+      n++
+    }
+    return n > 0 ? sum / n : 1
+  }
+
+  pair(t: number, d: number): Pair {
+    const at = t * this.donors + d
+    const value = (v: number): number | null => (Number.isFinite(v) ? v : null)
+    return {
+      ncc: value(this.ncc[at]),
+      stops: value(this.stops[at]),
+      seam: value(this.seam[at]),
+      inside: value(Math.sqrt(this.cost[at])),
+      clean: value(this.clean[at]),
+    }
+  }
+}

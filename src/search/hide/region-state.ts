@@ -1,0 +1,141 @@
+// Which picture of the region is the empty one? As a rule the one that most frames agree on. But where the target itself
+// shows that picture, on all of its frames, it is the very thing that is to be hidden, and agreement says nothing: a crate
+// that stands there for most of the plate agrees with itself. This is the one place where the target's own region is
+// looked at, and it is asked only whether anything would change there, never which donor is like it.
+import { cleanShare, explainedSpread, markDirty } from '../../match/clean.js'
+import { type EmptyState, emptyState } from '../../match/clean-plate.js'
+import { CLEAN_SHARE } from '../../match/clean-share.js'
+import { spreadEvenly } from '../../match/subsample.js'
+import type { Rect } from '../../raster/rect.js'
+import type { Region } from '../../region/region.js'
+import { EMPTY_FRAMES, type Registered, type Registration } from '../register.js'
+
+/** Another picture of the region counts when so many frames agree on it, and so large a share of all. */
+const MIN_FRAMES = 3
+const MIN_SHARE = 0.1
+/** Less of the region than this changed on every target frame, and what was meant may well be in the donors, too. */
+const MIN_CHANGED = 0.05
+
+export interface RegionState {
+  readonly empty: EmptyState
+  /** No picture of the region is known that the target does not show itself: why nothing can be called clean. */
+  readonly unknown: string | null
+  /** The picture that is taken for empty may not be: why nothing holds up without a look. */
+  readonly doubt: string | null
+}
+
+/** @param targets the target's frames, at least one */
+export function regionState(
+  registration: Registration,
+  region: Region,
+  targets: readonly Registered[],
+): RegionState {
+  const { empty, frames } = registration
+  const isTarget = new Set(targets)
+  const others = frames.filter((f) => !isTarget.has(f) && f.held)
+  if (others.length === 0) return { empty, unknown: null, doubt: null }
+  const usual = new Comparison(registration, region, empty, others)
+  const changed = usual.mostChanged(targets)
+  if (changed === null || changed >= MIN_CHANGED) return { empty, unknown: null, doubt: null }
+  if (changed >= 1 - CLEAN_SHARE) {
+    const share = `${(100 * changed).toFixed(1)} %`
+    const doubt = `only ${share} of the region differs from what the target shows: what is to be hidden may be in the donor, too`
+    return { empty, unknown: null, doubt }
+  }
+  const differing = others.filter((f) => usual.differs(f))
+  if (differing.length >= MIN_FRAMES) {
+    const other = merged(registration, differing, region)
+    const rare = new Comparison(registration, region, other, differing)
+    const agreeing = differing.filter((f) => !rare.differs(f)).length
+    const tells = (rare.mostChanged(targets) ?? 0) >= MIN_CHANGED
+    if (tells && agreeing >= Math.max(MIN_FRAMES, MIN_SHARE * frames.length)) {
+      const doubt = `the target shows what most frames show in the region, so what ${agreeing} other frames show is taken for empty: look at it`
+      return { empty: other, unknown: null, doubt }
+    }
+  }
+  const unknown =
+    'the region shows what the target shows: what is to be hidden is in the donors, too, or nothing is there'
+  return { empty, unknown, doubt: null }
+}
+
+/** Frames held against one picture of the region. */
+class Comparison {
+  readonly #spread: Float32Array
+  readonly #part: Rect
+  /** What differs even in the frame that agrees best: there the picture is of nothing that was ever seen. */
+  readonly #never: Uint8Array
+
+  /** @param frames that show the picture, as far as any do */
+  constructor(
+    readonly registration: Registration,
+    readonly region: Region,
+    readonly state: EmptyState,
+    frames: readonly Registered[],
+  ) {
+    const { empty, window, leastSpread } = registration
+    const { box } = region
+    this.#spread = explainedSpread(empty, region.frames.values().next().value!.surround, leastSpread)
+    this.#part = { ...box, x: box.x - window.x, y: box.y - window.y }
+    this.#never = new Uint8Array(window.w * window.h)
+    let best = -1
+    for (const f of frames) {
+      const dirty = this.#dirt(f, f.trust)
+      const share = cleanShare(dirty, this.#first) ?? 0
+      if (share <= best) continue
+      best = share
+      this.#never = dirty
+    }
+  }
+
+  /** Does a frame's region differ from the picture where others agree with it? */
+  differs(f: Registered): boolean {
+    return this.#changed(f, f.trust, this.#first) > 1 - CLEAN_SHARE
+  }
+
+  /** Share of the region that differs on the target frame on which most does; null: no region. */
+  mostChanged(targets: readonly Registered[]): number | null {
+    let most: number | null = null
+    for (const target of targets) {
+      const { inside } = this.region.frames.get(target.frame)!
+      if (!inside.some((v) => v > 0)) continue
+      most = Math.max(most ?? 0, this.#changed(target, target.shown ?? target.trust, inside))
+    }
+    return most
+  }
+
+  get #first(): Readonly<Float32Array> {
+    return this.region.frames.values().next().value!.inside
+  }
+
+  #changed(f: Registered, trust: Readonly<Uint8Array>, inside: Readonly<Float32Array>): number {
+    const dirty = this.#dirt(f, trust)
+    for (let i = 0; i < dirty.length; i++) if (this.#never[i] === 1) dirty[i] = 0
+    return 1 - (cleanShare(dirty, inside) ?? 1)
+  }
+
+  #dirt({ aligned, light }: Registered, trust: Readonly<Uint8Array>): Uint8Array {
+    const { w } = this.registration.window
+    const dirty = new Uint8Array(aligned.length)
+    markDirty(aligned, light, trust, this.state.level, this.#spread, w, dirty, this.#part)
+    return dirty
+  }
+}
+
+/** What some frames agree on inside the region, and all of them round it. */
+function merged(
+  { empty, window, leastSpread }: Registration,
+  some: readonly Registered[],
+  { frames }: Region,
+): EmptyState {
+  const theirs = emptyState(spreadEvenly(some, EMPTY_FRAMES), window.w * window.h, leastSpread)
+  const covered = new Uint8Array(window.w * window.h)
+  for (const { inside } of new Set(frames.values()))
+    for (let i = 0; i < covered.length; i++) if (inside[i] > 0) covered[i] = 1
+  const pick = (own: Readonly<Float32Array>, other: Readonly<Float32Array>) =>
+    own.map((v, i) => (covered[i] === 1 ? other[i] : v))
+  return {
+    level: pick(empty.level, theirs.level),
+    spread: pick(empty.spread, theirs.spread),
+    support: pick(empty.support, theirs.support),
+  }
+}

@@ -1,0 +1,133 @@
+// The pixels of a region and of its surround as lists, so that pairs of frames are compared in one straight loop.
+
+import { kernels, pointer, writing } from '../kernels/memory.js'
+import { boxBlur } from '../kernels/pyramid.js'
+import { oddStep } from '../match/subsample.js'
+import type { Rect } from '../raster/rect.js'
+import type { RegionFrame } from '../region/region.js'
+import type { Registered } from './register.js'
+
+/** A surround pixel this many spreads, and this many stops, from the empty state shows something that passes by. */
+const PASSING_SIGMA = 5
+const PASSING_STOPS = 0.05
+/** Neighbouring frames that are compared for life: enough for a mean, spread over the plate. */
+const LIFE_PAIRS = 24
+/** Pixels of the surround that pairs are compared on: the residual of this many is known to a per cent. */
+const COMPARED_PIXELS = 8192
+/** Pixels of the region on which a donor's distance is taken. */
+const OWN_PIXELS = 8192
+/** Radius in pixels of the mean that detail stands out from. */
+const DETAIL_RADIUS = 4
+
+export interface PixelLists {
+  /** Indices into the window. */
+  readonly surround: Int32Array
+  /** Of a large surround an even share, for what is measured on every pair. */
+  readonly compared: Int32Array
+  readonly inside: Int32Array
+  readonly insideWeight: Float32Array
+  /** Of a large region an even share, and its weights. */
+  readonly own: Int32Array
+  readonly ownWeight: Float32Array
+  /** RMS on the surround of the spread that grain explains, stops. */
+  readonly surroundSpread: number
+}
+
+/** @param least what grain is taken to be at least, stops: see `leastSpread` */
+export function pixelLists(frame: RegionFrame, spread: Readonly<Float32Array>, least: number): PixelLists {
+  const surround: number[] = []
+  const inside: number[] = []
+  let square = 0
+  for (let i = 0; i < spread.length; i++) {
+    if (frame.inside[i] > 0) inside.push(i)
+    if (frame.surround[i] === 0) continue
+    surround.push(i)
+    square += spread[i] ** 2
+  }
+  const step = oddStep(surround.length, COMPARED_PIXELS)
+  const ownStep = oddStep(inside.length, OWN_PIXELS)
+  const own = inside.filter((_, k) => k % ownStep === 0)
+  return {
+    surround: Int32Array.from(surround),
+    compared: Int32Array.from(surround.filter((_, k) => k % step === 0)),
+    inside: Int32Array.from(inside),
+    insideWeight: Float32Array.from(inside, (i) => frame.inside[i]),
+    own: Int32Array.from(own),
+    ownWeight: Float32Array.from(own, (i) => frame.inside[i]),
+    surroundSpread: surround.length > 0 ? Math.max(least, Math.sqrt(square / surround.length)) : 1,
+  }
+}
+
+export function gather(values: Readonly<Float32Array>, list: Readonly<Int32Array>): Float32Array {
+  const out = new Float32Array(list.length)
+  for (let i = 0; i < list.length; i++) out[i] = values[list[i]]
+  return out
+}
+
+export function gatherBits(values: Readonly<Uint8Array>, list: Readonly<Int32Array>): Uint8Array {
+  const out = new Uint8Array(list.length)
+  for (let i = 0; i < list.length; i++) out[i] = values[list[i]]
+  return out
+}
+
+/** 1 where a frame's pixel is good and shows what the empty state shows: nobody passes there. */
+export function steadyPixels(
+  f: Registered,
+  level: Readonly<Float32Array>,
+  spread: Readonly<Float32Array>,
+): Uint8Array {
+  const out = new Uint8Array(level.length)
+  const aligned = pointer(f.aligned, 'source')
+  const trust = pointer(f.trust, 'trust')
+  const levelAt = pointer(level, 'level')
+  const spreadAt = pointer(spread, 'spread')
+  writing(out, 'out', (to) =>
+    kernels.near(aligned, trust, f.light, levelAt, spreadAt, PASSING_SIGMA, PASSING_STOPS, out.length, to),
+  )
+  return out
+}
+
+/**
+ * How much of the surround's detail is another one in the next frame: the change from frame to frame beyond grain, over
+ * the detail's own strength. 0 where all stands still, near 1 where leaves or water are never the same twice.
+ *
+ * @param frames in order
+ * @param grain  noise of one frame, stops
+ * @returns null where no two neighbours share a pixel
+ */
+export function lifeOf(
+  frames: readonly Registered[],
+  steady: ReadonlyMap<Registered, Uint8Array>,
+  surround: Readonly<Int32Array>,
+  window: Rect,
+  grain: number,
+): number | null {
+  const pairs = frames.flatMap((b, i) => {
+    const a = frames[i - 1]
+    const next = a !== undefined && a.plate === b.plate && a.frame + 1 === b.frame
+    return next && steady.has(a) && steady.has(b) ? [{ a, b }] : []
+  })
+  const stride = Math.max(1, Math.floor(pairs.length / LIFE_PAIRS))
+  let change = 0
+  let detail = 0
+  let n = 0
+  for (let k = 0; k < pairs.length; k += stride) {
+    const { a, b } = pairs[k]
+    const sa = steady.get(a)!
+    const sb = steady.get(b)!
+    const light = boxBlur(
+      { x: 0, y: 0, width: window.w, height: window.h, data: a.aligned },
+      DETAIL_RADIUS,
+    ).data
+    for (const i of surround) {
+      if (sa[i] === 0 || sb[i] === 0) continue
+      change += (b.aligned[i] + b.light - a.aligned[i] - a.light) ** 2
+      detail += (a.aligned[i] - light[i]) ** 2
+      n++
+    }
+  }
+  if (n === 0 || detail === 0) return null
+  // Two pictures differ by both their grains, and by twice the square of a detail that is another one altogether.
+  const moved = Math.max(0, change / n - 2 * grain * grain) / 2
+  return Math.sqrt(moved / (detail / n))
+}

@@ -1,0 +1,59 @@
+// How many pictures the page may carry, and how good they are: it has to fit into a mail and open at once.
+import { CODINGS, type Coding } from '../html/encode.js'
+
+/** The whole page, bytes. A page of 24 candidates over 24 frames must stay under 12 million. */
+export const PAGE_BYTES = 11_500_000
+/** Base64 writes three bytes as four characters. */
+export const BASE64 = 4 / 3
+/** Estimates come from the candidates' weakest frames; the rest may be this much larger. */
+const SAFETY = 1.06
+
+export interface Plan {
+  readonly coding: Coding
+  /** how many candidates, from the best, carry their frames; the others carry their weakest alone */
+  readonly ways: number
+  /** every which target frame they carry; 1 is all */
+  readonly step: number
+}
+
+/** Mean bytes of a target frame, which all candidates share, and of what one lends to it. */
+export interface Weight {
+  readonly target: number
+  readonly lent: number
+}
+
+/** What pictures weigh under a coding; asked for the best first, as finding out takes time. */
+export type Weigh = (coding: Coding) => Promise<Weight>
+
+/**
+ * The best coding under which every frame of every candidate fits; under the last one as many of the best candidates
+ * as fit; and where not even one does, that one with frames left out.
+ *
+ * @param room bytes left for the frames
+ */
+export async function planFrames(
+  candidates: number,
+  frames: number,
+  room: number,
+  weigh: Weigh,
+): Promise<Plan> {
+  // Whoever has no room for all frames still carries one, its weakest, and the target under it.
+  const fits = (ways: number, count: number, { target, lent }: Weight) => {
+    const whole = count * (target + ways * lent)
+    return (whole + (candidates - ways) * (target + lent)) * BASE64 * SAFETY <= room
+  }
+  if (candidates === 0) return { coding: CODINGS[0], ways: 0, step: 1 }
+  let weight: Weight = { target: 0, lent: 0 }
+  for (const coding of CODINGS) {
+    weight = await weigh(coding)
+    if (fits(candidates, frames, weight)) return { coding, ways: candidates, step: 1 }
+  }
+  const coding = CODINGS[CODINGS.length - 1]
+  for (let ways = candidates - 1; ways > 0; ways--) {
+    if (fits(ways, frames, weight)) return { coding, ways, step: 1 }
+  }
+  for (let step = 2; step < frames; step++) {
+    if (fits(1, Math.ceil(frames / step), weight)) return { coding, ways: 1, step }
+  }
+  return { coding, ways: 0, step: 1 }
+}

@@ -1,0 +1,98 @@
+// Second pass over the pictures: the frames that the page plays, as far as there is room for them.
+import pLimit from 'p-limit'
+import type { OnProgress } from '../../progress.js'
+import type { Rect } from '../../raster/rect.js'
+import type { Candidate, FrameMatch } from '../../search/result.js'
+import { greyUri, pictureFile } from '../html/encode.js'
+import type { Plan } from './budget.js'
+import { toDisplay } from './display.js'
+import { shownFrame } from './measures.js'
+import type { Box, PageMask, PageTarget } from './page-data.js'
+import type { PictureSource, RowPictures } from './pictures.js'
+import { carriedFrames, lentPicture, type TargetFrame, targetFrame } from './strips.js'
+
+/** Pictures asked for at a time: enough to keep a few cores busy, few enough to bound the memory. */
+const AT_A_TIME = 4
+
+export interface Carried {
+  readonly targets: readonly PageTarget[]
+  readonly masks: readonly PageMask[]
+  /** files in base64, in the order of `targets` */
+  readonly targetFiles: readonly string[]
+  /** per candidate, best first: its carried frames, at least its weakest */
+  readonly lent: readonly (readonly LentFrame[])[]
+}
+
+export interface LentFrame {
+  /** index into the candidate's frames */
+  readonly index: number
+  /** a file in base64 */
+  readonly file: string
+}
+
+export async function carryFrames(
+  candidates: readonly Candidate[],
+  pictures: PictureSource,
+  plan: Plan,
+  exposureStops: number,
+  onProgress?: OnProgress,
+): Promise<Carried> {
+  const known = new Map<number, { target: TargetFrame; file: string }>()
+  const limit = pLimit(AT_A_TIME)
+  const wanted = candidates.map((candidate, i) => {
+    // Nobody plays what somebody who walks past would do to the target.
+    const played = i < plan.ways && candidate.moment?.what !== 'object'
+    return carriedFrames(candidate, played ? plan.step : Infinity, shownFrame(candidate))
+  })
+  const total = wanted.reduce((sum, indices) => sum + indices.length, 0)
+  let done = 0
+
+  const target = async (match: FrameMatch, seen: RowPictures): Promise<TargetFrame> => {
+    const made = known.get(match.target)?.target ?? targetFrame(match.target, seen)
+    if (!known.has(match.target)) {
+      known.set(match.target, { target: made, file: '' })
+      const file = await pictureFile(toDisplay(seen.target, exposureStops), seen.rect, plan.coding)
+      known.set(match.target, { target: made, file: file.toString('base64') })
+    }
+    return made
+  }
+  const carry = async (candidate: Candidate, index: number): Promise<LentFrame> => {
+    const match = candidate.frames[index]
+    const seen = await pictures.pictures(candidate, match)
+    const { box } = await target(match, seen)
+    const file = await lentPicture(seen, box, exposureStops, plan.coding)
+    onProgress?.({ phase: 'drawing frames', done: ++done, total })
+    return { index, file: file.toString('base64') }
+  }
+
+  const lent: LentFrame[][] = []
+  // One candidate after the other, so that a failure names the first and no queue of pictures builds up.
+  for (const [i, candidate] of candidates.entries()) {
+    lent.push(await Promise.all(wanted[i].map((index) => limit(carry, candidate, index))))
+  }
+  const inOrder = [...known.values()].sort((a, b) => a.target.frame - b.target.frame)
+  return {
+    ...(await maskedTargets(inOrder.map((each) => each.target))),
+    targetFiles: inOrder.map((t) => t.file),
+    lent,
+  }
+}
+
+/** The targets with their masks beside them, each different mask once: a still mask is the same on every frame. */
+async function maskedTargets(
+  frames: readonly TargetFrame[],
+): Promise<{ targets: PageTarget[]; masks: PageMask[] }> {
+  const masks: PageMask[] = []
+  const targets: PageTarget[] = []
+  for (const { frame, rect, box, outline, support } of frames) {
+    const uri = await greyUri(support, box)
+    let mask = masks.findIndex((known) => known.support === uri && known.outline === outline)
+    if (mask < 0) mask = masks.push({ support: uri, outline }) - 1
+    targets.push({ frame, rect: corners(rect), box: corners(box), mask })
+  }
+  return { targets, masks }
+}
+
+function corners({ x, y, w, h }: Rect): Box {
+  return [x, y, w, h]
+}

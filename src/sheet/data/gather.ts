@@ -1,0 +1,87 @@
+// One picture row per candidate: its weakest frame, as a screen shows it.
+import sharp from 'sharp'
+import type { Rect } from '../../raster/rect.js'
+import type { Candidate } from '../../search/result.js'
+import { differencePicture, lentEverywhere, ratioPicture } from './difference.js'
+import { toDisplay } from './display.js'
+import { shownFrame } from './measures.js'
+import { outlinePath } from './outline.js'
+import type { DonorPicture, RowPictures } from './pictures.js'
+
+/** The frames of a strip are small, as they only show the course of the light. */
+const STRIP_PIXELS = 180 * 135
+/** A row's pictures are stills to choose by; larger ones are brought down to so many pixels in all. */
+const STILL_PIXELS = 480 * 360
+
+/** 8-bit sRGB, row-major RGB, w * h pixels. */
+export interface Still {
+  readonly w: number
+  readonly h: number
+  readonly samples: Uint8Array
+}
+
+export interface Row {
+  readonly candidate: Candidate
+  /** 1 for the best */
+  readonly rank: number
+  /** index into the candidate's frames of the one shown, its weakest */
+  readonly shown: number
+  /** where in the plate the stills lie, whole; they may be smaller */
+  readonly rect: Rect
+  /** path data in plate pixels from the corner of the rectangle */
+  readonly outline: string
+  readonly target: Still
+  readonly donor: Still
+  readonly repaired: Still
+  readonly difference: Still
+  /** of a borrow: the ratio in stops round mid grey */
+  readonly ratio: Still | null
+  /** of a borrow: the moment's frames on the target, in order, by index into the candidate's frames */
+  readonly strip: readonly { readonly index: number; readonly donor: Still }[]
+}
+
+/** @param exposureStops how much brighter than the plate previews are shown */
+export async function pictureRow(
+  candidate: Candidate,
+  rank: number,
+  seen: RowPictures,
+  exposureStops: number,
+): Promise<Row> {
+  const shown = shownFrame(candidate)
+  const { rect } = seen
+  const target = toDisplay(seen.target, exposureStops)
+  const lent = toDisplay(lentEverywhere(seen), exposureStops)
+  return {
+    candidate,
+    rank,
+    shown,
+    rect,
+    outline: outlinePath(seen.mask, rect.w, rect.h),
+    target: await still(target, rect),
+    donor: await still(toDisplay(seen.donor, exposureStops), rect),
+    repaired: await still(toDisplay(seen.repaired, exposureStops), rect),
+    difference: await still(differencePicture(lent, target), rect),
+    ratio: seen.ratio ? await still(ratioPicture(seen.ratio), rect) : null,
+    strip: [],
+  }
+}
+
+/** A donor on the target, as one of a strip. */
+export function stripStill({ donor, rect }: DonorPicture, exposureStops: number): Promise<Still> {
+  return still(toDisplay(donor, exposureStops), rect, STRIP_PIXELS)
+}
+
+async function still(
+  samples: Uint8Array | Uint8ClampedArray,
+  { w, h }: Rect,
+  most = STILL_PIXELS,
+): Promise<Still> {
+  const scale = Math.sqrt(most / (w * h))
+  if (scale >= 1) return { w, h, samples: new Uint8Array(samples.buffer) }
+  const size = { w: Math.max(1, Math.round(w * scale)), h: Math.max(1, Math.round(h * scale)) }
+  const data = await sharp(samples, { raw: { width: w, height: h, channels: 3 } })
+    .resize(size.w, size.h, { fit: 'fill', kernel: 'lanczos3' })
+    .raw()
+    .toBuffer()
+  return { ...size, samples: data }
+}

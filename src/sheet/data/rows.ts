@@ -1,0 +1,75 @@
+// First pass over the pictures: the frame that every candidate's row shows, and how large its frames will be.
+import type { OnProgress } from '../../progress.js'
+import type { Candidate, Result } from '../../search/result.js'
+import { type Coding, pictureFile } from '../html/encode.js'
+import type { Weigh, Weight } from './budget.js'
+import { previewExposure, toDisplay } from './display.js'
+import { pictureRow, type Row, stripStill } from './gather.js'
+import { shownFrame } from './measures.js'
+import { stripFrames } from './moment.js'
+import type { PictureSource, RowPictures } from './pictures.js'
+import { lentPicture, targetFrame } from './strips.js'
+
+/** Candidates whose pictures are encoded to learn how large they get. */
+const SAMPLES = 6
+
+export interface Drawn {
+  readonly rows: readonly Row[]
+  /** how much brighter than the plate every preview is shown */
+  readonly exposureStops: number
+  readonly weigh: Weigh
+}
+
+export async function drawRows(
+  { candidates }: Result,
+  pictures: PictureSource,
+  onProgress?: OnProgress,
+): Promise<Drawn> {
+  const rows: Row[] = []
+  const samples: RowPictures[] = []
+  let exposureStops: number | undefined
+  for (const [i, candidate] of candidates.entries()) {
+    const match = candidate.frames[shownFrame(candidate)]
+    const seen = await pictures.pictures(candidate, match)
+    exposureStops ??= previewExposure(seen.target)
+    const row = await pictureRow(candidate, i + 1, seen, exposureStops)
+    rows.push({ ...row, strip: await drawStrip(candidate, pictures, exposureStops) })
+    if (i % Math.ceil(candidates.length / SAMPLES) === 0) samples.push(seen)
+    onProgress?.({ phase: 'drawing candidates', done: i + 1, total: candidates.length })
+  }
+  const stops = exposureStops ?? 0
+  return { rows, exposureStops: stops, weigh: (coding) => weighSamples(samples, stops, coding) }
+}
+
+async function drawStrip(
+  candidate: Candidate,
+  pictures: PictureSource,
+  exposureStops: number,
+): Promise<Row['strip']> {
+  const strip: Row['strip'][number][] = []
+  for (const index of stripFrames(candidate)) {
+    const seen = await pictures.donor(candidate, candidate.frames[index])
+    strip.push({ index, donor: await stripStill(seen, exposureStops) })
+  }
+  return strip
+}
+
+async function weighSamples(
+  samples: readonly RowPictures[],
+  exposureStops: number,
+  coding: Coding,
+): Promise<Weight> {
+  const weights = await Promise.all(
+    samples.map(async (seen) => {
+      const { box } = targetFrame(0, seen)
+      const target = await pictureFile(toDisplay(seen.target, exposureStops), seen.rect, coding)
+      const lent = await lentPicture(seen, box, exposureStops, coding)
+      return { target: target.length, lent: lent.length }
+    }),
+  )
+  return { target: mean(weights.map((w) => w.target)), lent: mean(weights.map((w) => w.lent)) }
+}
+
+function mean(values: readonly number[]): number {
+  return values.length === 0 ? 0 : values.reduce((a, b) => a + b, 0) / values.length
+}

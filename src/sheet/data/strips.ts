@@ -1,0 +1,76 @@
+// The frames that the page plays: the target once for all candidates, and what each candidate lends.
+import { grow, intersect, type Rect } from '../../raster/rect.js'
+import type { Candidate } from '../../search/result.js'
+import { type Coding, pictureFile } from '../html/encode.js'
+import { lentEverywhere } from './difference.js'
+import { toDisplay } from './display.js'
+import { outlinePath } from './outline.js'
+import type { RowPictures } from './pictures.js'
+
+/** Round the mask's box the lent picture shows the donor with its light matched, so that a misfit can be seen. */
+const RING_PX = 12
+
+/** One target frame of the page. Rectangles are in plate pixels. */
+export interface TargetFrame {
+  readonly frame: number
+  readonly rect: Rect
+  /** what the lent pictures of this frame cover */
+  readonly box: Rect
+  /** path data from the corner of `rect` */
+  readonly outline: string
+  /** box.w * box.h: 255 where the repaired picture may differ from the target, else 0 */
+  readonly support: Uint8Array
+}
+
+export function targetFrame(frame: number, { rect, mask, alpha }: RowPictures): TargetFrame {
+  const box = intersect(grow(supportBox(alpha, rect), RING_PX), rect)
+  const support = new Uint8Array(box.w * box.h)
+  for (let y = 0, i = 0; y < box.h; y++) {
+    let p = (y + box.y - rect.y) * rect.w + box.x - rect.x
+    for (let x = 0; x < box.w; x++, i++, p++) support[i] = alpha[p] > 0 ? 255 : 0
+  }
+  return { frame, rect, box, outline: outlinePath(mask, rect.w, rect.h), support }
+}
+
+/** What a candidate lends to one frame, as a file: the repaired picture inside the mask, its fit round it. */
+export async function lentPicture(
+  seen: RowPictures,
+  box: Rect,
+  exposureStops: number,
+  coding: Coding,
+): Promise<Buffer> {
+  const everywhere = toDisplay(lentEverywhere(seen), exposureStops)
+  return pictureFile(crop(everywhere, seen.rect, box), box, coding)
+}
+
+/** The candidate's frames that are carried, by index: every `step`th and always its weakest, which is all for Infinity. */
+export function carriedFrames(candidate: Candidate, step: number, weakest: number): number[] {
+  const every = (i: number) => Number.isFinite(step) && i % step === 0
+  return candidate.frames.flatMap((_, i) => (every(i) || i === weakest ? [i] : []))
+}
+
+function crop(samples: Uint8Array, rect: Rect, box: Rect): Uint8Array {
+  if (box.w === rect.w && box.h === rect.h) return samples
+  const out = new Uint8Array(box.w * box.h * 3)
+  for (let y = 0; y < box.h; y++) {
+    const from = ((y + box.y - rect.y) * rect.w + box.x - rect.x) * 3
+    out.set(samples.subarray(from, from + box.w * 3), y * box.w * 3)
+  }
+  return out
+}
+
+/** The smallest rectangle, in plate pixels, round all of the patch that is to be seen; the whole where there is none. */
+function supportBox(alpha: Float32Array, rect: Rect): Rect {
+  let [left, top, right, bottom] = [rect.w, rect.h, -1, -1]
+  for (let y = 0, i = 0; y < rect.h; y++) {
+    for (let x = 0; x < rect.w; x++, i++) {
+      if (!(alpha[i] > 0)) continue
+      left = Math.min(left, x)
+      right = Math.max(right, x)
+      top = Math.min(top, y)
+      bottom = y
+    }
+  }
+  if (right < 0) return rect
+  return { x: rect.x + left, y: rect.y + top, w: right - left + 1, h: bottom - top + 1 }
+}

@@ -1,0 +1,104 @@
+// How the sheet says things: the outcome, a candidate's name in plain words, a verdict's mark.
+import { printFrames } from '../../footage/frames.js'
+import type { Candidate, Moment, Result, Verdict } from '../../search/result.js'
+import { plain } from './measures.js'
+
+/** A mark per verdict that survives black-and-white print: full, half, empty. */
+export const VERDICT_MARK: Readonly<Record<Verdict, string>> = {
+  'holds up': '●',
+  'needs work': '◐',
+  'will not hold': '○',
+}
+
+/** "3 frames", "1 frame". */
+export function count(n: number, one: string, many = `${one}s`): string {
+  return `${n} ${n === 1 ? one : many}`
+}
+
+export function capital(text: string): string {
+  return text.charAt(0).toUpperCase() + text.slice(1)
+}
+
+/** What a candidate does, as one would say it over the shoulder: "frame 1184 for the whole range". */
+export function inWords(candidate: Candidate): string {
+  const { kind, timeOffset, frames, moment } = candidate
+  if (moment) return momentInWords(moment, timeOffset ?? 0)
+  const first = frames[0].donor
+  const last = frames[frames.length - 1].donor
+  switch (kind) {
+    case 'hold':
+      return `frame ${first} for the whole range`
+    case 'run': {
+      const offset = timeOffset ?? 0
+      if (offset === 0) return 'the same frames'
+      return `${count(Math.abs(offset), 'frame')} ${offset > 0 ? 'later' : 'earlier'}, ${first} to ${last}`
+    }
+    case 'mirror':
+      return `played backwards, ${first} to ${last}`
+    case 'relay': {
+      const changes = frames.filter((f, i) => i > 0 && f.donor !== frames[i - 1].donor).length
+      return `a donor per frame, ${count(changes, 'change')}`
+    }
+    case 'stack': {
+      const most = Math.max(...frames.map((f) => f.stack?.length ?? 1))
+      return `the mean of ${count(most, 'donor')}`
+    }
+  }
+}
+
+/** "0.62 stops darker, 1071 to 1086, its peak 1078 on 1064". */
+function momentInWords(moment: Moment, timeOffset: number): string {
+  const change =
+    moment.what === 'object'
+      ? 'something passing'
+      : `${plain(Math.abs(moment.depthStops), 2)} stops ${moment.sign}`
+  return `${change}, ${moment.start} to ${moment.end}, its peak ${moment.peak} on ${moment.peak - timeOffset}`
+}
+
+/** "frames 1060 to 1069", "frame 1060". */
+export function frameSpan(first: number, last: number): string {
+  return first === last ? `frame ${first}` : `frames ${first} to ${last}`
+}
+
+/** Which frames of a donor plate could lend: "frames 1001 to 1240", "20 of its 240 frames, as asked: 1101-1120". */
+export function donorSpan({ first, last, frames, asked }: Result['donors'][number]): string {
+  if (asked === undefined) return frameSpan(first, last)
+  const some = asked.length === 0 ? 'none' : String(asked.length)
+  const which = asked.length === 0 ? '' : `: ${printFrames(asked)}`
+  return `${some} of its ${count(frames, 'frame')}, as asked${which}`
+}
+
+/** How the search went, in one sentence: what holds up, what needs work, and apart from both what will not hold. */
+export function outcome({ target, aim, candidates }: Result): string {
+  const one = aim === 'borrow' ? 'moment' : 'way'
+  // What walks through is listed, but it is no way to do anything.
+  const ways = candidates.filter((c) => c.moment?.what !== 'object')
+  if (ways.length === 0) {
+    return aim === 'borrow'
+      ? 'No shadow or reflection to borrow was found'
+      : 'No frame that could lend this region was found'
+  }
+  const number = (verdict: Verdict) => ways.filter((c) => c.verdict === verdict).length
+  const [held, work, not] = [number('holds up'), number('needs work'), number('will not hold')]
+  if (held + work === 0) {
+    return not === 1 ? `The one ${one} found will not hold` : `None of the ${not} ${one}s found will hold`
+  }
+  const span = target.frames.length === 1 ? 'on the frame' : `over all ${target.frames.length} frames`
+  const good = held === 1 ? `One ${one} holds up ${span}` : `${held} ${one}s hold up ${span}`
+  const poor = work === 1 ? 'needs work' : 'need work'
+  const lead =
+    held === 0
+      ? `No ${one} holds up as it is, ${work} ${poor}`
+      : work === 0
+        ? good
+        : `${good}, ${work} ${poor}`
+  return not === 0 ? lead : `${lead}; ${not} will not hold`
+}
+
+/** Where the donor lies against the target, as a span where it changes over the range. */
+export function offsetSpan(values: readonly number[]): string {
+  const low = Math.min(...values)
+  const high = Math.max(...values)
+  const ends = [plain(low, 2, true), plain(high, 2, true)]
+  return ends[0] === ends[1] ? ends[0] : `${ends[0]} to ${ends[1]}`
+}

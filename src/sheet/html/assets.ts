@@ -1,0 +1,61 @@
+// The page's script and style sheet: bundled beside this module by the build, or on the spot in a source tree.
+import { existsSync } from 'node:fs'
+import { readFile } from 'node:fs/promises'
+import { fileURLToPath } from 'node:url'
+import { OffcutError } from '../../errors.js'
+
+export interface PageAssets {
+  readonly script: string
+  readonly style: string
+}
+
+const bundled = {
+  script: new URL('../page.js', import.meta.url),
+  style: new URL('../page.css', import.meta.url),
+}
+const source = new URL('../page/main.tsx', import.meta.url)
+
+let known: Promise<PageAssets> | undefined
+
+/** @throws OffcutError `SHEET_PAGE_MISSING` where the package was not built whole */
+export function pageAssets(): Promise<PageAssets> {
+  known ??= load()
+  return known
+}
+
+async function load(): Promise<PageAssets> {
+  if (existsSync(bundled.script) && existsSync(bundled.style)) {
+    const [script, style] = await Promise.all([
+      readFile(bundled.script, 'utf8'),
+      readFile(bundled.style, 'utf8'),
+    ])
+    return { script: inline(script), style: inline(style) }
+  }
+  if (existsSync(source)) return bundleNow()
+  throw new OffcutError(
+    'SHEET_PAGE_MISSING',
+    `${fileURLToPath(bundled.script)} is missing, so the sheet has no page to draw: run npm run build, or install offcut again`,
+  )
+}
+
+/** What the build does, for tests and for work on the page. */
+async function bundleNow(): Promise<PageAssets> {
+  const { build } = await import('esbuild')
+  const { outputFiles } = await build({
+    entryPoints: [fileURLToPath(source)],
+    bundle: true,
+    minify: true,
+    write: false,
+    format: 'iife',
+    target: ['chrome109', 'firefox115', 'safari16'],
+    outdir: 'page',
+    logLevel: 'silent',
+  })
+  const find = (end: string) => outputFiles.find((file) => file.path.endsWith(end))!.text
+  return { script: inline(find('.js')), style: inline(find('.css')) }
+}
+
+/** Text that can stand in a script or style element: nothing in it ends that element. */
+function inline(text: string): string {
+  return text.trim().replaceAll('</', '<\\/')
+}

@@ -1,0 +1,188 @@
+// sheet.png, the quick look: a row per candidate with its pictures and its numbers.
+import sharp, { type OverlayOptions } from 'sharp'
+import type { Rect } from '../../raster/rect.js'
+import type { Candidate, Result } from '../../search/result.js'
+import type { Row, Still } from '../data/gather.js'
+import { figures, measures, scoreFigures, standing } from '../data/measures.js'
+import { count, donorSpan, frameSpan, inWords, offsetSpan, outcome, VERDICT_MARK } from '../data/words.js'
+import { fitText, lettering, textWidth, wrapText } from './lettering.js'
+
+/** Candidates drawn; the page has them all. */
+const MOST_ROWS = 12
+/** The room that a picture has. */
+const PICTURE_WIDTH = 270
+const PICTURE_HEIGHT = 250
+const GAP = 12
+const MARGIN = 32
+const SIDE = 350
+/** Narrow pictures stand this far apart at least, so that their headings fit. */
+const LEAST_COLUMN = 220
+const HEAD = 150
+const LEGEND = 34
+/** The numbers need this height. */
+const LEAST_ROW = 200
+const SURROUND_GREY = 58
+const HEADINGS = {
+  hide: ['target, mask outlined', 'donor, moved', 'repaired', 'difference ×8'],
+  borrow: ['target, mask outlined', 'donor', 'ratio, in stops', 'with it applied'],
+}
+
+interface Plan {
+  readonly column: number
+  readonly rowHeight: number
+  readonly width: number
+}
+
+/** The contact sheet as a PNG file's bytes. Names from outside are drawn letter by letter, never read as markup. */
+export async function contactSheet(result: Result, rows: readonly Row[]): Promise<Buffer> {
+  const drawn = rows.slice(0, MOST_ROWS)
+  const sizes = drawn.map((row) => pictureSize(row.rect))
+  const column = Math.max(LEAST_COLUMN, ...sizes.map((size) => size.w)) + GAP
+  const rowHeight = Math.max(LEAST_ROW, ...sizes.map((size) => size.h)) + 2 * GAP
+  const plan: Plan = { column, rowHeight, width: 2 * MARGIN + 4 * column + 2 * SIDE }
+  const height = HEAD + LEGEND + Math.max(1, drawn.length) * rowHeight + MARGIN
+  const pieces: OverlayOptions[] = []
+  for (const [i, row] of drawn.entries()) {
+    const top = HEAD + LEGEND + i * rowHeight + GAP
+    const left = MARGIN + SIDE
+    const pictures = row.ratio
+      ? [row.target, row.donor, row.ratio, row.repaired]
+      : [row.target, row.donor, row.repaired, row.difference]
+    for (const [k, picture] of pictures.entries()) {
+      pieces.push({ ...(await thumbnail(picture, row.rect)), left: left + k * column, top })
+    }
+  }
+  const ink = [heading(result, rows.length, plan), ...drawn.map((row, i) => rowInk(row, i, plan, result))]
+  const svg = `<svg xmlns="http://www.w3.org/2000/svg" width="${plan.width}" height="${height}">${ink.join('')}</svg>`
+  const grey = { r: SURROUND_GREY, g: SURROUND_GREY, b: SURROUND_GREY }
+  return sharp({
+    create: { width: plan.width, height, channels: 3, background: grey },
+    limitInputPixels: false,
+  })
+    .composite([...pieces, { input: Buffer.from(svg), left: 0, top: 0 }])
+    .png({ compressionLevel: 9 })
+    .toBuffer()
+}
+
+function pictureSize(rect: Rect): { w: number; h: number; scale: number } {
+  const scale = Math.min(PICTURE_WIDTH / rect.w, PICTURE_HEIGHT / rect.h)
+  return { w: Math.max(1, Math.round(rect.w * scale)), h: Math.max(1, Math.round(rect.h * scale)), scale }
+}
+
+async function thumbnail(picture: Still, rect: Rect): Promise<OverlayOptions> {
+  const { w, h } = pictureSize(rect)
+  const raw = { width: picture.w, height: picture.h, channels: 3 as const }
+  // Enlarged pixels stay pixels: smoothing them would hide a seam.
+  const kernel = w > picture.w ? 'nearest' : 'lanczos3'
+  const input = await sharp(picture.samples, { raw }).resize(w, h, { fit: 'fill', kernel }).raw().toBuffer()
+  return { input, raw: { width: w, height: h, channels: 3 } }
+}
+
+function heading(result: Result, shown: number, { column, width: sheetWidth }: Plan): string {
+  const { target, region } = result
+  const [x, y, w, h] = region.box
+  const width = sheetWidth - 2 * MARGIN
+  const asked = [
+    target.plate,
+    `${frameSpan(target.first, target.last)} (${count(target.frames.length, 'frame')})`,
+    `region ${w} × ${h} at ${x}, ${y}`,
+    `${target.encoding} (${target.encodingWhy})`,
+  ].join('   ')
+  const narrowed = result.donors.filter((donor) => donor.asked !== undefined)
+  const rest = [
+    ...narrowed.map((donor) => `donors from ${donor.plate}: ${donorSpan(donor)}`),
+    ...(shown > MOST_ROWS ? [`the first ${MOST_ROWS} of ${shown}; sheet.html has them all`] : []),
+    ...result.warnings,
+  ].join('   ')
+  const legendLeft = MARGIN + SIDE
+  return [
+    lettering(fitText(outcome(result), 34, width), { x: MARGIN, y: 62, size: 34, grey: 245 }),
+    lettering(fitText(asked, 19, width), { x: MARGIN, y: 98, size: 19, grey: 215 }),
+    lettering(fitText(rest, 17, width), { x: MARGIN, y: 126, size: 17, grey: 200 }),
+    ...HEADINGS[result.aim].map((text, k) =>
+      lettering(text, { x: legendLeft + k * column, y: HEAD + 22, size: 17, grey: 215 }),
+    ),
+    lettering(shown > 0 && result.aim === 'hide' ? 'mid grey: no difference' : '', {
+      x: legendLeft + 4 * column - GAP,
+      y: HEAD + 22,
+      size: 14,
+      grey: 200,
+      align: 'end',
+    }),
+  ].join('')
+}
+
+function whyShown({ moment }: Candidate): string {
+  if (!moment) return 'its weakest frame'
+  return moment.worst === undefined ? 'where its peak lands' : 'where it is furthest from light'
+}
+
+function rowInk(row: Row, index: number, { column, rowHeight }: Plan, result: Result): string {
+  const { candidate, rank, shown, rect, outline } = row
+  const top = HEAD + LEGEND + index * rowHeight + GAP
+  const { scale } = pictureSize(rect)
+  const plate = result.donors[candidate.donor]?.plate ?? ''
+  const lines: [text: string, size: number, grey: number, lead: number][] = [
+    [`${rank}  ${candidate.id}`, 26, 245, 30],
+    [
+      `${VERDICT_MARK[candidate.verdict]} ${candidate.verdict}, score ${scoreFigures(candidate.score)}`,
+      19,
+      235,
+      28,
+    ],
+    ...wrapText(inWords(candidate), 17, SIDE - 24, 2).map(
+      (t) => [t, 17, 215, 22] as [string, number, number, number],
+    ),
+    [plate, 15, 200, 20],
+    [`shown: ${candidate.frames[shown].target}, ${whyShown(candidate)}`, 15, 200, 20],
+    ...wrapText(candidate.why, 15, SIDE - 24, 3).map(
+      (t) => [t, 15, 215, 20] as [string, number, number, number],
+    ),
+  ]
+  let y = top
+  const label = lines.map(([text, size, grey, lead]) => {
+    y += lead
+    return lettering(fitText(text, size, SIDE - 24), { x: MARGIN, y: y - 4, size, grey })
+  })
+  const numbersLeft = MARGIN + SIDE + 4 * column + 12
+  const outlineLeft = MARGIN + SIDE
+  const strokes = [
+    ['0,0,0', 3],
+    ['255,255,255', 1.2],
+  ].map(
+    ([colour, width]) =>
+      `<path transform="translate(${outlineLeft} ${top}) scale(${scale})" d="${outline}" fill="none" ` +
+      `stroke="rgb(${colour})" stroke-width="${Number(width) / scale}"/>`,
+  )
+  return [...strokes, ...label, numbers(row, numbersLeft, top)].join('')
+}
+
+/** The measures in two aligned columns; a mark stands before those that keep the candidate from holding up. */
+function numbers({ candidate }: Row, left: number, top: number): string {
+  const entries = measures().map(({ key, label }) => {
+    const at = standing(key, candidate[key], candidate.kind)
+    const mark =
+      at === 'fails' ? VERDICT_MARK['will not hold'] : at === 'works' ? VERDICT_MARK['needs work'] : ''
+    return [mark, label, figures(key, candidate[key])]
+  })
+  entries.push(['', 'dx', offsetSpan(candidate.frames.map((f) => f.dx))])
+  entries.push(['', 'dy', offsetSpan(candidate.frames.map((f) => f.dy))])
+  const size = 16
+  const valueRight = left + SIDE - 30
+  return entries
+    .map(([mark, label, value], i) => {
+      const y = top + 16 + i * 19
+      return (
+        lettering(mark, { x: left, y, size, grey: 245 }) +
+        lettering(label, { x: left + 22, y, size, grey: 205 }) +
+        lettering(fitText(value, size, SIDE - 52 - textWidth(label, size)), {
+          x: valueRight,
+          y,
+          size,
+          grey: 240,
+          align: 'end',
+        })
+      )
+    })
+    .join('')
+}

@@ -1,0 +1,138 @@
+// What was asked, checked against the footage: frames, masks, sizes and numbers.
+import { misuse, OffcutError } from '../errors.js'
+import { parseFrames, printFrames } from '../footage/frames.js'
+import type { Plate } from '../footage/plate.js'
+import { spreadEvenly } from '../match/subsample.js'
+import type { Rect } from '../raster/rect.js'
+import { boxMask, loadMasks, type Mask, type MaskFit } from '../region/mask.js'
+import { SURROUND_PX } from '../region/region.js'
+import { type FrameKey, keyOf } from '../track/read-frames.js'
+
+export function targetFrames(plate: Plate, asked: string | readonly number[]): number[] {
+  const frames = typeof asked === 'string' ? parseFrames(asked) : [...new Set(asked)].sort((a, b) => a - b)
+  const there = new Set(plate.frames)
+  const absent = frames.filter((f) => !there.has(f))
+  if (frames.length === 0) throw misuse('--frames', 'at least one frame', '')
+  if (absent.length > 0) {
+    const gap = absent.every((f) => f > plate.first && f < plate.last) ? 'are missing from' : 'lie outside'
+    throw new OffcutError(
+      'FRAMES_OUTSIDE',
+      `frames ${printFrames(absent)} ${gap} ${plate.name}, which has ${printFrames(plate.frames)}: choose --frames within it`,
+      2,
+    )
+  }
+  return frames
+}
+
+export function donorFrames(
+  plates: readonly Plate[],
+  asked: string | readonly number[] | undefined,
+): FrameKey[] {
+  const wanted =
+    asked === undefined
+      ? null
+      : new Set(typeof asked === 'string' ? parseFrames(asked, '--donor-frames') : asked)
+  const keys = plates.flatMap(({ frames }, plate) =>
+    frames.filter((f) => wanted === null || wanted.has(f)).map((frame) => ({ plate, frame })),
+  )
+  if (keys.length > 0) return keys
+  const has = plates.map((p) => `${p.name} has ${printFrames(p.frames)}`).join('; ')
+  throw new OffcutError('FRAMES_OUTSIDE', `--donor-frames names no frame that is there: ${has}`, 2)
+}
+
+/** Frames per plate that bear witness where few donors are asked for: as many as tell the empty state and the grain. */
+const WITNESSES = 48
+
+/**
+ * Frames spread over the plates that bear witness where only some may lend: what is empty, and how much of a seam is grain,
+ * is a matter of the plate and not of who is asked to lend.
+ */
+export function witnesses(plates: readonly Plate[]): FrameKey[] {
+  return plates.flatMap(({ frames }, plate) =>
+    spreadEvenly(frames, WITNESSES).map((frame) => ({ plate, frame })),
+  )
+}
+
+/** Target frames and those of all the lists, each once. */
+export function framesToRead(targets: readonly number[], ...lists: (readonly FrameKey[])[]): FrameKey[] {
+  const wanted = new Map<string, FrameKey>()
+  const want = (key: FrameKey) => wanted.set(keyOf(key), key)
+  for (const frame of targets) want({ plate: 0, frame })
+  for (const key of lists.flat()) want(key)
+  return [...wanted.values()]
+}
+
+export async function masksOf(
+  { mask, box }: { readonly mask?: string; readonly box?: Rect },
+  plate: Plate,
+  frames: readonly number[],
+  fit: MaskFit,
+): Promise<ReadonlyMap<number, Mask>> {
+  if ((mask === undefined) === (box === undefined)) {
+    throw misuse(
+      '--mask',
+      'a mask file or sequence, or --box instead, one of the two',
+      mask === undefined ? 'neither' : 'both',
+    )
+  }
+  if (mask !== undefined) return loadMasks(mask, plate, frames, fit)
+  const made = boxMask(box!, plate)
+  return new Map(frames.map((f) => [f, made]))
+}
+
+/** For the result: what of a plate's frame holds picture, where that is not all of it. */
+export function activeIn({ active, width, height }: Plate): { active?: [number, number, number, number] } {
+  const { x, y, w, h } = active
+  return w === width && h === height ? {} : { active: [x, y, w, h] }
+}
+
+export function sameSize(target: Plate, donor: Plate): void {
+  if (target.width === donor.width && target.height === donor.height) return
+  throw new OffcutError(
+    'PLATE_SIZE',
+    `${donor.name} is ${donor.width} x ${donor.height}, the target plate is ${target.width} x ${target.height}: give donors of the target's size`,
+    2,
+  )
+}
+
+/** Largest 2D offset looked for, pixels: more than a locked-off or swaying camera moves between two frames. */
+export const REACH_PX = 16
+/** Candidates kept: what a lead looks at. */
+export const KEEP = 12
+/** A narrower ring has no texture to judge by. */
+const LEAST_SURROUND_PX = 2
+
+export interface Numbers {
+  readonly reach: number
+  readonly surround: number
+  readonly keep: number
+}
+
+/**
+ * What was asked for, with the defaults for what was not. A default gives way on a plate that is too small for it, as
+ * nobody asked for it; a number that was asked for does not.
+ *
+ * @throws MISUSE with the range that the plate allows
+ */
+export function numbersOf(plate: Plate, asked: Partial<Numbers>): Numbers {
+  const most = Math.floor(Math.min(plate.width, plate.height) / 2)
+  const {
+    reach = Math.min(REACH_PX, most),
+    surround = Math.max(LEAST_SURROUND_PX, Math.min(SURROUND_PX, most)),
+    keep = KEEP,
+  } = asked
+  if (!Number.isInteger(reach) || reach < 0 || reach > most) {
+    throw misuse('--reach', `whole pixels from 0 to ${most} on this plate of ${sizeOf(plate)}`, reach)
+  }
+  const widest = Math.max(LEAST_SURROUND_PX, most)
+  if (!Number.isInteger(surround) || surround < LEAST_SURROUND_PX || surround > widest) {
+    const range = `${LEAST_SURROUND_PX} to ${widest}`
+    throw misuse('--surround', `whole pixels from ${range} on this plate of ${sizeOf(plate)}`, surround)
+  }
+  if (!Number.isInteger(keep) || keep < 1) throw misuse('--keep', 'a whole number from 1 up', keep)
+  return { reach, surround, keep }
+}
+
+function sizeOf({ width, height }: Plate): string {
+  return `${width} x ${height}`
+}

@@ -1,0 +1,158 @@
+// What is seen of every frame while it is read: where the camera looks, and for a borrow the light on it. A camera moves
+// the whole picture, so its poses are taken from a much wider ring than the surround: there, somebody who walks past is a
+// small part of what is seen.
+
+import { bytes, floats } from '../kernels/memory.js'
+import { smooth } from '../kernels/pyramid.js'
+import { cutPlane } from '../kernels/shift-plane.js'
+import { GOOD, HOLE, type Working, working } from '../match/log-luminance.js'
+import { prepareReference, type Reference } from '../match/reference.js'
+import { noiseSigma } from '../match/texture.js'
+import { grow, intersect, type Rect } from '../raster/rect.js'
+import { dilate, GUARD_PX, type RegionFrame } from '../region/region.js'
+import { type Pose, poseOf } from '../search/locked.js'
+import { type BandBlocks, bandBlocks } from './global-exposure.js'
+import type { FrameKey } from './read-frames.js'
+import { cutHalves } from './rect-cache.js'
+
+/** How far beyond the surround the camera is followed, pixels. */
+const CAMERA_PX = 64
+/** Pixels beyond the reach that the resampling filter reads. */
+export const FILTER_PX = 4
+
+/** What of a frame must be read to follow the camera round a window. */
+export function cameraRect(window: Rect, reachPx: number, full: Rect): { core: Rect; rect: Rect } {
+  const core = intersect(grow(window, CAMERA_PX), full)
+  return { core, rect: intersect(grow(core, reachPx + FILTER_PX), full) }
+}
+
+/** What is kept of a frame that was seen. */
+export interface SeenFrame extends FrameKey {
+  readonly pose: Pose
+  /** Its noise on the surround, stops; null where too little of it is seen. */
+  readonly noise: number | null
+  /** Over the rectangle that is searched. */
+  readonly seen: Working
+  /** Where a band is seen, too. */
+  readonly lit?: {
+    readonly band: BandBlocks
+    /** Linear RGB over the rectangle that is searched, as halves. */
+    readonly rgb: Uint16Array
+  }
+}
+
+/** All that a camera is made from: plain data, so that it can be sent to another thread. */
+export interface CameraSetup {
+  /** One frame, linear RGB over what is read, as halves. */
+  readonly anchor: Uint16Array
+  /** From `cameraRect`. */
+  readonly rects: { readonly core: Rect; readonly rect: Rect }
+  /** From `bandRect`, round `rects.rect`: what is read where the light of a band is to be seen, and colours kept. */
+  readonly band?: Rect
+  /** The part of `rects.rect` that is searched. */
+  readonly keep: Rect
+  readonly window: Rect
+  /** The anchor's, over `window`: what it hides is left out. */
+  readonly mask: RegionFrame
+  readonly reachPx: number
+  /** Per plate, linear light from which a channel counts as clipped. */
+  readonly clip: readonly number[]
+}
+
+/** Follows the camera against one frame, the anchor. */
+export class Camera {
+  /** What must be read of every frame. */
+  readonly rect: Rect
+  readonly #band: Rect | undefined
+  readonly #followed: Rect
+  readonly #keep: Rect
+  readonly #surround: Readonly<Float32Array>
+  readonly #reference: Reference
+  readonly #clip: readonly number[]
+  readonly #reachPx: number
+
+  constructor({ anchor, rects, band, keep, window, mask, reachPx, clip }: CameraSetup) {
+    const { core, rect } = rects
+    this.rect = band ?? rect
+    this.#band = band
+    this.#followed = rect
+    this.#keep = keep
+    this.#surround = spreadOut(mask.surround, window, keep)
+    this.#clip = clip
+    this.#reachPx = reachPx
+    const seen = working(band ? cutHalves(anchor, band, rect) : anchor, rect, clip[0])
+    const picture = cutPlane(seen.log, core)
+    this.#reference = prepareReference(picture, weightOf(seen, core, window, mask.inside), reachPx)
+  }
+
+  /** @param linear RGB over `rect`, as halves */
+  see(key: FrameKey, linear: Uint16Array): SeenFrame {
+    const followed = this.#followed
+    const { x, y, w, h } = followed
+    const clip = this.#clip[key.plate]
+    // In the kernels' memory, where every frame is written over the one before.
+    const into = {
+      log: { x, y, width: w, height: h, data: floats('seen', w * h) },
+      trust: bytes('seen trust', w * h),
+    }
+    const rgb = this.#band ? cutHalves(linear, this.#band, followed) : linear
+    const { log, trust } = working(rgb, followed, clip, into)
+    const low = smooth(log, floats('low', w * h))
+    const pose = poseOf(this.#reference, log, low, this.#reachPx, holesOf(trust, w, h))
+    const seen = cut({ log, trust }, this.#keep)
+    const noise = noiseSigma(seen.log.data, this.#keep.w, this.#surround)
+    if (!this.#band) return { ...key, pose, noise, seen }
+    const band = bandBlocks(linear, this.#band, clip)
+    return { ...key, pose, noise, seen, lit: { band, rgb: cutHalves(linear, this.#band, this.#keep) } }
+  }
+}
+
+function cut({ log, trust }: Working, rect: Rect): Working {
+  const { x, y, w, h } = rect
+  const kept = new Uint8Array(w * h)
+  for (let v = 0; v < h; v++) {
+    const from = (v + y - log.y) * log.width + x - log.x
+    kept.set(trust.subarray(from, from + w), v * w)
+  }
+  return { log: cutPlane(log, rect), trust: kept }
+}
+
+/** Weights over the window as weights over a rectangle that holds it. */
+export function spreadOut(weight: Readonly<Float32Array>, window: Rect, rect: Rect): Float32Array {
+  const out = new Float32Array(rect.w * rect.h)
+  for (let y = 0; y < window.h; y++) {
+    const to = (y + window.y - rect.y) * rect.w + window.x - rect.x
+    out.set(weight.subarray(y * window.w, (y + 1) * window.w), to)
+  }
+  return out
+}
+
+/** 1 in holes and as far round them as filters carry what was filled in there; null where there are none. */
+function holesOf(trust: Readonly<Uint8Array>, width: number, height: number): Uint8Array | null {
+  if (!trust.includes(HOLE)) return null
+  const holes = Uint8Array.from(trust, (t) => (t === HOLE ? 1 : 0))
+  return dilate(holes, width, height, FILTER_PX)
+}
+
+/** 1 on good pixels of the core outside the mask, else 0. */
+function weightOf(seen: Working, core: Rect, window: Rect, inside: Readonly<Float32Array>): Float32Array {
+  const covered = dilate(
+    Uint8Array.from(inside, (v) => (v > 0 ? 1 : 0)),
+    window.w,
+    window.h,
+    GUARD_PX,
+  )
+  const weight = new Float32Array(core.w * core.h)
+  const { width, height } = seen.log
+  const holes = holesOf(seen.trust, width, height)
+  for (let y = 0, i = 0; y < core.h; y++) {
+    let at = (y + core.y - seen.log.y) * width + core.x - seen.log.x
+    for (let x = 0; x < core.w; x++, i++, at++)
+      weight[i] = seen.trust[at] === GOOD && holes?.[at] !== 1 ? 1 : 0
+  }
+  for (let y = 0, i = 0; y < window.h; y++) {
+    let at = (y + window.y - core.y) * core.w + window.x - core.x
+    for (let x = 0; x < window.w; x++, i++, at++) if (covered[i] === 1) weight[at] = 0
+  }
+  return weight
+}

@@ -1,0 +1,146 @@
+// The light of every frame from the whole width of the plate beside the region. A shadow may cover the region's surround
+// too; it seldom covers most of the frame. Read on the way: a file gives its full rows as cheaply as a part of them.
+import { LUMINANCE_WEIGHTS } from '../colour/luminance.js'
+import { agreeingGroup, emptyState, mean } from '../match/clean-plate.js'
+import { GOOD, HOLE, LOG_FLOOR } from '../match/log-luminance.js'
+import { HALF_VALUES } from '../raster/half.js'
+import type { Rect } from '../raster/rect.js'
+import { type FrameKey, keyOf } from './read-frames.js'
+
+/** Blocks are this many pixels square: grain is gone from their mean, and a camera's sway hardly changes it. */
+const BLOCK_PX = 16
+/** Rows of the band, at least: a wide, low band sees more of the frame than the region's own rows. */
+const LEAST_ROWS = 192
+/** Fewer blocks than this tell nothing that the surround doesn't tell better. */
+const LEAST_BLOCKS = 24
+
+/** How a frame's light lies to the common light, from most of what is seen. */
+export interface BandLight {
+  /** Stops to add to log2 luminance. */
+  readonly stops: number
+  /** Linear-light factor per channel. */
+  readonly gain: readonly [number, number, number]
+}
+
+/** The band of one frame in blocks, row by row. */
+export interface BandBlocks {
+  /** log2 luminance, then log2 of R, G and B, of every block. */
+  readonly means: readonly Float32Array[]
+  /** GOOD or HOLE per block. */
+  readonly trust: Uint8Array
+}
+
+interface Seen extends FrameKey {
+  readonly band: BandBlocks
+}
+
+/**
+ * The band's rectangle.
+ *
+ * @param full   what of the plate holds picture
+ * @param around what must be read anyway, inside it; the band holds it
+ */
+export function bandRect(full: Rect, around: Rect): Rect {
+  const h = Math.min(full.h, Math.max(around.h, LEAST_ROWS))
+  const y = Math.max(full.y, Math.min(full.y + full.h - h, Math.round(around.y + around.h / 2 - h / 2)))
+  return { x: full.x, y, w: full.w, h }
+}
+
+/**
+ * @param linear RGB over the band, as halves
+ * @param clip   linear light from which a channel counts as clipped
+ */
+export function bandBlocks(linear: Readonly<Uint16Array>, rect: Rect, clip: number): BandBlocks {
+  const columns = Math.floor(rect.w / BLOCK_PX)
+  const count = columns * Math.floor(rect.h / BLOCK_PX)
+  const means = [0, 1, 2, 3].map(() => new Float32Array(count))
+  const trust = new Uint8Array(count)
+  const [wr, wg, wb] = LUMINANCE_WEIGHTS
+  for (let block = 0; block < count; block++) {
+    const x0 = (block % columns) * BLOCK_PX
+    const y0 = Math.floor(block / columns) * BLOCK_PX
+    let r = 0
+    let g = 0
+    let b = 0
+    let good = 0
+    for (let y = y0; y < y0 + BLOCK_PX; y++) {
+      let i = (y * rect.w + x0) * 3
+      for (let x = 0; x < BLOCK_PX; x++, i += 3) {
+        const red = HALF_VALUES[linear[i]]
+        const green = HALF_VALUES[linear[i + 1]]
+        const blue = HALF_VALUES[linear[i + 2]]
+        const sum = red + green + blue
+        if (sum - sum !== 0 || red >= clip || green >= clip || blue >= clip) continue
+        r += red
+        g += green
+        b += blue
+        good++
+      }
+    }
+    // A block with one clipped pixel in ten can't follow the light.
+    if (good < 0.9 * BLOCK_PX * BLOCK_PX) continue
+    trust[block] = GOOD
+    const log = (v: number) => Math.log2(Math.max(0, v / good) + LOG_FLOOR)
+    means[0][block] = log(wr * r + wg * g + wb * b)
+    means[1][block] = log(r)
+    means[2][block] = log(g)
+    means[3][block] = log(b)
+  }
+  return { means, trust }
+}
+
+/**
+ * The light of every frame seen, by `plate:frame`; null where too little of the band can be compared.
+ *
+ * @param seen in order: the first frame is the first measure of the rest
+ */
+export function bandLights(seen: readonly Seen[]): Map<string, BandLight> | null {
+  if (seen.length === 0) return null
+  const found = [0, 1, 2, 3].map((channel) => offsets(seen, channel))
+  if (found.some((f) => f === null)) return null
+  const lights = new Map<string, BandLight>()
+  for (const [i, key] of seen.entries()) {
+    const [stops, r, g, b] = found.map((f) => f![i])
+    lights.set(keyOf(key), { stops, gain: [2 ** r, 2 ** g, 2 ** b] })
+  }
+  return lights
+}
+
+/** Stops that bring every frame to what the blocks agree on: twice, as the first picture is made before the light is known. */
+function offsets(seen: readonly Seen[], channel: number): Float64Array | null {
+  const first = seen[0].band
+  let light = new Float64Array(seen.length)
+  let level: Readonly<Float32Array> = first.means[channel]
+  let trusted: Readonly<Uint8Array> = first.trust
+  for (let round = 0; round < 3; round++) {
+    const next = seen.map(({ band }) => lightAgainst(level, trusted, band.means[channel], band.trust))
+    if (next.includes(null)) return null
+    light = Float64Array.from(next as number[])
+    const samples = seen.map(({ band }, i) => ({
+      aligned: band.means[channel],
+      trust: band.trust,
+      light: light[i],
+    }))
+    const empty = emptyState(samples, level.length)
+    level = empty.level
+    trusted = Uint8Array.from(empty.support, (v) => (v > 0 ? GOOD : HOLE))
+  }
+  return light
+}
+
+function lightAgainst(
+  level: Readonly<Float32Array>,
+  trusted: Readonly<Uint8Array>,
+  blocks: Readonly<Float32Array>,
+  trust: Readonly<Uint8Array>,
+): number | null {
+  const off = new Float32Array(blocks.length)
+  let n = 0
+  for (let i = 0; i < blocks.length; i++)
+    if (trust[i] === GOOD && trusted[i] === GOOD) off[n++] = level[i] - blocks[i]
+  if (n < LEAST_BLOCKS) return null
+  const sorted = off.subarray(0, n).sort()
+  const bounds = new Int32Array(2)
+  agreeingGroup(sorted, bounds)
+  return mean(sorted, bounds[0], bounds[1])
+}

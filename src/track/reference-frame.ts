@@ -1,0 +1,35 @@
+// The one frame that all others are followed against.
+import { OffcutError } from '../errors.js'
+import type { Plate } from '../footage/plate.js'
+import type { Rect } from '../raster/rect.js'
+import { type FrameKey, readOneHalf, readStore } from './read-frames.js'
+
+export interface Anchor {
+  readonly frame: number
+  /** Linear RGB over the rectangle, as halves. */
+  readonly halves: Uint16Array
+}
+
+/**
+ * Of the target's frames the one nearest to the wanted one that can be read.
+ *
+ * @param keys all frames of the search
+ * @throws FRAMES_UNREADABLE where no target frame can be read; with the list, where the whole plate is broken
+ */
+export async function readAnchor(
+  plates: readonly Plate[],
+  keys: readonly FrameKey[],
+  frames: readonly number[],
+  wanted: number,
+  rect: Rect,
+): Promise<Anchor> {
+  for (const frame of [...frames].sort((a, b) => Math.abs(a - wanted) - Math.abs(b - wanted))) {
+    try {
+      return { frame, halves: await readOneHalf(plates[0], frame, rect) }
+    } catch (cause) {
+      if (!(cause instanceof OffcutError)) throw cause
+    }
+  }
+  await readStore(plates, keys, rect)
+  throw new OffcutError('FRAMES_UNREADABLE', 'no target frame can be read', 1)
+}

@@ -1,0 +1,26 @@
+// One thread of `look`: reads frames of the plates by itself and follows the camera on them.
+import { move, transferableSymbol, valueSymbol, workerData } from 'piscina'
+import { openPlate } from '../footage/plate.js'
+import { Camera, type SeenFrame } from './frame-tracker.js'
+import { type Delivered, readAndSee } from './read-frames.js'
+import type { LookSetup, LookTask } from './track.js'
+
+const setup = workerData as LookSetup
+const plates = await Promise.all(setup.plates.map(({ spec, ...options }) => openPlate(spec, options)))
+const camera = new Camera(setup.camera)
+
+/** What is made of a few frames; their pictures are handed over, not copied. */
+export default async function look({ plate, frames }: LookTask): Promise<unknown> {
+  const found: Delivered<SeenFrame>[] = []
+  for await (const one of readAndSee(plates[plate], plate, frames, camera.rect, (key, linear) =>
+    camera.see(key, linear),
+  )) {
+    found.push(one)
+  }
+  const pictures = found.flatMap(({ kept }) =>
+    kept
+      ? [kept.seen.log.data.buffer, kept.seen.trust.buffer, ...(kept.lit ? [kept.lit.rgb.buffer] : [])]
+      : [],
+  )
+  return move({ [transferableSymbol]: pictures, [valueSymbol]: found })
+}

@@ -1,0 +1,124 @@
+// Every frame of a search read and seen by the camera: on as many threads as there are cores, since both decoding and
+// aligning take a core's whole time.
+import { existsSync } from 'node:fs'
+import { availableParallelism } from 'node:os'
+import { fileURLToPath } from 'node:url'
+import { Piscina } from 'piscina'
+import { asTheyCome } from '../as-they-come.js'
+import type { Plate } from '../footage/plate.js'
+import { sourceOf } from '../footage/source.js'
+import type { OnProgress } from '../progress.js'
+import type { Rect } from '../raster/rect.js'
+import { Camera, type CameraSetup, type SeenFrame } from './frame-tracker.js'
+import { type Delivered, type FrameKey, type Kept, readAndSee, readEach } from './read-frames.js'
+
+/** What every thread starts from. */
+export interface LookSetup {
+  readonly plates: readonly {
+    readonly spec: string
+    readonly encoding: string
+    readonly layer?: string
+    readonly active: Rect
+  }[]
+  readonly camera: CameraSetup
+}
+
+/** Frames of one plate that a thread looks at in one go. */
+export interface LookTask {
+  readonly plate: number
+  readonly frames: readonly number[]
+}
+
+/** Frames per task: enough that handing it over costs nothing beside it. */
+const TASK_FRAMES = 8
+/** A thread must have this many frames to look at, or starting it takes longer than it saves. */
+const LEAST_FRAMES = 24
+/** More threads than this only wait for the disk. */
+const MOST_THREADS = 8
+
+/** @throws as readEach */
+export async function look(
+  plates: readonly Plate[],
+  keys: readonly FrameKey[],
+  setup: CameraSetup,
+  { threads, ...options }: { threads?: number; onProgress?: OnProgress; signal?: AbortSignal },
+): Promise<Kept<SeenFrame>> {
+  const worker = fileURLToPath(new URL('./track-worker.js', import.meta.url))
+  const wanted = threads ?? Math.min(availableParallelism(), MOST_THREADS, keys.length / LEAST_FRAMES)
+  const camera = new Camera(setup)
+  const seeHere = (plate: Plate, index: number, frames: readonly number[]) =>
+    readAndSee(plate, index, frames, camera.rect, (key, linear) => camera.see(key, linear))
+  // A movie is decoded in one stream; and before it is built the tool has no file that a thread could start from.
+  const streamed = plates.some((plate) => sourceOf(plate).readMany !== undefined)
+  if (wanted < 2 || streamed || !existsSync(worker)) return readEach(plates, keys, seeHere, options)
+  const specs = plates.map(({ spec, encoding, layer, active }) => ({
+    spec,
+    encoding,
+    active,
+    ...(layer === undefined ? {} : { layer }),
+  }))
+  // This thread takes its share: it begins while the others start.
+  const others = Math.floor(wanted) - 1
+  const pool = new Piscina({
+    filename: worker,
+    minThreads: others,
+    maxThreads: others,
+    workerData: { plates: specs, camera: setup } satisfies LookSetup,
+  })
+  try {
+    return await readEach(
+      plates,
+      keys,
+      (plate, index, frames) => {
+        const here = (some: readonly number[]) => seeHere(plate, index, some)
+        return inTasks(pool, here, index, frames, options.signal)
+      },
+      options,
+    )
+  } finally {
+    await pool.destroy()
+  }
+}
+
+/** What a task came to: a failure is a result too, so that it is heard when its turn comes. */
+type Outcome = { readonly found: Delivered<SeenFrame>[] } | { readonly cause: unknown }
+
+/** Results as they come, a task at a time; one task more than there are threads waits, so that none is idle. */
+async function* inTasks(
+  pool: Piscina,
+  here: (frames: readonly number[]) => AsyncGenerator<Delivered<SeenFrame>>,
+  plate: number,
+  frames: readonly number[],
+  signal: AbortSignal | undefined,
+): AsyncGenerator<Delivered<SeenFrame>> {
+  const tasks: LookTask[] = []
+  for (let at = 0; at < frames.length; at += TASK_FRAMES)
+    tasks.push({ plate, frames: frames.slice(at, at + TASK_FRAMES) })
+  let busyHere = false
+  const runHere = async ({ frames }: LookTask): Promise<Delivered<SeenFrame>[]> => {
+    busyHere = true
+    const found: Delivered<SeenFrame>[] = []
+    try {
+      for await (const one of here(frames)) {
+        signal?.throwIfAborted()
+        found.push(one)
+      }
+    } finally {
+      busyHere = false
+    }
+    return found
+  }
+  const run = (task: LookTask): Promise<Outcome> =>
+    (busyHere ? pool.run(task, { signal }) : runHere(task)).then(
+      (found) => ({ found }),
+      (cause) => ({ cause }),
+    )
+  for await (const outcome of asTheyCome(tasks, pool.threads.length + 2, run)) {
+    if ('found' in outcome) yield* outcome.found
+    else {
+      // Called off: with the caller's own reason.
+      signal?.throwIfAborted()
+      throw outcome.cause
+    }
+  }
+}

@@ -1,0 +1,133 @@
+import fc from 'fast-check'
+import { describe, expect, test } from 'vitest'
+import { CUBIC, LANCZOS3, plane, shiftPlane, sourceSpan, taps } from '../../src/kernels/shift-plane.js'
+import { normal, texturedWall, wallPlane } from '../synthetic.js'
+import { shiftedSample } from './shift-plane.reference.js'
+
+const KERNELS = [
+  { name: 'cubic', kernel: CUBIC },
+  { name: 'Lanczos', kernel: LANCZOS3 },
+] as const
+
+describe('the sign rule', () => {
+  test('a white dot moved by (3, -2) lies three pixels further right and two further up', () => {
+    const source = plane(0, 0, 12, 10)
+    source.data[5 * 12 + 4] = 1
+    const out = plane(0, 0, 12, 10)
+    shiftPlane(source, 3, -2, out)
+    const white = [...out.data].flatMap((v, i) => (v !== 0 ? [{ x: i % 12, y: Math.floor(i / 12), v }] : []))
+    expect(white).toEqual([{ x: 7, y: 3, v: 1 }])
+  })
+
+  test('target(x, y) is donor(x - dx, y - dy), whatever rectangle of the plate either covers', () => {
+    fc.assert(
+      fc.property(
+        fc.integer({ min: -6, max: 6 }),
+        fc.integer({ min: -6, max: 6 }),
+        fc.integer({ min: -9, max: 40 }),
+        fc.integer({ min: -9, max: 40 }),
+        (dx, dy, x, y) => {
+          const source = plane(-11, 7, 30, 20)
+          for (let i = 0; i < source.data.length; i++) source.data[i] = i
+          const out = plane(x, y, 3, 2)
+          shiftPlane(source, dx, dy, out)
+          const sx = x + 1 - dx + 11
+          const sy = y + 1 - dy - 7
+          if (sx < 0 || sx >= 30 || sy < 0 || sy >= 20) return
+          expect(out.data[1 * 3 + 1]).toBe(sy * 30 + sx)
+        },
+      ),
+      { seed: 1, numRuns: 200 },
+    )
+  })
+})
+
+describe.each(KERNELS)('a picture moved with the $name filter', ({ kernel }) => {
+  test('equals the double-precision sum at random sizes, places and offsets, 1 px pictures included', () => {
+    fc.assert(
+      fc.property(
+        fc.record({
+          sw: fc.integer({ min: 1, max: 14 }),
+          sh: fc.integer({ min: 1, max: 11 }),
+          ow: fc.integer({ min: 1, max: 12 }),
+          oh: fc.integer({ min: 1, max: 12 }),
+          ox: fc.integer({ min: -9, max: 9 }),
+          oy: fc.integer({ min: -9, max: 9 }),
+          dx: fc.double({ min: -7, max: 7, noNaN: true }),
+          dy: fc.double({ min: -7, max: 7, noNaN: true }),
+          start: fc.integer({ min: 0, max: 1e6 }),
+        }),
+        ({ sw, sh, ow, oh, ox, oy, dx, dy, start }) => {
+          const source = plane(2, -3, sw, sh)
+          const grain = normal(start)
+          for (let i = 0; i < source.data.length; i++) source.data[i] = grain()
+          const before = source.data.slice()
+          const out = plane(ox, oy, ow, oh)
+          shiftPlane(source, dx, dy, out, kernel)
+          expect(source.data).toEqual(before)
+          for (let y = 0, i = 0; y < oh; y++) {
+            for (let x = 0; x < ow; x++, i++) {
+              const wanted = shiftedSample(source, dx, dy, ox + x, oy + y, kernel)
+              expect(Math.abs(out.data[i] - wanted)).toBeLessThan(1e-5)
+            }
+          }
+        },
+      ),
+      { seed: 2, numRuns: 150 },
+    )
+  })
+
+  test('a flat picture stays flat at any offset', () => {
+    const source = plane(0, 0, 9, 9)
+    source.data.fill(0.37)
+    for (const [dx, dy] of [
+      [0.5, 0.5],
+      [1.25, -0.75],
+      [-0.001, 30],
+    ]) {
+      const out = plane(0, 0, 9, 9)
+      shiftPlane(source, dx, dy, out, kernel)
+      for (const v of out.data) expect(v).toBeCloseTo(0.37, 6)
+    }
+  })
+
+  test('a whole-pixel offset changes no sample', () => {
+    const source = wallPlane(texturedWall(), { x: 0, y: 0, w: 20, h: 16 })
+    const out = plane(4, 4, 10, 8)
+    shiftPlane(source, 2, -3, out, kernel)
+    for (let y = 0; y < 8; y++) {
+      for (let x = 0; x < 10; x++) expect(out.data[y * 10 + x]).toBe(source.data[(y + 7) * 20 + x + 2])
+    }
+  })
+
+  test('a wall moved by a fraction of a pixel is the wall seen from there', () => {
+    // Planted: the wall is known between its pixels. The tolerance is the filter's own error on 5 px waves.
+    const rect = { x: 0, y: 0, w: 60, h: 50 }
+    const wall = texturedWall(3)
+    const source = wallPlane(wall, rect)
+    const seen = wallPlane(wall, rect, { dx: 0.4, dy: -0.7 })
+    const out = plane(6, 6, 48, 38)
+    shiftPlane(source, 0.4, -0.7, out, kernel)
+    let worst = 0
+    for (let y = 0; y < 38; y++)
+      for (let x = 0; x < 48; x++)
+        worst = Math.max(worst, Math.abs(out.data[y * 48 + x] - seen.data[(y + 6) * 60 + x + 6]))
+    expect(worst).toBeLessThan(kernel === CUBIC ? 0.06 : 0.02)
+  })
+
+  test('the span that is said to be read is the span that is read', () => {
+    for (const shift of [0, 1, -2.5, 3.2, 0.999]) {
+      const [first, last] = sourceSpan(20, 5, shift, kernel)
+      const source = plane(0, 0, 50, 1)
+      for (let x = 0; x < 50; x++) source.data[x] = x < first || x > last ? 1e9 : 1
+      const out = plane(20, 0, 5, 1)
+      shiftPlane(source, shift, 0, out, kernel)
+      for (const v of out.data) expect(v).toBeCloseTo(1, 5)
+    }
+  })
+})
+
+test('Keys gives the cubic the value 9/16 at half a pixel and -1/16 at one and a half', () => {
+  // R. Keys, 1981: interpolation half-way is (-1, 9, 9, -1) / 16.
+  expect([...taps(0.5, CUBIC).weights]).toEqual([-1 / 16, 9 / 16, 9 / 16, -1 / 16])
+})

@@ -1,0 +1,75 @@
+import { describe, expect, test } from 'vitest'
+import { LIMITS, type Measures, scoreOf } from '../../../src/search/score.js'
+import { MEASURE_KEYS, type MeasureKey, standing } from '../../../src/sheet/data/measures.js'
+import type { PageWay } from '../../../src/sheet/data/page-data.js'
+import { type SortKey, sorted } from '../../../src/sheet/page/rows.js'
+
+/** A candidate without a fault. */
+const FAULTLESS: Measures = {
+  ...{ ncc: 1, stops: 0, seam: 0.4, inside: 0.6, clean: 1 },
+  ...{ grain: 1, sharpness: 1, steadiness: 0, life: 0 },
+}
+
+/** Values on both sides of what is best, some far off, in no order. */
+const VALUES: Readonly<Record<MeasureKey, readonly number[]>> = {
+  ncc: [0.9, 0.99, -0.2, 0.4],
+  stops: [0.5, -0.1, 2, 0, -3],
+  seam: [1.2, 8, 0.9, 2],
+  inside: [1.3, 4, 0.92, 1],
+  clean: [0.9, 1, 0.99, 0.2],
+  grain: [1.55, 0.6, 1, 3, 0.1],
+  sharpness: [1.45, 0.65, 1.02, 0.3],
+  steadiness: [0.4, 0, 1.5, 0.1],
+  life: [0.4, 2, 0.35, 0.9],
+}
+
+function ways(key: MeasureKey, values: readonly (number | null)[]): PageWay[] {
+  return values.map((value, i) => ({
+    ...{ id: `hold-${i}`, row: `way-${i}`, kind: 'hold', words: '', verdict: 'holds up', score: 1 },
+    ...{ donor: 0, frames: [] },
+    measures: { ...FAULTLESS, [key]: value },
+  }))
+}
+
+describe('candidates sorted by a measure', () => {
+  // The score is the truth here: with all else equal, what it prices higher is better.
+  test.each(MEASURE_KEYS)('by %s come in the order of the score that it alone makes', (key) => {
+    const values = VALUES[key]
+    const order = sorted(ways(key, values), key).map((i) => values[i])
+    const scores = order.map((value) => scoreOf({ ...FAULTLESS, [key]: value }, 'hold'))
+    expect(new Set(scores).size).toBeGreaterThan(2)
+    expect(scores).toEqual([...scores].sort((a, b) => b - a))
+  })
+
+  test.each(MEASURE_KEYS)('by %s: what holds up comes before what does not, inside the best side', (key) => {
+    const { holds, works } = LIMITS[key]
+    const edge = Number.isFinite(holds[1]) ? holds[1] : holds[0]
+    const out = Number.isFinite(works[1]) ? works[1] * 1.01 : works[0] * 0.99
+    expect(standing(key, edge, 'hold')).toBe('holds')
+    expect(standing(key, out, 'hold')).toBe('fails')
+    expect(sorted(ways(key, [out, edge]), key)).toEqual([1, 0])
+  })
+
+  test('keep the order of their rank where they are equal, there and back', () => {
+    const equal = ways('seam', [1, 0.8, 1, 0.8, 1])
+    expect(sorted(equal, 'seam')).toEqual([1, 3, 0, 2, 4])
+    expect(sorted(equal, 'seam', true)).toEqual([0, 2, 4, 1, 3])
+  })
+
+  test('have the absent last, there and back: no number is neither the best nor the worst', () => {
+    const some = ways('life', [null, 0.5, null, 0.1])
+    expect(sorted(some, 'life')).toEqual([3, 1, 0, 2])
+    expect(sorted(some, 'life', true)).toEqual([1, 3, 0, 2])
+  })
+
+  test('by rank are as the search ranked them', () => {
+    const key: SortKey = 'rank'
+    expect(sorted(ways('ncc', [0.1, 0.9, 0.5]), key)).toEqual([0, 1, 2])
+    expect(sorted(ways('ncc', [0.1, 0.9, 0.5]), key, true)).toEqual([2, 1, 0])
+  })
+
+  test('one alone and none at all are an order too', () => {
+    expect(sorted(ways('inside', [1]), 'inside')).toEqual([0])
+    expect(sorted([], 'inside')).toEqual([])
+  })
+})

@@ -1,0 +1,72 @@
+// Threads start from built files, so this looks at the built tool; without a build there is nothing to look at.
+import { existsSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs'
+import { tmpdir } from 'node:os'
+import { join, resolve } from 'node:path'
+import { pathToFileURL } from 'node:url'
+import { afterAll, beforeAll, describe, expect, test } from 'vitest'
+import type * as PlateModule from '../../src/footage/plate.js'
+import { grow } from '../../src/raster/rect.js'
+import { boxMask } from '../../src/region/mask.js'
+import { makeRegion } from '../../src/region/region.js'
+import { type CameraSetup, cameraRect } from '../../src/track/frame-tracker.js'
+import type * as StoreModule from '../../src/track/read-frames.js'
+import type * as LookModule from '../../src/track/track.js'
+import { plantPlate } from '../synthetic.js'
+
+const built = <T>(path: string): Promise<T> => import(pathToFileURL(resolve('dist', path)).href)
+const BUILT = existsSync('dist/track/track-worker.js')
+const FRAMES = 20
+const folder = mkdtempSync(join(tmpdir(), 'offcut-look-'))
+afterAll(() => rmSync(folder, { recursive: true }))
+
+describe.skipIf(!BUILT)('frames looked at on several threads (skipped before npm run build)', () => {
+  let plate: PlateModule.Plate
+  let setup: CameraSetup
+  let look: typeof LookModule.look
+  const keys = Array.from({ length: FRAMES }, (_, i) => ({ plate: 0, frame: 1001 + i }))
+
+  beforeAll(async () => {
+    const planted = await plantPlate(join(folder, 'quay'), {
+      frames: FRAMES,
+      sway: (f) => [Math.sin(f), Math.cos(2 * f)],
+      noise: 0.01,
+    })
+    // A frame that is cut short: both must name it alike.
+    const ill = planted.pathOf(1013)
+    writeFileSync(ill, readFileSync(ill).subarray(0, 9000))
+    plate = await (await built<typeof PlateModule>('footage/plate.js')).openPlate(planted.folder)
+    look = (await built<typeof LookModule>('search/look.js')).look
+    const { readOneHalf } = await built<typeof StoreModule>('search/store.js')
+    const { window, frames } = makeRegion(
+      new Map([[1005, boxMask({ x: 60, y: 40, w: 30, h: 30 }, plate)]]),
+      plate,
+    )
+    const rects = cameraRect(window, 4, { x: 0, y: 0, w: plate.width, h: plate.height })
+    const anchor = await readOneHalf(plate, 1005, rects.rect)
+    const mask = frames.get(1005)!
+    setup = { anchor, rects, keep: grow(window, 4), window, mask, reachPx: 4, clip: [1] }
+  })
+
+  test('come out as on one, to the last bit, in order, with the broken frame named', async () => {
+    const one = await look([plate], keys, setup, { threads: 1 })
+    const two = await look([plate], keys, setup, { threads: 2 })
+    expect(one.frames.map((f) => f.frame)).toEqual(keys.map((k) => k.frame).filter((f) => f !== 1013))
+    expect(two.frames).toEqual(one.frames)
+    for (const { unreadable } of [one, two]) {
+      // What libvips says of it may be lost where several threads read at once; which file it was is not.
+      expect(unreadable.map((u) => u.frame)).toEqual([1013])
+      expect(unreadable[0].message).toContain("quay.1013.png can't be read")
+    }
+  })
+
+  test('stop with the reason when the search is called off', async () => {
+    const calledOff = new AbortController()
+    const reason = new Error('enough')
+    const running = look([plate], keys, setup, {
+      threads: 2,
+      signal: calledOff.signal,
+      onProgress: () => calledOff.abort(reason),
+    })
+    await expect(running).rejects.toBe(reason)
+  })
+})
