@@ -2,13 +2,13 @@
 import { distance } from 'fastest-levenshtein'
 
 /** Slips of the keyboard in one name: no more than this, nor than a third of its letters. */
-const MOST_SLIPS = 3
+const MAX_SLIPS = 3
 
 /** The nearest of some names, upper and lower case alike; null where none is near. Of equally near ones the first. */
 export function nearMiss(name: string, among: readonly string[]): string | null {
   const meant = name.toLowerCase()
   let nearest: string | null = null
-  let least = Math.min(MOST_SLIPS, Math.ceil(meant.length / 3)) + 1
+  let least = Math.min(MAX_SLIPS, Math.ceil(meant.length / 3)) + 1
   for (const one of among) {
     const slips = distance(meant, one.toLowerCase())
     if (slips >= least) continue

@@ -8,7 +8,7 @@ import { wrapWords } from './io.js'
 
 const GAP = '  '
 /** Narrower than this a column of prose is a ladder of single words. */
-const LEAST_PROSE = 28
+const MIN_PROSE = 28
 
 /**
  * Rows as lines no wider than `columns`, broken between words. Columns are padded to their widest cell; the last one is
@@ -54,7 +54,7 @@ function linesOf(widths: readonly number[], columns: number): Line[] {
   let from = 0
   let used = 0
   for (const [i, width] of widths.entries()) {
-    const wanted = i === last ? Math.min(width, LEAST_PROSE) : width
+    const wanted = i === last ? Math.min(width, MIN_PROSE) : width
     if (i > from && used + wanted > columns) {
       lines.push({ from, to: i, indent: lines.length === 0 ? '' : GAP })
       from = i

@@ -3,7 +3,7 @@ import { misuse } from '../errors.js'
 
 const WANTED = 'frames such as 1001-1024, 1001,1005,1009 or 1001-1100:2'
 /** A range longer than this is a slip of the keyboard, not a shot. */
-const MOST_FRAMES = 1_000_000
+const MAX_FRAMES = 1_000_000
 /** Beyond it the next whole number may be the same one, and file names are not read as frames either. */
 const LARGEST_FRAME = 10 ** 15 - 1
 
@@ -19,9 +19,9 @@ export function parseFrames(text: string, flag = '--frames'): number[] {
     if (Math.max(Math.abs(first), Math.abs(last)) > LARGEST_FRAME)
       throw misuse(flag, 'frame numbers of at most 15 digits', text)
     if (last < first) throw misuse(flag, `ranges that go up, such as ${forwards(match)}`, text)
-    if (step < 1 || (last - first) / step > MOST_FRAMES) throw misuse(flag, WANTED, text)
+    if (step < 1 || (last - first) / step > MAX_FRAMES) throw misuse(flag, WANTED, text)
     for (let f = first; f <= last; f += step) frames.add(f)
-    if (frames.size > MOST_FRAMES + 1) throw misuse(flag, WANTED, text)
+    if (frames.size > MAX_FRAMES + 1) throw misuse(flag, WANTED, text)
   }
   return [...frames].sort((a, b) => a - b)
 }
@@ -51,9 +51,9 @@ interface Run {
 /** The same of runs, which are never counted out: a gap may be a billion frames long. */
 export function printRuns(runs: readonly Run[]): string {
   const said = runs
-    .slice(0, MOST_RUNS)
+    .slice(0, MAX_RUNS)
     .map(({ first, last }) => (first === last ? `${first}` : `${first}-${last}`))
-  const more = runs.slice(MOST_RUNS).reduce((sum, { first, last }) => sum + last - first + 1, 0)
+  const more = runs.slice(MAX_RUNS).reduce((sum, { first, last }) => sum + last - first + 1, 0)
   return more > 0 ? `${said.join(', ')} and ${more} more` : said.join(', ')
 }
-const MOST_RUNS = 12
+const MAX_RUNS = 12

@@ -21,10 +21,10 @@ interface NumberedName {
 }
 
 // longer digit runs are dates and checksums, and 10^15 is where integers stop being exact in every tool
-const MOST_DIGITS = 15
+const MAX_DIGITS = 15
 const SEPARATORS_LAST = /[._ -]+$/
 // common practice
-const LEAST_PADDING = 4
+const MIN_PADDING = 4
 // A minus belongs to the number at the start of the name or after a separator; in `plate-0012` it is a hyphen.
 const NUMBER = /(?:(?<=^|[._ -])-)?\d+/g
 
@@ -35,7 +35,7 @@ function readings(fileName: string): NumberedName[] {
   const found: NumberedName[] = []
   for (const match of stem.matchAll(NUMBER)) {
     const digits = match[0]
-    if (digits.length > MOST_DIGITS) continue
+    if (digits.length > MAX_DIGITS) continue
     const end = match.index + digits.length
     // + 0 turns the -0 of `-0000` into 0
     const number = Number(digits) + 0
@@ -114,7 +114,7 @@ export function numberIn({ files, around }: Sequence, frame: number): string {
 
 /** A frame number where no file name has it, of as many digits as the last one has, four at least. */
 export function numbered(frame: number, last: number = frame): string {
-  return String(frame).padStart(Math.max(LEAST_PADDING, String(last).length), '0')
+  return String(frame).padStart(Math.max(MIN_PADDING, String(last).length), '0')
 }
 
 function withoutEnding(fileName: string): string {

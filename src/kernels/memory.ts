@@ -9,9 +9,16 @@ import { readFileSync } from 'node:fs'
 interface Kernels {
   smooth(source: number, out: number, line: number, width: number, height: number): void
   halve(source: number, out: number, width: number, height: number): void
-  lessMean(source: number, out: number, line: number, width: number, height: number, radius: number): void
+  subtractBoxMean(
+    source: number,
+    out: number,
+    line: number,
+    width: number,
+    height: number,
+    radius: number,
+  ): void
   blur(data: number, other: number, sums: number, width: number, height: number, radius: number): void
-  squash(data: number, length: number, knee: number): void
+  softSign(data: number, length: number, knee: number): void
   shift(
     source: number,
     sourceWidth: number,
@@ -31,7 +38,7 @@ interface Kernels {
   working(
     halves: number,
     log: number,
-    trust: number,
+    validity: number,
     length: number,
     wr: number,
     wg: number,
@@ -63,10 +70,17 @@ interface Kernels {
     taps: number,
     out: number,
   ): void
-  pairSums(target: number, donor: number, weight: number, trust: number, length: number, sums: number): void
-  near(
+  pairSums(
+    target: number,
+    donor: number,
+    weight: number,
+    validity: number,
+    length: number,
+    sums: number,
+  ): void
+  markWithin(
     aligned: number,
-    trust: number,
+    validity: number,
     light: number,
     level: number,
     spread: number,
@@ -75,9 +89,9 @@ interface Kernels {
     length: number,
     out: number,
   ): void
-  differing(
+  markOutliers(
     aligned: number,
-    trust: number,
+    validity: number,
     light: number,
     level: number,
     spread: number,
@@ -95,7 +109,7 @@ interface Kernels {
   ): void
   sortColumns(
     rows: number,
-    trusts: number,
+    validities: number,
     lights: number,
     columns: number,
     length: number,
@@ -106,7 +120,7 @@ interface Kernels {
   refineRatio(
     donor: number,
     quiet: number,
-    trust: number,
+    validity: number,
     noise: number,
     out: number,
     a: number,
@@ -139,14 +153,14 @@ interface Kernels {
 }
 
 const PAGE_BYTES = 65536
-const MOST_PAGES = 65536
+const MAX_PAGES = 65536
 /** Vectors are 16 bytes wide. */
 const ALIGNMENT = 16
 /** A buffer that must grow gets this much more than is asked for, so that it grows seldom. */
 const HEADROOM = 1.25
 
 // Shared, because then views of it outlive its growth.
-const memory = new WebAssembly.Memory({ initial: 16, maximum: MOST_PAGES, shared: true })
+const memory = new WebAssembly.Memory({ initial: 16, maximum: MAX_PAGES, shared: true })
 
 export const kernels = new WebAssembly.Instance(
   new WebAssembly.Module(readFileSync(new URL('./kernels.wasm', import.meta.url))),

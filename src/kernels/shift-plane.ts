@@ -4,13 +4,13 @@ import type { Rect } from '../raster/rect.js'
 import { floats, kernels, pointer, writing } from './memory.js'
 
 /** An interpolation kernel: `radius` taps either side, `at(x)` its value at distance x in pixels. */
-export interface Kernel {
+export interface Filter {
   readonly radius: number
   at(x: number): number
 }
 
 /** Catmull-Rom cubic (R. Keys, Cubic Convolution Interpolation, 1981, a = -0.5): for matching, 4 x 4 taps. */
-export const CUBIC: Kernel = {
+export const CUBIC: Filter = {
   radius: 2,
   at(x) {
     const d = Math.abs(x)
@@ -20,7 +20,7 @@ export const CUBIC: Kernel = {
 }
 
 /** Lanczos with three lobes: for pixels that are lent, 6 x 6 taps. */
-export const LANCZOS3: Kernel = {
+export const LANCZOS3: Filter = {
   radius: 3,
   at(x) {
     // Nearer than this the value is 1 to the last bit, and p * p could vanish into 0 / 0.
@@ -35,7 +35,7 @@ export const LANCZOS3: Kernel = {
  * The taps that sample a picture `shift` pixels to the left of each pixel: out[x] = sum taps[k] * in[x + start + k].
  * They add up to 1, so flat pictures stay flat. A whole-pixel shift has the one tap 1.
  */
-export function taps(shift: number, kernel: Kernel): { start: number; weights: Float64Array } {
+export function taps(shift: number, kernel: Filter): { start: number; weights: Float64Array } {
   const base = Math.floor(-shift)
   const fraction = -shift - base
   if (fraction === 0) return { start: base, weights: Float64Array.of(1) }
@@ -78,7 +78,7 @@ export function cutPlane(source: Plane, { x, y, w, h }: Rect): Plane {
  * would reach beyond the source, its edge samples are repeated; ask `sourceSpan` first where that matters. `out` may lie
  * in the source's own samples.
  */
-export function shiftPlane(source: Plane, dx: number, dy: number, out: Plane, kernel: Kernel = CUBIC): void {
+export function shiftPlane(source: Plane, dx: number, dy: number, out: Plane, kernel: Filter = CUBIC): void {
   const across = taps(dx, kernel)
   const down = taps(dy, kernel)
   const nx = across.weights.length
@@ -103,7 +103,7 @@ export function sourceSpan(
   outStart: number,
   outLength: number,
   shift: number,
-  kernel: Kernel,
+  kernel: Filter,
 ): [first: number, last: number] {
   const { start, weights } = taps(shift, kernel)
   return [outStart + start, outStart + start + outLength - 1 + weights.length - 1]

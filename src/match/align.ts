@@ -5,13 +5,13 @@ import { floats } from '../kernels/memory.js'
 import { smooth } from '../kernels/pyramid.js'
 import type { Plane } from '../kernels/shift-plane.js'
 import { coarse } from './coarse.js'
-import { correlation, detailOf, squash } from './detail.js'
+import { correlation, detailOf, softSign } from './detail.js'
 import { type Listed, type Reference, sampleInto } from './reference.js'
 import { medianAndSigma } from './selection.js'
 
 /** A picture must have this many weighted pixels, or correlation over it says nothing. */
-const LEAST_PIXELS = 48
-const MOST_STEPS = 8
+const MIN_PIXELS = 48
+const MAX_STEPS = 8
 /** Steps shorter than this end the refinement: a tenth of the error that counts as exact (0.05 px). */
 const STEP_DONE = 0.004
 /** Tukey's biweight at 95 % efficiency (Huber, Robust Statistics): residuals beyond 4.685 sigma don't count. */
@@ -49,7 +49,7 @@ export function align(
     holes = null,
   }: { guess?: { dx: number; dy: number }; low?: Plane; holes?: Readonly<Uint8Array> | null } = {},
 ): Alignment | null {
-  if (reference.low.counted < LEAST_PIXELS) return null
+  if (reference.low.counted < MIN_PIXELS) return null
   const start = guess ?? coarse(reference, donor, reachPx)
   return refine(reference, donor, low, reachPx, start, holes)
 }
@@ -70,7 +70,7 @@ function refine(
   const sample = floats('sample', Math.min(n, SCALE_SAMPLE))
   let { dx, dy } = start
   let hold: Hold = { x: 1, y: 0, oneWay: false, sigma: Number.POSITIVE_INFINITY }
-  for (let step = 0; step < MOST_STEPS; step++) {
+  for (let step = 0; step < MAX_STEPS; step++) {
     if (holes) leaveHolesOut(reference.low, donor, holes, dx, dy, weight)
     sampleInto(low, reference.low, dx, dy, residual)
     for (let i = 0; i < n; i++) residual[i] -= value[i]
@@ -156,7 +156,7 @@ function leaveHolesOut(
 /** A correlation must be larger by this many of its standard errors to be more than the luckiest of many tries. */
 const EARNS_SIGMA = 5
 /** Pixels that count as independent: detail is wider than a pixel, so of a dense picture only a share is. */
-const MOST_INDEPENDENT = 6000
+const MAX_INDEPENDENT = 6000
 
 /** Does the whole offset correlate clearly better than the part of it that an edge holds? */
 function earnsIts(
@@ -167,12 +167,12 @@ function earnsIts(
 ): boolean {
   const level = levels[0]
   const detail = detailOf(donor)
-  squash(detail.data, level.knee)
+  softSign(detail.data, level.knee)
   const ncc = correlation(level, detail)
   const at = ({ dx, dy }: { dx: number; dy: number }) => ncc(Math.round(dx), Math.round(dy))
   const gain = at(whole) - at(held)
   // Standard error of a correlation of n independent pixels near 0, after R. A. Fisher (1915).
-  return gain * Math.sqrt(Math.min(level.compared, MOST_INDEPENDENT)) > EARNS_SIGMA
+  return gain * Math.sqrt(Math.min(level.compared, MAX_INDEPENDENT)) > EARNS_SIGMA
 }
 
 /** How firmly texture holds an offset: its strongest direction (a unit vector), and the error of what it holds. */

@@ -1,4 +1,4 @@
-// The plate's empty state: per pixel, the value that the largest agreeing group of aligned, light-matched frames shows.
+// The clean plate: per pixel, the value that the largest agreeing group of aligned, light-matched frames shows.
 // The shortest interval that holds a given share of the samples is the "shorth" of D. F. Andrews et al., Robust
 // Estimates of Location (1972), generalised from one half; differs: a smaller share, since passers-by may hold most.
 
@@ -13,9 +13,9 @@ const GROUP_WIDTH_SIGMA = 3.5
 /** Pixels that are sorted in one go: their samples stay near the processor. */
 const COLUMNS = 128
 /** Fewer samples than this show no agreement. */
-const LEAST_SAMPLES = 3
+const MIN_SAMPLES = 3
 
-export interface EmptyState {
+export interface CleanPlate {
   /** log2 luminance over the window. */
   readonly level: Float32Array
   /** How far agreeing frames differ from it, stops (standard deviation), over the window. */
@@ -27,38 +27,38 @@ export interface EmptyState {
 export interface AlignedSample {
   /** log2 luminance over the window, moved onto the reference. */
   readonly aligned: Readonly<Float32Array>
-  /** HOLE, GOOD or CLIPPED. */
-  readonly trust: Readonly<Uint8Array>
+  /** INVALID, VALID or CLIPPED. */
+  readonly validity: Readonly<Uint8Array>
   /** Added to `aligned` to match the common light, stops. */
-  readonly light: number
+  readonly exposure: number
 }
 
 /**
  * @param samples aligned frames, all over the same window of `length` pixels
  * @param least   standard deviation below which frames are not told apart, stops: see `leastSpread`
  */
-export function emptyState(samples: readonly AlignedSample[], length: number, least = 0): EmptyState {
+export function cleanPlateOf(samples: readonly AlignedSample[], length: number, least = 0): CleanPlate {
   const level = new Float32Array(length)
   const spread = new Float32Array(length)
   const support = new Float32Array(length)
   const group = new Int32Array(2)
   const n = samples.length
   const rows = floats('rows', n * COLUMNS)
-  const trusts = bytes('row trusts', n * COLUMNS)
+  const validities = bytes('row validities', n * COLUMNS)
   const lights = floats('lights', n)
-  for (const [k, { light }] of samples.entries()) lights[k] = light
+  for (const [k, { exposure }] of samples.entries()) lights[k] = exposure
   const four = floats('four', 4 * n).byteOffset
   const sorted = floats('sorted', n * COLUMNS)
   const seen = integers('seen', COLUMNS)
   for (let from = 0; from < length; from += COLUMNS) {
     const columns = Math.min(COLUMNS, length - from)
-    for (const [k, { aligned, trust }] of samples.entries()) {
+    for (const [k, { aligned, validity }] of samples.entries()) {
       rows.set(aligned.subarray(from, from + columns), k * COLUMNS)
-      trusts.set(trust.subarray(from, from + columns), k * COLUMNS)
+      validities.set(validity.subarray(from, from + columns), k * COLUMNS)
     }
     kernels.sortColumns(
       rows.byteOffset,
-      trusts.byteOffset,
+      validities.byteOffset,
       lights.byteOffset,
       COLUMNS,
       n,
@@ -68,7 +68,7 @@ export function emptyState(samples: readonly AlignedSample[], length: number, le
     )
     for (let c = 0, i = from; c < columns; c++, i++) {
       const values = sorted.subarray(c * n, c * n + seen[c])
-      if (values.length < LEAST_SAMPLES) {
+      if (values.length < MIN_SAMPLES) {
         level[i] = values.length > 0 ? values[0] : 0
         continue
       }

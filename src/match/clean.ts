@@ -1,14 +1,14 @@
-// Is a donor's region empty? Compared pixel by pixel with the plate's empty state, above grain.
+// Is a donor's region empty? Compared pixel by pixel with the clean plate, above grain.
 import { changing, floats, kernels, pointer } from '../kernels/memory.js'
 import type { Rect } from '../raster/rect.js'
-import type { EmptyState } from './clean-plate.js'
+import type { CleanPlate } from './clean-plate.js'
 
-/** A pixel differs when its 3 x 3 mean lies further than this many spreads from the empty state ... */
+/** A pixel differs when its 3 x 3 mean lies further than this many spreads from the clean plate ... */
 const DIRTY_SIGMA = 4
 /** ... and further than this in stops: below it no eye sees a difference in a cleaned plate (a 4 % step of light). */
 const DIRTY_STOPS = 0.05
 /** A pixel's spread is believed up to this multiple of the surround's median spread; beyond, passers-by made it. */
-const MOST_SPREAD = 3
+const MAX_SPREAD = 3
 
 /**
  * The spread that grain can explain, per pixel, stops: the measured one, bounded by what the surround shows.
@@ -16,23 +16,23 @@ const MOST_SPREAD = 3
  * @param least what the surround is taken to show at least, see `leastSpread`
  */
 export function explainedSpread(
-  empty: EmptyState,
+  empty: CleanPlate,
   surround: Readonly<Float32Array>,
   least: number,
 ): Float32Array {
-  const trusted: number[] = []
+  const valid: number[] = []
   for (let i = 0; i < surround.length; i++)
-    if (surround[i] > 0 && empty.support[i] > 0) trusted.push(empty.spread[i])
-  trusted.sort((a, b) => a - b)
-  const typical = Math.max(trusted[trusted.length >> 1] ?? 0, least)
-  return empty.spread.map((s) => Math.min(Math.max(s, typical / MOST_SPREAD), MOST_SPREAD * typical))
+    if (surround[i] > 0 && empty.support[i] > 0) valid.push(empty.spread[i])
+  valid.sort((a, b) => a - b)
+  const typical = Math.max(valid[valid.length >> 1] ?? 0, least)
+  return empty.spread.map((s) => Math.min(Math.max(s, typical / MAX_SPREAD), MAX_SPREAD * typical))
 }
 
 /**
- * Marks what differs from the empty state.
+ * Marks what differs from the clean plate.
  *
  * @param aligned log2 luminance over the window, on the common grid
- * @param light   stops that bring it to the empty state's light
+ * @param light   stops that bring it to the clean plate's light
  * @param spread  from `explainedSpread`
  * @param dirty   receives 1 where the pixel differs or is a hole, else 0
  * @param part    the window's pixels that are looked at, in window coordinates; absent: all
@@ -40,7 +40,7 @@ export function explainedSpread(
 export function markDirty(
   aligned: Readonly<Float32Array>,
   light: number,
-  trust: Readonly<Uint8Array>,
+  validity: Readonly<Uint8Array>,
   level: Readonly<Float32Array>,
   spread: Readonly<Float32Array>,
   width: number,
@@ -49,16 +49,16 @@ export function markDirty(
 ): void {
   const height = aligned.length / width
   const alignedAt = pointer(aligned, 'source')
-  const trustAt = pointer(trust, 'trust')
+  const validityAt = pointer(validity, 'validity')
   const levelAt = pointer(level, 'level')
   const spreadAt = pointer(spread, 'spread')
   const sums = floats('line', width + 2).byteOffset
   const counts = floats('lines', width + 2).byteOffset
   // What lies beyond the part stays as it was.
   changing(dirty, 'out', (to) =>
-    kernels.differing(
+    kernels.markOutliers(
       alignedAt,
-      trustAt,
+      validityAt,
       light,
       levelAt,
       spreadAt,

@@ -2,7 +2,7 @@
 import { floats } from '../kernels/memory.js'
 import { halve } from '../kernels/pyramid.js'
 import type { Plane } from '../kernels/shift-plane.js'
-import { type Correlate, correlation, detailOf, squash } from './detail.js'
+import { type Correlate, correlation, detailOf, softSign } from './detail.js'
 import type { Reference } from './reference.js'
 
 /** Best offsets that are carried from level to level; repeated texture (boards, slats) needs more than one. */
@@ -32,7 +32,7 @@ export function coarse(reference: Reference, donor: Plane, reachPx: number): { d
   let found: Scored[] = []
   for (let k = top; k >= last; k--) {
     const detail = detailOf(pyramid[k])
-    squash(detail.data, levels[k].knee)
+    softSign(detail.data, levels[k].knee)
     const ncc = correlation(levels[k], detail)
     if (k === top) {
       for (let dy = -reach; dy <= reach; dy++) {

@@ -7,7 +7,7 @@ import type { Plane } from '../kernels/shift-plane.js'
 /** Radius in pixels of the mean that is taken off a level as light. */
 const DETAIL_RADIUS = 4
 /** Pixels that are correlated at a level: of more, every so many rows. */
-const MOST_CORRELATED = 10_000
+const MAX_CORRELATED = 10_000
 /** A picture whose variance is below this share of its mean square is flat: what float32 sums round away. */
 const FLAT = 1e-6
 
@@ -38,7 +38,7 @@ export function detailOf(picture: Plane): Plane {
   const { width, height, data } = picture
   const out = smooth(picture, floats('detail', data.length))
   const line = floats('line', width + 2 * DETAIL_RADIUS).byteOffset
-  kernels.lessMean(pointer(data, 'source'), out.data.byteOffset, line, width, height, DETAIL_RADIUS)
+  kernels.subtractBoxMean(pointer(data, 'source'), out.data.byteOffset, line, width, height, DETAIL_RADIUS)
   return out
 }
 
@@ -55,14 +55,14 @@ export function kneeOf(detail: Readonly<Float32Array>, weight: Readonly<Float32A
  * Bends detail so that strong and faint count nearly alike: the offset is then what most of the picture agrees on. In a
  * plain correlation one dark coat against a bright wall outweighs the wall, and the wall is what the camera moves with.
  */
-export function squash(detail: Float32Array, knee: number): void {
-  changing(detail, 'out', (at) => kernels.squash(at, detail.length, knee))
+export function softSign(detail: Float32Array, knee: number): void {
+  changing(detail, 'out', (at) => kernels.softSign(at, detail.length, knee))
 }
 
 /** @param detail squashed */
 export function levelOf(detail: Plane, weight: Readonly<Float32Array>, knee: number): DetailLevel {
   const { x, y, width, height, data } = detail
-  const step = Math.max(1, Math.ceil(count(weight) / MOST_CORRELATED))
+  const step = Math.max(1, Math.ceil(count(weight) / MAX_CORRELATED))
   const product = Float32Array.from(weight, (w, i) => (w > 0 ? w * data[i] : 0))
   let compared = 0
   for (let v = 0; v < height; v += step) compared += count(weight.subarray(v * width, (v + 1) * width))

@@ -7,7 +7,7 @@ export interface RegionSample {
   readonly plate: number
   readonly frame: number
   readonly aligned: Readonly<Float32Array>
-  readonly light: number
+  readonly exposure: number
 }
 
 /** Frames between two pictures of the region, by which their drift is grouped. */
@@ -15,7 +15,7 @@ const GAPS = [1, 3, 6, 12, 24, 48, 96, Number.POSITIVE_INFINITY]
 /** Pairs looked at per group: a median over them is steady to a few per cent. */
 const PAIRS = 48
 /** Pixels of the region that a pair is compared on. */
-const MOST_PIXELS = 4096
+const MAX_PIXELS = 4096
 /** Clean donors that stand in for the target's own region, nearest first, and the frames over which they fade. */
 const PROXIES = 8
 const PROXY_FADE = 16
@@ -40,7 +40,7 @@ export function expectedSquare(own: number, drift: number, surround: number): nu
  * @param pixels indices of the region's pixels
  */
 export function measureDrift(clean: readonly RegionSample[], pixels: Readonly<Int32Array>): Drift {
-  const stride = Math.max(1, Math.floor(pixels.length / MOST_PIXELS))
+  const stride = Math.max(1, Math.floor(pixels.length / MAX_PIXELS))
   const known: { at: number; square: number }[] = []
   for (let k = 0; k + 1 < GAPS.length; k++) {
     const squares: number[] = []
@@ -88,7 +88,7 @@ function squareDifference(
   pixels: Readonly<Int32Array>,
   stride: number,
 ): number {
-  const light = a.light - b.light
+  const light = a.exposure - b.exposure
   let sum = 0
   let n = 0
   for (let k = 0; k < pixels.length; k += stride, n++) {
@@ -100,7 +100,7 @@ function squareDifference(
 
 /**
  * What the region most likely shows at a target frame: clean donors near it, the nearer the more. Where there is no
- * clean donor it is the plate's empty state.
+ * clean donor it is the clean plate.
  */
 export function likelyRegion(
   clean: readonly RegionSample[],
@@ -118,7 +118,7 @@ export function likelyRegion(
   const total = weights.reduce((a, b) => a + b, 0)
   for (const [j, s] of near.entries()) {
     const w = weights[j] / total
-    for (let k = 0; k < out.length; k++) out[k] += w * (s.aligned[pixels[k]] + s.light)
+    for (let k = 0; k < out.length; k++) out[k] += w * (s.aligned[pixels[k]] + s.exposure)
   }
   return out
 }

@@ -8,7 +8,7 @@ const AGAINST_STOPS = 0.15
  * tenth of it at least, and a mirror that throws the sun into shade brings back what the shade had lost. Common practice,
  * no source.
  */
-export const MOST_LIGHT_STOPS = 3.3
+export const MAX_LIGHT_STOPS = 3.3
 
 export type Sign = 'darker' | 'brighter'
 
@@ -26,8 +26,7 @@ export function isAgainstLight(
   for (let c = at; c < at + 3; c++) {
     if (!(before[c] > 0)) continue
     const stops = Math.log2(Math.max(now[c], 0) / before[c])
-    if ((sign === 'darker' ? stops : -stops) > AGAINST_STOPS || Math.abs(stops) > MOST_LIGHT_STOPS)
-      return true
+    if ((sign === 'darker' ? stops : -stops) > AGAINST_STOPS || Math.abs(stops) > MAX_LIGHT_STOPS) return true
   }
   return false
 }

@@ -15,16 +15,16 @@ export const LOG_FLOOR = 2 ** -12
 const MID_GREY = Math.log2(0.18)
 
 /** Not finite, outside the frame, or hidden: says nothing. */
-export const HOLE = 0
-export const GOOD = 1
+export const INVALID = 0
+export const VALID = 1
 /** At the top of its range: shown as it is, but no measure of light or texture. */
 export const CLIPPED = 2
 
-export interface Working {
+export interface LogLuminance {
   /** log2(Y + LOG_FLOOR), Y the BT.709-weighted linear light. */
   readonly log: Plane
-  /** HOLE, GOOD or CLIPPED per pixel. */
-  readonly trust: Uint8Array
+  /** INVALID, VALID or CLIPPED per pixel. */
+  readonly validity: Uint8Array
 }
 
 /**
@@ -33,19 +33,19 @@ export interface Working {
  * @param clip   linear light from which a channel counts as clipped; Infinity for float files, which do not clip
  * @param into   an earlier answer over the same rectangle to write over
  */
-export function working(
+export function logLuminance(
   halves: Readonly<Uint16Array>,
   { x, y, w, h }: Rect,
   clip: number,
-  into: Working = { log: plane(x, y, w, h), trust: new Uint8Array(w * h) },
-): Working {
+  into: LogLuminance = { log: plane(x, y, w, h), validity: new Uint8Array(w * h) },
+): LogLuminance {
   const [wr, wg, wb] = LUMINANCE_WEIGHTS
-  const { log, trust } = into
+  const { log, validity } = into
   const from = pointer(halves, 'halves')
   const clipHalf = halfFrom(clip)
-  writing(trust, 'trust', (trustAt) =>
+  writing(validity, 'validity', (validityAt) =>
     writing(log.data, 'out', (to) =>
-      kernels.working(from, to, trustAt, w * h, wr, wg, wb, LOG_FLOOR, clipHalf, MID_GREY),
+      kernels.working(from, to, validityAt, w * h, wr, wg, wb, LOG_FLOOR, clipHalf, MID_GREY),
     ),
   )
   return into

@@ -3,7 +3,7 @@
 
 import { doubles, kernels, pointer } from '../kernels/memory.js'
 
-/** Sums over the pixels that both pictures trust; everything that compares two pictures derives from them. */
+/** Sums over the pixels that both pictures validity; everything that compares two pictures derives from them. */
 export interface PairSums {
   /** Sum of weights. */
   readonly weight: number
@@ -42,7 +42,7 @@ export function weightedNcc(
   return nccOfSums(sumPair(target, donor, weight))
 }
 
-/** The correlation of accumulated sums; null where either side is flat or nothing is trusted. */
+/** The correlation of accumulated sums; null where either side is flat or nothing is valid. */
 export function nccOfSums(sums: PairSums): number | null {
   const { weight } = sums
   if (!(weight > 0)) return null
@@ -55,8 +55,8 @@ export function nccOfSums(sums: PairSums): number | null {
 }
 
 /**
- * Mean of target minus donor: the stops between them where the samples are log2 luminance; null: nothing trusted, or
- * something trusted is not finite.
+ * Mean of target minus donor: the stops between them where the samples are log2 luminance; null: nothing valid, or
+ * something valid is not finite.
  */
 export function stopsOfSums(sums: PairSums): number | null {
   return sums.weight > 0 ? finite((sums.target - sums.donor) / sums.weight) : null
@@ -72,7 +72,7 @@ export function residualOfSums(sums: PairSums): number | null {
 
 /**
  * A list of samples about their mean, so that sums in float32 don't cancel where texture is faint and the level high.
- * What is not trusted is 0.
+ * What is not valid is 0.
  */
 export interface Centred {
   readonly base: number
@@ -80,24 +80,24 @@ export interface Centred {
 }
 
 /**
- * @param trust not 0 where a sample may be used; absent: everywhere
+ * @param validity not 0 where a sample may be used; absent: everywhere
  * @param into  where the samples about their mean go; as many
  */
 export function centred(
   values: Readonly<Float32Array>,
-  trust?: Readonly<Float32Array> | Readonly<Uint8Array>,
+  validity?: Readonly<Float32Array> | Readonly<Uint8Array>,
   into: Float32Array = new Float32Array(values.length),
 ): Centred {
   let sum = 0
   let n = 0
   for (let i = 0; i < values.length; i++) {
-    if (trust !== undefined && trust[i] === 0) continue
+    if (validity !== undefined && validity[i] === 0) continue
     sum += values[i]
     n++
   }
   const base = n > 0 ? sum / n : 0
   for (let i = 0; i < values.length; i++)
-    into[i] = trust !== undefined && trust[i] === 0 ? 0 : values[i] - base
+    into[i] = validity !== undefined && validity[i] === 0 ? 0 : values[i] - base
   return { base, samples: into }
 }
 
@@ -105,20 +105,20 @@ export function centred(
  * The sums of a pair in one pass, both pictures taken about the target's mean.
  *
  * @param weight of the target's pixels, 0 or more
- * @param trust  1 where the donor's pixel may be used, 0 where not; absent: everywhere
+ * @param validity  1 where the donor's pixel may be used, 0 where not; absent: everywhere
  */
 export function sumCentred(
   target: Centred,
   donor: Centred,
   weight: Readonly<Float32Array>,
-  trust?: Readonly<Uint8Array>,
+  validity?: Readonly<Uint8Array>,
 ): PairSums {
   const sums = doubles('sums', 6)
   kernels.pairSums(
     pointer(target.samples, 'source'),
     pointer(donor.samples, 'donor'),
     pointer(weight, 'weight'),
-    trust === undefined ? 0 : pointer(trust, 'trust'),
+    validity === undefined ? 0 : pointer(validity, 'validity'),
     weight.length,
     sums.byteOffset,
   )
@@ -135,14 +135,14 @@ export function sumCentred(
   }
 }
 
-/** As `sumCentred`, of samples as they are; those without weight or trust may be anything, even NaN. */
+/** As `sumCentred`, of samples as they are; those without weight or validity may be anything, even NaN. */
 export function sumPair(
   target: Readonly<Float32Array>,
   donor: Readonly<Float32Array>,
   weight: Readonly<Float32Array>,
-  trust?: Readonly<Uint8Array>,
+  validity?: Readonly<Uint8Array>,
 ): PairSums {
-  const used = weight.map((w, i) => (trust?.[i] === 0 ? 0 : w))
+  const used = weight.map((w, i) => (validity?.[i] === 0 ? 0 : w))
   return sumCentred(centred(target, used), centred(donor, used), used)
 }
 

@@ -2,18 +2,18 @@
 import { kernels, pointer, writing } from '../kernels/memory.js'
 import { halve, smooth } from '../kernels/pyramid.js'
 import { CUBIC, type Plane, taps } from '../kernels/shift-plane.js'
-import { count, type DetailLevel, detailOf, kneeOf, levelOf, squash } from './detail.js'
+import { count, type DetailLevel, detailOf, kneeOf, levelOf, softSign } from './detail.js'
 import { noiseSigma } from './texture.js'
 
 /** Coarsest level: the reach there is at most this many pixels, so that the exhaustive search stays small. */
 const COARSE_REACH = 4
 /** A coarser level must keep this many: with fewer votes the luckiest of its offsets beats the true one. */
-const LEAST_VOTES = 500
+const MIN_VOTES = 500
 /**
  * Pixels that the refinement compares: more hardly sharpen the answer. At 6,000 the error of the offset on the quayside's
  * wall is 0.002 px, a tenth of what shows.
  */
-const MOST_PIXELS = 6000
+const MAX_PIXELS = 6000
 /**
  * Grain has gradients too, and they hold nothing. Of white noise the binomial low pass keeps (70 / 256)^2 of the variance
  * and a central difference of that 0.3; half as much again for grain that is not quite white.
@@ -58,12 +58,12 @@ export function prepareReference(picture: Plane, weight: Readonly<Float32Array>,
   for (;;) {
     const detail = detailOf(current)
     const knee = kneeOf(detail.data, weights)
-    squash(detail.data, knee)
+    softSign(detail.data, knee)
     levels.push(levelOf(detail, weights, knee))
     if (reach <= COARSE_REACH) break
     const next = halve(current)
     const nextWeights = halveWeights(weights, current.width, current.height)
-    if (count(nextWeights) < LEAST_VOTES) break
+    if (count(nextWeights) < MIN_VOTES) break
     current = next
     weights = nextWeights
     reach /= 2
@@ -133,7 +133,7 @@ function gradients(
 function listPixels(picture: Plane, weight: Readonly<Float32Array>): Listed {
   const { x, y, width, data } = picture
   const counted = count(weight)
-  const listed = Math.min(counted, MOST_PIXELS)
+  const listed = Math.min(counted, MAX_PIXELS)
   const column = new Int32Array(listed)
   const row = new Int32Array(listed)
   const value = new Float32Array(listed)

@@ -6,7 +6,7 @@ export function oddStep(length: number, most: number): number {
 }
 
 /** At most `most` items, in order and evenly spread. */
-export function spreadEvenly<T>(items: readonly T[], most: number): T[] {
+export function subsample<T>(items: readonly T[], most: number): T[] {
   if (items.length <= most) return [...items]
   return Array.from({ length: most }, (_, i) => items[Math.floor((i * items.length) / most)])
 }

@@ -1,6 +1,6 @@
 // Is the surface still there? Light multiplies it, so that its texture stays in the logarithm as it was; what stands before it
 // brings a texture of its own, or none.
-import type { CellChange, QuietCells } from './tiles.js'
+import type { ReferenceTiles, TileChange } from './tiles.js'
 
 /** Texture of less than this share of grain's variance tells no surface from another. */
 const FAINT_TEXTURE = 0.25
@@ -11,7 +11,7 @@ const FAINT_TEXTURE = 0.25
 const GONE_SHARE = 0.3
 /** What is missing must be so many standard errors. */
 const SURE_SIGMA = 5
-/** Coding makes grain of blocks of pixels, so that a cell holds fewer independent ones than it has: by this in sigma. */
+/** Coding makes grain of blocks of pixels, so that a tile holds fewer independent ones than it has: by this in sigma. */
 const BLOCKY = 2
 
 /** How much of a quiet texture a frame still shows, 1: all of it, 0: none, and its standard error. */
@@ -21,20 +21,20 @@ export interface Kept {
 }
 
 /**
- * Least-squares share of the quiet texture in a frame's, over some cells together, a plane per cell taken out of both.
+ * Least-squares share of the quiet texture in a frame's, over some tiles together, a plane per tile taken out of both.
  * Unlike a correlation it does not fall as grain grows.
  *
- * @returns null where the cells have no texture at all
+ * @returns null where the tiles have no texture at all
  */
-export function surfaceKept(f: CellChange, quiet: QuietCells, cells: Iterable<number>): Kept | null {
+export function surfaceKept(f: TileChange, quiet: ReferenceTiles, tiles: Iterable<number>): Kept | null {
   let texture = 0
   let cross = 0
   let square = 0
-  for (const cell of cells) {
-    const n = f.pixels[cell]
-    texture += n * quiet.texture[cell]
-    cross += n * f.cross[cell]
-    square += n * quiet.texture[cell] * f.rough[cell] ** 2
+  for (const tile of tiles) {
+    const n = f.pixels[tile]
+    texture += n * quiet.texture[tile]
+    cross += n * f.cross[tile]
+    square += n * quiet.texture[tile] * f.residual[tile] ** 2
   }
   if (!(texture > 0)) return null
   return { share: 1 + cross / texture, sigma: (BLOCKY * Math.sqrt(square)) / texture }
@@ -46,30 +46,30 @@ export function isGone(kept: Kept | null): boolean {
 }
 
 /**
- * Correlation of a frame's texture with the quiet state's over some cells, the smooth change divided out: a plane per
- * cell is taken out of both.
+ * Correlation of a frame's texture with the quiet state's over some tiles, the smooth change divided out: a plane per
+ * tile is taken out of both.
  *
- * @param counts cells that count
+ * @param counts tiles that count
  * @returns -1 to 1; null where the quiet texture is fainter than grain, so that nothing can be told
  */
 export function surfaceCorrelation(
-  f: CellChange,
-  quiet: QuietCells,
-  counts: (cell: number) => boolean,
+  f: TileChange,
+  quiet: ReferenceTiles,
+  counts: (tile: number) => boolean,
 ): number | null {
   let texture = 0
   let product = 0
   let other = 0
   let grain = 0
-  for (let cell = 0; cell < f.change.length; cell++) {
-    const n = f.pixels[cell]
-    if (n === 0 || !counts(cell)) continue
-    const t = quiet.texture[cell]
-    const r = f.rough[cell] ** 2 * Math.max(0, 1 - 3 / n)
+  for (let tile = 0; tile < f.change.length; tile++) {
+    const n = f.pixels[tile]
+    if (n === 0 || !counts(tile)) continue
+    const t = quiet.texture[tile]
+    const r = f.residual[tile] ** 2 * Math.max(0, 1 - 3 / n)
     texture += n * t
-    product += n * (t + f.cross[cell])
-    other += n * (t + 2 * f.cross[cell] + r)
-    grain += n * quiet.rough[cell] ** 2
+    product += n * (t + f.cross[tile])
+    other += n * (t + 2 * f.cross[tile] + r)
+    grain += n * quiet.residual[tile] ** 2
   }
   if (!(texture > FAINT_TEXTURE * grain) || !(other > 0)) return null
   return Math.max(-1, Math.min(1, product / Math.sqrt(texture * other)))

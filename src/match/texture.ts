@@ -6,9 +6,9 @@ import { MAD_TO_SIGMA, select } from './selection.js'
 import { oddStep } from './subsample.js'
 
 /** Fewer samples than this tell no noise. */
-const LEAST_SAMPLES = 16
+const MIN_SAMPLES = 16
 /** Samples of the band that the median is taken of, spread over the picture: it is then within a per cent. */
-const MOST_SAMPLES = 16384
+const MAX_SAMPLES = 16384
 
 /**
  * Standard deviation of the pixel-to-pixel noise, in the picture's units (stops for log2 luminance).
@@ -21,7 +21,7 @@ export function noiseSigma(
   width: number,
   weight: Readonly<Float32Array>,
 ): number | null {
-  const step = oddStep(picture.length, MOST_SAMPLES)
+  const step = oddStep(picture.length, MAX_SAMPLES)
   const band = floats('band', Math.ceil(picture.length / step))
   let n = 0
   for (let i = 0; i + width + 1 < picture.length; i += step) {
@@ -29,7 +29,7 @@ export function noiseSigma(
     if (!(weight[i] > 0 && weight[i + 1] > 0 && weight[i + width] > 0 && weight[i + width + 1] > 0)) continue
     band[n++] = Math.abs(picture[i] - picture[i + 1] - picture[i + width] + picture[i + width + 1]) / 2
   }
-  if (n < LEAST_SAMPLES) return null
+  if (n < MIN_SAMPLES) return null
   return MAD_TO_SIGMA * select(band, n >> 1, n)
 }
 

@@ -1,53 +1,53 @@
-// A surface in small cells: how much lighter or darker each has become against the quiet state, and how much of the change
+// A surface in small tiles: how much lighter or darker each has become against the quiet state, and how much of the change
 // is left when its slope is taken out, since light on a surface changes smoothly and a thing before it does not.
 import { agreeingGroup, mean } from './clean-plate.js'
-import { GOOD } from './log-luminance.js'
+import { VALID } from './log-luminance.js'
 
-/** Cells lie over the window, row by row, `size` pixels square; those at the right and lower edge may be cut. */
-export interface CellGrid {
+/** Tiles lie over the window, row by row, `size` pixels square; those at the right and lower edge may be cut. */
+export interface TileGrid {
   readonly size: number
   readonly width: number
   readonly height: number
   readonly columns: number
   readonly rows: number
-  /** The region's weight in each cell, pixels. */
+  /** The region's weight in each tile, pixels. */
   readonly weight: Float32Array
   readonly totalWeight: number
 }
 
-/** One frame against the quiet state, per cell. Cells with too few trusted pixels have `pixels` 0 and say nothing. */
-export interface CellChange {
+/** One frame against the quiet state, per tile. Tiles with too few valid pixels have `pixels` 0 and say nothing. */
+export interface TileChange {
   readonly pixels: Float32Array
   /** Mean change of log2 luminance, stops: below 0 it is darker. */
   readonly change: Float32Array
   /** RMS of what is left of the change when a plane is taken out, stops: grain, or another surface. */
-  readonly rough: Float32Array
+  readonly residual: Float32Array
   /** Mean product of the quiet texture and that rest; with it correlations need no second pass. */
   readonly cross: Float32Array
 }
 
-/** What the plate's quiet frames show per cell. */
-export interface QuietCells {
+/** What the plate's quiet frames show per tile. */
+export interface ReferenceTiles {
   /** Their mean change, near 0: what aligning and rounding leave. */
   readonly change: Float32Array
   /** Standard deviation of `change` over quiet frames, stops. */
   readonly spread: Float32Array
-  /** Mean `rough` of quiet frames: what grain alone leaves. */
-  readonly rough: Float32Array
-  /** Variance of the quiet texture in the cell about its plane, stops squared. */
+  /** Mean `residual` of quiet frames: what grain alone leaves. */
+  readonly residual: Float32Array
+  /** Variance of the quiet texture in the tile about its plane, stops squared. */
   readonly texture: Float32Array
 }
 
-/** Cells across the shorter side of the region: enough to see where a shadow lies in it. */
-const CELLS_ACROSS = 6
-/** Smallest and largest side of a cell, pixels: under 5 grain rules its plane, over 8 a shadow's edge bends in it. */
-const LEAST_CELL = 5
-const MOST_CELL = 8
-/** Share of a cell's pixels that must be trusted. */
-const LEAST_TRUSTED = 0.5
+/** Tiles across the shorter side of the region: enough to see where a shadow lies in it. */
+const TILES_ACROSS = 6
+/** Smallest and largest side of a tile, pixels: under 5 grain rules its plane, over 8 a shadow's edge bends in it. */
+const MIN_TILE = 5
+const MAX_TILE = 8
+/** Share of a tile's pixels that must be valid. */
+const MIN_TRUSTED = 0.5
 
 /** @param inside the region's weights over a window of `width` pixels */
-export function cellGrid(inside: Readonly<Float32Array>, width: number): CellGrid {
+export function tileGrid(inside: Readonly<Float32Array>, width: number): TileGrid {
   const height = inside.length / width
   let [left, top, right, bottom] = [width, height, -1, -1]
   for (let y = 0, i = 0; y < height; y++) {
@@ -60,7 +60,7 @@ export function cellGrid(inside: Readonly<Float32Array>, width: number): CellGri
     }
   }
   const shorter = Math.min(right - left, bottom - top) + 1
-  const size = Math.max(LEAST_CELL, Math.min(MOST_CELL, Math.round(shorter / CELLS_ACROSS)))
+  const size = Math.max(MIN_TILE, Math.min(MAX_TILE, Math.round(shorter / TILES_ACROSS)))
   const columns = Math.ceil(width / size)
   const rows = Math.ceil(height / size)
   const weight = new Float32Array(columns * rows)
@@ -75,9 +75,9 @@ export function cellGrid(inside: Readonly<Float32Array>, width: number): CellGri
   return { size, width, height, columns, rows, weight, totalWeight }
 }
 
-export function cellChange(cells: number): CellChange {
-  const make = () => new Float32Array(cells)
-  return { pixels: make(), change: make(), rough: make(), cross: make() }
+export function tileChange(tiles: number): TileChange {
+  const make = () => new Float32Array(tiles)
+  return { pixels: make(), change: make(), residual: make(), cross: make() }
 }
 
 /**
@@ -88,22 +88,22 @@ export function cellChange(cells: number): CellChange {
  * @param level   the quiet state, log2 luminance
  * @param out     receives the answer
  */
-export function measureCells(
+export function measureTiles(
   aligned: Readonly<Float32Array>,
   light: number,
-  trust: Readonly<Uint8Array>,
+  validity: Readonly<Uint8Array>,
   level: Readonly<Float32Array>,
-  grid: CellGrid,
-  out: CellChange,
+  grid: TileGrid,
+  out: TileChange,
 ): void {
   const { size, columns, rows, width, height } = grid
-  for (let row = 0, cell = 0; row < rows; row++) {
+  for (let row = 0, tile = 0; row < rows; row++) {
     const y0 = row * size
     const y1 = Math.min(height, y0 + size)
-    for (let column = 0; column < columns; column++, cell++) {
+    for (let column = 0; column < columns; column++, tile++) {
       const x0 = column * size
       const x1 = Math.min(width, x0 + size)
-      // Sums about the cell's middle: n, x, y, d (change), t (texture) and their products.
+      // Sums about the tile's middle: n, x, y, d (change), t (texture) and their products.
       let n = 0
       let sx = 0
       let sy = 0
@@ -122,7 +122,7 @@ export function measureCells(
       for (let y = y0; y < y1; y++) {
         const v = y - y0 - (size - 1) / 2
         for (let x = x0, i = y * width + x0; x < x1; x++, i++) {
-          if (trust[i] !== GOOD) continue
+          if (validity[i] !== VALID) continue
           const u = x - x0 - (size - 1) / 2
           const d = aligned[i] + light - level[i]
           const t = level[i] - base
@@ -142,11 +142,11 @@ export function measureCells(
           std += t * d
         }
       }
-      if (n < LEAST_TRUSTED * size * size) {
-        out.pixels[cell] = 0
-        out.change[cell] = 0
-        out.rough[cell] = 0
-        out.cross[cell] = 0
+      if (n < MIN_TRUSTED * size * size) {
+        out.pixels[tile] = 0
+        out.change[tile] = 0
+        out.residual[tile] = 0
+        out.cross[tile] = 0
         continue
       }
       const a = sxx - (sx * sx) / n
@@ -159,57 +159,57 @@ export function measureCells(
       const slopeY = det > 0 ? (a * q - b * p) / det : 0
       // Three numbers were fitted, so n - 3 are left to show grain.
       const rest = sdd - (sd * sd) / n - slopeX * p - slopeY * q
-      out.pixels[cell] = n
-      out.change[cell] = sd / n
-      out.rough[cell] = Math.sqrt(Math.max(0, rest) / Math.max(1, n - 3))
-      out.cross[cell] =
+      out.pixels[tile] = n
+      out.change[tile] = sd / n
+      out.residual[tile] = Math.sqrt(Math.max(0, rest) / Math.max(1, n - 3))
+      out.cross[tile] =
         (std - (st * sd) / n - slopeX * (sxt - (sx * st) / n) - slopeY * (syt - (sy * st) / n)) / n
     }
   }
 }
 
 /**
- * What quiet frames look like, from all frames: per cell, the largest agreeing group of them.
+ * What quiet frames look like, from all frames: per tile, the largest agreeing group of them.
  *
  * @param level the quiet state, log2 luminance
  */
-export function quietCells(
-  frames: readonly CellChange[],
+export function referenceTiles(
+  frames: readonly TileChange[],
   level: Readonly<Float32Array>,
-  grid: CellGrid,
-): QuietCells {
-  const cells = grid.columns * grid.rows
+  grid: TileGrid,
+): ReferenceTiles {
+  const tiles = grid.columns * grid.rows
   const out = {
-    change: new Float32Array(cells),
-    spread: new Float32Array(cells),
-    rough: new Float32Array(cells),
+    change: new Float32Array(tiles),
+    spread: new Float32Array(tiles),
+    residual: new Float32Array(tiles),
     texture: textureOf(level, grid),
   }
   const values = new Float32Array(frames.length)
   const bounds = new Int32Array(2)
-  for (let cell = 0; cell < cells; cell++) {
+  for (let tile = 0; tile < tiles; tile++) {
     let n = 0
-    for (const f of frames) if (f.pixels[cell] > 0) values[n++] = f.change[cell]
+    for (const f of frames) if (f.pixels[tile] > 0) values[n++] = f.change[tile]
     if (n < 3) continue
     const changes = values.subarray(0, n).sort()
     agreeingGroup(changes, bounds)
-    out.change[cell] = mean(changes, bounds[0], bounds[1])
+    out.change[tile] = mean(changes, bounds[0], bounds[1])
     let square = 0
-    for (let i = bounds[0]; i < bounds[1]; i++) square += (changes[i] - out.change[cell]) ** 2
-    out.spread[cell] = Math.sqrt(square / (bounds[1] - bounds[0]))
+    for (let i = bounds[0]; i < bounds[1]; i++) square += (changes[i] - out.change[tile]) ** 2
+    out.spread[tile] = Math.sqrt(square / (bounds[1] - bounds[0]))
     n = 0
-    for (const f of frames) if (f.pixels[cell] > 0) values[n++] = f.rough[cell]
-    const roughs = values.subarray(0, n).sort()
-    agreeingGroup(roughs, bounds)
-    out.rough[cell] = mean(roughs, bounds[0], bounds[1])
+    for (const f of frames) if (f.pixels[tile] > 0) values[n++] = f.residual[tile]
+    const residuals = values.subarray(0, n).sort()
+    agreeingGroup(residuals, bounds)
+    out.residual[tile] = mean(residuals, bounds[0], bounds[1])
   }
   return out
 }
 
-/** Variance per cell of what is left of the level without its plane: what the change's rest, which has none, is compared with. */
-function textureOf(level: Readonly<Float32Array>, grid: CellGrid): Float32Array {
-  const change = cellChange(grid.columns * grid.rows)
+/** Variance per tile of what is left of the level without its plane: what the change's rest, which has none, is compared with. */
+function textureOf(level: Readonly<Float32Array>, grid: TileGrid): Float32Array {
+  const change = tileChange(grid.columns * grid.rows)
   const nothing = new Float32Array(level.length)
-  measureCells(level, 0, new Uint8Array(level.length).fill(GOOD), nothing, grid, change)
-  return change.rough.map((r, cell) => r * r * Math.max(0, 1 - 3 / Math.max(change.pixels[cell], 1)))
+  measureTiles(level, 0, new Uint8Array(level.length).fill(VALID), nothing, grid, change)
+  return change.residual.map((r, tile) => r * r * Math.max(0, 1 - 3 / Math.max(change.pixels[tile], 1)))
 }

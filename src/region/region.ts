@@ -1,4 +1,4 @@
-// A mask made into a region: its weights inside, the ring of trusted pixels round it, and the feather of a patch.
+// A mask made into a region: its weights inside, the ring of valid pixels round it, and the feather of a patch.
 import { OffcutError } from '../errors.js'
 import { printFrames } from '../footage/frames.js'
 import { contains, grow, intersect, isEmpty, type Rect } from '../raster/rect.js'
@@ -6,12 +6,12 @@ import { type Mask, unionBox } from './mask.js'
 
 /** Width of the surround in pixels: wide enough for texture, narrow enough to share the region's light. */
 export const SURROUND_PX = 24
-/** Pixels next to the mask that are not trusted: a mask's edge is drawn on the thing it hides, blur and all. */
+/** Pixels next to the mask that are not valid: a mask's edge is drawn on the thing it hides, blur and all. */
 export const GUARD_PX = 2
 /** A mask pixel covered by this much belongs to the core that a feather grows from. */
 const CORE = 0.5
 /** A surround of fewer pixels judges nothing. */
-const LEAST_SURROUND = 64
+const MIN_SURROUND = 64
 
 export interface RegionFrame {
   /** 0 to 1 over the window: how much of each pixel is to be replaced. */
@@ -71,7 +71,7 @@ export function makeRegion(
     frames.set(frame, region)
   }
   for (const [frame, { surround }] of frames) {
-    if (count(surround) >= LEAST_SURROUND) continue
+    if (count(surround) >= MIN_SURROUND) continue
     throw new OffcutError(
       'REGION_WHOLE',
       `the mask of frame ${frame} leaves ${count(surround)} pixels of surround in a plate of ${plate.width} x ${plate.height}: make the mask smaller or --surround (${surroundPx}) wider`,
@@ -107,7 +107,7 @@ function sized({ x, y, w, h }: Rect): string {
 
 /**
  * The patch's alpha: the mask, and from its core (half covered and more) a straight fall to 0 outwards over `featherPx`.
- * Outwards, because the mask's edge lies on the thing it hides; the surround there is trusted in donor and target alike.
+ * Outwards, because the mask's edge lies on the thing it hides; the surround there is valid in donor and target alike.
  *
  * @param inside 0 to 1 over a window of `width`
  */

@@ -2,7 +2,7 @@
 // like texture: so noise is what flat places show and what is another one in the next frame, the smaller of the two.
 // Both by the MAD of the finest diagonal Haar band, D. L. Donoho, Ideal Spatial Adaptation by Wavelet Shrinkage (1994).
 
-import { type Kernel, taps } from '../kernels/shift-plane.js'
+import { type Filter, taps } from '../kernels/shift-plane.js'
 import { MAD_TO_SIGMA, select } from '../match/selection.js'
 
 /** Flatness is judged tile by tile: noise is known to an eighth in one, and a wall's texture seldom fills all of them. */
@@ -72,18 +72,18 @@ export function movingNoise(
 }
 
 /** Share of white noise's variance that a shift leaves in the diagonal band. */
-export function diagonalPower(dx: number, dy: number, kernel: Kernel): number {
+export function diagonalPower(dx: number, dy: number, kernel: Filter): number {
   return detailPower(dx, kernel) * detailPower(dy, kernel)
 }
 
 /** Share of white noise's variance that a shift leaves. */
-export function shiftPower(dx: number, dy: number, kernel: Kernel): number {
+export function shiftPower(dx: number, dy: number, kernel: Filter): number {
   const one = (shift: number) => taps(shift, kernel).weights.reduce((sum, w) => sum + w * w, 0)
   return one(dx) * one(dy)
 }
 
 /** The same after differences of neighbours. */
-function detailPower(shift: number, kernel: Kernel): number {
+function detailPower(shift: number, kernel: Filter): number {
   const { weights } = taps(shift, kernel)
   let sum = 0
   for (let k = 0; k <= weights.length; k++) sum += ((weights[k] ?? 0) - (weights[k - 1] ?? 0)) ** 2

@@ -12,7 +12,7 @@ const LOCKED_PX = 0.06
 /** A pose earns its keep when it leaves less than this share of the squared difference: resampling alone saves a fifth. */
 const EARNS = 0.75
 /** A camera is locked off when fewer than this share of its poses earn their keep. */
-const LEAST_EARNING = 0.2
+const MIN_EARNING = 0.2
 /** Differences count up to so many sigma: what walks past is as different under every pose. */
 const CAP_SIGMA = 4
 
@@ -48,7 +48,7 @@ export function isLocked(poses: readonly Alignment[], earns: readonly boolean[])
   if (poses.length === 0) return true
   const lengths = poses.map((p) => Math.hypot(p.dx, p.dy)).sort((a, b) => a - b)
   if (lengths[lengths.length >> 1] < LOCKED_PX) return true
-  return earns.filter((e) => e).length < LEAST_EARNING * poses.length
+  return earns.filter((e) => e).length < MIN_EARNING * poses.length
 }
 
 /**

@@ -6,7 +6,7 @@ export const MEANING = {
   seam: 'difference on the surround after the light is matched, over what grain alone gives (1 = the limit)',
   inside:
     'expected RMS error inside the region, over that of the best clean donor held over the range (where none is clean, of the best donors frame by frame); 1 equals it, less is better; a borrow has none',
-  clean: "share of the region that shows the plate's empty state; over a range, on its worst frame",
+  clean: 'share of the region that shows the clean plate; over a range, on its worst frame',
   grain: 'noise of donor over target, after resampling and averaging',
   sharpness: 'detail of donor over target on the surround',
   steadiness: 'jitter of the 2D offset from frame to frame, pixels',

@@ -21,7 +21,7 @@ export class Measurer {
 
   /**
    * @param noiseOf a frame's noise on the surround, stops
-   * @param state   what is known of the region's empty state; a borrow needs none
+   * @param state   what is known of the region's clean plate; a borrow needs none
    */
   constructor(
     readonly region: Region,

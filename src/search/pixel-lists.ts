@@ -7,7 +7,7 @@ import type { Rect } from '../raster/rect.js'
 import type { RegionFrame } from '../region/region.js'
 import type { Registered } from './register.js'
 
-/** A surround pixel this many spreads, and this many stops, from the empty state shows something that passes by. */
+/** A surround pixel this many spreads, and this many stops, from the clean plate shows something that passes by. */
 const PASSING_SIGMA = 5
 const PASSING_STOPS = 0.05
 /** Neighbouring frames that are compared for life: enough for a mean, spread over the plate. */
@@ -70,7 +70,7 @@ export function gatherBits(values: Readonly<Uint8Array>, list: Readonly<Int32Arr
   return out
 }
 
-/** 1 where a frame's pixel is good and shows what the empty state shows: nobody passes there. */
+/** 1 where a frame's pixel is good and shows what the clean plate shows: nobody passes there. */
 export function steadyPixels(
   f: Registered,
   level: Readonly<Float32Array>,
@@ -78,11 +78,21 @@ export function steadyPixels(
 ): Uint8Array {
   const out = new Uint8Array(level.length)
   const aligned = pointer(f.aligned, 'source')
-  const trust = pointer(f.trust, 'trust')
+  const validity = pointer(f.validity, 'validity')
   const levelAt = pointer(level, 'level')
   const spreadAt = pointer(spread, 'spread')
   writing(out, 'out', (to) =>
-    kernels.near(aligned, trust, f.light, levelAt, spreadAt, PASSING_SIGMA, PASSING_STOPS, out.length, to),
+    kernels.markWithin(
+      aligned,
+      validity,
+      f.exposure,
+      levelAt,
+      spreadAt,
+      PASSING_SIGMA,
+      PASSING_STOPS,
+      out.length,
+      to,
+    ),
   )
   return out
 }
@@ -121,7 +131,7 @@ export function lifeOf(
     ).data
     for (const i of surround) {
       if (sa[i] === 0 || sb[i] === 0) continue
-      change += (b.aligned[i] + b.light - a.aligned[i] - a.light) ** 2
+      change += (b.aligned[i] + b.exposure - a.aligned[i] - a.exposure) ** 2
       detail += (a.aligned[i] - light[i]) ** 2
       n++
     }

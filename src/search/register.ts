@@ -1,16 +1,16 @@
 // Every frame of a search on one common grid: its pose, its light, its log luminance moved onto the reference, and what
-// of it can be trusted. Frames are aligned to one picture, not to each other: with N frames that is N alignments for
+// of it can be valid. Frames are aligned to one picture, not to each other: with N frames that is N alignments for
 // N * N pairs, and since the picture is made from many frames its noise no longer limits the offsets.
 
 import { CUBIC, cutPlane, shiftPlane } from '../kernels/shift-plane.js'
 import { type Alignment, HELD_SIGMA } from '../match/align.js'
-import { agreeingGroup, type EmptyState, emptyState, mean } from '../match/clean-plate.js'
-import { GOOD, HOLE, type Working } from '../match/log-luminance.js'
+import { agreeingGroup, type CleanPlate, cleanPlateOf, mean } from '../match/clean-plate.js'
+import { INVALID, type LogLuminance, VALID } from '../match/log-luminance.js'
 import { middleMean, select } from '../match/selection.js'
-import { oddStep, spreadEvenly } from '../match/subsample.js'
+import { oddStep, subsample } from '../match/subsample.js'
 import type { Rect } from '../raster/rect.js'
 import { dilate } from '../region/region.js'
-import type { SeenFrame } from '../track/frame-tracker.js'
+import type { TrackedFrame } from '../track/frame-tracker.js'
 import type { FrameKey } from '../track/read-frames.js'
 import { isLocked } from './locked.js'
 
@@ -20,12 +20,12 @@ export interface Registered extends FrameKey {
   readonly dy: number
   /** log2 luminance over the window, moved by the pose. */
   readonly aligned: Float32Array
-  /** HOLE, GOOD or CLIPPED over the window. */
-  readonly trust: Uint8Array
-  /** Of a frame whose region must not be looked at, `trust` as it is without that. */
+  /** INVALID, VALID or CLIPPED over the window. */
+  readonly validity: Uint8Array
+  /** Of a frame whose region must not be looked at, `validity` as it is without that. */
   readonly shown?: Uint8Array
-  /** Stops to add for the light of the empty state, from the surround. */
-  light: number
+  /** Stops to add for the light of the clean plate, from the surround. */
+  exposure: number
   /** False where alignment found nothing to hold on to within the reach. */
   readonly held: boolean
 }
@@ -33,14 +33,14 @@ export interface Registered extends FrameKey {
 export interface Registration {
   readonly window: Rect
   readonly frames: readonly Registered[]
-  readonly empty: EmptyState
+  readonly cleanPlate: CleanPlate
   /** True where the camera does not move at all: every pose is 0 and nothing is resampled. */
   readonly locked: boolean
-  /** Standard deviation below which frames are not told apart, stops: `leastSpread` at the surround's own level. */
-  readonly leastSpread: number
+  /** Standard deviation below which frames are not told apart, stops: `minSpread` at the surround's own level. */
+  readonly minSpread: number
 }
 
-/** Most frames that the empty state is made from, spread evenly: more make it no better and cost time. */
+/** Most frames that the clean plate is made from, spread evenly: more make it no better and cost time. */
 export const EMPTY_FRAMES = 160
 /** Pixels of the surround that a frame's light is taken from: a tenth of a per cent under any grain. */
 const LIGHT_PIXELS = 6000
@@ -56,10 +56,10 @@ const STILL: Alignment = { dx: 0, dy: 0, sigma: 0 }
  * @param surround 1 on the surround, over `window`
  * @param anchor   the frame whose light is the first measure of the others', a target frame
  * @param hidden   frames whose region must not be looked at (the target's), with the region's pixels over the window
- * @param leastAt  `leastSpread` of the anchor's plate by log2 level
+ * @param leastAt  `minSpread` of the anchor's plate by log2 level
  */
 export function register(
-  seen: readonly SeenFrame[],
+  seen: readonly TrackedFrame[],
   window: Rect,
   surround: Readonly<Float32Array>,
   anchor: FrameKey,
@@ -77,13 +77,13 @@ export function register(
       held.map((p) => p.earns),
     )
   const frames = seen.map((f) => placed(f, locked ? STILL : f.pose, window, hidden(f)))
-  // All that the empty state is made from; it is what the others' light is then taken from.
-  const shared = spreadEvenly(distinct(frames), EMPTY_FRAMES)
+  // All that the clean plate is made from; it is what the others' light is then taken from.
+  const shared = subsample(distinct(frames), EMPTY_FRAMES)
   matchLight(shared, light, surround)
-  const leastSpread = leastAt(medianOn(light, surround))
-  const empty = emptyState(shared, surround.length, leastSpread)
-  matchLight(frames, empty.level, surround)
-  return { window, frames, empty, locked, leastSpread }
+  const minSpread = leastAt(medianOn(light, surround))
+  const cleanPlate = cleanPlateOf(shared, surround.length, minSpread)
+  matchLight(frames, cleanPlate.level, surround)
+  return { window, frames, cleanPlate, locked, minSpread }
 }
 
 /** Frames without those that repeat the one before: a held frame is one witness, however long it is held. */
@@ -111,7 +111,7 @@ function medianOn(values: Readonly<Float32Array>, weight: Readonly<Float32Array>
  * @param region pixels of the window that must not be looked at
  */
 function placed(
-  { plate, frame, seen }: SeenFrame,
+  { plate, frame, seen }: TrackedFrame,
   { dx, dy, sigma }: Alignment,
   window: Rect,
   region: Readonly<Float32Array> | null,
@@ -121,42 +121,42 @@ function placed(
   // Down is done after all of across, so the samples that are read are not yet written over.
   shiftPlane(seen.log, dx, dy, { x: window.x, y: window.y, width: window.w, height: window.h, data }, CUBIC)
   const source = withFilterRoom(seen, dx, dy)
-  const trust = seen.trust.subarray(0, size).fill(HOLE)
+  const validity = seen.validity.subarray(0, size).fill(INVALID)
   const left = window.x - seen.log.x - Math.round(dx)
   const top = window.y - seen.log.y - Math.round(dy)
   const from = Math.max(0, -left)
   const to = Math.min(window.w, seen.log.width - left)
   for (let y = Math.max(0, -top); y < Math.min(window.h, seen.log.height - top) && from < to; y++) {
     const row = (y + top) * seen.log.width + left
-    trust.set(source.subarray(row + from, row + to), y * window.w + from)
+    validity.set(source.subarray(row + from, row + to), y * window.w + from)
   }
-  const shown = region ? { shown: trust.slice() } : {}
-  if (region) for (let i = 0; i < trust.length; i++) if (region[i] > 0) trust[i] = HOLE
+  const shown = region ? { shown: validity.slice() } : {}
+  if (region) for (let i = 0; i < validity.length; i++) if (region[i] > 0) validity[i] = INVALID
   return {
     plate,
     frame,
     dx,
     dy,
     aligned: data,
-    trust,
+    validity,
     ...shown,
-    light: 0,
+    exposure: 0,
     held: sigma <= HELD_SIGMA,
   }
 }
 
-/** A frame's trust, holes grown by what the resampling filter would carry out of them. */
-function withFilterRoom({ log, trust }: Working, dx: number, dy: number): Uint8Array {
-  const out = trust.slice()
-  if ((Number.isInteger(dx) && Number.isInteger(dy)) || !trust.includes(HOLE)) return out
-  const holes = Uint8Array.from(trust, (t) => (t === HOLE ? 1 : 0))
+/** A frame's validity, holes grown by what the resampling filter would carry out of them. */
+function withFilterRoom({ log, validity }: LogLuminance, dx: number, dy: number): Uint8Array {
+  const out = validity.slice()
+  if ((Number.isInteger(dx) && Number.isInteger(dy)) || !validity.includes(INVALID)) return out
+  const holes = Uint8Array.from(validity, (t) => (t === INVALID ? 1 : 0))
   const near = dilate(holes, log.width, log.height, CUBIC.radius)
-  for (let i = 0; i < out.length; i++) if (near[i] === 1) out[i] = HOLE
+  for (let i = 0; i < out.length; i++) if (near[i] === 1) out[i] = INVALID
   return out
 }
 
 /**
- * Sets each frame's light from the difference to `level` over the surround's trusted pixels: the mean of its middle half,
+ * Sets each frame's light from the difference to `level` over the surround's valid pixels: the mean of its middle half,
  * unless the largest group of pixels that agree says otherwise. Then more than half of the surround is crowded.
  */
 function matchLight(
@@ -173,13 +173,13 @@ function matchLight(
   for (const f of frames) {
     let n = 0
     for (const i of ring) {
-      if (f.trust[i] === GOOD) differences[n++] = level[i] - f.aligned[i]
+      if (f.validity[i] === VALID) differences[n++] = level[i] - f.aligned[i]
     }
-    f.light = n > 0 ? middleMean(differences, n) : 0
+    f.exposure = n > 0 ? middleMean(differences, n) : 0
     if (n < MIN_GROUP) continue
     const sorted = differences.subarray(0, n).sort()
     agreeingGroup(sorted, bounds)
     const agreed = mean(sorted, bounds[0], bounds[1])
-    if (Math.abs(agreed - f.light) > CROWDED_STOPS) f.light = agreed
+    if (Math.abs(agreed - f.exposure) > CROWDED_STOPS) f.exposure = agreed
   }
 }

@@ -5,7 +5,7 @@ import type { Plate } from '../footage/plate.js'
 import { type FramePrint, repeatedRuns } from '../footage/repeats.js'
 import { cutPlane } from '../kernels/shift-plane.js'
 import { align, HELD_SIGMA } from '../match/align.js'
-import { GOOD, working } from '../match/log-luminance.js'
+import { logLuminance, VALID } from '../match/log-luminance.js'
 import { prepareReference } from '../match/reference.js'
 import { select } from '../match/selection.js'
 import { noiseSigma } from '../match/texture.js'
@@ -52,7 +52,7 @@ export async function surveyPlate(
   const keys = plate.frames.map((frame) => ({ plate: 0, frame }))
   const store = await readStore([plate], keys, rect, options)
   const clip = clipLevel(plate)
-  const look = (f: StoredFrame) => working(f.rgb, rect, clip)
+  const look = (f: StoredFrame) => logLuminance(f.rgb, rect, clip)
   const middle = store.frames[store.frames.length >> 1]
   const reach = Math.min(CAMERA_REACH, Math.floor(Math.min(w, h) / 8))
   const first = look(middle)
@@ -68,7 +68,7 @@ export async function surveyPlate(
     const held = pose !== null && pose.sigma <= HELD_SIGMA
     frames.push({
       frame: stored.frame,
-      stops: middleDifference(seen.log.data, first.log.data, seen.trust, first.trust),
+      stops: middleDifference(seen.log.data, first.log.data, seen.validity, first.validity),
       grainStops: noiseSigma(seen.log.data, w, wholeRect),
       dx: held ? pose.dx : null,
       dy: held ? pose.dy : null,
@@ -98,6 +98,6 @@ function middleDifference(
 ): number {
   const off = new Float32Array(a.length)
   let n = 0
-  for (let i = 0; i < a.length; i++) if (trustA[i] === GOOD && trustB[i] === GOOD) off[n++] = a[i] - b[i]
+  for (let i = 0; i < a.length; i++) if (trustA[i] === VALID && trustB[i] === VALID) off[n++] = a[i] - b[i]
   return n > 0 ? select(off, n >> 1, n) : 0
 }

@@ -2,7 +2,7 @@
 import { misuse, OffcutError } from '../errors.js'
 import { parseFrames, printFrames } from '../footage/frames.js'
 import type { Plate } from '../footage/plate.js'
-import { spreadEvenly } from '../match/subsample.js'
+import { subsample } from '../match/subsample.js'
 import type { Rect } from '../raster/rect.js'
 import { boxMask, loadMasks, type Mask, type MaskFit } from '../region/mask.js'
 import { SURROUND_PX } from '../region/region.js'
@@ -49,7 +49,7 @@ const WITNESSES = 48
  */
 export function witnesses(plates: readonly Plate[]): FrameKey[] {
   return plates.flatMap(({ frames }, plate) =>
-    spreadEvenly(frames, WITNESSES).map((frame) => ({ plate, frame })),
+    subsample(frames, WITNESSES).map((frame) => ({ plate, frame })),
   )
 }
 
@@ -100,7 +100,7 @@ export const REACH_PX = 16
 /** Candidates kept: what a lead looks at. */
 export const KEEP = 12
 /** A narrower ring has no texture to judge by. */
-const LEAST_SURROUND_PX = 2
+const MIN_SURROUND_PX = 2
 
 export interface Numbers {
   readonly reach: number
@@ -118,15 +118,15 @@ export function numbersOf(plate: Plate, asked: Partial<Numbers>): Numbers {
   const most = Math.floor(Math.min(plate.width, plate.height) / 2)
   const {
     reach = Math.min(REACH_PX, most),
-    surround = Math.max(LEAST_SURROUND_PX, Math.min(SURROUND_PX, most)),
+    surround = Math.max(MIN_SURROUND_PX, Math.min(SURROUND_PX, most)),
     keep = KEEP,
   } = asked
   if (!Number.isInteger(reach) || reach < 0 || reach > most) {
     throw misuse('--reach', `whole pixels from 0 to ${most} on this plate of ${sizeOf(plate)}`, reach)
   }
-  const widest = Math.max(LEAST_SURROUND_PX, most)
-  if (!Number.isInteger(surround) || surround < LEAST_SURROUND_PX || surround > widest) {
-    const range = `${LEAST_SURROUND_PX} to ${widest}`
+  const widest = Math.max(MIN_SURROUND_PX, most)
+  if (!Number.isInteger(surround) || surround < MIN_SURROUND_PX || surround > widest) {
+    const range = `${MIN_SURROUND_PX} to ${widest}`
     throw misuse('--surround', `whole pixels from ${range} on this plate of ${sizeOf(plate)}`, surround)
   }
   if (!Number.isInteger(keep) || keep < 1) throw misuse('--keep', 'a whole number from 1 up', keep)

@@ -5,13 +5,13 @@
 import { bytes, floats } from '../kernels/memory.js'
 import { smooth } from '../kernels/pyramid.js'
 import { cutPlane } from '../kernels/shift-plane.js'
-import { GOOD, HOLE, type Working, working } from '../match/log-luminance.js'
+import { INVALID, type LogLuminance, logLuminance, VALID } from '../match/log-luminance.js'
 import { prepareReference, type Reference } from '../match/reference.js'
 import { noiseSigma } from '../match/texture.js'
 import { grow, intersect, type Rect } from '../raster/rect.js'
 import { dilate, GUARD_PX, type RegionFrame } from '../region/region.js'
 import { type Pose, poseOf } from '../search/locked.js'
-import { type BandBlocks, bandBlocks } from './global-exposure.js'
+import { type ExposureBlocks, exposureBlocks } from './global-exposure.js'
 import type { FrameKey } from './read-frames.js'
 import { cutHalves } from './rect-cache.js'
 
@@ -21,28 +21,28 @@ const CAMERA_PX = 64
 export const FILTER_PX = 4
 
 /** What of a frame must be read to follow the camera round a window. */
-export function cameraRect(window: Rect, reachPx: number, full: Rect): { core: Rect; rect: Rect } {
+export function trackedRects(window: Rect, reachPx: number, full: Rect): { core: Rect; rect: Rect } {
   const core = intersect(grow(window, CAMERA_PX), full)
   return { core, rect: intersect(grow(core, reachPx + FILTER_PX), full) }
 }
 
 /** What is kept of a frame that was seen. */
-export interface SeenFrame extends FrameKey {
+export interface TrackedFrame extends FrameKey {
   readonly pose: Pose
   /** Its noise on the surround, stops; null where too little of it is seen. */
   readonly noise: number | null
   /** Over the rectangle that is searched. */
-  readonly seen: Working
+  readonly seen: LogLuminance
   /** Where a band is seen, too. */
   readonly lit?: {
-    readonly band: BandBlocks
+    readonly band: ExposureBlocks
     /** Linear RGB over the rectangle that is searched, as halves. */
     readonly rgb: Uint16Array
   }
 }
 
 /** All that a camera is made from: plain data, so that it can be sent to another thread. */
-export interface CameraSetup {
+export interface TrackerSetup {
   /** One frame, linear RGB over what is read, as halves. */
   readonly anchor: Uint16Array
   /** From `cameraRect`. */
@@ -60,7 +60,7 @@ export interface CameraSetup {
 }
 
 /** Follows the camera against one frame, the anchor. */
-export class Camera {
+export class FrameTracker {
   /** What must be read of every frame. */
   readonly rect: Rect
   readonly #band: Rect | undefined
@@ -71,7 +71,7 @@ export class Camera {
   readonly #clip: readonly number[]
   readonly #reachPx: number
 
-  constructor({ anchor, rects, band, keep, window, mask, reachPx, clip }: CameraSetup) {
+  constructor({ anchor, rects, band, keep, window, mask, reachPx, clip }: TrackerSetup) {
     const { core, rect } = rects
     this.rect = band ?? rect
     this.#band = band
@@ -80,41 +80,41 @@ export class Camera {
     this.#surround = spreadOut(mask.surround, window, keep)
     this.#clip = clip
     this.#reachPx = reachPx
-    const seen = working(band ? cutHalves(anchor, band, rect) : anchor, rect, clip[0])
+    const seen = logLuminance(band ? cutHalves(anchor, band, rect) : anchor, rect, clip[0])
     const picture = cutPlane(seen.log, core)
     this.#reference = prepareReference(picture, weightOf(seen, core, window, mask.inside), reachPx)
   }
 
   /** @param linear RGB over `rect`, as halves */
-  see(key: FrameKey, linear: Uint16Array): SeenFrame {
+  see(key: FrameKey, linear: Uint16Array): TrackedFrame {
     const followed = this.#followed
     const { x, y, w, h } = followed
     const clip = this.#clip[key.plate]
     // In the kernels' memory, where every frame is written over the one before.
     const into = {
       log: { x, y, width: w, height: h, data: floats('seen', w * h) },
-      trust: bytes('seen trust', w * h),
+      validity: bytes('seen validity', w * h),
     }
     const rgb = this.#band ? cutHalves(linear, this.#band, followed) : linear
-    const { log, trust } = working(rgb, followed, clip, into)
+    const { log, validity } = logLuminance(rgb, followed, clip, into)
     const low = smooth(log, floats('low', w * h))
-    const pose = poseOf(this.#reference, log, low, this.#reachPx, holesOf(trust, w, h))
-    const seen = cut({ log, trust }, this.#keep)
+    const pose = poseOf(this.#reference, log, low, this.#reachPx, holesOf(validity, w, h))
+    const seen = cut({ log, validity }, this.#keep)
     const noise = noiseSigma(seen.log.data, this.#keep.w, this.#surround)
     if (!this.#band) return { ...key, pose, noise, seen }
-    const band = bandBlocks(linear, this.#band, clip)
+    const band = exposureBlocks(linear, this.#band, clip)
     return { ...key, pose, noise, seen, lit: { band, rgb: cutHalves(linear, this.#band, this.#keep) } }
   }
 }
 
-function cut({ log, trust }: Working, rect: Rect): Working {
+function cut({ log, validity }: LogLuminance, rect: Rect): LogLuminance {
   const { x, y, w, h } = rect
   const kept = new Uint8Array(w * h)
   for (let v = 0; v < h; v++) {
     const from = (v + y - log.y) * log.width + x - log.x
-    kept.set(trust.subarray(from, from + w), v * w)
+    kept.set(validity.subarray(from, from + w), v * w)
   }
-  return { log: cutPlane(log, rect), trust: kept }
+  return { log: cutPlane(log, rect), validity: kept }
 }
 
 /** Weights over the window as weights over a rectangle that holds it. */
@@ -128,14 +128,19 @@ export function spreadOut(weight: Readonly<Float32Array>, window: Rect, rect: Re
 }
 
 /** 1 in holes and as far round them as filters carry what was filled in there; null where there are none. */
-function holesOf(trust: Readonly<Uint8Array>, width: number, height: number): Uint8Array | null {
-  if (!trust.includes(HOLE)) return null
-  const holes = Uint8Array.from(trust, (t) => (t === HOLE ? 1 : 0))
+function holesOf(validity: Readonly<Uint8Array>, width: number, height: number): Uint8Array | null {
+  if (!validity.includes(INVALID)) return null
+  const holes = Uint8Array.from(validity, (t) => (t === INVALID ? 1 : 0))
   return dilate(holes, width, height, FILTER_PX)
 }
 
 /** 1 on good pixels of the core outside the mask, else 0. */
-function weightOf(seen: Working, core: Rect, window: Rect, inside: Readonly<Float32Array>): Float32Array {
+function weightOf(
+  seen: LogLuminance,
+  core: Rect,
+  window: Rect,
+  inside: Readonly<Float32Array>,
+): Float32Array {
   const covered = dilate(
     Uint8Array.from(inside, (v) => (v > 0 ? 1 : 0)),
     window.w,
@@ -144,11 +149,11 @@ function weightOf(seen: Working, core: Rect, window: Rect, inside: Readonly<Floa
   )
   const weight = new Float32Array(core.w * core.h)
   const { width, height } = seen.log
-  const holes = holesOf(seen.trust, width, height)
+  const holes = holesOf(seen.validity, width, height)
   for (let y = 0, i = 0; y < core.h; y++) {
     let at = (y + core.y - seen.log.y) * width + core.x - seen.log.x
     for (let x = 0; x < core.w; x++, i++, at++)
-      weight[i] = seen.trust[at] === GOOD && holes?.[at] !== 1 ? 1 : 0
+      weight[i] = seen.validity[at] === VALID && holes?.[at] !== 1 ? 1 : 0
   }
   for (let y = 0, i = 0; y < window.h; y++) {
     let at = (y + window.y - core.y) * core.w + window.x - core.x

@@ -1,8 +1,8 @@
 // The light of every frame from the whole width of the plate beside the region. A shadow may cover the region's surround
 // too; it seldom covers most of the frame. Read on the way: a file gives its full rows as cheaply as a part of them.
 import { LUMINANCE_WEIGHTS } from '../colour/luminance.js'
-import { agreeingGroup, emptyState, mean } from '../match/clean-plate.js'
-import { GOOD, HOLE, LOG_FLOOR } from '../match/log-luminance.js'
+import { agreeingGroup, cleanPlateOf, mean } from '../match/clean-plate.js'
+import { INVALID, LOG_FLOOR, VALID } from '../match/log-luminance.js'
 import { HALF_VALUES } from '../raster/half.js'
 import type { Rect } from '../raster/rect.js'
 import { type FrameKey, keyOf } from './read-frames.js'
@@ -10,12 +10,12 @@ import { type FrameKey, keyOf } from './read-frames.js'
 /** Blocks are this many pixels square: grain is gone from their mean, and a camera's sway hardly changes it. */
 const BLOCK_PX = 16
 /** Rows of the band, at least: a wide, low band sees more of the frame than the region's own rows. */
-const LEAST_ROWS = 192
+const MIN_ROWS = 192
 /** Fewer blocks than this tell nothing that the surround doesn't tell better. */
-const LEAST_BLOCKS = 24
+const MIN_BLOCKS = 24
 
 /** How a frame's light lies to the common light, from most of what is seen. */
-export interface BandLight {
+export interface GlobalExposure {
   /** Stops to add to log2 luminance. */
   readonly stops: number
   /** Linear-light factor per channel. */
@@ -23,15 +23,15 @@ export interface BandLight {
 }
 
 /** The band of one frame in blocks, row by row. */
-export interface BandBlocks {
+export interface ExposureBlocks {
   /** log2 luminance, then log2 of R, G and B, of every block. */
   readonly means: readonly Float32Array[]
-  /** GOOD or HOLE per block. */
-  readonly trust: Uint8Array
+  /** VALID or INVALID per block. */
+  readonly validity: Uint8Array
 }
 
 interface Seen extends FrameKey {
-  readonly band: BandBlocks
+  readonly band: ExposureBlocks
 }
 
 /**
@@ -41,7 +41,7 @@ interface Seen extends FrameKey {
  * @param around what must be read anyway, inside it; the band holds it
  */
 export function bandRect(full: Rect, around: Rect): Rect {
-  const h = Math.min(full.h, Math.max(around.h, LEAST_ROWS))
+  const h = Math.min(full.h, Math.max(around.h, MIN_ROWS))
   const y = Math.max(full.y, Math.min(full.y + full.h - h, Math.round(around.y + around.h / 2 - h / 2)))
   return { x: full.x, y, w: full.w, h }
 }
@@ -50,11 +50,11 @@ export function bandRect(full: Rect, around: Rect): Rect {
  * @param linear RGB over the band, as halves
  * @param clip   linear light from which a channel counts as clipped
  */
-export function bandBlocks(linear: Readonly<Uint16Array>, rect: Rect, clip: number): BandBlocks {
+export function exposureBlocks(linear: Readonly<Uint16Array>, rect: Rect, clip: number): ExposureBlocks {
   const columns = Math.floor(rect.w / BLOCK_PX)
   const count = columns * Math.floor(rect.h / BLOCK_PX)
   const means = [0, 1, 2, 3].map(() => new Float32Array(count))
-  const trust = new Uint8Array(count)
+  const validity = new Uint8Array(count)
   const [wr, wg, wb] = LUMINANCE_WEIGHTS
   for (let block = 0; block < count; block++) {
     const x0 = (block % columns) * BLOCK_PX
@@ -79,14 +79,14 @@ export function bandBlocks(linear: Readonly<Uint16Array>, rect: Rect, clip: numb
     }
     // A block with one clipped pixel in ten can't follow the light.
     if (good < 0.9 * BLOCK_PX * BLOCK_PX) continue
-    trust[block] = GOOD
+    validity[block] = VALID
     const log = (v: number) => Math.log2(Math.max(0, v / good) + LOG_FLOOR)
     means[0][block] = log(wr * r + wg * g + wb * b)
     means[1][block] = log(r)
     means[2][block] = log(g)
     means[3][block] = log(b)
   }
-  return { means, trust }
+  return { means, validity }
 }
 
 /**
@@ -94,11 +94,11 @@ export function bandBlocks(linear: Readonly<Uint16Array>, rect: Rect, clip: numb
  *
  * @param seen in order: the first frame is the first measure of the rest
  */
-export function bandLights(seen: readonly Seen[]): Map<string, BandLight> | null {
+export function globalExposures(seen: readonly Seen[]): Map<string, GlobalExposure> | null {
   if (seen.length === 0) return null
   const found = [0, 1, 2, 3].map((channel) => offsets(seen, channel))
   if (found.some((f) => f === null)) return null
-  const lights = new Map<string, BandLight>()
+  const lights = new Map<string, GlobalExposure>()
   for (const [i, key] of seen.entries()) {
     const [stops, r, g, b] = found.map((f) => f![i])
     lights.set(keyOf(key), { stops, gain: [2 ** r, 2 ** g, 2 ** b] })
@@ -111,34 +111,34 @@ function offsets(seen: readonly Seen[], channel: number): Float64Array | null {
   const first = seen[0].band
   let light = new Float64Array(seen.length)
   let level: Readonly<Float32Array> = first.means[channel]
-  let trusted: Readonly<Uint8Array> = first.trust
+  let valid: Readonly<Uint8Array> = first.validity
   for (let round = 0; round < 3; round++) {
-    const next = seen.map(({ band }) => lightAgainst(level, trusted, band.means[channel], band.trust))
+    const next = seen.map(({ band }) => lightAgainst(level, valid, band.means[channel], band.validity))
     if (next.includes(null)) return null
     light = Float64Array.from(next as number[])
     const samples = seen.map(({ band }, i) => ({
       aligned: band.means[channel],
-      trust: band.trust,
-      light: light[i],
+      validity: band.validity,
+      exposure: light[i],
     }))
-    const empty = emptyState(samples, level.length)
+    const empty = cleanPlateOf(samples, level.length)
     level = empty.level
-    trusted = Uint8Array.from(empty.support, (v) => (v > 0 ? GOOD : HOLE))
+    valid = Uint8Array.from(empty.support, (v) => (v > 0 ? VALID : INVALID))
   }
   return light
 }
 
 function lightAgainst(
   level: Readonly<Float32Array>,
-  trusted: Readonly<Uint8Array>,
+  valid: Readonly<Uint8Array>,
   blocks: Readonly<Float32Array>,
-  trust: Readonly<Uint8Array>,
+  validity: Readonly<Uint8Array>,
 ): number | null {
   const off = new Float32Array(blocks.length)
   let n = 0
   for (let i = 0; i < blocks.length; i++)
-    if (trust[i] === GOOD && trusted[i] === GOOD) off[n++] = level[i] - blocks[i]
-  if (n < LEAST_BLOCKS) return null
+    if (validity[i] === VALID && valid[i] === VALID) off[n++] = level[i] - blocks[i]
+  if (n < MIN_BLOCKS) return null
   const sorted = off.subarray(0, n).sort()
   const bounds = new Int32Array(2)
   agreeingGroup(sorted, bounds)

@@ -34,7 +34,7 @@ export interface Store extends Kept<StoredFrame> {
 }
 
 /** More broken frames than this share, and the plate itself is broken: the search ends with the list. */
-const MOST_UNREADABLE = 0.5
+const MAX_UNREADABLE = 0.5
 
 /** What was made of a frame, or the sentence why it can't be read. */
 export type Delivered<T> =
@@ -78,7 +78,7 @@ export async function readEach<T extends FrameKey>(
   }
   await pruneRectCache()
   unreadable.sort(byFrame)
-  if (unreadable.length > MOST_UNREADABLE * keys.length) {
+  if (unreadable.length > MAX_UNREADABLE * keys.length) {
     const list = unreadable.slice(0, 8).map((u) => `\n  ${printable(u.message)}`)
     throw new OffcutError(
       'FRAMES_UNREADABLE',

@@ -10,7 +10,7 @@ import { makeFolder } from '../footage/write/make-folder.js'
 import { contains, type Rect } from '../raster/rect.js'
 
 /** Most bytes kept: a few long shots' worth. Past it the folders that were not used for longest go. */
-const MOST_BYTES = 4 * 2 ** 30
+const MAX_BYTES = 4 * 2 ** 30
 /** A change in what the bytes mean makes another folder. */
 const FORMAT = 'rects-4'
 /** The frame file's state, as SHA-256, after the halves, which so stay aligned. */
@@ -68,7 +68,7 @@ export class RectCache {
   giveBack(halves: Uint16Array): void {
     idle.push(halves.buffer as ArrayBuffer)
     // Those of a size that is no longer read go first.
-    if (idle.length > MOST_IDLE) idle.shift()
+    if (idle.length > MAX_IDLE) idle.shift()
   }
 
   async #read(frame: number, rect: Rect): Promise<Uint16Array | null> {
@@ -141,7 +141,7 @@ export class RectCache {
 /** Buffers that were given back: reading thousands of frames into new ones costs more than reading them. */
 const idle: ArrayBuffer[] = []
 /** As many as frames are read at once. */
-const MOST_IDLE = 4
+const MAX_IDLE = 4
 
 function take(length: number): ArrayBuffer {
   const at = idle.findIndex((buffer) => buffer.byteLength === length)
@@ -194,7 +194,7 @@ export function cutHalves(
 /** Deletes the rectangles that were not used for longest until what is left is small enough. */
 export async function pruneRectCache(
   root: string = cacheRoot(),
-  mostBytes: number = MOST_BYTES,
+  mostBytes: number = MAX_BYTES,
 ): Promise<void> {
   const names = (await readdir(root).catch(() => [])).filter((name) => FOLDER_NAME.test(name))
   const folders: { path: string; used: number; bytes: number }[] = []

@@ -4,7 +4,7 @@ import type { Plate } from '../footage/plate.js'
 import type { Rect } from '../raster/rect.js'
 import { type FrameKey, readOneHalf, readStore } from './read-frames.js'
 
-export interface Anchor {
+export interface ReferenceFrame {
   readonly frame: number
   /** Linear RGB over the rectangle, as halves. */
   readonly halves: Uint16Array
@@ -16,13 +16,13 @@ export interface Anchor {
  * @param keys all frames of the search
  * @throws FRAMES_UNREADABLE where no target frame can be read; with the list, where the whole plate is broken
  */
-export async function readAnchor(
+export async function readReferenceFrame(
   plates: readonly Plate[],
   keys: readonly FrameKey[],
   frames: readonly number[],
   wanted: number,
   rect: Rect,
-): Promise<Anchor> {
+): Promise<ReferenceFrame> {
   for (const frame of [...frames].sort((a, b) => Math.abs(a - wanted) - Math.abs(b - wanted))) {
     try {
       return { frame, halves: await readOneHalf(plates[0], frame, rect) }

@@ -1,17 +1,17 @@
 // One thread of `look`: reads frames of the plates by itself and follows the camera on them.
 import { move, transferableSymbol, valueSymbol, workerData } from 'piscina'
 import { openPlate } from '../footage/plate.js'
-import { Camera, type SeenFrame } from './frame-tracker.js'
+import { FrameTracker, type TrackedFrame } from './frame-tracker.js'
 import { type Delivered, readAndSee } from './read-frames.js'
-import type { LookSetup, LookTask } from './track.js'
+import type { TrackSetup, TrackTask } from './track.js'
 
-const setup = workerData as LookSetup
+const setup = workerData as TrackSetup
 const plates = await Promise.all(setup.plates.map(({ spec, ...options }) => openPlate(spec, options)))
-const camera = new Camera(setup.camera)
+const camera = new FrameTracker(setup.camera)
 
 /** What is made of a few frames; their pictures are handed over, not copied. */
-export default async function look({ plate, frames }: LookTask): Promise<unknown> {
-  const found: Delivered<SeenFrame>[] = []
+export default async function look({ plate, frames }: TrackTask): Promise<unknown> {
+  const found: Delivered<TrackedFrame>[] = []
   for await (const one of readAndSee(plates[plate], plate, frames, camera.rect, (key, linear) =>
     camera.see(key, linear),
   )) {
@@ -19,7 +19,7 @@ export default async function look({ plate, frames }: LookTask): Promise<unknown
   }
   const pictures = found.flatMap(({ kept }) =>
     kept
-      ? [kept.seen.log.data.buffer, kept.seen.trust.buffer, ...(kept.lit ? [kept.lit.rgb.buffer] : [])]
+      ? [kept.seen.log.data.buffer, kept.seen.validity.buffer, ...(kept.lit ? [kept.lit.rgb.buffer] : [])]
       : [],
   )
   return move({ [transferableSymbol]: pictures, [valueSymbol]: found })

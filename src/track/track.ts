@@ -9,22 +9,22 @@ import type { Plate } from '../footage/plate.js'
 import { sourceOf } from '../footage/source.js'
 import type { OnProgress } from '../progress.js'
 import type { Rect } from '../raster/rect.js'
-import { Camera, type CameraSetup, type SeenFrame } from './frame-tracker.js'
+import { FrameTracker, type TrackedFrame, type TrackerSetup } from './frame-tracker.js'
 import { type Delivered, type FrameKey, type Kept, readAndSee, readEach } from './read-frames.js'
 
 /** What every thread starts from. */
-export interface LookSetup {
+export interface TrackSetup {
   readonly plates: readonly {
     readonly spec: string
     readonly encoding: string
     readonly layer?: string
     readonly active: Rect
   }[]
-  readonly camera: CameraSetup
+  readonly camera: TrackerSetup
 }
 
 /** Frames of one plate that a thread looks at in one go. */
-export interface LookTask {
+export interface TrackTask {
   readonly plate: number
   readonly frames: readonly number[]
 }
@@ -32,20 +32,20 @@ export interface LookTask {
 /** Frames per task: enough that handing it over costs nothing beside it. */
 const TASK_FRAMES = 8
 /** A thread must have this many frames to look at, or starting it takes longer than it saves. */
-const LEAST_FRAMES = 24
+const MIN_FRAMES = 24
 /** More threads than this only wait for the disk. */
-const MOST_THREADS = 8
+const MAX_THREADS = 8
 
 /** @throws as readEach */
-export async function look(
+export async function trackFrames(
   plates: readonly Plate[],
   keys: readonly FrameKey[],
-  setup: CameraSetup,
+  setup: TrackerSetup,
   { threads, ...options }: { threads?: number; onProgress?: OnProgress; signal?: AbortSignal },
-): Promise<Kept<SeenFrame>> {
+): Promise<Kept<TrackedFrame>> {
   const worker = fileURLToPath(new URL('./track-worker.js', import.meta.url))
-  const wanted = threads ?? Math.min(availableParallelism(), MOST_THREADS, keys.length / LEAST_FRAMES)
-  const camera = new Camera(setup)
+  const wanted = threads ?? Math.min(availableParallelism(), MAX_THREADS, keys.length / MIN_FRAMES)
+  const camera = new FrameTracker(setup)
   const seeHere = (plate: Plate, index: number, frames: readonly number[]) =>
     readAndSee(plate, index, frames, camera.rect, (key, linear) => camera.see(key, linear))
   // A movie is decoded in one stream; and before it is built the tool has no file that a thread could start from.
@@ -63,7 +63,7 @@ export async function look(
     filename: worker,
     minThreads: others,
     maxThreads: others,
-    workerData: { plates: specs, camera: setup } satisfies LookSetup,
+    workerData: { plates: specs, camera: setup } satisfies TrackSetup,
   })
   try {
     return await readEach(
@@ -81,23 +81,23 @@ export async function look(
 }
 
 /** What a task came to: a failure is a result too, so that it is heard when its turn comes. */
-type Outcome = { readonly found: Delivered<SeenFrame>[] } | { readonly cause: unknown }
+type Outcome = { readonly found: Delivered<TrackedFrame>[] } | { readonly cause: unknown }
 
 /** Results as they come, a task at a time; one task more than there are threads waits, so that none is idle. */
 async function* inTasks(
   pool: Piscina,
-  here: (frames: readonly number[]) => AsyncGenerator<Delivered<SeenFrame>>,
+  here: (frames: readonly number[]) => AsyncGenerator<Delivered<TrackedFrame>>,
   plate: number,
   frames: readonly number[],
   signal: AbortSignal | undefined,
-): AsyncGenerator<Delivered<SeenFrame>> {
-  const tasks: LookTask[] = []
+): AsyncGenerator<Delivered<TrackedFrame>> {
+  const tasks: TrackTask[] = []
   for (let at = 0; at < frames.length; at += TASK_FRAMES)
     tasks.push({ plate, frames: frames.slice(at, at + TASK_FRAMES) })
   let busyHere = false
-  const runHere = async ({ frames }: LookTask): Promise<Delivered<SeenFrame>[]> => {
+  const runHere = async ({ frames }: TrackTask): Promise<Delivered<TrackedFrame>[]> => {
     busyHere = true
-    const found: Delivered<SeenFrame>[] = []
+    const found: Delivered<TrackedFrame>[] = []
     try {
       for await (const one of here(frames)) {
         signal?.throwIfAborted()
@@ -108,7 +108,7 @@ async function* inTasks(
     }
     return found
   }
-  const run = (task: LookTask): Promise<Outcome> =>
+  const run = (task: TrackTask): Promise<Outcome> =>
     (busyHere ? pool.run(task, { signal }) : runHere(task)).then(
       (found) => ({ found }),
       (cause) => ({ cause }),

@@ -9,9 +9,9 @@ import { grow, type Rect } from '../../src/raster/rect.js'
 import { boxMask } from '../../src/region/mask.js'
 import { makeRegion, type Region } from '../../src/region/region.js'
 import type { Pose } from '../../src/search/locked.js'
-import { cameraRect } from '../../src/track/frame-tracker.js'
+import { trackedRects } from '../../src/track/frame-tracker.js'
 import { clipLevel, readOneHalf } from '../../src/track/read-frames.js'
-import { look } from '../../src/track/track.js'
+import { trackFrames } from '../../src/track/track.js'
 import { loadOpenCv, maskedCoefficients } from '../opencv.js'
 import type { Figure } from './figures.js'
 import { type BenchPlate, FIRST } from './plate.js'
@@ -129,12 +129,12 @@ export async function pairFigures(
 
 /** Poses as `find` finds them. */
 async function posesOf(plate: Plate, { window, frames }: Region, target: number): Promise<Map<number, Pose>> {
-  const rects = cameraRect(window, REACH, { x: 0, y: 0, w: plate.width, h: plate.height })
+  const rects = trackedRects(window, REACH, { x: 0, y: 0, w: plate.width, h: plate.height })
   const anchor = await readOneHalf(plate, target, rects.rect)
   const keys = plate.frames.map((frame) => ({ plate: 0, frame }))
   const mask = frames.get(target)!
   const setup = { anchor, rects, keep: window, window, mask, reachPx: REACH, clip: [clipLevel(plate)] }
-  const { frames: seen } = await look([plate], keys, setup, {})
+  const { frames: seen } = await trackFrames([plate], keys, setup, {})
   return new Map(seen.map((f) => [f.frame, f.pose]))
 }
 

@@ -10,7 +10,7 @@ import { inRegion } from './region.js'
 /** Sigma of the window it is smoothed in, pixels: holds 450 pixels, whose grain is a twentieth of one pixel's. */
 const WINDOW_PX = 6
 /** Most that passes for own light, codes of 255: what the label `empty` lets a shadow of the footage have. */
-const MOST_CODES = PERHAPS
+const MAX_CODES = PERHAPS
 const LUMINANCE = [0.2126, 0.7152, 0.0722]
 
 /** log2 factors, three per pixel of the region, in the order of `regionPixels`. */
@@ -129,12 +129,12 @@ function smoothRatio(donor: Float32Array, quiet: Float32Array, { box }: ShadeCas
   return out
 }
 
-/** Never more than `MOST_CODES` on the display: what is more is a thing, or a wrong gain, and stays an error. */
+/** Never more than `MAX_CODES` on the display: what is more is a thing, or a wrong gain, and stays an error. */
 function bounded(own: Float32Array, quiet: Float32Array, truth: Float32Array): Float32Array {
   return own.map((stops, j) => {
     const without = quiet[j] * 2 ** truth[j]
     const codes = 255 * Math.abs(toDisplay(without * 2 ** stops) - toDisplay(without))
-    return codes > MOST_CODES ? (stops * MOST_CODES) / codes : stops
+    return codes > MAX_CODES ? (stops * MAX_CODES) / codes : stops
   })
 }
 

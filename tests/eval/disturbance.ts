@@ -17,13 +17,13 @@ export interface Disturbance {
   readonly width: number
   readonly height: number
   readonly frames: readonly Uint8Array[]
-  /** 1 where the empty state itself is restless (leaves, tape in the wind), so that nothing can be planted there. */
+  /** 1 where the clean plate itself is restless (leaves, tape in the wind), so that nothing can be planted there. */
   readonly restless: Uint8Array
 }
 
 /** Large frames are looked at in larger blocks: what walks through them is larger too, and memory is not endless. */
 const WIDE = 1200
-/** Histogram bin of the empty state, in codes; wider than coding noise, narrower than a coat against asphalt. */
+/** Histogram bin of the clean plate, in codes; wider than coding noise, narrower than a coat against asphalt. */
 const BIN = 4
 /** A difference of so many codes is somebody (coat, skin, shadow core); below six sigma of the place it is noise. */
 const SURELY = 20
@@ -31,7 +31,7 @@ const SURELY_SIGMA = 6
 /** A 3 x 3 block mean off by so many codes may be a soft shadow or a fringe: neither empty nor surely disturbed. */
 export const PERHAPS = 5
 const PERHAPS_SIGMA = 2.5
-/** A place whose empty state wanders by more codes than this (RMS) is restless. */
+/** A place whose clean plate wanders by more codes than this (RMS) is restless. */
 const RESTLESS = 6
 const MAD_TO_SIGMA = 1.4826
 
@@ -106,7 +106,7 @@ function commonest({ codes }: Blocks): Float32Array {
   return out
 }
 
-/** Divides each frame by the median of its ratio to the empty state, so that exposure drift is nobody's silhouette. */
+/** Divides each frame by the median of its ratio to the clean plate, so that exposure drift is nobody's silhouette. */
 function levelExposure({ codes }: Blocks, empty: Float32Array): void {
   for (const frame of codes) {
     const ratios: number[] = []
@@ -117,7 +117,7 @@ function levelExposure({ codes }: Blocks, empty: Float32Array): void {
   }
 }
 
-/** How much each place moves round its empty state, in codes: MAD over the frames that are within reach of it. */
+/** How much each place moves round its clean plate, in codes: MAD over the frames that are within reach of it. */
 function wander({ codes }: Blocks, empty: Float32Array): Float32Array {
   const near = 4 * BIN
   const out = new Float32Array(empty.length)

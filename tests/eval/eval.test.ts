@@ -8,7 +8,7 @@ import { randomFrom } from '../random.js'
 import { moved, picture } from '../resample.js'
 import { type Disturbance, findDisturbance } from './disturbance.js'
 import { type Footage, openFootage, readLinear, toDisplay } from './footage.js'
-import { MOST_SWAY_PX, motionOf } from './motion.js'
+import { MAX_SWAY_PX, motionOf } from './motion.js'
 import { paintCrowd } from './occluder.js'
 import { findOracle } from './oracle.js'
 import { labelFrames, pickWindows } from './pick-windows.js'
@@ -127,7 +127,7 @@ describe('planted truth', () => {
   test('sway stays within its limit and no variant but sway moves the camera', () => {
     const frames = Array.from({ length: 300 }, (_, i) => 1001 + i)
     const sway = motionOf('sway', frames, 'k')
-    expect(Math.max(...sway.map((m) => Math.abs(m.dx)))).toBeLessThanOrEqual(MOST_SWAY_PX)
+    expect(Math.max(...sway.map((m) => Math.abs(m.dx)))).toBeLessThanOrEqual(MAX_SWAY_PX)
     expect(Math.max(...sway.map((m) => Math.abs(m.dx)))).toBeGreaterThan(2)
     expect(rms(motionOf('flicker', frames, 'k').map((m) => m.stops))).toBeGreaterThan(0.08)
     expect(motionOf('flicker', frames, 'k').every((m) => m.dx === 0 && m.dy === 0)).toBe(true)

@@ -24,7 +24,7 @@ const SWAYS = [
 ]
 const JITTER_PX = 0.25
 /** No sway is larger than this: how much of the footage must lie round what is planted. */
-export const MOST_SWAY_PX = 8
+export const MAX_SWAY_PX = 8
 
 /** The motion of every frame of a case, in the order of `frames`. */
 export function motionOf(variant: Variant, frames: readonly number[], key: string): Motion[] {
@@ -48,5 +48,5 @@ export function motionOf(variant: Variant, frames: readonly number[], key: strin
 }
 
 function within(px: number): number {
-  return Math.max(-MOST_SWAY_PX, Math.min(MOST_SWAY_PX, px))
+  return Math.max(-MAX_SWAY_PX, Math.min(MAX_SWAY_PX, px))
 }

@@ -35,7 +35,7 @@ const ROUND = 8
 export const FROM_EDGE = 64
 const GRID = 8
 /** Donors that must be left for there to be anything to find. */
-const LEAST_EMPTY = 20
+const MIN_EMPTY = 20
 /** Windows whose boxes share more than this much of their area would be the same case twice. */
 const OVERLAP = 0.2
 
@@ -137,7 +137,7 @@ function bestStart(
   const empty = labels.filter((l) => l === 'empty').length
   const disturbedShare = disturbed / (n - WINDOW_FRAMES)
   const fits = disturbedShare >= SHARES[0][0] && disturbedShare <= SHARES[SHARES.length - 1][1]
-  if (!fits || empty - WINDOW_FRAMES < LEAST_EMPTY) return null
+  if (!fits || empty - WINDOW_FRAMES < MIN_EMPTY) return null
   const from = (disturbed * 37) % n
   for (let k = 0; k < n; k++) {
     const start = (from + k) % n

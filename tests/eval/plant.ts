@@ -8,7 +8,7 @@ import { grow, intersect, type Rect } from '../../src/raster/rect.js'
 import { moved, type Picture } from '../resample.js'
 import type { Disturbance } from './disturbance.js'
 import { type Footage, readLinear, toDisplay } from './footage.js'
-import { MOST_SWAY_PX, type Motion, motionOf, type Variant } from './motion.js'
+import { MAX_SWAY_PX, type Motion, motionOf, type Variant } from './motion.js'
 import { paintCrowd, paintMover } from './occluder.js'
 import { type Label, labelFrames, type Window } from './pick-windows.js'
 import { inRegion } from './region.js'
@@ -54,7 +54,7 @@ export function describeCase(
 ): Case {
   const id = `${variant}-${number}`
   const inner = { x: 0, y: 0, w: footage.width, h: footage.height }
-  const crop = intersect(grow(window.box, ROUND_REGION), grow(inner, -(MOST_SWAY_PX + TAPS + 1)))
+  const crop = intersect(grow(window.box, ROUND_REGION), grow(inner, -(MAX_SWAY_PX + TAPS + 1)))
   const box = { ...window.box, x: window.box.x - crop.x, y: window.box.y - crop.y }
   // One camera and one light per window, so that variants differ in what they add and in nothing else.
   const motion = motionOf(variant, footage.frames, `${seed} ${number}`)

@@ -34,7 +34,7 @@ export interface PrepareOptions {
 /** Goes up when the oracle or a baseline changes. */
 const FIGURES = 2
 /** Picked at once, so that a run with more windows keeps those of a run with fewer. */
-const MOST_WINDOWS = 24
+const MAX_WINDOWS = 24
 
 export async function prepare(spec: string, options: PrepareOptions): Promise<Prepared[]> {
   const { variants, seed, say } = options
@@ -43,7 +43,7 @@ export async function prepare(spec: string, options: PrepareOptions): Promise<Pr
   await mkdir(root, { recursive: true })
   const picked = await remembered<Window[]>(join(root, 'windows.json'), async () => {
     say(`${spec}: looking for windows`)
-    return pickWindows(footage, await disturbanceOf(footage, root), { count: MOST_WINDOWS, seed })
+    return pickWindows(footage, await disturbanceOf(footage, root), { count: MAX_WINDOWS, seed })
   })
   const windows = picked.slice(0, options.windows)
   if (windows.length < options.windows) say(`${spec}: only ${windows.length} windows qualify`)

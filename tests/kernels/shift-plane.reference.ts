@@ -1,8 +1,8 @@
 // The slow twin of src/kernels/shift-plane.ts: every output sample by the defining double sum, in double precision.
-import type { Kernel, Plane } from '../../src/kernels/shift-plane.js'
+import type { Filter, Plane } from '../../src/kernels/shift-plane.js'
 
 /** out(x, y) = source(x - dx, y - dy), the source's edge repeated beyond it, at one plate pixel. */
-export function shiftedSample(source: Plane, dx: number, dy: number, x: number, y: number, kernel: Kernel) {
+export function shiftedSample(source: Plane, dx: number, dy: number, x: number, y: number, kernel: Filter) {
   const across = weights(x - dx - source.x, source.width, kernel)
   const down = weights(y - dy - source.y, source.height, kernel)
   let sum = 0
@@ -11,7 +11,7 @@ export function shiftedSample(source: Plane, dx: number, dy: number, x: number, 
   return sum
 }
 
-function weights(at: number, length: number, kernel: Kernel): [index: number, weight: number][] {
+function weights(at: number, length: number, kernel: Filter): [index: number, weight: number][] {
   const base = Math.floor(at)
   const found: [number, number][] = []
   for (let i = base - kernel.radius - 1; i <= base + kernel.radius + 1; i++) {

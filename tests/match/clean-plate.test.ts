@@ -1,8 +1,8 @@
 import { describe, expect, test } from 'vitest'
 import { cleanShare, explainedSpread, markDirty } from '../../src/match/clean.js'
-import { type AlignedSample, emptyState } from '../../src/match/clean-plate.js'
-import { VISIBLE_STOPS } from '../../src/match/least-spread.js'
-import { GOOD, HOLE } from '../../src/match/log-luminance.js'
+import { type AlignedSample, cleanPlateOf } from '../../src/match/clean-plate.js'
+import { INVALID, VALID } from '../../src/match/log-luminance.js'
+import { VISIBLE_STOPS } from '../../src/match/min-spread.js'
 import { normal, random } from '../synthetic.js'
 
 const W = 12
@@ -17,7 +17,7 @@ function shot(frames: number, passer: (frame: number) => number | null) {
       const stands = level !== null && i % W < W / 2
       return (stands ? level : -2) + 0.02 * grain()
     })
-    return { aligned, trust: new Uint8Array(N).fill(GOOD), light: 0 }
+    return { aligned, validity: new Uint8Array(N).fill(VALID), exposure: 0 }
   })
 }
 
@@ -25,9 +25,9 @@ function expectWall(level: Float32Array) {
   for (const v of level) expect(Math.abs(v + 2)).toBeLessThan(0.03)
 }
 
-describe('the plate’s empty state', () => {
+describe('the clean plate', () => {
   test('is the wall where nobody passes, and its spread is the grain', () => {
-    const { level, spread, support } = emptyState(
+    const { level, spread, support } = cleanPlateOf(
       shot(40, () => null),
       N,
     )
@@ -43,7 +43,7 @@ describe('the plate’s empty state', () => {
     // Six frames in ten have somebody, each in clothes of their own: the median is dirty, the largest group is not.
     const people = Array.from({ length: 60 }, (_, f) => (f % 10 < 6 ? -2.5 - 3 * even() : null))
     expectWall(
-      emptyState(
+      cleanPlateOf(
         shot(60, (f) => people[f]),
         N,
       ).level,
@@ -52,7 +52,7 @@ describe('the plate’s empty state', () => {
 
   test('is the wall where one person stands still in four frames of eleven', () => {
     // He agrees with himself as closely as the wall does; the wall has more frames to its name.
-    const { level } = emptyState(
+    const { level } = cleanPlateOf(
       shot(11, (f) => (f % 3 === 1 ? -5 : null)),
       N,
     )
@@ -62,19 +62,19 @@ describe('the plate’s empty state', () => {
   test('follows each frame’s light', () => {
     const samples = shot(30, () => null).map((s, f) => {
       const stops = Math.sin(f)
-      return { ...s, aligned: s.aligned.map((v) => v - stops), light: stops }
+      return { ...s, aligned: s.aligned.map((v) => v - stops), exposure: stops }
     })
-    expectWall(emptyState(samples, N).level)
+    expectWall(cleanPlateOf(samples, N).level)
   })
 
   test('does not ask frames that have a hole there, and says where too few are left', () => {
     const samples = shot(20, () => null)
     for (const [f, s] of samples.entries()) {
       s.aligned[5] = Number.NaN
-      s.trust[5] = HOLE
-      if (f > 0) s.trust[7] = HOLE
+      s.validity[5] = INVALID
+      if (f > 0) s.validity[7] = INVALID
     }
-    const { level, spread, support } = emptyState(samples, N)
+    const { level, spread, support } = cleanPlateOf(samples, N)
     expect(support[5]).toBe(0)
     expect(support[7]).toBe(0)
     for (const values of [level, spread, support]) expect(values.every(Number.isFinite)).toBe(true)
@@ -83,12 +83,12 @@ describe('the plate’s empty state', () => {
   test('does not depend on the order of the frames', () => {
     const samples = shot(25, (f) => (f % 3 === 0 ? -4 : null))
     const turned = [...samples].reverse()
-    expect(emptyState(turned, N)).toEqual(emptyState(samples, N))
+    expect(cleanPlateOf(turned, N)).toEqual(cleanPlateOf(samples, N))
   })
 })
 
 describe('a donor’s region', () => {
-  const empty = emptyState(
+  const empty = cleanPlateOf(
     shot(40, () => null),
     N,
   )
@@ -97,7 +97,7 @@ describe('a donor’s region', () => {
   const inside = Float32Array.from({ length: N }, (_, i) => (i % W < 6 ? 1 : 0))
   const share = (sample: AlignedSample, light = 0) => {
     const dirty = new Uint8Array(N)
-    markDirty(sample.aligned, light, sample.trust, empty.level, spread, W, dirty)
+    markDirty(sample.aligned, light, sample.validity, empty.level, spread, W, dirty)
     return cleanShare(dirty, inside)!
   }
 
@@ -123,9 +123,9 @@ describe('a donor’s region', () => {
   test('has holes that count as dirty and spoil no neighbour', () => {
     const sample = shot(1, () => null)[0]
     sample.aligned[2 * W + 2] = Number.NaN
-    sample.trust[2 * W + 2] = HOLE
+    sample.validity[2 * W + 2] = INVALID
     const dirty = new Uint8Array(N)
-    markDirty(sample.aligned, 0, sample.trust, empty.level, spread, W, dirty)
+    markDirty(sample.aligned, 0, sample.validity, empty.level, spread, W, dirty)
     expect(dirty[2 * W + 2]).toBe(1)
     expect(dirty.reduce((n, d) => n + d, 0)).toBeLessThan(4)
   })
@@ -142,6 +142,6 @@ describe('a donor’s region', () => {
 
 test('a plate whose frames are one and the same picture has a third of the least spread that an eye can see in each pixel', () => {
   const same = Array.from({ length: 5 }, () => shot(1, () => null)[0])
-  const spread = explainedSpread(emptyState(same, N), new Float32Array(N).fill(1), VISIBLE_STOPS)
+  const spread = explainedSpread(cleanPlateOf(same, N), new Float32Array(N).fill(1), VISIBLE_STOPS)
   for (const s of spread) expect(s).toBeCloseTo(VISIBLE_STOPS / 3, 6)
 })

@@ -1,19 +1,19 @@
 import fc from 'fast-check'
 import { expect, test } from 'vitest'
 import { markDirty } from '../../src/match/clean.js'
-import { HOLE } from '../../src/match/log-luminance.js'
+import { INVALID } from '../../src/match/log-luminance.js'
 
 const W = 9
 const H = 7
 
 /** The rule as it is written down: the mean of the 3 x 3 neighbours that are no holes, against 4 spreads and 0.05 stops. */
-function dirtyAt(x: number, y: number, aligned: Float32Array, light: number, trust: Uint8Array): number {
-  if (trust[y * W + x] === HOLE) return 1
+function dirtyAt(x: number, y: number, aligned: Float32Array, light: number, validity: Uint8Array): number {
+  if (validity[y * W + x] === INVALID) return 1
   let sum = 0
   let n = 0
   for (let v = Math.max(0, y - 1); v <= Math.min(H - 1, y + 1); v++) {
     for (let u = Math.max(0, x - 1); u <= Math.min(W - 1, x + 1); u++) {
-      if (trust[v * W + u] === HOLE) continue
+      if (validity[v * W + u] === INVALID) continue
       sum += aligned[v * W + u]
       n++
     }
@@ -22,7 +22,7 @@ function dirtyAt(x: number, y: number, aligned: Float32Array, light: number, tru
   return off > 0.05 && off > 4 * 0.031 ? 1 : 0
 }
 
-test('what differs from the empty state is marked by the mean of its neighbourhood, in the asked part only', () => {
+test('what differs from the clean plate is marked by the mean of its neighbourhood, in the asked part only', () => {
   const level = new Float32Array(W * H)
   const spread = new Float32Array(W * H).fill(0.031)
   const pixel = fc.integer({ min: -8, max: 8 }).map((v) => v / 20)
@@ -42,13 +42,13 @@ test('what differs from the empty state is marked by the mean of its neighbourho
       part,
       (values, there, light, asked) => {
         const aligned = Float32Array.from(values)
-        const trust = Uint8Array.from(there, (t) => (t ? 1 : HOLE))
+        const validity = Uint8Array.from(there, (t) => (t ? 1 : INVALID))
         const dirty = new Uint8Array(W * H).fill(7)
-        markDirty(aligned, light, trust, level, spread, W, dirty, asked)
+        markDirty(aligned, light, validity, level, spread, W, dirty, asked)
         for (let y = 0; y < H; y++) {
           for (let x = 0; x < W; x++) {
             const within = x >= asked.x && y >= asked.y && x < asked.x + asked.w && y < asked.y + asked.h
-            expect(dirty[y * W + x]).toBe(within ? dirtyAt(x, y, aligned, light, trust) : 7)
+            expect(dirty[y * W + x]).toBe(within ? dirtyAt(x, y, aligned, light, validity) : 7)
           }
         }
       },

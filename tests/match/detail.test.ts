@@ -2,7 +2,7 @@
 import fc from 'fast-check'
 import { describe, expect, test } from 'vitest'
 import { CUBIC, type Plane, plane } from '../../src/kernels/shift-plane.js'
-import { correlation, detailOf, levelOf, squash } from '../../src/match/detail.js'
+import { correlation, detailOf, levelOf, softSign } from '../../src/match/detail.js'
 import { prepareReference, sampleInto } from '../../src/match/reference.js'
 import { normal } from '../synthetic.js'
 
@@ -52,7 +52,7 @@ describe('detail of a picture', () => {
 
   test('is bent to half where it is as strong as the knee, and keeps its sign', () => {
     const detail = Float32Array.of(0, 0.02, -0.02, 0.06, 1e9)
-    squash(detail, 0.02)
+    softSign(detail, 0.02)
     expect([...detail].map((v) => Number(v.toFixed(6)))).toEqual([0, 0.5, -0.5, 0.75, 1])
   })
 })

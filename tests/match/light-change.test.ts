@@ -1,16 +1,16 @@
 import { beforeAll, describe, expect, test } from 'vitest'
-import { BESIDE, COVERED, classifyCells, LIT, STEADY, UNSEEN } from '../../src/match/light-change.js'
-import { GOOD, HOLE } from '../../src/match/log-luminance.js'
+import { BESIDE, COVERED, classifyTiles, LIT, STEADY, UNSEEN } from '../../src/match/light-change.js'
+import { INVALID, VALID } from '../../src/match/log-luminance.js'
 import { surfaceCorrelation } from '../../src/match/surface.js'
-import { type CellGrid, cellChange, cellGrid, measureCells, quietCells } from '../../src/match/tiles.js'
+import { measureTiles, referenceTiles, type TileGrid, tileChange, tileGrid } from '../../src/match/tiles.js'
 import { loadOpenCv, maskedCoefficients, type OpenCv } from '../opencv.js'
 import { normal, texturedWall } from '../synthetic.js'
 
 const W = 96
 const H = 64
 const all = new Float32Array(W * H).fill(1)
-const good = new Uint8Array(W * H).fill(GOOD)
-const grid = cellGrid(all, W)
+const good = new Uint8Array(W * H).fill(VALID)
+const grid = tileGrid(all, W)
 
 /** log2 luminance of a textured wall, and a frame of it with grain and a change in stops. */
 const wall = texturedWall(4)
@@ -19,17 +19,17 @@ function seen(change: (x: number, y: number) => number, seed = 1, sigma = 0.02):
   const grain = normal(seed)
   return level.map((v, i) => v + change(i % W, Math.floor(i / W)) + sigma * grain())
 }
-function measured(picture: Float32Array, { light = 0, trust = good } = {}) {
-  const out = cellChange(grid.columns * grid.rows)
-  measureCells(picture, light, trust, level, grid, out)
+function measured(picture: Float32Array, { light = 0, validity = good } = {}) {
+  const out = tileChange(grid.columns * grid.rows)
+  measureTiles(picture, light, validity, level, grid, out)
   return out
 }
 const frames = Array.from({ length: 12 }, (_, k) => measured(seen(() => 0, 100 + k)))
 const empty = { level, spread: all, support: all }
-const quiet = quietCells(frames, empty.level, grid)
+const quiet = referenceTiles(frames, empty.level, grid)
 const kinds = (f: ReturnType<typeof measured>) => {
   const kind = new Uint8Array(f.change.length)
-  classifyCells(f, quiet, grid, kind)
+  classifyTiles(f, quiet, grid, kind)
   return kind
 }
 
@@ -43,7 +43,7 @@ describe('a change in stops', () => {
   ])('%s', (_, factor, stops) => {
     const f = measured(level.map((v) => v + Math.log2(factor)))
     for (const c of f.change) expect(c).toBeCloseTo(stops, 4)
-    for (const r of f.rough) expect(r).toBeLessThan(1e-3)
+    for (const r of f.residual) expect(r).toBeLessThan(1e-3)
   })
 
   test('light that is matched counts as no change', () => {
@@ -54,21 +54,21 @@ describe('a change in stops', () => {
     for (const c of f.change) expect(Math.abs(c)).toBeLessThan(1e-5)
   })
 
-  test('a change that slopes across a cell leaves it smooth', () => {
+  test('a change that slopes across a tile leaves it smooth', () => {
     const f = measured(seen((x, y) => 0.01 * x - 0.02 * y, 1, 0))
-    for (const r of f.rough) expect(r).toBeLessThan(1e-4)
+    for (const r of f.residual) expect(r).toBeLessThan(1e-4)
   })
 
   test('what is left is grain, by its own measure', () => {
-    const mean = quiet.rough.reduce((a, b) => a + b) / quiet.rough.length
+    const mean = quiet.residual.reduce((a, b) => a + b) / quiet.residual.length
     expect(Math.abs(mean / 0.02 - 1)).toBeLessThan(0.05)
   })
 
-  test('holes say nothing, half of them and the cell is unseen', () => {
-    const trust = good.map((v, i) => (i % W < 12 ? HOLE : v))
+  test('holes say nothing, half of them and the tile is unseen', () => {
+    const validity = good.map((v, i) => (i % W < 12 ? INVALID : v))
     const f = measured(
-      seen(() => -0.5).map((v, i) => (trust[i] === HOLE ? Number.NaN : v)),
-      { trust },
+      seen(() => -0.5).map((v, i) => (validity[i] === INVALID ? Number.NaN : v)),
+      { validity },
     )
     expect(kinds(f)[0]).toBe(UNSEEN)
     expect([...f.change].every(Number.isFinite)).toBe(true)
@@ -127,15 +127,15 @@ describe('light or thing', () => {
     const wallOf = (change: (i: number) => number, seed: number, body = false) => {
       const grain = normal(seed)
       const picture = faint.map((v, i) => (body ? -1.5 : v) + change(i) + 0.02 * grain())
-      const out = cellChange(grid.columns * grid.rows)
-      measureCells(picture, 0, good, faint, grid, out)
+      const out = tileChange(grid.columns * grid.rows)
+      measureTiles(picture, 0, good, faint, grid, out)
       return out
     }
     const quietFrames = Array.from({ length: 12 }, (_, k) => wallOf(() => 0, 300 + k))
-    const faintQuiet = quietCells(quietFrames, faint, grid)
+    const faintQuiet = referenceTiles(quietFrames, faint, grid)
     const kindsOf = (f: ReturnType<typeof measured>) => {
       const kind = new Uint8Array(f.change.length)
-      classifyCells(f, faintQuiet, grid, kind)
+      classifyTiles(f, faintQuiet, grid, kind)
       return kind
     }
     const share = (kind: Uint8Array, of: number) => kind.filter((k) => k === of).length / kind.length
@@ -157,7 +157,7 @@ describe('the surface under it', () => {
     cv = await loadOpenCv()
   }, 20_000)
 
-  const one: CellGrid = {
+  const one: TileGrid = {
     ...grid,
     size: 16,
     width: 16,
@@ -200,10 +200,10 @@ describe('the surface under it', () => {
     )
     const a = cut(level)
     const b = cut(picture)
-    const f = cellChange(1)
-    measureCells(b, 0, new Uint8Array(256).fill(GOOD), a, one, f)
+    const f = tileChange(1)
+    measureTiles(b, 0, new Uint8Array(256).fill(VALID), a, one, f)
     const flat = { level: a, spread: a, support: a }
-    const q = { ...quietCells([f, f, f], flat.level, one), rough: Float32Array.of(0.01) }
+    const q = { ...referenceTiles([f, f, f], flat.level, one), residual: Float32Array.of(0.01) }
     const ours = surfaceCorrelation(f, q, () => true)
     const picturesOf = (data: Float32Array) => ({ width: 16, height: 16, data: withoutPlane(data) })
     // One row and column more than the template: OpenCV has its answer for the first place.

@@ -11,7 +11,7 @@ const donor = wallPlane(wall, RECT, { dx: 0.6, dy: 0.2, stops: -0.7, noise: 0.02
 const all = new Float32Array(target.length).fill(1)
 
 describe('correlation on the surround', () => {
-  test('equals the textbook at random sizes, levels, weights and trust, within 1e-5', () => {
+  test('equals the textbook at random sizes, levels, weights and validity, within 1e-5', () => {
     fc.assert(
       fc.property(
         fc.record({
@@ -29,18 +29,18 @@ describe('correlation on the surround', () => {
           const a = new Float32Array(n)
           const b = new Float32Array(n)
           const weight = new Float32Array(n)
-          const trust = new Uint8Array(n)
+          const validity = new Uint8Array(n)
           for (let i = 0; i < n; i++) {
             const common = grain()
             a[i] = level + texture * common
             b[i] = level + light + texture * (alike * common + (1 - Math.abs(alike)) * grain())
             weight[i] = even() < masked ? 0 : even()
-            trust[i] = even() < 0.8 ? 1 : 0
+            validity[i] = even() < 0.8 ? 1 : 0
           }
-          const effective = weight.map((w, i) => w * trust[i])
+          const effective = weight.map((w, i) => w * validity[i])
           // Two pixels always correlate to plus or minus one; the textbook itself needs a third to say more.
           if (effective.filter((w) => w > 0).length < 3) return
-          const sums = sumPair(a, b, weight, trust)
+          const sums = sumPair(a, b, weight, validity)
           const wanted = compare(a, b, effective)
           if (!Number.isFinite(wanted.ncc)) return
           const ncc = nccOfSums(sums)
@@ -86,18 +86,21 @@ describe('correlation on the surround', () => {
     expect(weightedNcc(target, donor, ten)).toBeCloseTo(weightedNcc(target, donor, all)!, 7)
   })
 
-  test('does not hear of pixels without weight or trust, NaN and infinity among them', () => {
+  test('does not hear of pixels without weight or validity, NaN and infinity among them', () => {
     const weight = all.slice()
-    const trust = new Uint8Array(all.length).fill(1)
+    const validity = new Uint8Array(all.length).fill(1)
     const ill = donor.slice()
     for (const [i, bad] of [Number.NaN, Number.POSITIVE_INFINITY, Number.NEGATIVE_INFINITY].entries()) {
       ill[i] = bad
       weight[i] = 0
       ill[100 + i] = bad
-      trust[100 + i] = 0
+      validity[100 + i] = 0
     }
-    const clean = all.map((w, i) => (weight[i] === 0 || trust[i] === 0 ? 0 : w))
-    expect(nccOfSums(sumPair(target, ill, weight, trust))).toBeCloseTo(compare(target, donor, clean).ncc, 6)
+    const clean = all.map((w, i) => (weight[i] === 0 || validity[i] === 0 ? 0 : w))
+    expect(nccOfSums(sumPair(target, ill, weight, validity))).toBeCloseTo(
+      compare(target, donor, clean).ncc,
+      6,
+    )
   })
 
   test('leaves both pictures and the weights as they were', () => {
@@ -115,9 +118,9 @@ describe('a surround that says nothing', () => {
     { title: 'is flat in the donor', a: textured(-3), b: new Float32Array(64).fill(-3), w: ones },
     { title: 'is flat in the target', a: new Float32Array(64).fill(7.1), b: textured(0), w: ones },
     { title: 'is flat in both', a: new Float32Array(64).fill(2), b: new Float32Array(64).fill(2), w: ones },
-    { title: 'has no trusted pixel', a: textured(0), b: textured(0), w: new Float32Array(64) },
+    { title: 'has no valid pixel', a: textured(0), b: textured(0), w: new Float32Array(64) },
     {
-      title: 'has one trusted pixel',
+      title: 'has one valid pixel',
       a: textured(0),
       b: textured(0),
       w: ones.map((_, i) => (i === 5 ? 1 : 0)),
@@ -134,7 +137,7 @@ describe('a surround that says nothing', () => {
     expect(weightedNcc(a, b, w)).toBeNull()
   })
 
-  test('because nothing is trusted has no stops and no residual either', () => {
+  test('because nothing is valid has no stops and no residual either', () => {
     const sums = sumPair(target, donor, new Float32Array(target.length))
     expect([nccOfSums(sums), stopsOfSums(sums), residualOfSums(sums)]).toEqual([null, null, null])
   })

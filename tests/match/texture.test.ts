@@ -26,7 +26,7 @@ describe('grain', () => {
     expect(noiseSigma(picture(0.04), W, all)! / one).toBeCloseTo(2, 3)
   })
 
-  test('is not measured where nothing is trusted, and not on fewer than sixteen places', () => {
+  test('is not measured where nothing is valid, and not on fewer than sixteen places', () => {
     const masked = all.map((_, i) => (i % W < 45 ? 1 : 0))
     const half = picture(0.03).map((v, i) => (i % W < 45 ? v : (i % 2) * 9))
     expect(noiseSigma(half, W, masked)! / 0.03).toBeCloseTo(1, 1)

@@ -98,7 +98,7 @@ describe('noise of a picture', () => {
     }
   })
 
-  test('of a codec that repeats what it has is nothing, however rough it looks', () => {
+  test('of a codec that repeats what it has is nothing, however residual it looks', () => {
     const next = shot(gravel, 1)
     next.data[0] += 0.1
     expect(noiseOf(shot(gravel, 1), [next], EVERYWHERE)).toEqual([0, 0, 0])

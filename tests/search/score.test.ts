@@ -3,7 +3,7 @@ import { describe, expect, test } from 'vitest'
 import { judge, LIMITS, type Measures, scoreOf } from '../../src/search/score.js'
 
 /** A candidate without a fault. */
-const GOOD: Measures = {
+const VALID: Measures = {
   ncc: 0.995,
   stops: 0,
   seam: 1,
@@ -14,7 +14,7 @@ const GOOD: Measures = {
   steadiness: 0.02,
   life: 0,
 }
-const KEYS = Object.keys(GOOD) as (keyof Measures)[]
+const KEYS = Object.keys(VALID) as (keyof Measures)[]
 
 /** Away from the ideal, on the side that is worse. */
 const WORSE: Record<keyof Measures, (v: number, by: number) => number> = {
@@ -77,13 +77,13 @@ describe('the score', () => {
   })
 
   test('of a dirty donor is below that of an otherwise equal clean one', () => {
-    expect(scoreOf({ ...GOOD, clean: 0.9 }, 'hold')).toBeLessThan(scoreOf(GOOD, 'hold'))
+    expect(scoreOf({ ...VALID, clean: 0.9 }, 'hold')).toBeLessThan(scoreOf(VALID, 'hold'))
   })
 
   test('counts moving foliage against a hold, and against nothing else', () => {
-    const lively = { ...GOOD, life: 4 }
-    expect(scoreOf(lively, 'hold')).toBeLessThan(scoreOf(GOOD, 'hold'))
-    expect(scoreOf(lively, 'run')).toBe(scoreOf(GOOD, 'run'))
+    const lively = { ...VALID, life: 4 }
+    expect(scoreOf(lively, 'hold')).toBeLessThan(scoreOf(VALID, 'hold'))
+    expect(scoreOf(lively, 'run')).toBe(scoreOf(VALID, 'run'))
     expect(judge(lively, 'hold').why).toContain('freeze')
     expect(judge(lively, 'run').why).not.toContain('freeze')
   })
@@ -91,8 +91,8 @@ describe('the score', () => {
   test('of what could not be measured is no better than the worst that is acceptable', () => {
     for (const key of ['inside', 'seam', 'clean', 'ncc'] as const) {
       const acceptable = LIMITS[key].works[key === 'clean' || key === 'ncc' ? 0 : 1]
-      expect(scoreOf({ ...GOOD, [key]: null }, 'run')).toBeLessThanOrEqual(
-        scoreOf({ ...GOOD, [key]: acceptable }, 'run'),
+      expect(scoreOf({ ...VALID, [key]: null }, 'run')).toBeLessThanOrEqual(
+        scoreOf({ ...VALID, [key]: acceptable }, 'run'),
       )
     }
   })
@@ -100,8 +100,8 @@ describe('the score', () => {
 
 describe('the verdict', () => {
   test('on a donor without a fault is that it holds up, with what was found', () => {
-    expect(judge(GOOD, 'run')).toMatchObject({ verdict: 'holds up' })
-    expect(judge(GOOD, 'run').why).toContain('empty')
+    expect(judge(VALID, 'run')).toMatchObject({ verdict: 'holds up' })
+    expect(judge(VALID, 'run').why).toContain('empty')
   })
 
   test.each(KEYS)('changes at the documented limits of %s and names it', (key) => {
@@ -109,22 +109,22 @@ describe('the verdict', () => {
     for (const side of [0, 1] as const) {
       if (!Number.isFinite(holds[side]) || works[side] === holds[side]) continue
       const out = (works[side] - holds[side]) * 0.01
-      const at = (value: number) => judge({ ...GOOD, [key]: value }, 'hold')
+      const at = (value: number) => judge({ ...VALID, [key]: value }, 'hold')
       expect(at(holds[side]).verdict).toBe('holds up')
       expect(at(holds[side] + out).verdict).toBe('needs work')
       expect(at(works[side] + out).verdict).toBe('will not hold')
-      expect(at(works[side] + out).why).not.toBe(judge(GOOD, 'hold').why)
+      expect(at(works[side] + out).why).not.toBe(judge(VALID, 'hold').why)
     }
   })
 
   test('puts the worst fault first', () => {
-    const { why } = judge({ ...GOOD, clean: 0.2, seam: 2 }, 'hold')
+    const { why } = judge({ ...VALID, clean: 0.2, seam: 2 }, 'hold')
     expect(why.indexOf('not empty')).toBeLessThan(why.indexOf('seam'))
     expect(why.indexOf('not empty')).toBeGreaterThan(-1)
   })
 
   test('without a correlation never is that it holds up, and gives the reason', () => {
-    const { verdict, why } = judge({ ...GOOD, ncc: null }, 'hold', {
+    const { verdict, why } = judge({ ...VALID, ncc: null }, 'hold', {
       noCorrelation: 'the surround is too flat',
     })
     expect(verdict).not.toBe('holds up')

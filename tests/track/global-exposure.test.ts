@@ -1,6 +1,6 @@
 import { expect, test } from 'vitest'
 import { floatsToHalves } from '../../src/raster/half.js'
-import { bandBlocks, bandLights, bandRect } from '../../src/track/global-exposure.js'
+import { bandRect, exposureBlocks, globalExposures } from '../../src/track/global-exposure.js'
 import { normal } from '../synthetic.js'
 
 const PLATE = { x: 0, y: 0, w: 160, h: 200 }
@@ -16,9 +16,9 @@ test('the light of a frame follows what its blocks agree on', () => {
     const linear = Float32Array.from({ length: 3 * rect.w * rect.h }, () => light * (1 + 0.02 * grain()))
     const halves = new Uint16Array(linear.length)
     floatsToHalves(linear, halves)
-    return { plate: 0, frame, band: bandBlocks(halves, rect, 1) }
+    return { plate: 0, frame, band: exposureBlocks(halves, rect, 1) }
   })
-  const lights = bandLights(seen)!
+  const lights = globalExposures(seen)!
   for (const frame of FRAMES) {
     const { stops, gain } = lights.get(`0:${frame}`)!
     expect(stops - lights.get('0:1001')!.stops).toBeCloseTo(-0.1 * (frame - 1001), 2)
@@ -29,5 +29,5 @@ test('the light of a frame follows what its blocks agree on', () => {
 test('a band that is clipped all over tells no light', () => {
   const rect = bandRect(PLATE, { x: 40, y: 80, w: 40, h: 40 })
   const linear = new Uint16Array(3 * rect.w * rect.h).fill(0x3c00)
-  expect(bandLights([{ plate: 0, frame: 1, band: bandBlocks(linear, rect, 1) }])).toBeNull()
+  expect(globalExposures([{ plate: 0, frame: 1, band: exposureBlocks(linear, rect, 1) }])).toBeNull()
 })

@@ -8,7 +8,7 @@ import type * as PlateModule from '../../src/footage/plate.js'
 import { grow } from '../../src/raster/rect.js'
 import { boxMask } from '../../src/region/mask.js'
 import { makeRegion } from '../../src/region/region.js'
-import { type CameraSetup, cameraRect } from '../../src/track/frame-tracker.js'
+import { type TrackerSetup, trackedRects } from '../../src/track/frame-tracker.js'
 import type * as StoreModule from '../../src/track/read-frames.js'
 import type * as LookModule from '../../src/track/track.js'
 import { plantPlate } from '../synthetic.js'
@@ -21,8 +21,8 @@ afterAll(() => rmSync(folder, { recursive: true }))
 
 describe.skipIf(!BUILT)('frames looked at on several threads (skipped before npm run build)', () => {
   let plate: PlateModule.Plate
-  let setup: CameraSetup
-  let look: typeof LookModule.look
+  let setup: TrackerSetup
+  let look: typeof LookModule.trackFrames
   const keys = Array.from({ length: FRAMES }, (_, i) => ({ plate: 0, frame: 1001 + i }))
 
   beforeAll(async () => {
@@ -35,13 +35,13 @@ describe.skipIf(!BUILT)('frames looked at on several threads (skipped before npm
     const ill = planted.pathOf(1013)
     writeFileSync(ill, readFileSync(ill).subarray(0, 9000))
     plate = await (await built<typeof PlateModule>('footage/plate.js')).openPlate(planted.folder)
-    look = (await built<typeof LookModule>('search/look.js')).look
+    look = (await built<typeof LookModule>('search/look.js')).trackFrames
     const { readOneHalf } = await built<typeof StoreModule>('search/store.js')
     const { window, frames } = makeRegion(
       new Map([[1005, boxMask({ x: 60, y: 40, w: 30, h: 30 }, plate)]]),
       plate,
     )
-    const rects = cameraRect(window, 4, { x: 0, y: 0, w: plate.width, h: plate.height })
+    const rects = trackedRects(window, 4, { x: 0, y: 0, w: plate.width, h: plate.height })
     const anchor = await readOneHalf(plate, 1005, rects.rect)
     const mask = frames.get(1005)!
     setup = { anchor, rects, keep: grow(window, 4), window, mask, reachPx: 4, clip: [1] }

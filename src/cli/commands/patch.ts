@@ -4,7 +4,7 @@ import { type Command, Option } from 'commander'
 import { misuse, OffcutError } from '../../errors.js'
 import { printFrames } from '../../footage/frames.js'
 import { type Plate, readAlpha } from '../../footage/plate.js'
-import { checkStrength, MOST_STRENGTH, STRENGTH } from '../../repair/lighting/lifter.js'
+import { checkStrength, MAX_STRENGTH, STRENGTH } from '../../repair/lighting/lifter.js'
 import { writeRatios } from '../../repair/lighting/write.js'
 import { FEATHER_PX, openRepair, pick, type RepairJob } from '../../repair/repair.js'
 import { PATCH_FORMATS, type PatchFormat, wholeEnding, writeCandidate } from '../../repair/write.js'
@@ -47,7 +47,7 @@ export function addPatch(program: Command, io: Io): void {
     .option('--no-ratio', 'the donor’s pixels instead, as for a hide')
     .option(
       '--strength <factor>',
-      `of the ratio: multiplies its stops, 0 to ${MOST_STRENGTH} (default: ${STRENGTH})`,
+      `of the ratio: multiplies its stops, 0 to ${MAX_STRENGTH} (default: ${STRENGTH})`,
       number('--strength'),
     )
     .option(

@@ -44,7 +44,7 @@ export const exrReader: FrameReader & { probe(path: string, options?: ReadOption
 
 const BIT_DEPTHS = { uint: '32-bit', half: 'half', float: 'float' } as const
 // luminance leaves nothing to tell green by where its weight is less
-const LEAST_GREEN = 1e-3
+const MIN_GREEN = 1e-3
 // ITU-R BT.709, which OpenEXR takes where a header has no chromaticities
 const BT709 = [0.64, 0.33, 0.3, 0.6, 0.15, 0.06, 0.3127, 0.329]
 
@@ -118,7 +118,7 @@ function blank({ w, h }: Rect, outside: number): Frame {
 function weightsOf(header: ExrHeader, { part }: Picture): readonly [number, number, number] {
   const weights = luminanceWeights(part.chromaticities ?? header.parts[0]!.chromaticities ?? BT709)
   // Weights may be 0 or less, as of the axes X and Z or the blue of SMPTE ST 2065-1; only green is divided by its own.
-  if (!weights.every(Number.isFinite) || Math.abs(weights[1]) < LEAST_GREEN)
+  if (!weights.every(Number.isFinite) || Math.abs(weights[1]) < MIN_GREEN)
     throw bad('has chromaticities that are no primaries')
   return weights
 }

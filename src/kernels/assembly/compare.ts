@@ -1,6 +1,6 @@
 // Comparing pictures pixel by pixel. AssemblyScript.
 
-import { fourBytes, GOOD, HOLE, sum64 } from './simd'
+import { fourBytes, INVALID, sum64, VALID } from './simd'
 
 /** Samples that are summed in float32 before the sum is handed on to float64. */
 const BLOCK: i32 = 64
@@ -10,14 +10,14 @@ const BLOCK: i32 = 64
  * in float32; of the square of their difference e it is not.
  *
  * @param weight of the target's samples
- * @param trust  one byte per sample of the donor, 0 or 1; a null pointer: all 1
+ * @param validity  one byte per sample of the donor, 0 or 1; a null pointer: all 1
  * @param sums   receives the sums of w, w t, w d, w t t, w d d, w e e, float64
  */
 export function pairSums(
   target: usize,
   donor: usize,
   weight: usize,
-  trust: usize,
+  validity: usize,
   length: i32,
   sums: usize,
 ): void {
@@ -41,8 +41,8 @@ export function pairSums(
       const t = v128.load(target + byte)
       const d = v128.load(donor + byte)
       let wv = v128.load(weight + byte)
-      if (trust) {
-        wv = f32x4.mul(wv, f32x4.convert_i32x4_s(fourBytes(trust + <usize>i)))
+      if (validity) {
+        wv = f32x4.mul(wv, f32x4.convert_i32x4_s(fourBytes(validity + <usize>i)))
       }
       const wt = f32x4.mul(wv, t)
       const wd = f32x4.mul(wv, d)
@@ -65,8 +65,8 @@ export function pairSums(
     const byte = (<usize>i) << 2
     const t: f64 = load<f32>(target + byte)
     const d: f64 = load<f32>(donor + byte)
-    const wi: f64 = trust
-      ? load<f32>(weight + byte) * <f32>load<u8>(trust + <usize>i)
+    const wi: f64 = validity
+      ? load<f32>(weight + byte) * <f32>load<u8>(validity + <usize>i)
       : load<f32>(weight + byte)
     w += wi
     st += wi * t
@@ -83,10 +83,10 @@ export function pairSums(
   store<f64>(sums, see, 40)
 }
 
-/** 1 where a pixel is GOOD and within `sigmas` spreads plus `stops` of a level, one byte each. */
-export function near(
+/** 1 where a pixel is VALID and within `sigmas` spreads plus `stops` of a level, one byte each. */
+export function markWithin(
   aligned: usize,
-  trust: usize,
+  validity: usize,
   light: f32,
   level: usize,
   spread: usize,
@@ -96,21 +96,21 @@ export function near(
   out: usize,
 ): void {
   let i = 0
-  const good = i32x4.splat(GOOD)
+  const good = i32x4.splat(VALID)
   for (; i + 4 <= length; i += 4) {
     const byte = (<usize>i) << 2
     const off = f32x4.abs(
       f32x4.sub(f32x4.add(v128.load(aligned + byte), f32x4.splat(light)), v128.load(level + byte)),
     )
     const most = f32x4.add(f32x4.mul(f32x4.splat(sigmas), v128.load(spread + byte)), f32x4.splat(stops))
-    const shown = fourBytes(trust + <usize>i)
+    const shown = fourBytes(validity + <usize>i)
     storeBytes(out + <usize>i, v128.and(f32x4.le(off, most), i32x4.eq(shown, good)))
   }
   for (; i < length; i++) {
     const byte = (<usize>i) << 2
     const off = abs(load<f32>(aligned + byte) + light - load<f32>(level + byte))
     const most = sigmas * load<f32>(spread + byte) + stops
-    store<u8>(out + <usize>i, load<u8>(trust + <usize>i) === GOOD && off <= most ? 1 : 0)
+    store<u8>(out + <usize>i, load<u8>(validity + <usize>i) === VALID && off <= most ? 1 : 0)
   }
 }
 
@@ -129,9 +129,9 @@ function storeBytes(out: usize, lanes: v128): void {
  * @param sums  room for width + 2 samples
  * @param counts likewise
  */
-export function differing(
+export function markOutliers(
   aligned: usize,
-  trust: usize,
+  validity: usize,
   light: f32,
   level: usize,
   spread: usize,
@@ -163,7 +163,7 @@ export function differing(
       let count = f32x4.splat(0)
       for (let v = first; v <= last; v++) {
         const i = <usize>(v * width + x)
-        const shown = shownAt(trust + i)
+        const shown = shownAt(validity + i)
         const off = f32x4.sub(v128.load(aligned + (i << 2)), v128.load(level + (i << 2)))
         sum = f32x4.add(sum, v128.and(off, shown))
         count = f32x4.add(count, v128.and(f32x4.splat(1), shown))
@@ -176,7 +176,7 @@ export function differing(
       let count: f32 = 0
       for (let v = first; v <= last; v++) {
         const i = <usize>(v * width + x)
-        if (load<u8>(trust + i) === HOLE) continue
+        if (load<u8>(validity + i) === INVALID) continue
         sum += load<f32>(aligned + (i << 2)) - load<f32>(level + (i << 2))
         count += 1
       }
@@ -190,7 +190,7 @@ export function differing(
       const off = f32x4.abs(f32x4.add(mean, f32x4.splat(light)))
       const wide = f32x4.mul(f32x4.splat(sigmas), v128.load(spread + (i << 2)))
       const beyond = v128.and(f32x4.gt(off, f32x4.splat(stops)), f32x4.gt(off, wide))
-      storeBytes(out + i, v128.or(beyond, v128.not(shownAt(trust + i))))
+      storeBytes(out + i, v128.or(beyond, v128.not(shownAt(validity + i))))
     }
     for (; x < right; x++) {
       const i = <usize>(y * width + x)
@@ -199,14 +199,14 @@ export function differing(
       const count = load<f32>(counts + at) + load<f32>(counts + at, 4) + load<f32>(counts + at, 8)
       const off = abs(sum / count + light)
       const beyond = off > stops && off > sigmas * load<f32>(spread + (i << 2))
-      store<u8>(out + i, beyond || load<u8>(trust + i) === HOLE ? 1 : 0)
+      store<u8>(out + i, beyond || load<u8>(validity + i) === INVALID ? 1 : 0)
     }
   }
 }
 
 /** -1 per lane where a byte is no hole. */
-function shownAt(trust: usize): v128 {
-  return i32x4.ne(fourBytes(trust), i32x4.splat(HOLE))
+function shownAt(validity: usize): v128 {
+  return i32x4.ne(fourBytes(validity), i32x4.splat(INVALID))
 }
 
 function three(at: usize): v128 {

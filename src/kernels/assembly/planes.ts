@@ -93,7 +93,14 @@ export function halve(source: usize, out: usize, width: i32, height: i32): void 
  *
  * @param line room for width + 2 radius samples
  */
-export function lessMean(source: usize, out: usize, line: usize, width: i32, height: i32, radius: i32): void {
+export function subtractBoxMean(
+  source: usize,
+  out: usize,
+  line: usize,
+  width: i32,
+  height: i32,
+  radius: i32,
+): void {
   const row = (<usize>width) << 2
   const inner = line + ((<usize>radius) << 2)
   const span = 2 * radius + 1
@@ -141,7 +148,7 @@ function edge(line: usize, target: usize, x: i32, width: i32, radius: i32): void
 }
 
 /** v becomes v / (knee + |v|), in place. */
-export function squash(data: usize, length: i32, knee: f32): void {
+export function softSign(data: usize, length: i32, knee: f32): void {
   const end = data + ((<usize>length) << 2)
   const bend = f32x4.splat(knee)
   let at = data

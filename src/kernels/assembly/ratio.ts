@@ -14,7 +14,7 @@ import { exp2, log2 } from './simd'
 export function refineRatio(
   donor: usize,
   quiet: usize,
-  trust: usize,
+  validity: usize,
   noise: usize,
   out: usize,
   a: usize,
@@ -30,7 +30,7 @@ export function refineRatio(
   const end = (<usize>(width * height)) << 2
   const zero = f32x4.splat(0)
   for (let i: usize = 0; i < end; i += 16) {
-    const w = v128.load(trust + i)
+    const w = v128.load(validity + i)
     const on = f32x4.gt(w, zero)
     // The quiet state under the light that is known so far; what of the donor it does not explain is lifted.
     const q = f32x4.mul(v128.load(out + i), v128.load(quiet + i))

@@ -1,8 +1,8 @@
-// What kernels do with the four lanes of a vector, and what a byte of trust says. AssemblyScript.
+// What kernels do with the four lanes of a vector, and what a byte of validity says. AssemblyScript.
 
 /** Not finite, outside the frame, or hidden; as `src/match/working.ts` has them. */
-export const HOLE: i32 = 0
-export const GOOD: i32 = 1
+export const INVALID: i32 = 0
+export const VALID: i32 = 1
 export const CLIPPED: i32 = 2
 
 /** Four bytes, one per 32-bit lane. */

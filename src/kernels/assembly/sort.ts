@@ -1,5 +1,5 @@
 // Sorting many short columns at once. AssemblyScript.
-import { fourBytes, HOLE } from './simd'
+import { fourBytes, INVALID } from './simd'
 
 /**
  * Sorts four columns of `length` vectors each, ascending, in place: K. E. Batcher's merge exchange (1968), as D. E. Knuth,
@@ -37,7 +37,7 @@ function sortFour(data: usize, length: i32): void {
  * Sorts the samples of each of `columns` pixels (a multiple of 4) over `length` pictures; holes come last.
  *
  * @param rows   `columns` samples per picture
- * @param trusts as many bytes, 0 for a hole
+ * @param validities as many bytes, 0 for a hole
  * @param lights added to a picture's samples, one per picture
  * @param four   room for 4 samples per picture
  * @param sorted receives `length` samples per pixel, ascending
@@ -45,7 +45,7 @@ function sortFour(data: usize, length: i32): void {
  */
 export function sortColumns(
   rows: usize,
-  trusts: usize,
+  validities: usize,
   lights: usize,
   columns: i32,
   length: i32,
@@ -57,8 +57,8 @@ export function sortColumns(
     let shown = i32x4.splat(0)
     for (let k = 0; k < length; k++) {
       const i = <usize>(k * columns + x)
-      const trust = fourBytes(trusts + i)
-      const hole = i32x4.eq(trust, i32x4.splat(HOLE))
+      const validity = fourBytes(validities + i)
+      const hole = i32x4.eq(validity, i32x4.splat(INVALID))
       const sample = f32x4.add(v128.load(rows + (i << 2)), v128.load32_splat(lights + ((<usize>k) << 2)))
       v128.store(four + ((<usize>k) << 4), v128.bitselect(f32x4.splat(Infinity), sample, hole))
       // A hole is -1, so that what is added up is the others.

@@ -1,24 +1,24 @@
 // The working picture of linear halves, eight pixels at a time. AssemblyScript.
 
-import { CLIPPED, GOOD, HOLE, log2 } from './simd'
+import { CLIPPED, INVALID, log2, VALID } from './simd'
 
 const ALL_GOOD: u64 = ((<u64>0x01010101) << 32) | 0x01010101
 /** An infinite or NaN half has all these bits; a finite positive one is less. */
 const EXPONENT: i32 = 0x7c00
 /** 2^-14, the least half that is normal. */
-const LEAST_NORMAL: i32 = 0x0400
+const MIN_NORMAL: i32 = 0x0400
 
 /**
  * @param halves RGB, interleaved
  * @param log    receives log2(luminance + floor), in a hole the last value before it
- * @param trust  receives HOLE, GOOD or CLIPPED per pixel, one byte each
+ * @param validity  receives INVALID, VALID or CLIPPED per pixel, one byte each
  * @param clip   the least half that counts as clipped
  * @param first  log2 luminance that stands for holes before the first good pixel
  */
 export function working(
   halves: usize,
   log: usize,
-  trust: usize,
+  validity: usize,
   length: i32,
   wr: f32,
   wg: f32,
@@ -47,13 +47,13 @@ export function working(
     const top = i32x4.max_s(i32x4.max_s(i32x4.max_s(a, b), i32x4.max_s(c, d)), i32x4.max_s(e, f))
     const to = log + ((<usize>i) << 2)
     // Most pictures have nothing but normal, positive halves below the clip, which need only be shifted.
-    const odd = v128.or(i32x4.lt_s(least, i32x4.splat(LEAST_NORMAL)), i32x4.ge_s(top, most))
+    const odd = v128.or(i32x4.lt_s(least, i32x4.splat(MIN_NORMAL)), i32x4.ge_s(top, most))
     if (!v128.any_true(odd)) {
       const x = luminance(f32x4.mul(wa, normal(a)), f32x4.mul(wm, normal(b)), f32x4.mul(wz, normal(c)))
       const y = luminance(f32x4.mul(wa, normal(d)), f32x4.mul(wm, normal(e)), f32x4.mul(wz, normal(f)))
       v128.store(to, log2(f32x4.add(x, base)))
       v128.store(to, log2(f32x4.add(y, base)), 16)
-      store<u64>(trust + <usize>i, ALL_GOOD)
+      store<u64>(validity + <usize>i, ALL_GOOD)
       continue
     }
     const x = luminance(f32x4.mul(wa, value(a)), f32x4.mul(wm, value(b)), f32x4.mul(wz, value(c)))
@@ -62,8 +62,8 @@ export function working(
     v128.store(to, log2(f32x4.add(lit(y), base)), 16)
     for (let k = 0; k < 8; k++) {
       const found = trustOf(from + <usize>(6 * k), clip)
-      store<u8>(trust + <usize>(i + k), <u8>found)
-      if (found === HOLE) holes = true
+      store<u8>(validity + <usize>(i + k), <u8>found)
+      if (found === INVALID) holes = true
     }
   }
   for (; i < length; i++) {
@@ -75,10 +75,10 @@ export function working(
     const v = log2(f32x4.add(lit(f32x4.splat(light)), base))
     store<f32>(log + ((<usize>i) << 2), f32x4.extract_lane(v, 0))
     const found = trustOf(from, clip)
-    store<u8>(trust + <usize>i, <u8>found)
-    if (found === HOLE) holes = true
+    store<u8>(validity + <usize>i, <u8>found)
+    if (found === INVALID) holes = true
   }
-  if (holes) fillHoles(log, trust, length, first)
+  if (holes) fillHoles(log, validity, length, first)
 }
 
 /** Of one pixel. As signed integers halves are in the order of their values as long as one of two is positive. */
@@ -86,8 +86,9 @@ function trustOf(rgb: usize, clip: i32): i32 {
   const r: i32 = load<i16>(rgb)
   const g: i32 = load<i16>(rgb, 2)
   const b: i32 = load<i16>(rgb, 4)
-  if ((r & EXPONENT) === EXPONENT || (g & EXPONENT) === EXPONENT || (b & EXPONENT) === EXPONENT) return HOLE
-  return r < clip && g < clip && b < clip ? GOOD : CLIPPED
+  if ((r & EXPONENT) === EXPONENT || (g & EXPONENT) === EXPONENT || (b & EXPONENT) === EXPONENT)
+    return INVALID
+  return r < clip && g < clip && b < clip ? VALID : CLIPPED
 }
 
 /** Four normal positive halves, one per 32-bit lane, as floats. */
@@ -122,11 +123,11 @@ function lit(light: v128): v128 {
   return f32x4.pmax(f32x4.splat(0), light)
 }
 
-function fillHoles(log: usize, trust: usize, length: i32, first: f32): void {
+function fillHoles(log: usize, validity: usize, length: i32, first: f32): void {
   let last = first
   for (let i = 0; i < length; i++) {
     const at = log + ((<usize>i) << 2)
-    if (load<u8>(trust + <usize>i) === HOLE) store<f32>(at, last)
+    if (load<u8>(validity + <usize>i) === INVALID) store<f32>(at, last)
     else last = load<f32>(at)
   }
 }

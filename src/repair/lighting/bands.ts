@@ -27,19 +27,19 @@ export type LogRatios = readonly (readonly Float32Array[])[]
 export type BandGrain = readonly (readonly Float32Array[])[]
 
 /**
- * @param trust 0 to 1 per pixel; 0 leaves it out
+ * @param validity 0 to 1 per pixel; 0 leaves it out
  * @param noise variance of luminance grain, linear light squared, per pixel
  */
 export function logRatios(
   donor: Channels,
   quiet: Channels,
-  trust: Readonly<Float32Array>,
+  validity: Readonly<Float32Array>,
   noise: Readonly<Float32Array>,
   width: number,
 ): LogRatios {
   const at = (a: Readonly<Float32Array>, b: Readonly<Float32Array>) =>
     SCALES.map((scale) => {
-      const ratio = ratioAt(a, b, trust, noise, width, scale)
+      const ratio = ratioAt(a, b, validity, noise, width, scale)
       kernels.logs(ratio.byteOffset, ratio.length)
       return ratio.slice()
     })

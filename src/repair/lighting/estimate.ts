@@ -8,7 +8,7 @@ import { changing, doubles, floats, kernels, pointer } from '../../kernels/memor
 /** How far from 1 ratios lie, as a standard deviation: a stop either way. */
 const PRIOR_RATIO = 1
 /** A ratio below this is no shadow but a hole in the light; 8 stops. */
-const LEAST_RATIO = 2 ** -8
+const MIN_RATIO = 2 ** -8
 
 /** Twicing: one mean, and one of what it left over. More only lets grain back in. */
 const ROUNDS = 2
@@ -18,7 +18,7 @@ const ROUNDS = 2
  *
  * @param donor  one channel of linear light
  * @param quiet  the same surface in its quiet state, in the same light
- * @param trust  0 to 1 per pixel; 0 leaves it out
+ * @param validity  0 to 1 per pixel; 0 leaves it out
  * @param noise  variance of the donor's grain, linear light squared, per pixel
  * @param radius of three box blurs, which together are near a Gaussian of sigma sqrt(r (r + 1)) pixels
  * @returns donor over quiet, in a buffer that lasts until the next ratio is asked for
@@ -26,7 +26,7 @@ const ROUNDS = 2
 export function ratioAt(
   donor: Readonly<Float32Array>,
   quiet: Readonly<Float32Array>,
-  trust: Readonly<Float32Array>,
+  validity: Readonly<Float32Array>,
   noise: Readonly<Float32Array>,
   width: number,
   radius: number,
@@ -37,7 +37,7 @@ export function ratioAt(
   const pixels = 4 * Math.PI * radius * (radius + 1)
   const prior = 1 / (pixels * PRIOR_RATIO * PRIOR_RATIO)
   const [d, q] = [pointer(donor, 'donor'), pointer(quiet, 'quiet')]
-  const [t, n] = [pointer(trust, 'trusted'), pointer(noise, 'noise')]
+  const [t, n] = [pointer(validity, 'valid'), pointer(noise, 'noise')]
   const { a, b, other, sums } = blurRoom(length, width)
   for (let round = 0; round < ROUNDS; round++) {
     kernels.refineRatio(
@@ -54,7 +54,7 @@ export function ratioAt(
       length / width,
       radius,
       prior,
-      LEAST_RATIO,
+      MIN_RATIO,
     )
   }
   return out

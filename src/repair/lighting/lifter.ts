@@ -11,28 +11,28 @@ import { clipLevel } from '../../track/read-frames.js'
 import { donorRect, lend } from '../lend.js'
 import { FEATHER_PX, type RepairedFrame, type RepairJob } from '../repair.js'
 import { type BandGrain, logRatios, withoutGrain } from './bands.js'
-import { fillHoles, Passers } from './occluders.js'
+import { fillHoles, Occluders } from './occluders.js'
 import {
   both,
   channelsOf,
   type Lit,
   NOISE_RADIUS_PX,
   type Quiet,
-  type QuietFrame,
   quietAt,
   quietGrain,
-  quietState,
+  referenceState,
+  type UnlitFrame,
 } from './unlit.js'
 
 /** Stops are multiplied by this: 1 is the change as it was shot. */
 export const STRENGTH = 1
 /** Most of it: a shadow of one stop is then four stops deep, more than any shadow takes. */
-export const MOST_STRENGTH = 4
+export const MAX_STRENGTH = 4
 /** Room round a quiet frame's rectangle for the camera's sway, pixels. */
 export const SWAY_ROOM_PX = 8
 
 export interface RatioOptions {
-  /** Scales the change in stops, 0 to MOST_STRENGTH; 0 leaves the target as it is. */
+  /** Scales the change in stops, 0 to MAX_STRENGTH; 0 leaves the target as it is. */
   readonly strength?: number
   readonly featherPx?: number
 }
@@ -44,10 +44,10 @@ export interface LiftedFrame extends RepairedFrame {
 
 /** @throws MISUSE where a strength is none: below 0 a shadow would turn into light */
 export function checkStrength(strength: number): void {
-  if (!(strength >= 0 && strength <= MOST_STRENGTH))
+  if (!(strength >= 0 && strength <= MAX_STRENGTH))
     throw misuse(
       '--strength',
-      `0 (no change) to ${MOST_STRENGTH}, where 1 is the change as it was shot`,
+      `0 (no change) to ${MAX_STRENGTH}, where 1 is the change as it was shot`,
       strength,
     )
 }
@@ -90,7 +90,8 @@ export class RatioLifter {
     ])
     const stops = stopsOf(lent, known, match, window.w)
     const alpha = featheredAlpha(inside, window.w, featherPx)
-    for (let i = 0; i < alpha.length; i++) if (lent.trust[i] === 0 && known.quiet.trust[i] === 0) alpha[i] = 0
+    for (let i = 0; i < alpha.length; i++)
+      if (lent.validity[i] === 0 && known.quiet.validity[i] === 0) alpha[i] = 0
     const ratio = frame(window.h, window.w, 3)
     const patch = frame(window.h, window.w, 3)
     for (let i = 0, j = 0; i < alpha.length; i++) {
@@ -122,12 +123,12 @@ export class RatioLifter {
     const { rect, picture: source } = await this.#sourceOf(plate, number, dx, dy)
     const { picture, there } = lend(source, rect, window, dx, dy)
     const clip = clipLevel(donor)
-    const trust = new Float32Array(there.length)
-    for (let i = 0, j = 0; i < trust.length; i++, j += 3) {
+    const validity = new Float32Array(there.length)
+    for (let i = 0, j = 0; i < validity.length; i++, j += 3) {
       const { data } = picture
-      if (there[i] === 1 && data[j] < clip && data[j + 1] < clip && data[j + 2] < clip) trust[i] = 1
+      if (there[i] === 1 && data[j] < clip && data[j + 1] < clip && data[j + 2] < clip) validity[i] = 1
     }
-    return { picture, trust }
+    return { picture, validity }
   }
 
   /** Quiet frames serve every target frame, each time a little elsewhere: read once, with room round them. */
@@ -161,7 +162,7 @@ export class RatioLifter {
     const moment = this.candidate.moment!
     const passers =
       moment.what === 'light'
-        ? new Passers(frames, quiet, moment, this.#inside, this.job.region.window.w)
+        ? new Occluders(frames, quiet, moment, this.#inside, this.job.region.window.w)
         : undefined
     return { quiet, passers, grain: await this.#grainNear(place, here) }
   }
@@ -179,11 +180,11 @@ export class RatioLifter {
 
   async #quietStateAt(place: Place): Promise<QuietPlace> {
     const frames = await this.#quietFrames(place)
-    return { frames, quiet: quietState(frames, this.candidate.moment!.peak, this.job.region.window.w) }
+    return { frames, quiet: referenceState(frames, this.candidate.moment!.peak, this.job.region.window.w) }
   }
 
-  async #quietFrames({ dx, dy }: Place): Promise<QuietFrame[]> {
-    const frames: QuietFrame[] = []
+  async #quietFrames({ dx, dy }: Place): Promise<UnlitFrame[]> {
+    const frames: UnlitFrame[] = []
     for (const share of this.#shares) {
       const lit = await this.#lent(share.plate, share.frame, dx + share.dx, dy + share.dy)
       for (let j = 0; j < lit.picture.data.length; j++) lit.picture.data[j] *= share.gain[j % 3]
@@ -194,14 +195,14 @@ export class RatioLifter {
 }
 
 interface QuietPlace {
-  readonly frames: readonly QuietFrame[]
+  readonly frames: readonly UnlitFrame[]
   readonly quiet: Quiet
 }
 
 interface Known {
   readonly quiet: Quiet
   /** Absent where the moment is a thing: lifting it shows what it is. */
-  readonly passers: Passers | undefined
+  readonly passers: Occluders | undefined
   readonly grain: BandGrain
 }
 
@@ -249,8 +250,8 @@ function stopsOf(
 ): Float32Array[] {
   const base = quietAt(quiet, match.donor, match.quiet?.gain ?? [1, 1, 1])
   const donor = channelsOf(lent)
-  const trust = both(quiet.trust, passers?.trust(donor, lent.trust, base) ?? lent.trust)
-  const stops = withoutGrain(logRatios(donor, base, trust, quiet.noise, width), grain, width)
-  fillHoles(stops, trust, width)
+  const validity = both(quiet.validity, passers?.validity(donor, lent.validity, base) ?? lent.validity)
+  const stops = withoutGrain(logRatios(donor, base, validity, quiet.noise, width), grain, width)
+  fillHoles(stops, validity, width)
   return stops
 }

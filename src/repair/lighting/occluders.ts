@@ -2,17 +2,17 @@
 // surface it has no say, and the light there is what it is round about.
 
 import { changing, kernels } from '../../kernels/memory.js'
-import { COVERED, changedFrom, classifyCells, isThing, STEADY, UNSEEN } from '../../match/light-change.js'
+import { COVERED, changedFrom, classifyTiles, isThing, STEADY, UNSEEN } from '../../match/light-change.js'
 import { isAgainstLight, type Sign } from '../../match/light-law.js'
-import { GOOD, HOLE, LOG_FLOOR } from '../../match/log-luminance.js'
+import { INVALID, LOG_FLOOR, VALID } from '../../match/log-luminance.js'
 import {
-  type CellChange,
-  type CellGrid,
-  cellChange,
-  cellGrid,
-  measureCells,
-  type QuietCells,
-  quietCells,
+  measureTiles,
+  type ReferenceTiles,
+  referenceTiles,
+  type TileChange,
+  type TileGrid,
+  tileChange,
+  tileGrid,
 } from '../../match/tiles.js'
 import { type Channels, luminanceOf } from './bands.js'
 import { blur } from './estimate.js'
@@ -24,7 +24,7 @@ const FILL_PX = [4, 8, 16, 32, 64] as const
 const DEEPER = 1.5
 /** A thing that shows is rougher than this, stops; what is hardly rougher than grain may be an edge of the light. */
 const PLAIN_ROUGH = 0.15
-/** Beside somebody a pixel belongs to them when it is so far from most of its cell: stops, and sigma of grain. */
+/** Beside somebody a pixel belongs to them when it is so far from most of its tile: stops, and sigma of grain. */
 const BESIDE_STOPS = 0.2
 const BESIDE_SIGMA = 4
 /** Share of a window that must be seen. */
@@ -34,10 +34,10 @@ const RELAX_ROUNDS = 80
 const OVER_RELAX = 1.85
 
 /** Tells things from light on one target frame's grid. */
-export class Passers {
-  readonly #grid: CellGrid
-  readonly #cells: QuietCells
-  readonly #change: CellChange
+export class Occluders {
+  readonly #grid: TileGrid
+  readonly #tiles: ReferenceTiles
+  readonly #change: TileChange
   readonly #kind: Uint8Array
 
   /**
@@ -52,118 +52,118 @@ export class Passers {
     inside: Readonly<Float32Array>,
     width: number,
   ) {
-    this.#grid = cellGrid(inside, width)
-    const cells = this.#grid.columns * this.#grid.rows
+    this.#grid = tileGrid(inside, width)
+    const tiles = this.#grid.columns * this.#grid.rows
     const level = logLuminance(quietAt(quiet, moment.peak, [1, 1, 1]))
     const changes = frames.map((f) => {
-      const out = cellChange(cells)
-      measureCells(logLuminance(channelsOf(f)), 0, trustOf(f.trust), level, this.#grid, out)
+      const out = tileChange(tiles)
+      measureTiles(logLuminance(channelsOf(f)), 0, trustOf(f.validity), level, this.#grid, out)
       return out
     })
-    this.#cells = quietCells(changes, level, this.#grid)
-    this.#change = cellChange(cells)
-    this.#kind = new Uint8Array(cells)
+    this.#tiles = referenceTiles(changes, level, this.#grid)
+    this.#change = tileChange(tiles)
+    this.#kind = new Uint8Array(tiles)
   }
 
   /**
    * @param base the quiet state in the donor's light
-   * @returns the donor's trust, 0 where somebody stands
+   * @returns the donor's validity, 0 where somebody stands
    */
-  trust(donor: Channels, trusted: Readonly<Float32Array>, base: Channels): Float32Array {
+  validity(donor: Channels, valid: Readonly<Float32Array>, base: Channels): Float32Array {
     const grid = this.#grid
     const kind = this.#kind
     const level = logLuminance(base)
     const shown = logLuminance(donor)
-    measureCells(shown, 0, trustOf(trusted), level, grid, this.#change)
-    classifyCells(this.#change, this.#cells, grid, kind)
-    const out = trusted.slice()
-    for (let cell = 0; cell < kind.length; cell++) {
-      // Of a cell that is mostly clipped or beyond the plate the rest may be anything.
+    measureTiles(shown, 0, trustOf(valid), level, grid, this.#change)
+    classifyTiles(this.#change, this.#tiles, grid, kind)
+    const out = valid.slice()
+    for (let tile = 0; tile < kind.length; tile++) {
+      // Of a tile that is mostly clipped or beyond the plate the rest may be anything.
       const isNoLight =
-        kind[cell] === UNSEEN ||
-        this.#isDeep(cell) ||
-        (kind[cell] !== STEADY && this.#isAgainst(cell, donor, base, trusted))
-      if (isNoLight || (kind[cell] === COVERED && this.#change.rough[cell] > PLAIN_ROUGH)) {
-        eachPixel(grid, cell, (i) => {
+        kind[tile] === UNSEEN ||
+        this.#isDeep(tile) ||
+        (kind[tile] !== STEADY && this.#isAgainst(tile, donor, base, valid))
+      if (isNoLight || (kind[tile] === COVERED && this.#change.residual[tile] > PLAIN_ROUGH)) {
+        eachPixel(grid, tile, (i) => {
           out[i] = 0
         })
-      } else if (isThing(kind[cell])) this.#keepTheSurface(cell, shown, level, out)
+      } else if (isThing(kind[tile])) this.#keepTheSurface(tile, shown, level, out)
     }
     return out
   }
 
-  #isDeep(cell: number): boolean {
-    const change = this.#change.change[cell] - this.#cells.change[cell]
-    return Math.abs(change) > Math.max(DEEPER * this.moment.depthStops, changedFrom(this.#cells, cell))
+  #isDeep(tile: number): boolean {
+    const change = this.#change.change[tile] - this.#tiles.change[tile]
+    return Math.abs(change) > Math.max(DEEPER * this.moment.depthStops, changedFrom(this.#tiles, tile))
   }
 
-  #isAgainst(cell: number, donor: Channels, base: Channels, trust: Readonly<Float32Array>): boolean {
+  #isAgainst(tile: number, donor: Channels, base: Channels, validity: Readonly<Float32Array>): boolean {
     const now = new Float64Array(3)
     const before = new Float64Array(3)
-    eachPixel(this.#grid, cell, (i) => {
+    eachPixel(this.#grid, tile, (i) => {
       for (let c = 0; c < 3; c++) {
-        now[c] += trust[i] * donor[c][i]
-        before[c] += trust[i] * base[c][i]
+        now[c] += validity[i] * donor[c][i]
+        before[c] += validity[i] * base[c][i]
       }
     })
     return isAgainstLight(now, before, 0, this.moment.sign)
   }
 
-  /** In a cell at somebody's side, the pixels that are not as most of them are lose their trust. */
+  /** In a tile at somebody's side, the pixels that are not as most of them are lose their validity. */
   #keepTheSurface(
-    cell: number,
+    tile: number,
     shown: Readonly<Float32Array>,
     level: Readonly<Float32Array>,
-    trust: Float32Array,
+    validity: Float32Array,
   ): void {
     const changes: number[] = []
-    eachPixel(this.#grid, cell, (i) => {
-      if (trust[i] > 0) changes.push(shown[i] - level[i])
+    eachPixel(this.#grid, tile, (i) => {
+      if (validity[i] > 0) changes.push(shown[i] - level[i])
     })
     const middle = changes.sort((a, b) => a - b)[changes.length >> 1]
-    const most = Math.max(BESIDE_STOPS, BESIDE_SIGMA * this.#cells.rough[cell] * 2 ** Math.max(0, -middle))
-    eachPixel(this.#grid, cell, (i) => {
-      if (Math.abs(shown[i] - level[i] - middle) > most) trust[i] = 0
+    const most = Math.max(BESIDE_STOPS, BESIDE_SIGMA * this.#tiles.residual[tile] * 2 ** Math.max(0, -middle))
+    eachPixel(this.#grid, tile, (i) => {
+      if (Math.abs(shown[i] - level[i] - middle) > most) validity[i] = 0
     })
   }
 }
 
-function eachPixel(grid: CellGrid, cell: number, use: (i: number) => void): void {
-  const x0 = (cell % grid.columns) * grid.size
-  const y0 = Math.floor(cell / grid.columns) * grid.size
+function eachPixel(grid: TileGrid, tile: number, use: (i: number) => void): void {
+  const x0 = (tile % grid.columns) * grid.size
+  const y0 = Math.floor(tile / grid.columns) * grid.size
   for (let y = y0; y < Math.min(grid.height, y0 + grid.size); y++)
     for (let x = x0; x < Math.min(grid.width, x0 + grid.size); x++) use(y * grid.width + x)
 }
 
 /**
- * Spans every hole in the trust with the smoothest surface that its edge holds: each pixel is the mean of its neighbours
+ * Spans every hole in the validity with the smoothest surface that its edge holds: each pixel is the mean of its neighbours
  * (Laplace's equation), found by over-relaxation (D. M. Young, Iterative Methods for Solving Partial Difference Equations
- * of Elliptic Type, 1954) from means of wide windows. In place; where nothing is trusted it is 0.
+ * of Elliptic Type, 1954) from means of wide windows. In place; where nothing is valid it is 0.
  */
 export function fillHoles(
   planes: readonly Float32Array[],
-  trust: Readonly<Float32Array>,
+  validity: Readonly<Float32Array>,
   width: number,
 ): void {
   const holes: number[] = []
-  for (let i = 0; i < trust.length; i++) if (trust[i] === 0) holes.push(i)
+  for (let i = 0; i < validity.length; i++) if (validity[i] === 0) holes.push(i)
   if (holes.length === 0) return
-  fillWithMeans(planes, trust, width, holes)
+  fillWithMeans(planes, validity, width, holes)
   for (const plane of planes) relax(plane, width, holes)
 }
 
 function fillWithMeans(
   planes: readonly Float32Array[],
-  trust: Readonly<Float32Array>,
+  validity: Readonly<Float32Array>,
   width: number,
   holes: readonly number[],
 ): void {
   let left = holes
   for (const radius of FILL_PX) {
-    const seen = Float32Array.from(trust)
+    const seen = Float32Array.from(validity)
     blur(seen, width, radius)
     for (const plane of planes) {
-      const sum = plane.map((v, i) => (trust[i] > 0 ? v * trust[i] : 0))
+      const sum = plane.map((v, i) => (validity[i] > 0 ? v * validity[i] : 0))
       blur(sum, width, radius)
       for (const i of left) plane[i] = seen[i] > ENOUGH ? sum[i] / seen[i] : 0
     }
@@ -187,8 +187,8 @@ function relax(plane: Float32Array, width: number, holes: readonly number[]): vo
   }
 }
 
-function trustOf(trust: Readonly<Float32Array>): Uint8Array {
-  return Uint8Array.from(trust, (t) => (t > 0 ? GOOD : HOLE))
+function trustOf(validity: Readonly<Float32Array>): Uint8Array {
+  return Uint8Array.from(validity, (t) => (t > 0 ? VALID : INVALID))
 }
 
 function logLuminance(channels: Channels): Float32Array {

@@ -16,10 +16,10 @@ const PASSING_SHARE = 0.07
 /** A frame over the window, and which of its pixels say something. */
 export interface Lit {
   readonly picture: Frame
-  readonly trust: Float32Array
+  readonly validity: Float32Array
 }
 
-export interface QuietFrame extends Lit {
+export interface UnlitFrame extends Lit {
   readonly frame: number
 }
 
@@ -30,7 +30,7 @@ export interface Quiet {
   readonly after: Side
   /** Variance of luminance grain, smoothed. */
   readonly noise: Float32Array
-  readonly trust: Float32Array
+  readonly validity: Float32Array
 }
 
 interface Side {
@@ -40,37 +40,37 @@ interface Side {
 }
 
 /** @param peak frame number; @param width of the window */
-export function quietState(frames: readonly QuietFrame[], peak: number, width: number): Quiet {
+export function referenceState(frames: readonly UnlitFrame[], peak: number, width: number): Quiet {
   const shown = meanOf(frames)
   leavePassersOut(frames, width)
   const whole = meanOf(frames, shown)
-  const side = (chosen: readonly QuietFrame[]): Side => {
+  const side = (chosen: readonly UnlitFrame[]): Side => {
     const used = chosen.length > 0 ? chosen : frames
     return {
       at: used.reduce((sum, f) => sum + f.frame, 0) / used.length,
       channels: meanOf(used, whole),
     }
   }
-  const trust = new Float32Array(whole[0].length)
-  for (const { trust: t } of frames) for (let i = 0; i < trust.length; i++) trust[i] += t[i]
+  const validity = new Float32Array(whole[0].length)
+  for (const { validity: t } of frames) for (let i = 0; i < validity.length; i++) validity[i] += t[i]
   // A pixel that most quiet frames can't show is no witness.
-  for (let i = 0; i < trust.length; i++) trust[i] = trust[i] > frames.length / 2 ? 1 : 0
+  for (let i = 0; i < validity.length; i++) validity[i] = validity[i] > frames.length / 2 ? 1 : 0
   return {
     before: side(frames.filter((f) => f.frame < peak)),
     after: side(frames.filter((f) => f.frame > peak)),
     noise: grainOf(frames, luminanceOf(whole), width),
-    trust,
+    validity,
   }
 }
 
 /** What grain alone does to a ratio of quiet frames to their own mean. */
-export function quietGrain(frames: readonly QuietFrame[], quiet: Quiet, width: number): BandGrain {
+export function quietGrain(frames: readonly UnlitFrame[], quiet: Quiet, width: number): BandGrain {
   const mean = meanOf(frames)
   const used = frames.length <= CALIBRATION_FRAMES ? frames : frames.filter((_, i) => i % 2 === 0)
   // A frame is part of the mean it is compared with, which hides a share of its grain.
   const hidden = frames.length > 1 ? frames.length / (frames.length - 1) : 1
   const ratios = used.map((f) =>
-    logRatios(channelsOf(f), mean, both(quiet.trust, f.trust), quiet.noise, width),
+    logRatios(channelsOf(f), mean, both(quiet.validity, f.validity), quiet.noise, width),
   )
   return bandGrain(ratios, width, NOISE_RADIUS_PX).map((bands) =>
     bands.map((variance) => variance.map((v) => v * hidden)),
@@ -89,16 +89,16 @@ export function quietAt({ before, after }: Quiet, frame: number, gain: readonly 
   })
 }
 
-/** Takes the trust from pixels that are not what most frames show: people beside the region, whom no shadow shades. */
-function leavePassersOut(frames: readonly QuietFrame[], width: number): void {
-  const length = frames[0].trust.length
+/** Takes the validity from pixels that are not what most frames show: people beside the region, whom no shadow shades. */
+function leavePassersOut(frames: readonly UnlitFrame[], width: number): void {
+  const length = frames[0].validity.length
   const light = frames.map((f) => luminanceOf(channelsOf(f)))
   const middle = new Float32Array(length)
   const sigma = new Float32Array(length)
   const values = new Float32Array(frames.length)
   for (let i = 0; i < length; i++) {
     let n = 0
-    for (const [k, f] of frames.entries()) if (f.trust[i] > 0) values[n++] = light[k][i]
+    for (const [k, f] of frames.entries()) if (f.validity[i] > 0) values[n++] = light[k][i]
     if (n === 0) continue
     const found = medianAndSigma(values, n)
     middle[i] = found.median
@@ -108,19 +108,19 @@ function leavePassersOut(frames: readonly QuietFrame[], width: number): void {
   for (const [k, f] of frames.entries()) {
     for (let i = 0; i < length; i++) {
       const limit = Math.max(PASSING_SIGMA * sigma[i], PASSING_SHARE * middle[i])
-      if (Math.abs(light[k][i] - middle[i]) > limit) f.trust[i] = 0
+      if (Math.abs(light[k][i] - middle[i]) > limit) f.validity[i] = 0
     }
   }
 }
 
 /** @param otherwise what a pixel is that no frame shows; absent: 0 */
 function meanOf(frames: readonly Lit[], otherwise?: Channels): Float32Array[] {
-  const length = frames[0].trust.length
+  const length = frames[0].validity.length
   const weight = new Float32Array(length)
   const channels = [0, 1, 2].map(() => new Float32Array(length))
-  for (const { picture, trust } of frames) {
+  for (const { picture, validity } of frames) {
     for (let i = 0, j = 0; i < length; i++, j += 3) {
-      if (trust[i] === 0) continue
+      if (validity[i] === 0) continue
       weight[i]++
       for (let c = 0; c < 3; c++) channels[c][i] += picture.data[j + c]
     }
@@ -138,7 +138,7 @@ function grainOf(frames: readonly Lit[], mean: Readonly<Float32Array>, width: nu
   const out = new Float32Array(mean.length)
   for (const f of frames) {
     const y = luminanceOf(channelsOf(f))
-    for (let i = 0; i < out.length; i++) if (f.trust[i] > 0) out[i] += (y[i] - mean[i]) ** 2
+    for (let i = 0; i < out.length; i++) if (f.validity[i] > 0) out[i] += (y[i] - mean[i]) ** 2
   }
   const n = Math.max(1, frames.length - 1)
   for (let i = 0; i < out.length; i++) out[i] /= n

@@ -4,7 +4,7 @@ import { misuse } from '../../errors.js'
 import { activeNote, openFootage } from '../../footage/active.js'
 import { printFrames } from '../../footage/frames.js'
 import type { Plate } from '../../footage/plate.js'
-import { leastSpread } from '../../match/least-spread.js'
+import { minSpread } from '../../match/min-spread.js'
 import { grow, intersect, type Rect } from '../../raster/rect.js'
 import { makeRegion, type Region } from '../../region/region.js'
 import {
@@ -16,11 +16,11 @@ import {
   sameSize,
   targetFrames,
 } from '../../shot/validate.js'
-import { cameraRect, FILTER_PX, type SeenFrame } from '../../track/frame-tracker.js'
-import { bandLights, bandRect } from '../../track/global-exposure.js'
+import { FILTER_PX, type TrackedFrame, trackedRects } from '../../track/frame-tracker.js'
+import { bandRect, globalExposures } from '../../track/global-exposure.js'
 import { clipLevel, type FrameKey, framesOf, keyOf } from '../../track/read-frames.js'
-import { readAnchor } from '../../track/reference-frame.js'
-import { look } from '../../track/track.js'
+import { readReferenceFrame } from '../../track/reference-frame.js'
+import { trackFrames } from '../../track/track.js'
 import { fingerprintsOf } from '../fingerprints.js'
 import type { FindOptions } from '../hide/find.js'
 import { register } from '../register.js'
@@ -82,7 +82,7 @@ export async function findBorrow(options: BorrowOptions): Promise<Result> {
   const measured = measure(seen, there.region, anchor, target)
   const at = measured.registration.frames.find((f) => keyOf(f) === keyOf(anchor))!
   const { carry, refined } = there.refine
-    ? await refineCarry(there, region, measured.registration.empty.level, target, at.frame, at, {
+    ? await refineCarry(there, region, measured.registration.cleanPlate.level, target, at.frame, at, {
         reachPx: reach,
         clip: clipLevel(target),
       })
@@ -164,26 +164,26 @@ async function seeAll(
 ) {
   const full = plates[0].active
   const keep = intersect(grow(window, reachPx + FILTER_PX), full)
-  const rects = cameraRect(window, reachPx, full)
+  const rects = trackedRects(window, reachPx, full)
   const band = bandRect(full, rects.rect)
-  const anchor = await readAnchor(plates, keys, frames, peak, band)
+  const anchor = await readReferenceFrame(plates, keys, frames, peak, band)
   // Nothing is hidden here: the target's own region is as good a witness of the quiet state as any.
   const inside = new Float32Array(window.w * window.h)
   const mask = { inside, surround: regions.get(anchor.frame)!.surround }
   const clip = plates.map(clipLevel)
   const setup = { anchor: anchor.halves, rects, band, keep, window, mask, reachPx, clip }
-  const { frames: seen, unreadable } = await look(plates, keys, setup, { onProgress, signal })
+  const { frames: seen, unreadable } = await trackFrames(plates, keys, setup, { onProgress, signal })
   signal?.throwIfAborted()
   return { seen, unreadable, rect: keep, anchor: { plate: 0, frame: anchor.frame } }
 }
 
 function measure(
-  seen: readonly SeenFrame[],
+  seen: readonly TrackedFrame[],
   { window, frames }: Region,
   anchor: FrameKey,
   { bitDepth, encoding }: Plate,
 ): Measured {
-  const lights = bandLights(seen.map(({ plate, frame, lit }) => ({ plate, frame, band: lit!.band })))
+  const lights = globalExposures(seen.map(({ plate, frame, lit }) => ({ plate, frame, band: lit!.band })))
   const everywhere = new Float32Array(window.w * window.h).fill(1)
   const registered = register(
     seen,
@@ -191,7 +191,7 @@ function measure(
     everywhere,
     anchor,
     () => null,
-    (log2Level) => leastSpread(log2Level, bitDepth, encoding),
+    (log2Level) => minSpread(log2Level, bitDepth, encoding),
   )
   return measureLight(registered, lights, frames.get(anchor.frame)!.inside)
 }

@@ -11,8 +11,8 @@ import type { Offset } from './look-in.js'
 import { changeColour } from './moment-colour.js'
 import { type AgainstLight, againstLight } from './moment-lift.js'
 import { depthOf, type FoundMoment, STRONG_SHARE } from './moments.js'
-import { type Coloured, meanCellLight } from './tile-exposure.js'
-import { quietFrames } from './unlit-frames.js'
+import { type Coloured, meanTileExposure } from './tile-exposure.js'
+import { unlitFrames } from './unlit-frames.js'
 
 /** Frames beyond the moment and the run whose depth is told: what a plot needs to show that it is quiet there. */
 const PLOT_MARGIN = 12
@@ -65,8 +65,8 @@ export class BorrowMaker {
       cost: 0,
       shares: pairs.map((_, column) => [{ column, weight: 1 }]),
     })
-    const quiet = quietFrames(measured, plate, seen).map((f) => this.#frames.get(`${plate}:${f.frame}`)!)
-    const before = meanCellLight(this.job, quiet)
+    const quiet = unlitFrames(measured, plate, seen).map((f) => this.#frames.get(`${plate}:${f.frame}`)!)
+    const before = meanTileExposure(this.job, quiet)
     const against = seen.what === 'light' ? this.#against(plate, seen, before) : null
     const found: FoundMoment = against?.always ? { ...seen, what: 'object' } : seen
     const fit = { ...this.#fit(plate, found, timeOffset), against }
@@ -76,7 +76,7 @@ export class BorrowMaker {
       ...base,
       score: fitScore(found, fit),
       ...fitVerdict({ ...found, depthStops: moment.depthStops, coverage: moment.coverage }, fit),
-      stops: round(mean(pairs.map(({ target, donor }) => donor.light - target.light)), 4),
+      stops: round(mean(pairs.map(({ target, donor }) => donor.exposure - target.exposure)), 4),
       inside: null,
       clean: round(Math.min(...visible), 4),
       frames: pairs.map(({ target, donor }, i) => ({
@@ -84,7 +84,7 @@ export class BorrowMaker {
         dx: round(donor.dx - target.dx + carry.dx, 4),
         dy: round(donor.dy - target.dy + carry.dy, 4),
         // The light of the whole frame, not of the surround, which the shadow may cover.
-        stops: round(donor.light - target.light, 4),
+        stops: round(donor.exposure - target.exposure, 4),
         gain: this.#gain(donor, target),
         inside: null,
         clean: round(visible[i], 4),
@@ -154,7 +154,7 @@ export class BorrowMaker {
 
   /**
    * How like the wanted frame's change the moment is where it is most like it: 1 - |a - b|^2 / (|a|^2 + |b|^2) over
-   * the region's cells that both show.
+   * the region's tiles that both show.
    */
   #likeness(plate: number, found: FoundMoment, like: FrameKey): number {
     const { changes } = this.job.measured
@@ -172,11 +172,11 @@ export class BorrowMaker {
     const { grid, quiet } = this.job.measured
     let difference = 0
     let size = 0
-    for (let cell = 0; cell < grid.weight.length; cell++) {
-      const w = grid.weight[cell]
-      if (w === 0 || a.cells.pixels[cell] === 0 || b.cells.pixels[cell] === 0) continue
-      const p = a.cells.change[cell] - quiet.change[cell]
-      const q = b.cells.change[cell] - quiet.change[cell]
+    for (let tile = 0; tile < grid.weight.length; tile++) {
+      const w = grid.weight[tile]
+      if (w === 0 || a.tiles.pixels[tile] === 0 || b.tiles.pixels[tile] === 0) continue
+      const p = a.tiles.change[tile] - quiet.change[tile]
+      const q = b.tiles.change[tile] - quiet.change[tile]
       difference += w * (p - q) ** 2
       size += w * (p * p + q * q)
     }
@@ -239,8 +239,8 @@ export class BorrowMaker {
     const { changes, grid, quiet: whole } = this.job.measured
     const side = (frames: readonly Registered[]) => {
       const at = frames.reduce((sum, q) => sum + q.frame, 0) / frames.length
-      const cells = frames.map((q) => changes.get(keyOf(q))!.cells)
-      return { at, level: (cell: number) => mean(cells.map((c) => c.change[cell])) }
+      const tiles = frames.map((q) => changes.get(keyOf(q))!.tiles)
+      return { at, level: (tile: number) => mean(tiles.map((c) => c.change[tile])) }
     }
     const earlier = quiet.filter((q) => q.frame < frame)
     const later = quiet.filter((q) => q.frame > frame)
@@ -249,8 +249,8 @@ export class BorrowMaker {
     const after = side(later.length > 0 ? later : quiet)
     const late = after.at > before.at ? (frame - before.at) / (after.at - before.at) : 0
     const level = new Float32Array(grid.weight.length)
-    for (let cell = 0; cell < level.length; cell++) {
-      if (grid.weight[cell] > 0) level[cell] = (1 - late) * before.level(cell) + late * after.level(cell)
+    for (let tile = 0; tile < level.length; tile++) {
+      if (grid.weight[tile] > 0) level[tile] = (1 - late) * before.level(tile) + late * after.level(tile)
     }
     return level
   }

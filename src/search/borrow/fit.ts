@@ -36,8 +36,8 @@ const PRICE = {
 /** Mean stops over the region below which a change is faint: that much is a shadow of 0.3 stops on a quarter of it. */
 const FAINT_STOPS = 0.08
 /** Things never reach the least score of a change of light. */
-const LEAST_LIGHT = 30
-const MOST_OBJECT = 25
+const MIN_LIGHT = 30
+const MAX_OBJECT = 25
 /** A range begins and ends quiet when less than this share of the peak is there. */
 const QUIET_SHARE = 0.1
 /** Less visible than this, the passer-by shows in what is lifted. */
@@ -61,7 +61,7 @@ export function fitScore(m: FoundMoment, fit: Fit): number {
     PRICE.faint * Math.exp(-m.strength / FAINT_STOPS) +
     (fit.likeness === null ? 0 : PRICE.unlike * (1 - fit.likeness))
   const share = Math.exp(-lost)
-  const score = m.what === 'light' ? LEAST_LIGHT + (100 - LEAST_LIGHT) * share : MOST_OBJECT * share
+  const score = m.what === 'light' ? MIN_LIGHT + (100 - MIN_LIGHT) * share : MAX_OBJECT * share
   return Math.round(10 * score) / 10
 }
 

@@ -1,13 +1,13 @@
 // What has changed on the region in one frame.
 
-import { COVERED, classifyCells, LIT, STEADY } from '../../match/light-change.js'
-import type { CellChange, CellGrid, QuietCells } from '../../match/tiles.js'
+import { COVERED, classifyTiles, LIT, STEADY } from '../../match/light-change.js'
+import type { ReferenceTiles, TileChange, TileGrid } from '../../match/tiles.js'
 
 /** One frame of one plate, measured. */
 export interface FrameChange {
   readonly frame: number
-  readonly cells: CellChange
-  /** STEADY, LIT, COVERED, BESIDE or UNSEEN per cell. */
+  readonly tiles: TileChange
+  /** STEADY, LIT, COVERED, BESIDE or UNSEEN per tile. */
   readonly kind: Uint8Array
   /** Mean change over what can be seen of the region, stops: of what is darker, and of what is brighter; 0 or more. */
   readonly darker: number
@@ -18,26 +18,26 @@ export interface FrameChange {
   readonly visible: number
 }
 
-/** Sums one frame's cells up over the region. */
+/** Sums one frame's tiles up over the region. */
 export function frameChange(
   frame: number,
-  cells: CellChange,
-  quiet: QuietCells,
-  grid: CellGrid,
+  tiles: TileChange,
+  quiet: ReferenceTiles,
+  grid: TileGrid,
 ): FrameChange {
-  const kind = new Uint8Array(cells.change.length)
-  classifyCells(cells, quiet, grid, kind)
+  const kind = new Uint8Array(tiles.change.length)
+  classifyTiles(tiles, quiet, grid, kind)
   let darker = 0
   let brighter = 0
   let covered = 0
   let visible = 0
-  for (let cell = 0; cell < kind.length; cell++) {
-    const w = grid.weight[cell]
+  for (let tile = 0; tile < kind.length; tile++) {
+    const w = grid.weight[tile]
     if (w === 0) continue
-    if (kind[cell] === COVERED) covered += w
-    if (kind[cell] === LIT || kind[cell] === STEADY) visible += w
-    if (kind[cell] !== LIT) continue
-    const change = cells.change[cell] - quiet.change[cell]
+    if (kind[tile] === COVERED) covered += w
+    if (kind[tile] === LIT || kind[tile] === STEADY) visible += w
+    if (kind[tile] !== LIT) continue
+    const change = tiles.change[tile] - quiet.change[tile]
     if (change < 0) darker -= w * change
     else brighter += w * change
   }
@@ -45,7 +45,7 @@ export function frameChange(
   const all = Math.max(grid.totalWeight, 1e-9)
   return {
     frame,
-    cells,
+    tiles,
     kind,
     darker: darker / seen,
     brighter: brighter / seen,

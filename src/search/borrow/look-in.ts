@@ -3,7 +3,7 @@ import { misuse } from '../../errors.js'
 import type { Plate } from '../../footage/plate.js'
 import { type Plane, plane, shiftPlane } from '../../kernels/shift-plane.js'
 import { align } from '../../match/align.js'
-import { GOOD, working } from '../../match/log-luminance.js'
+import { logLuminance, VALID } from '../../match/log-luminance.js'
 import { weightedNcc } from '../../match/ncc.js'
 import { prepareReference } from '../../match/reference.js'
 import { intersect, isEmpty, type Rect } from '../../raster/rect.js'
@@ -86,9 +86,9 @@ export async function refineCarry(
   { reachPx, clip }: { reachPx: number; clip: number },
 ): Promise<{ carry: Offset; refined: boolean }> {
   const { window } = region
-  const seen = working(await readOneHalf(plate, frame, window), window, clip)
+  const seen = logLuminance(await readOneHalf(plate, frame, window), window, clip)
   const { inside, surround } = region.frames.get(frame)!
-  const weight = inside.map((v, i) => (seen.trust[i] === GOOD && (v > 0 || surround[i] > 0) ? 1 : 0))
+  const weight = inside.map((v, i) => (seen.validity[i] === VALID && (v > 0 || surround[i] > 0) ? 1 : 0))
   const from = look.region.window
   // The searched surface, put where the carry takes it.
   const carried: Plane = {

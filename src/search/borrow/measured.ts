@@ -1,16 +1,16 @@
-// Every frame of a search in one light, cell by cell against the quiet state.
+// Every frame of a search in one light, tile by tile against the quiet state.
 
-import { emptyState } from '../../match/clean-plate.js'
-import { spreadEvenly } from '../../match/subsample.js'
+import { cleanPlateOf } from '../../match/clean-plate.js'
+import { subsample } from '../../match/subsample.js'
 import {
-  type CellGrid,
-  cellChange,
-  cellGrid,
-  measureCells,
-  type QuietCells,
-  quietCells,
+  measureTiles,
+  type ReferenceTiles,
+  referenceTiles,
+  type TileGrid,
+  tileChange,
+  tileGrid,
 } from '../../match/tiles.js'
-import type { BandLight } from '../../track/global-exposure.js'
+import type { GlobalExposure } from '../../track/global-exposure.js'
 import { keyOf } from '../../track/read-frames.js'
 import { EMPTY_FRAMES, type Registration } from '../register.js'
 import { type FrameChange, frameChange } from './frame-change.js'
@@ -18,36 +18,36 @@ import { type FrameChange, frameChange } from './frame-change.js'
 /** All frames of a search, measured against the quiet state. */
 export interface Measured {
   readonly registration: Registration
-  readonly grid: CellGrid
-  readonly quiet: QuietCells
-  readonly light: ReadonlyMap<string, BandLight>
+  readonly grid: TileGrid
+  readonly quiet: ReferenceTiles
+  readonly light: ReadonlyMap<string, GlobalExposure>
   /** By `plate:frame`. */
   readonly changes: ReadonlyMap<string, FrameChange>
 }
 
-/** Puts every frame in the band's light where there is one, makes the quiet state anew in it, and measures the cells. */
+/** Puts every frame in the band's light where there is one, makes the quiet state anew in it, and measures the tiles. */
 export function measureLight(
   registered: Registration,
-  lights: Map<string, BandLight> | null,
+  lights: Map<string, GlobalExposure> | null,
   inside: Readonly<Float32Array>,
 ): Measured {
-  const { frames, window, leastSpread } = registered
-  const light = new Map<string, BandLight>()
+  const { frames, window, minSpread } = registered
+  const light = new Map<string, GlobalExposure>()
   for (const f of frames) {
-    const even = 2 ** f.light
-    const found = lights?.get(keyOf(f)) ?? { stops: f.light, gain: [even, even, even] as const }
-    f.light = found.stops
+    const even = 2 ** f.exposure
+    const found = lights?.get(keyOf(f)) ?? { stops: f.exposure, gain: [even, even, even] as const }
+    f.exposure = found.stops
     light.set(keyOf(f), found)
   }
-  const empty = emptyState(spreadEvenly(frames, EMPTY_FRAMES), window.w * window.h, leastSpread)
-  const grid = cellGrid(inside, window.w)
+  const cleanPlate = cleanPlateOf(subsample(frames, EMPTY_FRAMES), window.w * window.h, minSpread)
+  const grid = tileGrid(inside, window.w)
   const held = frames.filter((f) => f.held)
-  const cells = held.map((f) => {
-    const out = cellChange(grid.columns * grid.rows)
-    measureCells(f.aligned, f.light, f.trust, empty.level, grid, out)
+  const tiles = held.map((f) => {
+    const out = tileChange(grid.columns * grid.rows)
+    measureTiles(f.aligned, f.exposure, f.validity, cleanPlate.level, grid, out)
     return out
   })
-  const quiet = quietCells(cells, empty.level, grid)
-  const changes = new Map(held.map((f, i) => [keyOf(f), frameChange(f.frame, cells[i], quiet, grid)]))
-  return { registration: { ...registered, empty }, grid, quiet, light, changes }
+  const quiet = referenceTiles(tiles, cleanPlate.level, grid)
+  const changes = new Map(held.map((f, i) => [keyOf(f), frameChange(f.frame, tiles[i], quiet, grid)]))
+  return { registration: { ...registered, cleanPlate }, grid, quiet, light, changes }
 }

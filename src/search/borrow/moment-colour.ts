@@ -3,13 +3,13 @@ import { LUMINANCE_WEIGHTS } from '../../colour/luminance.js'
 import { LIT } from '../../match/light-change.js'
 import type { Registered } from '../register.js'
 import type { FrameChange } from './frame-change.js'
-import { type Coloured, cellLight } from './tile-exposure.js'
+import { type Coloured, tileExposure } from './tile-exposure.js'
 
 /**
- * Change of each channel over the change of luminance, on the changed cells: sums of light over sums of light, so that
+ * Change of each channel over the change of luminance, on the changed tiles: sums of light over sums of light, so that
  * dark pixels have no more to say than they shine.
  *
- * @param before the quiet state's light per cell and channel
+ * @param before the quiet state's light per tile and channel
  */
 export function changeColour(
   job: Coloured,
@@ -19,15 +19,15 @@ export function changeColour(
   sign: 'darker' | 'brighter',
 ): [number, number, number] {
   const { grid, quiet } = job.measured
-  const light = cellLight(job, at)
+  const light = tileExposure(job, at)
   const now = [0, 0, 0]
   const then = [0, 0, 0]
-  for (let cell = 0; cell < change.kind.length; cell++) {
-    const down = change.cells.change[cell] - quiet.change[cell] < 0
-    if (grid.weight[cell] === 0 || change.kind[cell] !== LIT || down !== (sign === 'darker')) continue
+  for (let tile = 0; tile < change.kind.length; tile++) {
+    const down = change.tiles.change[tile] - quiet.change[tile] < 0
+    if (grid.weight[tile] === 0 || change.kind[tile] !== LIT || down !== (sign === 'darker')) continue
     for (let c = 0; c < 3; c++) {
-      now[c] += light[3 * cell + c]
-      then[c] += before[3 * cell + c]
+      now[c] += light[3 * tile + c]
+      then[c] += before[3 * tile + c]
     }
   }
   const luminance = (v: readonly number[]) => LUMINANCE_WEIGHTS.reduce((sum, w, c) => sum + w * v[c], 0)

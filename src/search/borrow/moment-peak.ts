@@ -1,7 +1,7 @@
 // On which frame is a change strongest? Whoever walks past in front must not decide it.
 
 import { LIT, STEADY } from '../../match/light-change.js'
-import type { CellGrid, QuietCells } from '../../match/tiles.js'
+import type { ReferenceTiles, TileGrid } from '../../match/tiles.js'
 import type { FrameChange } from './frame-change.js'
 import type { Stretch } from './stretches.js'
 
@@ -9,7 +9,7 @@ import type { Stretch } from './stretches.js'
 const PLATEAU = 0.96
 
 /**
- * The strength over the stretch as it would be if nobody stood in front: a hidden cell has what it showed before and
+ * The strength over the stretch as it would be if nobody stood in front: a hidden tile has what it showed before and
  * shows after, in proportion of time.
  */
 export function filledStrength(
@@ -17,19 +17,19 @@ export function filledStrength(
   strength: Readonly<Float64Array>,
   { from, to }: Stretch,
   sign: 'darker' | 'brighter',
-  quiet: QuietCells,
-  grid: CellGrid,
+  quiet: ReferenceTiles,
+  grid: TileGrid,
 ): Float64Array {
   const out = new Float64Array(strength.length).fill(Number.NaN)
   const side = sign === 'darker' ? -1 : 1
   for (let i = from; i <= to; i++) if (!Number.isNaN(strength[i])) out[i] = 0
-  for (let cell = 0; cell < grid.weight.length; cell++) {
-    const w = grid.weight[cell]
+  for (let tile = 0; tile < grid.weight.length; tile++) {
+    const w = grid.weight[tile]
     if (w === 0) continue
     const shown = (i: number) => {
-      const { kind, cells } = frames[i]
-      if (kind[cell] === STEADY) return 0
-      return kind[cell] === LIT ? Math.max(0, side * (cells.change[cell] - quiet.change[cell])) : Number.NaN
+      const { kind, tiles } = frames[i]
+      if (kind[tile] === STEADY) return 0
+      return kind[tile] === LIT ? Math.max(0, side * (tiles.change[tile] - quiet.change[tile])) : Number.NaN
     }
     let before = -1
     for (let i = from; i <= to; i++) {

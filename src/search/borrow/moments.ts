@@ -3,7 +3,7 @@
 
 import { BESIDE, COVERED, changedFrom, LIT, SMOOTH_THING_STOPS, STEADY } from '../../match/light-change.js'
 import { isGone, surfaceCorrelation, surfaceKept } from '../../match/surface.js'
-import type { CellGrid, QuietCells } from '../../match/tiles.js'
+import type { ReferenceTiles, TileGrid } from '../../match/tiles.js'
 import type { FrameChange } from './frame-change.js'
 import { filledStrength, plateauMiddle } from './moment-peak.js'
 import { type Stretch, stretches } from './stretches.js'
@@ -21,7 +21,7 @@ export interface FoundMoment {
   readonly coverage: number
   /** Correlation of the texture with the quiet state; null where there is no texture to tell by. */
   readonly surface: number | null
-  /** All that changes at the peak taken together, the surface's texture is not there: too faint to tell cell by cell. */
+  /** All that changes at the peak taken together, the surface's texture is not there: too faint to tell tile by tile. */
   readonly hidesSurface: boolean
   /** Of all that changed on these frames, the share that is light and not a thing, 0 to 1. */
   readonly lightShare: number
@@ -33,10 +33,10 @@ export interface FoundMoment {
 
 /** A change starts when it is this strong over the region: 0.15 stops on a fifteenth of it. */
 const START_STOPS = 0.01
-/** It lasts while it is above this, which a single cell's grain seldom is ... */
+/** It lasts while it is above this, which a single tile's grain seldom is ... */
 const END_STOPS = 0.004
 /** Less of the region than this says nothing about the light on it. */
-const LEAST_VISIBLE = 0.35
+const MIN_VISIBLE = 0.35
 /** A thing counts from this share of the region on, and lasts down to the second. */
 const START_COVERED = 0.04
 const END_COVERED = 0.01
@@ -44,9 +44,9 @@ const END_COVERED = 0.01
 const LIGHT_SHARE = 0.5
 /** Frames on which a change has at least this share of its peak's strength tell whether it is light. */
 export const STRONG_SHARE = 0.5
-/** The deepest share of the changed cells, whose median is the depth: the very deepest are grain's choice, or a fringe's. */
+/** The deepest share of the changed tiles, whose median is the depth: the very deepest are grain's choice, or a fringe's. */
 const DEEPEST_SHARE = 0.15
-const LEAST_DEEPEST = 3
+const MIN_DEEPEST = 3
 
 /**
  * All moments of one plate, in order of their start.
@@ -55,10 +55,10 @@ const LEAST_DEEPEST = 3
  */
 export function findMoments(
   frames: readonly FrameChange[],
-  quiet: QuietCells,
-  grid: CellGrid,
+  quiet: ReferenceTiles,
+  grid: TileGrid,
 ): FoundMoment[] {
-  const unknown = (f: FrameChange) => f.visible < LEAST_VISIBLE
+  const unknown = (f: FrameChange) => f.visible < MIN_VISIBLE
   const found: FoundMoment[] = []
   for (const sign of ['darker', 'brighter'] as const) {
     const strength = Float64Array.from(frames, (f) => (unknown(f) ? Number.NaN : f[sign]))
@@ -79,8 +79,8 @@ function lightMoment(
   strength: Readonly<Float64Array>,
   { from, to }: Stretch,
   sign: 'darker' | 'brighter',
-  quiet: QuietCells,
-  grid: CellGrid,
+  quiet: ReferenceTiles,
+  grid: TileGrid,
 ): FoundMoment {
   const filled = filledStrength(frames, strength, { from, to }, sign, quiet, grid)
   const peak = plateauMiddle(filled, from, to)
@@ -89,15 +89,15 @@ function lightMoment(
   let things = 0
   for (let i = from; i <= to; i++) {
     if (!(strength[i] >= STRONG_SHARE * strength[peak])) continue
-    const { kind, cells } = frames[i]
-    for (let cell = 0; cell < kind.length; cell++) {
-      const w = grid.weight[cell]
+    const { kind, tiles } = frames[i]
+    for (let tile = 0; tile < kind.length; tile++) {
+      const w = grid.weight[tile]
       if (w === 0) continue
-      const change = cells.change[cell] - quiet.change[cell]
-      if (kind[cell] === LIT && change < 0 === (sign === 'darker')) light += w
+      const change = tiles.change[tile] - quiet.change[tile]
+      if (kind[tile] === LIT && change < 0 === (sign === 'darker')) light += w
       else if (
-        kind[cell] === COVERED ||
-        (kind[cell] === BESIDE && Math.abs(change) > changedFrom(quiet, cell))
+        kind[tile] === COVERED ||
+        (kind[tile] === BESIDE && Math.abs(change) > changedFrom(quiet, tile))
       )
         things += w
     }
@@ -107,7 +107,7 @@ function lightMoment(
   const { depth, coverage } = depthOf(at, quiet, grid, (k) => k === LIT, sign)
   const lit = [...at.kind.keys()].filter((c) => grid.weight[c] > 0 && at.kind[c] === LIT)
   const isLight = lightShare >= LIGHT_SHARE
-  const hidesSurface = isLight && depth >= SMOOTH_THING_STOPS && isGone(surfaceKept(at.cells, quiet, lit))
+  const hidesSurface = isLight && depth >= SMOOTH_THING_STOPS && isGone(surfaceKept(at.tiles, quiet, lit))
   return {
     start: frames[from].frame,
     peak: at.frame,
@@ -117,7 +117,7 @@ function lightMoment(
     sign,
     depthStops: depth,
     coverage,
-    surface: surfaceCorrelation(at.cells, quiet, (c) => grid.weight[c] > 0 && at.kind[c] === LIT),
+    surface: surfaceCorrelation(at.tiles, quiet, (c) => grid.weight[c] > 0 && at.kind[c] === LIT),
     lightShare,
     strength: filled[peak],
     course: courseOf(frames, filled, { from, to }),
@@ -128,14 +128,14 @@ function objectMoment(
   frames: readonly FrameChange[],
   covered: Readonly<Float64Array>,
   { from, to }: Stretch,
-  quiet: QuietCells,
-  grid: CellGrid,
+  quiet: ReferenceTiles,
+  grid: TileGrid,
 ): FoundMoment {
   const peak = plateauMiddle(covered, from, to)
   const at = frames[peak]
   let sum = 0
   for (let c = 0; c < at.kind.length; c++)
-    if (at.kind[c] === COVERED) sum += grid.weight[c] * (at.cells.change[c] - quiet.change[c])
+    if (at.kind[c] === COVERED) sum += grid.weight[c] * (at.tiles.change[c] - quiet.change[c])
   const sign = sum < 0 ? 'darker' : 'brighter'
   const { depth, coverage } = depthOf(at, quiet, grid, (k) => k === COVERED || k === BESIDE, sign)
   return {
@@ -147,7 +147,7 @@ function objectMoment(
     sign,
     depthStops: depth,
     coverage,
-    surface: surfaceCorrelation(at.cells, quiet, (c) => grid.weight[c] > 0 && at.kind[c] === COVERED),
+    surface: surfaceCorrelation(at.tiles, quiet, (c) => grid.weight[c] > 0 && at.kind[c] === COVERED),
     lightShare: 0,
     strength: Math.abs(sum) / Math.max(grid.totalWeight, 1e-9),
     course: courseOf(
@@ -169,14 +169,14 @@ function courseOf(
 }
 
 /**
- * Depth and coverage of one frame over the cells of some kinds.
+ * Depth and coverage of one frame over the tiles of some kinds.
  *
- * @param level change per cell that counts as none; absent: the quiet frames' of the whole plate
+ * @param level change per tile that counts as none; absent: the quiet frames' of the whole plate
  */
 export function depthOf(
   f: FrameChange,
-  quiet: QuietCells,
-  grid: CellGrid,
+  quiet: ReferenceTiles,
+  grid: TileGrid,
   counts: (kind: number) => boolean,
   sign: 'darker' | 'brighter',
   level: Readonly<Float32Array> = quiet.change,
@@ -184,19 +184,19 @@ export function depthOf(
   const depths: number[] = []
   let changed = 0
   let seen = 0
-  for (let cell = 0; cell < f.kind.length; cell++) {
-    const w = grid.weight[cell]
+  for (let tile = 0; tile < f.kind.length; tile++) {
+    const w = grid.weight[tile]
     if (w === 0) continue
-    const kind = f.kind[cell]
+    const kind = f.kind[tile]
     if (kind === STEADY || counts(kind)) seen += w
     if (!counts(kind)) continue
-    const change = f.cells.change[cell] - level[cell]
+    const change = f.tiles.change[tile] - level[tile]
     if (change < 0 !== (sign === 'darker')) continue
     depths.push(Math.abs(change))
     changed += w
   }
   if (depths.length === 0) return { depth: 0, coverage: 0 }
   depths.sort((a, b) => b - a)
-  const deepest = Math.min(depths.length, Math.max(LEAST_DEEPEST, Math.round(DEEPEST_SHARE * depths.length)))
+  const deepest = Math.min(depths.length, Math.max(MIN_DEEPEST, Math.round(DEEPEST_SHARE * depths.length)))
   return { depth: depths[(deepest - 1) >> 1], coverage: changed / Math.max(seen, 1e-9) }
 }

@@ -1,8 +1,8 @@
-// Linear light per cell and channel: what tells a change's colour, and what lifting it would multiply with.
+// Linear light per tile and channel: what tells a change's colour, and what lifting it would multiply with.
 import { HALF_VALUES } from '../../raster/half.js'
 import type { Rect } from '../../raster/rect.js'
 import type { Region } from '../../region/region.js'
-import type { SeenFrame } from '../../track/frame-tracker.js'
+import type { TrackedFrame } from '../../track/frame-tracker.js'
 import { keyOf } from '../../track/read-frames.js'
 import type { Registered } from '../register.js'
 import type { Measured } from './measured.js'
@@ -10,17 +10,17 @@ import type { Measured } from './measured.js'
 /** A search, as far as its colours go. */
 export interface Coloured {
   readonly measured: Measured
-  readonly seen: readonly SeenFrame[]
+  readonly seen: readonly TrackedFrame[]
   /** What the frames are kept over, plate pixels. */
   readonly rect: Rect
   readonly region: Region
 }
 
 /**
- * Sums of R, G and B over each cell, three in a row, in the common light. Whole-pixel poses do: sums hardly change over a
- * fraction. Cells beyond the kept rectangle have what there is of them.
+ * Sums of R, G and B over each tile, three in a row, in the common light. Whole-pixel poses do: sums hardly change over a
+ * fraction. Tiles beyond the kept rectangle have what there is of them.
  */
-export function cellLight({ measured, seen, rect, region }: Coloured, f: Registered): Float64Array {
+export function tileExposure({ measured, seen, rect, region }: Coloured, f: Registered): Float64Array {
   const { grid, light } = measured
   const key = keyOf(f)
   const { rgb } = seen.find((s) => keyOf(s) === key)!.lit!
@@ -46,9 +46,9 @@ export function cellLight({ measured, seen, rect, region }: Coloured, f: Registe
   return out
 }
 
-/** The mean of several frames' cells. */
-export function meanCellLight(job: Coloured, frames: readonly Registered[]): Float64Array {
+/** The mean of several frames' tiles. */
+export function meanTileExposure(job: Coloured, frames: readonly Registered[]): Float64Array {
   const out = new Float64Array(3 * job.measured.grid.weight.length)
-  for (const f of frames) for (const [i, v] of cellLight(job, f).entries()) out[i] += v / frames.length
+  for (const f of frames) for (const [i, v] of tileExposure(job, f).entries()) out[i] += v / frames.length
   return out
 }

@@ -14,10 +14,10 @@ const QUIET_SHOWN = 0.98
  */
 const QUIET_SHARE = 0.1
 /** Where the region is never quiet: so many frames on which least happens. */
-const LEAST_UNREST_FRAMES = 5
+const MIN_UNREST_FRAMES = 5
 
 /** The quiet frames nearest to a moment, in order; where the region is never quiet, those on which least happens. */
-export function quietFrames(measured: Measured, plate: number, found: FoundMoment): FrameChange[] {
+export function unlitFrames(measured: Measured, plate: number, found: FoundMoment): FrameChange[] {
   const all = [...measured.changes]
     .filter(([key, f]) => key.startsWith(`${plate}:`) && (f.frame < found.start || f.frame > found.end))
     .map(([, f]) => f)
@@ -27,7 +27,7 @@ export function quietFrames(measured: Measured, plate: number, found: FoundMomen
     .sort((a, b) => near(a) - near(b) || a.frame - b.frame)
   const unrest = (f: FrameChange) => 1 - f.visible + f.darker + f.brighter
   const least =
-    quiet.length > 0 ? quiet : all.sort((a, b) => unrest(a) - unrest(b)).slice(0, LEAST_UNREST_FRAMES)
+    quiet.length > 0 ? quiet : all.sort((a, b) => unrest(a) - unrest(b)).slice(0, MIN_UNREST_FRAMES)
   const half = QUIET_FRAMES / 2
   const before = least.filter((f) => f.frame < found.start).slice(0, half)
   const after = least.filter((f) => f.frame > found.end).slice(0, half)
@@ -39,10 +39,10 @@ export function quietFrames(measured: Measured, plate: number, found: FoundMomen
 
 function isStill(f: FrameChange, { grid, quiet }: Measured, most: number): boolean {
   let still = 0
-  for (let cell = 0; cell < f.kind.length; cell++) {
-    if (f.cells.pixels[cell] === 0) continue
-    const change = Math.abs(f.cells.change[cell] - quiet.change[cell])
-    if (change <= Math.max(most, changedFrom(quiet, cell))) still += grid.weight[cell]
+  for (let tile = 0; tile < f.kind.length; tile++) {
+    if (f.tiles.pixels[tile] === 0) continue
+    const change = Math.abs(f.tiles.change[tile] - quiet.change[tile])
+    if (change <= Math.max(most, changedFrom(quiet, tile))) still += grid.weight[tile]
   }
   return still > QUIET_SHOWN * grid.totalWeight
 }

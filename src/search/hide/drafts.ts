@@ -27,10 +27,10 @@ const JUMP_PRICE = 1
 const RELAY_DONORS = 24
 /** Most donors in a stack: past that the grain's share of the error is gone and only drift is added. */
 const STACK_DONORS = 16
-const LEAST_STACK = 3
+const MIN_STACK = 3
 const STACK_POWER = 4
 /** Donors that fit to the last bit (a flat, noiseless plate) weigh the same, not infinitely. */
-const LEAST_COST = 1e-3
+const MIN_COST = 1e-3
 /** Share of a donor's squared error that its neighbours share: on planted truth a stack gains a quarter of a decibel. */
 const STACK_COMMON = 0.68
 
@@ -142,10 +142,10 @@ export function stacks(matrix: Matrix): Draft[] {
     .filter(({ column, cost }) => Number.isFinite(cost) && cleanAlways(matrix, column))
     .sort((a, b) => a.cost - b.cost)
     .slice(0, STACK_DONORS)
-  if (able.length < LEAST_STACK) return []
+  if (able.length < MIN_STACK) return []
   const shares = targets.map((_, t) => {
     // Half for the whole range, half for this frame: the near donors lead, and no share jumps from frame to frame.
-    const costs = able.map(({ column, cost }) => Math.max((cost + matrix.cost(t, column)) / 2, LEAST_COST))
+    const costs = able.map(({ column, cost }) => Math.max((cost + matrix.cost(t, column)) / 2, MIN_COST))
     const raw = costs.map((cost) => cost ** -STACK_POWER)
     const total = raw.reduce((a, b) => a + b, 0)
     return able.map(({ column }, i) => ({ column, weight: raw[i] / total }))

@@ -1,7 +1,7 @@
 // The main job: which frames can lend the region over the target range, best first.
 import { activeNote, openFootage } from '../../footage/active.js'
 import type { Plate } from '../../footage/plate.js'
-import { leastSpread } from '../../match/least-spread.js'
+import { minSpread } from '../../match/min-spread.js'
 import type { OnProgress } from '../../progress.js'
 import { grow, intersect, type Rect } from '../../raster/rect.js'
 import type { MaskFit } from '../../region/mask.js'
@@ -16,17 +16,17 @@ import {
   targetFrames,
   witnesses,
 } from '../../shot/validate.js'
-import { cameraRect, FILTER_PX, type SeenFrame } from '../../track/frame-tracker.js'
+import { FILTER_PX, type TrackedFrame, trackedRects } from '../../track/frame-tracker.js'
 import { clipLevel, type FrameKey, framesOf, keyOf } from '../../track/read-frames.js'
-import { readAnchor } from '../../track/reference-frame.js'
-import { look } from '../../track/track.js'
+import { readReferenceFrame } from '../../track/reference-frame.js'
+import { trackFrames } from '../../track/track.js'
 import { fingerprintsOf } from '../fingerprints.js'
 import { Measurer } from '../measure.js'
 import { register } from '../register.js'
 import type { Candidate, Result } from '../result.js'
 import { type Draft, holds, mirrors, relays, runs, stacks } from './drafts.js'
 import { withGains } from './gains.js'
-import { foldAlike } from './group-similar.js'
+import { groupSimilar } from './group-similar.js'
 import { type Matrix, matchMatrix } from './matrix.js'
 import { regionState } from './region-state.js'
 
@@ -122,7 +122,7 @@ function search(
   frames: readonly number[],
   donorKeys: readonly FrameKey[],
   region: Region,
-  seen: readonly SeenFrame[],
+  seen: readonly TrackedFrame[],
   { reach, keep }: { reach: number; keep: number },
   { bitDepth, encoding }: Plate,
   onProgress: OnProgress | undefined,
@@ -135,15 +135,15 @@ function search(
     region.frames.get(middle)!.surround,
     { plate: 0, frame: middle },
     ({ plate, frame }) => (plate === 0 ? (region.frames.get(frame)?.inside ?? null) : null),
-    (log2Level) => leastSpread(log2Level, bitDepth, encoding),
+    (log2Level) => minSpread(log2Level, bitDepth, encoding),
   )
   const isDonor = new Set(donorKeys.map(keyOf))
   const isTarget = new Set(frames)
   const targets = registration.frames.filter((f) => f.plate === 0 && isTarget.has(f.frame))
   const donors = registration.frames.filter((f) => isDonor.has(keyOf(f)))
   const state = regionState(registration, region, targets)
-  const { empty } = state
-  const matrix = matchMatrix({ ...registration, empty }, region, targets, donors, {
+  const { cleanPlate } = state
+  const matrix = matchMatrix({ ...registration, cleanPlate }, region, targets, donors, {
     reachPx: reach,
     onProgress,
   })
@@ -153,7 +153,7 @@ function search(
     .sort((a, b) => b.score - a.score)
   const warnings = [state.unknown ?? state.doubt ?? []].flat()
   if (candidates.length === 0) warnings.push('no frame of the donor plates can fill the whole range')
-  return { kept: foldAlike(candidates, matrix).slice(0, keep), matrix, warnings }
+  return { kept: groupSimilar(candidates, matrix).slice(0, keep), matrix, warnings }
 }
 
 /** Drafts that are worth measuring: the best of each kind. */
@@ -194,11 +194,11 @@ async function readAll(
   rect: Rect,
   reach: number,
   options: FindOptions,
-): Promise<{ seen: readonly SeenFrame[]; warnings: string[] }> {
+): Promise<{ seen: readonly TrackedFrame[]; warnings: string[] }> {
   const wanted = framesToRead(frames, donorKeys, witnesses(plates))
   const { onProgress, signal } = options
-  const rects = cameraRect(region.window, reach, plates[0].active)
-  const anchor = await readAnchor(plates, wanted, frames, frames[frames.length >> 1], rects.rect)
+  const rects = trackedRects(region.window, reach, plates[0].active)
+  const anchor = await readReferenceFrame(plates, wanted, frames, frames[frames.length >> 1], rects.rect)
   const setup = {
     anchor: anchor.halves,
     rects,
@@ -208,7 +208,7 @@ async function readAll(
     reachPx: reach,
     clip: plates.map(clipLevel),
   }
-  const read = await look(plates, wanted, setup, { onProgress, signal })
+  const read = await trackFrames(plates, wanted, setup, { onProgress, signal })
   const warnings = read.unreadable.map((u) => `${u.message} (left out of the search)`)
   return { seen: read.frames, warnings }
 }

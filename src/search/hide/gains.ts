@@ -10,7 +10,7 @@ import { clipLevel, keyOf, readHalves } from '../../track/read-frames.js'
 import type { Registered } from '../register.js'
 import type { Candidate } from '../result.js'
 import type { Matrix } from './matrix.js'
-import { type Light, steadyLight } from './steady-exposure.js'
+import { type Light, steadyExposure } from './steady-exposure.js'
 
 /** Linear-light factor per channel that brings a donor to a target. */
 type Gain = [number, number, number]
@@ -48,9 +48,9 @@ export async function withGains(candidates: readonly Candidate[], job: GainJob):
   const found = await measure([...pairs.values()], job)
   const lightOf = (target: number, plate: number, donor: number) =>
     found.get(`${target} ${plate} ${donor}`) ?? null
-  const common = new Map([...job.matrix.donors, ...targets].map((f) => [keyOf(f), f.light]))
+  const common = new Map([...job.matrix.donors, ...targets].map((f) => [keyOf(f), f.exposure]))
   return candidates.map((candidate) => {
-    const light = steadyLight(
+    const light = steadyExposure(
       candidate.frames.map(({ target, plate, donor, stops }) => ({
         plate,
         stops,

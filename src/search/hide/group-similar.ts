@@ -7,18 +7,18 @@ import type { Matrix } from './matrix.js'
 /** Candidates of one kind whose constants lie this close are one choice, if nothing disturbs the frames between. */
 const ALIKE_FRAMES = 12
 /** Alternatives listed under a row. */
-const MOST_ALTERNATIVES = 8
+const MAX_ALTERNATIVES = 8
 /** Donors between two alike candidates may cost this much more than the better one before they count as disturbed. */
 const DISTURBED = 4
 
 /** @param candidates best first; @returns best first, each with its `alternatives` */
-export function foldAlike(candidates: readonly Candidate[], matrix: Matrix): Candidate[] {
+export function groupSimilar(candidates: readonly Candidate[], matrix: Matrix): Candidate[] {
   const rows: (Candidate & { alternatives: { id: string; score: number }[] })[] = []
   const column = new Map(matrix.donors.map((d, i) => [keyOf(d), i]))
   for (const candidate of candidates) {
     const row = rows.find((r) => alike(r, candidate, matrix, column))
     if (!row) rows.push({ ...candidate, alternatives: [] })
-    else if (row.alternatives.length < MOST_ALTERNATIVES)
+    else if (row.alternatives.length < MAX_ALTERNATIVES)
       row.alternatives.push({ id: candidate.id, score: candidate.score })
   }
   return rows

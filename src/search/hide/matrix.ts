@@ -4,7 +4,7 @@ import { bytes, floats } from '../../kernels/memory.js'
 import { cleanShare, explainedSpread, markDirty } from '../../match/clean.js'
 import { CLEAN_SHARE } from '../../match/clean-share.js'
 import { expectedSquare, likelyRegion, measureDrift } from '../../match/expect.js'
-import { HOLE } from '../../match/log-luminance.js'
+import { INVALID } from '../../match/log-luminance.js'
 import { type Centred, centred, nccOfSums, residualOfSums, stopsOfSums, sumCentred } from '../../match/ncc.js'
 import type { OnProgress } from '../../progress.js'
 import type { Rect } from '../../raster/rect.js'
@@ -17,11 +17,11 @@ export interface Pair {
   readonly ncc: number | null
   /** Target over donor on the surround, log base 2. */
   readonly stops: number | null
-  /** RMS on the surround after the light is matched, over what grain alone gives; null: nothing trusted. */
+  /** RMS on the surround after the light is matched, over what grain alone gives; null: nothing valid. */
   readonly seam: number | null
   /** Expected RMS error in the region, in the unit that meaning.ts names; null out of reach. */
   readonly inside: number | null
-  /** Share of the region that shows the plate's empty state; null where the region is empty. */
+  /** Share of the region that shows the clean plate; null where the region is empty. */
   readonly clean: number | null
 }
 
@@ -42,7 +42,7 @@ export interface Matrix {
 /** Target frames that share one estimate of what the region most likely shows: light drifts little over so many. */
 const BLOCK_FRAMES = 12
 /** Least share of the surround that must be left to compare. */
-const LEAST_SHARED = 0.2
+const MIN_SHARED = 0.2
 
 /**
  * @param targets in order of their frames, every one with a mask in `region`
@@ -55,17 +55,17 @@ export function matchMatrix(
   donors: readonly Registered[],
   { reachPx, onProgress }: { reachPx: number; onProgress?: OnProgress },
 ): Matrix {
-  const { empty, window, leastSpread } = registration
+  const { cleanPlate, window, minSpread } = registration
   const anyMask = region.frames.get(targets[0].frame)!
-  const spread = explainedSpread(empty, anyMask.surround, leastSpread)
+  const spread = explainedSpread(cleanPlate, anyMask.surround, minSpread)
   const { box } = region
   const part = { ...box, x: box.x - window.x, y: box.y - window.y }
   const dirt = donors.map((d) => {
     const dirty = new Uint8Array(window.w * window.h)
-    markDirty(d.aligned, d.light, d.trust, empty.level, spread, window.w, dirty, part)
+    markDirty(d.aligned, d.exposure, d.validity, cleanPlate.level, spread, window.w, dirty, part)
     return dirty
   })
-  const steady = new Map([...targets, ...donors].map((f) => [f, steadyPixels(f, empty.level, spread)]))
+  const steady = new Map([...targets, ...donors].map((f) => [f, steadyPixels(f, cleanPlate.level, spread)]))
   const cells = new Cells(targets.length, donors.length)
   let view: MaskView | undefined
   let block = -1
@@ -74,7 +74,7 @@ export function matchMatrix(
     const mask = region.frames.get(target.frame)!
     if (view?.mask !== mask) {
       // Only one mask's rings are held at a time: a mask sequence has one per target frame.
-      view = new MaskView(mask, donors, dirt, steady, spread, leastSpread)
+      view = new MaskView(mask, donors, dirt, steady, spread, minSpread)
       block = -1
     }
     if (view.list.inside.length === 0) continue
@@ -84,7 +84,7 @@ export function matchMatrix(
       const still = targets[t + 1] !== undefined && region.frames.get(targets[t + 1].frame) === mask
       const ahead = still ? (Math.min((block + 1) * BLOCK_FRAMES, targets.length) - t) >> 1 : 0
       const middle = targets[t + ahead]
-      view.expectAround(middle, empty.level)
+      view.expectAround(middle, cleanPlate.level)
     }
     view.compare(target, t, steady.get(target)!, cells, reachPx)
   }
@@ -97,7 +97,7 @@ export function matchMatrix(
     cost: (t, d) => cells.cost[t * donors.length + d],
     steady,
     frames: registration.frames,
-    surround: pixelLists(anyMask, spread, leastSpread).surround,
+    surround: pixelLists(anyMask, spread, minSpread).surround,
     window,
   }
 }
@@ -121,33 +121,33 @@ class MaskView {
     dirt: readonly Uint8Array[],
     steady: ReadonlyMap<Registered, Uint8Array>,
     spread: Readonly<Float32Array>,
-    leastSpread: number,
+    minSpread: number,
   ) {
-    this.list = pixelLists(mask, spread, leastSpread)
+    this.list = pixelLists(mask, spread, minSpread)
     const { compared, inside, insideWeight, own } = this.list
     // In the kernels' memory: every target is compared with all of them.
     const n = compared.length
     const rings = floats('rings', n * donors.length)
-    const trusts = bytes('ring trust', n * donors.length)
+    const validities = bytes('ring validity', n * donors.length)
     this.#ringTrust = donors.map((d, k) => {
-      const trust = trusts.subarray(k * n, (k + 1) * n)
-      trust.set(gatherBits(steady.get(d)!, compared))
-      return trust
+      const validity = validities.subarray(k * n, (k + 1) * n)
+      validity.set(gatherBits(steady.get(d)!, compared))
+      return validity
     })
     this.#rings = donors.map((d, k) =>
       centred(gather(d.aligned, compared), this.#ringTrust[k], rings.subarray(k * n, (k + 1) * n)),
     )
     const m = own.length
     const owns = floats('own', m * donors.length)
-    const ownTrusts = bytes('own trust', m * donors.length)
-    this.#ownTrust = donors.map(({ trust }, k) => {
+    const ownTrusts = bytes('own validity', m * donors.length)
+    this.#ownTrust = donors.map(({ validity }, k) => {
       const shown = ownTrusts.subarray(k * m, (k + 1) * m)
-      for (let i = 0; i < m; i++) shown[i] = trust[own[i]] === HOLE ? 0 : 1
+      for (let i = 0; i < m; i++) shown[i] = validity[own[i]] === INVALID ? 0 : 1
       return shown
     })
-    this.#own = donors.map(({ aligned, light }, k) => {
+    this.#own = donors.map(({ aligned, exposure }, k) => {
       const samples = owns.subarray(k * m, (k + 1) * m)
-      for (let i = 0; i < m; i++) samples[i] = aligned[own[i]] + light
+      for (let i = 0; i < m; i++) samples[i] = aligned[own[i]] + exposure
       return { base: 0, samples }
     })
     this.#clean = dirt.map((dirty) => cleanShare(gatherBits(dirty, inside), insideWeight) ?? Number.NaN)
@@ -188,7 +188,7 @@ class MaskView {
       const drift = this.#drift(gap)
       cells.clean[at] = this.#clean[d]
       const sums = sumCentred(ring, this.#rings[d], weight, this.#ringTrust[d])
-      if (sums.weight < LEAST_SHARED * compared.length) {
+      if (sums.weight < MIN_SHARED * compared.length) {
         // Nothing to see of the light or the seam: as bad as a surround that differs by all its drift.
         cells.cost[at] = expectedSquare(this.#ownSquare[d], drift, 4 * (drift + surroundSpread ** 2))
         continue

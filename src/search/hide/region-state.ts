@@ -3,9 +3,9 @@
 // that stands there for most of the plate agrees with itself. This is the one place where the target's own region is
 // looked at, and it is asked only whether anything would change there, never which donor is like it.
 import { cleanShare, explainedSpread, markDirty } from '../../match/clean.js'
-import { type EmptyState, emptyState } from '../../match/clean-plate.js'
+import { type CleanPlate, cleanPlateOf } from '../../match/clean-plate.js'
 import { CLEAN_SHARE } from '../../match/clean-share.js'
-import { spreadEvenly } from '../../match/subsample.js'
+import { subsample } from '../../match/subsample.js'
 import type { Rect } from '../../raster/rect.js'
 import type { Region } from '../../region/region.js'
 import { EMPTY_FRAMES, type Registered, type Registration } from '../register.js'
@@ -17,7 +17,7 @@ const MIN_SHARE = 0.1
 const MIN_CHANGED = 0.05
 
 export interface RegionState {
-  readonly empty: EmptyState
+  readonly cleanPlate: CleanPlate
   /** No picture of the region is known that the target does not show itself: why nothing can be called clean. */
   readonly unknown: string | null
   /** The picture that is taken for empty may not be: why nothing holds up without a look. */
@@ -30,17 +30,17 @@ export function regionState(
   region: Region,
   targets: readonly Registered[],
 ): RegionState {
-  const { empty, frames } = registration
+  const { cleanPlate, frames } = registration
   const isTarget = new Set(targets)
   const others = frames.filter((f) => !isTarget.has(f) && f.held)
-  if (others.length === 0) return { empty, unknown: null, doubt: null }
-  const usual = new Comparison(registration, region, empty, others)
+  if (others.length === 0) return { cleanPlate, unknown: null, doubt: null }
+  const usual = new Comparison(registration, region, cleanPlate, others)
   const changed = usual.mostChanged(targets)
-  if (changed === null || changed >= MIN_CHANGED) return { empty, unknown: null, doubt: null }
+  if (changed === null || changed >= MIN_CHANGED) return { cleanPlate, unknown: null, doubt: null }
   if (changed >= 1 - CLEAN_SHARE) {
     const share = `${(100 * changed).toFixed(1)} %`
     const doubt = `only ${share} of the region differs from what the target shows: what is to be hidden may be in the donor, too`
-    return { empty, unknown: null, doubt }
+    return { cleanPlate, unknown: null, doubt }
   }
   const differing = others.filter((f) => usual.differs(f))
   if (differing.length >= MIN_FRAMES) {
@@ -50,12 +50,12 @@ export function regionState(
     const tells = (rare.mostChanged(targets) ?? 0) >= MIN_CHANGED
     if (tells && agreeing >= Math.max(MIN_FRAMES, MIN_SHARE * frames.length)) {
       const doubt = `the target shows what most frames show in the region, so what ${agreeing} other frames show is taken for empty: look at it`
-      return { empty: other, unknown: null, doubt }
+      return { cleanPlate: other, unknown: null, doubt }
     }
   }
   const unknown =
     'the region shows what the target shows: what is to be hidden is in the donors, too, or nothing is there'
-  return { empty, unknown, doubt: null }
+  return { cleanPlate, unknown, doubt: null }
 }
 
 /** Frames held against one picture of the region. */
@@ -69,17 +69,17 @@ class Comparison {
   constructor(
     readonly registration: Registration,
     readonly region: Region,
-    readonly state: EmptyState,
+    readonly state: CleanPlate,
     frames: readonly Registered[],
   ) {
-    const { empty, window, leastSpread } = registration
+    const { cleanPlate, window, minSpread } = registration
     const { box } = region
-    this.#spread = explainedSpread(empty, region.frames.values().next().value!.surround, leastSpread)
+    this.#spread = explainedSpread(cleanPlate, region.frames.values().next().value!.surround, minSpread)
     this.#part = { ...box, x: box.x - window.x, y: box.y - window.y }
     this.#never = new Uint8Array(window.w * window.h)
     let best = -1
     for (const f of frames) {
-      const dirty = this.#dirt(f, f.trust)
+      const dirty = this.#dirt(f, f.validity)
       const share = cleanShare(dirty, this.#first) ?? 0
       if (share <= best) continue
       best = share
@@ -89,7 +89,7 @@ class Comparison {
 
   /** Does a frame's region differ from the picture where others agree with it? */
   differs(f: Registered): boolean {
-    return this.#changed(f, f.trust, this.#first) > 1 - CLEAN_SHARE
+    return this.#changed(f, f.validity, this.#first) > 1 - CLEAN_SHARE
   }
 
   /** Share of the region that differs on the target frame on which most does; null: no region. */
@@ -98,7 +98,7 @@ class Comparison {
     for (const target of targets) {
       const { inside } = this.region.frames.get(target.frame)!
       if (!inside.some((v) => v > 0)) continue
-      most = Math.max(most ?? 0, this.#changed(target, target.shown ?? target.trust, inside))
+      most = Math.max(most ?? 0, this.#changed(target, target.shown ?? target.validity, inside))
     }
     return most
   }
@@ -107,35 +107,35 @@ class Comparison {
     return this.region.frames.values().next().value!.inside
   }
 
-  #changed(f: Registered, trust: Readonly<Uint8Array>, inside: Readonly<Float32Array>): number {
-    const dirty = this.#dirt(f, trust)
+  #changed(f: Registered, validity: Readonly<Uint8Array>, inside: Readonly<Float32Array>): number {
+    const dirty = this.#dirt(f, validity)
     for (let i = 0; i < dirty.length; i++) if (this.#never[i] === 1) dirty[i] = 0
     return 1 - (cleanShare(dirty, inside) ?? 1)
   }
 
-  #dirt({ aligned, light }: Registered, trust: Readonly<Uint8Array>): Uint8Array {
+  #dirt({ aligned, exposure }: Registered, validity: Readonly<Uint8Array>): Uint8Array {
     const { w } = this.registration.window
     const dirty = new Uint8Array(aligned.length)
-    markDirty(aligned, light, trust, this.state.level, this.#spread, w, dirty, this.#part)
+    markDirty(aligned, exposure, validity, this.state.level, this.#spread, w, dirty, this.#part)
     return dirty
   }
 }
 
 /** What some frames agree on inside the region, and all of them round it. */
 function merged(
-  { empty, window, leastSpread }: Registration,
+  { cleanPlate, window, minSpread }: Registration,
   some: readonly Registered[],
   { frames }: Region,
-): EmptyState {
-  const theirs = emptyState(spreadEvenly(some, EMPTY_FRAMES), window.w * window.h, leastSpread)
+): CleanPlate {
+  const theirs = cleanPlateOf(subsample(some, EMPTY_FRAMES), window.w * window.h, minSpread)
   const covered = new Uint8Array(window.w * window.h)
   for (const { inside } of new Set(frames.values()))
     for (let i = 0; i < covered.length; i++) if (inside[i] > 0) covered[i] = 1
   const pick = (own: Readonly<Float32Array>, other: Readonly<Float32Array>) =>
     own.map((v, i) => (covered[i] === 1 ? other[i] : v))
   return {
-    level: pick(empty.level, theirs.level),
-    spread: pick(empty.spread, theirs.spread),
-    support: pick(empty.support, theirs.support),
+    level: pick(cleanPlate.level, theirs.level),
+    spread: pick(cleanPlate.spread, theirs.spread),
+    support: pick(cleanPlate.support, theirs.support),
   }
 }

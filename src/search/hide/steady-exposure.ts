@@ -24,7 +24,7 @@ const APART_SHARE = 0.25
  * @param frames in order of the target frames
  * @returns stops per channel of each; where nothing was measured on any frame: no change
  */
-export function steadyLight(frames: readonly MeasuredLight[]): Light[] {
+export function steadyExposure(frames: readonly MeasuredLight[]): Light[] {
   const stops = filled(frames.map(({ stops, light }) => stops ?? (light ? middle(light) : null)))
   const apart = frames.map(({ light }, i) => light?.map((v) => v - stops[i]) ?? null)
   return frames.map((frame, i) => {

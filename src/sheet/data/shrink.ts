@@ -4,11 +4,11 @@ import type { Rect } from '../../raster/rect.js'
 import type { PictureSource, RowPictures } from './pictures.js'
 
 /** Pixels up to which pictures are carried as they are. */
-const MOST_PIXELS = 1_200_000
+const MAX_PIXELS = 1_200_000
 
 /** How many pixels of a side become one; 1 leaves the pictures as they are. */
 export function shrinkFactor(width: number, height: number): number {
-  return Math.max(1, Math.ceil(Math.sqrt((width * height) / MOST_PIXELS)))
+  return Math.max(1, Math.ceil(Math.sqrt((width * height) / MAX_PIXELS)))
 }
 
 /** The same pictures at one `factor`th of their size; the last pixels are left out where it does not divide the size. */

@@ -7,10 +7,10 @@ const LEFT = 46
 const BOTTOM = 16
 const TOP = 8
 /** A plot is never stretched so far that less than this fills it, as grain would look like drift. */
-const LEAST_SPAN = { ncc: 0.01, stops: 0.1, seam: 0.5, offset: 0.5, depth: 0.2 } as const
+const MIN_SPAN = { ncc: 0.01, stops: 0.1, seam: 0.5, offset: 0.5, depth: 0.2 } as const
 
 /** The most that a measure can be. */
-const MOST: Partial<Record<keyof typeof LEAST_SPAN, number>> = { ncc: 1 }
+const MOST: Partial<Record<keyof typeof MIN_SPAN, number>> = { ncc: 1 }
 
 export interface Line {
   readonly name: string
@@ -28,7 +28,7 @@ export function Plot({
   mark,
 }: {
   title: string
-  kind: keyof typeof LEAST_SPAN
+  kind: keyof typeof MIN_SPAN
   frames: readonly number[]
   lines: readonly Line[]
   digits: number
@@ -40,7 +40,7 @@ export function Plot({
 }) {
   const known = lines.flatMap((line) => line.values.filter((v) => v !== null))
   if (known.length === 0) return <p class="no-plot">{title}: no numbers</p>
-  const { low, high } = span(known, LEAST_SPAN[kind], MOST[kind] ?? Infinity)
+  const { low, high } = span(known, MIN_SPAN[kind], MOST[kind] ?? Infinity)
   const first = frames[0]
   const last = frames[frames.length - 1]
   const x = (frame: number) =>

@@ -8,7 +8,7 @@ import { count, donorSpan, frameSpan, inWords, offsetSpan, outcome, VERDICT_MARK
 import { fitText, lettering, textWidth, wrapText } from './lettering.js'
 
 /** Candidates drawn; the page has them all. */
-const MOST_ROWS = 12
+const MAX_ROWS = 12
 /** The room that a picture has. */
 const PICTURE_WIDTH = 270
 const PICTURE_HEIGHT = 250
@@ -16,11 +16,11 @@ const GAP = 12
 const MARGIN = 32
 const SIDE = 350
 /** Narrow pictures stand this far apart at least, so that their headings fit. */
-const LEAST_COLUMN = 220
+const MIN_COLUMN = 220
 const HEAD = 150
 const LEGEND = 34
 /** The numbers need this height. */
-const LEAST_ROW = 200
+const MIN_ROW = 200
 const SURROUND_GREY = 58
 const HEADINGS = {
   hide: ['target, mask outlined', 'donor, moved', 'repaired', 'difference ×8'],
@@ -35,10 +35,10 @@ interface Plan {
 
 /** The contact sheet as a PNG file's bytes. Names from outside are drawn letter by letter, never read as markup. */
 export async function contactSheet(result: Result, rows: readonly Row[]): Promise<Buffer> {
-  const drawn = rows.slice(0, MOST_ROWS)
+  const drawn = rows.slice(0, MAX_ROWS)
   const sizes = drawn.map((row) => pictureSize(row.rect))
-  const column = Math.max(LEAST_COLUMN, ...sizes.map((size) => size.w)) + GAP
-  const rowHeight = Math.max(LEAST_ROW, ...sizes.map((size) => size.h)) + 2 * GAP
+  const column = Math.max(MIN_COLUMN, ...sizes.map((size) => size.w)) + GAP
+  const rowHeight = Math.max(MIN_ROW, ...sizes.map((size) => size.h)) + 2 * GAP
   const plan: Plan = { column, rowHeight, width: 2 * MARGIN + 4 * column + 2 * SIDE }
   const height = HEAD + LEGEND + Math.max(1, drawn.length) * rowHeight + MARGIN
   const pieces: OverlayOptions[] = []
@@ -91,7 +91,7 @@ function heading(result: Result, shown: number, { column, width: sheetWidth }: P
   const narrowed = result.donors.filter((donor) => donor.asked !== undefined)
   const rest = [
     ...narrowed.map((donor) => `donors from ${donor.plate}: ${donorSpan(donor)}`),
-    ...(shown > MOST_ROWS ? [`the first ${MOST_ROWS} of ${shown}; sheet.html has them all`] : []),
+    ...(shown > MAX_ROWS ? [`the first ${MAX_ROWS} of ${shown}; sheet.html has them all`] : []),
     ...result.warnings,
   ].join('   ')
   const legendLeft = MARGIN + SIDE

@@ -29,7 +29,7 @@ describe.each(SIZES)('on %i x %i pixels', (width, height) => {
   const length = width * height
   const donor = picture(length, 1)
   const quiet = picture(length, 2, 0.3)
-  const trust = Float32Array.from({ length }, (_, i) => (i % 7 === 3 ? 0 : i % 5 === 1 ? 0.5 : 1))
+  const validity = Float32Array.from({ length }, (_, i) => (i % 7 === 3 ? 0 : i % 5 === 1 ? 0.5 : 1))
   const noise = new Float32Array(length).fill(1e-4)
 
   test.each([1, 2, 4, 8])('a blur of radius %i is three means', (radius) => {
@@ -39,14 +39,14 @@ describe.each(SIZES)('on %i x %i pixels', (width, height) => {
   })
 
   test.each([1, 8])('the ratio in windows of radius %i', (radius) => {
-    const found = ratioAt(donor, quiet, trust, noise, width, radius)
-    const wanted = straight.ratioAt([...donor], [...quiet], [...trust], [...noise], width, radius)
+    const found = ratioAt(donor, quiet, validity, noise, width, radius)
+    const wanted = straight.ratioAt([...donor], [...quiet], [...validity], [...noise], width, radius)
     expectAlike(found, wanted, 2e-6)
   })
 
   test('bands put together again without their grain', () => {
     const channels = [donor, picture(length, 3), picture(length, 4)]
-    const ratios = logRatios(channels, [quiet, quiet, quiet], trust, noise, width)
+    const ratios = logRatios(channels, [quiet, quiet, quiet], validity, noise, width)
     const grain = ratios.map((planes) => planes.slice(1).map((_, band) => picture(length, band, 0.002)))
     const found = withoutGrain(ratios, grain, width)
     const wanted = straight.withoutGrain(ratios, grain, width)

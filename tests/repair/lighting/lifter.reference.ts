@@ -24,7 +24,7 @@ export function blur(data: readonly number[], width: number, radius: number): nu
 export function ratioAt(
   donor: readonly number[],
   quiet: readonly number[],
-  trust: readonly number[],
+  validity: readonly number[],
   noise: readonly number[],
   width: number,
   radius: number,
@@ -33,12 +33,12 @@ export function ratioAt(
   for (let round = 0; round < 2; round++) {
     const under = quiet.map((q, i) => q * ratio[i])
     const a = blur(
-      under.map((q, i) => trust[i] * q * donor[i]),
+      under.map((q, i) => validity[i] * q * donor[i]),
       width,
       radius,
     )
     const b = blur(
-      under.map((q, i) => trust[i] * q * q),
+      under.map((q, i) => validity[i] * q * q),
       width,
       radius,
     )

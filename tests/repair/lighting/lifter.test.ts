@@ -7,7 +7,7 @@ import { frame } from '../../../src/raster/frame.js'
 import { bandGrain, logRatios, luminanceOf, withoutGrain } from '../../../src/repair/lighting/bands.js'
 import { blur, ratioAt } from '../../../src/repair/lighting/estimate.js'
 import { RatioLifter } from '../../../src/repair/lighting/lifter.js'
-import { type QuietFrame, quietState } from '../../../src/repair/lighting/unlit.js'
+import { referenceState, type UnlitFrame } from '../../../src/repair/lighting/unlit.js'
 import { writeRatios } from '../../../src/repair/lighting/write.js'
 import { openRepair, type RepairJob } from '../../../src/repair/repair.js'
 import { findBorrow } from '../../../src/search/borrow/borrow.js'
@@ -20,9 +20,9 @@ const BOX = { x: 56, y: 40, w: 44, h: 36 }
 describe('the ratio of two pictures', () => {
   const width = 48
   const length = width * 40
-  const trust = new Float32Array(length).fill(1)
+  const validity = new Float32Array(length).fill(1)
   const at = (donor: Float32Array, quiet: Float32Array, variance: number, scale = 2) =>
-    ratioAt(donor, quiet, trust, new Float32Array(length).fill(variance), width, scale).slice()
+    ratioAt(donor, quiet, validity, new Float32Array(length).fill(variance), width, scale).slice()
   const quiet = Float32Array.from({ length }, (_, i) => 0.2 + 0.05 * Math.sin(i * 1.7))
 
   // Hand-computed: a shadow of 0.62 stops leaves 2^-0.62 = 0.6507 of the light.
@@ -47,16 +47,16 @@ describe('the ratio of two pictures', () => {
     expect(noisy.reduce((a, b) => a + b) / length / 1e-5).toBeGreaterThan(50)
   })
 
-  test('pixels that are not trusted have no say, be they anything', () => {
+  test('pixels that are not valid have no say, be they anything', () => {
     const donor = quiet.map((v) => v / 2)
-    const some = trust.map((_, i) => (i % 3 === 0 ? 0 : 1))
+    const some = validity.map((_, i) => (i % 3 === 0 ? 0 : 1))
     const spoilt = donor.map((v, i) => (some[i] === 0 ? Number.NaN : v))
     for (const r of ratioAt(spoilt, quiet, some, new Float32Array(length).fill(1e-8), width, 2))
       expect(r).toBeCloseTo(0.5, 3)
   })
 
-  test('nothing trusted at all is no change', () => {
-    const out = ratioAt(quiet, quiet, new Float32Array(length), trust, width, 2)
+  test('nothing valid at all is no change', () => {
+    const out = ratioAt(quiet, quiet, new Float32Array(length), validity, width, 2)
     expect(new Set(out)).toEqual(new Set([1]))
   })
 
@@ -94,7 +94,7 @@ describe('the ratio of two pictures', () => {
 describe('a shadow on a grainy wall', () => {
   const width = 96
   const length = width * 72
-  const trust = new Float32Array(length).fill(1)
+  const validity = new Float32Array(length).fill(1)
   const grain = normal(11)
   const SIGMA = 0.03
   const wall = [0.3, 0.24, 0.2].map((v, c) =>
@@ -103,7 +103,7 @@ describe('a shadow on a grainy wall', () => {
   const shot = (light: (i: number) => number) =>
     wall.map((v) => v.map((x, i) => x * light(i) * (1 + SIGMA * grain())))
   const noise = luminanceOf(wall).map((v) => (0.7 * SIGMA * v) ** 2)
-  const ratios = (frame: Float32Array[]) => logRatios(frame, wall, trust, noise, width)
+  const ratios = (frame: Float32Array[]) => logRatios(frame, wall, validity, noise, width)
   const known = bandGrain(
     Array.from({ length: 8 }, () => ratios(shot(() => 1))),
     width,
@@ -151,7 +151,7 @@ describe('a shadow on a grainy wall', () => {
 
 describe('a quiet state of many frames', () => {
   const width = 24
-  const frames = (passer: (i: number, k: number) => boolean): QuietFrame[] =>
+  const frames = (passer: (i: number, k: number) => boolean): UnlitFrame[] =>
     Array.from({ length: 9 }, (_, k) => {
       const grain = normal(100 + k)
       const picture = frame(20, width, 3)
@@ -159,18 +159,18 @@ describe('a quiet state of many frames', () => {
         const light = (passer(i, k) ? 0.05 : 0.4) * (1 + 0.01 * grain())
         for (let c = 0; c < 3; c++, j++) picture.data[j] = light
       }
-      return { frame: 1001 + k, picture, trust: new Float32Array(20 * width).fill(1) }
+      return { frame: 1001 + k, picture, validity: new Float32Array(20 * width).fill(1) }
     })
 
   test('somebody beside the region on three of nine frames leaves no trace in their mean', () => {
-    const { before, after, trust } = quietState(
+    const { before, after, validity } = referenceState(
       frames((i, k) => i % width < 6 && k % 3 === 0),
       1005,
       width,
     )
     for (const { channels } of [before, after])
       for (const v of channels[1]) expect(Math.abs(v / 0.4 - 1)).toBeLessThan(0.03)
-    expect(new Set(trust)).toEqual(new Set([1]))
+    expect(new Set(validity)).toEqual(new Set([1]))
   })
 
   test('light that drifts by a twentieth of a stop over the frames is no passer-by', () => {
@@ -179,7 +179,7 @@ describe('a quiet state of many frames', () => {
         f.picture.data[j] *= 2 ** (0.05 * ((f.frame - 1005) / 8))
       return f
     })
-    const { before, after } = quietState(drifting, 1005, width)
+    const { before, after } = referenceState(drifting, 1005, width)
     const mean = (v: Readonly<Float32Array>) => v.reduce((a, b) => a + b, 0) / v.length
     // Half of the way from the mean of the first four frames to that of the last four.
     expect(Math.log2(mean(after.channels[1]) / mean(before.channels[1]))).toBeCloseTo(0.05 * (5 / 8), 2)

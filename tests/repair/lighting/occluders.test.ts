@@ -8,7 +8,7 @@ const plane = (of: (x: number, y: number) => number) =>
 
 describe('a hole in a ratio', () => {
   // 20 by 30 pixels, what somebody covers.
-  const trust = plane((x, y) => (x >= 15 && x < 35 && y >= 10 && y < 40 ? 0 : 1))
+  const validity = plane((x, y) => (x >= 15 && x < 35 && y >= 10 && y < 40 ? 0 : 1))
 
   test.each([
     ['a slope goes on through it', (x: number, y: number) => -0.02 * x + 0.01 * y],
@@ -16,17 +16,17 @@ describe('a hole in a ratio', () => {
     ['so does a saddle', (x: number, y: number) => 0.001 * ((x - 25) ** 2 - (y - 25) ** 2)],
   ])('%s', (_, of) => {
     const truth = plane(of)
-    const found = truth.map((v, i) => (trust[i] === 0 ? 9 : v))
-    fillHoles([found], trust, WIDTH)
+    const found = truth.map((v, i) => (validity[i] === 0 ? 9 : v))
+    fillHoles([found], validity, WIDTH)
     for (const [i, v] of found.entries()) {
-      if (trust[i] === 1) expect(v).toBe(truth[i])
+      if (validity[i] === 1) expect(v).toBe(truth[i])
       else expect(Math.abs(v - truth[i])).toBeLessThan(0.005)
     }
   })
 
   test('never goes beyond what lies round it', () => {
     const found = plane((x) => (x < 25 ? -0.8 : 0))
-    fillHoles([found], trust, WIDTH)
+    fillHoles([found], validity, WIDTH)
     for (const v of found) {
       expect(v).toBeGreaterThan(-0.805)
       expect(v).toBeLessThan(0.005)

@@ -223,14 +223,14 @@ describe('the next panel of the wall, 60 px to the left', () => {
     plate = await plantShade(join(folder, 'panels'), { frames: 30, shades: [shadow], wall: panels })
   })
 
-  test('is hunted on, and alignment finds the offset that a rough box misses', async () => {
-    const rough = { ...left, x: left.x + 3, y: left.y - 2 }
-    const r = await findBorrow({ target: plate.folder, frames: '1003-1009', box: right, lookIn: rough })
+  test('is hunted on, and alignment finds the offset that a residual box misses', async () => {
+    const residual = { ...left, x: left.x + 3, y: left.y - 2 }
+    const r = await findBorrow({ target: plate.folder, frames: '1003-1009', box: right, lookIn: residual })
     expectBorrow(r)
     expect(r.candidates[0].moment).toMatchObject({ what: 'light', sign: 'darker' })
     // The box lies 2 px higher than the shadow's path was made for, a third of a frame's way.
     expect(Math.abs(r.candidates[0].moment!.peak - 1019)).toBeLessThanOrEqual(1)
-    expect(r.borrow!.lookIn).toEqual([rough.x, rough.y, rough.w, rough.h])
+    expect(r.borrow!.lookIn).toEqual([residual.x, residual.y, residual.w, residual.h])
     for (const f of r.candidates[0].frames) expect(Math.hypot(f.dx - 60, f.dy)).toBeLessThan(0.1)
   }, 30_000)
 

@@ -1,34 +1,34 @@
 import { describe, expect, test } from 'vitest'
 import { COVERED, LIT, STEADY } from '../../../src/match/light-change.js'
-import type { QuietCells } from '../../../src/match/tiles.js'
+import type { ReferenceTiles } from '../../../src/match/tiles.js'
 import type { FrameChange } from '../../../src/search/borrow/frame-change.js'
 import type { Measured } from '../../../src/search/borrow/measured.js'
 import type { FoundMoment } from '../../../src/search/borrow/moments.js'
-import { quietFrames } from '../../../src/search/borrow/unlit-frames.js'
+import { unlitFrames } from '../../../src/search/borrow/unlit-frames.js'
 
 const CELLS = 100
 const MOMENT = { start: 1040, peak: 1050, end: 1060, depthStops: 0.8 } as FoundMoment
 
-/** Plate of 100 frames; `stops` is the change of one cell on one frame. */
-function measured(stops: (frame: number, cell: number) => number, covered = (_frame: number) => 0): Measured {
+/** Plate of 100 frames; `stops` is the change of one tile on one frame. */
+function measured(stops: (frame: number, tile: number) => number, covered = (_frame: number) => 0): Measured {
   const changes = new Map<string, FrameChange>()
   for (let frame = 1001; frame <= 1100; frame++) {
-    const change = Float32Array.from({ length: CELLS }, (_, cell) => stops(frame, cell))
-    const kind = Uint8Array.from(change, (v, cell) =>
-      cell < covered(frame) ? COVERED : Math.abs(v) > 0.03 ? LIT : STEADY,
+    const change = Float32Array.from({ length: CELLS }, (_, tile) => stops(frame, tile))
+    const kind = Uint8Array.from(change, (v, tile) =>
+      tile < covered(frame) ? COVERED : Math.abs(v) > 0.03 ? LIT : STEADY,
     )
     const pixels = new Float32Array(CELLS).fill(49)
     const darker = change.reduce((sum, v) => sum + Math.max(0, -v), 0) / CELLS
     const visible = 1 - covered(frame) / CELLS
-    const cells = { pixels, change, rough: pixels, cross: pixels }
-    changes.set(`0:${frame}`, { frame, cells, kind, darker, brighter: 0, covered: 1 - visible, visible })
+    const tiles = { pixels, change, residual: pixels, cross: pixels }
+    changes.set(`0:${frame}`, { frame, tiles, kind, darker, brighter: 0, covered: 1 - visible, visible })
   }
   const none = new Float32Array(CELLS)
   const grid = { weight: new Float32Array(CELLS).fill(49), totalWeight: 49 * CELLS }
-  const quiet: QuietCells = { change: none, spread: none, rough: none, texture: none }
+  const quiet: ReferenceTiles = { change: none, spread: none, residual: none, texture: none }
   return { changes, grid, quiet } as unknown as Measured
 }
-const numbers = (m: Measured) => quietFrames(m, 0, MOMENT).map((f) => f.frame)
+const numbers = (m: Measured) => unlitFrames(m, 0, MOMENT).map((f) => f.frame)
 const range = (from: number, to: number) => Array.from({ length: to - from + 1 }, (_, i) => from + i)
 
 describe('the quiet frames of a moment', () => {
@@ -37,12 +37,12 @@ describe('the quiet frames of a moment', () => {
   })
 
   test('stay next to it when somebody beside the surface takes a little of its light all the while', () => {
-    const beside = measured((frame, cell) => (frame > 1045 && cell < 40 ? -0.06 : 0))
+    const beside = measured((frame, tile) => (frame > 1045 && tile < 40 ? -0.06 : 0))
     expect(numbers(beside)).toEqual([...range(1032, 1039), ...range(1061, 1068)])
   })
 
   test('are not those on which another shadow lies, be it half as deep', () => {
-    const other = measured((frame, cell) => (frame > 1060 && frame <= 1070 && cell < 40 ? -0.4 : 0))
+    const other = measured((frame, tile) => (frame > 1060 && frame <= 1070 && tile < 40 ? -0.4 : 0))
     expect(numbers(other)).toEqual([...range(1032, 1039), ...range(1071, 1078)])
   })
 

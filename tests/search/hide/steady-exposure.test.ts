@@ -1,6 +1,6 @@
 import fc from 'fast-check'
 import { expect, test } from 'vitest'
-import { type MeasuredLight, steadyLight } from '../../../src/search/hide/steady-exposure.js'
+import { type MeasuredLight, steadyExposure } from '../../../src/search/hide/steady-exposure.js'
 
 const lit = (stops: number, apart = [0, 0, 0], plate = 0): MeasuredLight => ({
   plate,
@@ -10,19 +10,19 @@ const lit = (stops: number, apart = [0, 0, 0], plate = 0): MeasuredLight => ({
 
 test('a real flicker of all channels is followed on every frame', () => {
   const frames = Array.from({ length: 30 }, (_, i) => lit(0.2 * (i % 2), [0.05, 0, -0.04]))
-  for (const [i, light] of steadyLight(frames).entries())
+  for (const [i, light] of steadyExposure(frames).entries())
     for (const c of [0, 1, 2]) expect(light[c]).toBeCloseTo(frames[i].light![c], 9)
 })
 
 test('a camera whose colour drifts slowly is followed', () => {
   const frames = Array.from({ length: 60 }, (_, i) => lit(0, [0.002 * i, 0, -0.001 * i]))
-  for (const [i, light] of steadyLight(frames).entries())
+  for (const [i, light] of steadyExposure(frames).entries())
     for (const c of [0, 1, 2]) expect(Math.abs(light[c] - frames[i].light![c])).toBeLessThan(0.005)
 })
 
 test('one pink frame stays within a few hundredths of a stop of the others', () => {
   const frames = Array.from({ length: 9 }, (_, i) => lit(0.01 * i, i === 4 ? [0.6, -0.3, 0.2] : [0.01, 0, 0]))
-  const [r, g, b] = steadyLight(frames)[4]
+  const [r, g, b] = steadyExposure(frames)[4]
   expect(Math.abs(r - 0.05)).toBeLessThan(0.025)
   expect(Math.abs(g - 0.04)).toBeLessThan(0.025)
   expect(Math.abs(b - 0.04)).toBeLessThan(0.025)
@@ -32,18 +32,18 @@ test('of two plates each keeps its own colour', () => {
   const frames = Array.from({ length: 10 }, (_, i) =>
     lit(0, i < 5 ? [0, 0, 0] : [0.3, 0, -0.2], i < 5 ? 0 : 1),
   )
-  const light = steadyLight(frames)
+  const light = steadyExposure(frames)
   expect(light[2]).toEqual([0, 0, 0])
   expect(light[7]).toEqual([0.3, 0, -0.2])
 })
 
 test('a frame of which nothing is seen lies between those beside it, and nothing at all is no change', () => {
   const blind: MeasuredLight = { plate: 0, stops: null, light: null }
-  const light = steadyLight([lit(0.1), blind, blind, lit(0.4), blind])
+  const light = steadyExposure([lit(0.1), blind, blind, lit(0.4), blind])
   expect(light[1][1]).toBeCloseTo(0.2, 9)
   expect(light[2][0]).toBeCloseTo(0.3, 9)
   expect(light[4][2]).toBeCloseTo(0.4, 9)
-  expect(steadyLight([blind])).toEqual([[0, 0, 0]])
+  expect(steadyExposure([blind])).toEqual([[0, 0, 0]])
 })
 
 test('no frame gets a colour that lies beyond what was measured on any', () => {
@@ -51,7 +51,7 @@ test('no frame gets a colour that lies beyond what was measured on any', () => {
   fc.assert(
     fc.property(fc.array(fc.tuple(stop, stop, stop, stop), { minLength: 1, maxLength: 40 }), (rows) => {
       const frames = rows.map(([s, r, g, b]) => lit(s, [r, g, b]))
-      for (const [i, light] of steadyLight(frames).entries())
+      for (const [i, light] of steadyExposure(frames).entries())
         for (const c of [0, 1, 2]) {
           const apart = light[c] - rows[i][0]
           expect(apart).toBeLessThanOrEqual(Math.max(...rows.map((row) => row[c + 1])) + 1e-9)

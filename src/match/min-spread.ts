@@ -17,7 +17,7 @@ export const VISIBLE_STOPS = Math.log2(1.005)
  * @param log2Level log2 of linear light
  * @param bitDepth  as a plate has it: '8-bit', 'half' and so on
  */
-export function leastSpread(log2Level: number, bitDepth: string, encoding: Encoding): number {
+export function minSpread(log2Level: number, bitDepth: string, encoding: Encoding): number {
   const bits = /^(\d+)-bit$/.exec(bitDepth)
   // Floating point carries ten bits and more of every stop: its steps are far below what an eye sees.
   if (bits === null) return VISIBLE_STOPS
