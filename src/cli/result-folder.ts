@@ -5,7 +5,7 @@ import { OffcutError, printable } from '../errors.js'
 import { faultOf } from '../fault.js'
 import { writeWhole } from '../footage/write/file.js'
 import { withFootage } from '../repair/footage.js'
-import { openRepair } from '../repair/repair.js'
+import type { RepairJob } from '../repair/repair.js'
 import { type Result, resultSchema } from '../search/result.js'
 import { misfit } from '../search/result-misfit.js'
 import { writeCsv } from '../sheet/data/csv.js'
@@ -15,8 +15,9 @@ import { type PictureSource, picturesOf } from '../sheet/data/pictures.js'
 import { writeSheet } from '../sheet/sheet.js'
 import type { Io } from './io.js'
 
-export async function writeResult(folder: string, result: Result, io: Io): Promise<void> {
-  await writeResultSheet(folder, result, io)
+export async function writeResult(folder: string, job: RepairJob, io: Io): Promise<void> {
+  const { result } = job
+  await writeResultSheet(folder, job, io)
   await writeCsv(join(folder, 'candidates.csv'), result)
   await writeWhole(join(folder, 'result.json'), `${JSON.stringify(result, null, 1)}\n`)
 }
@@ -24,11 +25,11 @@ export async function writeResult(folder: string, result: Result, io: Io): Promi
 /** The sheet alone, drawn from the footage that the result names. */
 export async function writeResultSheet(
   folder: string,
-  result: Result,
+  job: RepairJob,
   io: Io,
   decisions?: Decisions,
 ): Promise<void> {
-  const job = await openRepair(result)
+  const { result } = job
   const remarks = job.changed.map(({ message }) => message)
   for (const remark of remarks) io.say(`note: ${remark}`)
   const pictures = picturesOf(job)

@@ -3,6 +3,7 @@
 // Estimates of Location (1972), generalised from one half; differs: a smaller share, since passers-by may hold most.
 
 import { bytes, floats, integers, kernels } from '../kernels/memory.js'
+import { atOnce, type Steps } from '../turns.js'
 
 /** Share of the samples whose shortest interval is taken as the agreeing group: more than any one passer-by's stay. */
 const GROUP_SHARE = 0.3
@@ -38,6 +39,15 @@ export interface AlignedSample {
  * @param least   standard deviation below which frames are not told apart, stops: see `leastSpread`
  */
 export function cleanPlateOf(samples: readonly AlignedSample[], length: number, least = 0): CleanPlate {
+  return atOnce(cleanPlateSteps(samples, length, least))
+}
+
+/** As `cleanPlateOf`, a few pixels at a time. */
+export function* cleanPlateSteps(
+  samples: readonly AlignedSample[],
+  length: number,
+  least = 0,
+): Steps<CleanPlate> {
   const level = new Float32Array(length)
   const spread = new Float32Array(length)
   const support = new Float32Array(length)
@@ -51,6 +61,7 @@ export function cleanPlateOf(samples: readonly AlignedSample[], length: number, 
   const sorted = floats('sorted', n * COLUMNS)
   const seen = integers('seen', COLUMNS)
   for (let from = 0; from < length; from += COLUMNS) {
+    yield
     const columns = Math.min(COLUMNS, length - from)
     for (const [k, { aligned, validity }] of samples.entries()) {
       rows.set(aligned.subarray(from, from + columns), k * COLUMNS)

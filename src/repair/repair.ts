@@ -10,6 +10,7 @@ import { boxMask, loadMasks, type Mask } from '../region/mask.js'
 import { featheredAlpha, makeRegion, type Region } from '../region/region.js'
 import { type Change, changesSince } from '../search/fingerprints.js'
 import type { Candidate, FrameMatch, Result, StackShare } from '../search/result.js'
+import type { Shot } from '../shot/open-shot.js'
 import { donorRect, type Lent, lend } from './lend.js'
 import type { ChannelNoise } from './noise.js'
 import { ENOUGH, keptNoise, noiseFrames, noiseOf, regrain } from './regrain.js'
@@ -47,6 +48,11 @@ export interface RepairedFrame {
   readonly alpha: Float32Array
   /** The mask as given, 0 to 1. */
   readonly mask: Float32Array
+}
+
+/** The same on a shot that is open already: the one that the result was searched on. */
+export function repairOf({ plates, region }: Shot, result: Result): RepairJob {
+  return { result, target: plates[0], donors: plates, region, changed: [] }
 }
 
 /**

@@ -4,14 +4,15 @@
 
 import { CUBIC, cutPlane, shiftPlane } from '../kernels/shift-plane.js'
 import { type Alignment, HELD_SIGMA } from '../match/align.js'
-import { agreeingGroup, type CleanPlate, cleanPlateOf, mean } from '../match/clean-plate.js'
+import { agreeingGroup, type CleanPlate, cleanPlateSteps, mean } from '../match/clean-plate.js'
 import { INVALID, type LogLuminance, VALID } from '../match/log-luminance.js'
 import { middleMean, select } from '../match/selection.js'
 import { oddStep, subsample } from '../match/subsample.js'
 import type { Rect } from '../raster/rect.js'
 import { dilate } from '../region/region.js'
+import type { FrameKey } from '../shot/frame-key.js'
 import type { TrackedFrame } from '../track/frame-tracker.js'
-import type { FrameKey } from '../track/read-frames.js'
+import type { Steps } from '../turns.js'
 import { isLocked } from './locked.js'
 
 export interface Registered extends FrameKey {
@@ -58,14 +59,14 @@ const STILL: Alignment = { dx: 0, dy: 0, sigma: 0 }
  * @param hidden   frames whose region must not be looked at (the target's), with the region's pixels over the window
  * @param leastAt  `minSpread` of the anchor's plate by log2 level
  */
-export function register(
+export function* register(
   seen: readonly TrackedFrame[],
   window: Rect,
   surround: Readonly<Float32Array>,
   anchor: FrameKey,
   hidden: (key: FrameKey) => Readonly<Float32Array> | null,
   leastAt: (log2Level: number) => number,
-): Registration {
+): Steps<Registration> {
   const first = seen.find((f) => f.plate === anchor.plate && f.frame === anchor.frame) ?? seen[0]
   const light = cutPlane(first.seen.log, window).data
   const held = seen.map((f) => f.pose).filter((p) => p.sigma <= HELD_SIGMA)
@@ -76,13 +77,17 @@ export function register(
       held,
       held.map((p) => p.earns),
     )
-  const frames = seen.map((f) => placed(f, locked ? STILL : f.pose, window, hidden(f)))
+  const frames: Registered[] = []
+  for (const f of seen) {
+    frames.push(placed(f, locked ? STILL : f.pose, window, hidden(f)))
+    yield
+  }
   // All that the clean plate is made from; it is what the others' light is then taken from.
   const shared = subsample(distinct(frames), EMPTY_FRAMES)
-  matchLight(shared, light, surround)
+  yield* matchLight(shared, light, surround)
   const minSpread = leastAt(medianOn(light, surround))
-  const cleanPlate = cleanPlateOf(shared, surround.length, minSpread)
-  matchLight(frames, cleanPlate.level, surround)
+  const cleanPlate = yield* cleanPlateSteps(shared, surround.length, minSpread)
+  yield* matchLight(frames, cleanPlate.level, surround)
   return { window, frames, cleanPlate, locked, minSpread }
 }
 
@@ -159,11 +164,11 @@ function withFilterRoom({ log, validity }: LogLuminance, dx: number, dy: number)
  * Sets each frame's light from the difference to `level` over the surround's valid pixels: the mean of its middle half,
  * unless the largest group of pixels that agree says otherwise. Then more than half of the surround is crowded.
  */
-function matchLight(
+function* matchLight(
   frames: readonly Registered[],
   level: Readonly<Float32Array>,
   surround: Readonly<Float32Array>,
-): void {
+): Steps<void> {
   const all: number[] = []
   for (let i = 0; i < surround.length; i++) if (surround[i] > 0) all.push(i)
   const step = oddStep(all.length, LIGHT_PIXELS)
@@ -171,6 +176,7 @@ function matchLight(
   const differences = new Float32Array(ring.length)
   const bounds = new Int32Array(2)
   for (const f of frames) {
+    yield
     let n = 0
     for (const i of ring) {
       if (f.validity[i] === VALID) differences[n++] = level[i] - f.aligned[i]

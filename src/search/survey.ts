@@ -1,17 +1,17 @@
 // What a piece of footage is: its frames, light, grain and camera, from one rectangle of every frame.
-import { createHash } from 'node:crypto'
 import { openFootage } from '../footage/active.js'
 import type { Plate } from '../footage/plate.js'
 import { type FramePrint, repeatedRuns } from '../footage/repeats.js'
-import { cutPlane } from '../kernels/shift-plane.js'
-import { align, HELD_SIGMA } from '../match/align.js'
+import { HELD_SIGMA } from '../match/align.js'
 import { logLuminance, VALID } from '../match/log-luminance.js'
-import { prepareReference } from '../match/reference.js'
 import { select } from '../match/selection.js'
-import { noiseSigma } from '../match/texture.js'
 import type { OnProgress } from '../progress.js'
 import { grow, type Rect } from '../raster/rect.js'
-import { clipLevel, readStore, type StoredFrame } from '../track/read-frames.js'
+import type { TrackerSetup } from '../track/frame-tracker.js'
+import { clipLevel } from '../track/read-frames.js'
+import { readReferenceFrame } from '../track/reference-frame.js'
+import { trackFrames } from '../track/track.js'
+import { untilAborted } from '../turns.js'
 
 /** The rectangle looked at, from the middle of the frame: enough for light, grain and camera, quick to read. */
 const LOOK_WIDTH = 480
@@ -39,10 +39,18 @@ export interface Survey {
   readonly rect: Rect
 }
 
-/** @throws as openPlate and readStore */
+/**
+ * Follows every frame of a plate against its middle one. Frames are looked at as they come and not kept.
+ *
+ * @throws as openPlate and trackFrames
+ */
 export async function surveyPlate(
   spec: string,
-  options: { encoding?: string; layer?: string; onProgress?: OnProgress; signal?: AbortSignal } = {},
+  {
+    onProgress,
+    signal,
+    ...options
+  }: { encoding?: string; layer?: string; onProgress?: OnProgress; signal?: AbortSignal } = {},
 ): Promise<Survey> {
   const plate = await openFootage(spec, options)
   const { active } = plate
@@ -50,43 +58,51 @@ export async function surveyPlate(
   const h = Math.min(active.h, LOOK_HEIGHT)
   const rect = { x: active.x + ((active.w - w) >> 1), y: active.y + ((active.h - h) >> 1), w, h }
   const keys = plate.frames.map((frame) => ({ plate: 0, frame }))
-  const store = await readStore([plate], keys, rect, options)
+  const reachPx = Math.min(CAMERA_REACH, Math.floor(Math.min(w, h) / 8))
+  const middle = plate.frames[plate.frames.length >> 1]
+  const reference = await readReferenceFrame([plate], keys, plate.frames, middle, rect)
   const clip = clipLevel(plate)
-  const look = (f: StoredFrame) => logLuminance(f.rgb, rect, clip)
-  const middle = store.frames[store.frames.length >> 1]
-  const reach = Math.min(CAMERA_REACH, Math.floor(Math.min(w, h) / 8))
-  const first = look(middle)
-  const core = cutPlane(first.log, grow(rect, -reach))
-  const everywhere = new Float32Array(core.data.length).fill(1)
-  const reference = prepareReference(core, everywhere, reach)
-  const wholeRect = new Float32Array(w * h).fill(1)
+  const first = logLuminance(reference.halves, rect, clip)
+  const everywhere = new Float32Array(w * h)
+  const setup: TrackerSetup = {
+    anchor: reference.halves,
+    rects: { core: grow(rect, -reachPx), rect },
+    keep: rect,
+    window: rect,
+    mask: { inside: everywhere, surround: everywhere.slice().fill(1) },
+    reachPx,
+    clip: [clip],
+    print: true,
+  }
   const frames: SurveyFrame[] = []
-  for (const [i, stored] of store.frames.entries()) {
-    options.signal?.throwIfAborted()
-    const seen = look(stored)
-    const pose = align(reference, seen.log, reach)
-    const held = pose !== null && pose.sigma <= HELD_SIGMA
+  const prints: FramePrint[] = []
+  const unreadable: { frame: number; message: string }[] = []
+  for await (const one of untilAborted(trackFrames([plate], keys, setup, { signal }), signal)) {
+    const { frame, kept, done, total } = one
+    onProgress?.({ phase: 'surveying', done, total })
+    if (kept === undefined) {
+      unreadable.push(one)
+      continue
+    }
+    const { pose, noise, seen, print } = kept
+    const held = pose.sigma <= HELD_SIGMA
+    prints.push({ frame, print: print! })
     frames.push({
-      frame: stored.frame,
+      frame,
       stops: middleDifference(seen.log.data, first.log.data, seen.validity, first.validity),
-      grainStops: noiseSigma(seen.log.data, w, wholeRect),
+      grainStops: noise,
       dx: held ? pose.dx : null,
       dy: held ? pose.dy : null,
     })
-    options.onProgress?.({ phase: 'surveying', done: i + 1, total: store.frames.length })
-    if (i % 8 === 0) await new Promise(setImmediate)
   }
+  const byNumber = (a: { frame: number }, b: { frame: number }) => a.frame - b.frame
   return {
     plate,
-    frames,
-    repeated: repeatedRuns(printsOf(store.frames)),
-    unreadable: store.unreadable.map((u) => u.message),
+    frames: frames.sort(byNumber),
+    repeated: repeatedRuns(prints.sort(byNumber)),
+    unreadable: unreadable.sort(byNumber).map((u) => u.message),
     rect,
   }
-}
-
-function printsOf(frames: readonly StoredFrame[]): FramePrint[] {
-  return frames.map(({ frame, rgb }) => ({ frame, print: createHash('sha1').update(rgb).digest('base64') }))
 }
 
 /** Median difference of two pictures where both are good: passers-by and a swaying camera hardly move it. */

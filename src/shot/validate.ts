@@ -2,11 +2,10 @@
 import { misuse, OffcutError } from '../errors.js'
 import { parseFrames, printFrames } from '../footage/frames.js'
 import type { Plate } from '../footage/plate.js'
-import { subsample } from '../match/subsample.js'
 import type { Rect } from '../raster/rect.js'
 import { boxMask, loadMasks, type Mask, type MaskFit } from '../region/mask.js'
 import { SURROUND_PX } from '../region/region.js'
-import { type FrameKey, keyOf } from '../track/read-frames.js'
+import type { FrameKey } from './frame-key.js'
 
 export function targetFrames(plate: Plate, asked: string | readonly number[]): number[] {
   const frames = typeof asked === 'string' ? parseFrames(asked) : [...new Set(asked)].sort((a, b) => a - b)
@@ -40,28 +39,6 @@ export function donorFrames(
   throw new OffcutError('FRAMES_OUTSIDE', `--donor-frames names no frame that is there: ${has}`, 2)
 }
 
-/** Frames per plate that bear witness where few donors are asked for: as many as tell the empty state and the grain. */
-const WITNESSES = 48
-
-/**
- * Frames spread over the plates that bear witness where only some may lend: what is empty, and how much of a seam is grain,
- * is a matter of the plate and not of who is asked to lend.
- */
-export function witnesses(plates: readonly Plate[]): FrameKey[] {
-  return plates.flatMap(({ frames }, plate) =>
-    subsample(frames, WITNESSES).map((frame) => ({ plate, frame })),
-  )
-}
-
-/** Target frames and those of all the lists, each once. */
-export function framesToRead(targets: readonly number[], ...lists: (readonly FrameKey[])[]): FrameKey[] {
-  const wanted = new Map<string, FrameKey>()
-  const want = (key: FrameKey) => wanted.set(keyOf(key), key)
-  for (const frame of targets) want({ plate: 0, frame })
-  for (const key of lists.flat()) want(key)
-  return [...wanted.values()]
-}
-
 export async function masksOf(
   { mask, box }: { readonly mask?: string; readonly box?: Rect },
   plate: Plate,
@@ -78,12 +55,6 @@ export async function masksOf(
   if (mask !== undefined) return loadMasks(mask, plate, frames, fit)
   const made = boxMask(box!, plate)
   return new Map(frames.map((f) => [f, made]))
-}
-
-/** For the result: what of a plate's frame holds picture, where that is not all of it. */
-export function activeIn({ active, width, height }: Plate): { active?: [number, number, number, number] } {
-  const { x, y, w, h } = active
-  return w === width && h === height ? {} : { active: [x, y, w, h] }
 }
 
 export function sameSize(target: Plate, donor: Plate): void {
@@ -105,7 +76,6 @@ const MIN_SURROUND_PX = 2
 export interface Numbers {
   readonly reach: number
   readonly surround: number
-  readonly keep: number
 }
 
 /**
@@ -119,7 +89,6 @@ export function numbersOf(plate: Plate, asked: Partial<Numbers>): Numbers {
   const {
     reach = Math.min(REACH_PX, most),
     surround = Math.max(MIN_SURROUND_PX, Math.min(SURROUND_PX, most)),
-    keep = KEEP,
   } = asked
   if (!Number.isInteger(reach) || reach < 0 || reach > most) {
     throw misuse('--reach', `whole pixels from 0 to ${most} on this plate of ${sizeOf(plate)}`, reach)
@@ -129,8 +98,13 @@ export function numbersOf(plate: Plate, asked: Partial<Numbers>): Numbers {
     const range = `${MIN_SURROUND_PX} to ${widest}`
     throw misuse('--surround', `whole pixels from ${range} on this plate of ${sizeOf(plate)}`, surround)
   }
+  return { reach, surround }
+}
+
+/** Candidates to keep. @throws MISUSE */
+export function keepOf(keep: number = KEEP): number {
   if (!Number.isInteger(keep) || keep < 1) throw misuse('--keep', 'a whole number from 1 up', keep)
-  return { reach, surround, keep }
+  return keep
 }
 
 function sizeOf({ width, height }: Plate): string {

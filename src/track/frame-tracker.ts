@@ -2,6 +2,7 @@
 // the whole picture, so its poses are taken from a much wider ring than the surround: there, somebody who walks past is a
 // small part of what is seen.
 
+import { createHash } from 'node:crypto'
 import { bytes, floats } from '../kernels/memory.js'
 import { smooth } from '../kernels/pyramid.js'
 import { cutPlane } from '../kernels/shift-plane.js'
@@ -11,8 +12,8 @@ import { noiseSigma } from '../match/texture.js'
 import { grow, intersect, type Rect } from '../raster/rect.js'
 import { dilate, GUARD_PX, type RegionFrame } from '../region/region.js'
 import { type Pose, poseOf } from '../search/locked.js'
+import type { FrameKey } from '../shot/frame-key.js'
 import { type ExposureBlocks, exposureBlocks } from './global-exposure.js'
-import type { FrameKey } from './read-frames.js'
 import { cutHalves } from './rect-cache.js'
 
 /** How far beyond the surround the camera is followed, pixels. */
@@ -39,6 +40,8 @@ export interface TrackedFrame extends FrameKey {
     /** Linear RGB over the rectangle that is searched, as halves. */
     readonly rgb: Uint16Array
   }
+  /** Where prints are asked for: alike for frames whose every sample is. */
+  readonly print?: string
 }
 
 /** All that a camera is made from: plain data, so that it can be sent to another thread. */
@@ -57,6 +60,8 @@ export interface TrackerSetup {
   readonly reachPx: number
   /** Per plate, linear light from which a channel counts as clipped. */
   readonly clip: readonly number[]
+  /** Tell a picture by a print of its samples: frames that repeat another have the same. */
+  readonly print?: boolean
 }
 
 /** Follows the camera against one frame, the anchor. */
@@ -70,8 +75,9 @@ export class FrameTracker {
   readonly #reference: Reference
   readonly #clip: readonly number[]
   readonly #reachPx: number
+  readonly #print: boolean
 
-  constructor({ anchor, rects, band, keep, window, mask, reachPx, clip }: TrackerSetup) {
+  constructor({ anchor, rects, band, keep, window, mask, reachPx, clip, print = false }: TrackerSetup) {
     const { core, rect } = rects
     this.rect = band ?? rect
     this.#band = band
@@ -80,6 +86,7 @@ export class FrameTracker {
     this.#surround = spreadOut(mask.surround, window, keep)
     this.#clip = clip
     this.#reachPx = reachPx
+    this.#print = print
     const seen = logLuminance(band ? cutHalves(anchor, band, rect) : anchor, rect, clip[0])
     const picture = cutPlane(seen.log, core)
     this.#reference = prepareReference(picture, weightOf(seen, core, window, mask.inside), reachPx)
@@ -101,9 +108,17 @@ export class FrameTracker {
     const pose = poseOf(this.#reference, log, low, this.#reachPx, holesOf(validity, w, h))
     const seen = cut({ log, validity }, this.#keep)
     const noise = noiseSigma(seen.log.data, this.#keep.w, this.#surround)
-    if (!this.#band) return { ...key, pose, noise, seen }
+    const print = this.#print ? { print: createHash('sha1').update(linear).digest('base64') } : {}
+    if (!this.#band) return { ...key, pose, noise, seen, ...print }
     const band = exposureBlocks(linear, this.#band, clip)
-    return { ...key, pose, noise, seen, lit: { band, rgb: cutHalves(linear, this.#band, this.#keep) } }
+    return {
+      ...key,
+      pose,
+      noise,
+      seen,
+      ...print,
+      lit: { band, rgb: cutHalves(linear, this.#band, this.#keep) },
+    }
   }
 }
 

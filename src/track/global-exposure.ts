@@ -1,11 +1,12 @@
 // The light of every frame from the whole width of the plate beside the region. A shadow may cover the region's surround
 // too; it seldom covers most of the frame. Read on the way: a file gives its full rows as cheaply as a part of them.
 import { LUMINANCE_WEIGHTS } from '../colour/luminance.js'
-import { agreeingGroup, cleanPlateOf, mean } from '../match/clean-plate.js'
+import { agreeingGroup, cleanPlateSteps, mean } from '../match/clean-plate.js'
 import { INVALID, LOG_FLOOR, VALID } from '../match/log-luminance.js'
 import { HALF_VALUES } from '../raster/half.js'
 import type { Rect } from '../raster/rect.js'
-import { type FrameKey, keyOf } from './read-frames.js'
+import { type FrameKey, keyOf } from '../shot/frame-key.js'
+import type { Steps } from '../turns.js'
 
 /** Blocks are this many pixels square: grain is gone from their mean, and a camera's sway hardly changes it. */
 const BLOCK_PX = 16
@@ -94,9 +95,10 @@ export function exposureBlocks(linear: Readonly<Uint16Array>, rect: Rect, clip: 
  *
  * @param seen in order: the first frame is the first measure of the rest
  */
-export function globalExposures(seen: readonly Seen[]): Map<string, GlobalExposure> | null {
+export function* globalExposures(seen: readonly Seen[]): Steps<Map<string, GlobalExposure> | null> {
   if (seen.length === 0) return null
-  const found = [0, 1, 2, 3].map((channel) => offsets(seen, channel))
+  const found: (Float64Array | null)[] = []
+  for (const channel of [0, 1, 2, 3]) found.push(yield* offsets(seen, channel))
   if (found.some((f) => f === null)) return null
   const lights = new Map<string, GlobalExposure>()
   for (const [i, key] of seen.entries()) {
@@ -107,13 +109,17 @@ export function globalExposures(seen: readonly Seen[]): Map<string, GlobalExposu
 }
 
 /** Stops that bring every frame to what the blocks agree on: twice, as the first picture is made before the light is known. */
-function offsets(seen: readonly Seen[], channel: number): Float64Array | null {
+function* offsets(seen: readonly Seen[], channel: number): Steps<Float64Array | null> {
   const first = seen[0].band
   let light = new Float64Array(seen.length)
   let level: Readonly<Float32Array> = first.means[channel]
   let valid: Readonly<Uint8Array> = first.validity
   for (let round = 0; round < 3; round++) {
-    const next = seen.map(({ band }) => lightAgainst(level, valid, band.means[channel], band.validity))
+    const next: (number | null)[] = []
+    for (const { band } of seen) {
+      yield
+      next.push(lightAgainst(level, valid, band.means[channel], band.validity))
+    }
     if (next.includes(null)) return null
     light = Float64Array.from(next as number[])
     const samples = seen.map(({ band }, i) => ({
@@ -121,7 +127,7 @@ function offsets(seen: readonly Seen[], channel: number): Float64Array | null {
       validity: band.validity,
       exposure: light[i],
     }))
-    const empty = cleanPlateOf(samples, level.length)
+    const empty = yield* cleanPlateSteps(samples, level.length)
     level = empty.level
     valid = Uint8Array.from(empty.support, (v) => (v > 0 ? VALID : INVALID))
   }

@@ -5,33 +5,11 @@ import { OffcutError, printable } from '../errors.js'
 import { type Plate, voidOutside } from '../footage/plate.js'
 import { checkSizes, READ_AHEAD, readRects, readRectsThrough } from '../footage/read-many.js'
 import { sourceOf } from '../footage/source.js'
-import type { OnProgress } from '../progress.js'
 import { floatsToHalves, HALF_MAX, HALF_NAN } from '../raster/half.js'
 import type { Rect } from '../raster/rect.js'
+import { byFrame, type FrameKey, framesOf } from '../shot/frame-key.js'
+import { untilAborted } from '../turns.js'
 import { pruneRectCache, RectCache } from './rect-cache.js'
-
-/** A frame of one of the plates of a search. */
-export interface FrameKey {
-  /** Index into the search's plates; 0 is the target's. */
-  readonly plate: number
-  readonly frame: number
-}
-
-export const keyOf = ({ plate, frame }: FrameKey): string => `${plate}:${frame}`
-
-/** The frames among them that belong to one plate. */
-export function framesOf(keys: readonly FrameKey[], plate: number): number[] {
-  return keys.filter((key) => key.plate === plate).map((key) => key.frame)
-}
-
-/** One rectangle of one frame, linear RGB as half floats: 11 bits of precision are below the grain of any plate. */
-export interface StoredFrame extends FrameKey {
-  readonly rgb: Uint16Array
-}
-
-export interface Store extends Kept<StoredFrame> {
-  readonly rect: Rect
-}
 
 /** More broken frames than this share, and the plate itself is broken: the search ends with the list. */
 const MAX_UNREADABLE = 0.5
@@ -49,44 +27,69 @@ export interface Kept<T> {
   readonly unreadable: readonly (FrameKey & { readonly message: string })[]
 }
 
+/** A frame of some plate, and how far the reading is. */
+export type Arrival<T> = Delivered<T> & {
+  readonly plate: number
+  readonly done: number
+  readonly total: number
+}
+
 /**
- * Reads many frames and keeps what is made of each. A frame that can't be read is left out and reported.
+ * Reads many frames and hands on what is made of each, as they come. A frame that can't be read comes with the reason.
  *
  * @param deliver reads frames of one plate, in any order
- * @throws FRAME_SIZE, FRAME_DEPTH naming the first frame that is unlike its plate; FRAMES_UNREADABLE when more than
- *   half of the frames can't be read; the abort reason when `signal` fires
+ * @throws FRAME_SIZE, FRAME_DEPTH naming the first frame that is unlike its plate; FRAMES_UNREADABLE at the end where more
+ *   than half of the frames can't be read; the abort reason when `signal` fires
  */
-export async function readEach<T extends FrameKey>(
+export async function* readEach<T>(
   plates: readonly Plate[],
   keys: readonly FrameKey[],
   deliver: (plate: Plate, index: number, frames: readonly number[]) => AsyncGenerator<Delivered<T>>,
-  { onProgress, signal }: { onProgress?: OnProgress; signal?: AbortSignal } = {},
-): Promise<Kept<T>> {
-  const frames: T[] = []
+  signal?: AbortSignal,
+): AsyncGenerator<Arrival<T>, void> {
   const unreadable: (FrameKey & { message: string })[] = []
   let done = 0
   for (const [index, plate] of plates.entries()) {
     signal?.throwIfAborted()
     await checkSizes(plate)
-    const wanted = keys.filter((k) => k.plate === index).map((k) => k.frame)
-    for await (const one of deliver(plate, index, wanted)) {
-      signal?.throwIfAborted()
-      if (one.message === undefined) frames.push(one.kept)
-      else unreadable.push({ plate: index, frame: one.frame, message: one.message })
-      onProgress?.({ phase: 'reading', done: ++done, total: keys.length })
+    const wanted = framesOf(keys, index)
+    for await (const one of untilAborted(deliver(plate, index, wanted), signal)) {
+      if (one.message !== undefined) unreadable.push({ plate: index, frame: one.frame, message: one.message })
+      yield { ...one, plate: index, done: ++done, total: keys.length }
     }
   }
   await pruneRectCache()
-  unreadable.sort(byFrame)
   if (unreadable.length > MAX_UNREADABLE * keys.length) {
-    const list = unreadable.slice(0, 8).map((u) => `\n  ${printable(u.message)}`)
+    const list = unreadable.sort(byFrame).slice(0, 8)
+    const sentences = list.map((u) => `\n  ${printable(u.message)}`)
     throw new OffcutError(
       'FRAMES_UNREADABLE',
-      `${unreadable.length} of ${keys.length} frames can't be read, so the search stops:${list.join('')}`,
+      `${unreadable.length} of ${keys.length} frames can't be read, so the search stops:${sentences.join('')}`,
       1,
     )
   }
-  return { frames: frames.sort(byFrame), unreadable }
+}
+
+/** Keeps all that comes. @throws as `arrivals` */
+export async function keepAll<T extends FrameKey>(arrivals: AsyncIterable<Arrival<T>>): Promise<Kept<T>> {
+  const kept = new Keeper<T>()
+  for await (const one of arrivals) kept.add(one)
+  return kept.all()
+}
+
+/** Keeps frames as they come, and has them in order. */
+export class Keeper<T extends FrameKey> {
+  readonly #frames: T[] = []
+  readonly #unreadable: (FrameKey & { message: string })[] = []
+
+  add(one: Arrival<T>): void {
+    if (one.message === undefined) this.#frames.push(one.kept)
+    else this.#unreadable.push({ plate: one.plate, frame: one.frame, message: one.message })
+  }
+
+  all(): Kept<T> {
+    return { frames: this.#frames.sort(byFrame), unreadable: this.#unreadable.sort(byFrame) }
+  }
 }
 
 /**
@@ -105,18 +108,6 @@ export async function* readAndSee<T>(
     if (halves === undefined) yield { frame, message: error.message }
     else yield { frame, kept: see({ plate: index, frame }, halves) }
   }
-}
-
-/** Reads the same rectangle of many frames and keeps its colours. @throws as readEach */
-export async function readStore(
-  plates: readonly Plate[],
-  keys: readonly FrameKey[],
-  rect: Rect,
-  options: { onProgress?: OnProgress; signal?: AbortSignal } = {},
-): Promise<Store> {
-  const deliver = (plate: Plate, index: number, wanted: readonly number[]) =>
-    readAndSee(plate, index, wanted, rect, (key, linear) => ({ ...key, rgb: linear.slice() }))
-  return { rect, ...(await readEach(plates, keys, deliver, options)) }
 }
 
 /**
@@ -223,9 +214,4 @@ function tableOf(plate: Plate): Uint16Array | undefined {
     tables.set(key, table)
   }
   return table
-}
-
-/** Order of plate and frame, whatever order frames were read in. */
-function byFrame(a: FrameKey, b: FrameKey): number {
-  return a.plate - b.plate || a.frame - b.frame
 }

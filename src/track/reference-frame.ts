@@ -2,7 +2,8 @@
 import { OffcutError } from '../errors.js'
 import type { Plate } from '../footage/plate.js'
 import type { Rect } from '../raster/rect.js'
-import { type FrameKey, readOneHalf, readStore } from './read-frames.js'
+import type { FrameKey } from '../shot/frame-key.js'
+import { readAndSee, readEach, readOneHalf } from './read-frames.js'
 
 export interface ReferenceFrame {
   readonly frame: number
@@ -30,6 +31,9 @@ export async function readReferenceFrame(
       if (!(cause instanceof OffcutError)) throw cause
     }
   }
-  await readStore(plates, keys, rect)
+  // Where the whole plate is broken this says so, with the list.
+  const look = (plate: Plate, index: number, some: readonly number[]) =>
+    readAndSee(plate, index, some, rect, () => null)
+  for await (const _ of readEach(plates, keys, look));
   throw new OffcutError('FRAMES_UNREADABLE', 'no target frame can be read', 1)
 }

@@ -1,4 +1,4 @@
-// One thread of `look`: reads frames of the plates by itself and follows the camera on them.
+// One thread of `trackFrames`: reads frames of the plates by itself and follows the camera on them.
 import { move, transferableSymbol, valueSymbol, workerData } from 'piscina'
 import { openPlate } from '../footage/plate.js'
 import { FrameTracker, type TrackedFrame } from './frame-tracker.js'
@@ -7,13 +7,13 @@ import type { TrackSetup, TrackTask } from './track.js'
 
 const setup = workerData as TrackSetup
 const plates = await Promise.all(setup.plates.map(({ spec, ...options }) => openPlate(spec, options)))
-const camera = new FrameTracker(setup.camera)
+const tracker = new FrameTracker(setup.tracker)
 
 /** What is made of a few frames; their pictures are handed over, not copied. */
-export default async function look({ plate, frames }: TrackTask): Promise<unknown> {
+export default async function track({ plate, frames }: TrackTask): Promise<unknown> {
   const found: Delivered<TrackedFrame>[] = []
-  for await (const one of readAndSee(plates[plate], plate, frames, camera.rect, (key, linear) =>
-    camera.see(key, linear),
+  for await (const one of readAndSee(plates[plate], plate, frames, tracker.rect, (key, linear) =>
+    tracker.see(key, linear),
   )) {
     found.push(one)
   }

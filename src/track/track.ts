@@ -7,10 +7,10 @@ import { Piscina } from 'piscina'
 import { asTheyCome } from '../as-they-come.js'
 import type { Plate } from '../footage/plate.js'
 import { sourceOf } from '../footage/source.js'
-import type { OnProgress } from '../progress.js'
 import type { Rect } from '../raster/rect.js'
+import type { FrameKey } from '../shot/frame-key.js'
 import { FrameTracker, type TrackedFrame, type TrackerSetup } from './frame-tracker.js'
-import { type Delivered, type FrameKey, type Kept, readAndSee, readEach } from './read-frames.js'
+import { type Arrival, type Delivered, readAndSee, readEach } from './read-frames.js'
 
 /** What every thread starts from. */
 export interface TrackSetup {
@@ -20,7 +20,7 @@ export interface TrackSetup {
     readonly layer?: string
     readonly active: Rect
   }[]
-  readonly camera: TrackerSetup
+  readonly tracker: TrackerSetup
 }
 
 /** Frames of one plate that a thread looks at in one go. */
@@ -36,21 +36,29 @@ const MIN_FRAMES = 24
 /** More threads than this only wait for the disk. */
 const MAX_THREADS = 8
 
-/** @throws as readEach */
-export async function trackFrames(
+/**
+ * Follows the camera over frames, on as many threads as there are cores.
+ *
+ * @param threads this one among them
+ * @throws as readEach
+ */
+export async function* trackFrames(
   plates: readonly Plate[],
   keys: readonly FrameKey[],
   setup: TrackerSetup,
-  { threads, ...options }: { threads?: number; onProgress?: OnProgress; signal?: AbortSignal },
-): Promise<Kept<TrackedFrame>> {
+  { threads, signal }: { threads?: number; signal?: AbortSignal } = {},
+): AsyncGenerator<Arrival<TrackedFrame>, void> {
   const worker = fileURLToPath(new URL('./track-worker.js', import.meta.url))
   const wanted = threads ?? Math.min(availableParallelism(), MAX_THREADS, keys.length / MIN_FRAMES)
-  const camera = new FrameTracker(setup)
+  const tracker = new FrameTracker(setup)
   const seeHere = (plate: Plate, index: number, frames: readonly number[]) =>
-    readAndSee(plate, index, frames, camera.rect, (key, linear) => camera.see(key, linear))
+    readAndSee(plate, index, frames, tracker.rect, (key, linear) => tracker.see(key, linear))
   // A movie is decoded in one stream; and before it is built the tool has no file that a thread could start from.
   const streamed = plates.some((plate) => sourceOf(plate).readMany !== undefined)
-  if (wanted < 2 || streamed || !existsSync(worker)) return readEach(plates, keys, seeHere, options)
+  if (wanted < 2 || streamed || !existsSync(worker)) {
+    yield* readEach(plates, keys, seeHere, signal)
+    return
+  }
   const specs = plates.map(({ spec, encoding, layer, active }) => ({
     spec,
     encoding,
@@ -63,18 +71,12 @@ export async function trackFrames(
     filename: worker,
     minThreads: others,
     maxThreads: others,
-    workerData: { plates: specs, camera: setup } satisfies TrackSetup,
+    workerData: { plates: specs, tracker: setup } satisfies TrackSetup,
   })
+  const deliver = (plate: Plate, index: number, frames: readonly number[]) =>
+    inTasks(pool, (some) => seeHere(plate, index, some), index, frames, signal)
   try {
-    return await readEach(
-      plates,
-      keys,
-      (plate, index, frames) => {
-        const here = (some: readonly number[]) => seeHere(plate, index, some)
-        return inTasks(pool, here, index, frames, options.signal)
-      },
-      options,
-    )
+    yield* readEach(plates, keys, deliver, signal)
   } finally {
     await pool.destroy()
   }

@@ -15,6 +15,7 @@ import { join } from 'node:path'
 import { afterAll, beforeAll, describe, expect, test } from 'vitest'
 import { writeResultSheet } from '../../src/cli/result-folder.js'
 import { SURROUND_PX } from '../../src/region/region.js'
+import { openRepair } from '../../src/repair/repair.js'
 import type { Result } from '../../src/search/result.js'
 import { resultSchema } from '../../src/search/result.js'
 import { outcome } from '../../src/sheet/data/words.js'
@@ -173,7 +174,8 @@ describe('sheet', () => {
       progress: { report: () => {}, clear: () => {} },
       signal: AbortSignal.abort(reason),
     }
-    await expect(writeResultSheet(join(root, 'off'), result, io)).rejects.toBe(reason)
+    const job = await openRepair(result)
+    await expect(writeResultSheet(join(root, 'off'), job, io)).rejects.toBe(reason)
   })
 })
 

@@ -1,6 +1,7 @@
 import { expect, test } from 'vitest'
 import { floatsToHalves } from '../../src/raster/half.js'
 import { bandRect, exposureBlocks, globalExposures } from '../../src/track/global-exposure.js'
+import { atOnce } from '../../src/turns.js'
 import { normal } from '../synthetic.js'
 
 const PLATE = { x: 0, y: 0, w: 160, h: 200 }
@@ -18,7 +19,7 @@ test('the light of a frame follows what its blocks agree on', () => {
     floatsToHalves(linear, halves)
     return { plate: 0, frame, band: exposureBlocks(halves, rect, 1) }
   })
-  const lights = globalExposures(seen)!
+  const lights = atOnce(globalExposures(seen))!
   for (const frame of FRAMES) {
     const { stops, gain } = lights.get(`0:${frame}`)!
     expect(stops - lights.get('0:1001')!.stops).toBeCloseTo(-0.1 * (frame - 1001), 2)
@@ -29,5 +30,5 @@ test('the light of a frame follows what its blocks agree on', () => {
 test('a band that is clipped all over tells no light', () => {
   const rect = bandRect(PLATE, { x: 40, y: 80, w: 40, h: 40 })
   const linear = new Uint16Array(3 * rect.w * rect.h).fill(0x3c00)
-  expect(globalExposures([{ plate: 0, frame: 1, band: exposureBlocks(linear, rect, 1) }])).toBeNull()
+  expect(atOnce(globalExposures([{ plate: 0, frame: 1, band: exposureBlocks(linear, rect, 1) }]))).toBeNull()
 })

@@ -10,7 +10,7 @@ import { boxMask } from '../../src/region/mask.js'
 import { makeRegion } from '../../src/region/region.js'
 import { type TrackerSetup, trackedRects } from '../../src/track/frame-tracker.js'
 import type * as StoreModule from '../../src/track/read-frames.js'
-import type * as LookModule from '../../src/track/track.js'
+import type * as TrackModule from '../../src/track/track.js'
 import { plantPlate } from '../synthetic.js'
 
 const built = <T>(path: string): Promise<T> => import(pathToFileURL(resolve('dist', path)).href)
@@ -19,10 +19,11 @@ const FRAMES = 20
 const folder = mkdtempSync(join(tmpdir(), 'offcut-look-'))
 afterAll(() => rmSync(folder, { recursive: true }))
 
-describe.skipIf(!BUILT)('frames looked at on several threads (skipped before npm run build)', () => {
+describe.skipIf(!BUILT)('frames followed on several threads (skipped before npm run build)', () => {
   let plate: PlateModule.Plate
   let setup: TrackerSetup
-  let look: typeof LookModule.trackFrames
+  let trackFrames: typeof TrackModule.trackFrames
+  let keepAll: typeof StoreModule.keepAll
   const keys = Array.from({ length: FRAMES }, (_, i) => ({ plate: 0, frame: 1001 + i }))
 
   beforeAll(async () => {
@@ -35,21 +36,22 @@ describe.skipIf(!BUILT)('frames looked at on several threads (skipped before npm
     const ill = planted.pathOf(1013)
     writeFileSync(ill, readFileSync(ill).subarray(0, 9000))
     plate = await (await built<typeof PlateModule>('footage/plate.js')).openPlate(planted.folder)
-    look = (await built<typeof LookModule>('search/look.js')).trackFrames
-    const { readOneHalf } = await built<typeof StoreModule>('search/store.js')
+    trackFrames = (await built<typeof TrackModule>('track/track.js')).trackFrames
+    const read = await built<typeof StoreModule>('track/read-frames.js')
+    keepAll = read.keepAll
     const { window, frames } = makeRegion(
       new Map([[1005, boxMask({ x: 60, y: 40, w: 30, h: 30 }, plate)]]),
       plate,
     )
     const rects = trackedRects(window, 4, { x: 0, y: 0, w: plate.width, h: plate.height })
-    const anchor = await readOneHalf(plate, 1005, rects.rect)
+    const anchor = await read.readOneHalf(plate, 1005, rects.rect)
     const mask = frames.get(1005)!
     setup = { anchor, rects, keep: grow(window, 4), window, mask, reachPx: 4, clip: [1] }
   })
 
   test('come out as on one, to the last bit, in order, with the broken frame named', async () => {
-    const one = await look([plate], keys, setup, { threads: 1 })
-    const two = await look([plate], keys, setup, { threads: 2 })
+    const one = await keepAll(trackFrames([plate], keys, setup, { threads: 1 }))
+    const two = await keepAll(trackFrames([plate], keys, setup, { threads: 2 }))
     expect(one.frames.map((f) => f.frame)).toEqual(keys.map((k) => k.frame).filter((f) => f !== 1013))
     expect(two.frames).toEqual(one.frames)
     for (const { unreadable } of [one, two]) {
@@ -62,11 +64,9 @@ describe.skipIf(!BUILT)('frames looked at on several threads (skipped before npm
   test('stop with the reason when the search is called off', async () => {
     const calledOff = new AbortController()
     const reason = new Error('enough')
-    const running = look([plate], keys, setup, {
-      threads: 2,
-      signal: calledOff.signal,
-      onProgress: () => calledOff.abort(reason),
-    })
-    await expect(running).rejects.toBe(reason)
+    const running = trackFrames([plate], keys, setup, { threads: 2, signal: calledOff.signal })
+    await running.next()
+    calledOff.abort(reason)
+    await expect(keepAll(running)).rejects.toBe(reason)
   })
 })

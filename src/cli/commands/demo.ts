@@ -6,11 +6,13 @@ import type { Command } from 'commander'
 import { encode } from '../../colour/transfer.js'
 import { cleanFrame, renderScene, type SceneTruth } from '../../demo/scene.js'
 import { writeRatios } from '../../repair/lighting/write.js'
-import { openRepair, type RepairedFrame, repairFrame } from '../../repair/repair.js'
+import { type RepairedFrame, type RepairJob, repairFrame, repairOf } from '../../repair/repair.js'
 import { writeCandidate } from '../../repair/write.js'
-import { findBorrow } from '../../search/borrow/borrow.js'
-import { findDonors } from '../../search/hide/find.js'
+import { borrow as findMoment } from '../../search/borrow/borrow.js'
+import { resultOf } from '../../search/events.js'
+import { hide } from '../../search/hide/find.js'
 import type { Candidate, Result } from '../../search/result.js'
+import { openShot } from '../../shot/open-shot.js'
 import type { Io } from '../io.js'
 import { outFolder, overwriteOption } from '../options.js'
 import { writeFolder } from '../output.js'
@@ -43,28 +45,27 @@ async function demo({ out, overwrite = false }: DemoFlags, io: Io): Promise<void
     { onProgress: io.progress.report, signal: io.signal, overwrite },
   )
   const { first, last, mask } = truth.hide
+  const shot = await openShot({
+    target: join(footage, truth.plate.pattern),
+    mask: join(footage, mask),
+    frames: `${first}-${last}`,
+  })
   let result: Result | undefined
   const held = [join(footage, 'plate'), join(footage, 'mask')]
   await writeFolder(join(folder, 'hide'), { overwrite, footage: held, note: io.say }, async (staging) => {
-    result = await findDonors({
-      target: join(footage, truth.plate.pattern),
-      mask: join(footage, mask),
-      frames: `${first}-${last}`,
-      onProgress: io.progress.report,
-      signal: io.signal,
-    })
-    await writeResult(staging, result, io)
+    result = await resultOf(hide(shot, { signal: io.signal }), io.progress.report)
+    await writeResult(staging, repairOf(shot, result), io)
   })
   const found = result!
+  const job = repairOf(shot, found)
   const best = found.candidates[0]
   io.progress.clear()
   io.print(...candidateTable(found, io.columns))
   if (best === undefined) return
   await writeFolder(join(folder, 'patch'), { overwrite, footage: held, note: io.say }, async (staging) => {
-    const job = await openRepair(found)
     await writeCandidate(job, best, staging, { onProgress: io.progress.report, signal: io.signal })
   })
-  const closeness = await compare(found, best, truth)
+  const closeness = await compare(job, best, truth)
   io.progress.clear()
   io.print(`sheet   ${join(out, 'hide', 'sheet.html')}, sheet.png`)
   io.print(`patch   ${join(out, 'patch')}: ${best.id}, frames ${first} to ${last}`)
@@ -94,20 +95,17 @@ async function borrow(
   const first = wanted.target.peak - BORROWED_FRAMES / 2
   let best: Candidate | undefined
   await writeFolder(join(resolve(out), what), { overwrite, footage: held, note: io.say }, async (staging) => {
-    const result = await findBorrow({
+    const shot = await openShot({
       target: join(footage, truth.plate.pattern),
       mask: join(footage, wanted.mask),
       frames: `${first}-${first + BORROWED_FRAMES - 1}`,
-      peak: wanted.target.peak,
-      sign: wanted.sign,
-      keep: 2,
-      onProgress: io.progress.report,
-      signal: io.signal,
     })
-    await writeResult(staging, result, io)
+    const asked = { peak: wanted.target.peak, sign: wanted.sign, keep: 2, signal: io.signal }
+    const result = await resultOf(findMoment(shot, asked), io.progress.report)
+    const job = repairOf(shot, result)
+    await writeResult(staging, job, io)
     best = result.candidates[0]
     if (best === undefined) return
-    const job = await openRepair(result)
     const folder = join(staging, 'ratio')
     await mkdir(folder)
     await writeRatios(job, best, folder, { onProgress: io.progress.report, signal: io.signal })
@@ -126,11 +124,10 @@ async function borrow(
 
 /** PSNR in display-encoded values, peak 1, over the mask of all target frames; and the offsets' error. */
 async function compare(
-  result: Result,
+  job: RepairJob,
   best: Candidate,
   truth: SceneTruth,
 ): Promise<{ repair: number; grain: number; offsetPx: number }> {
-  const job = await openRepair(result)
   const sway = new Map(truth.frames.map((f) => [f.frame, f]))
   let squares = 0
   let grain = 0

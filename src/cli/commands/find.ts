@@ -5,13 +5,15 @@ import { join, resolve } from 'node:path'
 import { type Command, Option } from 'commander'
 import { misuse } from '../../errors.js'
 import { printFrames } from '../../footage/frames.js'
-import { openPlate } from '../../footage/plate.js'
 import { MASK_FITS, type MaskFit } from '../../region/mask.js'
 import { SURROUND_PX } from '../../region/region.js'
-import { type BorrowOptions, findBorrow } from '../../search/borrow/borrow.js'
-import { findDonors } from '../../search/hide/find.js'
+import { repairOf } from '../../repair/repair.js'
+import { type BorrowOptions, borrow } from '../../search/borrow/borrow.js'
+import { resultOf } from '../../search/events.js'
+import { hide } from '../../search/hide/find.js'
 import type { Result } from '../../search/result.js'
 import { outcome } from '../../sheet/data/words.js'
+import { openShot } from '../../shot/open-shot.js'
 import { KEEP, REACH_PX } from '../../shot/validate.js'
 import { type Io, printJson } from '../io.js'
 import {
@@ -120,32 +122,30 @@ async function find(spec: string, flags: FindFlags, io: Io): Promise<void> {
   const { frames } = flags
   if (flags.mask === '') throw misuse('--mask', 'a mask file or sequence', flags.mask)
   if (frames === undefined) throw misuse('--frames', 'target frames such as 1001-1024', 'none')
-  const borrow = borrowOptions(flags)
-  const plate = await openPlate(spec, flags)
+  const wanted = borrowOptions(flags)
   const mask = flags.mask === undefined ? undefined : resolve(flags.mask)
+  const shot = await openShot({
+    target: spec,
+    frames,
+    mask,
+    box: flags.box === undefined ? undefined : parseBox(flags.box),
+    maskFit: flags.maskFit,
+    donors: flags.donor,
+    donorFrames: flags.donorFrames,
+    reach: flags.reach,
+    surround: flags.surround,
+    encoding: flags.encoding,
+    layer: flags.layer,
+  })
+  const [plate] = shot.plates
   const out = flags.out ?? `offcut-${plate.stem}-${frames.replace(/[^\d-]+/g, '_')}`
-  const donors = await Promise.all((flags.donor ?? []).map((d) => openPlate(d, flags)))
-  const footage = [plate.folder, ...donors.map((d) => d.folder), ...(await foldersOf(mask))]
+  const footage = [...shot.plates.map(({ folder }) => folder), ...(await foldersOf(mask))]
   let result: Result | undefined
   await writeFolder(out, { overwrite: flags.overwrite === true, footage, note: io.say }, async (staging) => {
-    const options = {
-      target: spec,
-      frames,
-      mask,
-      box: flags.box === undefined ? undefined : parseBox(flags.box),
-      maskFit: flags.maskFit,
-      donors: flags.donor,
-      donorFrames: flags.donorFrames,
-      reach: flags.reach,
-      surround: flags.surround,
-      encoding: flags.encoding,
-      layer: flags.layer,
-      keep: flags.keep,
-      onProgress: io.progress.report,
-      signal: io.signal,
-    }
-    result = borrow === null ? await findDonors(options) : await findBorrow({ ...options, ...borrow })
-    await writeResult(staging, result, io)
+    const options = { keep: flags.keep, signal: io.signal }
+    const events = wanted === null ? hide(shot, options) : borrow(shot, { ...options, ...wanted })
+    result = await resultOf(events, io.progress.report)
+    await writeResult(staging, repairOf(shot, result), io)
   })
   io.progress.clear()
   if (result === undefined) throw misuse('find', 'a result', 'nothing')

@@ -5,6 +5,7 @@ import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import type { Command } from 'commander'
 import { writeWhole } from '../../footage/write/file.js'
+import { openRepair } from '../../repair/repair.js'
 import { printPdf } from '../../sheet/pdf.js'
 import type { Io } from '../io.js'
 import { readDecisions, readResult, writeResultSheet } from '../result-folder.js'
@@ -30,7 +31,7 @@ async function sheet(spec: string, { decisions, pdf = false }: SheetFlags, io: I
   const staging = await mkdtemp(join(tmpdir(), 'offcut-sheet-'))
   const names = ['sheet.png', 'sheet.html']
   try {
-    await writeResultSheet(staging, result, io, decided)
+    await writeResultSheet(staging, await openRepair(result), io, decided)
     if (pdf) {
       await printPdf(join(staging, 'sheet.html'), join(staging, 'sheet.pdf'))
       names.push('sheet.pdf')

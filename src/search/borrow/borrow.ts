@@ -1,30 +1,26 @@
 // The aim `borrow`: when does a shadow or a reflection pass over the surface, and which run lands it on the wanted frame?
 
 import { misuse } from '../../errors.js'
-import { activeNote, openFootage } from '../../footage/active.js'
 import { printFrames } from '../../footage/frames.js'
 import type { Plate } from '../../footage/plate.js'
 import { minSpread } from '../../match/min-spread.js'
-import { grow, intersect, type Rect } from '../../raster/rect.js'
-import { makeRegion, type Region } from '../../region/region.js'
-import {
-  activeIn,
-  donorFrames,
-  framesToRead,
-  masksOf,
-  numbersOf,
-  sameSize,
-  targetFrames,
-} from '../../shot/validate.js'
-import { FILTER_PX, type TrackedFrame, trackedRects } from '../../track/frame-tracker.js'
-import { bandRect, globalExposures } from '../../track/global-exposure.js'
-import { clipLevel, type FrameKey, framesOf, keyOf } from '../../track/read-frames.js'
-import { readReferenceFrame } from '../../track/reference-frame.js'
-import { trackFrames } from '../../track/track.js'
+import type { OnProgress } from '../../progress.js'
+import type { Rect } from '../../raster/rect.js'
+import type { Region } from '../../region/region.js'
+import { type FrameKey, keyOf } from '../../shot/frame-key.js'
+import { openShot, type Shot, type ShotRequest } from '../../shot/open-shot.js'
+import { keepOf } from '../../shot/validate.js'
+import type { TrackedFrame } from '../../track/frame-tracker.js'
+import { globalExposures } from '../../track/global-exposure.js'
+import { planOf, trackShot } from '../../track/plan.js'
+import { clipLevel } from '../../track/read-frames.js'
+import { inWords, type Steps, Turns, untilAborted } from '../../turns.js'
+import { type Proposed, planned, resultOf, type SearchEvent, tracked } from '../events.js'
 import { fingerprintsOf } from '../fingerprints.js'
-import type { FindOptions } from '../hide/find.js'
+import type { SearchOptions } from '../hide/find.js'
 import { register } from '../register.js'
 import type { Candidate, Result } from '../result.js'
+import { resultHead, shotNotes } from '../result-head.js'
 import { BorrowMaker } from './candidate.js'
 import { lookOf, type Offset, refineCarry } from './look-in.js'
 import { type Measured, measureLight } from './measured.js'
@@ -32,7 +28,7 @@ import { findMoments } from './moments.js'
 
 export type Sign = 'darker' | 'brighter'
 
-export interface BorrowOptions extends FindOptions {
+export interface BorrowOptions extends SearchOptions {
   /** Target frame on which the change is to be strongest; absent: the middle of the range. */
   readonly peak?: number
   /** Only changes of this sign. */
@@ -49,38 +45,31 @@ export interface BorrowOptions extends FindOptions {
 const NOTHING_STOPS = 1e-4
 
 /**
- * Searches for moments of light, ranks the runs that land them on the wanted frame. Writes nothing.
+ * Searches a shot for moments of light, ranks the runs that land them on the wanted frame. Writes nothing.
  *
- * @throws as findDonors; MISUSE where --peak, --like, --look-in or --offset name what is not there
+ * @returns as hide, without rows
+ * @throws as hide; MISUSE where `peak`, `like`, `lookIn` or `offset` name what is not there
  */
-export async function findBorrow(options: BorrowOptions): Promise<Result> {
-  const { encoding = 'auto', maskFit = 'same', layer } = options
-  const target = await openFootage(options.target, { encoding, layer })
-  const others = await Promise.all((options.donors ?? []).map((d) => openFootage(d, { encoding, layer })))
-  const plates = [target, ...others]
-  for (const other of others) sameSize(target, other)
-  const { reach, surround, keep } = numbersOf(target, options)
-  const masks = await masksOf(options, target, targetFrames(target, options.frames), maskFit)
-  const region = makeRegion(masks, target, surround)
-  const frames = [...region.frames.keys()]
+export async function* borrow(shot: Shot, options: BorrowOptions = {}): AsyncGenerator<SearchEvent, void> {
+  const { signal, sign } = options
+  const keep = keepOf(options.keep)
+  const { plates, frames, donors, region, reach } = shot
+  const [target] = plates
+  const turns = new Turns(signal)
   if (options.peak !== undefined && region.empty.includes(options.peak))
     throw misuse('--peak', `a frame whose mask is not black, of ${printFrames(frames)}`, options.peak)
   const peak = peakOf(frames, options.peak)
-  const there = await lookOf(region, target, surround, { ...options, maskFit })
-  const donorKeys = donorFrames(plates, options.donorFrames)
-  const like = likeOf(plates, donorKeys, options.like)
-  const keys = framesToRead(frames, donorKeys)
-  const { seen, rect, anchor, unreadable } = await seeAll(
-    plates,
-    keys,
-    frames,
-    peak,
-    there.region,
-    reach,
-    options,
-  )
-  const measured = measure(seen, there.region, anchor, target)
-  const at = measured.registration.frames.find((f) => keyOf(f) === keyOf(anchor))!
+  const there = await lookOf(region, target, shot.surround, { ...options, maskFit: shot.maskFit })
+  const like = likeOf(plates, donors, options.like)
+  const { window, frames: regions } = there.region
+  const plan = planOf(shot, { window, wanted: peak, exposure: true })
+  yield planned(shot, plan)
+  // Nothing is hidden here: the target's own region is as good a witness of the reference state as any.
+  const inside = new Float32Array(window.w * window.h)
+  const read = trackShot(shot, plan, (frame) => ({ inside, surround: regions.get(frame)!.surround }), signal)
+  const seen = yield* inWords(untilAborted(read, signal), tracked)
+  const measured = await turns.run(measure(seen.frames, there.region, seen.reference, target))
+  const at = measured.registration.frames.find((f) => keyOf(f) === keyOf(seen.reference))!
   const { carry, refined } = there.refine
     ? await refineCarry(there, region, measured.registration.cleanPlate.level, target, at.frame, at, {
         reachPx: reach,
@@ -89,8 +78,8 @@ export async function findBorrow(options: BorrowOptions): Promise<Result> {
     : { carry: there.carry, refined: false }
   const maker = new BorrowMaker({
     measured,
-    seen,
-    rect,
+    seen: seen.frames,
+    rect: plan.keep,
     region: there.region,
     frames,
     peak,
@@ -98,111 +87,72 @@ export async function findBorrow(options: BorrowOptions): Promise<Result> {
     like,
     reach,
   })
-  const warnings = [
-    ...plates.flatMap(activeNote),
-    ...region.notes,
-    ...unreadable.map((u) => `${u.message} (left out of the search)`),
-  ]
+  const warnings = shotNotes(shot, seen.unreadable)
   if (there.refine && !refined)
     warnings.push('the two surfaces share no structure to align by: the 2D offset lays middle on middle')
-  const candidates = hunt(measured, donorKeys, maker, options.sign, warnings)
+  const hunted = yield* hunt(measured, donors, maker, sign, turns)
+  const head = resultHead(shot)
   const result: Result = {
     schema: 'offcut.result/1',
     aim: 'borrow',
-    target: {
-      plate: target.spec,
-      first: frames[0],
-      last: frames[frames.length - 1],
-      frames,
-      width: target.width,
-      height: target.height,
-      encoding: target.encoding,
-      encodingWhy: target.encodingWhy,
-      ...(layer === undefined ? {} : { layer }),
-      ...activeIn(target),
-    },
-    region: {
-      mask: options.mask ?? null,
-      maskFit,
-      box: [region.box.x, region.box.y, region.box.w, region.box.h],
-      surround,
-      ...(region.empty.length === 0 ? {} : { empty: [...region.empty] }),
-    },
+    ...head.about,
     borrow: {
       peak,
-      sign: options.sign ?? null,
+      sign: sign ?? null,
       like: options.like ?? null,
       lookIn: there.box === null ? null : [there.box.x, there.box.y, there.box.w, there.box.h],
       offset: [Number(carry.dx.toFixed(4)), Number(carry.dy.toFixed(4))],
     },
-    reach,
-    donors: plates.map((p, plate) => ({
-      plate: p.spec,
-      first: p.first,
-      last: p.last,
-      frames: p.frames.length,
-      ...(options.donorFrames === undefined ? {} : { asked: framesOf(donorKeys, plate) }),
-      encoding: p.encoding,
-      ...(layer === undefined ? {} : { layer }),
-      ...activeIn(p),
-    })),
-    warnings,
-    candidates: candidates.slice(0, keep),
+    ...head.hunted,
+    warnings: [...warnings, ...hunted.warnings],
+    candidates: hunted.candidates.slice(0, keep),
   }
-  return { ...result, fingerprints: await fingerprintsOf(result, plates, masks) }
+  yield {
+    kind: 'done',
+    result: { ...result, fingerprints: await fingerprintsOf(result, plates, shot.masks) },
+  }
 }
 
-/** Reads every frame, sees the light on it and follows the camera. */
-async function seeAll(
-  plates: readonly Plate[],
-  keys: readonly FrameKey[],
-  frames: readonly number[],
-  peak: number,
-  { window, frames: regions }: Region,
-  reachPx: number,
-  { onProgress, signal }: BorrowOptions,
-) {
-  const full = plates[0].active
-  const keep = intersect(grow(window, reachPx + FILTER_PX), full)
-  const rects = trackedRects(window, reachPx, full)
-  const band = bandRect(full, rects.rect)
-  const anchor = await readReferenceFrame(plates, keys, frames, peak, band)
-  // Nothing is hidden here: the target's own region is as good a witness of the quiet state as any.
-  const inside = new Float32Array(window.w * window.h)
-  const mask = { inside, surround: regions.get(anchor.frame)!.surround }
-  const clip = plates.map(clipLevel)
-  const setup = { anchor: anchor.halves, rects, band, keep, window, mask, reachPx, clip }
-  const { frames: seen, unreadable } = await trackFrames(plates, keys, setup, { onProgress, signal })
-  signal?.throwIfAborted()
-  return { seen, unreadable, rect: keep, anchor: { plate: 0, frame: anchor.frame } }
+export interface FindBorrowOptions extends ShotRequest, BorrowOptions {
+  readonly onProgress?: OnProgress
 }
 
-function measure(
+/** Opens the shot, searches to the end and returns what `result.json` holds. @throws as openShot and borrow */
+export async function findBorrow(options: FindBorrowOptions): Promise<Result> {
+  const { onProgress, keep, signal, peak, sign, like, lookIn, offset, ...request } = options
+  const shot = await openShot(request)
+  return resultOf(borrow(shot, { keep, signal, peak, sign, like, lookIn, offset }), onProgress)
+}
+
+function* measure(
   seen: readonly TrackedFrame[],
   { window, frames }: Region,
-  anchor: FrameKey,
+  reference: FrameKey,
   { bitDepth, encoding }: Plate,
-): Measured {
-  const lights = globalExposures(seen.map(({ plate, frame, lit }) => ({ plate, frame, band: lit!.band })))
+): Steps<Measured> {
+  const lights = yield* globalExposures(
+    seen.map(({ plate, frame, lit }) => ({ plate, frame, band: lit!.band })),
+  )
   const everywhere = new Float32Array(window.w * window.h).fill(1)
-  const registered = register(
+  const registered = yield* register(
     seen,
     window,
     everywhere,
-    anchor,
+    reference,
     () => null,
     (log2Level) => minSpread(log2Level, bitDepth, encoding),
   )
-  return measureLight(registered, lights, frames.get(anchor.frame)!.inside)
+  return yield* measureLight(registered, lights, frames.get(reference.frame)!.inside)
 }
 
-function hunt(
+async function* hunt(
   measured: Measured,
   donorKeys: readonly FrameKey[],
   maker: BorrowMaker,
   sign: Sign | undefined,
-  warnings: string[],
-): Candidate[] {
+  turns: Turns,
+): AsyncGenerator<Proposed, { candidates: Candidate[]; warnings: string[] }> {
+  const warnings: string[] = []
   const candidates: Candidate[] = []
   let strongest = { plate: 0, frame: donorKeys[0].frame, stops: 0, sign: 'darker' as Sign }
   for (const plate of new Set(donorKeys.map((k) => k.plate))) {
@@ -218,7 +168,12 @@ function hunt(
       if (sign !== undefined && moment.sign !== sign) continue
       const made = maker.candidate(plate, moment)
       if (typeof made === 'string') warnings.push(made)
-      else candidates.push(made)
+      else {
+        candidates.push(made)
+        const rank = 1 + candidates.filter((c) => c.score > made.score).length
+        yield { kind: 'candidate', candidate: made, rank }
+      }
+      await turns.pause()
     }
   }
   if (candidates.length === 0) {
@@ -229,7 +184,8 @@ function hunt(
         : 'nothing rises above grain on any frame'
     warnings.push(`${what} to borrow: ${seen}`)
   }
-  return eachOnce(candidates.sort((a, b) => b.score - a.score || a.id.localeCompare(b.id)))
+  const best = candidates.sort((a, b) => b.score - a.score || a.id.localeCompare(b.id))
+  return { candidates: eachOnce(best), warnings }
 }
 
 /** Two changes with one peak are one run, which lifts both: the better tells of it. Of what is no light, each thing once. */

@@ -1,6 +1,7 @@
 // A moment made into a candidate: the run that lands its peak on the wanted frame, with all that lifting it needs.
 import { BESIDE, COVERED, LIT } from '../../match/light-change.js'
-import { type FrameKey, keyOf } from '../../track/read-frames.js'
+import { type FrameKey, keyOf } from '../../shot/frame-key.js'
+import { atOnce } from '../../turns.js'
 import { matchMatrix } from '../hide/matrix.js'
 import { Measurer } from '../measure.js'
 import type { Registered } from '../register.js'
@@ -55,7 +56,7 @@ export class BorrowMaker {
       return `no frame of the change on ${seen.start}-${seen.end} can be laid on the range`
     const targets = pairs.map((p) => p.target)
     const donors = pairs.map((p) => p.donor)
-    const matrix = matchMatrix(measured.registration, region, targets, donors, { reachPx: this.job.reach })
+    const matrix = atOnce(matchMatrix(measured.registration, region, targets, donors, this.job.reach))
     const name = `run${timeOffset < 0 ? '-' : '+'}${Math.abs(timeOffset)}${plate === 0 ? '' : `.p${plate + 1}`}`
     const base = new Measurer(region, matrix, (f) => this.#noises.get(keyOf(f)) ?? null).candidate({
       kind: 'run',

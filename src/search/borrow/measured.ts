@@ -1,17 +1,19 @@
 // Every frame of a search in one light, tile by tile against the quiet state.
 
-import { cleanPlateOf } from '../../match/clean-plate.js'
+import { cleanPlateSteps } from '../../match/clean-plate.js'
 import { subsample } from '../../match/subsample.js'
 import {
   measureTiles,
   type ReferenceTiles,
   referenceTiles,
+  type TileChange,
   type TileGrid,
   tileChange,
   tileGrid,
 } from '../../match/tiles.js'
+import { keyOf } from '../../shot/frame-key.js'
 import type { GlobalExposure } from '../../track/global-exposure.js'
-import { keyOf } from '../../track/read-frames.js'
+import type { Steps } from '../../turns.js'
 import { EMPTY_FRAMES, type Registration } from '../register.js'
 import { type FrameChange, frameChange } from './frame-change.js'
 
@@ -26,11 +28,11 @@ export interface Measured {
 }
 
 /** Puts every frame in the band's light where there is one, makes the quiet state anew in it, and measures the tiles. */
-export function measureLight(
+export function* measureLight(
   registered: Registration,
   lights: Map<string, GlobalExposure> | null,
   inside: Readonly<Float32Array>,
-): Measured {
+): Steps<Measured> {
   const { frames, window, minSpread } = registered
   const light = new Map<string, GlobalExposure>()
   for (const f of frames) {
@@ -39,15 +41,21 @@ export function measureLight(
     f.exposure = found.stops
     light.set(keyOf(f), found)
   }
-  const cleanPlate = cleanPlateOf(subsample(frames, EMPTY_FRAMES), window.w * window.h, minSpread)
+  const cleanPlate = yield* cleanPlateSteps(subsample(frames, EMPTY_FRAMES), window.w * window.h, minSpread)
   const grid = tileGrid(inside, window.w)
   const held = frames.filter((f) => f.held)
-  const tiles = held.map((f) => {
+  const tiles: TileChange[] = []
+  for (const f of held) {
+    yield
     const out = tileChange(grid.columns * grid.rows)
     measureTiles(f.aligned, f.exposure, f.validity, cleanPlate.level, grid, out)
-    return out
-  })
+    tiles.push(out)
+  }
   const quiet = referenceTiles(tiles, cleanPlate.level, grid)
-  const changes = new Map(held.map((f, i) => [keyOf(f), frameChange(f.frame, tiles[i], quiet, grid)]))
+  const changes = new Map<string, FrameChange>()
+  for (const [i, f] of held.entries()) {
+    yield
+    changes.set(keyOf(f), frameChange(f.frame, tiles[i], quiet, grid))
+  }
   return { registration: { ...registered, cleanPlate }, grid, quiet, light, changes }
 }

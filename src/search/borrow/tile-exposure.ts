@@ -2,8 +2,8 @@
 import { HALF_VALUES } from '../../raster/half.js'
 import type { Rect } from '../../raster/rect.js'
 import type { Region } from '../../region/region.js'
+import { keyOf } from '../../shot/frame-key.js'
 import type { TrackedFrame } from '../../track/frame-tracker.js'
-import { keyOf } from '../../track/read-frames.js'
 import type { Registered } from '../register.js'
 import type { Measured } from './measured.js'
 

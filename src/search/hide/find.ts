@@ -1,159 +1,119 @@
-// The main job: which frames can lend the region over the target range, best first.
-import { activeNote, openFootage } from '../../footage/active.js'
-import type { Plate } from '../../footage/plate.js'
+// The aim `hide`: which frames can lend the region over the target range, best first.
 import { minSpread } from '../../match/min-spread.js'
 import type { OnProgress } from '../../progress.js'
-import { grow, intersect, type Rect } from '../../raster/rect.js'
-import type { MaskFit } from '../../region/mask.js'
-import { makeRegion, type Region } from '../../region/region.js'
-import {
-  activeIn,
-  donorFrames,
-  framesToRead,
-  masksOf,
-  numbersOf,
-  sameSize,
-  targetFrames,
-  witnesses,
-} from '../../shot/validate.js'
-import { FILTER_PX, type TrackedFrame, trackedRects } from '../../track/frame-tracker.js'
-import { clipLevel, type FrameKey, framesOf, keyOf } from '../../track/read-frames.js'
-import { readReferenceFrame } from '../../track/reference-frame.js'
-import { trackFrames } from '../../track/track.js'
+import { type FrameKey, keyOf } from '../../shot/frame-key.js'
+import { openShot, type Shot, type ShotRequest } from '../../shot/open-shot.js'
+import { keepOf } from '../../shot/validate.js'
+import type { TrackedFrame } from '../../track/frame-tracker.js'
+import { planOf, trackShot, witnesses } from '../../track/plan.js'
+import { inWords, Turns, untilAborted } from '../../turns.js'
+import { type Proposed, planned, type Row, resultOf, type SearchEvent, tracked } from '../events.js'
 import { fingerprintsOf } from '../fingerprints.js'
 import { Measurer } from '../measure.js'
 import { register } from '../register.js'
 import type { Candidate, Result } from '../result.js'
+import { resultHead, shotNotes } from '../result-head.js'
 import { type Draft, holds, mirrors, relays, runs, stacks } from './drafts.js'
 import { withGains } from './gains.js'
 import { groupSimilar } from './group-similar.js'
 import { type Matrix, matchMatrix } from './matrix.js'
 import { regionState } from './region-state.js'
 
-export interface FindOptions {
-  /** The target's plate: a folder, one of its frames, a pattern, a movie. */
-  readonly target: string
-  /** Target frames, as numbers or as `1001-1024`. */
-  readonly frames: string | readonly number[]
-  /** A mask (still, SVG or sequence) or a box; one of the two. */
-  readonly mask?: string
-  readonly box?: Rect
-  readonly maskFit?: MaskFit
-  /** Donor plates beside the target's own. */
-  readonly donors?: readonly string[]
-  /** Donor frames to use, of every donor plate; absent: all. */
-  readonly donorFrames?: string | readonly number[]
-  /** Largest 2D offset, whole pixels, 0 to half the plate's shorter side; absent: 16, or what the plate allows. */
-  readonly reach?: number
-  /** Width of the ring, whole pixels, 2 to the same; absent: 24, or what the plate allows. */
-  readonly surround?: number
-  /** An encoding's name or `auto`. */
-  readonly encoding?: string
-  readonly layer?: string
+export interface SearchOptions {
+  /** Candidates to keep. */
   readonly keep?: number
-  readonly onProgress?: OnProgress
   readonly signal?: AbortSignal
 }
 
 /**
- * Searches, ranks and returns what `result.json` holds. Writes nothing.
+ * Searches a shot for donors. Writes nothing.
  *
- * @throws OffcutError with the codes of openPlate, loadMasks and makeRegion; MISUSE; FRAMES_OUTSIDE; FRAMES_UNREADABLE
+ * @returns what it learns as it learns it; the last event has what `result.json` holds
+ * @throws FRAMES_UNREADABLE, FRAME_SIZE, FRAME_DEPTH, MISUSE (`keep`); the abort reason when `signal` fires
  */
-export async function findDonors(options: FindOptions): Promise<Result> {
-  const { encoding = 'auto', maskFit = 'same', layer } = options
-  const target = await openFootage(options.target, { encoding, layer })
-  const others = await Promise.all((options.donors ?? []).map((d) => openFootage(d, { encoding, layer })))
-  const plates = [target, ...others]
-  for (const other of others) sameSize(target, other)
-  const { reach, surround, keep } = numbersOf(target, options)
-  const masks = await masksOf(options, target, targetFrames(target, options.frames), maskFit)
-  const region = makeRegion(masks, target, surround)
-  const frames = [...region.frames.keys()]
-  const donorKeys = donorFrames(plates, options.donorFrames)
-  const rect = intersect(grow(region.window, reach + FILTER_PX), target.active)
-  const { seen, warnings } = await readAll(plates, frames, donorKeys, region, rect, reach, options)
-  options.signal?.throwIfAborted()
-  const searched = search(frames, donorKeys, region, seen, { reach, keep }, target, options.onProgress)
-  const { onProgress, signal } = options
-  const { matrix } = searched
-  const candidates = await withGains(searched.kept, { plates, rect, region, matrix, onProgress, signal })
+export async function* hide(
+  shot: Shot,
+  { keep: asked, signal }: SearchOptions = {},
+): AsyncGenerator<SearchEvent, void> {
+  const keep = keepOf(asked)
+  const { plates, frames, region } = shot
+  const turns = new Turns(signal)
+  const middle = frames[frames.length >> 1]
+  const plan = planOf(shot, { window: region.window, wanted: middle, others: witnesses(plates) })
+  yield planned(shot, plan)
+  const read = trackShot(shot, plan, (frame) => region.frames.get(frame)!, signal)
+  const seen = yield* inWords(untilAborted(read, signal), tracked)
+  const { kept, matrix, warnings } = yield* rank(shot, seen.frames, keep, turns)
+  const measuring = withGains(kept, { plates, rect: plan.keep, region, matrix })
+  const candidates = yield* inWords(untilAborted(measuring, signal), ({ done, total }) => {
+    return { kind: 'measured' as const, done, total }
+  })
+  const { about, hunted } = resultHead(shot)
   const result: Result = {
     schema: 'offcut.result/1',
     aim: 'hide',
-    target: {
-      plate: target.spec,
-      first: frames[0],
-      last: frames[frames.length - 1],
-      frames,
-      width: target.width,
-      height: target.height,
-      encoding: target.encoding,
-      encodingWhy: target.encodingWhy,
-      ...(layer === undefined ? {} : { layer }),
-      ...activeIn(target),
-    },
-    region: {
-      mask: options.mask ?? null,
-      maskFit,
-      box: [region.box.x, region.box.y, region.box.w, region.box.h],
-      surround,
-      ...(region.empty.length === 0 ? {} : { empty: [...region.empty] }),
-    },
-    reach,
-    donors: plates.map((p, plate) => ({
-      plate: p.spec,
-      first: p.first,
-      last: p.last,
-      frames: p.frames.length,
-      ...(options.donorFrames === undefined ? {} : { asked: framesOf(donorKeys, plate) }),
-      encoding: p.encoding,
-      ...(layer === undefined ? {} : { layer }),
-      ...activeIn(p),
-    })),
-    warnings: [...plates.flatMap(activeNote), ...region.notes, ...warnings, ...searched.warnings],
+    ...about,
+    ...hunted,
+    warnings: [...shotNotes(shot, seen.unreadable), ...warnings],
     matrix: pictureOf(matrix),
     candidates,
   }
-  return { ...result, fingerprints: await fingerprintsOf(result, plates, masks) }
+  yield {
+    kind: 'done',
+    result: { ...result, fingerprints: await fingerprintsOf(result, plates, shot.masks) },
+  }
 }
 
-function search(
-  frames: readonly number[],
-  donorKeys: readonly FrameKey[],
-  region: Region,
+export interface FindOptions extends ShotRequest, SearchOptions {
+  readonly onProgress?: OnProgress
+}
+
+/** Opens the shot, searches to the end and returns what `result.json` holds. @throws as openShot and hide */
+export async function findDonors({ onProgress, keep, signal, ...request }: FindOptions): Promise<Result> {
+  return resultOf(hide(await openShot(request), { keep, signal }), onProgress)
+}
+
+/** All frames combined into the match matrix, and what can be read off it, best first. */
+async function* rank(
+  { plates, frames, donors: donorKeys, region, reach }: Shot,
   seen: readonly TrackedFrame[],
-  { reach, keep }: { reach: number; keep: number },
-  { bitDepth, encoding }: Plate,
-  onProgress: OnProgress | undefined,
-): { kept: Candidate[]; matrix: Matrix; warnings: string[] } {
+  keep: number,
+  turns: Turns,
+): AsyncGenerator<Row | Proposed, { kept: Candidate[]; matrix: Matrix; warnings: string[] }> {
+  const { bitDepth, encoding } = plates[0]
   const middle = frames[frames.length >> 1]
   const noises = new Map(seen.map((f) => [keyOf(f), f.noise]))
-  const registration = register(
-    seen,
-    region.window,
-    region.frames.get(middle)!.surround,
-    { plate: 0, frame: middle },
-    ({ plate, frame }) => (plate === 0 ? (region.frames.get(frame)?.inside ?? null) : null),
-    (log2Level) => minSpread(log2Level, bitDepth, encoding),
+  const registration = await turns.run(
+    register(
+      seen,
+      region.window,
+      region.frames.get(middle)!.surround,
+      { plate: 0, frame: middle },
+      ({ plate, frame }) => (plate === 0 ? (region.frames.get(frame)?.inside ?? null) : null),
+      (log2Level) => minSpread(log2Level, bitDepth, encoding),
+    ),
   )
   const isDonor = new Set(donorKeys.map(keyOf))
   const isTarget = new Set(frames)
   const targets = registration.frames.filter((f) => f.plate === 0 && isTarget.has(f.frame))
   const donors = registration.frames.filter((f) => isDonor.has(keyOf(f)))
-  const state = regionState(registration, region, targets)
+  const state = await turns.run(regionState(registration, region, targets))
   const { cleanPlate } = state
-  const matrix = matchMatrix({ ...registration, cleanPlate }, region, targets, donors, {
-    reachPx: reach,
-    onProgress,
-  })
+  const lenders: FrameKey[] = donors.map(({ plate, frame }) => ({ plate, frame }))
+  const comparing = turns.heard(matchMatrix({ ...registration, cleanPlate }, region, targets, donors, reach))
+  const matrix = yield* inWords(comparing, (row) => ({ kind: 'row' as const, donors: lenders, ...row }))
   const measurer = new Measurer(region, matrix, (f) => noises.get(keyOf(f)) ?? null, state)
-  const candidates = shortList(matrix)
-    .map((draft) => measurer.candidate(draft))
-    .sort((a, b) => b.score - a.score)
+  const candidates: Candidate[] = []
+  for (const draft of shortList(matrix)) {
+    candidates.push(measurer.candidate(draft))
+    await turns.pause()
+  }
+  candidates.sort((a, b) => b.score - a.score)
   const warnings = [state.unknown ?? state.doubt ?? []].flat()
   if (candidates.length === 0) warnings.push('no frame of the donor plates can fill the whole range')
-  return { kept: groupSimilar(candidates, matrix).slice(0, keep), matrix, warnings }
+  const kept = groupSimilar(candidates, matrix).slice(0, keep)
+  for (const [i, candidate] of kept.entries()) yield { kind: 'candidate', candidate, rank: i + 1 }
+  return { kept, matrix, warnings }
 }
 
 /** Drafts that are worth measuring: the best of each kind. */
@@ -184,31 +144,4 @@ function pictureOf(matrix: Matrix): Result['matrix'] {
       }),
     ),
   }
-}
-
-async function readAll(
-  plates: readonly Plate[],
-  frames: readonly number[],
-  donorKeys: readonly FrameKey[],
-  region: Region,
-  rect: Rect,
-  reach: number,
-  options: FindOptions,
-): Promise<{ seen: readonly TrackedFrame[]; warnings: string[] }> {
-  const wanted = framesToRead(frames, donorKeys, witnesses(plates))
-  const { onProgress, signal } = options
-  const rects = trackedRects(region.window, reach, plates[0].active)
-  const anchor = await readReferenceFrame(plates, wanted, frames, frames[frames.length >> 1], rects.rect)
-  const setup = {
-    anchor: anchor.halves,
-    rects,
-    keep: rect,
-    window: region.window,
-    mask: region.frames.get(anchor.frame)!,
-    reachPx: reach,
-    clip: plates.map(clipLevel),
-  }
-  const read = await trackFrames(plates, wanted, setup, { onProgress, signal })
-  const warnings = read.unreadable.map((u) => `${u.message} (left out of the search)`)
-  return { seen: read.frames, warnings }
 }

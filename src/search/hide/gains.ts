@@ -2,11 +2,11 @@
 // them from the cache: colour is wanted of a few dozen pairs only, and keeping it of all frames would fill the memory.
 import type { Plate } from '../../footage/plate.js'
 import { middleMean } from '../../match/selection.js'
-import type { OnProgress } from '../../progress.js'
 import { HALF_VALUES } from '../../raster/half.js'
 import type { Rect } from '../../raster/rect.js'
 import type { Region, RegionFrame } from '../../region/region.js'
-import { clipLevel, keyOf, readHalves } from '../../track/read-frames.js'
+import { keyOf } from '../../shot/frame-key.js'
+import { clipLevel, readHalves } from '../../track/read-frames.js'
 import type { Registered } from '../register.js'
 import type { Candidate } from '../result.js'
 import type { Matrix } from './matrix.js'
@@ -26,12 +26,19 @@ interface GainJob {
   readonly rect: Rect
   readonly region: Region
   readonly matrix: Matrix
-  readonly onProgress?: OnProgress
-  readonly signal?: AbortSignal
+}
+
+/** How far the measuring is: donor frames. */
+interface Measuring {
+  readonly done: number
+  readonly total: number
 }
 
 /** The candidates with their gains measured. @throws FRAME_UNREADABLE where a frame has gone since the search */
-export async function withGains(candidates: readonly Candidate[], job: GainJob): Promise<Candidate[]> {
+export async function* withGains(
+  candidates: readonly Candidate[],
+  job: GainJob,
+): AsyncGenerator<Measuring, Candidate[]> {
   const { targets } = job.matrix
   const middle = targets[targets.length >> 1].frame
   const pairs = new Map<string, { target: number; plate: number; donor: number }>()
@@ -45,7 +52,7 @@ export async function withGains(candidates: readonly Candidate[], job: GainJob):
       for (const share of stack) want(middle, share.plate, share.frame)
     }
   }
-  const found = await measure([...pairs.values()], job)
+  const found = yield* measure([...pairs.values()], job)
   const lightOf = (target: number, plate: number, donor: number) =>
     found.get(`${target} ${plate} ${donor}`) ?? null
   const common = new Map([...job.matrix.donors, ...targets].map((f) => [keyOf(f), f.exposure]))
@@ -84,10 +91,10 @@ interface Sampled {
   readonly light: Float32Array
 }
 
-async function measure(
+async function* measure(
   pairs: readonly { target: number; plate: number; donor: number }[],
-  { plates, rect, region, matrix, onProgress, signal }: GainJob,
-): Promise<Map<string, Light | null>> {
+  { plates, rect, region, matrix }: GainJob,
+): AsyncGenerator<Measuring, Map<string, Light | null>> {
   const known = new Map([...matrix.donors, ...matrix.targets].map((f) => [keyOf(f), f]))
   const places = new Map<RegionFrame, Int32Array>()
   const sampled = new Map<number, Sampled>()
@@ -115,7 +122,6 @@ async function measure(
       if (p.plate === plate) byDonor.set(p.donor, [...(byDonor.get(p.donor) ?? []), p.target])
     }
     for await (const { frame, halves, error } of readHalves(source, [...byDonor.keys()], rect)) {
-      signal?.throwIfAborted()
       if (halves === undefined) throw error
       const donor = known.get(keyOf({ plate, frame }))!
       for (const target of byDonor.get(frame)!) {
@@ -123,7 +129,7 @@ async function measure(
         const light = lightOf(sampled.get(target)!, donor, steady, halves, rect, region, clip[plate])
         found.set(`${target} ${plate} ${frame}`, light)
       }
-      onProgress?.({ phase: 'measuring light', done: ++done, total })
+      yield { done: ++done, total }
     }
   }
   return found

@@ -1,6 +1,6 @@
 // Near-equal candidates are one row: neighbouring frames of one quiet stretch are one choice, not twenty.
 
-import { keyOf } from '../../track/read-frames.js'
+import { keyOf } from '../../shot/frame-key.js'
 import type { Candidate } from '../result.js'
 import type { Matrix } from './matrix.js'
 

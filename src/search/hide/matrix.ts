@@ -6,9 +6,9 @@ import { CLEAN_SHARE } from '../../match/clean-share.js'
 import { expectedSquare, likelyRegion, measureDrift } from '../../match/expect.js'
 import { INVALID } from '../../match/log-luminance.js'
 import { type Centred, centred, nccOfSums, residualOfSums, stopsOfSums, sumCentred } from '../../match/ncc.js'
-import type { OnProgress } from '../../progress.js'
 import type { Rect } from '../../raster/rect.js'
 import type { Region, RegionFrame } from '../../region/region.js'
+import type { Steps } from '../../turns.js'
 import { gather, gatherBits, type PixelLists, pixelLists, steadyPixels } from '../pixel-lists.js'
 import type { Registered, Registration } from '../register.js'
 
@@ -39,6 +39,18 @@ export interface Matrix {
   readonly window: Rect
 }
 
+/** One target frame against all donors, in their order; NaN where a pair is out of reach or nothing of it is seen. */
+export interface MatrixRow {
+  readonly target: number
+  /** Rows that are there, of all. */
+  readonly done: number
+  readonly total: number
+  readonly ncc: Float32Array
+  readonly stops: Float32Array
+  readonly seam: Float32Array
+  readonly clean: Float32Array
+}
+
 /** Target frames that share one estimate of what the region most likely shows: light drifts little over so many. */
 const BLOCK_FRAMES = 12
 /** Least share of the surround that must be left to compare. */
@@ -48,36 +60,46 @@ const MIN_SHARED = 0.2
  * @param targets in order of their frames, every one with a mask in `region`
  * @param donors  in order of plate and frame
  */
-export function matchMatrix(
+export function* matchMatrix(
   registration: Registration,
   region: Region,
   targets: readonly Registered[],
   donors: readonly Registered[],
-  { reachPx, onProgress }: { reachPx: number; onProgress?: OnProgress },
-): Matrix {
+  reachPx: number,
+): Steps<Matrix, MatrixRow> {
   const { cleanPlate, window, minSpread } = registration
   const anyMask = region.frames.get(targets[0].frame)!
   const spread = explainedSpread(cleanPlate, anyMask.surround, minSpread)
   const { box } = region
   const part = { ...box, x: box.x - window.x, y: box.y - window.y }
-  const dirt = donors.map((d) => {
+  const dirt: Uint8Array[] = []
+  for (const d of donors) {
+    yield
     const dirty = new Uint8Array(window.w * window.h)
     markDirty(d.aligned, d.exposure, d.validity, cleanPlate.level, spread, window.w, dirty, part)
-    return dirty
-  })
-  const steady = new Map([...targets, ...donors].map((f) => [f, steadyPixels(f, cleanPlate.level, spread)]))
+    dirt.push(dirty)
+  }
+  const steady = new Map<Registered, Uint8Array>()
+  for (const f of [...targets, ...donors]) {
+    yield
+    if (!steady.has(f)) steady.set(f, steadyPixels(f, cleanPlate.level, spread))
+  }
   const cells = new Cells(targets.length, donors.length)
   let view: MaskView | undefined
   let block = -1
   for (const [t, target] of targets.entries()) {
-    onProgress?.({ phase: 'matching', done: t, total: targets.length })
+    yield
     const mask = region.frames.get(target.frame)!
     if (view?.mask !== mask) {
       // Only one mask's rings are held at a time: a mask sequence has one per target frame.
-      view = new MaskView(mask, donors, dirt, steady, spread, minSpread)
+      view = new MaskView(mask, donors, spread, minSpread)
+      yield* view.prepare(dirt, steady)
       block = -1
     }
-    if (view.list.inside.length === 0) continue
+    if (view.list.inside.length === 0) {
+      yield cells.row(t, targets)
+      continue
+    }
     if (Math.floor(t / BLOCK_FRAMES) !== block) {
       block = Math.floor(t / BLOCK_FRAMES)
       // Of a mask sequence every frame is its own block.
@@ -87,8 +109,8 @@ export function matchMatrix(
       view.expectAround(middle, cleanPlate.level)
     }
     view.compare(target, t, steady.get(target)!, cells, reachPx)
+    yield cells.row(t, targets)
   }
-  onProgress?.({ phase: 'matching', done: targets.length, total: targets.length })
   cells.normalise()
   return {
     targets,
@@ -105,52 +127,53 @@ export function matchMatrix(
 /** All donors as seen through one mask. */
 class MaskView {
   readonly list: PixelLists
-  readonly #clean: readonly number[]
-  readonly #rings: readonly Centred[]
-  readonly #ringTrust: readonly Uint8Array[]
-  readonly #good: readonly Registered[]
-  readonly #drift: (gap: number) => number
-  readonly #own: readonly Centred[]
-  readonly #ownTrust: readonly Uint8Array[]
+  readonly #clean: number[] = []
+  readonly #rings: Centred[] = []
+  readonly #ringValidity: Uint8Array[] = []
+  readonly #own: Centred[] = []
+  readonly #ownValidity: Uint8Array[] = []
+  /** Donors that are clean. */
+  #good: readonly Registered[] = []
+  #drift: (gap: number) => number = () => 0
   /** Per donor, mean square distance from what the region most likely shows. */
   #ownSquare: readonly number[] = []
 
   constructor(
     readonly mask: RegionFrame,
     readonly donors: readonly Registered[],
-    dirt: readonly Uint8Array[],
-    steady: ReadonlyMap<Registered, Uint8Array>,
     spread: Readonly<Float32Array>,
     minSpread: number,
   ) {
     this.list = pixelLists(mask, spread, minSpread)
+  }
+
+  /** Gathers what is compared of every donor. */
+  *prepare(dirt: readonly Uint8Array[], steady: ReadonlyMap<Registered, Uint8Array>): Steps<void, never> {
+    const { donors } = this
     const { compared, inside, insideWeight, own } = this.list
     // In the kernels' memory: every target is compared with all of them.
     const n = compared.length
     const rings = floats('rings', n * donors.length)
     const validities = bytes('ring validity', n * donors.length)
-    this.#ringTrust = donors.map((d, k) => {
-      const validity = validities.subarray(k * n, (k + 1) * n)
-      validity.set(gatherBits(steady.get(d)!, compared))
-      return validity
-    })
-    this.#rings = donors.map((d, k) =>
-      centred(gather(d.aligned, compared), this.#ringTrust[k], rings.subarray(k * n, (k + 1) * n)),
-    )
     const m = own.length
     const owns = floats('own', m * donors.length)
-    const ownTrusts = bytes('own validity', m * donors.length)
-    this.#ownTrust = donors.map(({ validity }, k) => {
-      const shown = ownTrusts.subarray(k * m, (k + 1) * m)
-      for (let i = 0; i < m; i++) shown[i] = validity[own[i]] === INVALID ? 0 : 1
-      return shown
-    })
-    this.#own = donors.map(({ aligned, exposure }, k) => {
+    const ownValidities = bytes('own validity', m * donors.length)
+    for (const [k, d] of donors.entries()) {
+      yield
+      const validity = validities.subarray(k * n, (k + 1) * n)
+      validity.set(gatherBits(steady.get(d)!, compared))
+      this.#ringValidity.push(validity)
+      this.#rings.push(centred(gather(d.aligned, compared), validity, rings.subarray(k * n, (k + 1) * n)))
+      const shown = ownValidities.subarray(k * m, (k + 1) * m)
       const samples = owns.subarray(k * m, (k + 1) * m)
-      for (let i = 0; i < m; i++) samples[i] = aligned[own[i]] + exposure
-      return { base: 0, samples }
-    })
-    this.#clean = dirt.map((dirty) => cleanShare(gatherBits(dirty, inside), insideWeight) ?? Number.NaN)
+      for (let i = 0; i < m; i++) {
+        shown[i] = d.validity[own[i]] === INVALID ? 0 : 1
+        samples[i] = d.aligned[own[i]] + d.exposure
+      }
+      this.#ownValidity.push(shown)
+      this.#own.push({ base: 0, samples })
+      this.#clean.push(cleanShare(gatherBits(dirt[k], inside), insideWeight) ?? Number.NaN)
+    }
     this.#good = donors.filter((d, i) => d.held && this.#clean[i] >= CLEAN_SHARE)
     this.#drift = measureDrift(this.#good, inside)
   }
@@ -166,7 +189,7 @@ class MaskView {
         { base: 0, samples: likely },
         samples,
         ownWeight,
-        this.#ownTrust[d],
+        this.#ownValidity[d],
       )
       // A hole can't be lent: it costs as much as a full stop of difference.
       return (squareDifference + all - weight) / all
@@ -187,7 +210,7 @@ class MaskView {
         donor.plate === target.plate ? Math.abs(donor.frame - target.frame) : Number.POSITIVE_INFINITY
       const drift = this.#drift(gap)
       cells.clean[at] = this.#clean[d]
-      const sums = sumCentred(ring, this.#rings[d], weight, this.#ringTrust[d])
+      const sums = sumCentred(ring, this.#rings[d], weight, this.#ringValidity[d])
       if (sums.weight < MIN_SHARED * compared.length) {
         // Nothing to see of the light or the seam: as bad as a surround that differs by all its drift.
         cells.cost[at] = expectedSquare(this.#ownSquare[d], drift, 4 * (drift + surroundSpread ** 2))
@@ -252,6 +275,20 @@ class Cells {
       n++
     }
     return n > 0 ? sum / n : 1
+  }
+
+  /** A row as it stands before costs have their unit. */
+  row(t: number, targets: readonly Registered[]): MatrixRow {
+    const of = (values: Float32Array) => values.slice(t * this.donors, (t + 1) * this.donors)
+    return {
+      target: targets[t].frame,
+      done: t + 1,
+      total: targets.length,
+      ncc: of(this.ncc),
+      stops: of(this.stops),
+      seam: of(this.seam),
+      clean: of(this.clean),
+    }
   }
 
   pair(t: number, d: number): Pair {

@@ -3,11 +3,12 @@
 // that stands there for most of the plate agrees with itself. This is the one place where the target's own region is
 // looked at, and it is asked only whether anything would change there, never which donor is like it.
 import { cleanShare, explainedSpread, markDirty } from '../../match/clean.js'
-import { type CleanPlate, cleanPlateOf } from '../../match/clean-plate.js'
+import { type CleanPlate, cleanPlateSteps } from '../../match/clean-plate.js'
 import { CLEAN_SHARE } from '../../match/clean-share.js'
 import { subsample } from '../../match/subsample.js'
 import type { Rect } from '../../raster/rect.js'
 import type { Region } from '../../region/region.js'
+import type { Steps } from '../../turns.js'
 import { EMPTY_FRAMES, type Registered, type Registration } from '../register.js'
 
 /** Another picture of the region counts when so many frames agree on it, and so large a share of all. */
@@ -25,16 +26,17 @@ export interface RegionState {
 }
 
 /** @param targets the target's frames, at least one */
-export function regionState(
+export function* regionState(
   registration: Registration,
   region: Region,
   targets: readonly Registered[],
-): RegionState {
+): Steps<RegionState> {
   const { cleanPlate, frames } = registration
   const isTarget = new Set(targets)
   const others = frames.filter((f) => !isTarget.has(f) && f.held)
   if (others.length === 0) return { cleanPlate, unknown: null, doubt: null }
-  const usual = new Comparison(registration, region, cleanPlate, others)
+  const usual = new Comparison(registration, region, cleanPlate)
+  yield* usual.settle(others)
   const changed = usual.mostChanged(targets)
   if (changed === null || changed >= MIN_CHANGED) return { cleanPlate, unknown: null, doubt: null }
   if (changed >= 1 - CLEAN_SHARE) {
@@ -42,11 +44,12 @@ export function regionState(
     const doubt = `only ${share} of the region differs from what the target shows: what is to be hidden may be in the donor, too`
     return { cleanPlate, unknown: null, doubt }
   }
-  const differing = others.filter((f) => usual.differs(f))
+  const differing = yield* usual.differing(others)
   if (differing.length >= MIN_FRAMES) {
-    const other = merged(registration, differing, region)
-    const rare = new Comparison(registration, region, other, differing)
-    const agreeing = differing.filter((f) => !rare.differs(f)).length
+    const other = yield* merged(registration, differing, region)
+    const rare = new Comparison(registration, region, other)
+    yield* rare.settle(differing)
+    const agreeing = differing.length - (yield* rare.differing(differing)).length
     const tells = (rare.mostChanged(targets) ?? 0) >= MIN_CHANGED
     if (tells && agreeing >= Math.max(MIN_FRAMES, MIN_SHARE * frames.length)) {
       const doubt = `the target shows what most frames show in the region, so what ${agreeing} other frames show is taken for empty: look at it`
@@ -63,22 +66,25 @@ class Comparison {
   readonly #spread: Float32Array
   readonly #part: Rect
   /** What differs even in the frame that agrees best: there the picture is of nothing that was ever seen. */
-  readonly #never: Uint8Array
+  #never: Uint8Array
 
-  /** @param frames that show the picture, as far as any do */
   constructor(
     readonly registration: Registration,
     readonly region: Region,
     readonly state: CleanPlate,
-    frames: readonly Registered[],
   ) {
     const { cleanPlate, window, minSpread } = registration
     const { box } = region
     this.#spread = explainedSpread(cleanPlate, region.frames.values().next().value!.surround, minSpread)
     this.#part = { ...box, x: box.x - window.x, y: box.y - window.y }
     this.#never = new Uint8Array(window.w * window.h)
+  }
+
+  /** @param frames that show the picture, as far as any do */
+  *settle(frames: readonly Registered[]): Steps<void> {
     let best = -1
     for (const f of frames) {
+      yield
       const dirty = this.#dirt(f, f.validity)
       const share = cleanShare(dirty, this.#first) ?? 0
       if (share <= best) continue
@@ -87,9 +93,14 @@ class Comparison {
     }
   }
 
-  /** Does a frame's region differ from the picture where others agree with it? */
-  differs(f: Registered): boolean {
-    return this.#changed(f, f.validity, this.#first) > 1 - CLEAN_SHARE
+  /** The frames whose region differs from the picture where others agree with it. */
+  *differing(frames: readonly Registered[]): Steps<Registered[]> {
+    const found: Registered[] = []
+    for (const f of frames) {
+      yield
+      if (this.#changed(f, f.validity, this.#first) > 1 - CLEAN_SHARE) found.push(f)
+    }
+    return found
   }
 
   /** Share of the region that differs on the target frame on which most does; null: no region. */
@@ -122,12 +133,12 @@ class Comparison {
 }
 
 /** What some frames agree on inside the region, and all of them round it. */
-function merged(
+function* merged(
   { cleanPlate, window, minSpread }: Registration,
   some: readonly Registered[],
   { frames }: Region,
-): CleanPlate {
-  const theirs = cleanPlateOf(subsample(some, EMPTY_FRAMES), window.w * window.h, minSpread)
+): Steps<CleanPlate> {
+  const theirs = yield* cleanPlateSteps(subsample(some, EMPTY_FRAMES), window.w * window.h, minSpread)
   const covered = new Uint8Array(window.w * window.h)
   for (const { inside } of new Set(frames.values()))
     for (let i = 0; i < covered.length; i++) if (inside[i] > 0) covered[i] = 1

@@ -1,0 +1,104 @@
+// What a search tells while it runs, in this order: planned, tracked for every frame, row for every target frame (hide),
+// candidate, measured (hide), done. A progress bar and a page listen to the same events.
+
+import { HELD_SIGMA } from '../match/align.js'
+import type { Progress } from '../progress.js'
+import type { FrameKey } from '../shot/frame-key.js'
+import type { Shot } from '../shot/open-shot.js'
+import type { TrackedFrame } from '../track/frame-tracker.js'
+import type { Plan } from '../track/plan.js'
+import type { Arrival } from '../track/read-frames.js'
+import type { MatrixRow } from './hide/matrix.js'
+import type { Candidate, Result } from './result.js'
+
+/** What will be read: known before the first frame is. */
+export interface Planned {
+  readonly kind: 'planned'
+  readonly targets: readonly number[]
+  readonly donors: readonly FrameKey[]
+  /** Target frames, donors, and the frames that bear witness of the plate where few may lend. */
+  readonly frames: readonly FrameKey[]
+}
+
+/** A frame has been read and followed, or can't be. */
+export interface Tracked extends FrameKey {
+  readonly kind: 'tracked'
+  /** Moves the frame onto the reference frame, pixels; null where nothing holds it, or it can't be read. */
+  readonly offset: { readonly dx: number; readonly dy: number } | null
+  /** Standard deviation of its grain, stops; null where too little of it is seen. */
+  readonly noise: number | null
+  /** Why it can't be read. */
+  readonly message?: string
+  readonly done: number
+  readonly total: number
+}
+
+/** A target frame has been compared with every donor. */
+export interface Row extends MatrixRow {
+  readonly kind: 'row'
+  /** Donors of the row's numbers, in order. */
+  readonly donors: readonly FrameKey[]
+}
+
+/** A candidate of the ranking as it is known now: its light is measured last. */
+export interface Proposed {
+  readonly kind: 'candidate'
+  readonly candidate: Candidate
+  /** From 1; a borrow's is that among those found so far. */
+  readonly rank: number
+}
+
+/** The light of a donor frame has been measured, channel by channel. */
+export interface LightMeasured {
+  readonly kind: 'measured'
+  readonly done: number
+  readonly total: number
+}
+
+export interface Done {
+  readonly kind: 'done'
+  readonly result: Result
+}
+
+export type SearchEvent = Planned | Tracked | Row | Proposed | LightMeasured | Done
+
+export function planned({ frames, donors }: Shot, plan: Plan): Planned {
+  return { kind: 'planned', targets: frames, donors, frames: plan.frames }
+}
+
+export function tracked(one: Arrival<TrackedFrame>): Tracked {
+  const { plate, frame, done, total } = one
+  const count = { kind: 'tracked', plate, frame, done, total } as const
+  if (one.message !== undefined) return { ...count, offset: null, noise: null, message: one.message }
+  const { dx, dy, sigma } = one.kept.pose
+  return { ...count, offset: sigma <= HELD_SIGMA ? { dx, dy } : null, noise: one.kept.noise }
+}
+
+/** How far a search is, for a bar; null for what is no step of it. */
+export function progressOf(event: SearchEvent): Progress | null {
+  switch (event.kind) {
+    case 'tracked':
+      return { phase: 'reading', done: event.done, total: event.total }
+    case 'row':
+      return { phase: 'matching', done: event.done, total: event.total }
+    case 'measured':
+      return { phase: 'measuring light', done: event.done, total: event.total }
+    default:
+      return null
+  }
+}
+
+/** Runs a search to its end, telling how far it is. */
+export async function resultOf(
+  events: AsyncIterable<SearchEvent>,
+  onProgress?: (progress: Progress) => void,
+): Promise<Result> {
+  let result: Result | undefined
+  for await (const event of events) {
+    const progress = progressOf(event)
+    if (progress !== null) onProgress?.(progress)
+    if (event.kind === 'done') result = event.result
+  }
+  if (result === undefined) throw new TypeError('a search ends with its result')
+  return result
+}

@@ -1,0 +1,69 @@
+// What a result says of the shot it is about, before any candidate.
+import { activeNote } from '../footage/active.js'
+import type { Plate } from '../footage/plate.js'
+import { framesOf } from '../shot/frame-key.js'
+import type { Shot } from '../shot/open-shot.js'
+import type { Result } from './result.js'
+
+/** Target, region, reach and donors, in the order in which result.json has them; a borrow's own entry stands between. */
+export function resultHead({ request, plates, frames, donors, maskFit, region, reach, surround }: Shot): {
+  about: Pick<Result, 'target' | 'region'>
+  hunted: Pick<Result, 'reach' | 'donors'>
+} {
+  const [target] = plates
+  const layer = request.layer === undefined ? {} : { layer: request.layer }
+  return {
+    about: {
+      target: {
+        plate: target.spec,
+        first: frames[0],
+        last: frames[frames.length - 1],
+        frames: [...frames],
+        width: target.width,
+        height: target.height,
+        encoding: target.encoding,
+        encodingWhy: target.encodingWhy,
+        ...layer,
+        ...activeIn(target),
+      },
+      region: {
+        mask: request.mask ?? null,
+        maskFit,
+        box: [region.box.x, region.box.y, region.box.w, region.box.h],
+        surround,
+        ...(region.empty.length === 0 ? {} : { empty: [...region.empty] }),
+      },
+    },
+    hunted: {
+      reach,
+      donors: plates.map((p, plate) => ({
+        plate: p.spec,
+        first: p.first,
+        last: p.last,
+        frames: p.frames.length,
+        ...(request.donorFrames === undefined ? {} : { asked: framesOf(donors, plate) }),
+        encoding: p.encoding,
+        ...layer,
+        ...activeIn(p),
+      })),
+    },
+  }
+}
+
+/** What is to be said of the footage and the mask, and of frames that can't be read. */
+export function shotNotes(
+  { plates, region }: Shot,
+  unreadable: readonly { readonly message: string }[],
+): string[] {
+  return [
+    ...plates.flatMap(activeNote),
+    ...region.notes,
+    ...unreadable.map((u) => `${u.message} (left out of the search)`),
+  ]
+}
+
+/** What of a plate's frame holds picture, where that is not all of it. */
+function activeIn({ active, width, height }: Plate): { active?: [number, number, number, number] } {
+  const { x, y, w, h } = active
+  return w === width && h === height ? {} : { active: [x, y, w, h] }
+}

@@ -1,0 +1,79 @@
+// A request made into an open shot: plates and masks are opened once, here, and everything asked is checked against them.
+// Search, sheet and patch all work on it.
+import { openFootage } from '../footage/active.js'
+import type { Plate } from '../footage/plate.js'
+import type { Rect } from '../raster/rect.js'
+import type { Mask, MaskFit } from '../region/mask.js'
+import { makeRegion, type Region } from '../region/region.js'
+import type { FrameKey } from './frame-key.js'
+import { donorFrames, masksOf, numbersOf, sameSize, targetFrames } from './validate.js'
+
+export interface ShotRequest {
+  /** The target's plate: a folder, one of its frames, a pattern, a movie. */
+  readonly target: string
+  /** Target frames, as numbers or as `1001-1024`. */
+  readonly frames: string | readonly number[]
+  /** A mask (still, SVG or sequence) or a box; one of the two. */
+  readonly mask?: string
+  readonly box?: Rect
+  readonly maskFit?: MaskFit
+  /** Donor plates beside the target's own. */
+  readonly donors?: readonly string[]
+  /** Donor frames to use, of every donor plate; absent: all. */
+  readonly donorFrames?: string | readonly number[]
+  /** Largest 2D offset, whole pixels, 0 to half the plate's shorter side; absent: 16, or what the plate allows. */
+  readonly reach?: number
+  /** Width of the ring, whole pixels, 2 to the same; absent: 24, or what the plate allows. */
+  readonly surround?: number
+  /** An encoding's name or `auto`. */
+  readonly encoding?: string
+  readonly layer?: string
+}
+
+/** What is open while one request is worked on. */
+export interface Shot {
+  /** As it was asked. */
+  readonly request: ShotRequest
+  /** The target's first, then the donors'. */
+  readonly plates: readonly [Plate, ...Plate[]]
+  /** Target frames on which something is to be replaced, in order. */
+  readonly frames: readonly number[]
+  /** Frames that may lend, in order of plate and frame. */
+  readonly donors: readonly FrameKey[]
+  /** As they were read, of all target frames that were asked for. */
+  readonly masks: ReadonlyMap<number, Mask>
+  readonly maskFit: MaskFit
+  readonly region: Region
+  /** Largest 2D offset, pixels. */
+  readonly reach: number
+  /** Width of the surround, pixels. */
+  readonly surround: number
+}
+
+/**
+ * Opens the plates and masks that a request names. Reads names, a few headers and the masks.
+ *
+ * @throws OffcutError with the codes of openPlate, loadMasks and makeRegion; MISUSE; FRAMES_OUTSIDE; PLATE_SIZE
+ */
+export async function openShot(request: ShotRequest): Promise<Shot> {
+  const { encoding = 'auto', maskFit = 'same', layer } = request
+  const target = await openFootage(request.target, { encoding, layer })
+  const others = await Promise.all((request.donors ?? []).map((d) => openFootage(d, { encoding, layer })))
+  for (const other of others) sameSize(target, other)
+  const plates = [target, ...others] as const
+  const { reach, surround } = numbersOf(target, request)
+  const masks = await masksOf(request, target, targetFrames(target, request.frames), maskFit)
+  const region = makeRegion(masks, target, surround)
+  const donors = donorFrames(plates, request.donorFrames)
+  return {
+    request,
+    plates: [...plates],
+    frames: [...region.frames.keys()],
+    donors,
+    masks,
+    maskFit,
+    region,
+    reach,
+    surround,
+  }
+}

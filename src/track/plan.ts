@@ -1,0 +1,105 @@
+// Which frames of a shot are read, and what of each.
+import type { Plate } from '../footage/plate.js'
+import { subsample } from '../match/subsample.js'
+import { grow, intersect, type Rect } from '../raster/rect.js'
+import type { RegionFrame } from '../region/region.js'
+import { type FrameKey, keyOf } from '../shot/frame-key.js'
+import type { Shot } from '../shot/open-shot.js'
+import { FILTER_PX, type TrackedFrame, type TrackerSetup, trackedRects } from './frame-tracker.js'
+import { bandRect } from './global-exposure.js'
+import { type Arrival, clipLevel, Keeper, type Kept } from './read-frames.js'
+import { readReferenceFrame } from './reference-frame.js'
+import { trackFrames } from './track.js'
+
+export interface Plan {
+  /** Each once: the target's frames, then the others. */
+  readonly frames: readonly FrameKey[]
+  /** What is looked at: the region with its surround, or another surface's. */
+  readonly window: Rect
+  readonly rects: { readonly core: Rect; readonly rect: Rect }
+  /** What is read where the exposure of the whole frame is wanted, and colours are kept. */
+  readonly band?: Rect
+  /** What is kept of a frame: the window and the reach round it. */
+  readonly keep: Rect
+  /** The target frame that the others are followed against, or the next to it that can be read. */
+  readonly wanted: number
+}
+
+export interface PlanOptions {
+  /** A surface's window. */
+  readonly window: Rect
+  readonly wanted: number
+  /** Frames beside targets and donors that are read. */
+  readonly others?: readonly FrameKey[]
+  /** Read the exposure of the whole frame, and keep colours. */
+  readonly exposure?: boolean
+}
+
+export function planOf(shot: Shot, { window, wanted, others = [], exposure = false }: PlanOptions): Plan {
+  const full = shot.plates[0].active
+  const rects = trackedRects(window, shot.reach, full)
+  return {
+    frames: eachOnce([...shot.frames.map((frame) => ({ plate: 0, frame })), ...shot.donors, ...others]),
+    window,
+    rects,
+    ...(exposure ? { band: bandRect(full, rects.rect) } : {}),
+    keep: intersect(grow(window, shot.reach + FILTER_PX), full),
+    wanted,
+  }
+}
+
+/** Frames per plate that bear witness where few donors are asked for: as many as tell the clean plate and the grain. */
+const WITNESSES = 48
+
+/**
+ * Frames spread over the plates that bear witness where only some may lend: what is empty, and how much of a seam is grain,
+ * is a matter of the plate and not of who is asked to lend.
+ */
+export function witnesses(plates: readonly Plate[]): FrameKey[] {
+  return plates.flatMap(({ frames }, plate) =>
+    subsample(frames, WITNESSES).map((frame) => ({ plate, frame })),
+  )
+}
+
+export interface TrackedShot extends Kept<TrackedFrame> {
+  /** The frame that the others were followed against. */
+  readonly reference: FrameKey
+}
+
+/**
+ * Reads the plan's frames and follows the camera over them.
+ *
+ * @param maskOf what must not be followed on a target frame, over the plan's window
+ * @throws FRAMES_UNREADABLE, as trackFrames
+ */
+export async function* trackShot(
+  { plates, frames, reach }: Shot,
+  plan: Plan,
+  maskOf: (frame: number) => RegionFrame,
+  signal?: AbortSignal,
+): AsyncGenerator<Arrival<TrackedFrame>, TrackedShot> {
+  const { rects, band, keep, window, wanted } = plan
+  const reference = await readReferenceFrame(plates, plan.frames, frames, wanted, band ?? rects.rect)
+  const setup: TrackerSetup = {
+    anchor: reference.halves,
+    rects,
+    band,
+    keep,
+    window,
+    mask: maskOf(reference.frame),
+    reachPx: reach,
+    clip: plates.map(clipLevel),
+  }
+  const keeper = new Keeper<TrackedFrame>()
+  for await (const one of trackFrames(plates, plan.frames, setup, { signal })) {
+    keeper.add(one)
+    yield one
+  }
+  return { ...keeper.all(), reference: { plate: 0, frame: reference.frame } }
+}
+
+function eachOnce(keys: readonly FrameKey[]): FrameKey[] {
+  const wanted = new Map<string, FrameKey>()
+  for (const key of keys) wanted.set(keyOf(key), key)
+  return [...wanted.values()]
+}

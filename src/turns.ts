@@ -1,0 +1,108 @@
+// Long work in short turns. Arithmetic over a whole shot is written as steps (a generator that stops at every frame, row or
+// block), and a turn runs as many of them as fit: between turns the event loop is free, and a search can be called off.
+
+/** A turn lasts this long, milliseconds; the step that ends it comes on top. A third of what a page or a bar would feel. */
+const TURN_MS = 16
+
+/** Work that can stop anywhere it yields; what it yields is heard by whoever listens, undefined by nobody. */
+export type Steps<T, E = undefined> = Generator<E | undefined, T, void>
+
+/** Runs the steps of one search. */
+export class Turns {
+  #since = performance.now()
+
+  constructor(readonly signal?: AbortSignal) {}
+
+  /** Lets the event loop go where the turn is over. @throws the abort reason when `signal` has fired */
+  async pause(): Promise<void> {
+    if (performance.now() - this.#since < TURN_MS) return
+    await new Promise(setImmediate)
+    this.#since = performance.now()
+    this.signal?.throwIfAborted()
+  }
+
+  /** @throws as `pause` */
+  async run<T>(steps: Steps<T, unknown>): Promise<T> {
+    for (;;) {
+      const next = steps.next()
+      if (next.done) return next.value
+      await this.pause()
+    }
+  }
+
+  /** As `run`, handing on what the steps tell. */
+  async *heard<T, E>(steps: Steps<T, E>): AsyncGenerator<E, T> {
+    for (;;) {
+      const next = steps.next()
+      if (next.done) return next.value
+      if (next.value !== undefined) yield next.value
+      await this.pause()
+    }
+  }
+}
+
+/** Runs steps without a stop. */
+export function atOnce<T>(steps: Steps<T, unknown>): T {
+  for (;;) {
+    const next = steps.next()
+    if (next.done) return next.value
+  }
+}
+
+/**
+ * What comes from `source` until it ends or `signal` fires; then whatever it is waiting for is not waited for.
+ *
+ * @throws the abort reason
+ */
+export async function* untilAborted<T, R>(
+  source: AsyncGenerator<T, R>,
+  signal?: AbortSignal,
+): AsyncGenerator<T, R> {
+  if (signal === undefined) return yield* source
+  signal.throwIfAborted()
+  let abort = () => {}
+  const aborted = new Promise<never>((_, reject) => {
+    abort = () => reject(signal.reason)
+    signal.addEventListener('abort', abort, { once: true })
+  })
+  // It may never be waited for again.
+  aborted.catch(() => {})
+  let ended = false
+  try {
+    for (;;) {
+      const next = await Promise.race([source.next(), aborted])
+      if (next.done) {
+        ended = true
+        return next.value
+      }
+      yield next.value
+      signal.throwIfAborted()
+    }
+  } finally {
+    signal.removeEventListener('abort', abort)
+    const closed = ended ? undefined : source.return(undefined as R)
+    // Called off, nobody waits for what is still being read.
+    if (signal.aborted) closed?.catch(() => {})
+    else await closed
+  }
+}
+
+/** What comes from `source`, told in other words; what it returns stays. */
+export async function* inWords<T, E, R>(
+  source: AsyncGenerator<T, R>,
+  words: (one: T) => E,
+): AsyncGenerator<E, R> {
+  let ended = false
+  try {
+    for (;;) {
+      const next = await source.next()
+      if (next.done) {
+        ended = true
+        return next.value
+      }
+      yield words(next.value)
+    }
+  } finally {
+    if (!ended) await source.return(undefined as R)
+  }
+}
