@@ -2,6 +2,7 @@
 import { changing, floats, kernels, pointer } from '../kernels/memory.js'
 import type { Rect } from '../raster/rect.js'
 import type { CleanPlate } from './clean-plate.js'
+import { select } from './selection.js'
 
 /** A pixel differs when its 3 x 3 mean lies further than this many spreads from the clean plate ... */
 const DIRTY_SIGMA = 4
@@ -20,11 +21,11 @@ export function explainedSpread(
   surround: Readonly<Float32Array>,
   least: number,
 ): Float32Array {
-  const valid: number[] = []
+  const valid = new Float32Array(surround.length)
+  let n = 0
   for (let i = 0; i < surround.length; i++)
-    if (surround[i] > 0 && empty.support[i] > 0) valid.push(empty.spread[i])
-  valid.sort((a, b) => a - b)
-  const typical = Math.max(valid[valid.length >> 1] ?? 0, least)
+    if (surround[i] > 0 && empty.support[i] > 0) valid[n++] = empty.spread[i]
+  const typical = Math.max(n > 0 ? select(valid, n >> 1, n) : 0, least)
   return empty.spread.map((s) => Math.min(Math.max(s, typical / MAX_SPREAD), MAX_SPREAD * typical))
 }
 

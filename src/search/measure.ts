@@ -3,6 +3,7 @@
 import { CUBIC, taps } from '../kernels/shift-plane.js'
 import { gradientEnergy } from '../match/texture.js'
 import type { Region } from '../region/region.js'
+import type { Steps } from '../turns.js'
 import type { Draft } from './hide/drafts.js'
 import type { Matrix } from './hide/matrix.js'
 import type { RegionState } from './hide/region-state.js'
@@ -33,7 +34,7 @@ export class Measurer {
   }
 
   /** The candidate with its numbers, its gains still 1: see gains.ts. */
-  candidate(draft: Draft): Candidate {
+  *candidate(draft: Draft): Steps<Candidate> {
     const { matrix } = this
     const frames = matrix.targets.map((target, t) => this.#frame(target, t, draft.shares[t]))
     const kind = draft.kind
@@ -50,7 +51,7 @@ export class Measurer {
       grain: mean(matrix.targets.map((target, t) => this.#grain(target, draft.shares[t], averaged[t]))),
       sharpness: mean(this.#looked().map((t) => this.#sharpness(matrix.targets[t], draft.shares[t]))),
       steadiness: jitter(frames),
-      life: this.#life(),
+      life: yield* this.#life(),
     }
     const noCorrelation =
       measures.ncc === null ? 'the surround is too flat, clipped or hidden to correlate' : null
@@ -97,12 +98,12 @@ export class Measurer {
   }
 
   /** Movement of the surround by itself; grain is the median of the target frames' own noise. */
-  #life(): number | null {
+  *#life(): Steps<number | null> {
     if (this.#lifeFound === undefined) {
       const { targets, frames, steady, surround, window } = this.matrix
       const noises = targets.flatMap((t) => this.noiseOf(t) ?? []).sort((a, b) => a - b)
       const grain = noises[noises.length >> 1] ?? 0
-      this.#lifeFound = round(lifeOf(frames, steady, surround, window, grain), 2)
+      this.#lifeFound = round(yield* lifeOf(frames, steady, surround, window, grain), 2)
     }
     return this.#lifeFound
   }

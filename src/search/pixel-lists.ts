@@ -5,6 +5,7 @@ import { boxBlur } from '../kernels/pyramid.js'
 import { oddStep } from '../match/subsample.js'
 import type { Rect } from '../raster/rect.js'
 import type { RegionFrame } from '../region/region.js'
+import type { Steps } from '../turns.js'
 import type { Registered } from './register.js'
 
 /** A surround pixel this many spreads, and this many stops, from the clean plate shows something that passes by. */
@@ -105,13 +106,13 @@ export function steadyPixels(
  * @param grain  noise of one frame, stops
  * @returns null where no two neighbours share a pixel
  */
-export function lifeOf(
+export function* lifeOf(
   frames: readonly Registered[],
   steady: ReadonlyMap<Registered, Uint8Array>,
   surround: Readonly<Int32Array>,
   window: Rect,
   grain: number,
-): number | null {
+): Steps<number | null> {
   const pairs = frames.flatMap((b, i) => {
     const a = frames[i - 1]
     const next = a !== undefined && a.plate === b.plate && a.frame + 1 === b.frame
@@ -122,6 +123,7 @@ export function lifeOf(
   let detail = 0
   let n = 0
   for (let k = 0; k < pairs.length; k += stride) {
+    yield
     const { a, b } = pairs[k]
     const sa = steady.get(a)!
     const sb = steady.get(b)!

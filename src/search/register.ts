@@ -83,7 +83,7 @@ export function* register(
     yield
   }
   // All that the clean plate is made from; it is what the others' light is then taken from.
-  const shared = subsample(distinct(frames), EMPTY_FRAMES)
+  const shared = subsample(yield* distinct(frames), EMPTY_FRAMES)
   yield* matchLight(shared, light, surround)
   const minSpread = leastAt(medianOn(light, surround))
   const cleanPlate = yield* cleanPlateSteps(shared, surround.length, minSpread)
@@ -92,11 +92,14 @@ export function* register(
 }
 
 /** Frames without those that repeat the one before: a held frame is one witness, however long it is held. */
-function distinct(frames: readonly Registered[]): Registered[] {
-  return frames.filter((f, i) => {
+function* distinct(frames: readonly Registered[]): Steps<Registered[]> {
+  const found: Registered[] = []
+  for (const [i, f] of frames.entries()) {
+    yield
     const before = frames[i - 1]
-    return before === undefined || before.plate !== f.plate || !same(before.aligned, f.aligned)
-  })
+    if (before === undefined || before.plate !== f.plate || !same(before.aligned, f.aligned)) found.push(f)
+  }
+  return found
 }
 
 function same(a: Readonly<Float32Array>, b: Readonly<Float32Array>): boolean {

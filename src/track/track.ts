@@ -33,6 +33,8 @@ export interface TrackTask {
 const TASK_FRAMES = 8
 /** A thread must have this many frames to look at, or starting it takes longer than it saves. */
 const MIN_FRAMES = 24
+/** Pixels read of a frame up to which it is followed within a few milliseconds. */
+const MAX_SHARED_PIXELS = 200_000
 /** More threads than this only wait for the disk. */
 const MAX_THREADS = 8
 
@@ -50,9 +52,11 @@ export async function* trackFrames(
 ): AsyncGenerator<Arrival<TrackedFrame>, void> {
   const worker = fileURLToPath(new URL('./track-worker.js', import.meta.url))
   const wanted = threads ?? Math.min(availableParallelism(), MAX_THREADS, keys.length / MIN_FRAMES)
-  const tracker = new FrameTracker(setup)
-  const seeHere = (plate: Plate, index: number, frames: readonly number[]) =>
-    readAndSee(plate, index, frames, tracker.rect, (key, linear) => tracker.see(key, linear))
+  let tracker: FrameTracker | undefined
+  const seeHere = (plate: Plate, index: number, frames: readonly number[]) => {
+    const here = (tracker ??= new FrameTracker(setup))
+    return readAndSee(plate, index, frames, here.rect, (key, linear) => here.see(key, linear))
+  }
   // A movie is decoded in one stream; and before it is built the tool has no file that a thread could start from.
   const streamed = plates.some((plate) => sourceOf(plate).readMany !== undefined)
   if (wanted < 2 || streamed || !existsSync(worker)) {
@@ -65,8 +69,11 @@ export async function* trackFrames(
     active,
     ...(layer === undefined ? {} : { layer }),
   }))
-  // This thread takes its share: it begins while the others start.
-  const others = Math.floor(wanted) - 1
+  // This thread takes its share where a frame is done in no time: it begins while the others start. A large one would hold
+  // its event loop.
+  const { w, h } = setup.band ?? setup.rects.rect
+  const shares = w * h <= MAX_SHARED_PIXELS
+  const others = Math.floor(wanted) - (shares ? 1 : 0)
   const pool = new Piscina({
     filename: worker,
     minThreads: others,
@@ -74,7 +81,7 @@ export async function* trackFrames(
     workerData: { plates: specs, tracker: setup } satisfies TrackSetup,
   })
   const deliver = (plate: Plate, index: number, frames: readonly number[]) =>
-    inTasks(pool, (some) => seeHere(plate, index, some), index, frames, signal)
+    inTasks(pool, shares ? (some) => seeHere(plate, index, some) : null, index, frames, signal)
   try {
     yield* readEach(plates, keys, deliver, signal)
   } finally {
@@ -88,7 +95,7 @@ type Outcome = { readonly found: Delivered<TrackedFrame>[] } | { readonly cause:
 /** Results as they come, a task at a time; one task more than there are threads waits, so that none is idle. */
 async function* inTasks(
   pool: Piscina,
-  here: (frames: readonly number[]) => AsyncGenerator<Delivered<TrackedFrame>>,
+  here: ((frames: readonly number[]) => AsyncGenerator<Delivered<TrackedFrame>>) | null,
   plate: number,
   frames: readonly number[],
   signal: AbortSignal | undefined,
@@ -96,12 +103,12 @@ async function* inTasks(
   const tasks: TrackTask[] = []
   for (let at = 0; at < frames.length; at += TASK_FRAMES)
     tasks.push({ plate, frames: frames.slice(at, at + TASK_FRAMES) })
-  let busyHere = false
+  let busyHere = here === null
   const runHere = async ({ frames }: TrackTask): Promise<Delivered<TrackedFrame>[]> => {
     busyHere = true
     const found: Delivered<TrackedFrame>[] = []
     try {
-      for await (const one of here(frames)) {
+      for await (const one of here!(frames)) {
         signal?.throwIfAborted()
         found.push(one)
       }

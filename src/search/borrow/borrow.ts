@@ -166,7 +166,7 @@ async function* hunt(
     }
     for (const moment of findMoments(frames, measured.quiet, measured.grid)) {
       if (sign !== undefined && moment.sign !== sign) continue
-      const made = maker.candidate(plate, moment)
+      const made = await turns.run(maker.candidate(plate, moment))
       if (typeof made === 'string') warnings.push(made)
       else {
         candidates.push(made)

@@ -1,7 +1,7 @@
 // A moment made into a candidate: the run that lands its peak on the wanted frame, with all that lifting it needs.
 import { BESIDE, COVERED, LIT } from '../../match/light-change.js'
 import { type FrameKey, keyOf } from '../../shot/frame-key.js'
-import { atOnce } from '../../turns.js'
+import type { Steps } from '../../turns.js'
 import { matchMatrix } from '../hide/matrix.js'
 import { Measurer } from '../measure.js'
 import type { Registered } from '../register.js'
@@ -40,7 +40,7 @@ export class BorrowMaker {
   }
 
   /** The candidate, or the sentence why the moment makes none. */
-  candidate(plate: number, seen: FoundMoment): Candidate | string {
+  *candidate(plate: number, seen: FoundMoment): Steps<Candidate | string, unknown> {
     const { measured, frames, peak, region, carry } = this.job
     const timeOffset = seen.peak - peak
     if (plate === 0 && timeOffset === 0) {
@@ -56,9 +56,9 @@ export class BorrowMaker {
       return `no frame of the change on ${seen.start}-${seen.end} can be laid on the range`
     const targets = pairs.map((p) => p.target)
     const donors = pairs.map((p) => p.donor)
-    const matrix = atOnce(matchMatrix(measured.registration, region, targets, donors, this.job.reach))
+    const matrix = yield* matchMatrix(measured.registration, region, targets, donors, this.job.reach)
     const name = `run${timeOffset < 0 ? '-' : '+'}${Math.abs(timeOffset)}${plate === 0 ? '' : `.p${plate + 1}`}`
-    const base = new Measurer(region, matrix, (f) => this.#noises.get(keyOf(f)) ?? null).candidate({
+    const base = yield* new Measurer(region, matrix, (f) => this.#noises.get(keyOf(f)) ?? null).candidate({
       kind: 'run',
       id: name,
       plate,

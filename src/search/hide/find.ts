@@ -105,7 +105,7 @@ async function* rank(
   const measurer = new Measurer(region, matrix, (f) => noises.get(keyOf(f)) ?? null, state)
   const candidates: Candidate[] = []
   for (const draft of shortList(matrix)) {
-    candidates.push(measurer.candidate(draft))
+    candidates.push(await turns.run(measurer.candidate(draft)))
     await turns.pause()
   }
   candidates.sort((a, b) => b.score - a.score)

@@ -107,6 +107,7 @@ export function* matchMatrix(
       const ahead = still ? (Math.min((block + 1) * BLOCK_FRAMES, targets.length) - t) >> 1 : 0
       const middle = targets[t + ahead]
       view.expectAround(middle, cleanPlate.level)
+      yield
     }
     view.compare(target, t, steady.get(target)!, cells, reachPx)
     yield cells.row(t, targets)
@@ -174,8 +175,10 @@ class MaskView {
       this.#own.push({ base: 0, samples })
       this.#clean.push(cleanShare(gatherBits(dirt[k], inside), insideWeight) ?? Number.NaN)
     }
+    yield
     this.#good = donors.filter((d, i) => d.held && this.#clean[i] >= CLEAN_SHARE)
     this.#drift = measureDrift(this.#good, inside)
+    yield
   }
 
   /** Works out how far every donor's region lies from what the region most likely shows at a target frame. */
