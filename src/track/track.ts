@@ -11,6 +11,7 @@ import type { Rect } from '../raster/rect.js'
 import type { FrameKey } from '../shot/frame-key.js'
 import { FrameTracker, type TrackedFrame, type TrackerSetup } from './frame-tracker.js'
 import { type Arrival, type Delivered, readAndSee, readEach } from './read-frames.js'
+import { readTracked } from './written-form.js'
 
 /** What every thread starts from. */
 export interface TrackSetup {
@@ -117,8 +118,14 @@ async function* inTasks(
     }
     return found
   }
+  const runThere = async (task: TrackTask): Promise<Delivered<TrackedFrame>[]> => {
+    const written: Delivered<Uint8Array<ArrayBuffer>>[] = await pool.run(task, { signal })
+    return written.map((one) =>
+      one.message === undefined ? { frame: one.frame, kept: readTracked(one.kept) } : one,
+    )
+  }
   const run = (task: TrackTask): Promise<Outcome> =>
-    (busyHere ? pool.run(task, { signal }) : runHere(task)).then(
+    (busyHere ? runThere(task) : runHere(task)).then(
       (found) => ({ found }),
       (cause) => ({ cause }),
     )
