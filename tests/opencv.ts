@@ -7,14 +7,18 @@ export interface Mat {
   readonly cols: number
   readonly data: Uint8Array
   readonly data32F: Float32Array
+  readonly data64F: Float64Array
   delete(): void
 }
 
 export interface OpenCv {
   readonly CV_32FC1: number
+  readonly CV_64FC1: number
+  readonly CV_64FC2: number
   readonly TM_CCOEFF_NORMED: number
   readonly Mat: new (rows?: number, cols?: number, type?: number) => Mat
   matchTemplate(image: Mat, template: Mat, result: Mat, method: number, mask: Mat): void
+  perspectiveTransform(points: Mat, out: Mat, transform: Mat): void
   getBuildInformation(): string
 }
 
@@ -69,5 +73,29 @@ export function maskedCoefficients(
     return { width: out.cols, height: out.rows, data: Float32Array.from(out.data32F) }
   } finally {
     for (const mat of [a, b, m, out]) mat.delete()
+  }
+}
+
+/**
+ * Where OpenCV's perspectiveTransform puts points.
+ *
+ * @param transform 3 x 3, row-major
+ * @param points    x and y in turn
+ */
+export function perspectivePoints(
+  cv: OpenCv,
+  transform: ArrayLike<number>,
+  points: ArrayLike<number>,
+): Float64Array {
+  const t = new cv.Mat(3, 3, cv.CV_64FC1)
+  const from = new cv.Mat(points.length / 2, 1, cv.CV_64FC2)
+  const to = new cv.Mat()
+  try {
+    t.data64F.set(transform)
+    from.data64F.set(points)
+    cv.perspectiveTransform(from, to, t)
+    return Float64Array.from(to.data64F)
+  } finally {
+    for (const mat of [t, from, to]) mat.delete()
   }
 }

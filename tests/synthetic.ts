@@ -4,7 +4,7 @@
 import { mkdirSync, writeFileSync } from 'node:fs'
 import { join } from 'node:path'
 import sharp from 'sharp'
-import { type Plane, plane } from '../src/kernels/shift-plane.js'
+import { type Plane, plane } from '../src/raster/plane.js'
 
 export const WIDTH = 160
 export const HEIGHT = 120

@@ -1,5 +1,6 @@
 // The camera: a lens that blurs a little, a tripod that sways, an exposure that wanders.
-import { LANCZOS3, type Plane, taps } from '../kernels/shift-plane.js'
+import { LANCZOS3, taps } from '../raster/filters.js'
+import type { Plane } from '../raster/plane.js'
 import { type Canvas, OVERSAMPLING } from './canvas.js'
 import { random } from './noise.js'
 import { STAGE_HEIGHT, STAGE_WIDTH } from './stage.js'

@@ -1,5 +1,5 @@
 // The static set, painted once at a higher resolution than the plate and with a margin for the camera's sway.
-import { type Plane, plane } from '../kernels/shift-plane.js'
+import { type Plane, plane } from '../raster/plane.js'
 import { Dab } from './light.js'
 import { STAGE_HEIGHT, STAGE_WIDTH } from './stage.js'
 

@@ -3,7 +3,7 @@
 // the inverse form of S. Baker, I. Matthews, Lucas-Kanade 20 Years On (2004): gradients are taken on the reference.
 import { floats } from '../kernels/memory.js'
 import { smooth } from '../kernels/pyramid.js'
-import type { Plane } from '../kernels/shift-plane.js'
+import type { Plane } from '../raster/plane.js'
 import { coarse } from './coarse.js'
 import { correlation, detailOf, softSign } from './detail.js'
 import { type Listed, type Reference, sampleInto } from './reference.js'

@@ -1,7 +1,7 @@
 // The offset in whole pixels: exhaustive at the coarsest level of a pyramid, the best few carried down.
 import { floats } from '../kernels/memory.js'
 import { halve } from '../kernels/pyramid.js'
-import type { Plane } from '../kernels/shift-plane.js'
+import type { Plane } from '../raster/plane.js'
 import { type Correlate, correlation, detailOf, softSign } from './detail.js'
 import type { Reference } from './reference.js'
 

@@ -2,7 +2,7 @@
 // Whole-pixel offsets are looked for in it.
 import { changing, doubles, floats, kernels, pointer } from '../kernels/memory.js'
 import { smooth } from '../kernels/pyramid.js'
-import type { Plane } from '../kernels/shift-plane.js'
+import type { Plane } from '../raster/plane.js'
 
 /** Radius in pixels of the mean that is taken off a level as light. */
 const DETAIL_RADIUS = 4

@@ -1,8 +1,8 @@
 // The working picture: log2 luminance, in which a change of exposure is a plain addition.
 import { LUMINANCE_WEIGHTS } from '../colour/luminance.js'
 import { kernels, pointer, writing } from '../kernels/memory.js'
-import { type Plane, plane } from '../kernels/shift-plane.js'
 import { floatsToHalves, HALF_VALUES } from '../raster/half.js'
+import { type Plane, plane } from '../raster/plane.js'
 import type { Rect } from '../raster/rect.js'
 
 /**

@@ -1,7 +1,8 @@
 // A picture that many donors are aligned to, with all that depends on it alone worked out once.
 import { kernels, pointer, writing } from '../kernels/memory.js'
 import { halve, smooth } from '../kernels/pyramid.js'
-import { CUBIC, type Plane, taps } from '../kernels/shift-plane.js'
+import { CUBIC, taps } from '../raster/filters.js'
+import type { Plane } from '../raster/plane.js'
 import { count, type DetailLevel, detailOf, kneeOf, levelOf, softSign } from './detail.js'
 import { noiseSigma } from './texture.js'
 

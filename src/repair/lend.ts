@@ -1,8 +1,11 @@
 // A donor's rectangle moved onto the target, in linear light: the pixels that are lent.
 
-import { LANCZOS3, plane, shiftPlane } from '../kernels/shift-plane.js'
+import { resample } from '../kernels/resample.js'
+import { LANCZOS3 } from '../raster/filters.js'
 import { type Frame, frame } from '../raster/frame.js'
+import { plane } from '../raster/plane.js'
 import { grow, intersect, type Rect } from '../raster/rect.js'
+import { shift } from '../raster/transform.js'
 
 export interface Lent {
   /** Linear RGB over the window, moved by (dx, dy), light not matched. */
@@ -42,7 +45,7 @@ export function lend(source: Frame, rect: Rect, window: Rect, dx: number, dy: nu
       if (holes[i] === 0) last = source.data[3 * i + c]
       channel.data[i] = last
     }
-    shiftPlane(channel, dx, dy, moved, LANCZOS3)
+    resample(channel, shift(dx, dy), moved, LANCZOS3)
     for (let i = 0; i < there.length; i++) picture.data[3 * i + c] = moved.data[i]
   }
   markThere(holes, rect, window, dx, dy, there)

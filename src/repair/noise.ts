@@ -2,8 +2,8 @@
 // like texture: so noise is what flat places show and what is another one in the next frame, the smaller of the two.
 // Both by the MAD of the finest diagonal Haar band, D. L. Donoho, Ideal Spatial Adaptation by Wavelet Shrinkage (1994).
 
-import { type Filter, taps } from '../kernels/shift-plane.js'
 import { MAD_TO_SIGMA, select } from '../match/selection.js'
+import { type Filter, taps } from '../raster/filters.js'
 
 /** Flatness is judged tile by tile: noise is known to an eighth in one, and a wall's texture seldom fills all of them. */
 const TILE_PX = 12

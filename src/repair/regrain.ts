@@ -2,11 +2,14 @@
 // What is missing is added as seeded noise, white, of each channel by itself at the channel's own level: the same for the
 // same frame, always. The plate's grain may be softer than white; its level is never gone beyond.
 import type { Plate } from '../footage/plate.js'
-import { CUBIC, LANCZOS3, type Plane, plane, shiftPlane } from '../kernels/shift-plane.js'
+import { resample } from '../kernels/resample.js'
 import { align, HELD_SIGMA } from '../match/align.js'
 import { LOG_FLOOR } from '../match/log-luminance.js'
 import { prepareReference } from '../match/reference.js'
+import { CUBIC, LANCZOS3 } from '../raster/filters.js'
 import type { Frame } from '../raster/frame.js'
+import { type Plane, plane } from '../raster/plane.js'
+import { shift } from '../raster/transform.js'
 import type { FrameMatch } from '../search/result.js'
 import { type ChannelNoise, diagonalPower, flatNoise, movingNoise, shiftPower } from './noise.js'
 
@@ -81,7 +84,7 @@ export function noiseOf(
     const power = diagonalPower(dx, dy, CUBIC)
     const levels = [0, 1, 2].map((c) => {
       const moved = plane(0, 0, width, picture.shape[0])
-      shiftPlane(planeOf(holesFilled(other[c]), width), dx, dy, moved)
+      resample(planeOf(holesFilled(other[c]), width), shift(dx, dy), moved)
       return movingNoise(holesFilled(seen[c]), moved.data, width, shown, power)
     })
     if (levels.every((level) => level !== null)) moving.push(levels)

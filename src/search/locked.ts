@@ -2,10 +2,10 @@
 // the poses alone can't tell: each has to earn its keep against not moving at all.
 
 import { floats } from '../kernels/memory.js'
-import type { Plane } from '../kernels/shift-plane.js'
 import { type Alignment, align, HELD_SIGMA } from '../match/align.js'
 import { differenceAt, type Reference } from '../match/reference.js'
 import { medianAndSigma } from '../match/selection.js'
+import type { Plane } from '../raster/plane.js'
 
 /** A camera whose frames lie closer than this to each other (the median) is locked off; below it is the aligner's noise. */
 const LOCKED_PX = 0.06

@@ -1,7 +1,7 @@
 // A draft made into a candidate: every pair it uses measured, its numbers summed up, scored and judged.
 
-import { CUBIC, taps } from '../kernels/shift-plane.js'
 import { gradientEnergy } from '../match/texture.js'
+import { CUBIC, taps } from '../raster/filters.js'
 import type { Region } from '../region/region.js'
 import type { Steps } from '../turns.js'
 import type { Draft } from './hide/drafts.js'

@@ -1,8 +1,8 @@
 // The pixels of a region and of its surround as lists, so that pairs of frames are compared in one straight loop.
 
 import { kernels, pointer, writing } from '../kernels/memory.js'
-import { boxBlur } from '../kernels/pyramid.js'
 import { oddStep } from '../match/subsample.js'
+import { boxBlur } from '../raster/pyramid.js'
 import type { Rect } from '../raster/rect.js'
 import type { RegionFrame } from '../region/region.js'
 import type { Steps } from '../turns.js'

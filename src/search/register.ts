@@ -2,13 +2,16 @@
 // of it can be valid. Frames are aligned to one picture, not to each other: with N frames that is N alignments for
 // N * N pairs, and since the picture is made from many frames its noise no longer limits the offsets.
 
-import { CUBIC, cutPlane, shiftPlane } from '../kernels/shift-plane.js'
+import { resample } from '../kernels/resample.js'
 import { type Alignment, HELD_SIGMA } from '../match/align.js'
 import { agreeingGroup, type CleanPlate, cleanPlateSteps, mean } from '../match/clean-plate.js'
 import { INVALID, type LogLuminance, VALID } from '../match/log-luminance.js'
 import { middleMean, select } from '../match/selection.js'
 import { oddStep, subsample } from '../match/subsample.js'
+import { CUBIC } from '../raster/filters.js'
+import { cutPlane } from '../raster/plane.js'
 import type { Rect } from '../raster/rect.js'
+import { shift } from '../raster/transform.js'
 import { dilate } from '../region/region.js'
 import type { FrameKey } from '../shot/frame-key.js'
 import type { TrackedFrame } from '../track/frame-tracker.js'
@@ -127,7 +130,12 @@ function placed(
   const size = window.w * window.h
   const data = seen.log.data.subarray(0, size)
   // Down is done after all of across, so the samples that are read are not yet written over.
-  shiftPlane(seen.log, dx, dy, { x: window.x, y: window.y, width: window.w, height: window.h, data }, CUBIC)
+  resample(
+    seen.log,
+    shift(dx, dy),
+    { x: window.x, y: window.y, width: window.w, height: window.h, data },
+    CUBIC,
+  )
   const source = withFilterRoom(seen, dx, dy)
   const validity = seen.validity.subarray(0, size).fill(INVALID)
   const left = window.x - seen.log.x - Math.round(dx)

@@ -1,8 +1,8 @@
 import fc from 'fast-check'
 import { describe, expect, test } from 'vitest'
-import { type Plane, plane } from '../../src/kernels/shift-plane.js'
 import { align, HELD_SIGMA } from '../../src/match/align.js'
 import { prepareReference } from '../../src/match/reference.js'
+import { type Plane, plane } from '../../src/raster/plane.js'
 import { random as mulberry, texturedWall, wallPlane } from '../synthetic.js'
 
 const RECT = { x: 40, y: 30, w: 76, h: 66 }

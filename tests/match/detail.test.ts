@@ -1,9 +1,10 @@
 // The compiled loops against straight double-precision ones.
 import fc from 'fast-check'
 import { describe, expect, test } from 'vitest'
-import { CUBIC, type Plane, plane } from '../../src/kernels/shift-plane.js'
 import { correlation, detailOf, levelOf, softSign } from '../../src/match/detail.js'
 import { prepareReference, sampleInto } from '../../src/match/reference.js'
+import { CUBIC } from '../../src/raster/filters.js'
+import { type Plane, plane } from '../../src/raster/plane.js'
 import { normal } from '../synthetic.js'
 
 function grainy(x: number, y: number, w: number, h: number, seed: number): Plane {

@@ -4,9 +4,9 @@
 import { readFileSync } from 'node:fs'
 import { describe, expect, test } from 'vitest'
 import cases from '../../fixtures/registration/cases.json' with { type: 'json' }
-import type { Plane } from '../../src/kernels/shift-plane.js'
 import { align } from '../../src/match/align.js'
 import { prepareReference } from '../../src/match/reference.js'
+import type { Plane } from '../../src/raster/plane.js'
 
 /** The accuracy that a patch needs: beyond it the edges of a repair shimmer. */
 const TOLERANCE_PX = 0.05

@@ -4,9 +4,12 @@ import { mkdtempSync, rmSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { afterAll, describe, expect, test } from 'vitest'
-import { CUBIC, LANCZOS3, plane, shiftPlane } from '../../src/kernels/shift-plane.js'
+import { resample } from '../../src/kernels/resample.js'
 import { LOG_FLOOR } from '../../src/match/log-luminance.js'
+import { CUBIC, LANCZOS3 } from '../../src/raster/filters.js'
 import { type Frame, frame } from '../../src/raster/frame.js'
+import { plane } from '../../src/raster/plane.js'
+import { shift } from '../../src/raster/transform.js'
 import { flatNoise, shiftPower } from '../../src/repair/noise.js'
 import { keptNoise, noiseOf } from '../../src/repair/regrain.js'
 import { openRepair, repairFrame } from '../../src/repair/repair.js'
@@ -124,7 +127,7 @@ describe('what lending leaves of noise', () => {
         [3, -0.4],
       ]) {
         const out = plane(8, 8, W - 16, H - 16)
-        shiftPlane(source, dx, dy, out, kernel)
+        resample(source, shift(dx, dy), out, kernel)
         const variance = out.data.reduce((sum, v) => sum + v * v, 0) / out.data.length
         expect(variance / shiftPower(dx, dy, kernel)).toBeGreaterThan(0.93)
         expect(variance / shiftPower(dx, dy, kernel)).toBeLessThan(1.07)

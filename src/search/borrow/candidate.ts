@@ -1,5 +1,7 @@
 // A moment made into a candidate: the run that lands its peak on the wanted frame, with all that lifting it needs.
+
 import { BESIDE, COVERED, LIT } from '../../match/light-change.js'
+import type { Offset } from '../../raster/transform.js'
 import { type FrameKey, keyOf } from '../../shot/frame-key.js'
 import type { Steps } from '../../turns.js'
 import { matchMatrix } from '../hide/matrix.js'
@@ -8,7 +10,6 @@ import type { Registered } from '../register.js'
 import type { Candidate, Moment } from '../result.js'
 import { type Fit, fitScore, fitVerdict } from './fit.js'
 import type { FrameChange } from './frame-change.js'
-import type { Offset } from './look-in.js'
 import { changeColour } from './moment-colour.js'
 import { type AgainstLight, againstLight } from './moment-lift.js'
 import { depthOf, type FoundMoment, STRONG_SHARE } from './moments.js'

@@ -1,21 +1,17 @@
 // Hunting on another surface than the region: where it lies, and the 2D offset that carries it onto the region.
 import { misuse } from '../../errors.js'
 import type { Plate } from '../../footage/plate.js'
-import { type Plane, plane, shiftPlane } from '../../kernels/shift-plane.js'
+import { resample } from '../../kernels/resample.js'
 import { align } from '../../match/align.js'
 import { logLuminance, VALID } from '../../match/log-luminance.js'
 import { weightedNcc } from '../../match/ncc.js'
 import { prepareReference } from '../../match/reference.js'
+import { type Plane, plane } from '../../raster/plane.js'
 import { intersect, isEmpty, type Rect } from '../../raster/rect.js'
+import { type Offset, shift } from '../../raster/transform.js'
 import { boxMask, loadMasks, type Mask, type MaskFit } from '../../region/mask.js'
 import { everyInside, makeRegion, type Region } from '../../region/region.js'
 import { readOneHalf } from '../../track/read-frames.js'
-
-/** A 2D offset, pixels. */
-export interface Offset {
-  readonly dx: number
-  readonly dy: number
-}
 
 export interface Look {
   /** Where moments are hunted; for every target frame the same weights. */
@@ -102,7 +98,7 @@ export async function refineCarry(
   const found = align(prepareReference(seen.log, weight, reachPx), carried, reachPx)
   if (found === null || found.sigma > SURE_PX) return { carry: look.carry, refined: false }
   const moved = plane(window.x, window.y, window.w, window.h)
-  shiftPlane(carried, found.dx, found.dy, moved)
+  resample(carried, shift(found.dx, found.dy), moved)
   if ((weightedNcc(seen.log.data, moved.data, weight) ?? 0) < SHARED_NCC)
     return { carry: look.carry, refined: false }
   return {

@@ -1,5 +1,6 @@
-// The slow twin of src/kernels/shift-plane.ts: every output sample by the defining double sum, in double precision.
-import type { Filter, Plane } from '../../src/kernels/shift-plane.js'
+// The slow twin of src/kernels/resample.ts: every output sample by the defining double sum, in double precision.
+import type { Filter } from '../../src/raster/filters.js'
+import type { Plane } from '../../src/raster/plane.js'
 
 /** out(x, y) = source(x - dx, y - dy), the source's edge repeated beyond it, at one plate pixel. */
 export function shiftedSample(source: Plane, dx: number, dy: number, x: number, y: number, kernel: Filter) {
@@ -12,6 +13,8 @@ export function shiftedSample(source: Plane, dx: number, dy: number, x: number, 
 }
 
 function weights(at: number, length: number, kernel: Filter): [index: number, weight: number][] {
+  const nearest = Math.ceil(at - 0.5)
+  if (kernel.radius < 1) return [[Math.min(length - 1, Math.max(0, nearest)), 1]]
   const base = Math.floor(at)
   const found: [number, number][] = []
   for (let i = base - kernel.radius - 1; i <= base + kernel.radius + 1; i++) {

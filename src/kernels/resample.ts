@@ -1,0 +1,41 @@
+// The one resampler. A shift moves a whole picture alike, so the filter's taps are worked out once and a kernel weighs
+// them, across and then down; any other transform goes the slow way, pixel by pixel.
+
+import { CUBIC, type Filter, taps } from '../raster/filters.js'
+import type { Plane } from '../raster/plane.js'
+import { resamplePlane } from '../raster/resample.js'
+import { isShift, type Transform } from '../raster/transform.js'
+import { floats, kernels, pointer, writing } from './memory.js'
+
+/**
+ * Moves a plane by a transform and cuts `out`'s rectangle from it; of a shift out(x, y) = source(x - dx, y - dy). Where
+ * the filter would reach beyond the source, its edge samples are repeated; ask `sourceSpan` first where that matters.
+ * `out` may lie in the source's own samples.
+ *
+ * @throws RangeError where the transform has no inverse
+ */
+export function resample(source: Plane, transform: Transform, out: Plane, filter: Filter = CUBIC): void {
+  if (!isShift(transform)) {
+    // Rows of the result come from anywhere in the source.
+    const shared = source.data.buffer === out.data.buffer
+    resamplePlane(shared ? { ...source, data: source.data.slice() } : source, transform, out, filter)
+    return
+  }
+  const across = taps(transform[2], filter)
+  const down = taps(transform[5], filter)
+  const nx = across.weights.length
+  const ny = down.weights.length
+  const { width, height } = out
+  if (width === 0 || height === 0) return
+  const from = pointer(source.data, 'source')
+  const acrossAt = pointer(Float32Array.from(across.weights), 'across')
+  const downAt = pointer(Float32Array.from(down.weights), 'down')
+  const padded = floats('line', width + nx - 1).byteOffset
+  const lines = floats('lines', width * ny).byteOffset
+  const left = out.x - source.x + across.start
+  const top = out.y - source.y + down.start
+  const { width: sw, height: sh } = source
+  writing(out.data, 'out', (to) =>
+    kernels.shift(from, sw, sh, left, top, acrossAt, nx, downAt, ny, to, width, height, padded, lines),
+  )
+}
