@@ -1,16 +1,19 @@
 // Smoothing and halving of planes, for coarse-to-fine search. Each writes into a new plane, or into samples that are
 // given, as many as it makes.
-
 import type { Plane } from '../raster/plane.js'
-import { floats, kernels, pointer, writing } from './memory.js'
+import type { Workspace } from './workspace.js'
 
 /** [1 4 6 4 1] / 16 both ways: the usual binomial low pass, sigma 1 px. Edge samples are repeated. */
-export function smooth(source: Plane, out: Float32Array = new Float32Array(source.data.length)): Plane {
+export function smooth(
+  workspace: Workspace,
+  source: Plane,
+  out: Float32Array = new Float32Array(source.data.length),
+): Plane {
   const { x, y, width, height, data } = source
   if (data.length > 0) {
-    const from = pointer(data, 'source')
-    const line = floats('line', width + 4).byteOffset
-    writing(out, 'out', (to) => kernels.smooth(from, to, line, width, height))
+    workspace.run((kernels, room) =>
+      kernels.smooth(room.read(data), room.write(out), room.space(4 * (width + 4)), width, height),
+    )
   }
   return { x, y, width, height, data: out }
 }
@@ -20,11 +23,11 @@ export function smooth(source: Plane, out: Float32Array = new Float32Array(sourc
  * in half-size pixels, so it must be even for two planes to be comparable: see `evenCorner`.
  */
 export function halve(
+  workspace: Workspace,
   source: Plane,
   out: Float32Array = new Float32Array((source.width >> 1) * (source.height >> 1)),
 ): Plane {
   const { width, height } = source
-  const from = pointer(source.data, 'source')
-  writing(out, 'out', (to) => kernels.halve(from, to, width, height))
+  workspace.run((kernels, room) => kernels.halve(room.read(source.data), room.write(out), width, height))
   return { x: source.x >> 1, y: source.y >> 1, width: width >> 1, height: height >> 1, data: out }
 }

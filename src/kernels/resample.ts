@@ -5,7 +5,7 @@ import { CUBIC, type Filter, taps } from '../raster/filters.js'
 import type { Plane } from '../raster/plane.js'
 import { resamplePlane } from '../raster/resample.js'
 import { isShift, type Transform } from '../raster/transform.js'
-import { floats, kernels, pointer, writing } from './memory.js'
+import type { Workspace } from './workspace.js'
 
 /**
  * Moves a plane by a transform and cuts `out`'s rectangle from it; of a shift out(x, y) = source(x - dx, y - dy). Where
@@ -14,7 +14,13 @@ import { floats, kernels, pointer, writing } from './memory.js'
  *
  * @throws RangeError where the transform has no inverse
  */
-export function resample(source: Plane, transform: Transform, out: Plane, filter: Filter = CUBIC): void {
+export function resample(
+  workspace: Workspace,
+  source: Plane,
+  transform: Transform,
+  out: Plane,
+  filter: Filter = CUBIC,
+): void {
   if (!isShift(transform)) {
     // Rows of the result come from anywhere in the source.
     const shared = source.data.buffer === out.data.buffer
@@ -27,15 +33,16 @@ export function resample(source: Plane, transform: Transform, out: Plane, filter
   const ny = down.weights.length
   const { width, height } = out
   if (width === 0 || height === 0) return
-  const from = pointer(source.data, 'source')
-  const acrossAt = pointer(Float32Array.from(across.weights), 'across')
-  const downAt = pointer(Float32Array.from(down.weights), 'down')
-  const padded = floats('line', width + nx - 1).byteOffset
-  const lines = floats('lines', width * ny).byteOffset
   const left = out.x - source.x + across.start
   const top = out.y - source.y + down.start
   const { width: sw, height: sh } = source
-  writing(out.data, 'out', (to) =>
-    kernels.shift(from, sw, sh, left, top, acrossAt, nx, downAt, ny, to, width, height, padded, lines),
-  )
+  workspace.run((kernels, room) => {
+    const from = room.read(source.data)
+    const acrossAt = room.read(Float32Array.from(across.weights))
+    const downAt = room.read(Float32Array.from(down.weights))
+    const padded = room.space(4 * (width + nx - 1))
+    const lines = room.space(4 * width * ny)
+    const to = room.write(out.data)
+    kernels.shift(from, sw, sh, left, top, acrossAt, nx, downAt, ny, to, width, height, padded, lines)
+  })
 }

@@ -1,11 +1,11 @@
 // Finds the 2D offset that puts one picture on another: in whole pixels by correlation (coarse.ts),
 // then sub-pixel by robust least squares. B. D. Lucas, T. Kanade, An Iterative Image Registration Technique (1981), in
 // the inverse form of S. Baker, I. Matthews, Lucas-Kanade 20 Years On (2004): gradients are taken on the reference.
-import { floats } from '../kernels/memory.js'
 import { smooth } from '../kernels/pyramid.js'
+import type { Scratch, Workspace } from '../kernels/workspace.js'
 import type { Plane } from '../raster/plane.js'
 import { coarse } from './coarse.js'
-import { correlation, detailOf, softSign } from './detail.js'
+import { correlation } from './detail.js'
 import { type Listed, type Reference, sampleInto } from './reference.js'
 import { medianAndSigma } from './selection.js'
 
@@ -40,21 +40,26 @@ export interface Alignment {
  * @returns null where the reference has too few weighted pixels to align anything
  */
 export function align(
+  workspace: Workspace,
   reference: Reference,
   donor: Plane,
   reachPx: number,
   {
     guess,
-    low = smooth(donor),
+    low = smooth(workspace, donor),
     holes = null,
   }: { guess?: { dx: number; dy: number }; low?: Plane; holes?: Readonly<Uint8Array> | null } = {},
 ): Alignment | null {
   if (reference.low.counted < MIN_PIXELS) return null
-  const start = guess ?? coarse(reference, donor, reachPx)
-  return refine(reference, donor, low, reachPx, start, holes)
+  const start = guess ?? coarse(workspace, reference, donor, reachPx)
+  return workspace.within((scratch) =>
+    refine(workspace, scratch, reference, donor, low, reachPx, start, holes),
+  )
 }
 
 function refine(
+  workspace: Workspace,
+  scratch: Scratch,
   reference: Reference,
   donor: Plane,
   low: Plane,
@@ -64,15 +69,15 @@ function refine(
 ): Alignment {
   const { gradientX, gradientY } = reference
   const { value } = reference.low
-  const weight = holes ? floats('shown weight', value.length) : reference.low.weight
+  const weight = holes ? scratch.floats(value.length) : reference.low.weight
   const n = weight.length
-  const residual = floats('residual', n)
-  const sample = floats('sample', Math.min(n, SCALE_SAMPLE))
+  const residual = scratch.floats(n)
+  const sample = scratch.floats(Math.min(n, SCALE_SAMPLE))
   let { dx, dy } = start
   let hold: Hold = { x: 1, y: 0, oneWay: false, sigma: Number.POSITIVE_INFINITY }
   for (let step = 0; step < MAX_STEPS; step++) {
     if (holes) leaveHolesOut(reference.low, donor, holes, dx, dy, weight)
-    sampleInto(low, reference.low, dx, dy, residual)
+    sampleInto(workspace, low, reference.low, dx, dy, residual)
     for (let i = 0; i < n; i++) residual[i] -= value[i]
     const { centre, scale } = centreAndScale(residual, sample)
     // Normal equations for (ex, ey, bias) under Tukey's weights.
@@ -124,7 +129,7 @@ function refine(
   }
   const along = dx * hold.x + dy * hold.y
   const across = { dx: along * hold.x, dy: along * hold.y }
-  if (hold.oneWay && !earnsIts(reference, donor, { dx, dy }, across)) {
+  if (hold.oneWay && !earnsIts(workspace, reference, donor, { dx, dy }, across)) {
     // One straight edge holds the offset across it and says nothing of the rest, which stays 0.
     dx = across.dx
     dy = across.dy
@@ -160,17 +165,18 @@ const MAX_INDEPENDENT = 6000
 
 /** Does the whole offset correlate clearly better than the part of it that an edge holds? */
 function earnsIts(
+  workspace: Workspace,
   { levels }: Reference,
   donor: Plane,
   whole: { dx: number; dy: number },
   held: { dx: number; dy: number },
 ): boolean {
   const level = levels[0]
-  const detail = detailOf(donor)
-  softSign(detail.data, level.knee)
-  const ncc = correlation(level, detail)
-  const at = ({ dx, dy }: { dx: number; dy: number }) => ncc(Math.round(dx), Math.round(dy))
-  const gain = at(whole) - at(held)
+  const gain = workspace.within((scratch) => {
+    const ncc = correlation(workspace, scratch, level, donor)
+    const at = ({ dx, dy }: { dx: number; dy: number }) => ncc(Math.round(dx), Math.round(dy))
+    return at(whole) - at(held)
+  })
   // Standard error of a correlation of n independent pixels near 0, after R. A. Fisher (1915).
   return gain * Math.sqrt(Math.min(level.compared, MAX_INDEPENDENT)) > EARNS_SIGMA
 }

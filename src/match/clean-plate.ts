@@ -2,7 +2,8 @@
 // The shortest interval that holds a given share of the samples is the "shorth" of D. F. Andrews et al., Robust
 // Estimates of Location (1972), generalised from one half; differs: a smaller share, since passers-by may hold most.
 
-import { bytes, floats, integers, kernels } from '../kernels/memory.js'
+import { sortColumns } from '../kernels/sort.js'
+import type { Scratch, Workspace } from '../kernels/workspace.js'
 import { atOnce, type Steps } from '../turns.js'
 
 /** Share of the samples whose shortest interval is taken as the agreeing group: more than any one passer-by's stay. */
@@ -38,59 +39,83 @@ export interface AlignedSample {
  * @param samples aligned frames, all over the same window of `length` pixels
  * @param least   standard deviation below which frames are not told apart, stops: see `leastSpread`
  */
-export function cleanPlateOf(samples: readonly AlignedSample[], length: number, least = 0): CleanPlate {
-  return atOnce(cleanPlateSteps(samples, length, least))
+export function cleanPlateOf(
+  workspace: Workspace,
+  samples: readonly AlignedSample[],
+  length: number,
+  least = 0,
+): CleanPlate {
+  return atOnce(cleanPlateSteps(workspace, samples, length, least))
 }
 
 /** As `cleanPlateOf`, a few pixels at a time. */
 export function* cleanPlateSteps(
+  workspace: Workspace,
   samples: readonly AlignedSample[],
   length: number,
   least = 0,
 ): Steps<CleanPlate> {
-  const level = new Float32Array(length)
-  const spread = new Float32Array(length)
-  const support = new Float32Array(length)
-  const group = new Int32Array(2)
-  const n = samples.length
-  const rows = floats('rows', n * COLUMNS)
-  const validities = bytes('row validities', n * COLUMNS)
-  const lights = floats('lights', n)
-  for (const [k, { exposure }] of samples.entries()) lights[k] = exposure
-  const four = floats('four', 4 * n).byteOffset
-  const sorted = floats('sorted', n * COLUMNS)
-  const seen = integers('seen', COLUMNS)
+  const plate = {
+    level: new Float32Array(length),
+    spread: new Float32Array(length),
+    support: new Float32Array(length),
+  }
   for (let from = 0; from < length; from += COLUMNS) {
     yield
-    const columns = Math.min(COLUMNS, length - from)
-    for (const [k, { aligned, validity }] of samples.entries()) {
-      rows.set(aligned.subarray(from, from + columns), k * COLUMNS)
-      validities.set(validity.subarray(from, from + columns), k * COLUMNS)
-    }
-    kernels.sortColumns(
-      rows.byteOffset,
-      validities.byteOffset,
-      lights.byteOffset,
-      COLUMNS,
-      n,
-      four,
-      sorted.byteOffset,
-      seen.byteOffset,
-    )
-    for (let c = 0, i = from; c < columns; c++, i++) {
-      const values = sorted.subarray(c * n, c * n + seen[c])
-      if (values.length < MIN_SAMPLES) {
-        level[i] = values.length > 0 ? values[0] : 0
-        continue
-      }
-      agreeingGroup(values, group, least)
-      const [low, high] = group
-      level[i] = mean(values, low, high)
-      spread[i] = deviation(values, low, high, level[i])
-      support[i] = (high - low) / values.length
-    }
+    workspace.within((scratch) => {
+      const to = Math.min(from + COLUMNS, length)
+      const { sorted, seen } = sortedColumns(workspace, scratch, samples, from, to)
+      fill(plate, sorted, seen, from, to, least)
+    })
   }
-  return { level, spread, support }
+  return plate
+}
+
+/** Per pixel from `from` up to, not including, `to`: all its samples, ascending, and how many of them there are. */
+function sortedColumns(
+  workspace: Workspace,
+  scratch: Scratch,
+  samples: readonly AlignedSample[],
+  from: number,
+  to: number,
+): { sorted: Float32Array; seen: Int32Array } {
+  const n = samples.length
+  const rows = scratch.floats(n * COLUMNS)
+  const validities = scratch.bytes(n * COLUMNS)
+  const exposures = scratch.floats(n)
+  for (const [k, { aligned, validity, exposure }] of samples.entries()) {
+    rows.set(aligned.subarray(from, to), k * COLUMNS)
+    validities.set(validity.subarray(from, to), k * COLUMNS)
+    exposures[k] = exposure
+  }
+  const sorted = scratch.floats(n * COLUMNS)
+  const seen = scratch.integers(COLUMNS)
+  sortColumns(workspace, rows, validities, exposures, COLUMNS, sorted, seen)
+  return { sorted, seen }
+}
+
+function fill(
+  { level, spread, support }: CleanPlate,
+  sorted: Float32Array,
+  seen: Readonly<Int32Array>,
+  from: number,
+  to: number,
+  least: number,
+): void {
+  const n = sorted.length / COLUMNS
+  const group = new Int32Array(2)
+  for (let c = 0, i = from; i < to; c++, i++) {
+    const values = sorted.subarray(c * n, c * n + seen[c])
+    if (values.length < MIN_SAMPLES) {
+      level[i] = values.length > 0 ? values[0] : 0
+      continue
+    }
+    agreeingGroup(values, group, least)
+    const [low, high] = group
+    level[i] = mean(values, low, high)
+    spread[i] = deviation(values, low, high, level[i])
+    support[i] = (high - low) / values.length
+  }
 }
 
 /**

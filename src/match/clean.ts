@@ -1,5 +1,6 @@
 // Is a donor's region empty? Compared pixel by pixel with the clean plate, above grain.
-import { changing, floats, kernels, pointer } from '../kernels/memory.js'
+import { type Compared, markOutliers } from '../kernels/compare.js'
+import type { Workspace } from '../kernels/workspace.js'
 import type { Rect } from '../raster/rect.js'
 import type { CleanPlate } from './clean-plate.js'
 import { select } from './selection.js'
@@ -32,50 +33,18 @@ export function explainedSpread(
 /**
  * Marks what differs from the clean plate.
  *
- * @param aligned log2 luminance over the window, on the common grid
- * @param light   stops that bring it to the clean plate's light
- * @param spread  from `explainedSpread`
- * @param dirty   receives 1 where the pixel differs or is a hole, else 0
- * @param part    the window's pixels that are looked at, in window coordinates; absent: all
+ * @param compared a frame over the window, on the common grid, with the clean plate and its `explainedSpread`
+ * @param dirty    receives 1 where the pixel differs or is a hole, else 0
+ * @param part     the window's pixels that are looked at, in window coordinates; absent: all
  */
 export function markDirty(
-  aligned: Readonly<Float32Array>,
-  light: number,
-  validity: Readonly<Uint8Array>,
-  level: Readonly<Float32Array>,
-  spread: Readonly<Float32Array>,
+  workspace: Workspace,
+  compared: Compared,
   width: number,
   dirty: Uint8Array,
-  part: Rect = { x: 0, y: 0, w: width, h: aligned.length / width },
+  part: Rect = { x: 0, y: 0, w: width, h: compared.aligned.length / width },
 ): void {
-  const height = aligned.length / width
-  const alignedAt = pointer(aligned, 'source')
-  const validityAt = pointer(validity, 'validity')
-  const levelAt = pointer(level, 'level')
-  const spreadAt = pointer(spread, 'spread')
-  const sums = floats('line', width + 2).byteOffset
-  const counts = floats('lines', width + 2).byteOffset
-  // What lies beyond the part stays as it was.
-  changing(dirty, 'out', (to) =>
-    kernels.markOutliers(
-      alignedAt,
-      validityAt,
-      light,
-      levelAt,
-      spreadAt,
-      DIRTY_SIGMA,
-      DIRTY_STOPS,
-      width,
-      height,
-      part.x,
-      part.y,
-      part.x + part.w,
-      part.y + part.h,
-      sums,
-      counts,
-      to,
-    ),
-  )
+  markOutliers(workspace, compared, DIRTY_SIGMA, DIRTY_STOPS, width, part, dirty)
 }
 
 /** Share of the region's weight that is not dirty, 0 to 1; null where the region is empty. */

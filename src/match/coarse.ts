@@ -1,8 +1,8 @@
 // The offset in whole pixels: exhaustive at the coarsest level of a pyramid, the best few carried down.
-import { floats } from '../kernels/memory.js'
 import { halve } from '../kernels/pyramid.js'
+import type { Scratch, Workspace } from '../kernels/workspace.js'
 import type { Plane } from '../raster/plane.js'
-import { type Correlate, correlation, detailOf, softSign } from './detail.js'
+import { type Correlate, correlation } from './detail.js'
 import type { Reference } from './reference.js'
 
 /** Best offsets that are carried from level to level; repeated texture (boards, slats) needs more than one. */
@@ -18,33 +18,46 @@ interface Scored {
  * The offset that moves `donor` onto the reference, whole pixels; even ones where the pyramid has more than one level. See
  * `align`.
  */
-export function coarse(reference: Reference, donor: Plane, reachPx: number): { dx: number; dy: number } {
-  const { levels } = reference
+export function coarse(
+  workspace: Workspace,
+  reference: Reference,
+  donor: Plane,
+  reachPx: number,
+): { dx: number; dy: number } {
+  return workspace.within((scratch) => search(workspace, scratch, reference, donor, reachPx))
+}
+
+function search(
+  workspace: Workspace,
+  scratch: Scratch,
+  { levels }: Reference,
+  donor: Plane,
+  reachPx: number,
+): { dx: number; dy: number } {
   const pyramid = [donor]
   for (let k = 1; k < levels.length; k++) {
     const { width, height } = pyramid[k - 1]
-    pyramid.push(halve(pyramid[k - 1], floats(`level ${k}`, (width >> 1) * (height >> 1))))
+    pyramid.push(halve(workspace, pyramid[k - 1], scratch.floats((width >> 1) * (height >> 1))))
   }
   const top = levels.length - 1
   // The finest level's detail is mostly grain; the refinement finds its way from one pixel off.
   const last = Math.min(top, 1)
   const reach = Math.ceil(reachPx / 2 ** top)
   let found: Scored[] = []
+  const scoresAt = (k: number, ncc: Correlate) =>
+    k === top ? everywhere(reach, ncc) : closer(found, reachPx / 2 ** k, ncc)
   for (let k = top; k >= last; k--) {
-    const detail = detailOf(pyramid[k])
-    softSign(detail.data, levels[k].knee)
-    const ncc = correlation(levels[k], detail)
-    if (k === top) {
-      for (let dy = -reach; dy <= reach; dy++) {
-        for (let dx = -reach; dx <= reach; dx++) found.push({ dx, dy, ncc: ncc(dx, dy) })
-      }
-    } else {
-      found = closer(found, reachPx / 2 ** k, ncc)
-    }
-    found = best(found)
+    found = workspace.within((mine) => best(scoresAt(k, correlation(workspace, mine, levels[k], pyramid[k]))))
   }
   const { dx, dy } = found[0] ?? { dx: 0, dy: 0 }
   return { dx: dx * 2 ** last, dy: dy * 2 ** last }
+}
+
+function everywhere(reach: number, at: Correlate): Scored[] {
+  const scored: Scored[] = []
+  for (let dy = -reach; dy <= reach; dy++)
+    for (let dx = -reach; dx <= reach; dx++) scored.push({ dx, dy, ncc: at(dx, dy) })
+  return scored
 }
 
 /** The neighbourhoods, one level finer, of what was found. */

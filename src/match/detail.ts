@@ -1,7 +1,9 @@
 // Detail of a picture: what is coarser than grain and finer than light, bent so that strong and faint count nearly alike.
 // Whole-pixel offsets are looked for in it.
-import { changing, doubles, floats, kernels, pointer } from '../kernels/memory.js'
+import { correlate } from '../kernels/correlate.js'
+import { softSign, subtractBoxMean } from '../kernels/detail.js'
 import { smooth } from '../kernels/pyramid.js'
+import type { Scratch, Workspace } from '../kernels/workspace.js'
 import type { Plane } from '../raster/plane.js'
 
 /** Radius in pixels of the mean that is taken off a level as light. */
@@ -33,13 +35,19 @@ export interface DetailLevel {
 /** Sums of w, w r, w r r over the correlated rows above and the columns left of each corner; `width + 1` a row. */
 type Summed = readonly [w: Float64Array, wr: Float64Array, wrr: Float64Array]
 
-/** What is coarser than grain and finer than light, from about 2 to 2 * DETAIL_RADIUS pixels; lasts till the next. */
-export function detailOf(picture: Plane): Plane {
-  const { width, height, data } = picture
-  const out = smooth(picture, floats('detail', data.length))
-  const line = floats('line', width + 2 * DETAIL_RADIUS).byteOffset
-  kernels.subtractBoxMean(pointer(data, 'source'), out.data.byteOffset, line, width, height, DETAIL_RADIUS)
-  return out
+/**
+ * What is coarser than grain and finer than light, from about 2 to 2 * DETAIL_RADIUS pixels.
+ *
+ * @param out receives it, as many samples as the picture has
+ */
+export function detailOf(
+  workspace: Workspace,
+  picture: Plane,
+  out: Float32Array = new Float32Array(picture.data.length),
+): Plane {
+  const detail = smooth(workspace, picture, out)
+  subtractBoxMean(workspace, picture, DETAIL_RADIUS, out)
+  return detail
 }
 
 /** Median strength of the detail that counts, and more than nothing. */
@@ -52,11 +60,21 @@ export function kneeOf(detail: Readonly<Float32Array>, weight: Readonly<Float32A
 }
 
 /**
- * Bends detail so that strong and faint count nearly alike: the offset is then what most of the picture agrees on. In a
- * plain correlation one dark coat against a bright wall outweighs the wall, and the wall is what the camera moves with.
+ * A reference's picture as a level. Its detail is bent, so that strong and faint count nearly alike: the offset is then
+ * what most of the picture agrees on. In a plain correlation one dark coat against a bright wall outweighs the wall, and
+ * the wall is what the camera moves with.
  */
-export function softSign(detail: Float32Array, knee: number): void {
-  changing(detail, 'out', (at) => kernels.softSign(at, detail.length, knee))
+export function detailLevel(
+  workspace: Workspace,
+  picture: Plane,
+  weight: Readonly<Float32Array>,
+): DetailLevel {
+  return workspace.within((scratch) => {
+    const detail = detailOf(workspace, picture, scratch.floats(picture.data.length))
+    const knee = kneeOf(detail.data, weight)
+    softSign(workspace, detail.data, knee)
+    return levelOf(detail, weight, knee)
+  })
 }
 
 /** @param detail squashed */
@@ -107,15 +125,33 @@ export type Correlate = (dx: number, dy: number) => number
  * What the reference alone contributes is looked up by the corners of the part that is seen: F. C. Crow, Summed-Area
  * Tables for Texture Mapping (1984).
  *
- * @param donor squashed detail, in the kernels' memory
+ * @param picture whose detail is correlated, squashed as the level's is
+ * @param scratch of the workspace; the answer is good for as long as it lasts
  */
-export function correlation(level: DetailLevel, donor: Plane): Correlate {
+export function correlation(
+  workspace: Workspace,
+  scratch: Scratch,
+  level: DetailLevel,
+  picture: Plane,
+): Correlate {
+  const detail = detailOf(workspace, picture, scratch.floats(picture.data.length))
+  softSign(workspace, detail.data, level.knee)
+  return correlationOf(workspace, scratch, level, detail)
+}
+
+/** @param donor squashed detail */
+export function correlationOf(
+  workspace: Workspace,
+  scratch: Scratch,
+  level: DetailLevel,
+  donor: Plane,
+): Correlate {
   const { width, height, step } = level
   const [weights, products, squares] = level.summed()
-  const weight = pointer(level.weight, 'weight')
-  const product = pointer(level.product, 'product')
-  const from = pointer(donor.data, 'source')
-  const sums = doubles('sums', 3)
+  const weight = scratch.laid(level.weight)
+  const product = scratch.laid(level.product)
+  const data = scratch.laid(donor.data)
+  const sums = scratch.doubles(3)
   return (dx, dy) => {
     const left = level.x - donor.x - dx
     const top = level.y - donor.y - dy
@@ -124,19 +160,9 @@ export function correlation(level: DetailLevel, donor: Plane): Correlate {
     const y0 = Math.ceil(Math.max(0, -top) / step) * step
     const y1 = Math.min(height, donor.height - top)
     if (x0 >= x1 || y0 >= y1) return -2
-    const at = 4 * (y0 * width + x0)
-    const donorAt = from + 4 * ((y0 + top) * donor.width + x0 + left)
-    kernels.correlate(
-      weight + at,
-      product + at,
-      width,
-      donorAt,
-      donor.width,
-      x1 - x0,
-      y1 - y0,
-      step,
-      sums.byteOffset,
-    )
+    const seen = { data: weight, from: y0 * width + x0, stride: width }
+    const there = { data, from: (y0 + top) * donor.width + x0 + left, stride: donor.width }
+    correlate(workspace, seen, product, there, x1 - x0, y1 - y0, step, sums)
     const w = within(weights, width + 1, x0, y0, x1, y1)
     if (w <= 0) return -2
     const sr = within(products, width + 1, x0, y0, x1, y1)

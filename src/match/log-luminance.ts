@@ -1,6 +1,7 @@
 // The working picture: log2 luminance, in which a change of exposure is a plain addition.
 import { LUMINANCE_WEIGHTS } from '../colour/luminance.js'
-import { kernels, pointer, writing } from '../kernels/memory.js'
+import { working } from '../kernels/working.js'
+import type { Workspace } from '../kernels/workspace.js'
 import { floatsToHalves, HALF_VALUES } from '../raster/half.js'
 import { type Plane, plane } from '../raster/plane.js'
 import type { Rect } from '../raster/rect.js'
@@ -34,20 +35,14 @@ export interface LogLuminance {
  * @param into   an earlier answer over the same rectangle to write over
  */
 export function logLuminance(
+  workspace: Workspace,
   halves: Readonly<Uint16Array>,
   { x, y, w, h }: Rect,
   clip: number,
   into: LogLuminance = { log: plane(x, y, w, h), validity: new Uint8Array(w * h) },
 ): LogLuminance {
-  const [wr, wg, wb] = LUMINANCE_WEIGHTS
-  const { log, validity } = into
-  const from = pointer(halves, 'halves')
-  const clipHalf = halfFrom(clip)
-  writing(validity, 'validity', (validityAt) =>
-    writing(log.data, 'out', (to) =>
-      kernels.working(from, to, validityAt, w * h, wr, wg, wb, LOG_FLOOR, clipHalf, MID_GREY),
-    ),
-  )
+  const how = { weights: LUMINANCE_WEIGHTS, floor: LOG_FLOOR, clipHalf: halfFrom(clip), first: MID_GREY }
+  working(workspace, halves, how, into.log.data, into.validity)
   return into
 }
 

@@ -1,7 +1,8 @@
 // Weighted zero-mean correlation. J. P. Lewis, Fast Normalized Cross-Correlation, 1995, eq. 2, with weights;
 // differs: sums in one pass over the pixels, no Fourier transform, and flat pictures have no answer instead of 0/0.
 
-import { doubles, kernels, pointer } from '../kernels/memory.js'
+import { pairSums } from '../kernels/compare.js'
+import type { Workspace } from '../kernels/workspace.js'
 
 /** Sums over the pixels that both pictures validity; everything that compares two pictures derives from them. */
 export interface PairSums {
@@ -35,11 +36,12 @@ const FLAT_ABSOLUTE = 1e-8
  * J. P. Lewis, Fast Normalized Cross-Correlation, 1995, eq. 2, with weights.
  */
 export function weightedNcc(
+  workspace: Workspace,
   target: Readonly<Float32Array>,
   donor: Readonly<Float32Array>,
   weight: Readonly<Float32Array>,
 ): number | null {
-  return nccOfSums(sumPair(target, donor, weight))
+  return nccOfSums(sumPair(workspace, target, donor, weight))
 }
 
 /** The correlation of accumulated sums; null where either side is flat or nothing is valid. */
@@ -108,21 +110,13 @@ export function centred(
  * @param validity  1 where the donor's pixel may be used, 0 where not; absent: everywhere
  */
 export function sumCentred(
+  workspace: Workspace,
   target: Centred,
   donor: Centred,
   weight: Readonly<Float32Array>,
   validity?: Readonly<Uint8Array>,
 ): PairSums {
-  const sums = doubles('sums', 6)
-  kernels.pairSums(
-    pointer(target.samples, 'source'),
-    pointer(donor.samples, 'donor'),
-    pointer(weight, 'weight'),
-    validity === undefined ? 0 : pointer(validity, 'validity'),
-    weight.length,
-    sums.byteOffset,
-  )
-  const [w, st, sd, stt, sdd, see] = sums
+  const [w, st, sd, stt, sdd, see] = pairSums(workspace, target.samples, donor.samples, weight, validity)
   const base = donor.base - target.base
   return {
     weight: w,
@@ -137,13 +131,14 @@ export function sumCentred(
 
 /** As `sumCentred`, of samples as they are; those without weight or validity may be anything, even NaN. */
 export function sumPair(
+  workspace: Workspace,
   target: Readonly<Float32Array>,
   donor: Readonly<Float32Array>,
   weight: Readonly<Float32Array>,
   validity?: Readonly<Uint8Array>,
 ): PairSums {
   const used = weight.map((w, i) => (validity?.[i] === 0 ? 0 : w))
-  return sumCentred(centred(target, used), centred(donor, used), used)
+  return sumCentred(workspace, centred(target, used), centred(donor, used), used)
 }
 
 function finite(value: number): number | null {

@@ -1,9 +1,10 @@
 // A picture that many donors are aligned to, with all that depends on it alone worked out once.
-import { kernels, pointer, writing } from '../kernels/memory.js'
+import { sampleAt } from '../kernels/correlate.js'
 import { halve, smooth } from '../kernels/pyramid.js'
+import type { Workspace } from '../kernels/workspace.js'
 import { CUBIC, taps } from '../raster/filters.js'
 import type { Plane } from '../raster/plane.js'
-import { count, type DetailLevel, detailOf, kneeOf, levelOf, softSign } from './detail.js'
+import { count, type DetailLevel, detailLevel } from './detail.js'
 import { noiseSigma } from './texture.js'
 
 /** Coarsest level: the reach there is at most this many pixels, so that the exhaustive search stays small. */
@@ -51,27 +52,29 @@ export interface Reference {
  * @param picture log2 luminance, at plate position (x, y)
  * @param weight  0 or more per pixel of it; 0 leaves the pixel out
  */
-export function prepareReference(picture: Plane, weight: Readonly<Float32Array>, reachPx: number): Reference {
+export function prepareReference(
+  workspace: Workspace,
+  picture: Plane,
+  weight: Readonly<Float32Array>,
+  reachPx: number,
+): Reference {
   const levels: DetailLevel[] = []
   let current = picture
   let weights = weight
   let reach = reachPx
   for (;;) {
-    const detail = detailOf(current)
-    const knee = kneeOf(detail.data, weights)
-    softSign(detail.data, knee)
-    levels.push(levelOf(detail, weights, knee))
+    levels.push(detailLevel(workspace, current, weights))
     if (reach <= COARSE_REACH) break
-    const next = halve(current)
+    const next = halve(workspace, current)
     const nextWeights = halveWeights(weights, current.width, current.height)
     if (count(nextWeights) < MIN_VOTES) break
     current = next
     weights = nextWeights
     reach /= 2
   }
-  const smoothed = smooth(picture)
+  const smoothed = smooth(workspace, picture)
   const low = listPixels(smoothed, weight)
-  const grain = noiseSigma(picture.data, picture.width, weight) ?? 0
+  const grain = noiseSigma(workspace, picture.data, picture.width, weight) ?? 0
   return { levels, low, ...gradients(smoothed, low), grainGradient: GRAIN_GRADIENT * grain * grain }
 }
 
@@ -82,6 +85,7 @@ export function prepareReference(picture: Plane, weight: Readonly<Float32Array>,
  * @param out   receives donor minus reference, `reference.low.value.length` samples
  */
 export function differenceAt(
+  workspace: Workspace,
   reference: Reference,
   donor: Plane,
   dx: number,
@@ -89,26 +93,27 @@ export function differenceAt(
   out: Float32Array,
 ): void {
   const { low } = reference
-  sampleInto(donor, low, dx, dy, out)
+  sampleInto(workspace, donor, low, dx, dy, out)
   for (let i = 0; i < low.value.length; i++) out[i] -= low.value[i]
 }
 
 /** The donor, moved by (dx, dy), at listed pixels; its edge samples are repeated beyond it. */
-export function sampleInto(donor: Plane, listed: Listed, dx: number, dy: number, out: Float32Array): void {
+export function sampleInto(
+  workspace: Workspace,
+  donor: Plane,
+  listed: Listed,
+  dx: number,
+  dy: number,
+  out: Float32Array,
+): void {
   const across = taps(dx, CUBIC)
   const down = taps(dy, CUBIC)
   const weights = new Float32Array(8)
   weights.set(across.weights)
   weights.set(down.weights, 4)
-  const { width, height, data } = donor
-  const { length } = listed.column
-  const from = pointer(data, 'source')
-  const column = pointer(listed.column, 'column')
-  const row = pointer(listed.row, 'row')
   const left = listed.x - donor.x + across.start
   const top = listed.y - donor.y + down.start
-  const at = pointer(weights, 'across')
-  writing(out, 'out', (to) => kernels.sample4(from, width, height, column, row, length, left, top, at, to))
+  sampleAt(workspace, donor, listed.column, listed.row, left, top, weights, out)
 }
 
 /** Central differences at a level's listed pixels, one-sided at the picture's edge. */

@@ -1,6 +1,7 @@
 // A donor's rectangle moved onto the target, in linear light: the pixels that are lent.
 
 import { resample } from '../kernels/resample.js'
+import type { Workspace } from '../kernels/workspace.js'
 import { LANCZOS3 } from '../raster/filters.js'
 import { type Frame, frame } from '../raster/frame.js'
 import { plane } from '../raster/plane.js'
@@ -26,7 +27,14 @@ export function donorRect(window: Rect, dx: number, dy: number, full: Rect): Rec
  * @param source linear RGB of `rect` (from `donorRect`)
  * @param window what is wanted, plate pixels
  */
-export function lend(source: Frame, rect: Rect, window: Rect, dx: number, dy: number): Lent {
+export function lend(
+  workspace: Workspace,
+  source: Frame,
+  rect: Rect,
+  window: Rect,
+  dx: number,
+  dy: number,
+): Lent {
   const pixels = rect.w * rect.h
   const picture = frame(window.h, window.w, 3)
   const there = new Uint8Array(window.w * window.h)
@@ -45,7 +53,7 @@ export function lend(source: Frame, rect: Rect, window: Rect, dx: number, dy: nu
       if (holes[i] === 0) last = source.data[3 * i + c]
       channel.data[i] = last
     }
-    resample(channel, shift(dx, dy), moved, LANCZOS3)
+    resample(workspace, channel, shift(dx, dy), moved, LANCZOS3)
     for (let i = 0; i < there.length; i++) picture.data[3 * i + c] = moved.data[i]
   }
   markThere(holes, rect, window, dx, dy, there)

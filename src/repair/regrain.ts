@@ -3,6 +3,7 @@
 // same frame, always. The plate's grain may be softer than white; its level is never gone beyond.
 import type { Plate } from '../footage/plate.js'
 import { resample } from '../kernels/resample.js'
+import type { Workspace } from '../kernels/workspace.js'
 import { align, HELD_SIGMA } from '../match/align.js'
 import { LOG_FLOOR } from '../match/log-luminance.js'
 import { prepareReference } from '../match/reference.js'
@@ -65,6 +66,7 @@ export function noiseFrames({ frames }: Plate, match: FrameMatch, grain: number 
  * @returns null where too little can be seen
  */
 export function noiseOf(
+  workspace: Workspace,
   picture: Frame,
   neighbours: readonly Frame[],
   weight: Readonly<Float32Array>,
@@ -72,19 +74,19 @@ export function noiseOf(
   const seen = stopsOf(picture)
   const shown = weight.map((w, i) => (Number.isFinite(seen[3][i]) ? w : 0))
   const width = picture.shape[1]
-  const reference = prepareReference(planeOf(holesFilled(seen[3]), width), shown, REACH_PX)
+  const reference = prepareReference(workspace, planeOf(holesFilled(seen[3]), width), shown, REACH_PX)
   const moving: number[][] = []
   for (const next of neighbours) {
     // A held frame is no second witness.
     if (next.data.every((v, i) => Object.is(v, picture.data[i]))) continue
     const other = stopsOf(next)
-    const found = align(reference, planeOf(holesFilled(other[3]), width), REACH_PX)
+    const found = align(workspace, reference, planeOf(holesFilled(other[3]), width), REACH_PX)
     const held = found !== null && found.sigma <= HELD_SIGMA && Math.hypot(found.dx, found.dy) > STILL_PX
     const { dx, dy } = held ? found : { dx: 0, dy: 0 }
     const power = diagonalPower(dx, dy, CUBIC)
     const levels = [0, 1, 2].map((c) => {
       const moved = plane(0, 0, width, picture.shape[0])
-      resample(planeOf(holesFilled(other[c]), width), shift(dx, dy), moved)
+      resample(workspace, planeOf(holesFilled(other[c]), width), shift(dx, dy), moved)
       return movingNoise(holesFilled(seen[c]), moved.data, width, shown, power)
     })
     if (levels.every((level) => level !== null)) moving.push(levels)

@@ -4,6 +4,7 @@ import { misuse, OffcutError, plateError } from '../errors.js'
 import { printFrames } from '../footage/frames.js'
 import { openPlate, type Plate, readRect } from '../footage/plate.js'
 import { readRects } from '../footage/read-many.js'
+import { Workspace } from '../kernels/workspace.js'
 import { type Frame, frame } from '../raster/frame.js'
 import type { Rect } from '../raster/rect.js'
 import { boxMask, loadMasks, type Mask } from '../region/mask.js'
@@ -27,6 +28,7 @@ export interface RepairJob {
   readonly region: Region
   /** What is no longer as it was when the search ran. */
   readonly changed: readonly Change[]
+  readonly workspace: Workspace
 }
 
 export interface RepairOptions {
@@ -52,7 +54,7 @@ export interface RepairedFrame {
 
 /** The same on a shot that is open already: the one that the result was searched on. */
 export function repairOf({ plates, region }: Shot, result: Result): RepairJob {
-  return { result, target: plates[0], donors: plates, region, changed: [] }
+  return { result, target: plates[0], donors: plates, region, changed: [], workspace: new Workspace() }
 }
 
 /**
@@ -97,7 +99,8 @@ export async function openRepair(result: Result): Promise<RepairJob> {
       'search again',
     )
   }
-  return { result, target, donors, region, changed: await changesSince(result, donors, masks) }
+  const changed = await changesSince(result, donors, masks)
+  return { result, target, donors, region, changed, workspace: new Workspace() }
 }
 
 /** The candidate of that id. @throws MISUSE with the list of ids */
@@ -196,7 +199,7 @@ async function lentBy(job: RepairJob, match: FrameMatch): Promise<Borrowed> {
 async function lendShare(job: RepairJob, { plate, frame: number, dx, dy }: StackShare): Promise<Lent> {
   const donor = job.donors[plate]
   const rect = donorRect(job.region.window, dx, dy, donor.active)
-  return lend(await readRect(donor, number, rect), rect, job.region.window, dx, dy)
+  return lend(job.workspace, await readRect(donor, number, rect), rect, job.region.window, dx, dy)
 }
 
 /** Per job and target frame: every candidate needs it. */
@@ -213,7 +216,7 @@ function targetNoise(
   noises.set(job, known)
   let found = known.get(number)
   if (found === undefined) {
-    found = neighboursOf(job, beside).then((neighbours) => noiseOf(seen, neighbours, surround))
+    found = neighboursOf(job, beside).then((neighbours) => noiseOf(job.workspace, seen, neighbours, surround))
     known.set(number, found)
   }
   return found

@@ -1,7 +1,7 @@
 // Is the camera locked off? Where people cross a surround with little to hold on to, alignment follows the people, so
 // the poses alone can't tell: each has to earn its keep against not moving at all.
 
-import { floats } from '../kernels/memory.js'
+import type { Scratch, Workspace } from '../kernels/workspace.js'
 import { type Alignment, align, HELD_SIGMA } from '../match/align.js'
 import { differenceAt, type Reference } from '../match/reference.js'
 import { medianAndSigma } from '../match/selection.js'
@@ -29,15 +29,16 @@ export interface Pose extends Alignment {
  * @param holes see `align`
  */
 export function poseOf(
+  workspace: Workspace,
   reference: Reference,
   log: Plane,
   low: Plane,
   reachPx: number,
   holes: Readonly<Uint8Array> | null = null,
 ): Pose {
-  const found = align(reference, log, reachPx, { low, holes })
+  const found = align(workspace, reference, log, reachPx, { low, holes })
   const pose = found ?? { dx: 0, dy: 0, sigma: Number.POSITIVE_INFINITY }
-  return { ...pose, earns: pose.sigma <= HELD_SIGMA && poseEarns(reference, low, pose) }
+  return { ...pose, earns: pose.sigma <= HELD_SIGMA && poseEarns(workspace, reference, low, pose) }
 }
 
 /**
@@ -56,25 +57,27 @@ export function isLocked(poses: readonly Alignment[], earns: readonly boolean[])
  *
  * @param low the frame's log2 luminance, smoothed
  */
-function poseEarns(reference: Reference, low: Plane, { dx, dy }: Alignment): boolean {
+function poseEarns(workspace: Workspace, reference: Reference, low: Plane, { dx, dy }: Alignment): boolean {
   if (dx === 0 && dy === 0) return false
   const { length } = reference.low.value
-  const still = floats('still', length)
-  const moved = floats('moved', length)
-  differenceAt(reference, low, 0, 0, still)
-  differenceAt(reference, low, dx, dy, moved)
-  const sigma = centre(still)
-  centre(moved)
-  return cappedSquare(moved, sigma) < EARNS * cappedSquare(still, sigma)
+  return workspace.within((scratch) => {
+    const still = scratch.floats(length)
+    const moved = scratch.floats(length)
+    differenceAt(workspace, reference, low, 0, 0, still)
+    differenceAt(workspace, reference, low, dx, dy, moved)
+    const sigma = centre(scratch, still)
+    centre(scratch, moved)
+    return cappedSquare(moved, sigma) < EARNS * cappedSquare(still, sigma)
+  })
 }
 
 /** Samples that a median is taken from. */
 const MEDIAN_SAMPLES = 1024
 
 /** Takes the median out, in place; returns sigma by the median absolute deviation. */
-function centre(values: Float32Array): number {
+function centre(scratch: Scratch, values: Float32Array): number {
   const step = Math.max(1, Math.floor(values.length / MEDIAN_SAMPLES))
-  const sample = floats('sample', Math.ceil(values.length / step))
+  const sample = scratch.floats(Math.ceil(values.length / step))
   for (let i = 0; i < sample.length; i++) sample[i] = values[i * step]
   const { median, sigma } = medianAndSigma(sample)
   for (let i = 0; i < values.length; i++) values[i] -= median

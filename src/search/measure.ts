@@ -1,5 +1,6 @@
 // A draft made into a candidate: every pair it uses measured, its numbers summed up, scored and judged.
 
+import type { Workspace } from '../kernels/workspace.js'
 import { gradientEnergy } from '../match/texture.js'
 import { CUBIC, taps } from '../raster/filters.js'
 import type { Region } from '../region/region.js'
@@ -25,6 +26,7 @@ export class Measurer {
    * @param state   what is known of the region's clean plate; a borrow needs none
    */
   constructor(
+    readonly workspace: Workspace,
     readonly region: Region,
     readonly matrix: Matrix,
     readonly noiseOf: (f: Registered) => number | null,
@@ -128,7 +130,8 @@ export class Measurer {
     const { shared } = this
     for (let i = 0; i < shared.length; i++) shared[i] = surround[i] * a[i] * b[i]
     // Grain has gradients too: half of its variance each way in a central difference of white noise.
-    const clear = (f: Registered) => gradientEnergy(f.aligned, w, shared) - (this.noiseOf(f) ?? 0) ** 2
+    const clear = (f: Registered) =>
+      gradientEnergy(this.workspace, f.aligned, w, shared) - (this.noiseOf(f) ?? 0) ** 2
     const [mine, theirs] = [clear(target), clear(donor)]
     return mine > 0 && theirs > 0 ? round(Math.sqrt(theirs / mine), 3) : null
   }

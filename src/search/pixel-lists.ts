@@ -1,6 +1,7 @@
 // The pixels of a region and of its surround as lists, so that pairs of frames are compared in one straight loop.
 
-import { kernels, pointer, writing } from '../kernels/memory.js'
+import { type Compared, markWithin } from '../kernels/compare.js'
+import type { Workspace } from '../kernels/workspace.js'
 import { oddStep } from '../match/subsample.js'
 import { boxBlur } from '../raster/pyramid.js'
 import type { Rect } from '../raster/rect.js'
@@ -72,29 +73,9 @@ export function gatherBits(values: Readonly<Uint8Array>, list: Readonly<Int32Arr
 }
 
 /** 1 where a frame's pixel is good and shows what the clean plate shows: nobody passes there. */
-export function steadyPixels(
-  f: Registered,
-  level: Readonly<Float32Array>,
-  spread: Readonly<Float32Array>,
-): Uint8Array {
-  const out = new Uint8Array(level.length)
-  const aligned = pointer(f.aligned, 'source')
-  const validity = pointer(f.validity, 'validity')
-  const levelAt = pointer(level, 'level')
-  const spreadAt = pointer(spread, 'spread')
-  writing(out, 'out', (to) =>
-    kernels.markWithin(
-      aligned,
-      validity,
-      f.exposure,
-      levelAt,
-      spreadAt,
-      PASSING_SIGMA,
-      PASSING_STOPS,
-      out.length,
-      to,
-    ),
-  )
+export function steadyPixels(workspace: Workspace, compared: Compared): Uint8Array {
+  const out = new Uint8Array(compared.level.length)
+  markWithin(workspace, compared, PASSING_SIGMA, PASSING_STOPS, out)
   return out
 }
 

@@ -3,6 +3,7 @@
 // N * N pairs, and since the picture is made from many frames its noise no longer limits the offsets.
 
 import { resample } from '../kernels/resample.js'
+import type { Workspace } from '../kernels/workspace.js'
 import { type Alignment, HELD_SIGMA } from '../match/align.js'
 import { agreeingGroup, type CleanPlate, cleanPlateSteps, mean } from '../match/clean-plate.js'
 import { INVALID, type LogLuminance, VALID } from '../match/log-luminance.js'
@@ -63,6 +64,7 @@ const STILL: Alignment = { dx: 0, dy: 0, sigma: 0 }
  * @param leastAt  `minSpread` of the anchor's plate by log2 level
  */
 export function* register(
+  workspace: Workspace,
   seen: readonly TrackedFrame[],
   window: Rect,
   surround: Readonly<Float32Array>,
@@ -82,14 +84,14 @@ export function* register(
     )
   const frames: Registered[] = []
   for (const f of seen) {
-    frames.push(placed(f, locked ? STILL : f.pose, window, hidden(f)))
+    frames.push(placed(workspace, f, locked ? STILL : f.pose, window, hidden(f)))
     yield
   }
   // All that the clean plate is made from; it is what the others' light is then taken from.
   const shared = subsample(yield* distinct(frames), EMPTY_FRAMES)
   yield* matchLight(shared, light, surround)
   const minSpread = leastAt(medianOn(light, surround))
-  const cleanPlate = yield* cleanPlateSteps(shared, surround.length, minSpread)
+  const cleanPlate = yield* cleanPlateSteps(workspace, shared, surround.length, minSpread)
   yield* matchLight(frames, cleanPlate.level, surround)
   return { window, frames, cleanPlate, locked, minSpread }
 }
@@ -122,6 +124,7 @@ function medianOn(values: Readonly<Float32Array>, weight: Readonly<Float32Array>
  * @param region pixels of the window that must not be looked at
  */
 function placed(
+  workspace: Workspace,
   { plate, frame, seen }: TrackedFrame,
   { dx, dy, sigma }: Alignment,
   window: Rect,
@@ -131,6 +134,7 @@ function placed(
   const data = seen.log.data.subarray(0, size)
   // Down is done after all of across, so the samples that are read are not yet written over.
   resample(
+    workspace,
     seen.log,
     shift(dx, dy),
     { x: window.x, y: window.y, width: window.w, height: window.h, data },

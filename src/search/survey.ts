@@ -2,6 +2,7 @@
 import { openFootage } from '../footage/active.js'
 import type { Plate } from '../footage/plate.js'
 import { type FramePrint, repeatedRuns } from '../footage/repeats.js'
+import { Workspace } from '../kernels/workspace.js'
 import { HELD_SIGMA } from '../match/align.js'
 import { logLuminance, VALID } from '../match/log-luminance.js'
 import { select } from '../match/selection.js'
@@ -62,7 +63,8 @@ export async function surveyPlate(
   const middle = plate.frames[plate.frames.length >> 1]
   const reference = await readReferenceFrame([plate], keys, plate.frames, middle, rect)
   const clip = clipLevel(plate)
-  const first = logLuminance(reference.halves, rect, clip)
+  const workspace = new Workspace()
+  const first = logLuminance(workspace, reference.halves, rect, clip)
   const everywhere = new Float32Array(w * h)
   const setup: TrackerSetup = {
     anchor: reference.halves,
@@ -77,7 +79,7 @@ export async function surveyPlate(
   const frames: SurveyFrame[] = []
   const prints: FramePrint[] = []
   const unreadable: { frame: number; message: string }[] = []
-  for await (const one of untilAborted(trackFrames([plate], keys, setup, { signal }), signal)) {
+  for await (const one of untilAborted(trackFrames(workspace, [plate], keys, setup, { signal }), signal)) {
     const { frame, kept, done, total } = one
     onProgress?.({ phase: 'surveying', done, total })
     if (kept === undefined) {

@@ -3,8 +3,8 @@
 // small part of what is seen.
 
 import { createHash } from 'node:crypto'
-import { bytes, floats } from '../kernels/memory.js'
 import { smooth } from '../kernels/pyramid.js'
+import type { Scratch, Workspace } from '../kernels/workspace.js'
 import { INVALID, type LogLuminance, logLuminance, VALID } from '../match/log-luminance.js'
 import { prepareReference, type Reference } from '../match/reference.js'
 import { noiseSigma } from '../match/texture.js'
@@ -77,7 +77,10 @@ export class FrameTracker {
   readonly #reachPx: number
   readonly #print: boolean
 
-  constructor({ anchor, rects, band, keep, window, mask, reachPx, clip, print = false }: TrackerSetup) {
+  constructor(
+    readonly workspace: Workspace,
+    { anchor, rects, band, keep, window, mask, reachPx, clip, print = false }: TrackerSetup,
+  ) {
     const { core, rect } = rects
     this.rect = band ?? rect
     this.#band = band
@@ -87,27 +90,32 @@ export class FrameTracker {
     this.#clip = clip
     this.#reachPx = reachPx
     this.#print = print
-    const seen = logLuminance(band ? cutHalves(anchor, band, rect) : anchor, rect, clip[0])
+    const seen = logLuminance(workspace, band ? cutHalves(anchor, band, rect) : anchor, rect, clip[0])
     const picture = cutPlane(seen.log, core)
-    this.#reference = prepareReference(picture, weightOf(seen, core, window, mask.inside), reachPx)
+    this.#reference = prepareReference(workspace, picture, weightOf(seen, core, window, mask.inside), reachPx)
   }
 
   /** @param linear RGB over `rect`, as halves */
   see(key: FrameKey, linear: Uint16Array): TrackedFrame {
+    return this.workspace.within((scratch) => this.#see(scratch, key, linear))
+  }
+
+  #see(scratch: Scratch, key: FrameKey, linear: Uint16Array): TrackedFrame {
+    const { workspace } = this
     const followed = this.#followed
     const { x, y, w, h } = followed
     const clip = this.#clip[key.plate]
-    // In the kernels' memory, where every frame is written over the one before.
+    // Only what is kept is copied out of the workspace.
     const into = {
-      log: { x, y, width: w, height: h, data: floats('seen', w * h) },
-      validity: bytes('seen validity', w * h),
+      log: { x, y, width: w, height: h, data: scratch.floats(w * h) },
+      validity: scratch.bytes(w * h),
     }
     const rgb = this.#band ? cutHalves(linear, this.#band, followed) : linear
-    const { log, validity } = logLuminance(rgb, followed, clip, into)
-    const low = smooth(log, floats('low', w * h))
-    const pose = poseOf(this.#reference, log, low, this.#reachPx, holesOf(validity, w, h))
+    const { log, validity } = logLuminance(workspace, rgb, followed, clip, into)
+    const low = smooth(workspace, log, scratch.floats(w * h))
+    const pose = poseOf(workspace, this.#reference, log, low, this.#reachPx, holesOf(validity, w, h))
     const seen = cut({ log, validity }, this.#keep)
-    const noise = noiseSigma(seen.log.data, this.#keep.w, this.#surround)
+    const noise = noiseSigma(workspace, seen.log.data, this.#keep.w, this.#surround)
     const print = this.#print ? { print: createHash('sha1').update(linear).digest('base64') } : {}
     if (!this.#band) return { ...key, pose, noise, seen, ...print }
     const band = exposureBlocks(linear, this.#band, clip)

@@ -1,6 +1,7 @@
 // The light of every frame from the whole width of the plate beside the region. A shadow may cover the region's surround
 // too; it seldom covers most of the frame. Read on the way: a file gives its full rows as cheaply as a part of them.
 import { LUMINANCE_WEIGHTS } from '../colour/luminance.js'
+import type { Workspace } from '../kernels/workspace.js'
 import { agreeingGroup, cleanPlateSteps, mean } from '../match/clean-plate.js'
 import { INVALID, LOG_FLOOR, VALID } from '../match/log-luminance.js'
 import { HALF_VALUES } from '../raster/half.js'
@@ -95,10 +96,13 @@ export function exposureBlocks(linear: Readonly<Uint16Array>, rect: Rect, clip: 
  *
  * @param seen in order: the first frame is the first measure of the rest
  */
-export function* globalExposures(seen: readonly Seen[]): Steps<Map<string, GlobalExposure> | null> {
+export function* globalExposures(
+  workspace: Workspace,
+  seen: readonly Seen[],
+): Steps<Map<string, GlobalExposure> | null> {
   if (seen.length === 0) return null
   const found: (Float64Array | null)[] = []
-  for (const channel of [0, 1, 2, 3]) found.push(yield* offsets(seen, channel))
+  for (const channel of [0, 1, 2, 3]) found.push(yield* offsets(workspace, seen, channel))
   if (found.some((f) => f === null)) return null
   const lights = new Map<string, GlobalExposure>()
   for (const [i, key] of seen.entries()) {
@@ -109,7 +113,7 @@ export function* globalExposures(seen: readonly Seen[]): Steps<Map<string, Globa
 }
 
 /** Stops that bring every frame to what the blocks agree on: twice, as the first picture is made before the light is known. */
-function* offsets(seen: readonly Seen[], channel: number): Steps<Float64Array | null> {
+function* offsets(workspace: Workspace, seen: readonly Seen[], channel: number): Steps<Float64Array | null> {
   const first = seen[0].band
   let light = new Float64Array(seen.length)
   let level: Readonly<Float32Array> = first.means[channel]
@@ -127,7 +131,7 @@ function* offsets(seen: readonly Seen[], channel: number): Steps<Float64Array | 
       validity: band.validity,
       exposure: light[i],
     }))
-    const empty = yield* cleanPlateSteps(samples, level.length)
+    const empty = yield* cleanPlateSteps(workspace, samples, level.length)
     level = empty.level
     valid = Uint8Array.from(empty.support, (v) => (v > 0 ? VALID : INVALID))
   }

@@ -1,5 +1,6 @@
 // Which frames of a shot are read, and what of each.
 import type { Plate } from '../footage/plate.js'
+import type { Workspace } from '../kernels/workspace.js'
 import { subsample } from '../match/subsample.js'
 import { grow, intersect, type Rect } from '../raster/rect.js'
 import type { RegionFrame } from '../region/region.js'
@@ -73,6 +74,7 @@ export interface TrackedShot extends Kept<TrackedFrame> {
  * @throws FRAMES_UNREADABLE, as trackFrames
  */
 export async function* trackShot(
+  workspace: Workspace,
   { plates, frames, reach }: Shot,
   plan: Plan,
   maskOf: (frame: number) => RegionFrame,
@@ -91,7 +93,7 @@ export async function* trackShot(
     clip: plates.map(clipLevel),
   }
   const keeper = new Keeper<TrackedFrame>()
-  for await (const one of trackFrames(plates, plan.frames, setup, { signal })) {
+  for await (const one of trackFrames(workspace, plates, plan.frames, setup, { signal })) {
     keeper.add(one)
     yield one
   }

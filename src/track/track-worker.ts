@@ -1,6 +1,7 @@
 // One thread of `trackFrames`: reads frames of the plates by itself and follows the camera on them.
 import { move, transferableSymbol, valueSymbol, workerData } from 'piscina'
 import { openPlate } from '../footage/plate.js'
+import { Workspace } from '../kernels/workspace.js'
 import { FrameTracker } from './frame-tracker.js'
 import { type Delivered, readAndSee } from './read-frames.js'
 import type { TrackSetup, TrackTask } from './track.js'
@@ -8,7 +9,7 @@ import { writeTracked } from './written-form.js'
 
 const setup = workerData as TrackSetup
 const plates = await Promise.all(setup.plates.map(({ spec, ...options }) => openPlate(spec, options)))
-const tracker = new FrameTracker(setup.tracker)
+const tracker = new FrameTracker(new Workspace(), setup.tracker)
 
 /** A few frames in their written form, which is handed over, not copied. */
 export default async function track({ plate, frames }: TrackTask): Promise<unknown> {

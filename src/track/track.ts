@@ -7,6 +7,7 @@ import { Piscina } from 'piscina'
 import { asTheyCome } from '../as-they-come.js'
 import type { Plate } from '../footage/plate.js'
 import { sourceOf } from '../footage/source.js'
+import type { Workspace } from '../kernels/workspace.js'
 import type { Rect } from '../raster/rect.js'
 import type { FrameKey } from '../shot/frame-key.js'
 import { FrameTracker, type TrackedFrame, type TrackerSetup } from './frame-tracker.js'
@@ -46,6 +47,7 @@ const MAX_THREADS = 8
  * @throws as readEach
  */
 export async function* trackFrames(
+  workspace: Workspace,
   plates: readonly Plate[],
   keys: readonly FrameKey[],
   setup: TrackerSetup,
@@ -55,7 +57,8 @@ export async function* trackFrames(
   const wanted = threads ?? Math.min(availableParallelism(), MAX_THREADS, keys.length / MIN_FRAMES)
   let tracker: FrameTracker | undefined
   const seeHere = (plate: Plate, index: number, frames: readonly number[]) => {
-    const here = (tracker ??= new FrameTracker(setup))
+    tracker ??= new FrameTracker(workspace, setup)
+    const here = tracker
     return readAndSee(plate, index, frames, here.rect, (key, linear) => here.see(key, linear))
   }
   // A movie is decoded in one stream; and before it is built the tool has no file that a thread could start from.

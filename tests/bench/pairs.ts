@@ -5,6 +5,7 @@ import { mkdtemp, readFile, rm, writeFile } from 'node:fs/promises'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { openPlate, type Plate, readRect } from '../../src/footage/plate.js'
+import { Workspace } from '../../src/kernels/workspace.js'
 import { grow, type Rect } from '../../src/raster/rect.js'
 import { boxMask } from '../../src/region/mask.js'
 import { makeRegion, type Region } from '../../src/region/region.js'
@@ -134,7 +135,7 @@ async function posesOf(plate: Plate, { window, frames }: Region, target: number)
   const keys = plate.frames.map((frame) => ({ plate: 0, frame }))
   const mask = frames.get(target)!
   const setup = { anchor, rects, keep: window, window, mask, reachPx: REACH, clip: [clipLevel(plate)] }
-  const { frames: seen } = await keepAll(trackFrames([plate], keys, setup))
+  const { frames: seen } = await keepAll(trackFrames(new Workspace(), [plate], keys, setup))
   return new Map(seen.map((f) => [f.frame, f.pose]))
 }
 

@@ -1,12 +1,15 @@
 import fc from 'fast-check'
 import { describe, expect, test } from 'vitest'
 import { resample } from '../../src/kernels/resample.js'
+import { Workspace } from '../../src/kernels/workspace.js'
 import { BILINEAR, CUBIC, LANCZOS3, NEAREST } from '../../src/raster/filters.js'
 import { plane } from '../../src/raster/plane.js'
 import { resamplePlane } from '../../src/raster/resample.js'
 import { shift, type Transform } from '../../src/raster/transform.js'
 import { normal, texturedWall, wallPlane } from '../synthetic.js'
 import { shiftedSample } from './resample.reference.js'
+
+const workspace = new Workspace()
 
 const KERNELS = [
   { name: 'nearest', kernel: NEAREST, error: 0.9 },
@@ -20,7 +23,7 @@ describe('the sign rule', () => {
     const source = plane(0, 0, 12, 10)
     source.data[5 * 12 + 4] = 1
     const out = plane(0, 0, 12, 10)
-    resample(source, shift(3, -2), out)
+    resample(workspace, source, shift(3, -2), out)
     const white = [...out.data].flatMap((v, i) => (v !== 0 ? [{ x: i % 12, y: Math.floor(i / 12), v }] : []))
     expect(white).toEqual([{ x: 7, y: 3, v: 1 }])
   })
@@ -36,7 +39,7 @@ describe('the sign rule', () => {
           const source = plane(-11, 7, 30, 20)
           for (let i = 0; i < source.data.length; i++) source.data[i] = i
           const out = plane(x, y, 3, 2)
-          resample(source, shift(dx, dy), out)
+          resample(workspace, source, shift(dx, dy), out)
           const sx = x + 1 - dx + 11
           const sy = y + 1 - dy - 7
           if (sx < 0 || sx >= 30 || sy < 0 || sy >= 20) return
@@ -69,7 +72,7 @@ describe.each(KERNELS)('a picture moved with the $name filter', ({ kernel, error
           for (let i = 0; i < source.data.length; i++) source.data[i] = grain()
           const before = source.data.slice()
           const out = plane(ox, oy, ow, oh)
-          resample(source, shift(dx, dy), out, kernel)
+          resample(workspace, source, shift(dx, dy), out, kernel)
           expect(source.data).toEqual(before)
           for (let y = 0, i = 0; y < oh; y++) {
             for (let x = 0; x < ow; x++, i++) {
@@ -92,7 +95,7 @@ describe.each(KERNELS)('a picture moved with the $name filter', ({ kernel, error
       [-0.001, 30],
     ]) {
       const out = plane(0, 0, 9, 9)
-      resample(source, shift(dx, dy), out, kernel)
+      resample(workspace, source, shift(dx, dy), out, kernel)
       for (const v of out.data) expect(v).toBeCloseTo(0.37, 6)
     }
   })
@@ -100,7 +103,7 @@ describe.each(KERNELS)('a picture moved with the $name filter', ({ kernel, error
   test('a whole-pixel offset changes no sample', () => {
     const source = wallPlane(texturedWall(), { x: 0, y: 0, w: 20, h: 16 })
     const out = plane(4, 4, 10, 8)
-    resample(source, shift(2, -3), out, kernel)
+    resample(workspace, source, shift(2, -3), out, kernel)
     for (let y = 0; y < 8; y++) {
       for (let x = 0; x < 10; x++) expect(out.data[y * 10 + x]).toBe(source.data[(y + 7) * 20 + x + 2])
     }
@@ -113,7 +116,7 @@ describe.each(KERNELS)('a picture moved with the $name filter', ({ kernel, error
     const source = wallPlane(wall, rect)
     const seen = wallPlane(wall, rect, { dx: 0.4, dy: -0.7 })
     const out = plane(6, 6, 48, 38)
-    resample(source, shift(0.4, -0.7), out, kernel)
+    resample(workspace, source, shift(0.4, -0.7), out, kernel)
     let worst = 0
     for (let y = 0; y < 38; y++)
       for (let x = 0; x < 48; x++)
@@ -128,24 +131,24 @@ describe('a transform that is no shift', () => {
 
   test('is resampled pixel by pixel', () => {
     const [out, wanted] = [plane(6, 7, 20, 12), plane(6, 7, 20, 12)]
-    resample(source, t, out, LANCZOS3)
+    resample(workspace, source, t, out, LANCZOS3)
     resamplePlane(source, t, wanted, LANCZOS3)
     expect(out).toEqual(wanted)
   })
 
   test("may write into the source's own samples", () => {
     const wanted = plane(6, 7, 20, 12)
-    resample(source, t, wanted)
+    resample(workspace, source, t, wanted)
     const own = { ...source, data: source.data.slice() }
     const out = { ...wanted, data: own.data.subarray(0, wanted.data.length) }
-    resample(own, t, out)
+    resample(workspace, own, t, out)
     expect(out.data).toEqual(wanted.data)
   })
 
   test('close to a shift gives what the shift gives', () => {
     const [out, wanted] = [plane(6, 7, 20, 12), plane(6, 7, 20, 12)]
-    resample(source, [1, 1e-12, 0.4, 0, 1, -0.7, 0, 0, 1], out)
-    resample(source, shift(0.4, -0.7), wanted)
+    resample(workspace, source, [1, 1e-12, 0.4, 0, 1, -0.7, 0, 0, 1], out)
+    resample(workspace, source, shift(0.4, -0.7), wanted)
     for (const [i, v] of wanted.data.entries()) expect(out.data[i]).toBeCloseTo(v, 5)
   })
 })

@@ -1,9 +1,12 @@
 import fc from 'fast-check'
 import { describe, expect, test } from 'vitest'
+import { Workspace } from '../../src/kernels/workspace.js'
 import { align, HELD_SIGMA } from '../../src/match/align.js'
 import { prepareReference } from '../../src/match/reference.js'
 import { type Plane, plane } from '../../src/raster/plane.js'
 import { random as mulberry, texturedWall, wallPlane } from '../synthetic.js'
+
+const workspace = new Workspace()
 
 const RECT = { x: 40, y: 30, w: 76, h: 66 }
 /** A ring 20 px wide round a hole: the region, which is never looked at. */
@@ -25,7 +28,7 @@ describe('the sign rule', () => {
     const donor = plane(-4, -4, size + 8, size + 8)
     donor.data[(12 - 2 + 4) * donor.width + 10 + 3 + 4] = 1
     const everywhere = new Float32Array(size * size).fill(1)
-    const found = align(prepareReference(target, everywhere, 4), donor, 4)!
+    const found = align(workspace, prepareReference(workspace, target, everywhere, 4), donor, 4)!
     expect(found.dx).toBeCloseTo(-3, 2)
     expect(found.dy).toBeCloseTo(2, 2)
   })
@@ -49,7 +52,7 @@ describe('a frame moved by the camera', () => {
         const target = wallPlane(wall, RECT, { noise, start: start + 1 })
         const donor = wallPlane(wall, around(reach), { dx: -dx, dy: -dy, stops, noise, start: start + 2 })
         const before = donor.data.slice()
-        const found = align(prepareReference(target, RING, reach), donor, reach)!
+        const found = align(workspace, prepareReference(workspace, target, RING, reach), donor, reach)!
         expect(Math.abs(found.dx - dx)).toBeLessThan(0.05)
         expect(Math.abs(found.dy - dy)).toBeLessThan(0.05)
         expect(found.sigma).toBeLessThan(0.05)
@@ -61,7 +64,7 @@ describe('a frame moved by the camera', () => {
 
   const wall = texturedWall(77)
   const reference = wallPlane(wall, RECT, { noise: 0.02, start: 5 })
-  const prepared = prepareReference(reference, RING, 8)
+  const prepared = prepareReference(workspace, reference, RING, 8)
   const donorAt = (dx: number, dy: number, start = 6) =>
     wallPlane(wall, around(8), { dx: -dx, dy: -dy, noise: 0.02, start })
   const expectAt = (found: { dx: number; dy: number } | null, dx: number, dy: number, within = 0.05) => {
@@ -77,39 +80,43 @@ describe('a frame moved by the camera', () => {
       // Kept off the ring by the movement and the filter.
       if (x >= 26 && x < RECT.w - 30 && y >= 28 && y < RECT.h - 26) donor.data[i] = 3
     }
-    expectAt(align(prepared, donor, 8), 3.25, -1.5)
+    expectAt(align(workspace, prepared, donor, 8), 3.25, -1.5)
   })
 
   test('is found with a passer-by over a seventh of the surround', () => {
     const donor = donorAt(-2.4, 0.8)
     for (let y = 0; y < donor.height; y++) for (let x = 10; x < 21; x++) donor.data[y * donor.width + x] = -5
-    expectAt(align(prepared, donor, 8), -2.4, 0.8)
+    expectAt(align(workspace, prepared, donor, 8), -2.4, 0.8)
   })
 
   test('is found the same with a quarter of the surround masked', () => {
     const masked = RING.map((w, i) => (i % RECT.w >= 57 ? 0 : w))
-    expectAt(align(prepareReference(reference, masked, 8), donorAt(5.3, -6.1), 8), 5.3, -6.1)
+    expectAt(
+      align(workspace, prepareReference(workspace, reference, masked, 8), donorAt(5.3, -6.1), 8),
+      5.3,
+      -6.1,
+    )
   })
 
   test('is found from a near guess just as from nothing', () => {
     const donor = donorAt(1.7, 2.2)
-    const free = align(prepared, donor, 8)!
-    expectAt(align(prepared, donor, 8, { guess: { dx: 1.2, dy: 2.6 } }), free.dx, free.dy, 0.02)
+    const free = align(workspace, prepared, donor, 8)!
+    expectAt(align(workspace, prepared, donor, 8, { guess: { dx: 1.2, dy: 2.6 } }), free.dx, free.dy, 0.02)
   })
 
   test('moves by the negative when target and donor change places', () => {
-    const there = align(prepared, donorAt(2.3, 1.1), 8)!
+    const there = align(workspace, prepared, donorAt(2.3, 1.1), 8)!
     const small = wallPlane(wall, RECT, { dx: -2.3, dy: -1.1, noise: 0.02, start: 6 })
     const wide = wallPlane(wall, around(8), { noise: 0.02, start: 5 })
-    const back = align(prepareReference(small, RING, 8), wide, 8)!
+    const back = align(workspace, prepareReference(workspace, small, RING, 8), wide, 8)!
     expectAt(back, -there.dx, -there.dy)
   })
 
   test('that has not moved stays where it is, with a reach of 0 too', () => {
-    expectAt(align(prepared, donorAt(0, 0), 8), 0, 0)
-    const still = prepareReference(reference, RING, 0)
+    expectAt(align(workspace, prepared, donorAt(0, 0), 8), 0, 0)
+    const still = prepareReference(workspace, reference, RING, 0)
     const same = wallPlane(wall, around(0), { noise: 0.02, start: 6 })
-    expectAt(align(still, same, 0), 0, 0)
+    expectAt(align(workspace, still, same, 0), 0, 0)
   })
 
   test('further than the reach is never reported beyond it', () => {
@@ -118,7 +125,7 @@ describe('a frame moved by the camera', () => {
       [-3, 12],
       [40, 40],
     ]) {
-      const found = align(prepared, donorAt(dx, dy), 8)!
+      const found = align(workspace, prepared, donorAt(dx, dy), 8)!
       expect(Math.max(Math.abs(found.dx), Math.abs(found.dy))).toBeLessThanOrEqual(8.5)
     }
   })
@@ -129,7 +136,7 @@ describe('a surround that holds nothing', () => {
     const few = new Float32Array(RING.length)
     few[100] = 1
     const flat = plane(RECT.x, RECT.y, RECT.w, RECT.h)
-    expect(align(prepareReference(flat, few, 4), flat, 4)).toBeNull()
+    expect(align(workspace, prepareReference(workspace, flat, few, 4), flat, 4)).toBeNull()
   })
 
   const fill = (
@@ -151,7 +158,12 @@ describe('a surround that holds nothing', () => {
   test.each(PICTURES.flatMap((a) => PICTURES.map((b) => ({ a, b }))))(
     '$a.title against $b.title gives a finite offset within the reach',
     ({ a, b }) => {
-      const found = align(prepareReference(fill(RECT, a.value), RING, 8), fill(around(8), b.value), 8)!
+      const found = align(
+        workspace,
+        prepareReference(workspace, fill(RECT, a.value), RING, 8),
+        fill(around(8), b.value),
+        8,
+      )!
       expect(Number.isFinite(found.dx) && Number.isFinite(found.dy)).toBe(true)
       expect(Math.max(Math.abs(found.dx), Math.abs(found.dy))).toBeLessThanOrEqual(8.5)
       expect(Number.isNaN(found.sigma)).toBe(false)
@@ -160,7 +172,12 @@ describe('a surround that holds nothing', () => {
 
   test('flat on either side is left where it is', () => {
     const flat = () => -2
-    const found = align(prepareReference(fill(RECT, flat), RING, 8), fill(around(8), flat), 8)!
+    const found = align(
+      workspace,
+      prepareReference(workspace, fill(RECT, flat), RING, 8),
+      fill(around(8), flat),
+      8,
+    )!
     expect({ dx: found.dx, dy: found.dy }).toEqual({ dx: 0, dy: 0 })
   })
 })
@@ -179,7 +196,12 @@ describe('grain', () => {
   test('beside one upright edge moves the offset across the edge only', () => {
     const random = mulberry(11)
     for (let k = 0; k < 4; k++) {
-      const found = align(prepareReference(noisy(20, 80, 60, random), all, 8), noisy(0, 120, 60, random), 8)!
+      const found = align(
+        workspace,
+        prepareReference(workspace, noisy(20, 80, 60, random), all, 8),
+        noisy(0, 120, 60, random),
+        8,
+      )!
       expect(Math.abs(found.dx)).toBeLessThan(0.05)
       expect(Math.abs(found.dy)).toBeLessThan(0.05)
       expect(found.sigma).toBeLessThanOrEqual(HELD_SIGMA)
@@ -190,7 +212,8 @@ describe('grain', () => {
     const random = mulberry(12)
     for (let k = 0; k < 4; k++) {
       const found = align(
-        prepareReference(noisy(20, 80, null, random), all, 8),
+        workspace,
+        prepareReference(workspace, noisy(20, 80, null, random), all, 8),
         noisy(0, 120, null, random),
         8,
       )!

@@ -1,9 +1,12 @@
 import { describe, expect, test } from 'vitest'
+import { Workspace } from '../../src/kernels/workspace.js'
 import { cleanShare, explainedSpread, markDirty } from '../../src/match/clean.js'
 import { type AlignedSample, cleanPlateOf } from '../../src/match/clean-plate.js'
 import { INVALID, VALID } from '../../src/match/log-luminance.js'
 import { VISIBLE_STOPS } from '../../src/match/min-spread.js'
 import { normal, random } from '../synthetic.js'
+
+const workspace = new Workspace()
 
 const W = 12
 const N = W * 10
@@ -28,6 +31,7 @@ function expectWall(level: Float32Array) {
 describe('the clean plate', () => {
   test('is the wall where nobody passes, and its spread is the grain', () => {
     const { level, spread, support } = cleanPlateOf(
+      workspace,
       shot(40, () => null),
       N,
     )
@@ -44,6 +48,7 @@ describe('the clean plate', () => {
     const people = Array.from({ length: 60 }, (_, f) => (f % 10 < 6 ? -2.5 - 3 * even() : null))
     expectWall(
       cleanPlateOf(
+        workspace,
         shot(60, (f) => people[f]),
         N,
       ).level,
@@ -53,6 +58,7 @@ describe('the clean plate', () => {
   test('is the wall where one person stands still in four frames of eleven', () => {
     // He agrees with himself as closely as the wall does; the wall has more frames to its name.
     const { level } = cleanPlateOf(
+      workspace,
       shot(11, (f) => (f % 3 === 1 ? -5 : null)),
       N,
     )
@@ -64,7 +70,7 @@ describe('the clean plate', () => {
       const stops = Math.sin(f)
       return { ...s, aligned: s.aligned.map((v) => v - stops), exposure: stops }
     })
-    expectWall(cleanPlateOf(samples, N).level)
+    expectWall(cleanPlateOf(workspace, samples, N).level)
   })
 
   test('does not ask frames that have a hole there, and says where too few are left', () => {
@@ -74,7 +80,7 @@ describe('the clean plate', () => {
       s.validity[5] = INVALID
       if (f > 0) s.validity[7] = INVALID
     }
-    const { level, spread, support } = cleanPlateOf(samples, N)
+    const { level, spread, support } = cleanPlateOf(workspace, samples, N)
     expect(support[5]).toBe(0)
     expect(support[7]).toBe(0)
     for (const values of [level, spread, support]) expect(values.every(Number.isFinite)).toBe(true)
@@ -83,12 +89,13 @@ describe('the clean plate', () => {
   test('does not depend on the order of the frames', () => {
     const samples = shot(25, (f) => (f % 3 === 0 ? -4 : null))
     const turned = [...samples].reverse()
-    expect(cleanPlateOf(turned, N)).toEqual(cleanPlateOf(samples, N))
+    expect(cleanPlateOf(workspace, turned, N)).toEqual(cleanPlateOf(workspace, samples, N))
   })
 })
 
 describe('a donor’s region', () => {
   const empty = cleanPlateOf(
+    workspace,
     shot(40, () => null),
     N,
   )
@@ -97,7 +104,7 @@ describe('a donor’s region', () => {
   const inside = Float32Array.from({ length: N }, (_, i) => (i % W < 6 ? 1 : 0))
   const share = (sample: AlignedSample, light = 0) => {
     const dirty = new Uint8Array(N)
-    markDirty(sample.aligned, light, sample.validity, empty.level, spread, W, dirty)
+    markDirty(workspace, { ...sample, exposure: light, level: empty.level, spread }, W, dirty)
     return cleanShare(dirty, inside)!
   }
 
@@ -125,7 +132,7 @@ describe('a donor’s region', () => {
     sample.aligned[2 * W + 2] = Number.NaN
     sample.validity[2 * W + 2] = INVALID
     const dirty = new Uint8Array(N)
-    markDirty(sample.aligned, 0, sample.validity, empty.level, spread, W, dirty)
+    markDirty(workspace, { ...sample, exposure: 0, level: empty.level, spread }, W, dirty)
     expect(dirty[2 * W + 2]).toBe(1)
     expect(dirty.reduce((n, d) => n + d, 0)).toBeLessThan(4)
   })
@@ -142,6 +149,6 @@ describe('a donor’s region', () => {
 
 test('a plate whose frames are one and the same picture has a third of the least spread that an eye can see in each pixel', () => {
   const same = Array.from({ length: 5 }, () => shot(1, () => null)[0])
-  const spread = explainedSpread(cleanPlateOf(same, N), new Float32Array(N).fill(1), VISIBLE_STOPS)
+  const spread = explainedSpread(cleanPlateOf(workspace, same, N), new Float32Array(N).fill(1), VISIBLE_STOPS)
   for (const s of spread) expect(s).toBeCloseTo(VISIBLE_STOPS / 3, 6)
 })

@@ -1,7 +1,10 @@
 import fc from 'fast-check'
 import { expect, test } from 'vitest'
+import { Workspace } from '../../src/kernels/workspace.js'
 import { markDirty } from '../../src/match/clean.js'
 import { INVALID } from '../../src/match/log-luminance.js'
+
+const workspace = new Workspace()
 
 const W = 9
 const H = 7
@@ -44,7 +47,7 @@ test('what differs from the clean plate is marked by the mean of its neighbourho
         const aligned = Float32Array.from(values)
         const validity = Uint8Array.from(there, (t) => (t ? 1 : INVALID))
         const dirty = new Uint8Array(W * H).fill(7)
-        markDirty(aligned, light, validity, level, spread, W, dirty, asked)
+        markDirty(workspace, { aligned, validity, exposure: light, level, spread }, W, dirty, asked)
         for (let y = 0; y < H; y++) {
           for (let x = 0; x < W; x++) {
             const within = x >= asked.x && y >= asked.y && x < asked.x + asked.w && y < asked.y + asked.h

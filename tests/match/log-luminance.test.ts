@@ -1,7 +1,10 @@
 import fc from 'fast-check'
 import { describe, expect, test } from 'vitest'
+import { Workspace } from '../../src/kernels/workspace.js'
 import { CLIPPED, INVALID, logLuminance, VALID } from '../../src/match/log-luminance.js'
 import { floatsToHalves, halfToFloat } from '../../src/raster/half.js'
+
+const workspace = new Workspace()
 
 const INF = Number.POSITIVE_INFINITY
 
@@ -14,7 +17,7 @@ function halves(...linear: number[]): Uint16Array {
 const at = (w: number, h = 1) => ({ x: 0, y: 0, w, h })
 
 function one(r: number, g: number, b: number, clip = INF) {
-  const { log, validity } = logLuminance(halves(r, g, b), at(1), clip)
+  const { log, validity } = logLuminance(workspace, halves(r, g, b), at(1), clip)
   return { log: log.data[0], validity: validity[0] }
 }
 
@@ -37,7 +40,7 @@ describe('log luminance', () => {
 
   test('is the exact logarithm within a millionth of a stop, for every half there is above black', () => {
     for (let h = 1; h < 0x7c00; h += 7) {
-      const { log } = logLuminance(Uint16Array.of(h, h, h), at(1), INF)
+      const { log } = logLuminance(workspace, Uint16Array.of(h, h, h), at(1), INF)
       const exact = Math.log2(Math.fround(halfToFloat(h) + 2 ** -12))
       expect(Math.abs(log.data[0] - exact)).toBeLessThan(2e-6)
     }
@@ -53,7 +56,12 @@ describe('log luminance', () => {
         fc.array(fc.tuple(half, half, half), { minLength: 1, maxLength: 40 }),
         fc.constantFrom(INF, 1, 0.998, 0.3),
         (pixels, clip) => {
-          const { log, validity } = logLuminance(Uint16Array.from(pixels.flat()), at(pixels.length), clip)
+          const { log, validity } = logLuminance(
+            workspace,
+            Uint16Array.from(pixels.flat()),
+            at(pixels.length),
+            clip,
+          )
           let last = Math.log2(0.18)
           let rounding = 0
           for (const [i, pixel] of pixels.entries()) {
@@ -74,7 +82,7 @@ describe('log luminance', () => {
   })
 
   test('lies where the rectangle lies', () => {
-    const { log } = logLuminance(new Uint16Array(18), { x: 7, y: 9, w: 3, h: 2 }, INF)
+    const { log } = logLuminance(workspace, new Uint16Array(18), { x: 7, y: 9, w: 3, h: 2 }, INF)
     expect(log).toMatchObject({ x: 7, y: 9, width: 3, height: 2 })
   })
 })
@@ -113,7 +121,7 @@ describe('what a pixel is valid for', () => {
       fc.property(
         fc.array(fc.tuple(hostile, hostile, hostile), { minLength: 1, maxLength: 30 }),
         (pixels) => {
-          const { log, validity } = logLuminance(halves(...pixels.flat()), at(pixels.length), INF)
+          const { log, validity } = logLuminance(workspace, halves(...pixels.flat()), at(pixels.length), INF)
           for (const [i, pixel] of pixels.entries()) {
             expect(Number.isFinite(log.data[i])).toBe(true)
             // From 65520 up a half is infinite.
@@ -129,8 +137,8 @@ describe('what a pixel is valid for', () => {
     const good = Float32Array.from({ length: 30 }, (_, i) => 0.1 + i / 100)
     const ill = good.slice()
     ill[13] = Number.NaN
-    const a = logLuminance(halves(...good), at(10), INF)
-    const b = logLuminance(halves(...ill), at(10), INF)
+    const a = logLuminance(workspace, halves(...good), at(10), INF)
+    const b = logLuminance(workspace, halves(...ill), at(10), INF)
     for (let i = 0; i < 10; i++) if (i !== 4) expect(b.log.data[i]).toBe(a.log.data[i])
     expect([...b.validity]).toEqual([1, 1, 1, 1, 0, 1, 1, 1, 1, 1])
   })

@@ -1,8 +1,11 @@
 import fc from 'fast-check'
 import { describe, expect, test } from 'vitest'
+import { Workspace } from '../../src/kernels/workspace.js'
 import { nccOfSums, residualOfSums, stopsOfSums, sumPair, weightedNcc } from '../../src/match/ncc.js'
 import { normal, random, texturedWall, wallPlane } from '../synthetic.js'
 import { compare } from './ncc.reference.js'
+
+const workspace = new Workspace()
 
 const RECT = { x: 0, y: 0, w: 24, h: 20 }
 const wall = texturedWall(5)
@@ -40,7 +43,7 @@ describe('correlation on the surround', () => {
           const effective = weight.map((w, i) => w * validity[i])
           // Two pixels always correlate to plus or minus one; the textbook itself needs a third to say more.
           if (effective.filter((w) => w > 0).length < 3) return
-          const sums = sumPair(a, b, weight, validity)
+          const sums = sumPair(workspace, a, b, weight, validity)
           const wanted = compare(a, b, effective)
           if (!Number.isFinite(wanted.ncc)) return
           const ncc = nccOfSums(sums)
@@ -55,14 +58,14 @@ describe('correlation on the surround', () => {
   })
 
   test('of a picture with itself is 1, with its negative -1', () => {
-    expect(weightedNcc(target, target, all)).toBeCloseTo(1, 6)
+    expect(weightedNcc(workspace, target, target, all)).toBeCloseTo(1, 6)
     const negative = target.map((v) => -v)
-    expect(weightedNcc(target, negative, all)).toBeCloseTo(-1, 6)
+    expect(weightedNcc(workspace, target, negative, all)).toBeCloseTo(-1, 6)
   })
 
   test('is the same whichever of the two is the target; stops change their sign', () => {
-    const one = sumPair(target, donor, all)
-    const other = sumPair(donor, target, all)
+    const one = sumPair(workspace, target, donor, all)
+    const other = sumPair(workspace, donor, target, all)
     expect(nccOfSums(other)).toBeCloseTo(nccOfSums(one)!, 9)
     expect(stopsOfSums(other)).toBeCloseTo(-stopsOfSums(one)!, 9)
     expect(residualOfSums(other)).toBeCloseTo(residualOfSums(one)!, 6)
@@ -72,8 +75,8 @@ describe('correlation on the surround', () => {
     fc.assert(
       fc.property(fc.double({ min: -8, max: 8, noNaN: true }), (stops) => {
         const lit = donor.map((v) => v + stops)
-        const before = sumPair(target, donor, all)
-        const after = sumPair(target, lit, all)
+        const before = sumPair(workspace, target, donor, all)
+        const after = sumPair(workspace, target, lit, all)
         expect(Math.abs(nccOfSums(after)! - nccOfSums(before)!)).toBeLessThan(1e-5)
         expect(Math.abs(stopsOfSums(before)! - stopsOfSums(after)! - stops)).toBeLessThan(1e-5)
       }),
@@ -83,7 +86,10 @@ describe('correlation on the surround', () => {
 
   test('ten times all weights is the same correlation', () => {
     const ten = all.map((w) => 10 * w)
-    expect(weightedNcc(target, donor, ten)).toBeCloseTo(weightedNcc(target, donor, all)!, 7)
+    expect(weightedNcc(workspace, target, donor, ten)).toBeCloseTo(
+      weightedNcc(workspace, target, donor, all)!,
+      7,
+    )
   })
 
   test('does not hear of pixels without weight or validity, NaN and infinity among them', () => {
@@ -97,7 +103,7 @@ describe('correlation on the surround', () => {
       validity[100 + i] = 0
     }
     const clean = all.map((w, i) => (weight[i] === 0 || validity[i] === 0 ? 0 : w))
-    expect(nccOfSums(sumPair(target, ill, weight, validity))).toBeCloseTo(
+    expect(nccOfSums(sumPair(workspace, target, ill, weight, validity))).toBeCloseTo(
       compare(target, donor, clean).ncc,
       6,
     )
@@ -105,7 +111,7 @@ describe('correlation on the surround', () => {
 
   test('leaves both pictures and the weights as they were', () => {
     const copies = [target, donor, all].map((a) => a.slice())
-    sumPair(target, donor, all)
+    sumPair(workspace, target, donor, all)
     expect([target, donor, all]).toEqual(copies)
   })
 })
@@ -134,18 +140,18 @@ describe('a surround that says nothing', () => {
     { title: 'is denormal', a: ones.map((_, i) => i * 1e-44), b: textured(0), w: ones },
     { title: 'has no pixels', a: new Float32Array(0), b: new Float32Array(0), w: new Float32Array(0) },
   ])('because it $title has no correlation, not 0 and not a lucky 1', ({ a, b, w }) => {
-    expect(weightedNcc(a, b, w)).toBeNull()
+    expect(weightedNcc(workspace, a, b, w)).toBeNull()
   })
 
   test('because nothing is valid has no stops and no residual either', () => {
-    const sums = sumPair(target, donor, new Float32Array(target.length))
+    const sums = sumPair(workspace, target, donor, new Float32Array(target.length))
     expect([nccOfSums(sums), stopsOfSums(sums), residualOfSums(sums)]).toEqual([null, null, null])
   })
 
   test('faint texture on a high level is still texture', () => {
     // 0.01 stops of texture at 13 stops: the naive one-pass variance in float32 would be rounding alone.
     const faint = Float32Array.from({ length: 400 }, (_, i) => 13 + 0.01 * Math.sin(i * 1.7))
-    expect(weightedNcc(faint, faint, new Float32Array(400).fill(1))).toBeCloseTo(1, 5)
+    expect(weightedNcc(workspace, faint, faint, new Float32Array(400).fill(1))).toBeCloseTo(1, 5)
   })
 })
 
@@ -168,6 +174,7 @@ test('no NaN and no infinity leaves, whatever comes in', () => {
     fc.property(fc.array(pixel, { maxLength: 40 }), (pixels) => {
       const [a, b, w] = [0, 1, 2].map((k) => Float32Array.from(pixels, (p) => p[k]))
       const sums = sumPair(
+        workspace,
         a,
         b,
         w,

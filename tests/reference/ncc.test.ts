@@ -1,9 +1,12 @@
 // Outside truth for the correlation: OpenCV's matchTemplate with TM_CCOEFF_NORMED and a mask (@techstark/opencv-js).
 // Every whole-pixel offset of the surface is compared wherever OpenCV's own answer is finite.
 import { beforeAll, describe, expect, test } from 'vitest'
+import { Workspace } from '../../src/kernels/workspace.js'
 import { weightedNcc } from '../../src/match/ncc.js'
 import { loadOpenCv, maskedCoefficients, type OpenCv } from '../opencv.js'
 import { randomFrom } from '../random.js'
+
+const workspace = new Workspace()
 
 interface Picture {
   readonly width: number
@@ -70,7 +73,7 @@ function surface(image: Picture, template: Picture, mask: Float32Array): (number
         const from = (top + y) * image.width + left
         cut.set(image.data.subarray(from, from + template.width), y * template.width)
       }
-      out.push(weightedNcc(template.data, cut, mask))
+      out.push(weightedNcc(workspace, template.data, cut, mask))
     }
   }
   return out

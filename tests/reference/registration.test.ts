@@ -4,9 +4,12 @@
 import { readFileSync } from 'node:fs'
 import { describe, expect, test } from 'vitest'
 import cases from '../../fixtures/registration/cases.json' with { type: 'json' }
+import { Workspace } from '../../src/kernels/workspace.js'
 import { align } from '../../src/match/align.js'
 import { prepareReference } from '../../src/match/reference.js'
 import type { Plane } from '../../src/raster/plane.js'
+
+const workspace = new Workspace()
 
 /** The accuracy that a patch needs: beyond it the edges of a repair shimmer. */
 const TOLERANCE_PX = 0.05
@@ -31,7 +34,7 @@ describe.each(cases)('$name', ({ name, width, height, reach, hole, dx, dy, maske
     const y = Math.floor(i / width)
     return x >= left && x < left + w && y >= top && y < top + h ? 0 : 1
   })
-  const found = align(prepareReference(target, weight, reach), donor, reach)!
+  const found = align(workspace, prepareReference(workspace, target, weight, reach), donor, reach)!
 
   test('the shift is found to a twentieth of a pixel though something stands in the hole', () => {
     expect(Math.abs(found.dx - dx)).toBeLessThan(TOLERANCE_PX)

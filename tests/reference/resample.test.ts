@@ -3,6 +3,7 @@
 import { beforeAll, describe, expect, test } from 'vitest'
 import resampled from '../../fixtures/resample/cases.json' with { type: 'json' }
 import { resample } from '../../src/kernels/resample.js'
+import { Workspace } from '../../src/kernels/workspace.js'
 import { BILINEAR, CUBIC, NEAREST } from '../../src/raster/filters.js'
 import { plane } from '../../src/raster/plane.js'
 import { apply, compose, invert, type Transform } from '../../src/raster/transform.js'
@@ -40,7 +41,13 @@ describe("scikit-image's warp", () => {
 
   test.each(resampled.cases)('gives a picture $title the same samples, $filter', (c) => {
     const out = plane(0, 0, width, height)
-    resample(source, c.transform as unknown as Transform, out, filters[c.filter as keyof typeof filters])
+    resample(
+      new Workspace(),
+      source,
+      c.transform as unknown as Transform,
+      out,
+      filters[c.filter as keyof typeof filters],
+    )
     expect(c.result).toHaveLength(out.data.length)
     // Single precision: the samples are normal numbers of deviation 1.
     for (const [i, wanted] of c.result.entries()) expect(Math.abs(out.data[i] - wanted)).toBeLessThan(2e-6)

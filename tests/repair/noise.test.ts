@@ -5,6 +5,7 @@ import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { afterAll, describe, expect, test } from 'vitest'
 import { resample } from '../../src/kernels/resample.js'
+import { Workspace } from '../../src/kernels/workspace.js'
 import { LOG_FLOOR } from '../../src/match/log-luminance.js'
 import { CUBIC, LANCZOS3 } from '../../src/raster/filters.js'
 import { type Frame, frame } from '../../src/raster/frame.js'
@@ -15,6 +16,8 @@ import { keptNoise, noiseOf } from '../../src/repair/regrain.js'
 import { openRepair, repairFrame } from '../../src/repair/repair.js'
 import { normal, plantPlate, random, writeCodes } from '../synthetic.js'
 import { resultFor } from './job.js'
+
+const workspace = new Workspace()
 
 const folder = mkdtempSync(join(tmpdir(), 'offcut-noise-'))
 afterAll(() => rmSync(folder, { recursive: true }))
@@ -84,7 +87,7 @@ describe('noise of a picture', () => {
     ['gravel', gravel],
     ['gravel beside a flat wall', (x: number, y: number) => (x < 40 ? 0 : gravel(x, y))],
   ])('is the planted one on %s, in every channel', (_, wall) => {
-    const found = noiseOf(shot(wall, 1), [shot(wall, 2), shot(wall, 3)], EVERYWHERE)!
+    const found = noiseOf(workspace, shot(wall, 1), [shot(wall, 2), shot(wall, 3)], EVERYWHERE)!
     for (const c of [0, 1, 2]) {
       expect(found[c] / NOISE[c]).toBeGreaterThan(0.8)
       expect(found[c] / NOISE[c]).toBeLessThan(1.05)
@@ -94,7 +97,7 @@ describe('noise of a picture', () => {
   test('is the planted one where the camera moves', () => {
     const wave = (dx: number, dy: number) => (x: number, y: number) =>
       0.4 * Math.sin((x - dx) / 2.3) * Math.cos((y - dy) / 2.9) + 0.3 * Math.sin((x - dx + y - dy) / 4)
-    const found = noiseOf(shot(wave(0, 0), 1), [shot(wave(1.4, -0.6), 2)], EVERYWHERE)!
+    const found = noiseOf(workspace, shot(wave(0, 0), 1), [shot(wave(1.4, -0.6), 2)], EVERYWHERE)!
     for (const c of [0, 1, 2]) {
       expect(found[c] / NOISE[c]).toBeGreaterThan(0.75)
       expect(found[c] / NOISE[c]).toBeLessThan(1.1)
@@ -104,14 +107,14 @@ describe('noise of a picture', () => {
   test('of a codec that repeats what it has is nothing, however residual it looks', () => {
     const next = shot(gravel, 1)
     next.data[0] += 0.1
-    expect(noiseOf(shot(gravel, 1), [next], EVERYWHERE)).toEqual([0, 0, 0])
+    expect(noiseOf(workspace, shot(gravel, 1), [next], EVERYWHERE)).toEqual([0, 0, 0])
   })
 
   test('is not told by a frame that is held, nor where nothing is seen', () => {
-    expect(noiseOf(shot(flat, 1), [shot(flat, 1)], EVERYWHERE)).toBeNull()
-    const held = noiseOf(shot(flat, 1), [shot(flat, 1), shot(flat, 2)], EVERYWHERE)!
+    expect(noiseOf(workspace, shot(flat, 1), [shot(flat, 1)], EVERYWHERE)).toBeNull()
+    const held = noiseOf(workspace, shot(flat, 1), [shot(flat, 1), shot(flat, 2)], EVERYWHERE)!
     expect(held[1] / NOISE[1]).toBeGreaterThan(0.8)
-    expect(noiseOf(shot(flat, 1), [shot(flat, 2)], new Float32Array(W * H))).toBeNull()
+    expect(noiseOf(workspace, shot(flat, 1), [shot(flat, 2)], new Float32Array(W * H))).toBeNull()
   })
 })
 
@@ -127,7 +130,7 @@ describe('what lending leaves of noise', () => {
         [3, -0.4],
       ]) {
         const out = plane(8, 8, W - 16, H - 16)
-        resample(source, shift(dx, dy), out, kernel)
+        resample(workspace, source, shift(dx, dy), out, kernel)
         const variance = out.data.reduce((sum, v) => sum + v * v, 0) / out.data.length
         expect(variance / shiftPower(dx, dy, kernel)).toBeGreaterThan(0.93)
         expect(variance / shiftPower(dx, dy, kernel)).toBeLessThan(1.07)

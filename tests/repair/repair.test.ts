@@ -3,6 +3,7 @@ import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import fc from 'fast-check'
 import { afterAll, describe, expect, test } from 'vitest'
+import { Workspace } from '../../src/kernels/workspace.js'
 import { noiseSigma } from '../../src/match/texture.js'
 import { frame } from '../../src/raster/frame.js'
 import { donorRect, lend } from '../../src/repair/lend.js'
@@ -11,6 +12,8 @@ import { openRepair, over, pick, repairFrame } from '../../src/repair/repair.js'
 import { expectRefusal } from '../refusal.js'
 import { normal, plantPlate, texturedWall } from '../synthetic.js'
 import { BOX, distance, resultFor } from './job.js'
+
+const workspace = new Workspace()
 
 const folder = mkdtempSync(join(tmpdir(), 'offcut-repair-'))
 afterAll(() => rmSync(folder, { recursive: true }))
@@ -157,7 +160,7 @@ describe('lending', () => {
         (holes, bad, dx, dy) => {
           const ill = source(30, 30, (i) => 0.2 + 0.1 * Math.sin(i))
           for (const [i, c] of holes) ill.data[3 * i + c] = bad
-          const { picture, there } = lend(ill, rect, { x: 6, y: 6, w: 18, h: 18 }, dx, dy)
+          const { picture, there } = lend(workspace, ill, rect, { x: 6, y: 6, w: 18, h: 18 }, dx, dy)
           expect(picture.data.every(Number.isFinite)).toBe(true)
           for (const [i] of holes) {
             // Where the hole itself lands nothing can be lent.
@@ -175,7 +178,7 @@ describe('lending', () => {
   test('by whole pixels gives the donor’s own samples', () => {
     const rect = { x: 0, y: 0, w: 30, h: 30 }
     const whole = source(30, 30, (i) => i)
-    const { picture } = lend(whole, rect, { x: 10, y: 10, w: 4, h: 4 }, 3, -2)
+    const { picture } = lend(workspace, whole, rect, { x: 10, y: 10, w: 4, h: 4 }, 3, -2)
     expect(picture.data[0]).toBe(whole.get(12, 7, 0))
     expect(picture.data[3 * 15 + 2]).toBe(whole.get(15, 10, 2))
   })
@@ -206,7 +209,7 @@ describe('grain put back', () => {
   const stops = (picture: ReturnType<typeof frame>, c: number) =>
     Float32Array.from({ length: 7200 }, (_, i) => Math.log2(picture.data[3 * i + c]))
   const measured = (picture: ReturnType<typeof frame>, c: number) =>
-    noiseSigma(stops(picture, c), 90, new Float32Array(7200).fill(1))!
+    noiseSigma(workspace, stops(picture, c), 90, new Float32Array(7200).fill(1))!
 
   test.each([0.2, 0.5, 0.8])(
     'makes a patch with %d of the target’s grain as grainy as the target, channel by channel',

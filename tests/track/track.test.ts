@@ -5,6 +5,7 @@ import { join, resolve } from 'node:path'
 import { pathToFileURL } from 'node:url'
 import { afterAll, beforeAll, describe, expect, test } from 'vitest'
 import type * as PlateModule from '../../src/footage/plate.js'
+import { Workspace } from '../../src/kernels/workspace.js'
 import { grow } from '../../src/raster/rect.js'
 import { boxMask } from '../../src/region/mask.js'
 import { makeRegion } from '../../src/region/region.js'
@@ -12,6 +13,8 @@ import { type TrackerSetup, trackedRects } from '../../src/track/frame-tracker.j
 import type * as StoreModule from '../../src/track/read-frames.js'
 import type * as TrackModule from '../../src/track/track.js'
 import { plantPlate } from '../synthetic.js'
+
+const workspace = new Workspace()
 
 const built = <T>(path: string): Promise<T> => import(pathToFileURL(resolve('dist', path)).href)
 const BUILT = existsSync('dist/track/track-worker.js')
@@ -50,8 +53,8 @@ describe.skipIf(!BUILT)('frames followed on several threads (skipped before npm 
   })
 
   test('come out as on one, to the last bit, in order, with the broken frame named', async () => {
-    const one = await keepAll(trackFrames([plate], keys, setup, { threads: 1 }))
-    const two = await keepAll(trackFrames([plate], keys, setup, { threads: 2 }))
+    const one = await keepAll(trackFrames(workspace, [plate], keys, setup, { threads: 1 }))
+    const two = await keepAll(trackFrames(workspace, [plate], keys, setup, { threads: 2 }))
     expect(one.frames.map((f) => f.frame)).toEqual(keys.map((k) => k.frame).filter((f) => f !== 1013))
     expect(two.frames).toEqual(one.frames)
     for (const { unreadable } of [one, two]) {
@@ -64,7 +67,7 @@ describe.skipIf(!BUILT)('frames followed on several threads (skipped before npm 
   test('stop with the reason when the search is called off', async () => {
     const calledOff = new AbortController()
     const reason = new Error('enough')
-    const running = trackFrames([plate], keys, setup, { threads: 2, signal: calledOff.signal })
+    const running = trackFrames(workspace, [plate], keys, setup, { threads: 2, signal: calledOff.signal })
     await running.next()
     calledOff.abort(reason)
     await expect(keepAll(running)).rejects.toBe(reason)

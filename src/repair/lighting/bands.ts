@@ -4,8 +4,9 @@
 // on Statistical Modeling of Wavelet Coefficients (IEEE SPL 1999); differs: the bands lie between windows of a
 // least-squares ratio, and grain's share of each is measured on the plate's own quiet frames, coding noise and all.
 import { LUMINANCE_WEIGHTS } from '../../colour/luminance.js'
-import { changing, kernels, pointer } from '../../kernels/memory.js'
-import { blur, blurRoom, ratioAt } from './estimate.js'
+import { addBand, blur, logs } from '../../kernels/ratio.js'
+import type { Workspace } from '../../kernels/workspace.js'
+import { ratioAt } from './estimate.js'
 
 /** Window sizes, narrow first. */
 export const SCALES = [1, 2, 4, 8] as const
@@ -31,6 +32,7 @@ export type BandGrain = readonly (readonly Float32Array[])[]
  * @param noise variance of luminance grain, linear light squared, per pixel
  */
 export function logRatios(
+  workspace: Workspace,
   donor: Channels,
   quiet: Channels,
   validity: Readonly<Float32Array>,
@@ -39,9 +41,9 @@ export function logRatios(
 ): LogRatios {
   const at = (a: Readonly<Float32Array>, b: Readonly<Float32Array>) =>
     SCALES.map((scale) => {
-      const ratio = ratioAt(a, b, validity, noise, width, scale)
-      kernels.logs(ratio.byteOffset, ratio.length)
-      return ratio.slice()
+      const ratio = ratioAt(workspace, { donor: a, quiet: b, validity, noise }, width, scale)
+      logs(workspace, ratio)
+      return ratio
     })
   const light = at(luminanceOf(donor), luminanceOf(quiet))
   const colours = donor.map((channel, c) => {
@@ -53,7 +55,12 @@ export function logRatios(
 }
 
 /** Grain's variance in each band, from ratios of quiet frames to their mean, smoothed over `radius`. */
-export function bandGrain(quiet: readonly LogRatios[], width: number, radius: number): BandGrain {
+export function bandGrain(
+  workspace: Workspace,
+  quiet: readonly LogRatios[],
+  width: number,
+  radius: number,
+): BandGrain {
   return quiet[0].map((planes, p) =>
     planes.slice(1).map((_, band) => {
       const square = new Float32Array(planes[0].length)
@@ -64,7 +71,7 @@ export function bandGrain(quiet: readonly LogRatios[], width: number, radius: nu
           square[i] += (d * d) / quiet.length
         }
       }
-      blur(square, width, radius)
+      blur(workspace, square, width, radius)
       return square
     }),
   )
@@ -75,36 +82,28 @@ export function bandGrain(quiet: readonly LogRatios[], width: number, radius: nu
  *
  * @returns log2 of the factors of R, G and B: stops
  */
-export function withoutGrain(ratios: LogRatios, grain: BandGrain, width: number): Float32Array[] {
+export function withoutGrain(
+  workspace: Workspace,
+  ratios: LogRatios,
+  grain: BandGrain,
+  width: number,
+): Float32Array[] {
   const [light, ...colours] = ratios.map((planes, p) => {
     const out = planes[SCALES.length - 1].slice()
     for (let band = SCALES.length - 2; band >= 0; band--) {
-      addBand(planes[band], planes[band + 1], ratios[0][band + 1], grain[p][band], width, band, out)
+      // Photon noise shrinks with the root of the light, so that its share of a darker pixel grows.
+      const of = {
+        fine: planes[band],
+        coarse: planes[band + 1],
+        light: ratios[0][band + 1],
+        grain: grain[p][band],
+      }
+      addBand(workspace, of, width, ENERGY_WIDER * SCALES[band], GRAIN_TIMES, out)
     }
     return out
   })
   for (const colour of colours) for (let i = 0; i < colour.length; i++) colour[i] += light[i]
   return colours
-}
-
-function addBand(
-  fine: Readonly<Float32Array>,
-  coarse: Readonly<Float32Array>,
-  light: Readonly<Float32Array>,
-  grain: Readonly<Float32Array>,
-  width: number,
-  band: number,
-  out: Float32Array,
-): void {
-  const radius = ENERGY_WIDER * SCALES[band]
-  const [f, c] = [pointer(fine, 'fine'), pointer(coarse, 'coarse')]
-  // Photon noise shrinks with the root of the light, so that its share of a darker pixel grows.
-  const [l, g] = [pointer(light, 'light'), pointer(grain, 'grain')]
-  const { a, other, sums } = blurRoom(out.length, width)
-  const height = out.length / width
-  changing(out, 'ratio', (to) =>
-    kernels.addBand(f, c, l, g, to, a, other, sums, width, height, radius, GRAIN_TIMES),
-  )
 }
 
 export function luminanceOf([r, g, b]: Channels): Float32Array {

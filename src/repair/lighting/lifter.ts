@@ -2,7 +2,8 @@
 import { misuse } from '../../errors.js'
 import { type Plate, readRect } from '../../footage/plate.js'
 import { readRects } from '../../footage/read-many.js'
-import { changing, kernels } from '../../kernels/memory.js'
+import { powers } from '../../kernels/ratio.js'
+import type { Workspace } from '../../kernels/workspace.js'
 import { type Frame, frame } from '../../raster/frame.js'
 import { contains, grow, intersect, type Rect } from '../../raster/rect.js'
 import { everyInside, featheredAlpha } from '../../region/region.js'
@@ -88,7 +89,7 @@ export class RatioLifter {
       this.#lent(match.plate, match.donor, match.dx, match.dy),
       this.#quietFor(match),
     ])
-    const stops = stopsOf(lent, known, match, window.w)
+    const stops = stopsOf(this.job.workspace, lent, known, match, window.w)
     const alpha = featheredAlpha(inside, window.w, featherPx)
     for (let i = 0; i < alpha.length; i++)
       if (lent.validity[i] === 0 && known.quiet.validity[i] === 0) alpha[i] = 0
@@ -100,8 +101,8 @@ export class RatioLifter {
         ratio.data[j] = alpha[i] * patch.data[j]
       }
     }
-    changing(ratio.data, 'ratio', (at) => kernels.powers(at, ratio.data.length))
-    changing(patch.data, 'ratio', (at) => kernels.powers(at, patch.data.length))
+    powers(this.job.workspace, ratio.data)
+    powers(this.job.workspace, patch.data)
     const repaired = frame(window.h, window.w, 3, seen.data.slice())
     for (let j = 0; j < patch.data.length; j++) {
       patch.data[j] *= seen.data[j]
@@ -121,7 +122,7 @@ export class RatioLifter {
     const donor = this.job.donors[plate]
     const { window } = this.job.region
     const { rect, picture: source } = await this.#sourceOf(plate, number, dx, dy)
-    const { picture, there } = lend(source, rect, window, dx, dy)
+    const { picture, there } = lend(this.job.workspace, source, rect, window, dx, dy)
     const clip = clipLevel(donor)
     const validity = new Float32Array(there.length)
     for (let i = 0, j = 0; i < validity.length; i++, j += 3) {
@@ -162,7 +163,7 @@ export class RatioLifter {
     const moment = this.candidate.moment!
     const passers =
       moment.what === 'light'
-        ? new Occluders(frames, quiet, moment, this.#inside, this.job.region.window.w)
+        ? new Occluders(this.job.workspace, frames, quiet, moment, this.#inside, this.job.region.window.w)
         : undefined
     return { quiet, passers, grain: await this.#grainNear(place, here) }
   }
@@ -173,14 +174,25 @@ export class RatioLifter {
     if (!this.#grain || apart(this.#grain.place, near) > 0) {
       const found = apart(near, place) > 0 ? this.#quietStateAt(near) : Promise.resolve(here)
       const { w } = this.job.region.window
-      this.#grain = { place: near, value: found.then(({ frames, quiet }) => quietGrain(frames, quiet, w)) }
+      this.#grain = {
+        place: near,
+        value: found.then(({ frames, quiet }) => quietGrain(this.job.workspace, frames, quiet, w)),
+      }
     }
     return this.#grain.value
   }
 
   async #quietStateAt(place: Place): Promise<QuietPlace> {
     const frames = await this.#quietFrames(place)
-    return { frames, quiet: referenceState(frames, this.candidate.moment!.peak, this.job.region.window.w) }
+    return {
+      frames,
+      quiet: referenceState(
+        this.job.workspace,
+        frames,
+        this.candidate.moment!.peak,
+        this.job.region.window.w,
+      ),
+    }
   }
 
   async #quietFrames({ dx, dy }: Place): Promise<UnlitFrame[]> {
@@ -243,6 +255,7 @@ async function readAll(plate: Plate, frames: readonly number[], rect: Rect): Pro
 
 /** log2 of the factors of R, G and B. */
 function stopsOf(
+  workspace: Workspace,
   lent: Lit,
   { quiet, passers, grain }: Known,
   match: FrameMatch,
@@ -251,7 +264,12 @@ function stopsOf(
   const base = quietAt(quiet, match.donor, match.quiet?.gain ?? [1, 1, 1])
   const donor = channelsOf(lent)
   const validity = both(quiet.validity, passers?.validity(donor, lent.validity, base) ?? lent.validity)
-  const stops = withoutGrain(logRatios(donor, base, validity, quiet.noise, width), grain, width)
-  fillHoles(stops, validity, width)
+  const stops = withoutGrain(
+    workspace,
+    logRatios(workspace, donor, base, validity, quiet.noise, width),
+    grain,
+    width,
+  )
+  fillHoles(workspace, stops, validity, width)
   return stops
 }

@@ -1,7 +1,8 @@
 // Whoever walks past while the shadow is there must not be lifted with it: where the donor shows a thing and not the
 // surface it has no say, and the light there is what it is round about.
 
-import { changing, kernels } from '../../kernels/memory.js'
+import { blur, logs } from '../../kernels/ratio.js'
+import type { Workspace } from '../../kernels/workspace.js'
 import { COVERED, changedFrom, classifyTiles, isThing, STEADY, UNSEEN } from '../../match/light-change.js'
 import { isAgainstLight, type Sign } from '../../match/light-law.js'
 import { INVALID, LOG_FLOOR, VALID } from '../../match/log-luminance.js'
@@ -15,7 +16,6 @@ import {
   tileGrid,
 } from '../../match/tiles.js'
 import { type Channels, luminanceOf } from './bands.js'
-import { blur } from './estimate.js'
 import { channelsOf, type Lit, type Quiet, quietAt } from './unlit.js'
 
 /** Windows from which a hole is filled, radii in pixels: the first that sees enough beside it. */
@@ -46,6 +46,7 @@ export class Occluders {
    * @param inside the region's weights over a window of `width` pixels
    */
   constructor(
+    readonly workspace: Workspace,
     frames: readonly Lit[],
     quiet: Quiet,
     readonly moment: { readonly peak: number; readonly depthStops: number; readonly sign: Sign },
@@ -54,10 +55,10 @@ export class Occluders {
   ) {
     this.#grid = tileGrid(inside, width)
     const tiles = this.#grid.columns * this.#grid.rows
-    const level = logLuminance(quietAt(quiet, moment.peak, [1, 1, 1]))
+    const level = logLuminance(workspace, quietAt(quiet, moment.peak, [1, 1, 1]))
     const changes = frames.map((f) => {
       const out = tileChange(tiles)
-      measureTiles(logLuminance(channelsOf(f)), 0, trustOf(f.validity), level, this.#grid, out)
+      measureTiles(logLuminance(workspace, channelsOf(f)), 0, trustOf(f.validity), level, this.#grid, out)
       return out
     })
     this.#tiles = referenceTiles(changes, level, this.#grid)
@@ -72,8 +73,8 @@ export class Occluders {
   validity(donor: Channels, valid: Readonly<Float32Array>, base: Channels): Float32Array {
     const grid = this.#grid
     const kind = this.#kind
-    const level = logLuminance(base)
-    const shown = logLuminance(donor)
+    const level = logLuminance(this.workspace, base)
+    const shown = logLuminance(this.workspace, donor)
     measureTiles(shown, 0, trustOf(valid), level, grid, this.#change)
     classifyTiles(this.#change, this.#tiles, grid, kind)
     const out = valid.slice()
@@ -141,6 +142,7 @@ function eachPixel(grid: TileGrid, tile: number, use: (i: number) => void): void
  * of Elliptic Type, 1954) from means of wide windows. In place; where nothing is valid it is 0.
  */
 export function fillHoles(
+  workspace: Workspace,
   planes: readonly Float32Array[],
   validity: Readonly<Float32Array>,
   width: number,
@@ -148,11 +150,12 @@ export function fillHoles(
   const holes: number[] = []
   for (let i = 0; i < validity.length; i++) if (validity[i] === 0) holes.push(i)
   if (holes.length === 0) return
-  fillWithMeans(planes, validity, width, holes)
+  fillWithMeans(workspace, planes, validity, width, holes)
   for (const plane of planes) relax(plane, width, holes)
 }
 
 function fillWithMeans(
+  workspace: Workspace,
   planes: readonly Float32Array[],
   validity: Readonly<Float32Array>,
   width: number,
@@ -161,10 +164,10 @@ function fillWithMeans(
   let left = holes
   for (const radius of FILL_PX) {
     const seen = Float32Array.from(validity)
-    blur(seen, width, radius)
+    blur(workspace, seen, width, radius)
     for (const plane of planes) {
       const sum = plane.map((v, i) => (validity[i] > 0 ? v * validity[i] : 0))
-      blur(sum, width, radius)
+      blur(workspace, sum, width, radius)
       for (const i of left) plane[i] = seen[i] > ENOUGH ? sum[i] / seen[i] : 0
     }
     left = left.filter((i) => seen[i] <= ENOUGH)
@@ -191,9 +194,9 @@ function trustOf(validity: Readonly<Float32Array>): Uint8Array {
   return Uint8Array.from(validity, (t) => (t > 0 ? VALID : INVALID))
 }
 
-function logLuminance(channels: Channels): Float32Array {
+function logLuminance(workspace: Workspace, channels: Channels): Float32Array {
   const out = luminanceOf(channels)
   for (let i = 0; i < out.length; i++) out[i] = Math.max(0, out[i]) + LOG_FLOOR
-  changing(out, 'ratio', (at) => kernels.logs(at, out.length))
+  logs(workspace, out)
   return out
 }

@@ -1,9 +1,10 @@
 // The quiet state that a moment's light is compared with: the mean of some frames, pixel by pixel without those on which
 // somebody stands there, and what their grain does to a ratio.
+import { blur } from '../../kernels/ratio.js'
+import type { Workspace } from '../../kernels/workspace.js'
 import { medianAndSigma } from '../../match/selection.js'
 import type { Frame } from '../../raster/frame.js'
 import { type BandGrain, bandGrain, type Channels, logRatios, luminanceOf } from './bands.js'
-import { blur } from './estimate.js'
 
 /** Quiet frames that tell what grain does: every other one of sixteen. */
 const CALIBRATION_FRAMES = 8
@@ -40,9 +41,14 @@ interface Side {
 }
 
 /** @param peak frame number; @param width of the window */
-export function referenceState(frames: readonly UnlitFrame[], peak: number, width: number): Quiet {
+export function referenceState(
+  workspace: Workspace,
+  frames: readonly UnlitFrame[],
+  peak: number,
+  width: number,
+): Quiet {
   const shown = meanOf(frames)
-  leavePassersOut(frames, width)
+  leavePassersOut(workspace, frames, width)
   const whole = meanOf(frames, shown)
   const side = (chosen: readonly UnlitFrame[]): Side => {
     const used = chosen.length > 0 ? chosen : frames
@@ -58,21 +64,26 @@ export function referenceState(frames: readonly UnlitFrame[], peak: number, widt
   return {
     before: side(frames.filter((f) => f.frame < peak)),
     after: side(frames.filter((f) => f.frame > peak)),
-    noise: grainOf(frames, luminanceOf(whole), width),
+    noise: grainOf(workspace, frames, luminanceOf(whole), width),
     validity,
   }
 }
 
 /** What grain alone does to a ratio of quiet frames to their own mean. */
-export function quietGrain(frames: readonly UnlitFrame[], quiet: Quiet, width: number): BandGrain {
+export function quietGrain(
+  workspace: Workspace,
+  frames: readonly UnlitFrame[],
+  quiet: Quiet,
+  width: number,
+): BandGrain {
   const mean = meanOf(frames)
   const used = frames.length <= CALIBRATION_FRAMES ? frames : frames.filter((_, i) => i % 2 === 0)
   // A frame is part of the mean it is compared with, which hides a share of its grain.
   const hidden = frames.length > 1 ? frames.length / (frames.length - 1) : 1
   const ratios = used.map((f) =>
-    logRatios(channelsOf(f), mean, both(quiet.validity, f.validity), quiet.noise, width),
+    logRatios(workspace, channelsOf(f), mean, both(quiet.validity, f.validity), quiet.noise, width),
   )
-  return bandGrain(ratios, width, NOISE_RADIUS_PX).map((bands) =>
+  return bandGrain(workspace, ratios, width, NOISE_RADIUS_PX).map((bands) =>
     bands.map((variance) => variance.map((v) => v * hidden)),
   )
 }
@@ -90,7 +101,7 @@ export function quietAt({ before, after }: Quiet, frame: number, gain: readonly 
 }
 
 /** Takes the validity from pixels that are not what most frames show: people beside the region, whom no shadow shades. */
-function leavePassersOut(frames: readonly UnlitFrame[], width: number): void {
+function leavePassersOut(workspace: Workspace, frames: readonly UnlitFrame[], width: number): void {
   const length = frames[0].validity.length
   const light = frames.map((f) => luminanceOf(channelsOf(f)))
   const middle = new Float32Array(length)
@@ -104,7 +115,7 @@ function leavePassersOut(frames: readonly UnlitFrame[], width: number): void {
     middle[i] = found.median
     sigma[i] = found.sigma
   }
-  blur(sigma, width, NOISE_RADIUS_PX >> 1)
+  blur(workspace, sigma, width, NOISE_RADIUS_PX >> 1)
   for (const [k, f] of frames.entries()) {
     for (let i = 0; i < length; i++) {
       const limit = Math.max(PASSING_SIGMA * sigma[i], PASSING_SHARE * middle[i])
@@ -134,7 +145,12 @@ function meanOf(frames: readonly Lit[], otherwise?: Channels): Float32Array[] {
   return channels
 }
 
-function grainOf(frames: readonly Lit[], mean: Readonly<Float32Array>, width: number): Float32Array {
+function grainOf(
+  workspace: Workspace,
+  frames: readonly Lit[],
+  mean: Readonly<Float32Array>,
+  width: number,
+): Float32Array {
   const out = new Float32Array(mean.length)
   for (const f of frames) {
     const y = luminanceOf(channelsOf(f))
@@ -142,7 +158,7 @@ function grainOf(frames: readonly Lit[], mean: Readonly<Float32Array>, width: nu
   }
   const n = Math.max(1, frames.length - 1)
   for (let i = 0; i < out.length; i++) out[i] /= n
-  blur(out, width, NOISE_RADIUS_PX)
+  blur(workspace, out, width, NOISE_RADIUS_PX)
   return out
 }
 

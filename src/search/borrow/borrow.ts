@@ -3,6 +3,7 @@
 import { misuse } from '../../errors.js'
 import { printFrames } from '../../footage/frames.js'
 import type { Plate } from '../../footage/plate.js'
+import { Workspace } from '../../kernels/workspace.js'
 import { minSpread } from '../../match/min-spread.js'
 import type { OnProgress } from '../../progress.js'
 import type { Rect } from '../../raster/rect.js'
@@ -56,6 +57,7 @@ export async function* borrow(shot: Shot, options: BorrowOptions = {}): AsyncGen
   const keep = keepOf(options.keep)
   const { plates, frames, donors, region, reach } = shot
   const [target] = plates
+  const workspace = new Workspace()
   const turns = new Turns(signal)
   if (options.peak !== undefined && region.empty.includes(options.peak))
     throw misuse('--peak', `a frame whose mask is not black, of ${printFrames(frames)}`, options.peak)
@@ -67,17 +69,33 @@ export async function* borrow(shot: Shot, options: BorrowOptions = {}): AsyncGen
   yield planned(shot, plan)
   // Nothing is hidden here: the target's own region is as good a witness of the reference state as any.
   const inside = new Float32Array(window.w * window.h)
-  const read = trackShot(shot, plan, (frame) => ({ inside, surround: regions.get(frame)!.surround }), signal)
+  const read = trackShot(
+    workspace,
+    shot,
+    plan,
+    (frame) => ({ inside, surround: regions.get(frame)!.surround }),
+    signal,
+  )
   const seen = yield* inWords(untilAborted(read, signal), tracked)
-  const measured = await turns.run(measure(seen.frames, there.region, seen.reference, target))
+  const measured = await turns.run(measure(workspace, seen.frames, there.region, seen.reference, target))
   const at = measured.registration.frames.find((f) => keyOf(f) === keyOf(seen.reference))!
   const { carry, refined } = there.refine
-    ? await refineCarry(there, region, measured.registration.cleanPlate.level, target, at.frame, at, {
-        reachPx: reach,
-        clip: clipLevel(target),
-      })
+    ? await refineCarry(
+        workspace,
+        there,
+        region,
+        measured.registration.cleanPlate.level,
+        target,
+        at.frame,
+        at,
+        {
+          reachPx: reach,
+          clip: clipLevel(target),
+        },
+      )
     : { carry: there.carry, refined: false }
   const maker = new BorrowMaker({
+    workspace,
     measured,
     seen: seen.frames,
     rect: plan.keep,
@@ -126,16 +144,19 @@ export async function findBorrow(options: FindBorrowOptions): Promise<Result> {
 }
 
 function* measure(
+  workspace: Workspace,
   seen: readonly TrackedFrame[],
   { window, frames }: Region,
   reference: FrameKey,
   { bitDepth, encoding }: Plate,
 ): Steps<Measured> {
   const lights = yield* globalExposures(
+    workspace,
     seen.map(({ plate, frame, lit }) => ({ plate, frame, band: lit!.band })),
   )
   const everywhere = new Float32Array(window.w * window.h).fill(1)
   const registered = yield* register(
+    workspace,
     seen,
     window,
     everywhere,
@@ -143,7 +164,7 @@ function* measure(
     () => null,
     (log2Level) => minSpread(log2Level, bitDepth, encoding),
   )
-  return yield* measureLight(registered, lights, frames.get(reference.frame)!.inside)
+  return yield* measureLight(workspace, registered, lights, frames.get(reference.frame)!.inside)
 }
 
 async function* hunt(

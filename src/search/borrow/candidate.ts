@@ -1,5 +1,5 @@
 // A moment made into a candidate: the run that lands its peak on the wanted frame, with all that lifting it needs.
-
+import type { Workspace } from '../../kernels/workspace.js'
 import { BESIDE, COVERED, LIT } from '../../match/light-change.js'
 import type { Offset } from '../../raster/transform.js'
 import { type FrameKey, keyOf } from '../../shot/frame-key.js'
@@ -23,6 +23,7 @@ type Gain = [number, number, number]
 
 /** All that candidates are made from; its region is the searched surface. */
 export interface BorrowJob extends Coloured {
+  readonly workspace: Workspace
   readonly frames: readonly number[]
   readonly peak: number
   readonly carry: Offset
@@ -42,7 +43,7 @@ export class BorrowMaker {
 
   /** The candidate, or the sentence why the moment makes none. */
   *candidate(plate: number, seen: FoundMoment): Steps<Candidate | string, unknown> {
-    const { measured, frames, peak, region, carry } = this.job
+    const { workspace, measured, frames, peak, region, carry } = this.job
     const timeOffset = seen.peak - peak
     if (plate === 0 && timeOffset === 0) {
       return `the change on ${seen.start}-${seen.end} is already on frame ${peak}: nothing to borrow from it`
@@ -57,9 +58,21 @@ export class BorrowMaker {
       return `no frame of the change on ${seen.start}-${seen.end} can be laid on the range`
     const targets = pairs.map((p) => p.target)
     const donors = pairs.map((p) => p.donor)
-    const matrix = yield* matchMatrix(measured.registration, region, targets, donors, this.job.reach)
+    const matrix = yield* matchMatrix(
+      workspace,
+      measured.registration,
+      region,
+      targets,
+      donors,
+      this.job.reach,
+    )
     const name = `run${timeOffset < 0 ? '-' : '+'}${Math.abs(timeOffset)}${plate === 0 ? '' : `.p${plate + 1}`}`
-    const base = yield* new Measurer(region, matrix, (f) => this.#noises.get(keyOf(f)) ?? null).candidate({
+    const base = yield* new Measurer(
+      workspace,
+      region,
+      matrix,
+      (f) => this.#noises.get(keyOf(f)) ?? null,
+    ).candidate({
       kind: 'run',
       id: name,
       plate,

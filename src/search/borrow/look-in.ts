@@ -2,6 +2,7 @@
 import { misuse } from '../../errors.js'
 import type { Plate } from '../../footage/plate.js'
 import { resample } from '../../kernels/resample.js'
+import type { Workspace } from '../../kernels/workspace.js'
 import { align } from '../../match/align.js'
 import { logLuminance, VALID } from '../../match/log-luminance.js'
 import { weightedNcc } from '../../match/ncc.js'
@@ -73,6 +74,7 @@ export async function lookOf(
  * @param pose   of the target frame on the searched surface's grid
  */
 export async function refineCarry(
+  workspace: Workspace,
   look: Look,
   region: Region,
   level: Readonly<Float32Array>,
@@ -82,7 +84,7 @@ export async function refineCarry(
   { reachPx, clip }: { reachPx: number; clip: number },
 ): Promise<{ carry: Offset; refined: boolean }> {
   const { window } = region
-  const seen = logLuminance(await readOneHalf(plate, frame, window), window, clip)
+  const seen = logLuminance(workspace, await readOneHalf(plate, frame, window), window, clip)
   const { inside, surround } = region.frames.get(frame)!
   const weight = inside.map((v, i) => (seen.validity[i] === VALID && (v > 0 || surround[i] > 0) ? 1 : 0))
   const from = look.region.window
@@ -95,11 +97,11 @@ export async function refineCarry(
     data: Float32Array.from(level),
   }
   onlyWhereCarried(weight, window, carried, reachPx)
-  const found = align(prepareReference(seen.log, weight, reachPx), carried, reachPx)
+  const found = align(workspace, prepareReference(workspace, seen.log, weight, reachPx), carried, reachPx)
   if (found === null || found.sigma > SURE_PX) return { carry: look.carry, refined: false }
   const moved = plane(window.x, window.y, window.w, window.h)
-  resample(carried, shift(found.dx, found.dy), moved)
-  if ((weightedNcc(seen.log.data, moved.data, weight) ?? 0) < SHARED_NCC)
+  resample(workspace, carried, shift(found.dx, found.dy), moved)
+  if ((weightedNcc(workspace, seen.log.data, moved.data, weight) ?? 0) < SHARED_NCC)
     return { carry: look.carry, refined: false }
   return {
     carry: { dx: look.carry.dx + found.dx + pose.dx, dy: look.carry.dy + found.dy + pose.dy },

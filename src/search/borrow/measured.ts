@@ -1,5 +1,6 @@
 // Every frame of a search in one light, tile by tile against the quiet state.
 
+import type { Workspace } from '../../kernels/workspace.js'
 import { cleanPlateSteps } from '../../match/clean-plate.js'
 import { subsample } from '../../match/subsample.js'
 import {
@@ -29,6 +30,7 @@ export interface Measured {
 
 /** Puts every frame in the band's light where there is one, makes the quiet state anew in it, and measures the tiles. */
 export function* measureLight(
+  workspace: Workspace,
   registered: Registration,
   lights: Map<string, GlobalExposure> | null,
   inside: Readonly<Float32Array>,
@@ -41,7 +43,12 @@ export function* measureLight(
     f.exposure = found.stops
     light.set(keyOf(f), found)
   }
-  const cleanPlate = yield* cleanPlateSteps(subsample(frames, EMPTY_FRAMES), window.w * window.h, minSpread)
+  const cleanPlate = yield* cleanPlateSteps(
+    workspace,
+    subsample(frames, EMPTY_FRAMES),
+    window.w * window.h,
+    minSpread,
+  )
   const grid = tileGrid(inside, window.w)
   const held = frames.filter((f) => f.held)
   const tiles: TileChange[] = []

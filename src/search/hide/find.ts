@@ -1,4 +1,5 @@
 // The aim `hide`: which frames can lend the region over the target range, best first.
+import { Workspace } from '../../kernels/workspace.js'
 import { minSpread } from '../../match/min-spread.js'
 import type { OnProgress } from '../../progress.js'
 import { type FrameKey, keyOf } from '../../shot/frame-key.js'
@@ -37,13 +38,14 @@ export async function* hide(
 ): AsyncGenerator<SearchEvent, void> {
   const keep = keepOf(asked)
   const { plates, frames, region } = shot
+  const workspace = new Workspace()
   const turns = new Turns(signal)
   const middle = frames[frames.length >> 1]
   const plan = planOf(shot, { window: region.window, wanted: middle, others: witnesses(plates) })
   yield planned(shot, plan)
-  const read = trackShot(shot, plan, (frame) => region.frames.get(frame)!, signal)
+  const read = trackShot(workspace, shot, plan, (frame) => region.frames.get(frame)!, signal)
   const seen = yield* inWords(untilAborted(read, signal), tracked)
-  const { kept, matrix, warnings } = yield* rank(shot, seen.frames, keep, turns)
+  const { kept, matrix, warnings } = yield* rank(workspace, shot, seen.frames, keep, turns)
   const measuring = withGains(kept, { plates, rect: plan.keep, region, matrix })
   const candidates = yield* inWords(untilAborted(measuring, signal), ({ done, total }) => {
     return { kind: 'measured' as const, done, total }
@@ -75,6 +77,7 @@ export async function findDonors({ onProgress, keep, signal, ...request }: FindO
 
 /** All frames combined into the match matrix, and what can be read off it, best first. */
 async function* rank(
+  workspace: Workspace,
   { plates, frames, donors: donorKeys, region, reach }: Shot,
   seen: readonly TrackedFrame[],
   keep: number,
@@ -85,6 +88,7 @@ async function* rank(
   const noises = new Map(seen.map((f) => [keyOf(f), f.noise]))
   const registration = await turns.run(
     register(
+      workspace,
       seen,
       region.window,
       region.frames.get(middle)!.surround,
@@ -97,12 +101,14 @@ async function* rank(
   const isTarget = new Set(frames)
   const targets = registration.frames.filter((f) => f.plate === 0 && isTarget.has(f.frame))
   const donors = registration.frames.filter((f) => isDonor.has(keyOf(f)))
-  const state = await turns.run(regionState(registration, region, targets))
+  const state = await turns.run(regionState(workspace, registration, region, targets))
   const { cleanPlate } = state
   const lenders: FrameKey[] = donors.map(({ plate, frame }) => ({ plate, frame }))
-  const comparing = turns.heard(matchMatrix({ ...registration, cleanPlate }, region, targets, donors, reach))
+  const comparing = turns.heard(
+    matchMatrix(workspace, { ...registration, cleanPlate }, region, targets, donors, reach),
+  )
   const matrix = yield* inWords(comparing, (row) => ({ kind: 'row' as const, donors: lenders, ...row }))
-  const measurer = new Measurer(region, matrix, (f) => noises.get(keyOf(f)) ?? null, state)
+  const measurer = new Measurer(workspace, region, matrix, (f) => noises.get(keyOf(f)) ?? null, state)
   const candidates: Candidate[] = []
   for (const draft of shortList(matrix)) {
     candidates.push(await turns.run(measurer.candidate(draft)))

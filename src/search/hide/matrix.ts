@@ -1,6 +1,6 @@
 // The match matrix: every target frame against every donor frame.
 
-import { bytes, floats } from '../../kernels/memory.js'
+import type { Held, Workspace } from '../../kernels/workspace.js'
 import { cleanShare, explainedSpread, markDirty } from '../../match/clean.js'
 import { CLEAN_SHARE } from '../../match/clean-share.js'
 import { expectedSquare, likelyRegion, measureDrift } from '../../match/expect.js'
@@ -61,6 +61,7 @@ const MIN_SHARED = 0.2
  * @param donors  in order of plate and frame
  */
 export function* matchMatrix(
+  workspace: Workspace,
   registration: Registration,
   region: Region,
   targets: readonly Registered[],
@@ -72,17 +73,24 @@ export function* matchMatrix(
   const spread = explainedSpread(cleanPlate, anyMask.surround, minSpread)
   const { box } = region
   const part = { ...box, x: box.x - window.x, y: box.y - window.y }
+  const against = ({ aligned, validity, exposure }: Registered) => ({
+    aligned,
+    validity,
+    exposure,
+    level: cleanPlate.level,
+    spread,
+  })
   const dirt: Uint8Array[] = []
   for (const d of donors) {
     yield
     const dirty = new Uint8Array(window.w * window.h)
-    markDirty(d.aligned, d.exposure, d.validity, cleanPlate.level, spread, window.w, dirty, part)
+    markDirty(workspace, against(d), window.w, dirty, part)
     dirt.push(dirty)
   }
   const steady = new Map<Registered, Uint8Array>()
   for (const f of [...targets, ...donors]) {
     yield
-    if (!steady.has(f)) steady.set(f, steadyPixels(f, cleanPlate.level, spread))
+    if (!steady.has(f)) steady.set(f, steadyPixels(workspace, against(f)))
   }
   const cells = new Cells(targets.length, donors.length)
   let view: MaskView | undefined
@@ -92,7 +100,8 @@ export function* matchMatrix(
     const mask = region.frames.get(target.frame)!
     if (view?.mask !== mask) {
       // Only one mask's rings are held at a time: a mask sequence has one per target frame.
-      view = new MaskView(mask, donors, spread, minSpread)
+      view?.release()
+      view = new MaskView(workspace, mask, donors, spread, minSpread)
       yield* view.prepare(dirt, steady)
       block = -1
     }
@@ -112,6 +121,7 @@ export function* matchMatrix(
     view.compare(target, t, steady.get(target)!, cells, reachPx)
     yield cells.row(t, targets)
   }
+  view?.release()
   cells.normalise()
   return {
     targets,
@@ -128,6 +138,8 @@ export function* matchMatrix(
 /** All donors as seen through one mask. */
 class MaskView {
   readonly list: PixelLists
+  /** What every target is compared with lies in the workspace. */
+  readonly #held: Held
   readonly #clean: number[] = []
   readonly #rings: Centred[] = []
   readonly #ringValidity: Uint8Array[] = []
@@ -140,25 +152,31 @@ class MaskView {
   #ownSquare: readonly number[] = []
 
   constructor(
+    readonly workspace: Workspace,
     readonly mask: RegionFrame,
     readonly donors: readonly Registered[],
     spread: Readonly<Float32Array>,
     minSpread: number,
   ) {
     this.list = pixelLists(mask, spread, minSpread)
+    this.#held = workspace.hold()
+  }
+
+  /** Nothing must be asked of it afterwards. */
+  release(): void {
+    this.#held.release()
   }
 
   /** Gathers what is compared of every donor. */
   *prepare(dirt: readonly Uint8Array[], steady: ReadonlyMap<Registered, Uint8Array>): Steps<void, never> {
     const { donors } = this
     const { compared, inside, insideWeight, own } = this.list
-    // In the kernels' memory: every target is compared with all of them.
     const n = compared.length
-    const rings = floats('rings', n * donors.length)
-    const validities = bytes('ring validity', n * donors.length)
+    const rings = this.#held.floats(n * donors.length)
+    const validities = this.#held.bytes(n * donors.length)
     const m = own.length
-    const owns = floats('own', m * donors.length)
-    const ownValidities = bytes('own validity', m * donors.length)
+    const owns = this.#held.floats(m * donors.length)
+    const ownValidities = this.#held.bytes(m * donors.length)
     for (const [k, d] of donors.entries()) {
       yield
       const validity = validities.subarray(k * n, (k + 1) * n)
@@ -189,6 +207,7 @@ class MaskView {
     for (const w of ownWeight) all += w
     this.#ownSquare = this.#own.map((samples, d) => {
       const { weight, squareDifference } = sumCentred(
+        this.workspace,
         { base: 0, samples: likely },
         samples,
         ownWeight,
@@ -200,10 +219,24 @@ class MaskView {
   }
 
   compare(target: Registered, t: number, steady: Readonly<Uint8Array>, cells: Cells, reachPx: number): void {
+    const { compared } = this.list
+    this.workspace.within((scratch) => {
+      const weight = scratch.floats(compared.length)
+      weight.set(gatherBits(steady, compared))
+      const ring = centred(gather(target.aligned, compared), weight, scratch.floats(compared.length))
+      this.#compareRing(target, t, ring, weight, cells, reachPx)
+    })
+  }
+
+  #compareRing(
+    target: Registered,
+    t: number,
+    ring: Centred,
+    weight: Readonly<Float32Array>,
+    cells: Cells,
+    reachPx: number,
+  ): void {
     const { compared, surroundSpread } = this.list
-    const weight = floats('target weight', compared.length)
-    weight.set(gatherBits(steady, compared))
-    const ring = centred(gather(target.aligned, compared), weight, floats('target ring', compared.length))
     for (const [d, donor] of this.donors.entries()) {
       if (donor === target || !donor.held) continue
       if (Math.abs(donor.dx - target.dx) > reachPx + 0.5 || Math.abs(donor.dy - target.dy) > reachPx + 0.5)
@@ -213,7 +246,7 @@ class MaskView {
         donor.plate === target.plate ? Math.abs(donor.frame - target.frame) : Number.POSITIVE_INFINITY
       const drift = this.#drift(gap)
       cells.clean[at] = this.#clean[d]
-      const sums = sumCentred(ring, this.#rings[d], weight, this.#ringValidity[d])
+      const sums = sumCentred(this.workspace, ring, this.#rings[d], weight, this.#ringValidity[d])
       if (sums.weight < MIN_SHARED * compared.length) {
         // Nothing to see of the light or the seam: as bad as a surround that differs by all its drift.
         cells.cost[at] = expectedSquare(this.#ownSquare[d], drift, 4 * (drift + surroundSpread ** 2))

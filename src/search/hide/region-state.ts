@@ -2,6 +2,8 @@
 // shows that picture, on all of its frames, it is the very thing that is to be hidden, and agreement says nothing: a crate
 // that stands there for most of the plate agrees with itself. This is the one place where the target's own region is
 // looked at, and it is asked only whether anything would change there, never which donor is like it.
+
+import type { Workspace } from '../../kernels/workspace.js'
 import { cleanShare, explainedSpread, markDirty } from '../../match/clean.js'
 import { type CleanPlate, cleanPlateSteps } from '../../match/clean-plate.js'
 import { CLEAN_SHARE } from '../../match/clean-share.js'
@@ -27,6 +29,7 @@ export interface RegionState {
 
 /** @param targets the target's frames, at least one */
 export function* regionState(
+  workspace: Workspace,
   registration: Registration,
   region: Region,
   targets: readonly Registered[],
@@ -35,7 +38,7 @@ export function* regionState(
   const isTarget = new Set(targets)
   const others = frames.filter((f) => !isTarget.has(f) && f.held)
   if (others.length === 0) return { cleanPlate, unknown: null, doubt: null }
-  const usual = new Comparison(registration, region, cleanPlate)
+  const usual = new Comparison(workspace, registration, region, cleanPlate)
   yield* usual.settle(others)
   const changed = usual.mostChanged(targets)
   if (changed === null || changed >= MIN_CHANGED) return { cleanPlate, unknown: null, doubt: null }
@@ -46,8 +49,8 @@ export function* regionState(
   }
   const differing = yield* usual.differing(others)
   if (differing.length >= MIN_FRAMES) {
-    const other = yield* merged(registration, differing, region)
-    const rare = new Comparison(registration, region, other)
+    const other = yield* merged(workspace, registration, differing, region)
+    const rare = new Comparison(workspace, registration, region, other)
     yield* rare.settle(differing)
     const agreeing = differing.length - (yield* rare.differing(differing)).length
     const tells = (rare.mostChanged(targets) ?? 0) >= MIN_CHANGED
@@ -69,6 +72,7 @@ class Comparison {
   #never: Uint8Array
 
   constructor(
+    readonly workspace: Workspace,
     readonly registration: Registration,
     readonly region: Region,
     readonly state: CleanPlate,
@@ -127,18 +131,30 @@ class Comparison {
   #dirt({ aligned, exposure }: Registered, validity: Readonly<Uint8Array>): Uint8Array {
     const { w } = this.registration.window
     const dirty = new Uint8Array(aligned.length)
-    markDirty(aligned, exposure, validity, this.state.level, this.#spread, w, dirty, this.#part)
+    markDirty(
+      this.workspace,
+      { aligned, validity, exposure, level: this.state.level, spread: this.#spread },
+      w,
+      dirty,
+      this.#part,
+    )
     return dirty
   }
 }
 
 /** What some frames agree on inside the region, and all of them round it. */
 function* merged(
+  workspace: Workspace,
   { cleanPlate, window, minSpread }: Registration,
   some: readonly Registered[],
   { frames }: Region,
 ): Steps<CleanPlate> {
-  const theirs = yield* cleanPlateSteps(subsample(some, EMPTY_FRAMES), window.w * window.h, minSpread)
+  const theirs = yield* cleanPlateSteps(
+    workspace,
+    subsample(some, EMPTY_FRAMES),
+    window.w * window.h,
+    minSpread,
+  )
   const covered = new Uint8Array(window.w * window.h)
   for (const { inside } of new Set(frames.values()))
     for (let i = 0; i < covered.length; i++) if (inside[i] > 0) covered[i] = 1

@@ -1,9 +1,12 @@
 import { describe, expect, test } from 'vitest'
-import { floats, kernels } from '../../../src/kernels/memory.js'
+import { blur, logs, powers } from '../../../src/kernels/ratio.js'
+import { Workspace } from '../../../src/kernels/workspace.js'
 import { logRatios, withoutGrain } from '../../../src/repair/lighting/bands.js'
-import { blur, ratioAt } from '../../../src/repair/lighting/estimate.js'
+import { ratioAt } from '../../../src/repair/lighting/estimate.js'
 import { normal } from '../../synthetic.js'
 import * as straight from './lifter.reference.js'
+
+const workspace = new Workspace()
 
 // The compiled loops against the same formulas in double precision, one pixel after the other.
 
@@ -34,21 +37,21 @@ describe.each(SIZES)('on %i x %i pixels', (width, height) => {
 
   test.each([1, 2, 4, 8])('a blur of radius %i is three means', (radius) => {
     const found = donor.slice()
-    blur(found, width, radius)
+    blur(workspace, found, width, radius)
     expectAlike(found, straight.blur([...donor], width, radius), 1e-7)
   })
 
   test.each([1, 8])('the ratio in windows of radius %i', (radius) => {
-    const found = ratioAt(donor, quiet, validity, noise, width, radius)
+    const found = ratioAt(workspace, { donor, quiet, validity, noise }, width, radius)
     const wanted = straight.ratioAt([...donor], [...quiet], [...validity], [...noise], width, radius)
     expectAlike(found, wanted, 2e-6)
   })
 
   test('bands put together again without their grain', () => {
     const channels = [donor, picture(length, 3), picture(length, 4)]
-    const ratios = logRatios(channels, [quiet, quiet, quiet], validity, noise, width)
+    const ratios = logRatios(workspace, channels, [quiet, quiet, quiet], validity, noise, width)
     const grain = ratios.map((planes) => planes.slice(1).map((_, band) => picture(length, band, 0.002)))
-    const found = withoutGrain(ratios, grain, width)
+    const found = withoutGrain(workspace, ratios, grain, width)
     const wanted = straight.withoutGrain(ratios, grain, width)
     for (const [c, plane] of found.entries()) expectAlike(plane, wanted[c], 3e-6)
   })
@@ -59,19 +62,18 @@ test('what is bright leaves nothing in what is dark beside it', () => {
   const data = Float32Array.from({ length: width * 40 }, (_, i) =>
     i % width < 4 && i < 4 * width ? 1e6 : 1e-6,
   )
-  blur(data, width, 2)
+  blur(workspace, data, width, 2)
   for (let i = 0; i < data.length; i++)
     if (i % width >= 10 || i >= 10 * width) expect(data[i] / 1e-6).toBeCloseTo(1, 3)
 })
 
 test('logarithms and powers are right to float precision, and undo each other', () => {
   const values = Float32Array.from({ length: 4000 }, (_, i) => 2 ** ((i - 2000) / 60))
-  const here = floats('ratio', values.length)
-  here.set(values)
-  kernels.logs(here.byteOffset, here.length)
+  const here = values.slice()
+  logs(workspace, here)
   for (const [i, v] of here.entries()) expect(Math.abs(v - (i - 2000) / 60)).toBeLessThan(3e-6)
   expect(here[2000]).toBe(0)
-  kernels.powers(here.byteOffset, here.length)
+  powers(workspace, here)
   for (const [i, v] of here.entries()) expect(Math.abs(v / values[i] - 1)).toBeLessThan(3e-6)
   expect(here[2000]).toBe(1)
 })

@@ -3,9 +3,11 @@ import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { afterAll, beforeAll, describe, expect, test } from 'vitest'
 import { openPlate, readRect } from '../../../src/footage/plate.js'
+import { blur } from '../../../src/kernels/ratio.js'
+import { Workspace } from '../../../src/kernels/workspace.js'
 import { frame } from '../../../src/raster/frame.js'
 import { bandGrain, logRatios, luminanceOf, withoutGrain } from '../../../src/repair/lighting/bands.js'
-import { blur, ratioAt } from '../../../src/repair/lighting/estimate.js'
+import { ratioAt } from '../../../src/repair/lighting/estimate.js'
 import { RatioLifter } from '../../../src/repair/lighting/lifter.js'
 import { referenceState, type UnlitFrame } from '../../../src/repair/lighting/unlit.js'
 import { writeRatios } from '../../../src/repair/lighting/write.js'
@@ -15,6 +17,8 @@ import type { Candidate, Result } from '../../../src/search/result.js'
 import { patch, plantShade, type ShadedPlate } from '../../search/shaded.js'
 import { HEIGHT, normal, WIDTH } from '../../synthetic.js'
 
+const workspace = new Workspace()
+
 const BOX = { x: 56, y: 40, w: 44, h: 36 }
 
 describe('the ratio of two pictures', () => {
@@ -22,7 +26,12 @@ describe('the ratio of two pictures', () => {
   const length = width * 40
   const validity = new Float32Array(length).fill(1)
   const at = (donor: Float32Array, quiet: Float32Array, variance: number, scale = 2) =>
-    ratioAt(donor, quiet, validity, new Float32Array(length).fill(variance), width, scale).slice()
+    ratioAt(
+      workspace,
+      { donor, quiet, validity, noise: new Float32Array(length).fill(variance) },
+      width,
+      scale,
+    )
   const quiet = Float32Array.from({ length }, (_, i) => 0.2 + 0.05 * Math.sin(i * 1.7))
 
   // Hand-computed: a shadow of 0.62 stops leaves 2^-0.62 = 0.6507 of the light.
@@ -51,12 +60,18 @@ describe('the ratio of two pictures', () => {
     const donor = quiet.map((v) => v / 2)
     const some = validity.map((_, i) => (i % 3 === 0 ? 0 : 1))
     const spoilt = donor.map((v, i) => (some[i] === 0 ? Number.NaN : v))
-    for (const r of ratioAt(spoilt, quiet, some, new Float32Array(length).fill(1e-8), width, 2))
+    const noise = new Float32Array(length).fill(1e-8)
+    for (const r of ratioAt(workspace, { donor: spoilt, quiet, validity: some, noise }, width, 2))
       expect(r).toBeCloseTo(0.5, 3)
   })
 
   test('nothing valid at all is no change', () => {
-    const out = ratioAt(quiet, quiet, new Float32Array(length), validity, width, 2)
+    const out = ratioAt(
+      workspace,
+      { donor: quiet, quiet, validity: new Float32Array(length), noise: validity },
+      width,
+      2,
+    )
     expect(new Set(out)).toEqual(new Set([1]))
   })
 
@@ -75,11 +90,11 @@ describe('the ratio of two pictures', () => {
 
   test('a blur keeps a flat picture flat, and a dot’s variance is r (r + 1)', () => {
     const flat = new Float32Array(64 * 64).fill(0.37)
-    blur(flat, 64, 3)
+    blur(workspace, flat, 64, 3)
     for (const v of flat) expect(v).toBeCloseTo(0.37, 5)
     const dot = new Float32Array(64 * 64)
     dot[32 * 64 + 32] = 1
-    blur(dot, 64, 3)
+    blur(workspace, dot, 64, 3)
     let sum = 0
     let square = 0
     for (let i = 0; i < dot.length; i++) {
@@ -103,13 +118,14 @@ describe('a shadow on a grainy wall', () => {
   const shot = (light: (i: number) => number) =>
     wall.map((v) => v.map((x, i) => x * light(i) * (1 + SIGMA * grain())))
   const noise = luminanceOf(wall).map((v) => (0.7 * SIGMA * v) ** 2)
-  const ratios = (frame: Float32Array[]) => logRatios(frame, wall, validity, noise, width)
+  const ratios = (frame: Float32Array[]) => logRatios(workspace, frame, wall, validity, noise, width)
   const known = bandGrain(
+    workspace,
     Array.from({ length: 8 }, () => ratios(shot(() => 1))),
     width,
     8,
   )
-  const lift = (light: (i: number) => number) => withoutGrain(ratios(shot(light)), known, width)
+  const lift = (light: (i: number) => number) => withoutGrain(workspace, ratios(shot(light)), known, width)
   /** RMS of what is lifted over the truth, minus 1, where `where` holds. */
   const off = (light: (i: number) => number, where: (x: number) => boolean = () => true) => {
     const factors = lift(light)
@@ -164,6 +180,7 @@ describe('a quiet state of many frames', () => {
 
   test('somebody beside the region on three of nine frames leaves no trace in their mean', () => {
     const { before, after, validity } = referenceState(
+      workspace,
       frames((i, k) => i % width < 6 && k % 3 === 0),
       1005,
       width,
@@ -179,7 +196,7 @@ describe('a quiet state of many frames', () => {
         f.picture.data[j] *= 2 ** (0.05 * ((f.frame - 1005) / 8))
       return f
     })
-    const { before, after } = referenceState(drifting, 1005, width)
+    const { before, after } = referenceState(workspace, drifting, 1005, width)
     const mean = (v: Readonly<Float32Array>) => v.reduce((a, b) => a + b, 0) / v.length
     // Half of the way from the mean of the first four frames to that of the last four.
     expect(Math.log2(mean(after.channels[1]) / mean(before.channels[1]))).toBeCloseTo(0.05 * (5 / 8), 2)

@@ -1,0 +1,104 @@
+// Pictures compared pixel by pixel.
+import type { Rect } from '../raster/rect.js'
+import type { Workspace } from './workspace.js'
+
+/**
+ * Weighted sums of two lists of samples that lie about 0.
+ *
+ * @param weight   of the target's samples
+ * @param validity 1 per sample of the donor that may be used, else 0; absent: all
+ * @returns sums of w, w t, w d, w t t, w d d, w (t - d)(t - d)
+ */
+export function pairSums(
+  workspace: Workspace,
+  target: Readonly<Float32Array>,
+  donor: Readonly<Float32Array>,
+  weight: Readonly<Float32Array>,
+  validity?: Readonly<Uint8Array>,
+): Float64Array {
+  const sums = new Float64Array(6)
+  workspace.run((kernels, room) =>
+    kernels.pairSums(
+      room.read(target),
+      room.read(donor),
+      room.read(weight),
+      validity === undefined ? 0 : room.read(validity),
+      weight.length,
+      room.write(sums),
+    ),
+  )
+  return sums
+}
+
+/** A frame over the window, and the picture that it is compared with. */
+export interface Compared {
+  /** log2 luminance. */
+  readonly aligned: Readonly<Float32Array>
+  /** INVALID, VALID or CLIPPED. */
+  readonly validity: Readonly<Uint8Array>
+  /** Stops that bring it to the picture's light. */
+  readonly exposure: number
+  readonly level: Readonly<Float32Array>
+  /** What grain explains, stops. */
+  readonly spread: Readonly<Float32Array>
+}
+
+/** Marks with 1 what is VALID and within `sigmas` spreads plus `stops` of the level, the rest with 0. */
+export function markWithin(
+  workspace: Workspace,
+  { aligned, validity, exposure, level, spread }: Compared,
+  sigmas: number,
+  stops: number,
+  out: Uint8Array,
+): void {
+  workspace.run((kernels, room) =>
+    kernels.markWithin(
+      room.read(aligned),
+      room.read(validity),
+      exposure,
+      room.read(level),
+      room.read(spread),
+      sigmas,
+      stops,
+      out.length,
+      room.write(out),
+    ),
+  )
+}
+
+/**
+ * Marks with 1 where the mean difference over a pixel's 3 x 3 neighbours that are no holes is beyond both `sigmas` spreads
+ * and `stops`, and holes; the rest with 0.
+ *
+ * @param part the window's pixels that are looked at, in window coordinates; beyond it `out` stays as it was
+ */
+export function markOutliers(
+  workspace: Workspace,
+  { aligned, validity, exposure, level, spread }: Compared,
+  sigmas: number,
+  stops: number,
+  width: number,
+  part: Rect,
+  out: Uint8Array,
+): void {
+  workspace.run((kernels, room) =>
+    kernels.markOutliers(
+      room.read(aligned),
+      room.read(validity),
+      exposure,
+      room.read(level),
+      room.read(spread),
+      sigmas,
+      stops,
+      width,
+      aligned.length / width,
+      part.x,
+      part.y,
+      part.x + part.w,
+      part.y + part.h,
+      room.space(4 * (width + 2)),
+      room.space(4 * (width + 2)),
+      room.change(out),
+    ),
+  )
+}

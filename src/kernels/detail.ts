@@ -1,0 +1,47 @@
+// What a picture shows beside its light, and how strongly.
+import type { Plane } from '../raster/plane.js'
+import type { Workspace } from './workspace.js'
+
+/** Takes from `out` the mean of `source` over a square of 2 * radius + 1 pixels, at the edges over what of it lies inside. */
+export function subtractBoxMean(
+  workspace: Workspace,
+  { data, width, height }: Plane,
+  radius: number,
+  out: Float32Array,
+): void {
+  workspace.run((kernels, room) =>
+    kernels.subtractBoxMean(
+      room.read(data),
+      room.change(out),
+      room.space(4 * (width + 2 * radius)),
+      width,
+      height,
+      radius,
+    ),
+  )
+}
+
+/** v becomes v / (knee + |v|), in place. */
+export function softSign(workspace: Workspace, data: Float32Array, knee: number): void {
+  workspace.run((kernels, room) => kernels.softSign(room.change(data), data.length, knee))
+}
+
+/** Sum of the squared central differences where `weight` is more than 0, edge pixels left out, and how many those are. */
+export function gradientSquares(
+  workspace: Workspace,
+  picture: Readonly<Float32Array>,
+  width: number,
+  weight: Readonly<Float32Array>,
+): [square: number, n: number] {
+  const sums = new Float64Array(2)
+  workspace.run((kernels, room) =>
+    kernels.gradientSquares(
+      room.read(picture),
+      room.read(weight),
+      width,
+      picture.length / width,
+      room.write(sums),
+    ),
+  )
+  return [sums[0], sums[1]]
+}

@@ -1,0 +1,238 @@
+// The memory of one search, one worker or one repair. Kernels work in it; scratch in it is taken for the length of a call
+// and given back when the call ends, so that thousands of frames don't each allocate theirs. Nothing in it is global.
+import { instance, type Kernels } from './instance.js'
+
+const PAGE_BYTES = 65536
+/** Vectors are 16 bytes wide: every buffer begins at one and has room for a whole number of them. */
+const ALIGNMENT = 16
+/** Scratch is taken from stretches of at least this size. */
+const STRETCH_BYTES = 1 << 20
+/** Memory that is asked for anew gets this much more than is asked for, so that it is asked for seldom. */
+const HEADROOM = 1.25
+/** What is poisoned is NaN as float32 and as float64, -1 as int32, and no validity. */
+const POISON = 0xff
+
+/** Buffers in a workspace; what they hold at first is left over from the last use. */
+export interface Scratch {
+  /** `length` samples. @throws RangeError past 4 GiB */
+  floats(length: number): Float32Array
+  bytes(length: number): Uint8Array
+  integers(length: number): Int32Array
+  doubles(length: number): Float64Array
+  /** Samples that many calls will read: as they are where they lie in the workspace, else a copy there. */
+  laid(samples: Readonly<Float32Array>): Readonly<Float32Array>
+}
+
+/** Scratch that outlives a call: whoever asked for it says when it is no longer needed. */
+export interface Held extends Scratch {
+  release(): void
+}
+
+type Samples = Float32Array | Float64Array | Int32Array | Uint16Array | Uint8Array
+
+/** Where kernels find their samples, for the length of one call. Pointers are bytes into the workspace's memory. */
+export interface Room {
+  /** Samples that a kernel reads: in place where they lie in the workspace, else copied in. */
+  read(samples: Readonly<Samples>): number
+  /** Samples all of which a kernel writes: in place, or copied out when the call ends. */
+  write(samples: Samples): number
+  /** Samples that a kernel changes: in place, or copied in, and out when the call ends. */
+  change(samples: Samples): number
+  /** Room that a kernel works in. */
+  space(byteLength: number): number
+}
+
+interface Block {
+  readonly at: number
+  readonly end: number
+}
+
+export class Workspace {
+  readonly #kernels: Kernels
+  readonly #memory: WebAssembly.Memory
+  readonly #poison: boolean
+  /** The first page is the kernels' own. */
+  #unused = PAGE_BYTES
+  /** Scratch in use reaches to `top` of the stretch `current`; the stretches before it are in use, too. */
+  readonly #stretches: Block[] = []
+  #current = 0
+  #top = 0
+  /** Blocks that were held and are so no longer. */
+  readonly #released: Block[] = []
+  readonly #toCopyOut: { samples: Samples; at: number }[] = []
+  #buffer: ArrayBufferLike
+  /** Of the memory as it grew. */
+  readonly #buffers = new WeakSet<ArrayBufferLike>()
+
+  /**
+   * @param options.poison fill scratch with NaN when its call ends, and new memory, so that a view kept too long, or read
+   *   before it is written, shows; by default where the environment has OFFCUT_POISON=1, as the tests do
+   */
+  constructor({ poison = process.env.OFFCUT_POISON === '1' }: { poison?: boolean } = {}) {
+    const { kernels, memory } = instance()
+    this.#kernels = kernels
+    this.#memory = memory
+    this.#poison = poison
+    this.#buffer = memory.buffer
+    this.#buffers.add(memory.buffer)
+    this.#stretches.push(this.#fresh(STRETCH_BYTES))
+    this.#top = this.#stretches[0].at
+  }
+
+  /** Calls `use` with scratch that lasts until it returns; no view of it must be kept. Such calls may lie in each other. */
+  within<T>(use: (scratch: Scratch) => T): T {
+    return this.#call(() => use(this.#scratch))
+  }
+
+  /** As `within`, for the kernels' wrappers. */
+  run<T>(use: (kernels: Kernels, room: Room) => T): T {
+    return this.#call(() => use(this.#kernels, this.#room))
+  }
+
+  /** Scratch that lasts until it is released. */
+  hold(): Held {
+    const held: Block[] = []
+    const take = (byteLength: number): number => {
+      const block = this.#block(byteLength)
+      held.push(block)
+      return block.at
+    }
+    return {
+      ...this.#viewsOf(take),
+      release: () => {
+        for (const block of held) this.#spoil(block.at, block.end)
+        this.#released.push(...held.splice(0))
+      },
+    }
+  }
+
+  #call<T>(use: () => T): T {
+    const [current, top, out] = [this.#current, this.#top, this.#toCopyOut.length]
+    try {
+      const result = use()
+      for (let i = out; i < this.#toCopyOut.length; i++) {
+        const { samples, at } = this.#toCopyOut[i]
+        bytesOf(samples).set(new Uint8Array(this.#buffer, at, samples.byteLength))
+      }
+      return result
+    } finally {
+      this.#toCopyOut.length = out
+      if (this.#poison) this.#spoilFrom(current, top)
+      this.#current = current
+      this.#top = top
+    }
+  }
+
+  #viewsOf(take: (byteLength: number) => number): Scratch {
+    const floats = (length: number): Float32Array => {
+      const at = take(4 * length)
+      return new Float32Array(this.#buffer, at, length)
+    }
+    return {
+      floats,
+      bytes: (length) => {
+        const at = take(length)
+        return new Uint8Array(this.#buffer, at, length)
+      },
+      integers: (length) => {
+        const at = take(4 * length)
+        return new Int32Array(this.#buffer, at, length)
+      },
+      doubles: (length) => {
+        const at = take(8 * length)
+        return new Float64Array(this.#buffer, at, length)
+      },
+      laid: (samples) => {
+        if (this.#owns(samples)) return samples
+        const copy = floats(samples.length)
+        copy.set(samples)
+        return copy
+      },
+    }
+  }
+
+  readonly #scratch: Scratch = this.#viewsOf((byteLength) => this.#take(byteLength))
+
+  readonly #room: Room = {
+    read: (samples) => (this.#owns(samples) ? samples.byteOffset : this.#copyIn(samples)),
+    write: (samples) => {
+      if (this.#owns(samples)) return samples.byteOffset
+      const at = this.#take(samples.byteLength)
+      this.#toCopyOut.push({ samples, at })
+      return at
+    },
+    change: (samples) => {
+      if (this.#owns(samples)) return samples.byteOffset
+      const at = this.#copyIn(samples)
+      this.#toCopyOut.push({ samples, at })
+      return at
+    },
+    space: (byteLength) => this.#take(byteLength),
+  }
+
+  #owns({ buffer }: Readonly<Samples>): boolean {
+    return buffer === this.#buffer || this.#buffers.has(buffer)
+  }
+
+  #copyIn(samples: Readonly<Samples>): number {
+    const at = this.#take(samples.byteLength)
+    new Uint8Array(this.#buffer, at, samples.byteLength).set(bytesOf(samples))
+    return at
+  }
+
+  #take(byteLength: number): number {
+    const size = aligned(byteLength)
+    while (this.#top + size > this.#stretches[this.#current].end) {
+      if (this.#current + 1 === this.#stretches.length)
+        this.#stretches.push(this.#fresh(Math.max(STRETCH_BYTES, HEADROOM * size)))
+      this.#current++
+      this.#top = this.#stretches[this.#current].at
+    }
+    const at = this.#top
+    this.#top += size
+    return at
+  }
+
+  /** The smallest block that was released and is large enough, or a new one. */
+  #block(byteLength: number): Block {
+    let best = -1
+    for (const [i, { at, end }] of this.#released.entries()) {
+      if (end - at < byteLength) continue
+      if (best < 0 || end - at < this.#released[best].end - this.#released[best].at) best = i
+    }
+    return best < 0 ? this.#fresh(HEADROOM * byteLength) : this.#released.splice(best, 1)[0]
+  }
+
+  #fresh(byteLength: number): Block {
+    const at = this.#unused
+    const end = at + aligned(byteLength)
+    const lacking = end - this.#memory.buffer.byteLength
+    if (lacking > 0) {
+      this.#memory.grow(Math.ceil(lacking / PAGE_BYTES))
+      this.#buffer = this.#memory.buffer
+      this.#buffers.add(this.#buffer)
+    }
+    this.#unused = end
+    this.#spoil(at, end)
+    return { at, end }
+  }
+
+  #spoilFrom(current: number, top: number): void {
+    for (let k = current; k <= this.#current; k++) {
+      const { at, end } = this.#stretches[k]
+      this.#spoil(k === current ? top : at, k === this.#current ? this.#top : end)
+    }
+  }
+
+  #spoil(at: number, end: number): void {
+    if (this.#poison) new Uint8Array(this.#buffer, at, end - at).fill(POISON)
+  }
+}
+
+function aligned(byteLength: number): number {
+  return Math.ceil(byteLength / ALIGNMENT) * ALIGNMENT
+}
+
+function bytesOf({ buffer, byteOffset, byteLength }: Readonly<Samples>): Uint8Array {
+  return new Uint8Array(buffer, byteOffset, byteLength)
+}
