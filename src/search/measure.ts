@@ -6,12 +6,12 @@ import { CUBIC, taps } from '../raster/filters.js'
 import type { Region } from '../region/region.js'
 import type { Steps } from '../turns.js'
 import type { Draft } from './hide/drafts.js'
-import type { Matrix } from './hide/matrix.js'
 import type { RegionState } from './hide/region-state.js'
+import type { Pairs } from './pairs.js'
 import { lifeOf } from './pixel-lists.js'
 import type { Registered } from './register.js'
 import type { Candidate, FrameMatch } from './result.js'
-import { judge, scoreOf } from './score.js'
+import { judge, type Measures, scoreOf } from './score.js'
 
 const EVEN: [number, number, number] = [1, 1, 1]
 
@@ -28,7 +28,7 @@ export class Measurer {
   constructor(
     readonly workspace: Workspace,
     readonly region: Region,
-    readonly matrix: Matrix,
+    readonly pairs: Pairs,
     readonly noiseOf: (f: Registered) => number | null,
     readonly state: Pick<RegionState, 'unknown' | 'doubt'> = { unknown: null, doubt: null },
   ) {
@@ -37,31 +37,15 @@ export class Measurer {
 
   /** The candidate with its numbers, its gains still 1: see gains.ts. */
   *candidate(draft: Draft): Steps<Candidate> {
-    const { matrix } = this
-    const frames = matrix.targets.map((target, t) => this.#frame(target, t, draft.shares[t]))
-    const kind = draft.kind
-    const single = frames.map((f) => f.stack === undefined)
-    const averaged = draft.shares.map((s) =>
-      Math.sqrt(s.reduce((sum, { weight }) => sum + weight * weight, 0)),
-    )
-    const measures = {
-      ncc: mean(frames.map((f) => f.ncc)),
-      stops: mean(frames.map((f) => f.stops)),
-      seam: rms(frames.map((f) => f.seam)),
-      inside: rms(frames.map((f, t) => (single[t] ? f.inside : Math.sqrt(Math.max(0, draft.cost))))),
-      clean: this.state.unknown === null ? least(frames.map((f) => f.clean)) : null,
-      grain: mean(matrix.targets.map((target, t) => this.#grain(target, draft.shares[t], averaged[t]))),
-      sharpness: mean(this.#looked().map((t) => this.#sharpness(matrix.targets[t], draft.shares[t]))),
-      steadiness: jitter(frames),
-      life: yield* this.#life(),
-    }
+    const { id, kind, plate, timeOffset } = draft
+    const { measures, frames } = yield* this.measure(draft)
     const noCorrelation =
       measures.ncc === null ? 'the surround is too flat, clipped or hidden to correlate' : null
     return {
-      id: draft.id,
+      id,
       kind,
-      donor: draft.plate,
-      timeOffset: draft.timeOffset,
+      donor: plate,
+      timeOffset,
       score: scoreOf(measures, kind),
       ...judge(measures, kind, { noCorrelation, noClean: this.state.unknown, doubt: this.state.doubt }),
       ...measures,
@@ -69,19 +53,46 @@ export class Measurer {
     }
   }
 
+  /** The numbers alone, over the range and frame by frame. */
+  *measure({ shares, cost }: Pick<Draft, 'shares' | 'cost'>): Steps<{
+    measures: Measures
+    frames: FrameMatch[]
+  }> {
+    const { targets } = this.pairs
+    const frames: FrameMatch[] = []
+    for (const [t, target] of targets.entries()) {
+      yield
+      frames.push(this.#frame(target, t, shares[t]))
+    }
+    const single = frames.map((f) => f.stack === undefined)
+    const averaged = shares.map((s) => Math.sqrt(s.reduce((sum, { weight }) => sum + weight * weight, 0)))
+    const measures = {
+      ncc: mean(frames.map((f) => f.ncc)),
+      stops: mean(frames.map((f) => f.stops)),
+      seam: rms(frames.map((f) => f.seam)),
+      inside: rms(frames.map((f, t) => (single[t] ? f.inside : Math.sqrt(Math.max(0, cost))))),
+      clean: this.state.unknown === null ? least(frames.map((f) => f.clean)) : null,
+      grain: mean(targets.map((target, t) => this.#grain(target, shares[t], averaged[t]))),
+      sharpness: mean(this.#looked().map((t) => this.#sharpness(targets[t], shares[t]))),
+      steadiness: jitter(frames),
+      life: yield* this.#life(),
+    }
+    return { measures, frames }
+  }
+
   /** Target frames that sharpness is looked at on: focus does not jump from frame to frame. */
   #looked(): number[] {
-    const last = this.matrix.targets.length - 1
+    const last = this.pairs.targets.length - 1
     return [...new Set([0, last >> 1, last])]
   }
 
   #frame(target: Registered, t: number, shares: Draft['shares'][number]): FrameMatch {
-    const { matrix } = this
+    const { pairs } = this
     const lead = shares.reduce((a, b) => (b.weight > a.weight ? b : a))
-    const donor = matrix.donors[lead.column]
-    const pair = matrix.pair(t, lead.column)
+    const donor = pairs.donors[lead.column]
+    const pair = pairs.pair(t, lead.column)
     const share = ({ column, weight }: (typeof shares)[number]) => {
-      const d = matrix.donors[column]
+      const d = pairs.donors[column]
       return { plate: d.plate, frame: d.frame, ...offset(target, d), gain: EVEN, weight }
     }
     return {
@@ -102,7 +113,7 @@ export class Measurer {
   /** Movement of the surround by itself; grain is the median of the target frames' own noise. */
   *#life(): Steps<number | null> {
     if (this.#lifeFound === undefined) {
-      const { targets, frames, steady, surround, window } = this.matrix
+      const { targets, frames, steady, surround, window } = this.pairs
       const noises = targets.flatMap((t) => this.noiseOf(t) ?? []).sort((a, b) => a - b)
       const grain = noises[noises.length >> 1] ?? 0
       this.#lifeFound = round(yield* lifeOf(frames, steady, surround, window, grain), 2)
@@ -112,7 +123,7 @@ export class Measurer {
 
   /** Donor's noise over the target's after resampling: white noise keeps the root of the taps' sum of squares. */
   #grain(target: Registered, shares: Draft['shares'][number], averaged: number): number | null {
-    const donor = this.matrix.donors[shares[0].column]
+    const donor = this.pairs.donors[shares[0].column]
     const a = this.noiseOf(target)
     const b = this.noiseOf(donor)
     if (a === null || b === null || a === 0) return null
@@ -121,10 +132,10 @@ export class Measurer {
   }
 
   #sharpness(target: Registered, shares: Draft['shares'][number]): number | null {
-    const donor = this.matrix.donors[shares[0].column]
+    const donor = this.pairs.donors[shares[0].column]
     const { surround } = this.region.frames.get(target.frame)!
-    const a = this.matrix.steady.get(target)!
-    const b = this.matrix.steady.get(donor)!
+    const a = this.pairs.steady.get(target)!
+    const b = this.pairs.steady.get(donor)!
     const { w } = this.region.window
     // Where nobody passes in either: a walker in the surround is no detail of the wall's.
     const { shared } = this

@@ -4,8 +4,8 @@ import { BESIDE, COVERED, LIT } from '../../match/light-change.js'
 import type { Offset } from '../../raster/transform.js'
 import { type FrameKey, keyOf } from '../../shot/frame-key.js'
 import type { Steps } from '../../turns.js'
-import { matchMatrix } from '../hide/matrix.js'
 import { Measurer } from '../measure.js'
+import { PairMaker } from '../pairs.js'
 import type { Registered } from '../register.js'
 import type { Candidate, Moment } from '../result.js'
 import { type Fit, fitScore, fitVerdict } from './fit.js'
@@ -35,10 +35,14 @@ export interface BorrowJob extends Coloured {
 export class BorrowMaker {
   readonly #frames: Map<string, Registered>
   readonly #noises: Map<string, number | null>
+  readonly #pairs: PairMaker
 
   constructor(readonly job: BorrowJob) {
     this.#frames = new Map(job.measured.registration.frames.map((f) => [keyOf(f), f]))
     this.#noises = new Map(job.seen.map((f) => [keyOf(f), f.noise]))
+    // For every target frame the same: see lookOf.
+    const mask = job.region.frames.get(job.frames[0])!
+    this.#pairs = new PairMaker(job.workspace, job.measured.registration, mask, job.reach)
   }
 
   /** The candidate, or the sentence why the moment makes none. */
@@ -58,25 +62,9 @@ export class BorrowMaker {
       return `no frame of the change on ${seen.start}-${seen.end} can be laid on the range`
     const targets = pairs.map((p) => p.target)
     const donors = pairs.map((p) => p.donor)
-    const matrix = yield* matchMatrix(
-      workspace,
-      measured.registration,
-      region,
-      targets,
-      donors,
-      this.job.reach,
-    )
-    const name = `run${timeOffset < 0 ? '-' : '+'}${Math.abs(timeOffset)}${plate === 0 ? '' : `.p${plate + 1}`}`
-    const base = yield* new Measurer(
-      workspace,
-      region,
-      matrix,
-      (f) => this.#noises.get(keyOf(f)) ?? null,
-    ).candidate({
-      kind: 'run',
-      id: name,
-      plate,
-      timeOffset,
+    const compared = yield* this.#pairs.of(targets, donors)
+    const noiseOf = (f: Registered) => this.#noises.get(keyOf(f)) ?? null
+    const run = yield* new Measurer(workspace, region, compared, noiseOf).measure({
       cost: 0,
       shares: pairs.map((_, column) => [{ column, weight: 1 }]),
     })
@@ -88,14 +76,18 @@ export class BorrowMaker {
     const moment = this.#moment(plate, found, peakFrame, timeOffset, fit, { quiet, before })
     const visible = donors.map((d) => measured.changes.get(keyOf(d))?.visible ?? 0)
     return {
-      ...base,
+      id: `run${timeOffset < 0 ? '-' : '+'}${Math.abs(timeOffset)}${plate === 0 ? '' : `.p${plate + 1}`}`,
+      kind: 'run',
+      donor: plate,
+      timeOffset,
       score: fitScore(found, fit),
       ...fitVerdict({ ...found, depthStops: moment.depthStops, coverage: moment.coverage }, fit),
+      ...run.measures,
       stops: round(mean(pairs.map(({ target, donor }) => donor.exposure - target.exposure)), 4),
       inside: null,
       clean: round(Math.min(...visible), 4),
       frames: pairs.map(({ target, donor }, i) => ({
-        ...base.frames[i],
+        ...run.frames[i],
         dx: round(donor.dx - target.dx + carry.dx, 4),
         dy: round(donor.dy - target.dy + carry.dy, 4),
         // The light of the whole frame, not of the surround, which the shadow may cover.

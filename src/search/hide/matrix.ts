@@ -5,38 +5,16 @@ import { cleanShare, explainedSpread, markDirty } from '../../match/clean.js'
 import { CLEAN_SHARE } from '../../match/clean-share.js'
 import { expectedSquare, likelyRegion, measureDrift } from '../../match/expect.js'
 import { INVALID } from '../../match/log-luminance.js'
-import { type Centred, centred, nccOfSums, residualOfSums, stopsOfSums, sumCentred } from '../../match/ncc.js'
-import type { Rect } from '../../raster/rect.js'
+import { type Centred, sumCentred } from '../../match/ncc.js'
 import type { Region, RegionFrame } from '../../region/region.js'
 import type { Steps } from '../../turns.js'
-import { gather, gatherBits, type PixelLists, pixelLists, steadyPixels } from '../pixel-lists.js'
+import { isWithinReach, matchRings, type Pair, type Pairs, type Ring, ringOf } from '../pairs.js'
+import { gatherBits, type PixelLists, pixelLists, steadyPixels } from '../pixel-lists.js'
 import type { Registered, Registration } from '../register.js'
 
-/** What is known of one target frame against one donor frame. NaN never occurs: absent is null. */
-export interface Pair {
-  readonly ncc: number | null
-  /** Target over donor on the surround, log base 2. */
-  readonly stops: number | null
-  /** RMS on the surround after the light is matched, over what grain alone gives; null: nothing valid. */
-  readonly seam: number | null
-  /** Expected RMS error in the region, in the unit that meaning.ts names; null out of reach. */
-  readonly inside: number | null
-  /** Share of the region that shows the clean plate; null where the region is empty. */
-  readonly clean: number | null
-}
-
-export interface Matrix {
-  readonly targets: readonly Registered[]
-  readonly donors: readonly Registered[]
-  pair(target: number, donor: number): Pair
+export interface Matrix extends Pairs {
   /** `inside` squared; Infinity where the pair is out of reach. */
   cost(target: number, donor: number): number
-  /** Per frame, 1 over the window where its pixel is good and nobody passes. */
-  readonly steady: ReadonlyMap<Registered, Uint8Array>
-  /** Frames of the search in order, and the surround's pixels under the first target frame's mask. */
-  readonly frames: readonly Registered[]
-  readonly surround: Readonly<Int32Array>
-  readonly window: Rect
 }
 
 /** One target frame against all donors, in their order; NaN where a pair is out of reach or nothing of it is seen. */
@@ -53,8 +31,6 @@ export interface MatrixRow {
 
 /** Target frames that share one estimate of what the region most likely shows: light drifts little over so many. */
 const BLOCK_FRAMES = 12
-/** Least share of the surround that must be left to compare. */
-const MIN_SHARED = 0.2
 
 /**
  * @param targets in order of their frames, every one with a mask in `region`
@@ -141,8 +117,7 @@ class MaskView {
   /** What every target is compared with lies in the workspace. */
   readonly #held: Held
   readonly #clean: number[] = []
-  readonly #rings: Centred[] = []
-  readonly #ringValidity: Uint8Array[] = []
+  readonly #rings: Ring<Uint8Array>[] = []
   readonly #own: Centred[] = []
   readonly #ownValidity: Uint8Array[] = []
   /** Donors that are clean. */
@@ -179,10 +154,9 @@ class MaskView {
     const ownValidities = this.#held.bytes(m * donors.length)
     for (const [k, d] of donors.entries()) {
       yield
-      const validity = validities.subarray(k * n, (k + 1) * n)
-      validity.set(gatherBits(steady.get(d)!, compared))
-      this.#ringValidity.push(validity)
-      this.#rings.push(centred(gather(d.aligned, compared), validity, rings.subarray(k * n, (k + 1) * n)))
+      const [from, to] = [k * n, (k + 1) * n]
+      const [validity, ring] = [validities.subarray(from, to), rings.subarray(from, to)]
+      this.#rings.push(ringOf(d, steady.get(d)!, compared, validity, ring))
       const shown = ownValidities.subarray(k * m, (k + 1) * m)
       const samples = owns.subarray(k * m, (k + 1) * m)
       for (let i = 0; i < m; i++) {
@@ -220,43 +194,32 @@ class MaskView {
 
   compare(target: Registered, t: number, steady: Readonly<Uint8Array>, cells: Cells, reachPx: number): void {
     const { compared } = this.list
+    const n = compared.length
     this.workspace.within((scratch) => {
-      const weight = scratch.floats(compared.length)
-      weight.set(gatherBits(steady, compared))
-      const ring = centred(gather(target.aligned, compared), weight, scratch.floats(compared.length))
-      this.#compareRing(target, t, ring, weight, cells, reachPx)
+      const ring = ringOf(target, steady, compared, scratch.floats(n), scratch.floats(n))
+      this.#compareRing(target, t, ring, cells, reachPx)
     })
   }
 
-  #compareRing(
-    target: Registered,
-    t: number,
-    ring: Centred,
-    weight: Readonly<Float32Array>,
-    cells: Cells,
-    reachPx: number,
-  ): void {
-    const { compared, surroundSpread } = this.list
+  #compareRing(target: Registered, t: number, ring: Ring<Float32Array>, cells: Cells, reachPx: number): void {
+    const { surroundSpread } = this.list
     for (const [d, donor] of this.donors.entries()) {
-      if (donor === target || !donor.held) continue
-      if (Math.abs(donor.dx - target.dx) > reachPx + 0.5 || Math.abs(donor.dy - target.dy) > reachPx + 0.5)
-        continue
+      if (!isWithinReach(target, donor, reachPx)) continue
       const at = t * this.donors.length + d
       const gap =
         donor.plate === target.plate ? Math.abs(donor.frame - target.frame) : Number.POSITIVE_INFINITY
       const drift = this.#drift(gap)
       cells.clean[at] = this.#clean[d]
-      const sums = sumCentred(this.workspace, ring, this.#rings[d], weight, this.#ringValidity[d])
-      if (sums.weight < MIN_SHARED * compared.length) {
+      const match = matchRings(this.workspace, ring, this.#rings[d], surroundSpread)
+      if (match === null) {
         // Nothing to see of the light or the seam: as bad as a surround that differs by all its drift.
         cells.cost[at] = expectedSquare(this.#ownSquare[d], drift, 4 * (drift + surroundSpread ** 2))
         continue
       }
-      const residual = residualOfSums(sums) ?? 0
-      cells.ncc[at] = nccOfSums(sums) ?? Number.NaN
-      cells.stops[at] = stopsOfSums(sums) ?? Number.NaN
-      cells.seam[at] = residual / (Math.SQRT2 * surroundSpread)
-      cells.cost[at] = expectedSquare(this.#ownSquare[d], drift, residual * residual)
+      cells.ncc[at] = match.ncc ?? Number.NaN
+      cells.stops[at] = match.stops ?? Number.NaN
+      cells.seam[at] = match.seam ?? Number.NaN
+      cells.cost[at] = expectedSquare(this.#ownSquare[d], drift, match.residual * match.residual)
     }
   }
 }
