@@ -17,10 +17,15 @@ export class OffcutError extends Error {
   }
 }
 
+/** An option inside a message: its name in backticks. The command line shows its flag instead. */
+export function option(name: string): string {
+  return `\`${name}\``
+}
+
 /**
  * Something in the command or the call is wrong before any footage is touched (exit 2).
  *
- * @param flag   the option or parameter as the user wrote it, e.g. `--reach`
+ * @param flag   the option, as `option` has it, or a flag of the command line
  * @param wanted what it takes, with its range or the list of allowed names
  * @param got    what was given
  * @param among  names that are taken: the nearest one is suggested

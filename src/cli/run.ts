@@ -43,6 +43,17 @@ export async function run(argv: readonly string[]): Promise<number> {
   }
 }
 
+/** Options that the library calls otherwise than the command line. */
+const FLAGS: Readonly<Record<string, string>> = { donors: 'donor', featherPx: 'feather' }
+
+/** A message of the library in the command line's words: `donorFrames` is --donor-frames. */
+function inFlags(message: string): string {
+  return message.replace(/`([a-z][A-Za-z]*)`/g, (_, name: string) => {
+    const flag = FLAGS[name] ?? name.replace(/[A-Z]/g, (c) => `-${c.toLowerCase()}`)
+    return `--${flag}`
+  })
+}
+
 /** Ctrl-C, kill, and a terminal that is closed. */
 const STOPS = ['SIGINT', 'SIGTERM', 'SIGHUP'] as const
 
@@ -102,7 +113,7 @@ function report(error: unknown, argv: readonly string[], io: Io): number {
 function failureOf(error: unknown): Failure {
   if (error instanceof OffcutError) {
     const { code, message, exitCode } = error
-    return { code, message, exitCode }
+    return { code, message: inFlags(message), exitCode }
   }
   if (error instanceof CommanderError) {
     const message = error.message

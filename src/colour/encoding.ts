@@ -1,7 +1,7 @@
 // The names of the transfer functions that code values may be stored in, and the rule that `auto` follows.
 import { misuse } from '../errors.js'
 
-/** Every encoding by the name that `--encoding` takes, in the order help texts and error messages list them. */
+/** Every encoding by the name that `encoding` takes, in the order help texts and error messages list them. */
 export const ENCODINGS = [
   'linear',
   'srgb',
@@ -50,7 +50,7 @@ export interface EncodingEvidence {
 export function chooseEncoding(asked: string, { format, hint }: EncodingEvidence): EncodingChoice {
   if (asked !== 'auto') {
     if (!isEncoding(asked))
-      throw misuse('--encoding', `auto or one of ${ENCODINGS.join(', ')}`, asked, { among: ENCODINGS })
+      throw misuse('`encoding`', `auto or one of ${ENCODINGS.join(', ')}`, asked, { among: ENCODINGS })
     return { encoding: asked, why: 'as asked for' }
   }
   if (hint !== undefined) return hint

@@ -8,7 +8,7 @@ const MAX_FRAMES = 1_000_000
 const LARGEST_FRAME = 10 ** 15 - 1
 
 /** @returns frame numbers, ascending, each once. @throws MISUSE */
-export function parseFrames(text: string, flag = '--frames'): number[] {
+export function parseFrames(text: string, flag = '`frames`'): number[] {
   const frames = new Set<number>()
   for (const part of text.split(',')) {
     const match = /^\s*(-?\d+)(?:\s*-\s*(-?\d+)(?::(\d+))?)?\s*$/.exec(part)

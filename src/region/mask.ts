@@ -2,7 +2,7 @@
 import { readFile, stat } from 'node:fs/promises'
 import { extname, resolve } from 'node:path'
 import sharp, { type Sharp } from 'sharp'
-import { misuse, OffcutError, plateError } from '../errors.js'
+import { misuse, OffcutError, option, plateError } from '../errors.js'
 import { printFrames } from '../footage/frames.js'
 import { openPlate, type Plate } from '../footage/plate.js'
 import { extensionOf, FRAME_EXTENSIONS, readerFor } from '../footage/reader.js'
@@ -34,7 +34,7 @@ const SAME_ASPECT = 0.01
  * @param flag named where the box is refused
  * @throws MISUSE where it does not lie inside the plate or has no area, with the part of it that does
  */
-export function boxMask(box: Rect, plate: Size, flag = '--box'): Mask {
+export function boxMask(box: Rect, plate: Size, flag = '`box`'): Mask {
   const rect = intersect(box, { x: 0, y: 0, w: plate.width, h: plate.height })
   const wanted = `x,y,w,h in whole pixels inside the plate's ${plate.width} x ${plate.height}`
   if (![box.x, box.y, box.w, box.h].every(Number.isInteger) || isEmpty(box) || isEmpty(rect)) {
@@ -112,7 +112,7 @@ async function loadSequence(
       'MASK_FRAME_MISSING',
       sequence.spec,
       `has no mask for frame${absent.length > 1 ? 's' : ''} ${printFrames(absent)} (it has ${printFrames(sequence.frames)})`,
-      'supply the missing frames, narrow --frames, or give one still mask',
+      'supply the missing frames, narrow `frames`, or give one still mask',
       { exitCode: 2 },
     )
   }
@@ -151,11 +151,11 @@ function sizeRemedy(mask: Size, plate: Size): string {
   const full = `supply the mask at the plate's full size`
   const aspect = (mask.width * plate.height) / (mask.height * plate.width)
   if (Math.abs(aspect - 1) < SAME_ASPECT)
-    return `it looks like a scale of the plate; add --mask-fit scale, or ${full}`
+    return `it looks like a scale of the plate; add ${option('maskFit')} scale, or ${full}`
   const even = (plate.width - mask.width) % 2 === 0 && (plate.height - mask.height) % 2 === 0
   const oneSide = mask.width === plate.width || mask.height === plate.height
   if (even && oneSide)
-    return `it looks like a centred extraction of the plate; add --mask-fit centre, or ${full}`
+    return `it looks like a centred extraction of the plate; add ${option('maskFit')} centre, or ${full}`
   return full
 }
 

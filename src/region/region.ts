@@ -1,5 +1,5 @@
 // A mask made into a region: its weights inside, the ring of valid pixels round it, and the feather of a patch.
-import { OffcutError } from '../errors.js'
+import { OffcutError, option } from '../errors.js'
 import { printFrames } from '../footage/frames.js'
 import { contains, grow, intersect, isEmpty, type Rect } from '../raster/rect.js'
 import { type Mask, unionBox } from './mask.js'
@@ -74,7 +74,7 @@ export function makeRegion(
     if (count(surround) >= MIN_SURROUND) continue
     throw new OffcutError(
       'REGION_WHOLE',
-      `the mask of frame ${frame} leaves ${count(surround)} pixels of surround in a plate of ${plate.width} x ${plate.height}: make the mask smaller or --surround (${surroundPx}) wider`,
+      `the mask of frame ${frame} leaves ${count(surround)} pixels of surround in a plate of ${plate.width} x ${plate.height}: make the mask smaller or ${option('surround')} (${surroundPx}) wider`,
       2,
     )
   }

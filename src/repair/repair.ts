@@ -110,7 +110,7 @@ export function pick(result: Result, id: string): Candidate {
   const ids = result.candidates.map((c) => c.id)
   const wanted =
     ids.length === 0 ? 'the id of a candidate, and this result has none' : `one of ${ids.join(', ')}`
-  throw misuse('--pick', wanted, id, { among: ids })
+  throw misuse('`pick`', wanted, id, { among: ids })
 }
 
 /** @throws FRAME_UNREADABLE, FRAME_MISSING from the footage */

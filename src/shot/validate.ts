@@ -1,5 +1,5 @@
 // What was asked, checked against the footage: frames, masks, sizes and numbers.
-import { misuse, OffcutError } from '../errors.js'
+import { misuse, OffcutError, option } from '../errors.js'
 import { parseFrames, printFrames } from '../footage/frames.js'
 import type { Plate } from '../footage/plate.js'
 import type { Rect } from '../raster/rect.js'
@@ -11,12 +11,12 @@ export function targetFrames(plate: Plate, asked: string | readonly number[]): n
   const frames = typeof asked === 'string' ? parseFrames(asked) : [...new Set(asked)].sort((a, b) => a - b)
   const there = new Set(plate.frames)
   const absent = frames.filter((f) => !there.has(f))
-  if (frames.length === 0) throw misuse('--frames', 'at least one frame', '')
+  if (frames.length === 0) throw misuse('`frames`', 'at least one frame', '')
   if (absent.length > 0) {
     const gap = absent.every((f) => f > plate.first && f < plate.last) ? 'are missing from' : 'lie outside'
     throw new OffcutError(
       'FRAMES_OUTSIDE',
-      `frames ${printFrames(absent)} ${gap} ${plate.name}, which has ${printFrames(plate.frames)}: choose --frames within it`,
+      `frames ${printFrames(absent)} ${gap} ${plate.name}, which has ${printFrames(plate.frames)}: choose ${option('frames')} within it`,
       2,
     )
   }
@@ -30,13 +30,13 @@ export function donorFrames(
   const wanted =
     asked === undefined
       ? null
-      : new Set(typeof asked === 'string' ? parseFrames(asked, '--donor-frames') : asked)
+      : new Set(typeof asked === 'string' ? parseFrames(asked, '`donorFrames`') : asked)
   const keys = plates.flatMap(({ frames }, plate) =>
     frames.filter((f) => wanted === null || wanted.has(f)).map((frame) => ({ plate, frame })),
   )
   if (keys.length > 0) return keys
   const has = plates.map((p) => `${p.name} has ${printFrames(p.frames)}`).join('; ')
-  throw new OffcutError('FRAMES_OUTSIDE', `--donor-frames names no frame that is there: ${has}`, 2)
+  throw new OffcutError('FRAMES_OUTSIDE', `${option('donorFrames')} names no frame that is there: ${has}`, 2)
 }
 
 export async function masksOf(
@@ -47,8 +47,8 @@ export async function masksOf(
 ): Promise<ReadonlyMap<number, Mask>> {
   if ((mask === undefined) === (box === undefined)) {
     throw misuse(
-      '--mask',
-      'a mask file or sequence, or --box instead, one of the two',
+      '`mask`',
+      'a mask file or sequence, or `box` instead, one of the two',
       mask === undefined ? 'neither' : 'both',
     )
   }
@@ -91,19 +91,19 @@ export function numbersOf(plate: Plate, asked: Partial<Numbers>): Numbers {
     surround = Math.max(MIN_SURROUND_PX, Math.min(SURROUND_PX, most)),
   } = asked
   if (!Number.isInteger(reach) || reach < 0 || reach > most) {
-    throw misuse('--reach', `whole pixels from 0 to ${most} on this plate of ${sizeOf(plate)}`, reach)
+    throw misuse('`reach`', `whole pixels from 0 to ${most} on this plate of ${sizeOf(plate)}`, reach)
   }
   const widest = Math.max(MIN_SURROUND_PX, most)
   if (!Number.isInteger(surround) || surround < MIN_SURROUND_PX || surround > widest) {
     const range = `${MIN_SURROUND_PX} to ${widest}`
-    throw misuse('--surround', `whole pixels from ${range} on this plate of ${sizeOf(plate)}`, surround)
+    throw misuse('`surround`', `whole pixels from ${range} on this plate of ${sizeOf(plate)}`, surround)
   }
   return { reach, surround }
 }
 
 /** Candidates to keep. @throws MISUSE */
 export function keepOf(keep: number = KEEP): number {
-  if (!Number.isInteger(keep) || keep < 1) throw misuse('--keep', 'a whole number from 1 up', keep)
+  if (!Number.isInteger(keep) || keep < 1) throw misuse('`keep`', 'a whole number from 1 up', keep)
   return keep
 }
 

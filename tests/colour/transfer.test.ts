@@ -3,6 +3,7 @@ import { describe, expect, test } from 'vitest'
 import { CURVES } from '../../src/colour/curves.js'
 import { chooseEncoding, ENCODINGS, type Encoding, isEncoding } from '../../src/colour/encoding.js'
 import { decode, decodeInPlace, encode, encodeInPlace } from '../../src/colour/transfer.js'
+import { option } from '../../src/errors.js'
 
 /** Code value, 0 to 1, to linear light, as documents outside offcut state them. */
 interface Stated {
@@ -249,7 +250,7 @@ describe('auto', () => {
       expect.objectContaining({
         code: 'MISUSE',
         exitCode: 2,
-        message: `--encoding takes auto or one of ${ENCODINGS.join(', ')}, got "sRGBish"; did you mean srgb?`,
+        message: `${option('encoding')} takes auto or one of ${ENCODINGS.join(', ')}, got "sRGBish"; did you mean srgb?`,
       }),
     )
     expect(isEncoding('toString')).toBe(false)

@@ -8,7 +8,7 @@ test.each([
   ['1001,1069-1060:2', '1060-1069:2'],
   ['5--5', '-5-5'],
 ])('the range %s is refused, and %s is what goes up', async (text, forwards) => {
-  for (const flag of ['--frames', '--donor-frames']) {
+  for (const flag of ['`frames`', '`donorFrames`']) {
     await expectRefusal(() => parseFrames(text, flag), {
       code: 'MISUSE',
       exitCode: 2,
@@ -35,7 +35,7 @@ test.each([
   '1-99999999999999999:99999999999999999',
   '1-1000000,1000001-2000000',
 ])('the frames %s are refused at once', async (text) => {
-  for (const flag of ['--frames', '--donor-frames'])
+  for (const flag of ['`frames`', '`donorFrames`'])
     await expectRefusal(() => parseFrames(text, flag), {
       code: 'MISUSE',
       exitCode: 2,

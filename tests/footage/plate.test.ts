@@ -2,6 +2,7 @@ import { mkdir, readdir, symlink, unlink } from 'node:fs/promises'
 import { basename, join, relative } from 'node:path'
 import { describe, expect, test } from 'vitest'
 import { ENCODINGS } from '../../src/colour/encoding.js'
+import { option } from '../../src/errors.js'
 import { openPlate, readRect } from '../../src/footage/plate.js'
 import { FRAME_EXTENSIONS } from '../../src/footage/reader.js'
 import { folderOf, freshFolder, greyPng, put } from './folder.js'
@@ -292,7 +293,7 @@ describe('a plate is refused', () => {
       refusal(
         'MISUSE',
         2,
-        `--encoding takes auto or one of ${ENCODINGS.join(', ')}, got "srbg"; did you mean srgb?`,
+        `${option('encoding')} takes auto or one of ${ENCODINGS.join(', ')}, got "srbg"; did you mean srgb?`,
       ),
     )
   })

@@ -182,17 +182,17 @@ describe('a mask of another size', () => {
   }
 
   test('that is plainly a centred extraction is refused with the option that centres it', async () => {
-    await refused(160, 90, '--mask-fit centre')
+    await refused(160, 90, '`maskFit` centre')
   })
 
   test('that is plainly a scale is refused with the option that scales it', async () => {
-    await refused(80, 60, '--mask-fit scale')
-    await refused(320, 240, '--mask-fit scale')
+    await refused(80, 60, '`maskFit` scale')
+    await refused(320, 240, '`maskFit` scale')
   })
 
   test('that is neither is refused without an option that would not help', async () => {
     const { message } = await refused(100, 77, 'full size')
-    expect(message).not.toContain('--mask-fit')
+    expect(message).not.toContain('`maskFit`')
   })
 
   test('is centred on request', async () => {
@@ -263,7 +263,7 @@ describe('a mask sequence', () => {
     await expectRefusal(() => loadMasks(sequence, PLATE, [1003, 1004, 1005]), {
       code: 'MASK_FRAME_MISSING',
       exitCode: 2,
-      says: [sequence, '1005', '1001-1004', '--frames'],
+      says: [sequence, '1005', '1001-1004', '`frames`'],
     })
     const many = Array.from({ length: 9 }, (_, i) => 2001 + i)
     await expectRefusal(() => loadMasks(sequence, PLATE, many), {
@@ -334,7 +334,7 @@ describe('a box', () => {
     await expectRefusal(() => boxMask({ x: -10, y: 100, w: 30, h: 50 }, PLATE), {
       code: 'MISUSE',
       exitCode: 2,
-      says: ['--box', '160 x 120', '"-10,100,30,50"', '0,100,20,20'],
+      says: ['`box`', '160 x 120', '"-10,100,30,50"', '0,100,20,20'],
     })
   })
 
@@ -355,7 +355,7 @@ describe('a box', () => {
     await expectRefusal(() => boxMask(box, PLATE), {
       code: 'MISUSE',
       exitCode: 2,
-      says: ['--box', '160 x 120', `${box.x},${box.y},${box.w},${box.h}`],
+      says: ['`box`', '160 x 120', `${box.x},${box.y},${box.w},${box.h}`],
     })
   })
 })

@@ -289,12 +289,12 @@ describe('picking', () => {
     await expectRefusal(() => pick(result, 'hold-9'), {
       code: 'MISUSE',
       exitCode: 2,
-      says: ['--pick', 'relay-1', '"hold-9"'],
+      says: ['`pick`', 'relay-1', '"hold-9"'],
     })
     await expectRefusal(() => pick({ ...result, candidates: [] }, 'hold-9'), {
       code: 'MISUSE',
       exitCode: 2,
-      says: ['--pick', 'this result has none', '"hold-9"'],
+      says: ['`pick`', 'this result has none', '"hold-9"'],
     })
   })
 })

@@ -1,5 +1,5 @@
 // Which channels of which part of an EXR file are the picture. Layer names: openexr.com, "Technical Introduction", Layers.
-import { plateError } from '../../errors.js'
+import { option, plateError } from '../../errors.js'
 import { bad, type Channel, type ExrHeader, type Part } from './header.js'
 
 /** The picture to read. `channels` index into the part's list. */
@@ -21,7 +21,7 @@ interface Layer {
   readonly channels: ReadonlyMap<string, number>
 }
 
-/** Names that `--layer` takes for this file: all layers but the unnamed one of a single-part file. */
+/** Names that `layer` takes for this file: all layers but the unnamed one of a single-part file. */
 export function layerNames(header: ExrHeader): string[] {
   return layersOf(header).flatMap(({ name }) => (name === '' ? [] : [name]))
 }
@@ -66,12 +66,12 @@ function ambiguousLayer(path: string, possible: readonly (Picture & { readonly n
   const listed = possible.map(({ name, names }) => `${name || 'unnamed'} (${names.join(', ')})`).join('; ')
   const named = possible.find(({ name }) => name !== '')!.name
   const problem = `has no main picture, and ${possible.length} layers could be meant: ${listed}`
-  const remedy = `name one of them, such as --layer ${named}`
+  const remedy = `name one of them, such as ${option('layer')} ${named}`
   return plateError('LAYER_AMBIGUOUS', path, problem, remedy, { exitCode: 2 })
 }
 
 function unknownLayer(path: string, layer: string, names: readonly string[]): Error {
-  const remedy = names.length === 0 ? 'leave --layer out' : `choose one of ${names.join(', ')}`
+  const remedy = names.length === 0 ? 'leave `layer` out' : `choose one of ${names.join(', ')}`
   const problem = `has no layer "${layer}"${names.length === 0 ? ' and no named layers at all' : ''}`
   return plateError('LAYER_UNKNOWN', path, problem, remedy, { exitCode: 2 })
 }

@@ -72,21 +72,21 @@ function exists(path: string, cause?: unknown): OffcutError {
     'OUTPUT_EXISTS',
     path,
     'exists already',
-    'choose another --out, or say --overwrite',
+    'choose another `out`, or say `overwrite`',
     cause,
   )
 }
 
 const REASONS: Readonly<Record<string, readonly [code: string, problem: string, remedy: string]>> = {
-  ENOSPC: ['DISK_FULL', "can't be written, the disk is full", 'make room or choose another --out'],
-  EDQUOT: ['DISK_FULL', "can't be written, your disk quota is used up", 'make room or choose another --out'],
-  EFBIG: ['DISK_FULL', "can't be written, it is larger than the disk allows", 'choose another --out'],
-  EACCES: ['OUTPUT_UNWRITABLE', "can't be written, permission is denied", 'choose another --out'],
-  EPERM: ['OUTPUT_UNWRITABLE', "can't be written, permission is denied", 'choose another --out'],
-  EROFS: ['OUTPUT_UNWRITABLE', "can't be written, the disk is read-only", 'choose another --out'],
+  ENOSPC: ['DISK_FULL', "can't be written, the disk is full", 'make room or choose another `out`'],
+  EDQUOT: ['DISK_FULL', "can't be written, your disk quota is used up", 'make room or choose another `out`'],
+  EFBIG: ['DISK_FULL', "can't be written, it is larger than the disk allows", 'choose another `out`'],
+  EACCES: ['OUTPUT_UNWRITABLE', "can't be written, permission is denied", 'choose another `out`'],
+  EPERM: ['OUTPUT_UNWRITABLE', "can't be written, permission is denied", 'choose another `out`'],
+  EROFS: ['OUTPUT_UNWRITABLE', "can't be written, the disk is read-only", 'choose another `out`'],
   ENOENT: ['OUTPUT_UNWRITABLE', "can't be written, its folder does not exist", 'make the folder first'],
-  ENOTDIR: ['OUTPUT_UNWRITABLE', "can't be written, its folder is a file", 'choose another --out'],
-  EISDIR: ['OUTPUT_UNWRITABLE', "can't be written, a folder has that name", 'choose another --out'],
+  ENOTDIR: ['OUTPUT_UNWRITABLE', "can't be written, its folder is a file", 'choose another `out`'],
+  EISDIR: ['OUTPUT_UNWRITABLE', "can't be written, a folder has that name", 'choose another `out`'],
 }
 
 function explain(path: string, cause: unknown): unknown {
@@ -96,5 +96,5 @@ function explain(path: string, cause: unknown): unknown {
   if (reason !== undefined) return writeError(reason[0], path, reason[1], reason[2], cause)
   // an error without a system code is the caller's own and passes through
   if (typeof (cause as NodeJS.ErrnoException).syscall !== 'string') return cause
-  return writeError('OUTPUT_UNWRITABLE', path, `can't be written (${code})`, 'choose another --out', cause)
+  return writeError('OUTPUT_UNWRITABLE', path, `can't be written (${code})`, 'choose another `out`', cause)
 }

@@ -47,7 +47,7 @@ export interface LiftedFrame extends RepairedFrame {
 export function checkStrength(strength: number): void {
   if (!(strength >= 0 && strength <= MAX_STRENGTH))
     throw misuse(
-      '--strength',
+      '`strength`',
       `0 (no change) to ${MAX_STRENGTH}, where 1 is the change as it was shot`,
       strength,
     )
@@ -69,7 +69,7 @@ export class RatioLifter {
   ) {
     const shares = candidate.moment?.quietState ?? []
     if (shares.length === 0) {
-      throw misuse('--ratio', 'a candidate found with --aim borrow, which has a quiet state', candidate.id)
+      throw misuse('`ratio`', 'a candidate found with `aim` borrow, which has a quiet state', candidate.id)
     }
     this.#shares = shares
     this.#inside = everyInside(job.region)

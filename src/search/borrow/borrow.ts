@@ -60,7 +60,7 @@ export async function* borrow(shot: Shot, options: BorrowOptions = {}): AsyncGen
   const workspace = new Workspace()
   const turns = new Turns(signal)
   if (options.peak !== undefined && region.empty.includes(options.peak))
-    throw misuse('--peak', `a frame whose mask is not black, of ${printFrames(frames)}`, options.peak)
+    throw misuse('`peak`', `a frame whose mask is not black, of ${printFrames(frames)}`, options.peak)
   const peak = peakOf(frames, options.peak)
   const there = await lookOf(region, target, shot.surround, { ...options, maskFit: shot.maskFit })
   const like = likeOf(plates, donors, options.like)
@@ -232,7 +232,7 @@ function eachOnce(candidates: readonly Candidate[]): Candidate[] {
 function peakOf(frames: readonly number[], asked: number | undefined): number {
   if (asked === undefined) return frames[frames.length >> 1]
   if (frames.includes(asked)) return asked
-  throw misuse('--peak', `a frame of the target range ${printFrames(frames)}`, asked)
+  throw misuse('`peak`', `a frame of the target range ${printFrames(frames)}`, asked)
 }
 
 function likeOf(
@@ -244,5 +244,5 @@ function likeOf(
   const found = keys.find((k) => k.frame === asked)
   if (found) return found
   const has = plates.map((p) => `${p.name} ${printFrames(p.frames)}`).join('; ')
-  throw misuse('--like', `a donor frame (${has})`, asked)
+  throw misuse('`like`', `a donor frame (${has})`, asked)
 }

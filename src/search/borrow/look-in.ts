@@ -56,7 +56,7 @@ export async function lookOf(
   const mask =
     typeof lookIn === 'string'
       ? [...(await loadMasks(lookIn, plate, frames, maskFit)).values()].find((m) => !isEmpty(m.rect))!
-      : boxMask(lookIn, plate, '--look-in')
+      : boxMask(lookIn, plate, '`lookIn`')
   const there = everyFrame(mask)
   const { box } = region
   // Middle onto middle, in whole pixels: nothing is resampled where nothing can be refined.
@@ -127,7 +127,7 @@ function movedMask({ rect, data }: Mask, { dx, dy }: Offset, plate: Plate): Mask
   const there = intersect({ x, y, w: rect.w, h: rect.h }, plate.active)
   if (isEmpty(there)) {
     throw misuse(
-      '--offset',
+      '`offset`',
       `dx,dy that start inside the plate's ${plate.width} x ${plate.height}`,
       `${dx},${dy}`,
     )
@@ -148,7 +148,7 @@ function trimmed({ rect, data }: Mask): Mask {
     }
   }
   if (right < 0)
-    throw misuse('--offset', 'dx,dy that leave a part of the region inside the plate', 'none of it')
+    throw misuse('`offset`', 'dx,dy that leave a part of the region inside the plate', 'none of it')
   const part = { x: left, y: top, w: right - left + 1, h: bottom - top + 1 }
   return cutMask(data, rect.w, part, { ...part, x: rect.x + left, y: rect.y + top })
 }

@@ -3,6 +3,7 @@ import { open } from 'node:fs/promises'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { afterAll, describe, expect, test, vi } from 'vitest'
+import { option } from '../../../src/errors.js'
 import { exrReader } from '../../../src/footage/exr/reader.js'
 import { encodeExr } from '../../../src/footage/write/exr.js'
 import { frame } from '../../../src/raster/frame.js'
@@ -118,7 +119,7 @@ describe('layers', () => {
     const refusal = {
       code: 'LAYER_AMBIGUOUS',
       exitCode: 2,
-      message: `${path} has no main picture, and 2 layers could be meant: N (N.X, N.Y, N.Z); beauty (beauty.R, beauty.G, beauty.B): name one of them, such as --layer N`,
+      message: `${path} has no main picture, and 2 layers could be meant: N (N.X, N.Y, N.Z); beauty (beauty.R, beauty.G, beauty.B): name one of them, such as ${option('layer')} N`,
     }
     await expect(exrReader.probe(path)).rejects.toMatchObject(refusal)
     await expect(exrReader.read(path, WHOLE)).rejects.toMatchObject(refusal)
@@ -134,7 +135,7 @@ describe('layers', () => {
       message: `${path} has no layer "quai": choose one of fog, quay, water`,
     })
     await expect(exrReader.probe(`${FIXTURES}half-zip.exr`, { layer: 'quay' })).rejects.toThrow(
-      'leave --layer out',
+      'leave `layer` out',
     )
   })
 })

@@ -10,6 +10,7 @@ import {
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { afterEach, beforeEach, describe, expect, test, vi } from 'vitest'
+import { option } from '../../../src/errors.js'
 import { writeWhole } from '../../../src/footage/write/file.js'
 
 let folder = ''
@@ -47,7 +48,7 @@ describe('writing a file', () => {
     await expect(writeWhole(path, 'new')).rejects.toMatchObject({
       code: 'OUTPUT_EXISTS',
       exitCode: 1,
-      message: `${path} exists already: choose another --out, or say --overwrite`,
+      message: `${path} exists already: choose another ${option('out')}, or say ${option('overwrite')}`,
     })
     expect(readFileSync(path, 'utf8')).toBe('old')
     await writeWhole(path, 'new', { overwrite: true })

@@ -101,7 +101,7 @@ describe('a heron’s shadow passes at 1024 and a porter at 1034', () => {
     await expectRefusal(() => findBorrow({ ...asked, peak: 1003 }), {
       code: 'MISUSE',
       exitCode: 2,
-      says: ['--peak', 'not black', '1004-1011', '1003'],
+      says: ['`peak`', 'not black', '1004-1011', '1003'],
     })
   })
 
