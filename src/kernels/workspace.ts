@@ -11,6 +11,8 @@ const STRETCH_BYTES = 1 << 20
 const HEADROOM = 1.25
 /** What is poisoned is NaN as float32 and as float64, -1 as int32, and no validity. */
 const POISON = 0xff
+/** Where scratch is poisoned so much of it is not taken again at once, so that a stale view does not show new samples. */
+const QUARANTINE_BYTES = 1 << 23
 
 /** Buffers in a workspace; what they hold at first is left over from the last use. */
 export interface Scratch {
@@ -57,6 +59,8 @@ export class Workspace {
   readonly #stretches: Block[] = []
   #current = 0
   #top = 0
+  /** Calls within each other. */
+  #depth = 0
   /** Blocks that were held and are so no longer. */
   readonly #released: Block[] = []
   readonly #toCopyOut: { samples: Samples; at: number }[] = []
@@ -77,6 +81,11 @@ export class Workspace {
     this.#buffers.add(memory.buffer)
     this.#stretches.push(this.#fresh(STRETCH_BYTES))
     this.#top = this.#stretches[0].at
+  }
+
+  /** Memory taken so far; what has been given back is used again, so that it stops growing. */
+  get byteLength(): number {
+    return this.#unused
   }
 
   /** Calls `use` with scratch that lasts until it returns; no view of it must be kept. Such calls may lie in each other. */
@@ -108,6 +117,7 @@ export class Workspace {
 
   #call<T>(use: () => T): T {
     const [current, top, out] = [this.#current, this.#top, this.#toCopyOut.length]
+    this.#depth++
     try {
       const result = use()
       for (let i = out; i < this.#toCopyOut.length; i++) {
@@ -117,10 +127,17 @@ export class Workspace {
       return result
     } finally {
       this.#toCopyOut.length = out
+      this.#depth--
       if (this.#poison) this.#spoilFrom(current, top)
-      this.#current = current
-      this.#top = top
+      const [first] = this.#stretches
+      if (!this.#poison || this.#top - top > QUARANTINE_BYTES) this.#backTo(current, top)
+      else if (this.#depth === 0 && this.#top - first.at > QUARANTINE_BYTES) this.#backTo(0, first.at)
     }
+  }
+
+  #backTo(current: number, top: number): void {
+    this.#current = current
+    this.#top = top
   }
 
   #viewsOf(take: (byteLength: number) => number): Scratch {

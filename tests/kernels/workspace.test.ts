@@ -1,0 +1,154 @@
+import { describe, expect, test } from 'vitest'
+import { gradientSquares, softSign } from '../../src/kernels/detail.js'
+import { smooth } from '../../src/kernels/pyramid.js'
+import { Workspace } from '../../src/kernels/workspace.js'
+import { align } from '../../src/match/align.js'
+import { prepareReference } from '../../src/match/reference.js'
+import { type Plane, plane } from '../../src/raster/plane.js'
+import { normal, texturedWall, wallPlane } from '../synthetic.js'
+
+const poisoned = new Workspace({ poison: true })
+const plain = new Workspace({ poison: false })
+
+function grainy(width: number, height: number): Plane {
+  const out = plane(0, 0, width, height)
+  const grain = normal(3)
+  for (let i = 0; i < out.data.length; i++) out.data[i] = grain()
+  return out
+}
+
+const allNaN = (samples: Iterable<number>) => [...samples].every((v) => Number.isNaN(v))
+
+describe('a view that is kept too long', () => {
+  const picture = grainy(23, 11)
+  const keep = (workspace: Workspace) =>
+    workspace.within((scratch) => smooth(workspace, picture, scratch.floats(picture.data.length)))
+
+  test('shows no sample of what it was, where scratch is poisoned', () => {
+    const kept = keep(poisoned)
+    expect(kept.data).toHaveLength(picture.data.length)
+    expect(allNaN(kept.data)).toBe(true)
+  })
+
+  test('is not seen without: the samples are still there, until the next call', () => {
+    const wanted = smooth(poisoned, picture).data
+    expect([...keep(plain).data]).toEqual([...wanted])
+  })
+
+  test('shows in a number that is made from it', () => {
+    const kept = keep(poisoned)
+    const [square] = gradientSquares(poisoned, kept.data, 23, new Float32Array(23 * 11).fill(1))
+    expect(square).toBeNaN()
+  })
+
+  test('is poisoned whatever its samples are, and when its call throws, too', () => {
+    const kept: { f?: Float32Array; d?: Float64Array; i?: Int32Array; b?: Uint8Array } = {}
+    expect(() =>
+      poisoned.within((scratch) => {
+        kept.f = scratch.floats(5).fill(1)
+        kept.d = scratch.doubles(5).fill(1)
+        kept.i = scratch.integers(5).fill(1)
+        kept.b = scratch.bytes(5).fill(1)
+        throw new RangeError('on the way')
+      }),
+    ).toThrow('on the way')
+    expect(allNaN(kept.f!) && allNaN(kept.d!)).toBe(true)
+    expect([...kept.i!, ...kept.b!]).toEqual([-1, -1, -1, -1, -1, 255, 255, 255, 255, 255])
+  })
+
+  test('is what the tests run with, unless a workspace says otherwise', () => {
+    const kept = new Workspace().within((scratch) => scratch.floats(3).fill(1))
+    expect(allNaN(kept)).toBe(true)
+  })
+})
+
+describe('scratch', () => {
+  test('that was never written is poison, be it new or used before', () => {
+    const workspace = new Workspace({ poison: true })
+    for (const length of [7, 7, 400_000, 1_000_000])
+      workspace.within((scratch) => expect(allNaN(scratch.floats(length).subarray(0, 7))).toBe(true))
+  })
+
+  test('of a call is left alone by the calls within it, however much those take', () => {
+    poisoned.within((outer) => {
+      const mine = outer.floats(1000).fill(0.5)
+      for (const length of [10, 300_000, 2_000_000, 40])
+        poisoned.within((inner) => {
+          inner.floats(length).fill(9)
+          poisoned.within((innermost) => innermost.bytes(length).fill(1))
+        })
+      const more = outer.floats(1000).fill(0.25)
+      expect([new Set(mine), new Set(more)]).toEqual([new Set([0.5]), new Set([0.25])])
+    })
+  })
+
+  test('of any lengths lies apart', () => {
+    poisoned.within((scratch) => {
+      const parts = [1, 3, 4, 5, 0, 262_144, 17, 600_000].map((length, i) =>
+        scratch.bytes(length).fill(i + 1),
+      )
+      for (const [i, part] of parts.entries()) expect(part.every((v) => v === i + 1)).toBe(true)
+    })
+  })
+
+  test('past 4 GiB is refused, and the workspace goes on', () => {
+    const workspace = new Workspace()
+    expect(() => workspace.within((scratch) => scratch.floats(2 ** 30))).toThrow(RangeError)
+    expect(workspace.within((scratch) => scratch.floats(2).fill(4)[1] + 1)).toBe(5)
+  })
+})
+
+describe('what is held', () => {
+  test('outlives calls and growth, and is poison once it is released', () => {
+    const workspace = new Workspace({ poison: true })
+    const held = workspace.hold()
+    const samples = held.floats(5000).fill(0.75)
+    workspace.within((scratch) => scratch.floats(5_000_000).fill(1))
+    expect(new Set(samples)).toEqual(new Set([0.75]))
+    // Made before the memory grew, it is still known to lie in it: changed in place.
+    softSign(workspace, samples, 0.25)
+    expect(new Set(samples)).toEqual(new Set([0.75]))
+    held.release()
+    expect(allNaN(samples)).toBe(true)
+  })
+
+  test('by two lies apart, and what one released is taken again', () => {
+    const workspace = new Workspace()
+    const [a, b] = [workspace.hold(), workspace.hold()]
+    const [one, two] = [a.floats(3000).fill(1), b.floats(3000).fill(2)]
+    expect([new Set(one), new Set(two)]).toEqual([new Set([1]), new Set([2])])
+    const before = workspace.byteLength
+    a.release()
+    const again = workspace.hold().floats(2900).fill(3)
+    expect(workspace.byteLength).toBe(before)
+    expect([new Set(again), new Set(two)]).toEqual([new Set([3]), new Set([2])])
+  })
+})
+
+test('after the first frame no further one takes memory', () => {
+  const workspace = new Workspace({ poison: false })
+  const wall = texturedWall()
+  const rect = { x: 20, y: 20, w: 90, h: 70 }
+  const weight = new Float32Array(rect.w * rect.h).fill(1)
+  const reference = prepareReference(workspace, wallPlane(wall, rect), weight, 8)
+  const donorAt = (dx: number) => wallPlane(wall, { x: 8, y: 8, w: 114, h: 94 }, { dx, dy: 1 })
+  align(workspace, reference, donorAt(0), 8)
+  const before = workspace.byteLength
+  for (let i = 1; i <= 20; i++) align(workspace, reference, donorAt(i / 4), 8)
+  expect(workspace.byteLength).toBe(before)
+})
+
+test('of two workspaces neither knows the other: samples of one are copied into the other', () => {
+  const [mine, other] = [new Workspace(), new Workspace()]
+  const picture = grainy(40, 9)
+  const wanted = smooth(mine, picture).data
+  const found = other.within((theirs) => {
+    const data = theirs.floats(picture.data.length)
+    data.set(picture.data)
+    return mine.within((scratch) => {
+      scratch.floats(500).fill(7)
+      return smooth(mine, { ...picture, data }).data
+    })
+  })
+  expect(found).toEqual(wanted)
+})
