@@ -1,5 +1,5 @@
 // Is it light that has changed on a surface, tile by tile, or does something stand there? Is the surface itself
-// still there? A shadow or a reflection multiplies the light: its ratio to the quiet state is smooth and the texture stays.
+// still there? A shadow or a reflection multiplies the light: its ratio to the reference state is smooth and the texture stays.
 // Something that walks through replaces the texture. J. C. S. Jacques Jr, C. R. Jung, S. R. Musse, Background Subtraction
 // and Shadow Detection in Grayscale Video Sequences (SIBGRAPI 2005): NCC with the background plus a steady ratio; differs:
 // the ratio may slope across a tile (soft edges), and what grain alone leaves of it is measured on the plate, not fixed.
@@ -15,7 +15,7 @@ export const COVERED = 2
 export const BESIDE = 3
 export const UNSEEN = 4
 
-/** Changes below this many spreads of the quiet frames are grain ... */
+/** Changes below this many spreads of the unlit frames are grain ... */
 const CHANGED_SIGMA = 4
 /** ... as are those under 2 %: no eye finds so faint a shadow, and no compositor looks for it. */
 const CHANGED_STOPS = 0.03
@@ -28,43 +28,48 @@ const MOSTLY = 0.5
 /** Least roughness in stops that can be another surface: under it lies the rounding of an 8-bit plate. */
 const MIN_RESIDUAL = 0.015
 
-/** A smooth thing is told from light by the texture it hides from so much change on, stops: coding alone smooths less. */
-export const SMOOTH_THING_STOPS = 0.25
+/** A smooth occluder is told from light by the texture it hides from so much change on, stops: coding alone smooths less. */
+export const SMOOTH_OCCLUDER_STOPS = 0.25
 
 /** Change beyond which a tile counts as changed, stops. */
-export function changedFrom(quiet: ReferenceTiles, tile: number): number {
-  return Math.max(CHANGED_STOPS, CHANGED_SIGMA * quiet.spread[tile])
+export function changedFrom(reference: ReferenceTiles, tile: number): number {
+  return Math.max(CHANGED_STOPS, CHANGED_SIGMA * reference.spread[tile])
 }
 
 /**
- * Tells light from things, tile by tile.
+ * Tells light from occluders, tile by tile.
  *
  * @param kind receives STEADY, LIT, COVERED, BESIDE (next to a covered tile: its fringe and contact shadow) or UNSEEN
  */
-export function classifyTiles(f: TileChange, quiet: ReferenceTiles, grid: TileGrid, kind: Uint8Array): void {
+export function classifyTiles(
+  f: TileChange,
+  reference: ReferenceTiles,
+  grid: TileGrid,
+  kind: Uint8Array,
+): void {
   for (let tile = 0; tile < kind.length; tile++) {
     if (f.pixels[tile] === 0) {
       kind[tile] = UNSEEN
       continue
     }
-    const change = f.change[tile] - quiet.change[tile]
+    const change = f.change[tile] - reference.change[tile]
     // Grain in stops grows as light goes: by the root of the light for photon noise, by all of it for a camera's own.
     const darker = 2 ** Math.max(0, -change)
     const limit =
-      COVERED_RESIDUAL * Math.max(quiet.residual[tile], MIN_RESIDUAL) * darker +
-      EDGE_RESIDUAL * changeNear(f, quiet, grid, tile)
+      COVERED_RESIDUAL * Math.max(reference.residual[tile], MIN_RESIDUAL) * darker +
+      EDGE_RESIDUAL * changeNear(f, reference, grid, tile)
     if (f.residual[tile] > limit || Math.abs(change) > MAX_LIGHT_STOPS) kind[tile] = COVERED
-    else kind[tile] = Math.abs(change) > changedFrom(quiet, tile) ? LIT : STEADY
+    else kind[tile] = Math.abs(change) > changedFrom(reference, tile) ? LIT : STEADY
   }
-  markOtherSurfaces(f, quiet, grid, kind)
+  markOtherSurfaces(f, reference, grid, kind)
   markBeside(kind, grid)
   keepWhatThingsDoNotEnclose(kind, grid)
 }
 
-/** A thing as smooth as the surface is told by what it hides: round about, the surface's own texture is gone. */
+/** An occluder as smooth as the surface is told by what it hides: round about, the surface's own texture is gone. */
 function markOtherSurfaces(
   f: TileChange,
-  quiet: ReferenceTiles,
+  reference: ReferenceTiles,
   { columns, rows }: TileGrid,
   kind: Uint8Array,
 ): void {
@@ -72,14 +77,15 @@ function markOtherSurfaces(
   const near: number[] = []
   for (let row = 0, tile = 0; row < rows; row++) {
     for (let column = 0; column < columns; column++, tile++) {
-      if (kind[tile] !== LIT || Math.abs(f.change[tile] - quiet.change[tile]) < SMOOTH_THING_STOPS) continue
+      if (kind[tile] !== LIT || Math.abs(f.change[tile] - reference.change[tile]) < SMOOTH_OCCLUDER_STOPS)
+        continue
       near.length = 0
       for (let v = Math.max(0, row - 1); v <= Math.min(rows - 1, row + 1); v++) {
         for (let u = Math.max(0, column - 1); u <= Math.min(columns - 1, column + 1); u++) {
           if (kind[v * columns + u] === LIT) near.push(v * columns + u)
         }
       }
-      if (isGone(surfaceKept(f, quiet, near))) gone.push(tile)
+      if (isGone(surfaceKept(f, reference, near))) gone.push(tile)
     }
   }
   for (const tile of gone) kind[tile] = COVERED
@@ -100,7 +106,7 @@ function markBeside(kind: Uint8Array, { columns, rows }: TileGrid): void {
 }
 
 /**
- * A patch of changed light that things mostly enclose, and that is smaller than they are, is taken for a part of them:
+ * A patch of changed light that occluders mostly enclose, and that is smaller than they are, is taken for a part of them:
  * the flat back of a coat. A shadow that somebody stands in or beside stays one.
  */
 function keepWhatThingsDoNotEnclose(kind: Uint8Array, grid: TileGrid): void {
@@ -113,15 +119,15 @@ function keepWhatThingsDoNotEnclose(kind: Uint8Array, grid: TileGrid): void {
     const border = new Set<number>()
     for (const tile of lit)
       for (const next of neighbours(tile, columns, kind.length)) if (kind[next] !== LIT) border.add(next)
-    const edge = [...border].filter((tile) => isThing(kind[tile]))
+    const edge = [...border].filter((tile) => isOccluder(kind[tile]))
     if (edge.length <= MOSTLY * border.size) continue
-    const things = flood(kind, columns, edge, start + 1, new Int32Array(kind.length), queue, isThing)
-    if (lit.length < things.length) for (const tile of lit) kind[tile] = BESIDE
+    const occluders = flood(kind, columns, edge, start + 1, new Int32Array(kind.length), queue, isOccluder)
+    if (lit.length < occluders.length) for (const tile of lit) kind[tile] = BESIDE
   }
 }
 
 /** Something stands in the tile, or right beside it. */
-export function isThing(kind: number): boolean {
+export function isOccluder(kind: number): boolean {
   return kind === COVERED || kind === BESIDE
 }
 
@@ -161,14 +167,19 @@ function neighbours(tile: number, columns: number, tiles: number): number[] {
 }
 
 /** The largest change in a tile and the eight round it, stops. */
-function changeNear(f: TileChange, quiet: ReferenceTiles, { columns, rows }: TileGrid, tile: number): number {
+function changeNear(
+  f: TileChange,
+  reference: ReferenceTiles,
+  { columns, rows }: TileGrid,
+  tile: number,
+): number {
   const column = tile % columns
   const row = (tile - column) / columns
   let most = 0
   for (let v = Math.max(0, row - 1); v <= Math.min(rows - 1, row + 1); v++) {
     for (let u = Math.max(0, column - 1); u <= Math.min(columns - 1, column + 1); u++) {
       const i = v * columns + u
-      if (f.pixels[i] > 0) most = Math.max(most, Math.abs(f.change[i] - quiet.change[i]))
+      if (f.pixels[i] > 0) most = Math.max(most, Math.abs(f.change[i] - reference.change[i]))
     }
   }
   return Math.min(most, MAX_LIGHT_STOPS)

@@ -1,5 +1,5 @@
-// A surface in small tiles: how much lighter or darker each has become against the quiet state, and how much of the change
-// is left when its slope is taken out, since light on a surface changes smoothly and a thing before it does not.
+// A surface in small tiles: how much lighter or darker each has become against the reference state, and how much of the change
+// is left when its slope is taken out, since light on a surface changes smoothly and an occluder does not.
 import { agreeingGroup, mean } from './clean-plate.js'
 import { VALID } from './log-luminance.js'
 
@@ -15,26 +15,26 @@ export interface TileGrid {
   readonly totalWeight: number
 }
 
-/** One frame against the quiet state, per tile. Tiles with too few valid pixels have `pixels` 0 and say nothing. */
+/** One frame against the reference state, per tile. Tiles with too few valid pixels have `pixels` 0 and say nothing. */
 export interface TileChange {
   readonly pixels: Float32Array
   /** Mean change of log2 luminance, stops: below 0 it is darker. */
   readonly change: Float32Array
   /** RMS of what is left of the change when a plane is taken out, stops: grain, or another surface. */
   readonly residual: Float32Array
-  /** Mean product of the quiet texture and that rest; with it correlations need no second pass. */
+  /** Mean product of the reference texture and that rest; with it correlations need no second pass. */
   readonly cross: Float32Array
 }
 
-/** What the plate's quiet frames show per tile. */
+/** What the plate's unlit frames show per tile. */
 export interface ReferenceTiles {
   /** Their mean change, near 0: what aligning and rounding leave. */
   readonly change: Float32Array
-  /** Standard deviation of `change` over quiet frames, stops. */
+  /** Standard deviation of `change` over unlit frames, stops. */
   readonly spread: Float32Array
-  /** Mean `residual` of quiet frames: what grain alone leaves. */
+  /** Mean `residual` of unlit frames: what grain alone leaves. */
   readonly residual: Float32Array
-  /** Variance of the quiet texture in the tile about its plane, stops squared. */
+  /** Variance of the reference texture in the tile about its plane, stops squared. */
   readonly texture: Float32Array
 }
 
@@ -84,8 +84,8 @@ export function tileChange(tiles: number): TileChange {
  * Measures one frame.
  *
  * @param aligned log2 luminance over the window, on the common grid
- * @param light   stops that bring it to the quiet state's light
- * @param level   the quiet state, log2 luminance
+ * @param light   stops that bring it to the reference state's light
+ * @param level   the reference state, log2 luminance
  * @param out     receives the answer
  */
 export function measureTiles(
@@ -169,9 +169,9 @@ export function measureTiles(
 }
 
 /**
- * What quiet frames look like, from all frames: per tile, the largest agreeing group of them.
+ * What unlit frames look like, from all frames: per tile, the largest agreeing group of them.
  *
- * @param level the quiet state, log2 luminance
+ * @param level the reference state, log2 luminance
  */
 export function referenceTiles(
   frames: readonly TileChange[],

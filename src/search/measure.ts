@@ -5,15 +5,33 @@ import { gradientEnergy } from '../match/texture.js'
 import { CUBIC, taps } from '../raster/filters.js'
 import type { Region } from '../region/region.js'
 import type { Steps } from '../turns.js'
-import type { Draft } from './hide/drafts.js'
-import type { RegionState } from './hide/region-state.js'
 import type { Pairs } from './pairs.js'
 import { lifeOf } from './pixel-lists.js'
 import type { Registered } from './register.js'
-import type { Candidate, FrameMatch } from './result.js'
+import type { Candidate, CandidateKind, FrameMatch } from './result.js'
 import { judge, type Measures, scoreOf } from './score.js'
 
 const EVEN: [number, number, number] = [1, 1, 1]
+
+/** A way to fill the range before it is measured: for every target frame, the donors (columns) with their shares. */
+export interface Draft {
+  readonly kind: CandidateKind
+  readonly id: string
+  readonly plate: number
+  readonly timeOffset: number | null
+  /** One row per target frame; a single share of 1 unless it is a stack. */
+  readonly shares: readonly (readonly { readonly column: number; readonly weight: number }[])[]
+  /** Expected squared error per frame, in units of the matrix: 1 is the best clean donor's. */
+  readonly cost: number
+}
+
+/** What is not known of the region's clean plate, each a reason in words or null. */
+export interface RegionDoubt {
+  /** No picture of the region is known that the target does not show itself: why nothing can be called clean. */
+  readonly unknown: string | null
+  /** The picture that is taken for empty may not be: why nothing holds up without a look. */
+  readonly doubt: string | null
+}
 
 /** Measures drafts of one search; what depends on a frame alone is worked out once. */
 export class Measurer {
@@ -30,7 +48,7 @@ export class Measurer {
     readonly region: Region,
     readonly pairs: Pairs,
     readonly noiseOf: (f: Registered) => number | null,
-    readonly state: Pick<RegionState, 'unknown' | 'doubt'> = { unknown: null, doubt: null },
+    readonly state: RegionDoubt = { unknown: null, doubt: null },
   ) {
     this.shared = new Float32Array(region.window.w * region.window.h)
   }
@@ -188,6 +206,6 @@ function least(values: readonly (number | null)[]): number | null {
   return v.length > 0 ? Math.min(...v) : null
 }
 
-function round<T extends number | null>(value: T, digits: number): T {
+export function round<T extends number | null>(value: T, digits: number): T {
   return (value === null ? null : Number((value as number).toFixed(digits))) as T
 }

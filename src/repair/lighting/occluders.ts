@@ -3,7 +3,7 @@
 
 import { blur, logs } from '../../kernels/ratio.js'
 import type { Workspace } from '../../kernels/workspace.js'
-import { COVERED, changedFrom, classifyTiles, isThing, STEADY, UNSEEN } from '../../match/light-change.js'
+import { COVERED, changedFrom, classifyTiles, isOccluder, STEADY, UNSEEN } from '../../match/light-change.js'
 import { isAgainstLight, type Sign } from '../../match/light-law.js'
 import { INVALID, LOG_FLOOR, VALID } from '../../match/log-luminance.js'
 import {
@@ -88,7 +88,7 @@ export class Occluders {
         eachPixel(grid, tile, (i) => {
           out[i] = 0
         })
-      } else if (isThing(kind[tile])) this.#keepTheSurface(tile, shown, level, out)
+      } else if (isOccluder(kind[tile])) this.#keepTheSurface(tile, shown, level, out)
     }
     return out
   }

@@ -24,8 +24,8 @@ import { register } from '../register.js'
 import type { Candidate, Result } from '../result.js'
 import { resultHead, shotNotes } from '../result-head.js'
 import { BorrowMaker } from './candidate.js'
+import { type Measured, measureChanges } from './changes.js'
 import { lookOf, refineCarry } from './look-in.js'
-import { type Measured, measureLight } from './measured.js'
 import { findMoments } from './moments.js'
 
 export type Sign = 'darker' | 'brighter'
@@ -164,7 +164,7 @@ function* measure(
     () => null,
     (log2Level) => minSpread(log2Level, bitDepth, encoding),
   )
-  return yield* measureLight(workspace, registered, lights, frames.get(reference.frame)!.inside)
+  return yield* measureChanges(workspace, registered, lights, frames.get(reference.frame)!.inside)
 }
 
 async function* hunt(
@@ -186,7 +186,7 @@ async function* hunt(
         if (f[s] > strongest.stops && (sign ?? s) === s)
           strongest = { plate, frame: f.frame, stops: f[s], sign: s }
     }
-    for (const moment of findMoments(frames, measured.quiet, measured.grid)) {
+    for (const moment of findMoments(frames, measured.reference, measured.grid)) {
       if (sign !== undefined && moment.sign !== sign) continue
       const made = await turns.run(maker.candidate(plate, moment))
       if (typeof made === 'string') warnings.push(made)

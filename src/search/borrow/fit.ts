@@ -1,8 +1,12 @@
-// How well a moment serves the target range: one formula to a score, and the reason in words.
+// How well a moment serves the target range: what the run that lands its peak on the wanted frame does to the range, one
+// formula from that to a score, and the reason in words.
 import { printFrames } from '../../footage/frames.js'
+import { type FrameKey, keyOf } from '../../shot/frame-key.js'
+import { round } from '../measure.js'
 import type { Verdict } from '../result.js'
-import type { AgainstLight } from './moment-lift.js'
+import type { FrameChange, Measured } from './changes.js'
 import type { FoundMoment } from './moments.js'
+import type { AgainstLight } from './tile-light.js'
 
 /** What the run that lands a moment's peak on the wanted frame does to the range. */
 export interface Fit {
@@ -25,7 +29,7 @@ export interface Fit {
 
 /** Score lost per unit of each fault, as exponents. */
 const PRICE = {
-  things: 1.5,
+  notLight: 1.5,
   covered: 0.5,
   open: 0.2,
   missing: 0.3,
@@ -35,25 +39,103 @@ const PRICE = {
 }
 /** Mean stops over the region below which a change is faint: that much is a shadow of 0.3 stops on a quarter of it. */
 const FAINT_STOPS = 0.08
-/** Things never reach the least score of a change of light. */
+/** What covers the surface never reaches the least score of a change of light. */
 const MIN_LIGHT = 30
 const MAX_OBJECT = 25
-/** A range begins and ends quiet when less than this share of the peak is there. */
-const QUIET_SHARE = 0.1
-/** Less visible than this, the passer-by shows in what is lifted. */
+/** A range begins and ends unlit when less than this share of the peak is there. */
+const OPEN_SHARE = 0.1
+/** Less visible than this, an occluder shows in what is lifted. */
 const CLEAR = 0.97
 const HARDLY_LIGHT = 0.7
 /** More of the region than this that no light can be, on any frame, is more than can be guessed. */
 const UNLIKE_LIGHT = 0.1
 
 /**
+ * @param frames target frames of the range, ascending
+ * @param like   the frame that was named as what is wanted, or null
+ */
+export function fitOf(
+  measured: Pick<Measured, 'changes' | 'grid' | 'reference'>,
+  { frames, like }: { readonly frames: readonly number[]; readonly like: FrameKey | null },
+  plate: number,
+  found: FoundMoment,
+  timeOffset: number,
+): Omit<Fit, 'against'> {
+  const { changes } = measured
+  const atPeak = Math.max(found.strength, 1e-9)
+  const inMoment = (frame: number) => frame >= found.start && frame <= found.end
+  const share = (frame: number) => Math.min(1, (found.course.get(frame) ?? 0) / atPeak)
+  const missing: number[] = []
+  let visible = 1
+  let sum = 0
+  const used = new Set(frames.map((f) => f + timeOffset))
+  for (const frame of used) {
+    const change = changes.get(keyOf({ plate, frame }))
+    if (change === undefined) missing.push(frame - timeOffset)
+    else if (inMoment(frame)) visible = Math.min(visible, change.visible)
+  }
+  let all = 0
+  for (let frame = found.start; frame <= found.end; frame++) {
+    all += share(frame)
+    if (used.has(frame)) sum += share(frame)
+  }
+  return {
+    atStart: share(frames[0] + timeOffset),
+    atEnd: share(frames[frames.length - 1] + timeOffset),
+    missing,
+    missingStrength: missing.length > 0 && all > 0 ? 1 - sum / all : 0,
+    rangeFrames: frames.length,
+    momentFrames: found.end - found.start + 1,
+    visible,
+    likeness: like === null ? null : likeness(measured, plate, found, like),
+  }
+}
+
+/** How like the wanted frame's change the moment is where it is most like it. */
+function likeness(
+  measured: Pick<Measured, 'changes' | 'grid' | 'reference'>,
+  plate: number,
+  found: FoundMoment,
+  like: FrameKey,
+): number {
+  const { changes } = measured
+  const wanted = changes.get(keyOf(like))
+  if (!wanted) return 0
+  let best = -1
+  for (let frame = found.start; frame <= found.end; frame++) {
+    const f = changes.get(keyOf({ plate, frame }))
+    if (f) best = Math.max(best, alike(wanted, f, measured))
+  }
+  return round(best, 4)
+}
+
+/** 1 - |a - b|^2 / (|a|^2 + |b|^2) over the region's tiles that both frames show: 1 the same, 0 or less nothing alike. */
+function alike(
+  a: FrameChange,
+  b: FrameChange,
+  { grid, reference }: Pick<Measured, 'grid' | 'reference'>,
+): number {
+  let difference = 0
+  let size = 0
+  for (let tile = 0; tile < grid.weight.length; tile++) {
+    const w = grid.weight[tile]
+    if (w === 0 || a.tiles.pixels[tile] === 0 || b.tiles.pixels[tile] === 0) continue
+    const p = a.tiles.change[tile] - reference.change[tile]
+    const q = b.tiles.change[tile] - reference.change[tile]
+    difference += w * (p - q) ** 2
+    size += w * (p * p + q * q)
+  }
+  return size > 0 ? 1 - difference / size : 0
+}
+
+/**
  * 0 to 100. A change of light has 30 + 70 exp(-(1.5 (1 - light share) + 0.5 (1 - visible) + 0.2 (start + end) +
- * 0.3 missing + 2 missing strength + 2 exp(-strength / 0.08) + 4 (1 - likeness)), a thing 25 exp of the same, so that
- * every thing lies below every change of light.
+ * 0.3 missing + 2 missing strength + 2 exp(-strength / 0.08) + 4 (1 - likeness)), an occluder 25 exp of the same, so that
+ * every occluder lies below every change of light.
  */
 export function fitScore(m: FoundMoment, fit: Fit): number {
   const lost =
-    PRICE.things * (1 - m.lightShare) +
+    PRICE.notLight * (1 - m.lightShare) +
     PRICE.covered * (1 - fit.visible) +
     PRICE.open * (fit.atStart + fit.atEnd) +
     PRICE.missing * (fit.missing.length / fit.rangeFrames) +
@@ -85,8 +167,8 @@ export function fitVerdict(m: FoundMoment, fit: Fit): { verdict: Verdict; why: s
     )
   }
   const open = [
-    fit.atStart > QUIET_SHARE ? `starts at ${percent(fit.atStart)}` : '',
-    fit.atEnd > QUIET_SHARE ? `ends at ${percent(fit.atEnd)}` : '',
+    fit.atStart > OPEN_SHARE ? `starts at ${percent(fit.atStart)}` : '',
+    fit.atEnd > OPEN_SHARE ? `ends at ${percent(fit.atEnd)}` : '',
   ].filter((s) => s !== '')
   if (open.length > 0) {
     faults.push(

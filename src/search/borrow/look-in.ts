@@ -70,7 +70,7 @@ export async function lookOf(
 /**
  * Refines the carry by the structure that both surfaces show; where they share none it stays as it is.
  *
- * @param level  the searched surface's quiet state over `window`, log2 luminance
+ * @param level  the searched surface's reference state over `window`, log2 luminance
  * @param pose   of the target frame on the searched surface's grid
  */
 export async function refineCarry(

@@ -1,11 +1,11 @@
 // Moments: stretches of frames in which the light on the region changes, or something stands in it.
 // One shadow is one moment, whatever walks past in front of it.
 
-import { BESIDE, COVERED, changedFrom, LIT, SMOOTH_THING_STOPS, STEADY } from '../../match/light-change.js'
+import { BESIDE, COVERED, changedFrom, LIT, SMOOTH_OCCLUDER_STOPS } from '../../match/light-change.js'
 import { isGone, surfaceCorrelation, surfaceKept } from '../../match/surface.js'
 import type { ReferenceTiles, TileGrid } from '../../match/tiles.js'
-import type { FrameChange } from './frame-change.js'
-import { filledStrength, plateauMiddle } from './moment-peak.js'
+import type { FrameChange } from './changes.js'
+import { depthOf, filledStrength, plateauMiddle } from './strength.js'
 import { type Stretch, stretches } from './stretches.js'
 
 /** A moment on a plate; frames are frame numbers. */
@@ -19,11 +19,11 @@ export interface FoundMoment {
   readonly depthStops: number
   /** Share of the region that is changed at the peak. */
   readonly coverage: number
-  /** Correlation of the texture with the quiet state; null where there is no texture to tell by. */
+  /** Correlation of the texture with the reference state; null where there is no texture to tell by. */
   readonly surface: number | null
   /** All that changes at the peak taken together, the surface's texture is not there: too faint to tell tile by tile. */
   readonly hidesSurface: boolean
-  /** Of all that changed on these frames, the share that is light and not a thing, 0 to 1. */
+  /** Of all that changed on these frames, the share that is light and no occluder, 0 to 1. */
   readonly lightShare: number
   /** Mean change over the region at the peak, stops. */
   readonly strength: number
@@ -37,16 +37,13 @@ const START_STOPS = 0.01
 const END_STOPS = 0.004
 /** Less of the region than this says nothing about the light on it. */
 const MIN_VISIBLE = 0.35
-/** A thing counts from this share of the region on, and lasts down to the second. */
+/** An occluder counts from this share of the region on, and lasts down to the second. */
 const START_COVERED = 0.04
 const END_COVERED = 0.01
 /** A change is light when at least this share of it is. */
 const LIGHT_SHARE = 0.5
 /** Frames on which a change has at least this share of its peak's strength tell whether it is light. */
 export const STRONG_SHARE = 0.5
-/** The deepest share of the changed tiles, whose median is the depth: the very deepest are grain's choice, or a fringe's. */
-const DEEPEST_SHARE = 0.15
-const MIN_DEEPEST = 3
 
 /**
  * All moments of one plate, in order of their start.
@@ -55,7 +52,7 @@ const MIN_DEEPEST = 3
  */
 export function findMoments(
   frames: readonly FrameChange[],
-  quiet: ReferenceTiles,
+  reference: ReferenceTiles,
   grid: TileGrid,
 ): FoundMoment[] {
   const unknown = (f: FrameChange) => f.visible < MIN_VISIBLE
@@ -63,13 +60,13 @@ export function findMoments(
   for (const sign of ['darker', 'brighter'] as const) {
     const strength = Float64Array.from(frames, (f) => (unknown(f) ? Number.NaN : f[sign]))
     for (const stretch of stretches(frames, strength, START_STOPS, END_STOPS)) {
-      const moment = lightMoment(frames, strength, stretch, sign, quiet, grid)
+      const moment = lightMoment(frames, strength, stretch, sign, reference, grid)
       if (moment.what === 'light' || moment.hidesSurface) found.push(moment)
     }
   }
   const covered = Float64Array.from(frames, (f) => f.covered)
   for (const stretch of stretches(frames, covered, START_COVERED, END_COVERED)) {
-    found.push(objectMoment(frames, covered, stretch, quiet, grid))
+    found.push(objectMoment(frames, covered, stretch, reference, grid))
   }
   return found.sort((a, b) => a.start - b.start || a.peak - b.peak)
 }
@@ -79,35 +76,36 @@ function lightMoment(
   strength: Readonly<Float64Array>,
   { from, to }: Stretch,
   sign: 'darker' | 'brighter',
-  quiet: ReferenceTiles,
+  reference: ReferenceTiles,
   grid: TileGrid,
 ): FoundMoment {
-  const filled = filledStrength(frames, strength, { from, to }, sign, quiet, grid)
+  const filled = filledStrength(frames, strength, { from, to }, sign, reference, grid)
   const peak = plateauMiddle(filled, from, to)
   // By area, and where the change is at its strongest: who walks past later has no say, however dark his coat.
   let light = 0
-  let things = 0
+  let occluders = 0
   for (let i = from; i <= to; i++) {
     if (!(strength[i] >= STRONG_SHARE * strength[peak])) continue
     const { kind, tiles } = frames[i]
     for (let tile = 0; tile < kind.length; tile++) {
       const w = grid.weight[tile]
       if (w === 0) continue
-      const change = tiles.change[tile] - quiet.change[tile]
+      const change = tiles.change[tile] - reference.change[tile]
       if (kind[tile] === LIT && change < 0 === (sign === 'darker')) light += w
       else if (
         kind[tile] === COVERED ||
-        (kind[tile] === BESIDE && Math.abs(change) > changedFrom(quiet, tile))
+        (kind[tile] === BESIDE && Math.abs(change) > changedFrom(reference, tile))
       )
-        things += w
+        occluders += w
     }
   }
-  const lightShare = light / Math.max(light + things, 1e-9)
+  const lightShare = light / Math.max(light + occluders, 1e-9)
   const at = frames[peak]
-  const { depth, coverage } = depthOf(at, quiet, grid, (k) => k === LIT, sign)
+  const { depth, coverage } = depthOf(at, reference, grid, (k) => k === LIT, sign)
   const lit = [...at.kind.keys()].filter((c) => grid.weight[c] > 0 && at.kind[c] === LIT)
   const isLight = lightShare >= LIGHT_SHARE
-  const hidesSurface = isLight && depth >= SMOOTH_THING_STOPS && isGone(surfaceKept(at.tiles, quiet, lit))
+  const hidesSurface =
+    isLight && depth >= SMOOTH_OCCLUDER_STOPS && isGone(surfaceKept(at.tiles, reference, lit))
   return {
     start: frames[from].frame,
     peak: at.frame,
@@ -117,7 +115,7 @@ function lightMoment(
     sign,
     depthStops: depth,
     coverage,
-    surface: surfaceCorrelation(at.tiles, quiet, (c) => grid.weight[c] > 0 && at.kind[c] === LIT),
+    surface: surfaceCorrelation(at.tiles, reference, (c) => grid.weight[c] > 0 && at.kind[c] === LIT),
     lightShare,
     strength: filled[peak],
     course: courseOf(frames, filled, { from, to }),
@@ -128,16 +126,16 @@ function objectMoment(
   frames: readonly FrameChange[],
   covered: Readonly<Float64Array>,
   { from, to }: Stretch,
-  quiet: ReferenceTiles,
+  reference: ReferenceTiles,
   grid: TileGrid,
 ): FoundMoment {
   const peak = plateauMiddle(covered, from, to)
   const at = frames[peak]
   let sum = 0
   for (let c = 0; c < at.kind.length; c++)
-    if (at.kind[c] === COVERED) sum += grid.weight[c] * (at.tiles.change[c] - quiet.change[c])
+    if (at.kind[c] === COVERED) sum += grid.weight[c] * (at.tiles.change[c] - reference.change[c])
   const sign = sum < 0 ? 'darker' : 'brighter'
-  const { depth, coverage } = depthOf(at, quiet, grid, (k) => k === COVERED || k === BESIDE, sign)
+  const { depth, coverage } = depthOf(at, reference, grid, (k) => k === COVERED || k === BESIDE, sign)
   return {
     start: frames[from].frame,
     peak: at.frame,
@@ -147,7 +145,7 @@ function objectMoment(
     sign,
     depthStops: depth,
     coverage,
-    surface: surfaceCorrelation(at.tiles, quiet, (c) => grid.weight[c] > 0 && at.kind[c] === COVERED),
+    surface: surfaceCorrelation(at.tiles, reference, (c) => grid.weight[c] > 0 && at.kind[c] === COVERED),
     lightShare: 0,
     strength: Math.abs(sum) / Math.max(grid.totalWeight, 1e-9),
     course: courseOf(
@@ -166,37 +164,4 @@ function courseOf(
   const course = new Map<number, number>()
   for (let i = from; i <= to; i++) if (!Number.isNaN(values[i])) course.set(frames[i].frame, values[i])
   return course
-}
-
-/**
- * Depth and coverage of one frame over the tiles of some kinds.
- *
- * @param level change per tile that counts as none; absent: the quiet frames' of the whole plate
- */
-export function depthOf(
-  f: FrameChange,
-  quiet: ReferenceTiles,
-  grid: TileGrid,
-  counts: (kind: number) => boolean,
-  sign: 'darker' | 'brighter',
-  level: Readonly<Float32Array> = quiet.change,
-): { depth: number; coverage: number } {
-  const depths: number[] = []
-  let changed = 0
-  let seen = 0
-  for (let tile = 0; tile < f.kind.length; tile++) {
-    const w = grid.weight[tile]
-    if (w === 0) continue
-    const kind = f.kind[tile]
-    if (kind === STEADY || counts(kind)) seen += w
-    if (!counts(kind)) continue
-    const change = f.tiles.change[tile] - level[tile]
-    if (change < 0 !== (sign === 'darker')) continue
-    depths.push(Math.abs(change))
-    changed += w
-  }
-  if (depths.length === 0) return { depth: 0, coverage: 0 }
-  depths.sort((a, b) => b - a)
-  const deepest = Math.min(depths.length, Math.max(MIN_DEEPEST, Math.round(DEEPEST_SHARE * depths.length)))
-  return { depth: depths[(deepest - 1) >> 1], coverage: changed / Math.max(seen, 1e-9) }
 }

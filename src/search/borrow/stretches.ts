@@ -5,7 +5,7 @@
 const TAIL_SHARE = 0.04
 /** Two tops are two stretches where between them it falls below this share of the lower one, for longer than a slat lasts. */
 const VALLEY_SHARE = 0.25
-/** Frames of quiet that do not end a moment: grain, or a slat between two parts of one shadow. */
+/** Frames without change that do not end a moment: grain, or a slat between two parts of one shadow. */
 const BRIDGED_FRAMES = 2
 /** Frames on which nothing is visible do not end it either, up to so many: somebody walks past in front. */
 const HIDDEN_FRAMES = 8

@@ -1,48 +1,47 @@
-// The frames that show a surface without a moment's change: its quiet state, near enough in time to be in the same light.
+// The frames that show a surface without a moment's change: its reference state, near enough in time to be in the same light.
 import { changedFrom } from '../../match/light-change.js'
-import type { FrameChange } from './frame-change.js'
-import type { Measured } from './measured.js'
+import type { FrameChange, Measured } from './changes.js'
 import type { FoundMoment } from './moments.js'
 
-/** Quiet frames whose mean a moment is compared with: their grain is a quarter of the moment's own. */
-const QUIET_FRAMES = 16
-/** A frame is quiet when next to nothing is covered, and so much of the region has not changed ... */
-const QUIET_SHOWN = 0.98
+/** Unlit frames whose mean a moment is compared with: their grain is a quarter of the moment's own. */
+const UNLIT_FRAMES = 16
+/** A frame is unlit when next to nothing is covered, and so much of the region has not changed ... */
+const UNLIT_SHOWN = 0.98
 /**
  * ... by more than grain shows, or than this share of the moment's depth: somebody who stands beside the surface before
  * and after takes a little light from it all the while, and that is no part of the moment.
  */
-const QUIET_SHARE = 0.1
-/** Where the region is never quiet: so many frames on which least happens. */
-const MIN_UNREST_FRAMES = 5
+const UNLIT_SHARE = 0.1
+/** Where the region is never unlit: so many frames on which least changes. */
+const LEAST_CHANGED_FRAMES = 5
 
-/** The quiet frames nearest to a moment, in order; where the region is never quiet, those on which least happens. */
+/** The unlit frames nearest to a moment, in order; where the region is never unlit, those on which least changes. */
 export function unlitFrames(measured: Measured, plate: number, found: FoundMoment): FrameChange[] {
   const all = [...measured.changes]
     .filter(([key, f]) => key.startsWith(`${plate}:`) && (f.frame < found.start || f.frame > found.end))
     .map(([, f]) => f)
   const near = (f: FrameChange) => Math.abs(f.frame - found.peak)
-  const quiet = all
-    .filter((f) => f.visible >= QUIET_SHOWN && isStill(f, measured, QUIET_SHARE * found.depthStops))
+  const unlit = all
+    .filter((f) => f.visible >= UNLIT_SHOWN && isStill(f, measured, UNLIT_SHARE * found.depthStops))
     .sort((a, b) => near(a) - near(b) || a.frame - b.frame)
-  const unrest = (f: FrameChange) => 1 - f.visible + f.darker + f.brighter
+  const changed = (f: FrameChange) => 1 - f.visible + f.darker + f.brighter
   const least =
-    quiet.length > 0 ? quiet : all.sort((a, b) => unrest(a) - unrest(b)).slice(0, MIN_UNREST_FRAMES)
-  const half = QUIET_FRAMES / 2
+    unlit.length > 0 ? unlit : all.sort((a, b) => changed(a) - changed(b)).slice(0, LEAST_CHANGED_FRAMES)
+  const half = UNLIT_FRAMES / 2
   const before = least.filter((f) => f.frame < found.start).slice(0, half)
   const after = least.filter((f) => f.frame > found.end).slice(0, half)
   // Half of them from either side, as the light drifts; where one side has too few, more of the other.
   const both = [...before, ...after]
-  const more = least.filter((q) => !both.includes(q)).slice(0, QUIET_FRAMES - both.length)
+  const more = least.filter((q) => !both.includes(q)).slice(0, UNLIT_FRAMES - both.length)
   return [...both, ...more].sort((a, b) => a.frame - b.frame)
 }
 
-function isStill(f: FrameChange, { grid, quiet }: Measured, most: number): boolean {
+function isStill(f: FrameChange, { grid, reference }: Measured, most: number): boolean {
   let still = 0
   for (let tile = 0; tile < f.kind.length; tile++) {
     if (f.tiles.pixels[tile] === 0) continue
-    const change = Math.abs(f.tiles.change[tile] - quiet.change[tile])
-    if (change <= Math.max(most, changedFrom(quiet, tile))) still += grid.weight[tile]
+    const change = Math.abs(f.tiles.change[tile] - reference.change[tile])
+    if (change <= Math.max(most, changedFrom(reference, tile))) still += grid.weight[tile]
   }
-  return still > QUIET_SHOWN * grid.totalWeight
+  return still > UNLIT_SHOWN * grid.totalWeight
 }

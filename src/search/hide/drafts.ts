@@ -2,20 +2,9 @@
 // mirror, a cheapest path a relay, several columns together a stack.
 import { CLEAN_SHARE } from '../../match/clean-share.js'
 import { keyOf } from '../../shot/frame-key.js'
+import type { Draft } from '../measure.js'
 import type { CandidateKind } from '../result.js'
 import type { Matrix } from './matrix.js'
-
-/** A way to fill the range before it is measured: for every target frame, the donors (columns) with their shares. */
-export interface Draft {
-  readonly kind: CandidateKind
-  readonly id: string
-  readonly plate: number
-  readonly timeOffset: number | null
-  /** One row per target frame; a single share of 1 unless it is a stack. */
-  readonly shares: readonly (readonly { readonly column: number; readonly weight: number }[])[]
-  /** Expected squared error per frame, in units of the matrix: 1 is the best clean donor's. */
-  readonly cost: number
-}
 
 /** The worst frame of a candidate counts this much beside the mean: a patch is rejected for its worst frame. */
 const WORST_SHARE = 0.25

@@ -11,6 +11,7 @@ import { subsample } from '../../match/subsample.js'
 import type { Rect } from '../../raster/rect.js'
 import type { Region } from '../../region/region.js'
 import type { Steps } from '../../turns.js'
+import type { RegionDoubt } from '../measure.js'
 import { EMPTY_FRAMES, type Registered, type Registration } from '../register.js'
 
 /** Another picture of the region counts when so many frames agree on it, and so large a share of all. */
@@ -19,12 +20,8 @@ const MIN_SHARE = 0.1
 /** Less of the region than this changed on every target frame, and what was meant may well be in the donors, too. */
 const MIN_CHANGED = 0.05
 
-export interface RegionState {
+export interface RegionState extends RegionDoubt {
   readonly cleanPlate: CleanPlate
-  /** No picture of the region is known that the target does not show itself: why nothing can be called clean. */
-  readonly unknown: string | null
-  /** The picture that is taken for empty may not be: why nothing holds up without a look. */
-  readonly doubt: string | null
 }
 
 /** @param targets the target's frames, at least one */

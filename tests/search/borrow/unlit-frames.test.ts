@@ -1,8 +1,7 @@
 import { describe, expect, test } from 'vitest'
 import { COVERED, LIT, STEADY } from '../../../src/match/light-change.js'
 import type { ReferenceTiles } from '../../../src/match/tiles.js'
-import type { FrameChange } from '../../../src/search/borrow/frame-change.js'
-import type { Measured } from '../../../src/search/borrow/measured.js'
+import type { FrameChange, Measured } from '../../../src/search/borrow/changes.js'
 import type { FoundMoment } from '../../../src/search/borrow/moments.js'
 import { unlitFrames } from '../../../src/search/borrow/unlit-frames.js'
 
@@ -25,13 +24,13 @@ function measured(stops: (frame: number, tile: number) => number, covered = (_fr
   }
   const none = new Float32Array(CELLS)
   const grid = { weight: new Float32Array(CELLS).fill(49), totalWeight: 49 * CELLS }
-  const quiet: ReferenceTiles = { change: none, spread: none, residual: none, texture: none }
-  return { changes, grid, quiet } as unknown as Measured
+  const reference: ReferenceTiles = { change: none, spread: none, residual: none, texture: none }
+  return { changes, grid, reference } as unknown as Measured
 }
 const numbers = (m: Measured) => unlitFrames(m, 0, MOMENT).map((f) => f.frame)
 const range = (from: number, to: number) => Array.from({ length: to - from + 1 }, (_, i) => from + i)
 
-describe('the quiet frames of a moment', () => {
+describe('the unlit frames of a moment', () => {
   test('are the eight before and the eight after that lie next to it', () => {
     expect(numbers(measured(() => 0))).toEqual([...range(1032, 1039), ...range(1061, 1068)])
   })
@@ -54,7 +53,7 @@ describe('the quiet frames of a moment', () => {
     expect(numbers(walker)).toEqual([...range(1023, 1030), ...range(1061, 1068)])
   })
 
-  test('where it is never quiet are the five on which least happens', () => {
+  test('where it is never unlit are the five on which least happens', () => {
     const restless = measured((frame) => -0.2 - 0.001 * Math.abs(frame - 1080))
     expect(numbers(restless)).toEqual(range(1078, 1082))
   })

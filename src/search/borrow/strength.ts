@@ -1,12 +1,16 @@
-// On which frame is a change strongest? Whoever walks past in front must not decide it.
+// How strong a change is: over the frames, on which of them it peaks, and how deep it is there. Whoever walks past in
+// front must not decide it.
 
 import { LIT, STEADY } from '../../match/light-change.js'
 import type { ReferenceTiles, TileGrid } from '../../match/tiles.js'
-import type { FrameChange } from './frame-change.js'
+import type { FrameChange } from './changes.js'
 import type { Stretch } from './stretches.js'
 
 /** Frames whose strength is within this share of the strongest are the plateau in whose middle the peak lies. */
 const PLATEAU = 0.96
+/** The deepest share of the changed tiles, whose median is the depth: the very deepest are grain's choice, or a fringe's. */
+const DEEPEST_SHARE = 0.15
+const MIN_DEEPEST = 3
 
 /**
  * The strength over the stretch as it would be if nobody stood in front: a hidden tile has what it showed before and
@@ -17,7 +21,7 @@ export function filledStrength(
   strength: Readonly<Float64Array>,
   { from, to }: Stretch,
   sign: 'darker' | 'brighter',
-  quiet: ReferenceTiles,
+  reference: ReferenceTiles,
   grid: TileGrid,
 ): Float64Array {
   const out = new Float64Array(strength.length).fill(Number.NaN)
@@ -29,7 +33,9 @@ export function filledStrength(
     const shown = (i: number) => {
       const { kind, tiles } = frames[i]
       if (kind[tile] === STEADY) return 0
-      return kind[tile] === LIT ? Math.max(0, side * (tiles.change[tile] - quiet.change[tile])) : Number.NaN
+      return kind[tile] === LIT
+        ? Math.max(0, side * (tiles.change[tile] - reference.change[tile]))
+        : Number.NaN
     }
     let before = -1
     for (let i = from; i <= to; i++) {
@@ -85,4 +91,37 @@ export function plateauMiddle(values: Readonly<Float64Array>, from: number, to: 
     else if (!Number.isNaN(at(middle + k))) middle += k
   }
   return middle
+}
+
+/**
+ * Depth and coverage of one frame over the tiles of some kinds.
+ *
+ * @param level change per tile that counts as none; absent: the reference state's of the whole plate
+ */
+export function depthOf(
+  f: FrameChange,
+  reference: ReferenceTiles,
+  grid: TileGrid,
+  counts: (kind: number) => boolean,
+  sign: 'darker' | 'brighter',
+  level: Readonly<Float32Array> = reference.change,
+): { depth: number; coverage: number } {
+  const depths: number[] = []
+  let changed = 0
+  let seen = 0
+  for (let tile = 0; tile < f.kind.length; tile++) {
+    const w = grid.weight[tile]
+    if (w === 0) continue
+    const kind = f.kind[tile]
+    if (kind === STEADY || counts(kind)) seen += w
+    if (!counts(kind)) continue
+    const change = f.tiles.change[tile] - level[tile]
+    if (change < 0 !== (sign === 'darker')) continue
+    depths.push(Math.abs(change))
+    changed += w
+  }
+  if (depths.length === 0) return { depth: 0, coverage: 0 }
+  depths.sort((a, b) => b - a)
+  const deepest = Math.min(depths.length, Math.max(MIN_DEEPEST, Math.round(DEEPEST_SHARE * depths.length)))
+  return { depth: depths[(deepest - 1) >> 1], coverage: changed / Math.max(seen, 1e-9) }
 }
