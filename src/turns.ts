@@ -60,22 +60,24 @@ export async function* untilAborted<T, R>(
 ): AsyncGenerator<T, R> {
   if (signal === undefined) return yield* source
   signal.throwIfAborted()
-  let abort = () => {}
-  const aborted = new Promise<never>((_, reject) => {
-    abort = () => reject(signal.reason)
-    signal.addEventListener('abort', abort, { once: true })
-  })
-  // It may never be waited for again.
-  aborted.catch(() => {})
+  // A promise of its own for every wait: one that outlives them all would hold on to everything that ever came.
+  let callOff = () => {}
+  const abort = () => callOff()
+  signal.addEventListener('abort', abort, { once: true })
+  const next = () =>
+    new Promise<IteratorResult<T, R>>((resolve, reject) => {
+      callOff = () => reject(signal.reason)
+      source.next().then(resolve, reject)
+    })
   let ended = false
   try {
     for (;;) {
-      const next = await Promise.race([source.next(), aborted])
-      if (next.done) {
+      const one = await next()
+      if (one.done) {
         ended = true
-        return next.value
+        return one.value
       }
-      yield next.value
+      yield one.value
       signal.throwIfAborted()
     }
   } finally {

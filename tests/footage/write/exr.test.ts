@@ -125,7 +125,10 @@ describe('an EXR as written', () => {
       const path = join(folder, `tools-${c.pixelType}-${c.compression}-${c.channels}.exr`)
       writeFileSync(path, encodeExr(picture(35, 37, c.channels), { ...METADATA, ...c }))
       const info = spawnSync('exrinfo', ['-v', '-s', path], { encoding: 'utf8' })
-      expect(info).toMatchObject({ status: 0, stderr: '' })
+      // Not its exit code: Debian's exrinfo 3.1.5 ends with a random one on files that it prints in full.
+      expect(info).toMatchObject({ signal: null, stderr: '' })
+      expect(info.stdout).toContain(` channels: chlist ${c.channels} channels`)
+      expect(info.stdout).toContain('dataWindow: box2i [ 40, -3 - 76 31 ] 37 x 35')
       const header = execFileSync('exrheader', [path], { encoding: 'utf8' })
       expect(header).toContain('dataWindow (type box2i): (40 -3) - (76 31)')
       expect(header).toContain('displayWindow (type box2i): (0 0) - (199 99)')
