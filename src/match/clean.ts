@@ -4,11 +4,10 @@ import type { Workspace } from '../kernels/workspace.js'
 import type { Rect } from '../raster/rect.js'
 import type { CleanPlate } from './clean-plate.js'
 import { select } from './selection.js'
+import { VISIBLE_STOPS } from './thresholds.js'
 
-/** A pixel differs when its 3 x 3 mean lies further than this many spreads from the clean plate ... */
+/** A pixel differs when its 3 x 3 mean lies further than this many spreads from the clean plate, and visibly so. */
 const DIRTY_SIGMA = 4
-/** ... and further than this in stops: below it no eye sees a difference in a cleaned plate (a 4 % step of light). */
-const DIRTY_STOPS = 0.05
 /** A pixel's spread is believed up to this multiple of the surround's median spread; beyond, passers-by made it. */
 const MAX_SPREAD = 3
 
@@ -44,7 +43,7 @@ export function markDirty(
   dirty: Uint8Array,
   part: Rect = { x: 0, y: 0, w: width, h: compared.aligned.length / width },
 ): void {
-  markOutliers(workspace, compared, DIRTY_SIGMA, DIRTY_STOPS, width, part, dirty)
+  markOutliers(workspace, compared, DIRTY_SIGMA, VISIBLE_STOPS, width, part, dirty)
 }
 
 /** Share of the region's weight that is not dirty, 0 to 1; null where the region is empty. */

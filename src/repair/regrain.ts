@@ -7,6 +7,7 @@ import type { Workspace } from '../kernels/workspace.js'
 import { align, HELD_SIGMA } from '../match/align.js'
 import { LOG_FLOOR } from '../match/log-luminance.js'
 import { prepareReference } from '../match/reference.js'
+import { LOCKED_PX } from '../match/thresholds.js'
 import { CUBIC, LANCZOS3 } from '../raster/filters.js'
 import type { Frame } from '../raster/frame.js'
 import { type Plane, plane } from '../raster/plane.js'
@@ -18,8 +19,6 @@ import { type ChannelNoise, diagonalPower, flatNoise, movingNoise, shiftPower } 
 export const ENOUGH = 0.95
 /** From one frame to the next a camera moves less than this, or its frames are not compared. */
 const REACH_PX = 8
-/** Below this it stands still, and nothing is resampled. */
-const STILL_PX = 0.06
 
 /**
  * Adds grain to a patch in place.
@@ -81,7 +80,8 @@ export function noiseOf(
     if (next.data.every((v, i) => Object.is(v, picture.data[i]))) continue
     const other = stopsOf(next)
     const found = align(workspace, reference, planeOf(holesFilled(other[3]), width), REACH_PX)
-    const held = found !== null && found.sigma <= HELD_SIGMA && Math.hypot(found.dx, found.dy) > STILL_PX
+    // What moves less stands still, and is not resampled.
+    const held = found !== null && found.sigma <= HELD_SIGMA && Math.hypot(found.dx, found.dy) > LOCKED_PX
     const { dx, dy } = held ? found : { dx: 0, dy: 0 }
     const power = diagonalPower(dx, dy, CUBIC)
     const levels = [0, 1, 2].map((c) => {

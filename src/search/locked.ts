@@ -5,10 +5,9 @@ import type { Scratch, Workspace } from '../kernels/workspace.js'
 import { type Alignment, align, HELD_SIGMA } from '../match/align.js'
 import { differenceAt, type Reference } from '../match/reference.js'
 import { medianAndSigma } from '../match/selection.js'
+import { LOCKED_PX } from '../match/thresholds.js'
 import type { Plane } from '../raster/plane.js'
 
-/** A camera whose frames lie closer than this to each other (the median) is locked off; below it is the aligner's noise. */
-const LOCKED_PX = 0.06
 /** A pose earns its keep when it leaves less than this share of the squared difference: resampling alone saves a fifth. */
 const EARNS = 0.75
 /** A camera is locked off when fewer than this share of its poses earn their keep. */

@@ -17,7 +17,7 @@ export interface Pair {
   readonly stops: number | null
   /** RMS on the surround after the light is matched, over what grain alone gives; null: nothing valid. */
   readonly seam: number | null
-  /** Expected RMS error in the region, in the unit that meaning.ts names; null out of reach, and where it is not asked for. */
+  /** Expected RMS error in the region, in the unit that measures.ts names; null out of reach, and where it is not asked for. */
   readonly inside: number | null
   /** Share of the region that shows the clean plate; null where the region is empty, and where it is not asked for. */
   readonly clean: number | null

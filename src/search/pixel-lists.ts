@@ -3,15 +3,15 @@
 import { type Compared, markWithin } from '../kernels/compare.js'
 import type { Workspace } from '../kernels/workspace.js'
 import { oddStep } from '../match/subsample.js'
+import { VISIBLE_STOPS } from '../match/thresholds.js'
 import { boxBlur } from '../raster/pyramid.js'
 import type { Rect } from '../raster/rect.js'
 import type { RegionFrame } from '../region/region.js'
 import type { Steps } from '../turns.js'
 import type { Registered } from './register.js'
 
-/** A surround pixel this many spreads, and this many stops, from the clean plate shows something that passes by. */
+/** A surround pixel this many spreads from the clean plate, and visibly so, shows something that passes by. */
 const PASSING_SIGMA = 5
-const PASSING_STOPS = 0.05
 /** Neighbouring frames that are compared for life: enough for a mean, spread over the plate. */
 const LIFE_PAIRS = 24
 /** Pixels of the surround that pairs are compared on: the residual of this many is known to a per cent. */
@@ -75,7 +75,7 @@ export function gatherBits(values: Readonly<Uint8Array>, list: Readonly<Int32Arr
 /** 1 where a frame's pixel is good and shows what the clean plate shows: nobody passes there. */
 export function steadyPixels(workspace: Workspace, compared: Compared): Uint8Array {
   const out = new Uint8Array(compared.level.length)
-  markWithin(workspace, compared, PASSING_SIGMA, PASSING_STOPS, out)
+  markWithin(workspace, compared, PASSING_SIGMA, VISIBLE_STOPS, out)
   return out
 }
 

@@ -1,5 +1,5 @@
 // One formula from the measures to a score, and the thresholds that make a verdict of it. All that judges footage is here.
-import { CLEAN_SHARE } from '../match/clean-share.js'
+import { CLEAN_SHARE } from '../match/thresholds.js'
 import type { Candidate, CandidateKind, Verdict } from './result.js'
 
 export type Measures = Pick<

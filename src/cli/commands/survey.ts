@@ -2,6 +2,7 @@
 import type { Command } from 'commander'
 import { printRuns } from '../../footage/frames.js'
 import type { Plate } from '../../footage/plate.js'
+import { LOCKED_PX } from '../../match/thresholds.js'
 import { type Survey, surveyPlate } from '../../search/survey.js'
 import { type Io, printJson } from '../io.js'
 import { encodingOption, layerOption } from '../options.js'
@@ -97,7 +98,7 @@ function camera(held: number, all: number, xs: readonly number[], ys: readonly n
   const spanX = Math.max(...xs) - Math.min(...xs)
   const spanY = Math.max(...ys) - Math.min(...ys)
   const median = xs.map((x, i) => Math.hypot(x, ys[i])).sort((a, b) => a - b)[held >> 1]
-  if (median < 0.06) return 'locked off'
+  if (median < LOCKED_PX) return 'locked off'
   return `moves over ${spanX.toFixed(2)} x ${spanY.toFixed(2)} px`
 }
 

@@ -1,6 +1,6 @@
 // Ways to fill the whole range, read off the match matrix: a column is a hold, a diagonal a run, an anti-diagonal a
 // mirror, a cheapest path a relay, several columns together a stack.
-import { CLEAN_SHARE } from '../../match/clean-share.js'
+import { CLEAN_SHARE } from '../../match/thresholds.js'
 import { keyOf } from '../../shot/frame-key.js'
 import type { Draft } from '../measure.js'
 import type { CandidateKind } from '../result.js'

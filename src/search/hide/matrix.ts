@@ -2,10 +2,10 @@
 
 import type { Held, Workspace } from '../../kernels/workspace.js'
 import { cleanShare, explainedSpread, markDirty } from '../../match/clean.js'
-import { CLEAN_SHARE } from '../../match/clean-share.js'
 import { expectedSquare, likelyRegion, measureDrift } from '../../match/expect.js'
 import { INVALID } from '../../match/log-luminance.js'
 import { type Centred, sumCentred } from '../../match/ncc.js'
+import { CLEAN_SHARE } from '../../match/thresholds.js'
 import type { Region, RegionFrame } from '../../region/region.js'
 import type { Steps } from '../../turns.js'
 import { isWithinReach, matchRings, type Pair, type Pairs, type Ring, ringOf } from '../pairs.js'

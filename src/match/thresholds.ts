@@ -1,0 +1,11 @@
+// What is taken for clean, for locked off and for a difference that shows: each judges footage in more than one place.
+// The limits of the measures stand in src/search/measures.ts.
+
+/** A region is clean when this share of it agrees with the clean plate. */
+export const CLEAN_SHARE = 0.985
+
+/** A camera that moves less than this, pixels, is locked off: below it is the aligner's noise, 0.03 to 0.055 RMS on planted sway. */
+export const LOCKED_PX = 0.06
+
+/** A difference from the clean plate under this, stops, is none: no eye sees it in a cleaned plate (a 4 % step of light). */
+export const VISIBLE_STOPS = 0.05
