@@ -13,6 +13,6 @@ export {
 } from './repair/repair.js'
 export { writeCandidate } from './repair/write.js'
 export { type FindOptions, findDonors } from './search/hide/find.js'
+export { LIMITS } from './search/measures.js'
 export { type Candidate, type FrameMatch, type Result, resultSchema } from './search/result.js'
-export { LIMITS } from './search/score.js'
 export { type Survey, surveyPlate } from './search/survey.js'

@@ -1,6 +1,7 @@
 // Text tables for the terminal, fitted to its width.
 import stringWidth from 'string-width'
 import { printable } from '../errors.js'
+import { MEASURE_KEYS, measureOf } from '../search/measures.js'
 import type { Candidate, Result, Verdict } from '../search/result.js'
 import { figures, scoreFigures } from '../sheet/data/measures.js'
 import { offsetSpan } from '../sheet/data/words.js'
@@ -73,8 +74,8 @@ function padEnd(cell: string, width: number): string {
 export function candidateTable(result: Result, columns?: number): string[] {
   if (result.candidates.length === 0) return ['no candidate']
   if (result.aim === 'borrow') return momentTable(result, columns)
-  const keys = ['ncc', 'stops', 'seam', 'inside', 'clean'] as const
-  const head = ['candidate', 'score', 'verdict', ...keys, 'dx, dy', 'why']
+  const keys = MEASURE_KEYS.filter((key) => measureOf(key).inTerminal)
+  const head = ['candidate', 'score', 'verdict', ...keys.map((key) => measureOf(key).label), 'dx, dy', 'why']
   const rows = result.candidates.map((c) => [
     c.id,
     scoreFigures(c.score),

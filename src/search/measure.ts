@@ -5,11 +5,12 @@ import { gradientEnergy } from '../match/texture.js'
 import { CUBIC, taps } from '../raster/filters.js'
 import type { Region } from '../region/region.js'
 import type { Steps } from '../turns.js'
+import type { Measures } from './measures.js'
 import type { Pairs } from './pairs.js'
 import { lifeOf } from './pixel-lists.js'
 import type { Registered } from './register.js'
 import type { Candidate, CandidateKind, FrameMatch } from './result.js'
-import { judge, type Measures, scoreOf } from './score.js'
+import { judge, scoreOf } from './score.js'
 
 const EVEN: [number, number, number] = [1, 1, 1]
 

@@ -1,6 +1,6 @@
 // The result file, `result.json`: its schema, its types, and reading it back from disk untrusted.
 import { z } from 'zod'
-import { MEANING } from './meaning.js'
+import { FRAME_MEASURE_KEYS, MEASURE_KEYS, MEASURES, recordOf } from './measures.js'
 
 const finite = z.number()
 const frameNumber = z.int()
@@ -17,18 +17,17 @@ const stackShare = z.strictObject({
   weight: finite.describe('share in the mean, 0 to 1; all shares of a frame add up to 1'),
 })
 
+const { stops: frameStops, ...frameMeasures } = recordOf(FRAME_MEASURE_KEYS, () => measure)
+
 const frameMatch = z.strictObject({
   target: frameNumber,
   plate: z.int().nonnegative().describe('index into donors of the plate that `donor` is a frame of'),
   donor: frameNumber.describe('the donor frame; of a stack, the one with the largest share'),
   dx: finite.describe('pixels to the right; move the donor by it and it lies on the target'),
   dy: finite.describe('pixels down'),
-  stops: measure.describe('target over donor on the surround, log base 2'),
+  stops: frameStops.describe('target over donor on the surround, log base 2'),
   gain: rgb.describe('linear-light factor per channel that brings the donor to the target'),
-  ncc: measure,
-  seam: measure,
-  inside: measure,
-  clean: measure,
+  ...frameMeasures,
   stack: z.array(stackShare).optional().describe('the donors of a stack for this frame'),
   quiet: z
     .strictObject({ dx: finite, dy: finite, gain: rgb })
@@ -83,15 +82,7 @@ const candidate = z.strictObject({
   score: finite.min(0).max(100),
   verdict: z.enum(['holds up', 'needs work', 'will not hold']),
   why: z.string(),
-  ncc: measure.describe(MEANING.ncc),
-  stops: measure.describe(MEANING.stops),
-  seam: measure.describe(MEANING.seam),
-  inside: measure.describe(MEANING.inside),
-  clean: measure.describe(MEANING.clean),
-  grain: measure.describe(MEANING.grain),
-  sharpness: measure.describe(MEANING.sharpness),
-  steadiness: measure.describe(MEANING.steadiness),
-  life: measure.describe(MEANING.life),
+  ...recordOf(MEASURE_KEYS, (key) => measure.describe(MEASURES[key].meaning)),
   frames: z.array(frameMatch).min(1),
   alternatives: z
     .array(z.strictObject({ id: z.string(), score: finite }))

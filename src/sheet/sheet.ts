@@ -3,6 +3,7 @@ import { join } from 'node:path'
 import { refuseExisting, writeWhole } from '../footage/write/file.js'
 import { makeFolder } from '../footage/write/make-folder.js'
 import type { OnProgress } from '../progress.js'
+import { MEASURE_KEYS, recordOf } from '../search/measures.js'
 import type { Result } from '../search/result.js'
 import { PAGE_BYTES, planFrames } from './data/budget.js'
 import { type Carried, carryFrames } from './data/carry.js'
@@ -124,27 +125,12 @@ function frameBlocks(
     masks,
     decisions: decisions?.decisions ?? [],
     ways: result.candidates.map((candidate, i) => {
-      const {
-        id,
-        kind,
-        verdict,
-        score,
-        donor,
-        ncc,
-        stops,
-        seam,
-        inside,
-        clean,
-        grain,
-        sharpness,
-        steadiness,
-        life,
-      } = candidate
+      const { id, kind, verdict, score, donor } = candidate
       return {
         ...{ id, kind, verdict, score, donor },
         row: rowId(candidate),
         words: inWords(candidate),
-        measures: { ncc, stops, seam, inside, clean, grain, sharpness, steadiness, life },
+        measures: recordOf(MEASURE_KEYS, (key) => candidate[key]),
         frames: (lent[i] ?? []).map(({ index }) => {
           const match = candidate.frames[index]
           return [place.get(match.target)!, match.donor, match.seam] as const

@@ -1,5 +1,6 @@
 // A result made by hand for a planted plate, so that a repair's offsets and gains are exactly known.
 import type { Candidate, FrameMatch, Result } from '../../src/search/result.js'
+import { FAULTLESS } from '../search/faultless.js'
 
 export const BOX = [60, 40, 24, 30] as const
 
@@ -48,15 +49,8 @@ export function resultFor(
     score: 90,
     verdict: 'holds up',
     why: 'made by hand',
-    ncc: 1,
-    stops: 0,
-    seam: 1,
-    inside: 1,
-    clean: 1,
+    ...FAULTLESS,
     grain,
-    sharpness: 1,
-    steadiness: 0,
-    life: 0,
     frames: matches,
   }
   const targets = lendings.map((l) => l.target)

@@ -3,6 +3,7 @@
 import { type Frame, frame } from '../../src/raster/frame.js'
 import type { Candidate, FrameMatch, Result } from '../../src/search/result.js'
 import type { PictureSource, RowPictures } from '../../src/sheet/data/pictures.js'
+import { FAULTLESS } from '../search/faultless.js'
 
 const KINDS = ['hold', 'run', 'mirror', 'relay', 'stack'] as const
 const FIRST_TARGET = 1060
@@ -108,6 +109,7 @@ function candidate(i: number, frames: number, donorFrames: number): Candidate {
     score: Math.round(1000 * quality) / 10,
     verdict,
     why: `${verdict === 'holds up' ? 'fits' : 'the seam shows'}: seam ${(1.02 + 0.22 * i).toFixed(2)} times grain`,
+    ...FAULTLESS,
     ncc: 0.997 - 0.01 * i,
     stops: 0.04 * i,
     seam: 1.02 + 0.22 * i,

@@ -1,121 +1,35 @@
 // The numbers of a candidate as the sheet prints them, and where each stands against its limits.
-import { MEANING } from '../../search/meaning.js'
+import {
+  counts,
+  FRAME_MEASURE_KEYS,
+  LIMITS,
+  MEASURE_KEYS,
+  type Measure,
+  type MeasureKey,
+  measureOf,
+} from '../../search/measures.js'
 import type { Candidate, CandidateKind, FrameMatch } from '../../search/result.js'
-import { LIMITS, type Measures } from '../../search/score.js'
-
-export const MEASURE_KEYS = [
-  'ncc',
-  'stops',
-  'seam',
-  'inside',
-  'clean',
-  'grain',
-  'sharpness',
-  'steadiness',
-  'life',
-] as const satisfies readonly (keyof Measures)[]
-export type MeasureKey = (typeof MEASURE_KEYS)[number]
 
 export type Standing = 'holds' | 'works' | 'fails' | 'absent'
 
-/** @param kind life counts against a hold alone, as nothing else freezes it */
+/** @param kind a measure may count for one kind alone: what moves round the region only a hold freezes */
 export function standing(key: MeasureKey, value: number | null, kind: CandidateKind): Standing {
   if (value === null) return 'absent'
-  if (key === 'life' && kind !== 'hold') return 'holds'
+  if (!counts(key, kind)) return 'holds'
   const { holds, works } = LIMITS[key]
   if (value >= holds[0] && value <= holds[1]) return 'holds'
   return value >= works[0] && value <= works[1] ? 'works' : 'fails'
 }
 
-interface Measure {
-  readonly key: MeasureKey
-  readonly label: string
-  readonly unit: string
-  readonly digits: number
-  readonly signed?: boolean
-  /** what it says, for someone who meets it for the first time */
-  readonly meaning: string
-  /** which value no other one beats */
-  readonly best: 'most' | 'least' | 'zero' | 'one'
-  /** the ends beyond which the number can't lie */
-  readonly bounds: readonly [number, number]
-}
-
-const MEASURES: Readonly<Record<MeasureKey, Omit<Measure, 'key' | 'meaning'>>> = {
-  ncc: {
-    label: 'ncc',
-    unit: '',
-    digits: 4,
-    best: 'most',
-    bounds: [-1, 1],
-  },
-  stops: {
-    label: 'stops',
-    unit: '',
-    digits: 2,
-    signed: true,
-    best: 'zero',
-    bounds: [-Infinity, Infinity],
-  },
-  seam: {
-    label: 'seam',
-    unit: '',
-    digits: 2,
-    best: 'least',
-    bounds: [0, Infinity],
-  },
-  inside: {
-    label: 'inside',
-    unit: '',
-    digits: 2,
-    best: 'least',
-    bounds: [0, Infinity],
-  },
-  clean: {
-    label: 'clean',
-    unit: '',
-    digits: 3,
-    best: 'most',
-    bounds: [0, 1],
-  },
-  grain: {
-    label: 'grain',
-    unit: '',
-    digits: 2,
-    best: 'one',
-    bounds: [0, Infinity],
-  },
-  sharpness: {
-    label: 'sharpness',
-    unit: '',
-    digits: 2,
-    best: 'one',
-    bounds: [0, Infinity],
-  },
-  steadiness: {
-    label: 'steadiness',
-    unit: 'px',
-    digits: 3,
-    best: 'least',
-    bounds: [0, Infinity],
-  },
-  life: {
-    label: 'life',
-    unit: '',
-    digits: 2,
-    best: 'least',
-    bounds: [0, Infinity],
-  },
-}
-
-export function measures(): readonly Measure[] {
-  return MEASURE_KEYS.map((key) => ({ key, meaning: MEANING[key], ...MEASURES[key] }))
+/** Every measure with its key, in the table's order. */
+export function measures(): readonly (Measure & { readonly key: MeasureKey })[] {
+  return MEASURE_KEYS.map((key) => ({ key, ...measureOf(key) }))
 }
 
 /** How far a value is from the best there could be, by which candidates are sorted; Infinity where it is absent. */
 export function distanceFromBest(key: MeasureKey, value: number | null): number {
   if (value === null) return Infinity
-  switch (MEASURES[key].best) {
+  switch (measureOf(key).best) {
     case 'most':
       return -value
     case 'least':
@@ -130,14 +44,14 @@ export function distanceFromBest(key: MeasureKey, value: number | null): number 
 
 /** Which way a column of numbers goes when the best stand first; 'other' where the best lie in the middle. */
 export function bestFirst(key: MeasureKey): 'ascending' | 'descending' | 'other' {
-  const { best } = MEASURES[key]
+  const { best } = measureOf(key)
   return best === 'least' ? 'ascending' : best === 'most' ? 'descending' : 'other'
 }
 
 /** A measure in figures with its unit; a dash where there is none. A true minus sign, so that signs line up. */
 export function figures(key: MeasureKey, value: number | null): string {
   if (value === null) return '–'
-  const { digits, unit, signed } = MEASURES[key]
+  const { digits, unit, signed } = measureOf(key)
   const text = plain(value, digits, signed)
   return unit ? `${text} ${unit}` : text
 }
@@ -160,13 +74,10 @@ export function barRange(key: MeasureKey): [number, number] {
   const edges = [...holds, ...works].filter(Number.isFinite)
   const low = Math.min(...edges)
   const high = Math.max(...edges)
-  const [least, most] = MEASURES[key].bounds
+  const [least, most] = measureOf(key).bounds
   const room = Math.max(high - low, Math.abs(high) * 0.1, Number.EPSILON) * 0.6
   return [Math.max(least, Number.isFinite(works[0]) ? low - room : 0), Math.min(most, high + room)]
 }
-
-/** Measures that are known per frame, and so tell where in the range a candidate is weakest. */
-const PER_FRAME = ['ncc', 'stops', 'seam', 'inside', 'clean'] as const satisfies readonly MeasureKey[]
 
 /** The index of the frame on which a candidate fits worst: where a measure comes nearest to failing, or goes furthest beyond. */
 export function weakestFrame({ frames }: Pick<Candidate, 'frames'>): number {
@@ -192,7 +103,7 @@ export function shownFrame(candidate: Pick<Candidate, 'frames' | 'moment'>): num
 /** 0 where the worst measure is just good, 1 where it fails. */
 function weakness(frame: FrameMatch): number {
   let most = -Infinity
-  for (const key of PER_FRAME) {
+  for (const key of FRAME_MEASURE_KEYS) {
     const value = frame[key]
     if (value === null) continue
     const { holds, works } = LIMITS[key]

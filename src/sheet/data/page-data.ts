@@ -1,7 +1,7 @@
 // What the page's script reads: one JSON block, and beside it blocks of pictures that it decodes when they are wanted.
+import type { Measures } from '../../search/measures.js'
 import type { CandidateKind, Verdict } from '../../search/result.js'
 import type { Decision } from './decisions.js'
-import type { MeasureKey } from './measures.js'
 
 export type Box = readonly [x: number, y: number, w: number, h: number]
 
@@ -30,7 +30,7 @@ export interface PageWay {
   readonly verdict: Verdict
   readonly score: number
   readonly donor: number
-  readonly measures: Readonly<Record<MeasureKey, number | null>>
+  readonly measures: Measures
   /** per carried frame, in the order of its picture block: index into `targets`, donor frame, seam */
   readonly frames: readonly (readonly [target: number, donor: number, seam: number | null])[]
 }

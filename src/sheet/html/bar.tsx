@@ -1,7 +1,7 @@
 // A measure against its limits: where it holds up, where it needs work, where the value lies.
+import { LIMITS, type MeasureKey } from '../../search/measures.js'
 import type { CandidateKind } from '../../search/result.js'
-import { LIMITS } from '../../search/score.js'
-import { barRange, figures, type MeasureKey, standing } from '../data/measures.js'
+import { barRange, figures, standing } from '../data/measures.js'
 
 const WIDTH = 120
 const HEIGHT = 12

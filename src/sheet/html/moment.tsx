@@ -124,7 +124,7 @@ export function DepthPlot({ candidate, moment }: { candidate: Candidate; moment:
   return (
     <Plot
       title="depth, stops"
-      kind="depth"
+      least={0.2}
       frames={depths.map((d) => d.frame)}
       lines={[{ name: 'depth', values: depths.map((d) => d.stops) }]}
       digits={2}

@@ -1,17 +1,11 @@
 // A measure over the range of frames, as plain SVG.
-import type { Limit } from '../../search/score.js'
+import type { Limit } from '../../search/measures.js'
 
 const WIDTH = 300
 const HEIGHT = 84
 const LEFT = 46
 const BOTTOM = 16
 const TOP = 8
-/** A plot is never stretched so far that less than this fills it, as grain would look like drift. */
-const MIN_SPAN = { ncc: 0.01, stops: 0.1, seam: 0.5, offset: 0.5, depth: 0.2 } as const
-
-/** The most that a measure can be. */
-const MOST: Partial<Record<keyof typeof MIN_SPAN, number>> = { ncc: 1 }
-
 export interface Line {
   readonly name: string
   readonly values: readonly (number | null)[]
@@ -19,7 +13,8 @@ export interface Line {
 
 export function Plot({
   title,
-  kind,
+  least,
+  most = Infinity,
   frames,
   lines,
   digits,
@@ -28,7 +23,10 @@ export function Plot({
   mark,
 }: {
   title: string
-  kind: keyof typeof MIN_SPAN
+  /** the plot is never stretched so far that less than this fills it, as grain would look like drift */
+  least: number
+  /** the most that there can be */
+  most?: number
   frames: readonly number[]
   lines: readonly Line[]
   digits: number
@@ -40,7 +38,7 @@ export function Plot({
 }) {
   const known = lines.flatMap((line) => line.values.filter((v) => v !== null))
   if (known.length === 0) return <p class="no-plot">{title}: no numbers</p>
-  const { low, high } = span(known, MIN_SPAN[kind], MOST[kind] ?? Infinity)
+  const { low, high } = span(known, least, most)
   const first = frames[0]
   const last = frames[frames.length - 1]
   const x = (frame: number) =>

@@ -1,6 +1,6 @@
 // One candidate: its pictures, its reason, its numbers, its course over the range.
+import { FRAME_MEASURE_KEYS, type FrameMeasureKey, measureOf } from '../../search/measures.js'
 import type { Candidate, Result } from '../../search/result.js'
-import { LIMITS } from '../../search/score.js'
 import { DIFFERENCE_GAIN } from '../data/difference.js'
 import { figures, measures, scoreFigures, standing } from '../data/measures.js'
 import { capital, count, frameSpan, inWords, offsetSpan, VERDICT_MARK } from '../data/words.js'
@@ -161,39 +161,16 @@ function Numbers({ candidate }: { candidate: Candidate }) {
 function Plots({ candidate }: { candidate: Candidate }) {
   const { frames } = candidate
   if (frames.length < 2) return null
-  const targets = frames.map((f) => f.target)
-  const common = { frames: targets }
   return (
     <div class="plots">
       {candidate.moment ? <DepthPlot candidate={candidate} moment={candidate.moment} /> : null}
+      {FRAME_MEASURE_KEYS.map((key) => (
+        <MeasurePlot measure={key} candidate={candidate} />
+      ))}
       <Plot
-        {...common}
-        title="ncc"
-        kind="ncc"
-        digits={3}
-        limit={LIMITS.ncc}
-        lines={[{ name: 'ncc', values: frames.map((f) => f.ncc) }]}
-      />
-      <Plot
-        {...common}
-        title="stops"
-        kind="stops"
-        digits={2}
-        limit={LIMITS.stops}
-        lines={[{ name: 'stops', values: frames.map((f) => f.stops) }]}
-      />
-      <Plot
-        {...common}
-        title="seam"
-        kind="seam"
-        digits={2}
-        limit={LIMITS.seam}
-        lines={[{ name: 'seam', values: frames.map((f) => f.seam) }]}
-      />
-      <Plot
-        {...common}
+        frames={frames.map((f) => f.target)}
         title="2D offset, px"
-        kind="offset"
+        least={0.5}
         digits={2}
         lines={[
           { name: 'dx', values: frames.map((f) => f.dx) },
@@ -201,6 +178,21 @@ function Plots({ candidate }: { candidate: Candidate }) {
         ]}
       />
     </div>
+  )
+}
+
+function MeasurePlot({ measure, candidate }: { measure: FrameMeasureKey; candidate: Candidate }) {
+  const { label, limits, bounds, perFrame } = measureOf(measure)
+  if (perFrame?.plot === undefined) return null
+  return (
+    <Plot
+      frames={candidate.frames.map((f) => f.target)}
+      title={label}
+      {...perFrame.plot}
+      most={bounds[1]}
+      limit={limits}
+      lines={[{ name: label, values: candidate.frames.map((f) => f[measure]) }]}
+    />
   )
 }
 
@@ -230,6 +222,11 @@ function Folded({ candidate, result }: { candidate: Candidate; result: Result })
   )
 }
 
+/** The light first, as it says what was done to the donor; then how well that fits. */
+const LISTED = FRAME_MEASURE_KEYS.filter((key) => measureOf(key).perFrame?.listed).sort(
+  (a, b) => Number(b === 'stops') - Number(a === 'stops'),
+)
+
 function FrameTable({ candidate, result }: { candidate: Candidate; result: Result }) {
   const several = new Set(candidate.frames.map((f) => f.plate)).size > 1
   return (
@@ -239,7 +236,7 @@ function FrameTable({ candidate, result }: { candidate: Candidate; result: Resul
           <th scope="col">target</th>
           <th scope="col">donor</th>
           {several ? <th scope="col">plate</th> : null}
-          {['dx', 'dy', 'stops', 'ncc', 'seam', 'clean'].map((name) => (
+          {['dx', 'dy', ...LISTED.map((key) => measureOf(key).label)].map((name) => (
             <th scope="col">{name}</th>
           ))}
         </tr>
@@ -252,10 +249,9 @@ function FrameTable({ candidate, result }: { candidate: Candidate; result: Resul
             {several ? <td>{result.donors[f.plate]?.plate}</td> : null}
             <td>{offsetSpan([f.dx])}</td>
             <td>{offsetSpan([f.dy])}</td>
-            <td>{figures('stops', f.stops)}</td>
-            <td>{figures('ncc', f.ncc)}</td>
-            <td>{figures('seam', f.seam)}</td>
-            <td>{figures('clean', f.clean)}</td>
+            {LISTED.map((key) => (
+              <td>{figures(key, f[key])}</td>
+            ))}
           </tr>
         ))}
       </tbody>

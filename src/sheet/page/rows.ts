@@ -1,5 +1,6 @@
 // Sorting and filtering the candidates: the rows and the table of numbers move together.
-import { bestFirst, distanceFromBest, type MeasureKey } from '../data/measures.js'
+import type { MeasureKey } from '../../search/measures.js'
+import { bestFirst, distanceFromBest } from '../data/measures.js'
 import type { PageData, PageWay } from '../data/page-data.js'
 
 export type SortKey = 'rank' | MeasureKey

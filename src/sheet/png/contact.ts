@@ -1,6 +1,7 @@
 // sheet.png, the quick look: a row per candidate with its pictures and its numbers.
 import sharp, { type OverlayOptions } from 'sharp'
 import type { Rect } from '../../raster/rect.js'
+import { MEASURE_KEYS } from '../../search/measures.js'
 import type { Candidate, Result } from '../../search/result.js'
 import type { Row, Still } from '../data/gather.js'
 import { figures, measures, scoreFigures, standing } from '../data/measures.js'
@@ -19,8 +20,11 @@ const SIDE = 350
 const MIN_COLUMN = 220
 const HEAD = 150
 const LEGEND = 34
-/** The numbers need this height. */
-const MIN_ROW = 200
+/** The numbers: the first line's base below a row's top, and from line to line. */
+const NUMBERS_TOP = 16
+const NUMBERS_LEAD = 19
+/** They need this height: the measures, dx and dy, and what sets them off from the next row. */
+const MIN_ROW = NUMBERS_TOP + NUMBERS_LEAD * (MEASURE_KEYS.length + 2) - 1 - 2 * GAP
 const SURROUND_GREY = 58
 const HEADINGS = {
   hide: ['target, mask outlined', 'donor, moved', 'repaired', 'difference ×8'],
@@ -171,7 +175,7 @@ function numbers({ candidate }: Row, left: number, top: number): string {
   const valueRight = left + SIDE - 30
   return entries
     .map(([mark, label, value], i) => {
-      const y = top + 16 + i * 19
+      const y = top + NUMBERS_TOP + i * NUMBERS_LEAD
       return (
         lettering(mark, { x: left, y, size, grey: 245 }) +
         lettering(label, { x: left + 22, y, size, grey: 205 }) +

@@ -1,12 +1,11 @@
 import { readFileSync } from 'node:fs'
 import { describe, expect, test } from 'vitest'
 import * as z from 'zod'
+import { LIMITS, MEASURE_KEYS } from '../../../src/search/measures.js'
 import { resultSchema } from '../../../src/search/result.js'
-import { LIMITS } from '../../../src/search/score.js'
 import {
   barRange,
   figures,
-  MEASURE_KEYS,
   measures,
   plain,
   shownFrame,
@@ -171,9 +170,17 @@ describe('what a number means', () => {
     properties: { candidates: { items: { properties: Record<string, { description?: string }> } } }
   }
 
-  test.each(measures())('$key: README, schema and sheet say the same', ({ key, meaning }) => {
-    const [, row] = new RegExp(`^\\| ${key} +\\| (.*?) *\\|$`, 'm').exec(readme) ?? []
+  test.each(measures())('$key: README, schema and sheet say the same', ({ key, label, meaning }) => {
+    const [, row] = new RegExp(`^\\| ${label} +\\| (.*?) *\\|$`, 'm').exec(readme) ?? []
     expect(row).toBe(meaning)
     expect(schema.properties.candidates.items.properties[key].description).toBe(meaning)
+  })
+
+  test("README's table has every measure once, in the table's order, and none that is gone", () => {
+    const [, table] = /\| number +\| meaning[\s\S]*?\n\| dx, dy [^\n]*\n([\s\S]*?)\| score, verdict/.exec(
+      readme,
+    )!
+    const named = [...table.matchAll(/^\| (\S+) +\|/gm)].map((m) => m[1])
+    expect(named).toEqual(measures().map(({ label }) => label))
   })
 })

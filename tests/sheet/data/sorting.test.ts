@@ -1,27 +1,10 @@
 import { describe, expect, test } from 'vitest'
-import { LIMITS, type Measures, scoreOf } from '../../../src/search/score.js'
-import { MEASURE_KEYS, type MeasureKey, standing } from '../../../src/sheet/data/measures.js'
+import { LIMITS, MEASURE_KEYS, type MeasureKey } from '../../../src/search/measures.js'
+import { scoreOf } from '../../../src/search/score.js'
+import { standing } from '../../../src/sheet/data/measures.js'
 import type { PageWay } from '../../../src/sheet/data/page-data.js'
 import { type SortKey, sorted } from '../../../src/sheet/page/rows.js'
-
-/** A candidate without a fault. */
-const FAULTLESS: Measures = {
-  ...{ ncc: 1, stops: 0, seam: 0.4, inside: 0.6, clean: 1 },
-  ...{ grain: 1, sharpness: 1, steadiness: 0, life: 0 },
-}
-
-/** Values on both sides of what is best, some far off, in no order. */
-const VALUES: Readonly<Record<MeasureKey, readonly number[]>> = {
-  ncc: [0.9, 0.99, -0.2, 0.4],
-  stops: [0.5, -0.1, 2, 0, -3],
-  seam: [1.2, 8, 0.9, 2],
-  inside: [1.3, 4, 0.92, 1],
-  clean: [0.9, 1, 0.99, 0.2],
-  grain: [1.55, 0.6, 1, 3, 0.1],
-  sharpness: [1.45, 0.65, 1.02, 0.3],
-  steadiness: [0.4, 0, 1.5, 0.1],
-  life: [0.4, 2, 0.35, 0.9],
-}
+import { FAULTLESS, various } from '../../search/faultless.js'
 
 function ways(key: MeasureKey, values: readonly (number | null)[]): PageWay[] {
   return values.map((value, i) => ({
@@ -34,7 +17,7 @@ function ways(key: MeasureKey, values: readonly (number | null)[]): PageWay[] {
 describe('candidates sorted by a measure', () => {
   // The score is the truth here: with all else equal, what it prices higher is better.
   test.each(MEASURE_KEYS)('by %s come in the order of the score that it alone makes', (key) => {
-    const values = VALUES[key]
+    const values = various(key)
     const order = sorted(ways(key, values), key).map((i) => values[i])
     const scores = order.map((value) => scoreOf({ ...FAULTLESS, [key]: value }, 'hold'))
     expect(new Set(scores).size).toBeGreaterThan(2)

@@ -1,0 +1,246 @@
+// The one table of measures. Result schema, score, verdict, CSV, sheet, sorting, terminal and README follow it, in its
+// order: a new measure is an entry here and its computation in measure.ts. The page reads it, too, so it imports no code
+// that a page can't run.
+import { CLEAN_SHARE } from '../match/thresholds.js'
+
+type Range = readonly [low: number, high: number]
+
+/** The range in which a measure lets a candidate hold up, and the wider one in which it still can be worked on. */
+export interface Limit {
+  readonly holds: Range
+  readonly works: Range
+}
+
+export interface Measure {
+  /** As people read it. */
+  readonly label: string
+  /** What it says, for someone who meets it for the first time. */
+  readonly meaning: string
+  /** After the figures; empty: a share or a ratio. */
+  readonly unit: string
+  readonly digits: number
+  /** A plus is written before what is above 0. */
+  readonly signed?: true
+  /** Its column in candidates.csv. */
+  readonly column: string
+  /** Which value no other one beats. */
+  readonly best: 'most' | 'least' | 'zero' | 'one'
+  /** The ends beyond which it can't lie. */
+  readonly bounds: Range
+  readonly limits: Limit
+  /** What the limits were measured on. */
+  readonly measured: string
+  /** What it costs in the score, and what a value beyond the limit is called. */
+  readonly price: Price
+  readonly beyond: (value: number) => string
+  /** The only kind of candidate that it counts for; absent: all of them. */
+  readonly onlyFor?: 'hold'
+  /** Shown in the terminal's table, which has not room for all. */
+  readonly inTerminal?: true
+  /** What there is of it for each frame; absent: it is known over the range alone. */
+  readonly perFrame?: {
+    /** In the sheet's table of frames. */
+    readonly listed?: true
+    /** How the sheet draws it; `least`: never stretched so far that less than this fills the plot. */
+    readonly plot?: { readonly digits: number; readonly least: number }
+  }
+}
+
+export interface Price {
+  /** Exponent per unit of the fault, of 100 * exp(-sum). */
+  readonly perUnit: number
+  /** 0 where there is no fault, more the worse it is. */
+  readonly fault: (value: number) => number
+  /** The value that an absent one counts as; absent itself: the worst that can still be worked on. */
+  readonly unknown?: number
+}
+
+const INF = Number.POSITIVE_INFINITY
+/** A ratio this far from 1 is as bad as can be: beyond it the logarithm would run away. */
+const LEAST_RATIO = 0.01
+/** Movement of the surround that a hold may freeze. */
+const FREEZABLE = 0.3
+
+/** Half is as far off as twice. */
+const octaves = (ratio: number) => Math.abs(Math.log2(Math.max(ratio, LEAST_RATIO)))
+const above = (from: number) => (value: number) => Math.max(0, value - from)
+
+export const MEASURES = {
+  ncc: {
+    label: 'ncc',
+    meaning: 'correlation of the surround, -1 to 1; absent where it is flat, clipped or hidden',
+    unit: '',
+    digits: 4,
+    column: 'ncc',
+    best: 'most',
+    bounds: [-1, 1],
+    limits: { holds: [0.8, INF], works: [0.4, INF] },
+    measured: 'nothing was: set by judgement',
+    price: { perUnit: 0.1, fault: (v) => 1 - v },
+    beyond: (v) => `the surround correlates at only ${v.toFixed(2)}`,
+    inTerminal: true,
+    perFrame: { listed: true, plot: { digits: 3, least: 0.01 } },
+  },
+  stops: {
+    label: 'stops',
+    meaning: 'luminance of target over donor on the surround, log base 2',
+    unit: '',
+    digits: 2,
+    signed: true,
+    column: 'stops',
+    best: 'zero',
+    bounds: [-INF, INF],
+    limits: { holds: [-1, 1], works: [-3, 3] },
+    measured: 'nothing was: set by judgement',
+    price: { perUnit: 0.02, fault: Math.abs },
+    beyond: (v) => `the light differs by ${Math.abs(v).toFixed(1)} stops`,
+    inTerminal: true,
+    perFrame: { listed: true, plot: { digits: 2, least: 0.1 } },
+  },
+  seam: {
+    label: 'seam',
+    meaning:
+      'difference on the surround after the light is matched, over what grain alone gives (1 = the limit)',
+    unit: '',
+    digits: 2,
+    column: 'seam',
+    best: 'least',
+    bounds: [0, INF],
+    limits: { holds: [0, 1.8], works: [0, 5] },
+    measured: 'nothing was: set by judgement',
+    price: { perUnit: 0.02, fault: above(0.5) },
+    beyond: (v) => `the seam shows at ${v.toFixed(1)} times the grain`,
+    inTerminal: true,
+    perFrame: { listed: true, plot: { digits: 2, least: 0.5 } },
+  },
+  inside: {
+    label: 'inside',
+    meaning:
+      'expected RMS error inside the region, over that of the best clean donor held over the range (where none is clean, of the best donors frame by frame); 1 equals it, less is better; a borrow has none',
+    unit: '',
+    digits: 2,
+    column: 'inside',
+    best: 'least',
+    bounds: [0, INF],
+    limits: { holds: [0, 1.09], works: [0, 3] },
+    measured:
+      'planted truth in real footage: with 1.12 one in twelve of what held up lay more than 3 dB below the best donor',
+    price: { perUnit: 0.4, fault: above(0.7) },
+    beyond: (v) => `its error in the region is likely ${v.toFixed(2)} times that of the best donor`,
+    inTerminal: true,
+    perFrame: {},
+  },
+  clean: {
+    label: 'clean',
+    meaning: 'share of the region that shows the clean plate; over a range, on its worst frame',
+    unit: '',
+    digits: 3,
+    column: 'clean',
+    best: 'most',
+    bounds: [0, 1],
+    limits: { holds: [CLEAN_SHARE, INF], works: [0.9, INF] },
+    measured: 'the share from which a frame counts as clean: src/match/thresholds.ts',
+    price: { perUnit: 6, fault: (v) => 1 - v, unknown: 0 },
+    beyond: (v) => `${percent(1 - v)} of the region is not empty in the donor`,
+    inTerminal: true,
+    perFrame: { listed: true },
+  },
+  grain: {
+    label: 'grain',
+    meaning: 'noise of donor over target, after resampling and averaging',
+    unit: '',
+    digits: 2,
+    column: 'grain',
+    best: 'one',
+    bounds: [0, INF],
+    limits: { holds: [0.1, 1.6], works: [0.02, 4] },
+    measured:
+      'nothing was: a patch gets back the grain it lacks, so only what is all but smooth, or far noisier, needs a look',
+    price: { perUnit: 0.01, fault: octaves, unknown: 1 },
+    beyond: (v) => `its grain is ${v.toFixed(2)} of the target's`,
+  },
+  sharpness: {
+    label: 'sharpness',
+    meaning: 'detail of donor over target on the surround',
+    unit: '',
+    digits: 2,
+    column: 'sharpness',
+    best: 'one',
+    bounds: [0, INF],
+    limits: { holds: [0.7, 1.4], works: [0.4, 2.5] },
+    measured: 'nothing was: set by judgement',
+    price: { perUnit: 0.01, fault: octaves, unknown: 1 },
+    beyond: (v) => `the donor has ${percent(v)} of the target's detail`,
+  },
+  steadiness: {
+    label: 'steadiness',
+    meaning: 'jitter of the 2D offset from frame to frame, pixels',
+    unit: 'px',
+    digits: 3,
+    column: 'steadiness_px',
+    best: 'least',
+    bounds: [0, INF],
+    limits: { holds: [0, 0.5], works: [0, 1] },
+    measured: 'nothing was: set by judgement',
+    price: { perUnit: 0.05, fault: (v) => v, unknown: 0 },
+    beyond: (v) => `the offset jitters by ${v.toFixed(2)} px`,
+  },
+  life: {
+    label: 'life',
+    meaning:
+      "share of the surround's detail that is another one in the next frame: 0 stands still, near 1 is water",
+    unit: '',
+    digits: 2,
+    column: 'life',
+    best: 'least',
+    bounds: [0, INF],
+    limits: { holds: [0, FREEZABLE], works: [0, 1.5] },
+    measured:
+      "the quay's water has 0.65, its wall 0, paving and grass in locked-off coded footage 0.11 to 0.13",
+    price: { perUnit: 0.3, fault: above(FREEZABLE), unknown: 0 },
+    beyond: () => 'it would freeze the movement round the region',
+    onlyFor: 'hold',
+  },
+} as const satisfies Readonly<Record<string, Measure>>
+
+export type MeasureKey = keyof typeof MEASURES
+/** The measures that are known per frame. */
+export type FrameMeasureKey = {
+  [K in MeasureKey]: (typeof MEASURES)[K] extends { perFrame: object } ? K : never
+}[MeasureKey]
+/** A candidate's numbers; null where footage has none. */
+export type Measures = Readonly<Record<MeasureKey, number | null>>
+
+/** Keys in the table's order. */
+export const MEASURE_KEYS = Object.keys(MEASURES) as readonly MeasureKey[]
+export const FRAME_MEASURE_KEYS = MEASURE_KEYS.filter(
+  (key): key is FrameMeasureKey => measureOf(key).perFrame !== undefined,
+)
+/** The limits alone. */
+export const LIMITS = recordOf(MEASURE_KEYS, (key): Limit => measureOf(key).limits)
+
+/** The order in which faults are priced, and told where they weigh the same: what lies in the region before what surrounds it. */
+const FIRST: readonly MeasureKey[] = ['clean', 'inside', 'seam']
+export const BY_IMPORTANCE: readonly MeasureKey[] = [
+  ...FIRST,
+  ...MEASURE_KEYS.filter((key) => !FIRST.includes(key)),
+]
+
+export function measureOf(key: MeasureKey): Measure {
+  return MEASURES[key]
+}
+
+/** Does the measure count for a candidate of this kind? */
+export function counts(key: MeasureKey, kind: string): boolean {
+  const { onlyFor } = measureOf(key)
+  return onlyFor === undefined || onlyFor === kind
+}
+
+/** A record with a value for each key, in the keys' order. */
+export function recordOf<K extends string, V>(keys: readonly K[], value: (key: K) => V): Record<K, V> {
+  return Object.fromEntries(keys.map((key) => [key, value(key)])) as Record<K, V>
+}
+
+function percent(share: number): string {
+  return `${(100 * share).toFixed(share < 0.1 ? 1 : 0)} %`
+}
