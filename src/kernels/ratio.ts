@@ -23,7 +23,7 @@ export function blur(workspace: Workspace, data: Float32Array, width: number, ra
 /** Two pictures of one surface, one channel of linear light each, and what is known of them. */
 export interface RatioPair {
   readonly donor: Readonly<Float32Array>
-  readonly quiet: Readonly<Float32Array>
+  readonly reference: Readonly<Float32Array>
   /** 0 to 1 per pixel; 0 leaves it out. */
   readonly validity: Readonly<Float32Array>
   /** Variance of the donor's grain, linear light squared, per pixel. */
@@ -39,7 +39,7 @@ export interface RatioPair {
  */
 export function refineRatio(
   workspace: Workspace,
-  { donor, quiet, validity, noise }: RatioPair,
+  { donor, reference, validity, noise }: RatioPair,
   width: number,
   { radius, prior, least, rounds }: { radius: number; prior: number; least: number; rounds: number },
   out: Float32Array,
@@ -47,7 +47,7 @@ export function refineRatio(
   const { byteLength } = out
   const height = out.length / width
   workspace.run((kernels, room) => {
-    const [d, q, v, n] = [room.read(donor), room.read(quiet), room.read(validity), room.read(noise)]
+    const [d, q, v, n] = [room.read(donor), room.read(reference), room.read(validity), room.read(noise)]
     const [a, b, other] = [room.space(byteLength), room.space(byteLength), room.space(byteLength)]
     const sums = room.space(sumsLength(width, height))
     const to = room.change(out)

@@ -6,7 +6,7 @@ import type { OnProgress } from '../progress.js'
 import { grow, intersect, type Rect, unite } from '../raster/rect.js'
 import type { Candidate } from '../search/result.js'
 import { donorRect } from './lend.js'
-import { placeOf, SWAY_ROOM_PX } from './lighting/lifter.js'
+import { placeOf, SWAY_ROOM_PX } from './lighting/lent-frames.js'
 import { noiseFrames } from './regrain.js'
 import type { RepairJob } from './repair.js'
 

@@ -1,6 +1,6 @@
 // Hunts a planted shade and measures what comes back against the formula that made it.
 
-import { RatioLifter } from '../../src/repair/lighting/lifter.js'
+import { LightingPass } from '../../src/repair/lighting/lighting-pass.js'
 import { openRepair } from '../../src/repair/repair.js'
 import { findBorrow } from '../../src/search/borrow/borrow.js'
 import type { Candidate, FrameMatch } from '../../src/search/result.js'
@@ -88,7 +88,7 @@ export async function hunt(footage: Footage, folder: string, planted: ShadeCase)
     }
   }
   const job = await openRepair(result)
-  const lifter = new RatioLifter(job, found)
+  const pass = new LightingPass(job, found)
   const owned = new OwnLights(footage, planted, found)
   const errors: number[] = []
   let applied = 0
@@ -98,7 +98,7 @@ export async function hunt(footage: Footage, folder: string, planted: ShadeCase)
   let samples = 0
   for (const match of found.frames) {
     if (labelAt(planted, match.donor) !== 'empty') continue
-    const lifted = await lifter.lift(match, { featherPx: 0 })
+    const lifted = await pass.lift(match, { featherPx: 0 })
     const { box, crop } = planted
     const at = regionPixels({ ...box, x: box.x - lifted.rect.x, y: box.y - lifted.rect.y }, lifted.rect.w)
     const truth = truthRatio(planted, match)

@@ -11,7 +11,7 @@ import { afterAll, afterEach, beforeAll, describe, expect, test, vi } from 'vite
 import { exrReader } from '../../src/footage/exr/reader.js'
 import { openPlate, readRect } from '../../src/footage/plate.js'
 import { withFootage } from '../../src/repair/footage.js'
-import { writeRatios } from '../../src/repair/lighting/write.js'
+import { writeLighting } from '../../src/repair/lighting/write.js'
 import { openRepair, type RepairJob, repairFrame } from '../../src/repair/repair.js'
 import { writeCandidate } from '../../src/repair/write.js'
 import { findBorrow } from '../../src/search/borrow/borrow.js'
@@ -210,7 +210,7 @@ describe.runIf(hasFfmpeg)('of a movie', () => {
     const run = result.candidates[0]!
     const [out, job] = [fresh(), await openRepair(result)]
     const runs = counted()
-    const names = await writeRatios(job, run, out)
+    const names = await writeLighting(job, run, out)
     expect(runs()).toBe(1)
     expect(names[4]).toBe('wall_ratio.0007.exr')
     const at = await exrReader.read(join(out, names[4]!), box)

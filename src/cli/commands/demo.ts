@@ -5,7 +5,7 @@ import { join, resolve } from 'node:path'
 import type { Command } from 'commander'
 import { encode } from '../../colour/transfer.js'
 import { cleanFrame, renderScene, type SceneTruth } from '../../demo/scene.js'
-import { writeRatios } from '../../repair/lighting/write.js'
+import { writeLighting } from '../../repair/lighting/write.js'
 import { type RepairedFrame, type RepairJob, repairFrame, repairOf } from '../../repair/repair.js'
 import { writeCandidate } from '../../repair/write.js'
 import { borrow as findMoment } from '../../search/borrow/borrow.js'
@@ -108,7 +108,7 @@ async function borrow(
     if (best === undefined) return
     const folder = join(staging, 'ratio')
     await mkdir(folder)
-    await writeRatios(job, best, folder, { onProgress: io.progress.report, signal: io.signal })
+    await writeLighting(job, best, folder, { onProgress: io.progress.report, signal: io.signal })
   })
   io.progress.clear()
   const moment = best?.moment

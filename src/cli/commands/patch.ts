@@ -4,8 +4,8 @@ import { type Command, Option } from 'commander'
 import { misuse, OffcutError } from '../../errors.js'
 import { printFrames } from '../../footage/frames.js'
 import { type Plate, readAlpha } from '../../footage/plate.js'
-import { checkStrength, MAX_STRENGTH, STRENGTH } from '../../repair/lighting/lifter.js'
-import { writeRatios } from '../../repair/lighting/write.js'
+import { checkStrength, MAX_STRENGTH, STRENGTH } from '../../repair/lighting/lighting-pass.js'
+import { writeLighting } from '../../repair/lighting/write.js'
 import { FEATHER_PX, openRepair, pick, type RepairJob } from '../../repair/repair.js'
 import { PATCH_FORMATS, type PatchFormat, wholeEnding, writeCandidate } from '../../repair/write.js'
 import type { Candidate, Result } from '../../search/result.js'
@@ -136,7 +136,7 @@ async function patchOne(
       signal: io.signal,
     }
     names = ratio
-      ? await writeRatios(job, candidate, staging, { ...shared, strength: flags.strength })
+      ? await writeLighting(job, candidate, staging, { ...shared, strength: flags.strength })
       : await writeCandidate(job, candidate, staging, {
           ...shared,
           format: flags.format,

@@ -13,7 +13,7 @@ import { exp2, log2 } from './simd'
  */
 export function refineRatio(
   donor: usize,
-  quiet: usize,
+  reference: usize,
   validity: usize,
   noise: usize,
   out: usize,
@@ -32,8 +32,8 @@ export function refineRatio(
   for (let i: usize = 0; i < end; i += 16) {
     const w = v128.load(validity + i)
     const on = f32x4.gt(w, zero)
-    // The quiet state under the light that is known so far; what of the donor it does not explain is lifted.
-    const q = f32x4.mul(v128.load(out + i), v128.load(quiet + i))
+    // The reference state under the light that is known so far; what of the donor it does not explain is lifted.
+    const q = f32x4.mul(v128.load(out + i), v128.load(reference + i))
     const wq = f32x4.mul(w, q)
     v128.store(a + i, v128.and(on, f32x4.mul(wq, v128.load(donor + i))))
     v128.store(b + i, v128.and(on, f32x4.mul(wq, q)))

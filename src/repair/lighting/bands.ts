@@ -2,7 +2,7 @@
 // a smaller one adds to the next larger is kept as far as there is more of it than grain alone would show. Empirical
 // Wiener shrinkage in bands, M. K. Mihcak, I. Kozintsev, K. Ramchandran, P. Moulin, Low-complexity Image Denoising Based
 // on Statistical Modeling of Wavelet Coefficients (IEEE SPL 1999); differs: the bands lie between windows of a
-// least-squares ratio, and grain's share of each is measured on the plate's own quiet frames, coding noise and all.
+// least-squares ratio, and grain's share of each is measured on the plate's own unlit frames, coding noise and all.
 import { LUMINANCE_WEIGHTS } from '../../colour/luminance.js'
 import { addBand, blur, logs } from '../../kernels/ratio.js'
 import type { Workspace } from '../../kernels/workspace.js'
@@ -34,41 +34,41 @@ export type BandGrain = readonly (readonly Float32Array[])[]
 export function logRatios(
   workspace: Workspace,
   donor: Channels,
-  quiet: Channels,
+  reference: Channels,
   validity: Readonly<Float32Array>,
   noise: Readonly<Float32Array>,
   width: number,
 ): LogRatios {
   const at = (a: Readonly<Float32Array>, b: Readonly<Float32Array>) =>
     SCALES.map((scale) => {
-      const ratio = ratioAt(workspace, { donor: a, quiet: b, validity, noise }, width, scale)
+      const ratio = ratioAt(workspace, { donor: a, reference: b, validity, noise }, width, scale)
       logs(workspace, ratio)
       return ratio
     })
-  const light = at(luminanceOf(donor), luminanceOf(quiet))
+  const light = at(luminanceOf(donor), luminanceOf(reference))
   const colours = donor.map((channel, c) => {
-    const planes = at(channel, quiet[c])
+    const planes = at(channel, reference[c])
     for (const [k, plane] of planes.entries()) for (let i = 0; i < plane.length; i++) plane[i] -= light[k][i]
     return planes
   })
   return [light, ...colours]
 }
 
-/** Grain's variance in each band, from ratios of quiet frames to their mean, smoothed over `radius`. */
+/** Grain's variance in each band, from ratios of unlit frames to their mean, smoothed over `radius`. */
 export function bandGrain(
   workspace: Workspace,
-  quiet: readonly LogRatios[],
+  unlit: readonly LogRatios[],
   width: number,
   radius: number,
 ): BandGrain {
-  return quiet[0].map((planes, p) =>
+  return unlit[0].map((planes, p) =>
     planes.slice(1).map((_, band) => {
       const square = new Float32Array(planes[0].length)
-      for (const ratios of quiet) {
+      for (const ratios of unlit) {
         const [fine, coarse] = [ratios[p][band], ratios[p][band + 1]]
         for (let i = 0; i < square.length; i++) {
           const d = fine[i] - coarse[i]
-          square[i] += (d * d) / quiet.length
+          square[i] += (d * d) / unlit.length
         }
       }
       blur(workspace, square, width, radius)

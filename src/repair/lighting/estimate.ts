@@ -1,5 +1,5 @@
 // The smooth ratio of two pictures of one surface, where grain would drown the ratio of their pixels.
-// In a window it is the least-squares factor that turns the quiet picture into the other, with a prior that it is 1: where
+// In a window it is the least-squares factor that turns the reference into the other, with a prior that it is 1: where
 // there is little light there is little evidence, and the answer goes to 1 instead of exploding. What such a mean cuts off
 // a shadow's edges is put back by lifting once more from what the first answer left over: J. W. Tukey's twicing
 // (Exploratory Data Analysis, 1977; W. Stuetzle, Y. Mittal, 1979: the bias falls from second to fourth order).
@@ -17,9 +17,9 @@ const ROUNDS = 2
 /**
  * The ratio at one window size.
  *
- * @param pair   the donor, and the same surface in its quiet state, in the same light
+ * @param pair   the donor, and the same surface in its reference state, in the same light
  * @param radius of three box blurs, which together are near a Gaussian of sigma sqrt(r (r + 1)) pixels
- * @returns donor over quiet
+ * @returns donor over reference
  */
 export function ratioAt(workspace: Workspace, pair: RatioPair, width: number, radius: number): Float32Array {
   const out = new Float32Array(pair.donor.length).fill(1)

@@ -1,4 +1,4 @@
-// Whoever walks past while the shadow is there must not be lifted with it: where the donor shows a thing and not the
+// Whoever walks past while the shadow is there must not be lifted with it: where the donor shows an occluder and not the
 // surface it has no say, and the light there is what it is round about.
 
 import { blur, logs } from '../../kernels/ratio.js'
@@ -16,13 +16,13 @@ import {
   tileGrid,
 } from '../../match/tiles.js'
 import { type Channels, luminanceOf } from './bands.js'
-import { channelsOf, type Lit, type Quiet, quietAt } from './unlit.js'
+import { channelsOf, type Lit, type ReferenceState, referenceAt } from './reference-state.js'
 
 /** Windows from which a hole is filled, radii in pixels: the first that sees enough beside it. */
 const FILL_PX = [4, 8, 16, 32, 64] as const
 /** A coat may be as smooth as a shadow: beyond this many times the depth of the moment's peak it is no light. */
 const DEEPER = 1.5
-/** A thing that shows is rougher than this, stops; what is hardly rougher than grain may be an edge of the light. */
+/** An occluder that shows is rougher than this, stops; what is hardly rougher than grain may be an edge of the light. */
 const PLAIN_ROUGH = 0.15
 /** Beside somebody a pixel belongs to them when it is so far from most of its tile: stops, and sigma of grain. */
 const BESIDE_STOPS = 0.2
@@ -33,7 +33,7 @@ const ENOUGH = 0.1
 const RELAX_ROUNDS = 80
 const OVER_RELAX = 1.85
 
-/** Tells things from light on one target frame's grid. */
+/** Tells occluders from light on one target frame's grid. */
 export class Occluders {
   readonly #grid: TileGrid
   readonly #tiles: ReferenceTiles
@@ -41,21 +41,21 @@ export class Occluders {
   readonly #kind: Uint8Array
 
   /**
-   * @param frames the quiet frames, in the light of the peak
+   * @param frames the unlit frames, in the light of the peak
    * @param moment its peak's frame number, depth in stops, and which way it goes
    * @param inside the region's weights over a window of `width` pixels
    */
   constructor(
     readonly workspace: Workspace,
     frames: readonly Lit[],
-    quiet: Quiet,
+    reference: ReferenceState,
     readonly moment: { readonly peak: number; readonly depthStops: number; readonly sign: Sign },
     inside: Readonly<Float32Array>,
     width: number,
   ) {
     this.#grid = tileGrid(inside, width)
     const tiles = this.#grid.columns * this.#grid.rows
-    const level = logLuminance(workspace, quietAt(quiet, moment.peak, [1, 1, 1]))
+    const level = logLuminance(workspace, referenceAt(reference, moment.peak, [1, 1, 1]))
     const changes = frames.map((f) => {
       const out = tileChange(tiles)
       measureTiles(logLuminance(workspace, channelsOf(f)), 0, trustOf(f.validity), level, this.#grid, out)
@@ -67,7 +67,7 @@ export class Occluders {
   }
 
   /**
-   * @param base the quiet state in the donor's light
+   * @param base the reference state in the donor's light
    * @returns the donor's validity, 0 where somebody stands
    */
   validity(donor: Channels, valid: Readonly<Float32Array>, base: Channels): Float32Array {

@@ -1,4 +1,4 @@
-// The ratio pass onto disk: a picture to multiply with, or the whole frames multiplied.
+// The lighting pass onto disk: a picture to multiply with, or the whole frames multiplied.
 import { join } from 'node:path'
 import { writeExr } from '../../footage/write/exr.js'
 import type { OnProgress } from '../../progress.js'
@@ -7,9 +7,9 @@ import type { Candidate } from '../../search/result.js'
 import { withFootage } from '../footage.js'
 import type { RepairJob } from '../repair.js'
 import { carried, frameName, framesToWrite, untouchedFrame, wholeEnding, writeRepaired } from '../write.js'
-import { type LiftedFrame, RatioLifter, type RatioOptions } from './lifter.js'
+import { type LiftedFrame, type LightingOptions, LightingPass } from './lighting-pass.js'
 
-export interface WriteRatioOptions extends RatioOptions {
+export interface WriteLightingOptions extends LightingOptions {
   /** The target's full frames, multiplied, instead of the ratio. */
   readonly whole?: boolean
   readonly onProgress?: OnProgress
@@ -23,11 +23,11 @@ export interface WriteRatioOptions extends RatioOptions {
  *
  * @returns the files' names, in order
  */
-export async function writeRatios(
+export async function writeLighting(
   job: RepairJob,
   candidate: Candidate,
   folder: string,
-  options: WriteRatioOptions = {},
+  options: WriteLightingOptions = {},
 ): Promise<string[]> {
   return withFootage(job, [candidate], options, () => writeFrames(job, candidate, folder, options))
 }
@@ -36,15 +36,15 @@ async function writeFrames(
   job: RepairJob,
   candidate: Candidate,
   folder: string,
-  { whole = false, onProgress, signal, ...options }: WriteRatioOptions,
+  { whole = false, onProgress, signal, ...options }: WriteLightingOptions,
 ): Promise<string[]> {
-  const lifter = new RatioLifter(job, candidate)
+  const pass = new LightingPass(job, candidate)
   const { target } = job
   const names: string[] = []
   const frames = framesToWrite(job, candidate)
   for (const [i, { target: number, match }] of frames.entries()) {
     signal?.throwIfAborted()
-    const lifted = match === undefined ? null : await lifter.lift(match, options)
+    const lifted = match === undefined ? null : await pass.lift(match, options)
     const ending = whole ? wholeEnding(target) : 'exr'
     const name = frameName(target, number, whole ? 'borrowed' : 'ratio', ending)
     const path = join(folder, name)

@@ -1,6 +1,6 @@
 // Where the sheet gets its pictures from: the repair of one frame of one candidate.
 import type { Frame } from '../../raster/frame.js'
-import { RatioLifter } from '../../repair/lighting/lifter.js'
+import { LightingPass } from '../../repair/lighting/lighting-pass.js'
 import { type RepairedFrame, type RepairJob, repairFrame } from '../../repair/repair.js'
 import type { Candidate, FrameMatch } from '../../search/result.js'
 
@@ -22,17 +22,17 @@ export interface PictureSource {
 
 /** The pictures that patch would make of a result: the lent pixels of a hide, the lifted ratio of a borrow. */
 export function picturesOf(job: RepairJob): PictureSource {
-  const lifters = new Map<string, RatioLifter>()
-  const lifterOf = (candidate: Candidate): RatioLifter | undefined => {
+  const passes = new Map<string, LightingPass>()
+  const passOf = (candidate: Candidate): LightingPass | undefined => {
     if (!candidate.moment?.quietState?.length) return undefined
-    const lifter = lifters.get(candidate.id) ?? new RatioLifter(job, candidate)
-    lifters.set(candidate.id, lifter)
-    return lifter
+    const pass = passes.get(candidate.id) ?? new LightingPass(job, candidate)
+    passes.set(candidate.id, pass)
+    return pass
   }
   const pictures = async (candidate: Candidate, frame: FrameMatch): Promise<RowPictures> =>
-    lifterOf(candidate)?.lift(frame) ?? repairFrame(job, frame, candidate.grain)
+    passOf(candidate)?.lift(frame) ?? repairFrame(job, frame, candidate.grain)
   return {
     pictures,
-    donor: async (candidate, frame) => lifterOf(candidate)?.donor(frame) ?? pictures(candidate, frame),
+    donor: async (candidate, frame) => passOf(candidate)?.donor(frame) ?? pictures(candidate, frame),
   }
 }

@@ -4,7 +4,7 @@ import { Workspace } from '../../../src/kernels/workspace.js'
 import { logRatios, withoutGrain } from '../../../src/repair/lighting/bands.js'
 import { ratioAt } from '../../../src/repair/lighting/estimate.js'
 import { normal } from '../../synthetic.js'
-import * as straight from './lifter.reference.js'
+import * as straight from './lighting.reference.js'
 
 const workspace = new Workspace()
 
@@ -31,7 +31,7 @@ function expectAlike(found: Readonly<Float32Array>, wanted: readonly number[], w
 describe.each(SIZES)('on %i x %i pixels', (width, height) => {
   const length = width * height
   const donor = picture(length, 1)
-  const quiet = picture(length, 2, 0.3)
+  const reference = picture(length, 2, 0.3)
   const validity = Float32Array.from({ length }, (_, i) => (i % 7 === 3 ? 0 : i % 5 === 1 ? 0.5 : 1))
   const noise = new Float32Array(length).fill(1e-4)
 
@@ -42,14 +42,14 @@ describe.each(SIZES)('on %i x %i pixels', (width, height) => {
   })
 
   test.each([1, 8])('the ratio in windows of radius %i', (radius) => {
-    const found = ratioAt(workspace, { donor, quiet, validity, noise }, width, radius)
-    const wanted = straight.ratioAt([...donor], [...quiet], [...validity], [...noise], width, radius)
+    const found = ratioAt(workspace, { donor, reference, validity, noise }, width, radius)
+    const wanted = straight.ratioAt([...donor], [...reference], [...validity], [...noise], width, radius)
     expectAlike(found, wanted, 2e-6)
   })
 
   test('bands put together again without their grain', () => {
     const channels = [donor, picture(length, 3), picture(length, 4)]
-    const ratios = logRatios(workspace, channels, [quiet, quiet, quiet], validity, noise, width)
+    const ratios = logRatios(workspace, channels, [reference, reference, reference], validity, noise, width)
     const grain = ratios.map((planes) => planes.slice(1).map((_, band) => picture(length, band, 0.002)))
     const found = withoutGrain(workspace, ratios, grain, width)
     const wanted = straight.withoutGrain(ratios, grain, width)

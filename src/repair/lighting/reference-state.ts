@@ -1,4 +1,4 @@
-// The quiet state that a moment's light is compared with: the mean of some frames, pixel by pixel without those on which
+// The reference state that a moment's light is compared with: the mean of some frames, pixel by pixel without those on which
 // somebody stands there, and what their grain does to a ratio.
 import { blur } from '../../kernels/ratio.js'
 import type { Workspace } from '../../kernels/workspace.js'
@@ -6,11 +6,11 @@ import { medianAndSigma } from '../../match/selection.js'
 import type { Frame } from '../../raster/frame.js'
 import { type BandGrain, bandGrain, type Channels, logRatios, luminanceOf } from './bands.js'
 
-/** Quiet frames that tell what grain does: every other one of sixteen. */
+/** Unlit frames that tell what grain does: every other one of sixteen. */
 const CALIBRATION_FRAMES = 8
 /** Grain's variance is alike over so many pixels: it follows the light, not the texture. */
 export const NOISE_RADIUS_PX = 8
-/** A quiet frame's pixel this many sigma of grain, and this share of its light, off the median shows somebody. */
+/** An unlit frame's pixel this many sigma of grain, and this share of its light, off the median shows somebody. */
 const PASSING_SIGMA = 4
 const PASSING_SHARE = 0.07
 
@@ -24,8 +24,8 @@ export interface UnlitFrame extends Lit {
   readonly frame: number
 }
 
-/** The quiet state on one target frame's grid, in the light of the moment's peak. */
-export interface Quiet {
+/** The reference state on one target frame's grid, in the light of the moment's peak. */
+export interface ReferenceState {
   /** Before the peak and after it: light on a surface drifts, and a moment lies between the two. */
   readonly before: Side
   readonly after: Side
@@ -46,9 +46,9 @@ export function referenceState(
   frames: readonly UnlitFrame[],
   peak: number,
   width: number,
-): Quiet {
+): ReferenceState {
   const shown = meanOf(frames)
-  leavePassersOut(workspace, frames, width)
+  leaveOccludersOut(workspace, frames, width)
   const whole = meanOf(frames, shown)
   const side = (chosen: readonly UnlitFrame[]): Side => {
     const used = chosen.length > 0 ? chosen : frames
@@ -59,7 +59,7 @@ export function referenceState(
   }
   const validity = new Float32Array(whole[0].length)
   for (const { validity: t } of frames) for (let i = 0; i < validity.length; i++) validity[i] += t[i]
-  // A pixel that most quiet frames can't show is no witness.
+  // A pixel that most unlit frames can't show is no witness.
   for (let i = 0; i < validity.length; i++) validity[i] = validity[i] > frames.length / 2 ? 1 : 0
   return {
     before: side(frames.filter((f) => f.frame < peak)),
@@ -69,11 +69,11 @@ export function referenceState(
   }
 }
 
-/** What grain alone does to a ratio of quiet frames to their own mean. */
-export function quietGrain(
+/** What grain alone does to a ratio of unlit frames to their own mean. */
+export function unlitGrain(
   workspace: Workspace,
   frames: readonly UnlitFrame[],
-  quiet: Quiet,
+  reference: ReferenceState,
   width: number,
 ): BandGrain {
   const mean = meanOf(frames)
@@ -81,15 +81,19 @@ export function quietGrain(
   // A frame is part of the mean it is compared with, which hides a share of its grain.
   const hidden = frames.length > 1 ? frames.length / (frames.length - 1) : 1
   const ratios = used.map((f) =>
-    logRatios(workspace, channelsOf(f), mean, both(quiet.validity, f.validity), quiet.noise, width),
+    logRatios(workspace, channelsOf(f), mean, both(reference.validity, f.validity), reference.noise, width),
   )
   return bandGrain(workspace, ratios, width, NOISE_RADIUS_PX).map((bands) =>
     bands.map((variance) => variance.map((v) => v * hidden)),
   )
 }
 
-/** The quiet state at a frame's time, between the two sides. */
-export function quietAt({ before, after }: Quiet, frame: number, gain: readonly number[]): Float32Array[] {
+/** The reference state at a frame's time, between the two sides. */
+export function referenceAt(
+  { before, after }: ReferenceState,
+  frame: number,
+  gain: readonly number[],
+): Float32Array[] {
   const between = after.at > before.at ? (frame - before.at) / (after.at - before.at) : 0
   const late = Math.min(1, Math.max(0, between))
   return before.channels.map((early, c) => {
@@ -101,7 +105,7 @@ export function quietAt({ before, after }: Quiet, frame: number, gain: readonly 
 }
 
 /** Takes the validity from pixels that are not what most frames show: people beside the region, whom no shadow shades. */
-function leavePassersOut(workspace: Workspace, frames: readonly UnlitFrame[], width: number): void {
+function leaveOccludersOut(workspace: Workspace, frames: readonly UnlitFrame[], width: number): void {
   const length = frames[0].validity.length
   const light = frames.map((f) => luminanceOf(channelsOf(f)))
   const middle = new Float32Array(length)

@@ -8,9 +8,9 @@ import { Workspace } from '../../../src/kernels/workspace.js'
 import { frame } from '../../../src/raster/frame.js'
 import { bandGrain, logRatios, luminanceOf, withoutGrain } from '../../../src/repair/lighting/bands.js'
 import { ratioAt } from '../../../src/repair/lighting/estimate.js'
-import { RatioLifter } from '../../../src/repair/lighting/lifter.js'
-import { referenceState, type UnlitFrame } from '../../../src/repair/lighting/unlit.js'
-import { writeRatios } from '../../../src/repair/lighting/write.js'
+import { LightingPass } from '../../../src/repair/lighting/lighting-pass.js'
+import { referenceState, type UnlitFrame } from '../../../src/repair/lighting/reference-state.js'
+import { writeLighting } from '../../../src/repair/lighting/write.js'
 import { openRepair, type RepairJob } from '../../../src/repair/repair.js'
 import { findBorrow } from '../../../src/search/borrow/borrow.js'
 import type { Candidate, Result } from '../../../src/search/result.js'
@@ -25,14 +25,14 @@ describe('the ratio of two pictures', () => {
   const width = 48
   const length = width * 40
   const validity = new Float32Array(length).fill(1)
-  const at = (donor: Float32Array, quiet: Float32Array, variance: number, scale = 2) =>
+  const at = (donor: Float32Array, reference: Float32Array, variance: number, scale = 2) =>
     ratioAt(
       workspace,
-      { donor, quiet, validity, noise: new Float32Array(length).fill(variance) },
+      { donor, reference, validity, noise: new Float32Array(length).fill(variance) },
       width,
       scale,
     )
-  const quiet = Float32Array.from({ length }, (_, i) => 0.2 + 0.05 * Math.sin(i * 1.7))
+  const reference = Float32Array.from({ length }, (_, i) => 0.2 + 0.05 * Math.sin(i * 1.7))
 
   // Hand-computed: a shadow of 0.62 stops leaves 2^-0.62 = 0.6507 of the light.
   test.each([
@@ -41,8 +41,8 @@ describe('the ratio of two pictures', () => {
     [0.5, Math.SQRT2],
   ])('%s stops are a factor of %s', (stops, factor) => {
     for (const r of at(
-      quiet.map((v) => v * 2 ** stops),
-      quiet,
+      reference.map((v) => v * 2 ** stops),
+      reference,
       1e-6,
     ))
       expect(r).toBeCloseTo(factor, 4)
@@ -50,25 +50,25 @@ describe('the ratio of two pictures', () => {
 
   test('grain in the dark does not explode: where there is no light the ratio goes to 1', () => {
     const grain = normal(5)
-    const dark = quiet.map(() => 1e-5)
+    const dark = reference.map(() => 1e-5)
     const noisy = dark.map((v) => Math.max(0, v + 0.002 * grain()))
     for (const r of at(noisy, dark, 0.002 ** 2)) expect(Math.abs(r - 1)).toBeLessThan(0.25)
     expect(noisy.reduce((a, b) => a + b) / length / 1e-5).toBeGreaterThan(50)
   })
 
   test('pixels that are not valid have no say, be they anything', () => {
-    const donor = quiet.map((v) => v / 2)
+    const donor = reference.map((v) => v / 2)
     const some = validity.map((_, i) => (i % 3 === 0 ? 0 : 1))
     const spoilt = donor.map((v, i) => (some[i] === 0 ? Number.NaN : v))
     const noise = new Float32Array(length).fill(1e-8)
-    for (const r of ratioAt(workspace, { donor: spoilt, quiet, validity: some, noise }, width, 2))
+    for (const r of ratioAt(workspace, { donor: spoilt, reference, validity: some, noise }, width, 2))
       expect(r).toBeCloseTo(0.5, 3)
   })
 
   test('nothing valid at all is no change', () => {
     const out = ratioAt(
       workspace,
-      { donor: quiet, quiet, validity: new Float32Array(length), noise: validity },
+      { donor: reference, reference, validity: new Float32Array(length), noise: validity },
       width,
       2,
     )
@@ -81,8 +81,8 @@ describe('the ratio of two pictures', () => {
       return 2 ** (-t * t * (3 - 2 * t))
     })
     const found = at(
-      quiet.map((v, i) => v * soft[i]),
-      quiet,
+      reference.map((v, i) => v * soft[i]),
+      reference,
       1e-9,
     )
     for (let i = 0; i < length; i++) expect(Math.abs(found[i] / soft[i] - 1)).toBeLessThan(0.01)
@@ -165,7 +165,7 @@ describe('a shadow on a grainy wall', () => {
   })
 })
 
-describe('a quiet state of many frames', () => {
+describe('a reference state of many frames', () => {
   const width = 24
   const frames = (passer: (i: number, k: number) => boolean): UnlitFrame[] =>
     Array.from({ length: 9 }, (_, k) => {
@@ -224,11 +224,11 @@ describe('a shadow lifted from one time to another', { timeout: 30_000 }, () => 
   afterAll(() => rmSync(folder, { recursive: true }))
 
   test('its ratio is the planted one to 2 % RMS, per channel', async () => {
-    const lifter = new RatioLifter(job, run)
+    const pass = new LightingPass(job, run)
     let square = 0
     let n = 0
     for (const match of run.frames) {
-      const { ratio, rect, mask } = await lifter.lift(match)
+      const { ratio, rect, mask } = await pass.lift(match)
       const i = match.target - 1001
       for (let y = 0, p = 0; y < rect.h; y++) {
         for (let x = 0; x < rect.w; x++, p++) {
@@ -250,12 +250,12 @@ describe('a shadow lifted from one time to another', { timeout: 30_000 }, () => 
   })
 
   test('strength scales its stops; 0 is no change', async () => {
-    const lifter = new RatioLifter(job, run)
+    const pass = new LightingPass(job, run)
     const match = run.frames[4]
     const [once, twice, none] = [
-      await lifter.lift(match),
-      await lifter.lift(match, { strength: 2 }),
-      await lifter.lift(match, { strength: 0 }),
+      await pass.lift(match),
+      await pass.lift(match, { strength: 2 }),
+      await pass.lift(match, { strength: 0 }),
     ]
     expect(Math.min(...once.ratio.data)).toBeLessThan(0.7)
     for (let i = 0; i < once.ratio.data.length; i++) {
@@ -266,7 +266,7 @@ describe('a shadow lifted from one time to another', { timeout: 30_000 }, () => 
   })
 
   test('it is 1 beyond the feather, and nowhere jumps at the mask’s edge', async () => {
-    const { ratio, alpha } = await new RatioLifter(job, run).lift(run.frames[4], { featherPx: 6 })
+    const { ratio, alpha } = await new LightingPass(job, run).lift(run.frames[4], { featherPx: 6 })
     expect(alpha).toContain(0)
     for (let p = 0; p < alpha.length; p++) if (alpha[p] === 0) expect(ratio.data[3 * p]).toBe(1)
     const partial = [...alpha].filter((a) => a > 0 && a < 1)
@@ -276,10 +276,10 @@ describe('a shadow lifted from one time to another', { timeout: 30_000 }, () => 
   test('the ratio pass has the plate’s size, is 1 outside, and multiplies; whole frames keep the rest bit by bit', async () => {
     const ratios = mkdtempSync(join(folder, 'ratios-'))
     const wholes = mkdtempSync(join(folder, 'wholes-'))
-    const names = await writeRatios(job, run, ratios)
+    const names = await writeLighting(job, run, ratios)
     expect(names).toEqual(readdirSync(ratios).sort())
     expect(names[0]).toBe('quay_ratio.1003.exr')
-    await writeRatios(job, run, wholes, { whole: true })
+    await writeLighting(job, run, wholes, { whole: true })
     const pass = await openPlate(ratios)
     expect([pass.width, pass.height]).toEqual([WIDTH, HEIGHT])
     const full = { x: 0, y: 0, w: WIDTH, h: HEIGHT }
@@ -307,8 +307,8 @@ describe('a shadow lifted from one time to another', { timeout: 30_000 }, () => 
     const { result } = job
     const black = { ...job, result: { ...result, region: { ...result.region, empty: [1001] } } }
     const one = { ...run, frames: run.frames.slice(0, 1) }
-    expect(await writeRatios(black, one, ratios)).toEqual(['quay_ratio.1001.exr', 'quay_ratio.1003.exr'])
-    await writeRatios(black, one, wholes, { whole: true })
+    expect(await writeLighting(black, one, ratios)).toEqual(['quay_ratio.1001.exr', 'quay_ratio.1003.exr'])
+    await writeLighting(black, one, wholes, { whole: true })
     const full = { x: 0, y: 0, w: WIDTH, h: HEIGHT }
     const read = async (folder: string) => (await readRect(await openPlate(folder), 1001, full)).data
     expect(new Set(await read(ratios))).toEqual(new Set([1]))
@@ -317,7 +317,7 @@ describe('a shadow lifted from one time to another', { timeout: 30_000 }, () => 
 
   test('a candidate of a hide has nothing to lift', () => {
     const hide = { ...run, moment: undefined }
-    expect(() => new RatioLifter(job, hide)).toThrow(expect.objectContaining({ code: 'MISUSE' }))
+    expect(() => new LightingPass(job, hide)).toThrow(expect.objectContaining({ code: 'MISUSE' }))
   })
 })
 
@@ -340,13 +340,13 @@ describe('a porter walks through the shadow', { timeout: 30_000 }, () => {
   test('the shadow is lifted without him: under him it is what it is round about', async () => {
     const [run] = result.candidates
     expect(run.moment).toMatchObject({ what: 'light', sign: 'darker' })
-    const lifter = new RatioLifter(await openRepair(result), run)
+    const pass = new LightingPass(await openRepair(result), run)
     let under = 0
     let square = 0
     for (const match of run.frames) {
       const thing = porter(match.donor - 1001)
       if (thing === null) continue
-      const { ratio, rect, mask } = await lifter.lift(match, { featherPx: 0 })
+      const { ratio, rect, mask } = await pass.lift(match, { featherPx: 0 })
       for (let y = 0, p = 0; y < rect.h; y++) {
         for (let x = 0; x < rect.w; x++, p++) {
           const [u, v] = [rect.x + x - thing.x, rect.y + y - thing.y]

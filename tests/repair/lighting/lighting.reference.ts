@@ -23,7 +23,7 @@ export function blur(data: readonly number[], width: number, radius: number): nu
 
 export function ratioAt(
   donor: readonly number[],
-  quiet: readonly number[],
+  reference: readonly number[],
   validity: readonly number[],
   noise: readonly number[],
   width: number,
@@ -31,7 +31,7 @@ export function ratioAt(
 ): number[] {
   let ratio = donor.map(() => 1)
   for (let round = 0; round < 2; round++) {
-    const under = quiet.map((q, i) => q * ratio[i])
+    const under = reference.map((q, i) => q * ratio[i])
     const a = blur(
       under.map((q, i) => validity[i] * q * donor[i]),
       width,

@@ -1,0 +1,152 @@
+// The lighting pass of a borrow: a donor over its own reference state, per channel, in linear light: the shadow or the
+// reflection alone.
+import { misuse } from '../../errors.js'
+import { readRect } from '../../footage/plate.js'
+import type { Frame } from '../../raster/frame.js'
+import type { Rect } from '../../raster/rect.js'
+import type { Offset } from '../../raster/transform.js'
+import { everyInside, featheredAlpha } from '../../region/region.js'
+import type { Candidate, FrameMatch } from '../../search/result.js'
+import { FEATHER_PX, type RepairedFrame, type RepairJob } from '../repair.js'
+import type { BandGrain } from './bands.js'
+import { multiplied, stopsOf, type Unlit } from './factors.js'
+import { LentFrames, placeOf } from './lent-frames.js'
+import { Occluders } from './occluders.js'
+import {
+  NOISE_RADIUS_PX,
+  type ReferenceState,
+  referenceState,
+  type UnlitFrame,
+  unlitGrain,
+} from './reference-state.js'
+
+/** Stops are multiplied by this: 1 is the change as it was shot. */
+export const STRENGTH = 1
+/** Most of it: a shadow of one stop is then four stops deep, more than any shadow takes. */
+export const MAX_STRENGTH = 4
+
+export interface LightingOptions {
+  /** Scales the change in stops, 0 to MAX_STRENGTH; 0 leaves the target as it is. */
+  readonly strength?: number
+  readonly featherPx?: number
+}
+
+export interface LiftedFrame extends RepairedFrame {
+  /** Linear RGB factors over `rect`: what the target is multiplied by; 1 beyond the feathered mask. */
+  readonly ratio: Frame
+}
+
+/** @throws MISUSE where a strength is none: below 0 a shadow would turn into light */
+export function checkStrength(strength: number): void {
+  if (!(strength >= 0 && strength <= MAX_STRENGTH))
+    throw misuse(
+      '`strength`',
+      `0 (no change) to ${MAX_STRENGTH}, where 1 is the change as it was shot`,
+      strength,
+    )
+}
+
+/** Lifts the frames of one candidate; what the unlit frames tell is worked out once for each place it is needed at. */
+export class LightingPass {
+  readonly #frames: LentFrames
+  readonly #inside: Float32Array
+  #unlit: Found<Unlit> | undefined
+  #grain: Found<BandGrain> | undefined
+
+  /** @throws MISUSE where the candidate holds no moment of light to lift */
+  constructor(
+    readonly job: RepairJob,
+    readonly candidate: Candidate,
+  ) {
+    const shares = candidate.moment?.quietState ?? []
+    if (shares.length === 0) {
+      throw misuse('`ratio`', 'a candidate found with `aim` borrow, which has a quiet state', candidate.id)
+    }
+    this.#frames = new LentFrames(job, shares)
+    this.#inside = everyInside(job.region)
+  }
+
+  /** @throws MISUSE where the strength is none; FRAME_UNREADABLE, FRAME_MISSING from the footage */
+  async lift(
+    match: FrameMatch,
+    { strength = STRENGTH, featherPx = FEATHER_PX }: LightingOptions = {},
+  ): Promise<LiftedFrame> {
+    checkStrength(strength)
+    const { region, target, workspace } = this.job
+    const { window } = region
+    const { inside } = region.frames.get(match.target)!
+    const [seen, lent, unlit] = await Promise.all([
+      readRect(target, match.target, window),
+      this.#frames.donor(match),
+      this.#unlitFor(match),
+    ])
+    const gain = match.quiet?.gain ?? [1, 1, 1]
+    const stops = stopsOf(workspace, lent, unlit, match.donor, gain, window.w)
+    const alpha = featheredAlpha(inside, window.w, featherPx)
+    for (let i = 0; i < alpha.length; i++)
+      if (lent.validity[i] === 0 && unlit.reference.validity[i] === 0) alpha[i] = 0
+    const made = multiplied(workspace, seen, stops, alpha, strength)
+    return { rect: window, target: seen, donor: lent.picture, alpha, mask: inside, ...made }
+  }
+
+  /** A frame's donor on the target, without a lift. @throws as lift */
+  async donor(match: FrameMatch): Promise<{ rect: Rect; donor: Frame }> {
+    const { picture } = await this.#frames.donor(match)
+    return { rect: this.job.region.window, donor: picture }
+  }
+
+  #unlitFor(match: FrameMatch): Promise<Unlit> {
+    const place = placeOf(match)
+    if (!this.#unlit || apart(this.#unlit.place, place) > 0)
+      this.#unlit = { place, value: this.#unlitAt(place) }
+    return this.#unlit.value
+  }
+
+  async #unlitAt(place: Offset): Promise<Unlit> {
+    const here = await this.#referenceAt(place)
+    const { frames, reference } = here
+    const { workspace, region } = this.job
+    const moment = this.candidate.moment!
+    const occluders =
+      moment.what === 'light'
+        ? new Occluders(workspace, frames, reference, moment, this.#inside, region.window.w)
+        : undefined
+    return { reference, occluders, grain: await this.#grainNear(place, here) }
+  }
+
+  /** Grain is alike a few pixels on: it is measured where the first of the frames near by is, not for every sway. */
+  #grainNear(place: Offset, here: ReferenceHere): Promise<BandGrain> {
+    const near = this.candidate.frames.map(placeOf).find((p) => apart(p, place) <= NOISE_RADIUS_PX) ?? place
+    if (!this.#grain || apart(this.#grain.place, near) > 0) {
+      const found = apart(near, place) > 0 ? this.#referenceAt(near) : Promise.resolve(here)
+      const { w } = this.job.region.window
+      this.#grain = {
+        place: near,
+        value: found.then(({ frames, reference }) => unlitGrain(this.job.workspace, frames, reference, w)),
+      }
+    }
+    return this.#grain.value
+  }
+
+  async #referenceAt(place: Offset): Promise<ReferenceHere> {
+    const frames = await this.#frames.unlitAt(place)
+    const { workspace, region } = this.job
+    const { peak } = this.candidate.moment!
+    return { frames, reference: referenceState(workspace, frames, peak, region.window.w) }
+  }
+}
+
+interface ReferenceHere {
+  readonly frames: readonly UnlitFrame[]
+  readonly reference: ReferenceState
+}
+
+/** What was found for a place, which moves the peak's frame onto a target frame. */
+interface Found<T> {
+  readonly place: Offset
+  readonly value: Promise<T>
+}
+
+function apart(a: Offset, b: Offset): number {
+  return Math.hypot(a.dx - b.dx, a.dy - b.dy)
+}
