@@ -1,6 +1,6 @@
 // The memory of one search, one worker or one repair. Kernels work in it; scratch in it is taken for the length of a call
 // and given back when the call ends, so that thousands of frames don't each allocate theirs. Nothing in it is global.
-import { instance, type Kernels } from './instance.js'
+import { giveBack, type Instance, type Kernels, takeInstance } from './instance.js'
 
 const PAGE_BYTES = 65536
 /** Vectors are 16 bytes wide: every buffer begins at one and has room for a whole number of them. */
@@ -50,8 +50,8 @@ interface Block {
 }
 
 export class Workspace {
-  readonly #kernels: Kernels
-  readonly #memory: WebAssembly.Memory
+  /** Undefined once it is closed. */
+  #instance: Instance | undefined
   readonly #poison: boolean
   /** The first page is the kernels' own. */
   #unused = PAGE_BYTES
@@ -73,14 +73,20 @@ export class Workspace {
    *   before it is written, shows; by default where the environment has OFFCUT_POISON=1, as the tests do
    */
   constructor({ poison = process.env.OFFCUT_POISON === '1' }: { poison?: boolean } = {}) {
-    const { kernels, memory } = instance()
-    this.#kernels = kernels
-    this.#memory = memory
+    this.#instance = takeInstance()
     this.#poison = poison
-    this.#buffer = memory.buffer
-    this.#buffers.add(memory.buffer)
+    this.#buffer = this.#instance.memory.buffer
+    this.#buffers.add(this.#buffer)
     this.#stretches.push(this.#fresh(STRETCH_BYTES))
     this.#top = this.#stretches[0].at
+  }
+
+  /** Gives the memory back: nothing can be asked of the workspace, and no view of it must be used, afterwards. */
+  close(): void {
+    if (this.#instance === undefined) return
+    this.#spoil(PAGE_BYTES, this.#unused)
+    giveBack(this.#instance)
+    this.#instance = undefined
   }
 
   /** Memory taken so far; what has been given back is used again, so that it stops growing. */
@@ -95,7 +101,7 @@ export class Workspace {
 
   /** As `within`, for the kernels' wrappers. */
   run<T>(use: (kernels: Kernels, room: Room) => T): T {
-    return this.#call(() => use(this.#kernels, this.#room))
+    return this.#call(() => use(this.#open().kernels, this.#room))
   }
 
   /** Scratch that lasts until it is released. */
@@ -115,7 +121,14 @@ export class Workspace {
     }
   }
 
+  /** @throws Error where it is closed: a frame that was still being read when its search was called off has none */
+  #open(): Instance {
+    if (this.#instance === undefined) throw new Error('the workspace is closed')
+    return this.#instance
+  }
+
   #call<T>(use: () => T): T {
+    this.#open()
     const [current, top, out] = [this.#current, this.#top, this.#toCopyOut.length]
     this.#depth++
     try {
@@ -223,10 +236,11 @@ export class Workspace {
   #fresh(byteLength: number): Block {
     const at = this.#unused
     const end = at + aligned(byteLength)
-    const lacking = end - this.#memory.buffer.byteLength
+    const { memory } = this.#open()
+    const lacking = end - memory.buffer.byteLength
     if (lacking > 0) {
-      this.#memory.grow(Math.ceil(lacking / PAGE_BYTES))
-      this.#buffer = this.#memory.buffer
+      memory.grow(Math.ceil(lacking / PAGE_BYTES))
+      this.#buffer = memory.buffer
       this.#buffers.add(this.#buffer)
     }
     this.#unused = end
@@ -252,4 +266,16 @@ function aligned(byteLength: number): number {
 
 function bytesOf({ buffer, byteOffset, byteLength }: Readonly<Samples>): Uint8Array {
   return new Uint8Array(buffer, byteOffset, byteLength)
+}
+
+/** What `use` makes, in a workspace of its own that is closed when it ends or is called off. */
+export async function* inWorkspace<E, R>(
+  use: (workspace: Workspace) => AsyncGenerator<E, R>,
+): AsyncGenerator<E, R> {
+  const workspace = new Workspace()
+  try {
+    return yield* use(workspace)
+  } finally {
+    workspace.close()
+  }
 }

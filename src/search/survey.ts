@@ -79,23 +79,27 @@ export async function surveyPlate(
   const frames: SurveyFrame[] = []
   const prints: FramePrint[] = []
   const unreadable: { frame: number; message: string }[] = []
-  for await (const one of untilAborted(trackFrames(workspace, [plate], keys, setup, { signal }), signal)) {
-    const { frame, kept, done, total } = one
-    onProgress?.({ phase: 'surveying', done, total })
-    if (kept === undefined) {
-      unreadable.push(one)
-      continue
+  try {
+    for await (const one of untilAborted(trackFrames(workspace, [plate], keys, setup, { signal }), signal)) {
+      const { frame, kept, done, total } = one
+      onProgress?.({ phase: 'surveying', done, total })
+      if (kept === undefined) {
+        unreadable.push(one)
+        continue
+      }
+      const { pose, noise, seen, print } = kept
+      const held = pose.sigma <= HELD_SIGMA
+      prints.push({ frame, print: print! })
+      frames.push({
+        frame,
+        stops: middleDifference(seen.log.data, first.log.data, seen.validity, first.validity),
+        grainStops: noise,
+        dx: held ? pose.dx : null,
+        dy: held ? pose.dy : null,
+      })
     }
-    const { pose, noise, seen, print } = kept
-    const held = pose.sigma <= HELD_SIGMA
-    prints.push({ frame, print: print! })
-    frames.push({
-      frame,
-      stops: middleDifference(seen.log.data, first.log.data, seen.validity, first.validity),
-      grainStops: noise,
-      dx: held ? pose.dx : null,
-      dy: held ? pose.dy : null,
-    })
+  } finally {
+    workspace.close()
   }
   const byNumber = (a: { frame: number }, b: { frame: number }) => a.frame - b.frame
   return {

@@ -98,6 +98,34 @@ describe('scratch', () => {
   })
 })
 
+describe('a workspace that is closed', () => {
+  test('does nothing more, even where a view of it was kept, and closing it again is no error', () => {
+    const workspace = new Workspace()
+    const held = workspace.hold()
+    const kept = held.floats(8).fill(1)
+    workspace.close()
+    workspace.close()
+    expect(allNaN(kept)).toBe(true)
+    for (const ask of [
+      () => workspace.within(() => 1),
+      () => softSign(workspace, kept, 1),
+      () => held.floats(5_000_000),
+    ])
+      expect(ask).toThrow('the workspace is closed')
+  })
+
+  test('leaves its memory to the next, and to one only', () => {
+    const first = new Workspace({ poison: false })
+    const kept = first.hold().floats(8).fill(0.5)
+    first.close()
+    first.close()
+    const [second, third] = [new Workspace({ poison: false }), new Workspace({ poison: false })]
+    second.hold().floats(8).fill(2)
+    third.hold().floats(8).fill(3)
+    expect(new Set(kept)).toEqual(new Set([2]))
+  })
+})
+
 describe('what is held', () => {
   test('outlives calls and growth, and is poison once it is released', () => {
     const workspace = new Workspace({ poison: true })

@@ -3,7 +3,7 @@
 import { misuse } from '../../errors.js'
 import { printFrames } from '../../footage/frames.js'
 import type { Plate } from '../../footage/plate.js'
-import { Workspace } from '../../kernels/workspace.js'
+import { inWorkspace, type Workspace } from '../../kernels/workspace.js'
 import { minSpread } from '../../match/min-spread.js'
 import type { OnProgress } from '../../progress.js'
 import type { Rect } from '../../raster/rect.js'
@@ -52,12 +52,19 @@ const NOTHING_STOPS = 1e-4
  * @returns as hide, without rows
  * @throws as hide; MISUSE where `peak`, `like`, `lookIn` or `offset` name what is not there
  */
-export async function* borrow(shot: Shot, options: BorrowOptions = {}): AsyncGenerator<SearchEvent, void> {
+export function borrow(shot: Shot, options: BorrowOptions = {}): AsyncGenerator<SearchEvent, void> {
+  return inWorkspace((workspace) => borrowIn(workspace, shot, options))
+}
+
+async function* borrowIn(
+  workspace: Workspace,
+  shot: Shot,
+  options: BorrowOptions,
+): AsyncGenerator<SearchEvent, void> {
   const { signal, sign } = options
   const keep = keepOf(options.keep)
   const { plates, frames, donors, region, reach } = shot
   const [target] = plates
-  const workspace = new Workspace()
   const turns = new Turns(signal)
   if (options.peak !== undefined && region.empty.includes(options.peak))
     throw misuse('`peak`', `a frame whose mask is not black, of ${printFrames(frames)}`, options.peak)

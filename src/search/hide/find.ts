@@ -1,5 +1,5 @@
 // The aim `hide`: which frames can lend the region over the target range, best first.
-import { Workspace } from '../../kernels/workspace.js'
+import { inWorkspace, type Workspace } from '../../kernels/workspace.js'
 import { minSpread } from '../../match/min-spread.js'
 import type { OnProgress } from '../../progress.js'
 import { type FrameKey, keyOf } from '../../shot/frame-key.js'
@@ -32,13 +32,17 @@ export interface SearchOptions {
  * @returns what it learns as it learns it; the last event has what `result.json` holds
  * @throws FRAMES_UNREADABLE, FRAME_SIZE, FRAME_DEPTH, MISUSE (`keep`); the abort reason when `signal` fires
  */
-export async function* hide(
+export function hide(shot: Shot, options: SearchOptions = {}): AsyncGenerator<SearchEvent, void> {
+  return inWorkspace((workspace) => hideIn(workspace, shot, options))
+}
+
+async function* hideIn(
+  workspace: Workspace,
   shot: Shot,
-  { keep: asked, signal }: SearchOptions = {},
+  { keep: asked, signal }: SearchOptions,
 ): AsyncGenerator<SearchEvent, void> {
   const keep = keepOf(asked)
   const { plates, frames, region } = shot
-  const workspace = new Workspace()
   const turns = new Turns(signal)
   const middle = frames[frames.length >> 1]
   const plan = planOf(shot, { window: region.window, wanted: middle, others: witnesses(plates) })
