@@ -6,6 +6,7 @@ import { pathToFileURL } from 'node:url'
 import { type Browser, type BrowserContextOptions, chromium, type Page } from 'playwright-core'
 import { afterAll, afterEach, beforeAll, describe, expect, test } from 'vitest'
 import type { Result } from '../../src/search/result.js'
+import type { PictureSource } from '../../src/sheet/data/pictures.js'
 import { findChromium } from '../../src/sheet/pdf.js'
 import { writeSheet } from '../../src/sheet/sheet.js'
 import { heronPictures, quaysidePictures } from '../sheet/quayside.js'
@@ -29,8 +30,8 @@ export interface Opened {
 }
 
 export interface Bench {
-  /** Writes a sheet once per name and gives its path. */
-  sheet: (name: string, result: Result) => Promise<string>
+  /** Writes a sheet once per name and gives its path; without pictures of its own a result gets made-up ones. */
+  sheet: (name: string, result: Result, pictures?: PictureSource) => Promise<string>
   /** Opens it from disk with the network cut. */
   open: (path: string, options?: BrowserContextOptions) => Promise<Opened>
   folder: () => string
@@ -70,11 +71,11 @@ export function inChromium(title: string, body: (bench: Bench) => void): void {
 
     body({
       folder: () => folder,
-      sheet: (name, result) => {
+      sheet: (name, result, own) => {
         const known = sheets.get(name)
         if (known) return known
         const out = join(folder, name)
-        const pictures = result.aim === 'borrow' ? heronPictures(result) : quaysidePictures(result)
+        const pictures = own ?? (result.aim === 'borrow' ? heronPictures(result) : quaysidePictures(result))
         const made = writeSheet(out, result, pictures).then(() => join(out, 'sheet.html'))
         sheets.set(name, made)
         return made
