@@ -1,13 +1,15 @@
 // A moment made into a candidate: the run that lands its peak on the wanted frame, with all that lifting it needs.
 import type { Workspace } from '../../kernels/workspace.js'
 import type { Offset } from '../../raster/transform.js'
+import type { Region } from '../../region/region.js'
 import { type FrameKey, keyOf } from '../../shot/frame-key.js'
+import type { TrackedFrame } from '../../track/frame-tracker.js'
 import type { Steps } from '../../turns.js'
 import { Measurer, round } from '../measure.js'
 import { PairMaker } from '../pairs.js'
 import type { Registered } from '../register.js'
 import type { Candidate } from '../result.js'
-import { gainBetween } from './changes.js'
+import { gainBetween, type Measured } from './changes.js'
 import { fitOf, fitScore, fitVerdict } from './fit.js'
 import { momentEntry } from './moment-entry.js'
 import { type FoundMoment, STRONG_SHARE } from './moments.js'
@@ -16,6 +18,9 @@ import { unlitFrames } from './unlit-frames.js'
 
 /** All that candidates are made from; its region is the searched surface. */
 export interface BorrowJob extends TileSource {
+  readonly measured: Measured
+  readonly seen: readonly TrackedFrame[]
+  readonly region: Region
   readonly workspace: Workspace
   readonly frames: readonly number[]
   readonly peak: number

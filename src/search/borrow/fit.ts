@@ -13,8 +13,9 @@ export interface Fit {
   /** Share of the peak's strength that is there already on the range's first frame, and still on its last. */
   readonly atStart: number
   readonly atEnd: number
-  /** Target frames, ascending, for which the donor plate has no frame, and the moment's share of strength that they would carry. */
+  /** Target frames, ascending, for which the donor plate has no frame. */
   readonly missing: readonly number[]
+  /** Where there are such: the share of the moment's strength that lies outside the range; else 0. */
   readonly missingStrength: number
   /** Length of the range and of the moment, frames. */
   readonly rangeFrames: number

@@ -19,7 +19,7 @@ const PLOT_MARGIN = 12
  * @param unlit      the moment's unlit frames in order, and the mean of their light per tile and channel
  */
 export function momentEntry(
-  search: TileSource & { readonly frames: readonly number[] },
+  search: TileSource & { readonly measured: Measured; readonly frames: readonly number[] },
   found: FoundMoment,
   peakFrame: Registered,
   timeOffset: number,

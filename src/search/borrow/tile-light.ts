@@ -5,10 +5,9 @@ import { LIT } from '../../match/light-change.js'
 import { isAgainstLight, type Sign } from '../../match/light-law.js'
 import { HALF_VALUES } from '../../raster/half.js'
 import type { Rect } from '../../raster/rect.js'
+import type { Offset } from '../../raster/transform.js'
 import type { Region } from '../../region/region.js'
-import { keyOf } from '../../shot/frame-key.js'
-import type { TrackedFrame } from '../../track/frame-tracker.js'
-import type { Registered } from '../register.js'
+import { type FrameKey, keyOf } from '../../shot/frame-key.js'
 import type { FrameChange, Measured } from './changes.js'
 
 /** Less of the region than this, on every frame, is grain, or an edge of somebody. */
@@ -18,12 +17,16 @@ const NO_LIGHT = 0.1
 
 /** What the light of tiles is summed from. */
 export interface TileSource {
-  readonly measured: Measured
-  readonly seen: readonly TrackedFrame[]
+  readonly measured: Pick<Measured, 'grid' | 'reference' | 'exposures'>
+  /** With light that is kept, in halves, R, G and B of each pixel of `rect`. */
+  readonly seen: readonly (FrameKey & { readonly lit?: { readonly rgb: Uint16Array } | null })[]
   /** What the frames are kept over, plate pixels. */
   readonly rect: Rect
-  readonly region: Region
+  readonly region: Pick<Region, 'window'>
 }
+
+/** A frame and its pose. */
+export type Placed = FrameKey & Offset
 
 /** The frame on which a lift is furthest from light. */
 export interface AgainstLight {
@@ -41,7 +44,7 @@ export interface AgainstLight {
  * Sums of R, G and B over each tile, three in a row, in the common light. Whole-pixel poses do: sums hardly change over a
  * fraction. Tiles beyond the kept rectangle have what there is of them.
  */
-export function tileLight({ measured, seen, rect, region }: TileSource, f: Registered): Float64Array {
+export function tileLight({ measured, seen, rect, region }: TileSource, f: Placed): Float64Array {
   const { grid, exposures } = measured
   const key = keyOf(f)
   const { rgb } = seen.find((s) => keyOf(s) === key)!.lit!
@@ -68,7 +71,7 @@ export function tileLight({ measured, seen, rect, region }: TileSource, f: Regis
 }
 
 /** The mean of several frames' tiles. */
-export function meanTileLight(job: TileSource, frames: readonly Registered[]): Float64Array {
+export function meanTileLight(job: TileSource, frames: readonly Placed[]): Float64Array {
   const out = new Float64Array(3 * job.measured.grid.weight.length)
   for (const f of frames) for (const [i, v] of tileLight(job, f).entries()) out[i] += v / frames.length
   return out
@@ -83,7 +86,7 @@ export function meanTileLight(job: TileSource, frames: readonly Registered[]): F
 export function changeColour(
   job: TileSource,
   change: FrameChange,
-  at: Registered,
+  at: Placed,
   before: Readonly<Float64Array>,
   sign: Sign,
 ): [number, number, number] {
@@ -115,7 +118,7 @@ export function changeColour(
  */
 export function againstLight(
   job: TileSource,
-  frames: readonly { readonly change: FrameChange; readonly at: Registered; readonly strong: boolean }[],
+  frames: readonly { readonly change: FrameChange; readonly at: Placed; readonly strong: boolean }[],
   before: Readonly<Float64Array>,
   sign: Sign,
 ): AgainstLight | null {

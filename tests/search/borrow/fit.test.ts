@@ -1,0 +1,200 @@
+// How well a moment fits a range. Planted truth: a course whose shares can be added up by hand; and laws of the score.
+import { describe, expect, test } from 'vitest'
+import { LIT } from '../../../src/match/light-change.js'
+import type { ReferenceTiles } from '../../../src/match/tiles.js'
+import type { FrameChange } from '../../../src/search/borrow/changes.js'
+import { type Fit, fitOf, fitScore, fitVerdict } from '../../../src/search/borrow/fit.js'
+import type { FoundMoment } from '../../../src/search/borrow/moments.js'
+import { normal, random } from '../../synthetic.js'
+
+const TILES = 12
+const range = (from: number, to: number) => Array.from({ length: to - from + 1 }, (_, i) => from + i)
+
+/** Rises by a tenth of its peak per frame from 1041 to 1050 and falls as it rose: 10 peaks' worth in all. */
+const course = new Map(range(1041, 1059).map((f) => [f, 0.3 * (1 - Math.abs(f - 1050) / 10)]))
+const MOMENT: FoundMoment = {
+  start: 1041,
+  peak: 1050,
+  end: 1059,
+  what: 'light',
+  sign: 'darker',
+  depthStops: 0.6,
+  coverage: 0.5,
+  surface: 0.9,
+  hidesSurface: false,
+  lightShare: 1,
+  strength: 0.3,
+  course,
+}
+
+const none = new Float32Array(TILES)
+const reference: ReferenceTiles = { change: none, spread: none, residual: none, texture: none }
+const weight = new Float32Array(TILES).fill(1)
+const grid = { size: 1, width: TILES, height: 1, columns: TILES, rows: 1, weight, totalWeight: TILES }
+
+/** Frames of plate 0 with a change per tile. */
+function measured(
+  frames: readonly number[],
+  stops: (frame: number, tile: number) => number = () => 0,
+  visible: (frame: number) => number = () => 1,
+) {
+  const changes = new Map<string, FrameChange>()
+  for (const frame of frames) {
+    const change = Float32Array.from({ length: TILES }, (_, tile) => stops(frame, tile))
+    const tiles = { pixels: weight, change, residual: none, cross: none }
+    const kind = new Uint8Array(TILES).fill(LIT)
+    changes.set(`0:${frame}`, {
+      frame,
+      tiles,
+      kind,
+      darker: 0,
+      brighter: 0,
+      covered: 0,
+      visible: visible(frame),
+    })
+  }
+  return { changes, grid, reference }
+}
+const PLATE = range(1001, 1100)
+/** The run that lands the peak on 1010. */
+const OFFSET = 40
+const fitting = (frames: readonly number[], plate = measured(PLATE)) =>
+  fitOf(plate, { frames, like: null }, 0, MOMENT, OFFSET)
+const whole: Fit = { ...fitting(range(1000, 1020)), against: null }
+
+describe('a run over a range', () => {
+  test('that holds the whole moment begins and ends without it', () => {
+    expect(whole).toMatchObject({ atStart: 0, atEnd: 0, missing: [], missingStrength: 0, visible: 1 })
+    expect(whole).toMatchObject({ rangeFrames: 21, momentFrames: 19, likeness: null })
+  })
+
+  test('that starts half-way up and ends four fifths down has that share of the peak at its ends', () => {
+    const { atStart, atEnd } = fitting(range(1005, 1018))
+    expect(atStart).toBeCloseTo(0.5)
+    expect(atEnd).toBeCloseTo(0.2)
+  })
+
+  test('past the end of the plate names the frames that it lacks, and what the range leaves out of the moment', () => {
+    const short = fitting(range(1005, 1020), measured(range(1001, 1058)))
+    expect(short.missing).toEqual([1019, 1020])
+    // Of ten: 0.1 + 0.2 + 0.3 + 0.4, on 1041 to 1044.
+    expect(short.missingStrength).toBeCloseTo(0.1)
+    expect(fitting(range(1005, 1020))).toMatchObject({ missing: [], missingStrength: 0 })
+  })
+
+  test('is as visible as its worst frame within the moment', () => {
+    const walked = measured(
+      PLATE,
+      () => 0,
+      (frame) => (frame === 1045 ? 0.8 : frame < 1041 ? 0.1 : 1),
+    )
+    expect(fitting(range(1000, 1020), walked).visible).toBe(0.8)
+  })
+})
+
+describe('likeness to a frame', () => {
+  const like = { plate: 0, frame: 1080 }
+  const likeness = (stops: (frame: number, tile: number) => number) =>
+    fitOf(measured(PLATE, stops), { frames: range(1000, 1020), like }, 0, MOMENT, OFFSET).likeness
+  const left = (tile: number) => tile < TILES / 2
+
+  test('is 1 for the same change, wherever in the moment it comes', () => {
+    expect(likeness((f, tile) => (f === 1080 || f === 1044 ? -0.1 * tile : 0))).toBe(1)
+  })
+  test('is 0 for a change elsewhere, -1 for its opposite', () => {
+    expect(likeness((f, tile) => (left(tile) === (f === 1080) ? -0.5 : 0))).toBe(0)
+    expect(likeness((f) => (f === 1080 ? -0.5 : 0.5))).toBe(-1)
+  })
+  test('is 0 where the frame has no pose', () => {
+    const plate = measured(range(1001, 1070), () => -0.5)
+    expect(fitOf(plate, { frames: range(1000, 1020), like }, 0, MOMENT, OFFSET).likeness).toBe(0)
+  })
+})
+
+describe('the score', () => {
+  test('is the formula that is documented', () => {
+    const m = { ...MOMENT, lightShare: 0.8 }
+    const f: Fit = {
+      ...whole,
+      atStart: 0.5,
+      visible: 0.9,
+      missing: [1020],
+      missingStrength: 0.05,
+      likeness: 0.7,
+    }
+    const lost =
+      1.5 * 0.2 + 0.5 * 0.1 + 0.2 * 0.5 + (0.3 * 1) / 21 + 2 * 0.05 + 2 * Math.exp(-0.3 / 0.08) + 4 * 0.3
+    expect(fitScore(m, f)).toBeCloseTo(30 + 70 * Math.exp(-lost), 1)
+    expect(fitScore({ ...m, what: 'object' }, f)).toBeCloseTo(25 * Math.exp(-lost), 1)
+  })
+
+  test('of the worst change of light is above that of the best occluder', () => {
+    const even = random(5)
+    const spread = normal(6)
+    let worst = Number.POSITIVE_INFINITY
+    let best = 0
+    for (let i = 0; i < 500; i++) {
+      const m = { ...MOMENT, lightShare: even(), strength: Math.abs(0.2 * spread()) }
+      const f: Fit = { ...whole, atStart: even(), atEnd: even(), visible: even(), missingStrength: even() }
+      worst = Math.min(worst, fitScore(m, f))
+      best = Math.max(best, fitScore({ ...m, what: 'object' }, f))
+    }
+    expect(best).toBeGreaterThan(15)
+    expect(worst).toBeGreaterThan(best)
+  })
+})
+
+describe('the verdict', () => {
+  const against = { frame: 1047, share: 0.05, low: 0.6, high: 1.4, always: false }
+  const cases: {
+    title: string
+    m?: Partial<FoundMoment>
+    f?: Partial<Fit>
+    verdict: string
+    says: string
+  }[] = [
+    { title: 'the whole of a shadow', verdict: 'holds up', says: 'it lasts 19 of the range' },
+    { title: 'an occluder', m: { what: 'object' }, verdict: 'will not hold', says: 'no change of light' },
+    {
+      title: 'a range that begins in it',
+      f: { atStart: 0.3 },
+      verdict: 'needs work',
+      says: 'starts at 30 % of the peak',
+    },
+    {
+      title: 'a bare surface',
+      m: { surface: null },
+      verdict: 'needs work',
+      says: 'no texture',
+    },
+    {
+      title: 'somebody in front',
+      f: { visible: 0.9 },
+      verdict: 'needs work',
+      says: 'covers up to 10 %',
+    },
+    {
+      title: 'the better half beyond the plate',
+      f: { missing: [1016], missingStrength: 0.6 },
+      verdict: 'will not hold',
+      says: 'leaves the plate for 1 of 21 frames, which are left out: 1016',
+    },
+    {
+      title: 'a twentieth that no light can be',
+      f: { against },
+      verdict: 'needs work',
+      says: 'on frame 1047 it would multiply 5 %',
+    },
+    {
+      title: 'a fifth that no light can be',
+      f: { against: { ...against, share: 0.2 } },
+      verdict: 'will not hold',
+      says: 'factors 0.60 to 1.40 where it gets darker',
+    },
+  ]
+  test.each(cases)('on $title is $verdict', ({ m, f, verdict, says }) => {
+    const told = fitVerdict({ ...MOMENT, ...m }, { ...whole, ...f })
+    expect(told.verdict).toBe(verdict)
+    expect(told.why).toContain(says)
+  })
+})
