@@ -60,15 +60,22 @@ export function judge(
   return { verdict, why }
 }
 
+/** Words only, they decide nothing: up to this a seam is said to lie within the grain ... */
+const WITHIN_GRAIN = 1.2
+/** ... and light that differs by less than this, stops, is said to be the same. */
+const SAME_STOPS = 0.02
+
 function praise(m: Measures): string {
   const parts = ['the region is empty']
   if (m.seam !== null)
     parts.push(
-      `the seam is ${m.seam <= 1.2 ? 'within the grain' : `at ${m.seam.toFixed(1)} times the grain`}`,
+      `the seam is ${m.seam <= WITHIN_GRAIN ? 'within the grain' : `at ${m.seam.toFixed(1)} times the grain`}`,
     )
   if (m.stops !== null) {
     parts.push(
-      Math.abs(m.stops) < 0.02 ? 'the light is the same' : `the light is matched by ${signed(m.stops)} stops`,
+      Math.abs(m.stops) < SAME_STOPS
+        ? 'the light is the same'
+        : `the light is matched by ${signed(m.stops)} stops`,
     )
   }
   return parts.join(', ')

@@ -3,7 +3,7 @@ import { misuse } from '../../errors.js'
 import type { Plate } from '../../footage/plate.js'
 import { resample } from '../../kernels/resample.js'
 import type { Workspace } from '../../kernels/workspace.js'
-import { align } from '../../match/align.js'
+import { align, HELD_SIGMA } from '../../match/align.js'
 import { logLuminance, VALID } from '../../match/log-luminance.js'
 import { weightedNcc } from '../../match/ncc.js'
 import { prepareReference } from '../../match/reference.js'
@@ -27,8 +27,6 @@ export interface Look {
 
 /** The two surfaces must correlate this well, or they share no structure that an offset could be refined by. */
 const SHARED_NCC = 0.5
-/** Nor may the refined offset be less sure than this, pixels. */
-const SURE_PX = 0.35
 
 /**
  * @param lookIn another surface: a mask, or a box
@@ -98,7 +96,7 @@ export async function refineCarry(
   }
   onlyWhereCarried(weight, window, carried, reachPx)
   const found = align(workspace, prepareReference(workspace, seen.log, weight, reachPx), carried, reachPx)
-  if (found === null || found.sigma > SURE_PX) return { carry: look.carry, refined: false }
+  if (found === null || found.sigma > HELD_SIGMA) return { carry: look.carry, refined: false }
   const moved = plane(window.x, window.y, window.w, window.h)
   resample(workspace, carried, shift(found.dx, found.dy), moved)
   if ((weightedNcc(workspace, seen.log.data, moved.data, weight) ?? 0) < SHARED_NCC)
