@@ -15,19 +15,19 @@ export function pairSums(
   donor: Readonly<Float32Array>,
   weight: Readonly<Float32Array>,
   validity?: Readonly<Uint8Array>,
-): Float64Array {
-  const sums = new Float64Array(6)
-  workspace.run((kernels, room) =>
+): readonly [w: number, wt: number, wd: number, wtt: number, wdd: number, wee: number] {
+  return workspace.run((kernels, room) => {
+    const { answer } = room
     kernels.pairSums(
       room.read(target),
       room.read(donor),
       room.read(weight),
       validity === undefined ? 0 : room.read(validity),
       weight.length,
-      room.write(sums),
-    ),
-  )
-  return sums
+      answer.byteOffset,
+    )
+    return [answer[0], answer[1], answer[2], answer[3], answer[4], answer[5]]
+  })
 }
 
 /** A frame over the window, and the picture that it is compared with. */

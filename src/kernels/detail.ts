@@ -33,15 +33,15 @@ export function gradientSquares(
   width: number,
   weight: Readonly<Float32Array>,
 ): [square: number, n: number] {
-  const sums = new Float64Array(2)
-  workspace.run((kernels, room) =>
+  return workspace.run((kernels, room) => {
+    const { answer } = room
     kernels.gradientSquares(
       room.read(picture),
       room.read(weight),
       width,
       picture.length / width,
-      room.write(sums),
-    ),
-  )
-  return [sums[0], sums[1]]
+      answer.byteOffset,
+    )
+    return [answer[0], answer[1]]
+  })
 }

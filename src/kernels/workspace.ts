@@ -7,6 +7,8 @@ const PAGE_BYTES = 65536
 const ALIGNMENT = 16
 /** Scratch is taken from stretches of at least this size. */
 const STRETCH_BYTES = 1 << 20
+/** The most numbers that a kernel answers with. */
+const MAX_ANSWER = 8
 /** Memory that is asked for anew gets this much more than is asked for, so that it is asked for seldom. */
 const HEADROOM = 1.25
 /** What is poisoned is NaN as float32 and as float64, -1 as int32, and no validity. */
@@ -42,6 +44,8 @@ export interface Room {
   change(samples: Samples): number
   /** Room that a kernel works in. */
   space(byteLength: number): number
+  /** Where a kernel puts the few numbers that it answers with, to be read before the next is asked. */
+  readonly answer: Float64Array
 }
 
 interface Block {
@@ -65,6 +69,7 @@ export class Workspace {
   readonly #released: Block[] = []
   readonly #toCopyOut: { samples: Samples; at: number }[] = []
   #buffer: ArrayBufferLike
+  readonly #room: Room
   /** Of the memory as it grew. */
   readonly #buffers = new WeakSet<ArrayBufferLike>()
 
@@ -77,6 +82,8 @@ export class Workspace {
     this.#poison = poison
     this.#buffer = this.#instance.memory.buffer
     this.#buffers.add(this.#buffer)
+    const answer = new Float64Array(this.#buffer, this.#fresh(8 * MAX_ANSWER).at, MAX_ANSWER)
+    this.#room = { ...this.#access, answer }
     this.#stretches.push(this.#fresh(STRETCH_BYTES))
     this.#top = this.#stretches[0].at
   }
@@ -129,7 +136,9 @@ export class Workspace {
 
   #call<T>(use: () => T): T {
     this.#open()
-    const [current, top, out] = [this.#current, this.#top, this.#toCopyOut.length]
+    const current = this.#current
+    const top = this.#top
+    const out = this.#toCopyOut.length
     this.#depth++
     try {
       const result = use()
@@ -142,9 +151,9 @@ export class Workspace {
       this.#toCopyOut.length = out
       this.#depth--
       if (this.#poison) this.#spoilFrom(current, top)
-      const [first] = this.#stretches
+      const { at } = this.#stretches[0]
       if (!this.#poison || this.#top - top > QUARANTINE_BYTES) this.#backTo(current, top)
-      else if (this.#depth === 0 && this.#top - first.at > QUARANTINE_BYTES) this.#backTo(0, first.at)
+      else if (this.#depth === 0 && this.#top - at > QUARANTINE_BYTES) this.#backTo(0, at)
     }
   }
 
@@ -183,7 +192,7 @@ export class Workspace {
 
   readonly #scratch: Scratch = this.#viewsOf((byteLength) => this.#take(byteLength))
 
-  readonly #room: Room = {
+  readonly #access: Omit<Room, 'answer'> = {
     read: (samples) => (this.#owns(samples) ? samples.byteOffset : this.#copyIn(samples)),
     write: (samples) => {
       if (this.#owns(samples)) return samples.byteOffset
