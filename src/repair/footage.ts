@@ -4,11 +4,14 @@ import type { Plate } from '../footage/plate.js'
 import { keepRects } from '../footage/read-many.js'
 import type { OnProgress } from '../progress.js'
 import { grow, intersect, type Rect, unite } from '../raster/rect.js'
-import type { Candidate } from '../search/result.js'
+import type { Offset } from '../raster/transform.js'
+import type { Candidate, FrameMatch } from '../search/result.js'
 import { donorRect } from './lend.js'
-import { placeOf, SWAY_ROOM_PX } from './lighting/lent-frames.js'
 import { noiseFrames } from './regrain.js'
 import type { RepairJob } from './repair.js'
+
+/** Room round an unlit frame's rectangle for the camera's sway, pixels. */
+export const SWAY_ROOM_PX = 8
 
 export interface FootageOptions {
   /** The target's full frames are read, not the region's window alone. */
@@ -68,4 +71,9 @@ function wantedOf(job: RepairJob, candidates: readonly Candidate[], whole: boole
     }
   }
   return [...new Set([targets, ...lenders])].filter(({ frames }) => frames.size > 0)
+}
+
+/** What moves the frame of a moment's peak onto a target frame; of a hide, the donor. */
+export function placeOf(match: FrameMatch): Offset {
+  return match.quiet ?? match
 }

@@ -6,12 +6,10 @@ import { contains, grow, intersect, type Rect } from '../../raster/rect.js'
 import type { Offset } from '../../raster/transform.js'
 import type { FrameMatch, StackShare } from '../../search/result.js'
 import { clipLevel } from '../../track/read-frames.js'
+import { SWAY_ROOM_PX } from '../footage.js'
 import { donorRect, lend } from '../lend.js'
 import type { RepairJob } from '../repair.js'
 import type { Lit, UnlitFrame } from './reference-state.js'
-
-/** Room round an unlit frame's rectangle for the camera's sway, pixels. */
-export const SWAY_ROOM_PX = 8
 
 interface Source {
   readonly rect: Rect
@@ -83,11 +81,6 @@ export class LentFrames {
     }
     return { rect: held.rect, picture: (await held.pictures).get(number)! }
   }
-}
-
-/** What moves the peak's frame onto a target frame. */
-export function placeOf(match: FrameMatch): Offset {
-  return match.quiet ?? match
 }
 
 /** In one go: of a movie every reading decodes what comes before it. */

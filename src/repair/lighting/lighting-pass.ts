@@ -7,10 +7,11 @@ import type { Rect } from '../../raster/rect.js'
 import type { Offset } from '../../raster/transform.js'
 import { everyInside, featheredAlpha } from '../../region/region.js'
 import type { Candidate, FrameMatch } from '../../search/result.js'
+import { placeOf } from '../footage.js'
 import { FEATHER_PX, type RepairedFrame, type RepairJob } from '../repair.js'
 import type { BandGrain } from './bands.js'
 import { multiplied, stopsOf, type Unlit } from './factors.js'
-import { LentFrames, placeOf } from './lent-frames.js'
+import { LentFrames } from './lent-frames.js'
 import { Occluders } from './occluders.js'
 import {
   NOISE_RADIUS_PX,
