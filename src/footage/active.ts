@@ -5,7 +5,6 @@ import type { Frame } from '../raster/frame.js'
 import type { Rect } from '../raster/rect.js'
 import { type OpenOptions, openPlate, type Plate, withActive } from './plate.js'
 import { readCodeRects } from './read-many.js'
-import { sourceOf } from './source.js'
 
 /** Frames looked at, spread over the plate. A plate whose middle frame has no border is not looked at further. */
 const LOOKED_AT = 7
@@ -84,8 +83,8 @@ export async function findActive(plate: Plate): Promise<Rect> {
 
 /** By how much a constant may waver as the plate is stored, and over how many lines its edge may. */
 function waveringOf(plate: Plate): { tolerance: number; noisyLines: number } {
-  const { levels, readMany } = sourceOf(plate)
-  const lossy = readMany !== undefined || plate.format === 'jpg' || plate.format === 'jpeg'
+  const { levels, streamed } = plate
+  const lossy = streamed || plate.format === 'jpg' || plate.format === 'jpeg'
   if (lossy) return { tolerance: LOSSY_TOLERANCE, noisyLines: NOISY_LINES }
   const tolerance = levels === undefined ? FLOAT_TOLERANCE : Math.max(1 / levels, MIN_TOLERANCE)
   return { tolerance, noisyLines: LOBE_LINES }

@@ -1,6 +1,6 @@
 // A plate: one image sequence or movie as shot, and reading a rectangle of one of its frames in linear light.
 import { chooseEncoding, type Encoding } from '../colour/encoding.js'
-import { decodeInPlace } from '../colour/transfer.js'
+import { decode, decodeInPlace } from '../colour/transfer.js'
 import { plateError } from '../errors.js'
 import type { Frame } from '../raster/frame.js'
 import { contains, intersect, isEmpty, type Rect } from '../raster/rect.js'
@@ -8,7 +8,7 @@ import { locatePlate } from './locate.js'
 import { gapsIn } from './naming.js'
 import type { Alpha, FrameInfo } from './reader.js'
 import { openSequence } from './sequence.js'
-import { type Opened, setSource, sourceOf } from './source.js'
+import type { Opened, Source } from './source.js'
 
 export interface Plate {
   /** Opens this plate again; absolute. */
@@ -39,6 +39,16 @@ export interface Plate {
   readonly layer?: string
   /** What the header of the first readable frame says. */
   readonly info: FrameInfo
+  /** Largest code of its samples; undefined for floats, and where samples lie between codes. */
+  readonly levels: number | undefined
+  /** Linear light from which a channel counts as clipped; infinite where samples have no full code value. */
+  readonly clipLevel: number
+  /** Frames come out of one stream: reading many in their order is far cheaper than one by one. */
+  readonly streamed: boolean
+  /** A frame's header, read once; of a movie, what the movie says of that frame. @throws FRAME_MISSING, FRAME_UNREADABLE */
+  headerOf(frame: number): Promise<FrameInfo>
+  /** Where its samples come from: for the readers of this folder, see readRect, readRects and readHalves. */
+  readonly source: Source
   /** The file of a frame. @throws FRAME_MISSING */
   pathOf(frame: number): string
   /** For naming what is made of it: its name without frame number and ending, or its folder's where that is all. */
@@ -85,7 +95,7 @@ function plateOf(
 ): Plate {
   const { source, info, frames, format } = opened
   const { encoding, why } = chooseEncoding(asked, { format, hint: info.encodingHint })
-  const plate: Plate = {
+  return {
     spec: opened.spec,
     name: opened.name,
     folder: opened.folder,
@@ -103,19 +113,32 @@ function plateOf(
     encodingWhy: why,
     ...(layer === undefined ? {} : { layer }),
     info,
+    levels: source.levels,
+    clipLevel: clipLevelOf(info.bitDepth, encoding),
+    streamed: source.readMany !== undefined,
+    headerOf: async (frame) => {
+      opened.pathOf(frame)
+      return source.header(frame)
+    },
+    source,
     pathOf: opened.pathOf,
     stem: opened.stem,
     numberOf: opened.numberOf,
   }
-  setSource(plate, source)
-  return plate
+}
+
+/**
+ * Just below what full code value decodes to. Floats, and the 32-bit integers of an EXR, which are read by their number,
+ * have no full code value.
+ */
+function clipLevelOf(bitDepth: string, encoding: Encoding): number {
+  if (['half', 'float', '32-bit'].includes(bitDepth)) return Number.POSITIVE_INFINITY
+  return decode(1, encoding) * (1 - 2 ** -9)
 }
 
 /** The same plate with less of its frame held to be picture. */
 export function withActive(plate: Plate, active: Rect): Plate {
-  const same = { ...plate, active }
-  setSource(same, sourceOf(plate))
-  return same
+  return { ...plate, active }
 }
 
 /**
@@ -129,34 +152,28 @@ export function withActive(plate: Plate, active: Rect): Plate {
 export async function readRect(plate: Plate, frame: number, rect: Rect): Promise<Frame> {
   plate.pathOf(frame)
   checkRect(plate, rect)
-  const picture = toLinear(plate, await sourceOf(plate).read(frame, rect, Number.NaN))
+  const picture = toLinear(plate, await plate.source.read(frame, rect, Number.NaN))
   voidOutside(plate.active, rect, picture.data, Number.NaN)
   return picture
-}
-
-/** What one frame's header says; of a movie's, what the movie says of that frame. @throws FRAME_MISSING, FRAME_UNREADABLE */
-export async function readHeader(plate: Plate, frame: number): Promise<FrameInfo> {
-  plate.pathOf(frame)
-  return sourceOf(plate).header(frame)
 }
 
 /** Alpha of a rectangle of one frame, as stored; null where it has none. @throws as readRect */
 export async function readAlpha(plate: Plate, frame: number, rect: Rect): Promise<Alpha | null> {
   plate.pathOf(frame)
   checkRect(plate, rect)
-  return (await sourceOf(plate).readAlpha?.(frame, rect)) ?? null
+  return (await plate.source.readAlpha?.(frame, rect)) ?? null
 }
 
 /** As readRect, but the code values as they are stored, 0 to 1 where they are integers; bars too, 0 outside the data window. */
 export async function readCodeRect(plate: Plate, frame: number, rect: Rect): Promise<Frame> {
   plate.pathOf(frame)
   checkRect(plate, rect)
-  return sourceOf(plate).read(frame, rect)
+  return plate.source.read(frame, rect)
 }
 
 /** Decodes a picture that came from the plate's source, in place. */
 export function toLinear(plate: Plate, picture: Frame): Frame {
-  const { levels, between } = sourceOf(plate)
+  const { levels, between } = plate.source
   decodeInPlace(picture.data, plate.encoding, { levels, between })
   return picture
 }

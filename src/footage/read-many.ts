@@ -1,11 +1,12 @@
 // Reading one rectangle of many frames, and looking at the headers of a whole plate.
-import { asTheyCome } from '../as-they-come.js'
+
 import { OffcutError } from '../errors.js'
 import type { OnProgress } from '../progress.js'
 import type { Frame } from '../raster/frame.js'
 import type { Rect } from '../raster/rect.js'
+import { asTheyCome } from './as-they-come.js'
 import { checkRect, type Plate, toLinear, voidOutside } from './plate.js'
-import { type Delivery, type KeepOptions, sourceOf, unreadable } from './source.js'
+import { type Delivery, type KeepOptions, unreadable } from './source.js'
 
 /** Frames that are being read at once, and so held in memory at once: as many as Node has threads for files. */
 export const READ_AHEAD = 4
@@ -41,7 +42,7 @@ export async function* readCodeRects(
   rect: Rect,
   outside = 0,
 ): AsyncGenerator<Delivery<Frame>> {
-  const source = sourceOf(plate)
+  const source = plate.source
   const { there, absent } = sorted(plate, frames, rect)
   yield* absent
   yield* source.readMany
@@ -60,7 +61,7 @@ export async function* readRectsThrough(
   rect: Rect,
   table: Uint16Array,
 ): AsyncGenerator<Delivery<Uint16Array>> {
-  const { readThrough } = sourceOf(plate)
+  const { readThrough } = plate.source
   if (readThrough === undefined) {
     for await (const { frame, picture, error } of readCodeRects(plate, frames, rect))
       yield picture ? { frame, picture: throughTable(picture.data, table) } : { frame, error }
@@ -96,7 +97,7 @@ export async function keepRects(
 ): Promise<() => Promise<void>> {
   for (const frame of frames) plate.pathOf(frame)
   checkRect(plate, rect)
-  return (await sourceOf(plate).keep?.(frames, rect, options)) ?? (async () => {})
+  return (await plate.source.keep?.(frames, rect, options)) ?? (async () => {})
 }
 
 /** Which of the frames are there, and for the others the error that says so. @throws RECT_OUTSIDE */
@@ -113,20 +114,24 @@ function sorted(plate: Plate, frames: Iterable<number>, rect: Rect) {
 }
 
 /**
- * Looks at every frame's header.
+ * Looks at frames' headers, each of which is read once.
  *
+ * @param frames of the plate; left out: all
  * @returns frames whose header can't be read, ascending, with the reason: the caller decides how many are too many
  * @throws FRAME_SIZE or FRAME_DEPTH for the first frame (lowest number) that is unlike the plate
  */
 export async function checkSizes(
   plate: Plate,
-  { onProgress }: { readonly onProgress?: OnProgress } = {},
+  {
+    frames = plate.frames,
+    onProgress,
+  }: { readonly frames?: readonly number[]; readonly onProgress?: OnProgress } = {},
 ): Promise<{ frame: number; error: OffcutError }[]> {
-  const source = sourceOf(plate)
+  const source = plate.source
   const broken: { frame: number; error: OffcutError }[] = []
   let odd: { frame: number; error: OffcutError } | undefined
   let done = 0
-  const checked = asTheyCome(plate.frames, HEADERS_AT_ONCE, async (frame) => {
+  const checked = asTheyCome(frames, HEADERS_AT_ONCE, async (frame) => {
     try {
       await source.check(frame)
       return { frame }
@@ -135,7 +140,7 @@ export async function checkSizes(
     }
   })
   for await (const { frame, error } of checked) {
-    onProgress?.({ phase: 'looking at headers', done: ++done, total: plate.frames.length })
+    onProgress?.({ phase: 'looking at headers', done: ++done, total: frames.length })
     if (error === undefined) continue
     if (error.code === 'FRAME_UNREADABLE') broken.push({ frame, error })
     else if (odd === undefined || frame < odd.frame) odd = { frame, error }

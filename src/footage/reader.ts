@@ -48,6 +48,8 @@ export interface ReadOptions {
   readonly layer?: string
   /** What a pixel outside the data window reads as; 0 where it is left out, NaN for those who must tell it from black. */
   readonly outside?: number
+  /** Told of the header that is read on the way, before any pixel is: what it throws ends the reading. */
+  readonly onHeader?: (info: FrameInfo) => void
 }
 
 /**

@@ -3,7 +3,7 @@ import { basename, join } from 'node:path'
 import { OffcutError, plateError } from '../errors.js'
 import type { Located } from './locate.js'
 import { numberIn, stemOf } from './naming.js'
-import { extensionOf, type FrameInfo, type FrameReader, readerFor } from './reader.js'
+import { extensionOf, type FrameInfo, type FrameReader, type ReadOptions, readerFor } from './reader.js'
 import { missing, type Opened, unreadable } from './source.js'
 
 // A plate whose first frames are broken still opens; one with this many broken at its start does not.
@@ -23,17 +23,21 @@ export async function openSequence(
   const reader = (await readerFor(sequence.name))!
   const { frame: probed, info } = await probeFirst(reader, frames, pathOf, layer)
   const levels = levelsOf(info.bitDepth)
-  // frames whose header has been seen to have the plate's size
-  const sized = new Set([probed])
+  // What is known of frames: a header is read once, by itself or on the way to the frame's pixels.
+  const known = new Map<number, FrameInfo>([[probed, info]])
 
-  const header = (frame: number): Promise<FrameInfo> => {
+  const header = async (frame: number): Promise<FrameInfo> => {
     const path = pathOf(frame)
-    return reader.probe(path, { layer }).catch((cause) => Promise.reject(unreadable(path, cause)))
+    const found =
+      known.get(frame) ??
+      (await reader.probe(path, { layer }).catch((cause): never => {
+        throw unreadable(path, cause)
+      }))
+    known.set(frame, found)
+    return found
   }
-  const check = async (frame: number): Promise<void> => {
-    if (sized.has(frame)) return
+  const like = (frame: number, found: FrameInfo): void => {
     const path = pathOf(frame)
-    const found = await header(frame)
     if (found.width !== info.width || found.height !== info.height) {
       const problem = `is ${found.width} x ${found.height}, the plate is ${info.width} x ${info.height}`
       throw plateError('FRAME_SIZE', path, problem, 'a plate has one size; move the odd frames elsewhere')
@@ -42,14 +46,22 @@ export async function openSequence(
       const problem = `holds ${found.bitDepth} pixels, the plate ${info.bitDepth}`
       throw plateError('FRAME_DEPTH', path, problem, 'a plate has one depth; move the odd frames elsewhere')
     }
-    sized.add(frame)
   }
-  const reading = async <T>(frame: number, read: (path: string) => Promise<T>): Promise<T> => {
-    await check(frame)
+  const check = async (frame: number): Promise<void> => like(frame, await header(frame))
+  const reading = async <T>(
+    frame: number,
+    read: (path: string, options: ReadOptions) => Promise<T>,
+    outside?: number,
+  ): Promise<T> => {
+    const path = pathOf(frame)
+    const onHeader = (found: FrameInfo): void => {
+      known.set(frame, found)
+      like(frame, found)
+    }
     try {
-      return await read(pathOf(frame))
+      return await read(path, { layer, outside, onHeader })
     } catch (cause) {
-      throw unreadable(pathOf(frame), cause)
+      throw unreadable(path, cause)
     }
   }
   const { readThrough, readAlpha } = reader
@@ -66,13 +78,14 @@ export async function openSequence(
     source: {
       check,
       header,
-      read: (frame, rect, outside) => reading(frame, (path) => reader.read(path, rect, { layer, outside })),
+      read: (frame, rect, outside) =>
+        reading(frame, (path, options) => reader.read(path, rect, options), outside),
       ...(readAlpha && {
-        readAlpha: (frame, rect) => reading(frame, (path) => readAlpha(path, rect, { layer })),
+        readAlpha: (frame, rect) => reading(frame, (path, options) => readAlpha(path, rect, options)),
       }),
       ...(readThrough && {
         readThrough: (frame, rect, table) =>
-          reading(frame, (path) => readThrough(path, rect, table, { layer })),
+          reading(frame, (path, options) => readThrough(path, rect, table, options)),
       }),
       levels,
     },

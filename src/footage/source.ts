@@ -54,20 +54,6 @@ export interface Opened
   readonly source: Source
 }
 
-const sources = new WeakMap<Plate, Source>()
-
-export function setSource(plate: Plate, source: Source): void {
-  sources.set(plate, source)
-}
-
-/** @throws TypeError where `plate` did not come from openPlate, such as a copy that went through a message port */
-export function sourceOf(plate: Plate): Source {
-  const source = sources.get(plate)
-  if (source === undefined)
-    throw new TypeError('this plate was not opened by openPlate here; open its spec again')
-  return source
-}
-
 export function missing(plate: Pick<Plate, 'spec' | 'frames'>, frame: number): OffcutError {
   const [first, last] = [plate.frames[0]!, plate.frames.at(-1)!]
   const range = `it has ${first} to ${last}${frame > first && frame < last ? ' with gaps' : ''}`

@@ -3,7 +3,7 @@ import { join } from 'node:path'
 import sharp from 'sharp'
 import { encodeInPlace } from '../colour/transfer.js'
 import type { ExrMetadata } from '../footage/exr/attributes.js'
-import { type Plate, readAlpha, readCodeRect, readHeader, toLinear } from '../footage/plate.js'
+import { type Plate, readAlpha, readCodeRect, toLinear } from '../footage/plate.js'
 import { writeExr } from '../footage/write/exr.js'
 import { writeWhole } from '../footage/write/file.js'
 import { writePng16, writeTiff16 } from '../footage/write/still.js'
@@ -205,7 +205,7 @@ export async function carried(
   plate: Plate,
   target: number,
 ): Promise<ExrMetadata & { readonly displayWindow: Rect }> {
-  const header = await readHeader(plate, target)
+  const header = await plate.headerOf(target)
   const { pixelAspect, framesPerSecond, timeCode, chromaticities } = header
   // Footage whose header counts no frames is counted by its file names.
   const { displayWindow = display(plate), imageCounter = target } = header

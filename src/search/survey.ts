@@ -9,7 +9,6 @@ import { select } from '../match/selection.js'
 import type { OnProgress } from '../progress.js'
 import { grow, type Rect } from '../raster/rect.js'
 import type { TrackerSetup } from '../track/frame-tracker.js'
-import { clipLevel } from '../track/read-frames.js'
 import { readReferenceFrame } from '../track/reference-frame.js'
 import { trackFrames } from '../track/track.js'
 import { untilAborted } from '../turns.js'
@@ -62,7 +61,7 @@ export async function surveyPlate(
   const reachPx = Math.min(CAMERA_REACH, Math.floor(Math.min(w, h) / 8))
   const middle = plate.frames[plate.frames.length >> 1]
   const reference = await readReferenceFrame([plate], keys, plate.frames, middle, rect)
-  const clip = clipLevel(plate)
+  const clip = plate.clipLevel
   const workspace = new Workspace()
   const first = logLuminance(workspace, reference.halves, rect, clip)
   const everywhere = new Float32Array(w * h)

@@ -8,7 +8,7 @@ import { type FrameKey, keyOf } from '../shot/frame-key.js'
 import type { Shot } from '../shot/open-shot.js'
 import { FILTER_PX, type TrackedFrame, type TrackerSetup, trackedRects } from './frame-tracker.js'
 import { bandRect } from './global-exposure.js'
-import { type Arrival, clipLevel, Keeper, type Kept } from './read-frames.js'
+import { type Arrival, Keeper, type Kept } from './read-frames.js'
 import { readReferenceFrame } from './reference-frame.js'
 import { trackFrames } from './track.js'
 
@@ -90,7 +90,7 @@ export async function* trackShot(
     window,
     mask: maskOf(reference.frame),
     reachPx: reach,
-    clip: plates.map(clipLevel),
+    clip: plates.map((p) => p.clipLevel),
   }
   const keeper = new Keeper<TrackedFrame>()
   for await (const one of trackFrames(workspace, plates, plan.frames, setup, { signal })) {

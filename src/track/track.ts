@@ -4,9 +4,8 @@ import { existsSync } from 'node:fs'
 import { availableParallelism } from 'node:os'
 import { fileURLToPath } from 'node:url'
 import { Piscina } from 'piscina'
-import { asTheyCome } from '../as-they-come.js'
+import { asTheyCome } from '../footage/as-they-come.js'
 import type { Plate } from '../footage/plate.js'
-import { sourceOf } from '../footage/source.js'
 import type { Workspace } from '../kernels/workspace.js'
 import type { Rect } from '../raster/rect.js'
 import type { FrameKey } from '../shot/frame-key.js'
@@ -62,7 +61,7 @@ export async function* trackFrames(
     return readAndSee(plate, index, frames, here.rect, (key, linear) => here.see(key, linear))
   }
   // A movie is decoded in one stream; and before it is built the tool has no file that a thread could start from.
-  const streamed = plates.some((plate) => sourceOf(plate).readMany !== undefined)
+  const streamed = plates.some((plate) => plate.streamed)
   if (wanted < 2 || streamed || !existsSync(worker)) {
     yield* readEach(plates, keys, seeHere, signal)
     return

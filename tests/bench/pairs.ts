@@ -11,7 +11,7 @@ import { boxMask } from '../../src/region/mask.js'
 import { makeRegion, type Region } from '../../src/region/region.js'
 import type { Pose } from '../../src/search/locked.js'
 import { trackedRects } from '../../src/track/frame-tracker.js'
-import { clipLevel, keepAll, readOneHalf } from '../../src/track/read-frames.js'
+import { keepAll, readOneHalf } from '../../src/track/read-frames.js'
 import { trackFrames } from '../../src/track/track.js'
 import { loadOpenCv, maskedCoefficients } from '../opencv.js'
 import type { Figure } from './figures.js'
@@ -134,7 +134,7 @@ async function posesOf(plate: Plate, { window, frames }: Region, target: number)
   const anchor = await readOneHalf(plate, target, rects.rect)
   const keys = plate.frames.map((frame) => ({ plate: 0, frame }))
   const mask = frames.get(target)!
-  const setup = { anchor, rects, keep: window, window, mask, reachPx: REACH, clip: [clipLevel(plate)] }
+  const setup = { anchor, rects, keep: window, window, mask, reachPx: REACH, clip: [plate.clipLevel] }
   const { frames: seen } = await keepAll(trackFrames(new Workspace(), [plate], keys, setup))
   return new Map(seen.map((f) => [f.frame, f.pose]))
 }

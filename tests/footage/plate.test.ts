@@ -46,7 +46,8 @@ describe('a plate opens by', () => {
     })
     expect(plate.pathOf(1003)).toBe(join(folder, 'quay.1003.png'))
     const again = await openPlate(plate.spec)
-    expect({ ...again, pathOf: 0, numberOf: 0 }).toEqual({ ...plate, pathOf: 0, numberOf: 0 })
+    const told = (of: typeof plate) => JSON.stringify(of)
+    expect(told(again)).toBe(told(plate))
   })
 
   test('a glob over part of its frames', async () => {

@@ -5,7 +5,6 @@ import { join } from 'node:path'
 import { afterAll, beforeAll, describe, expect, test } from 'vitest'
 import { openPlate } from '../../src/footage/plate.js'
 import { type FindOptions, findDonors } from '../../src/search/hide/find.js'
-import { clipLevel } from '../../src/track/read-frames.js'
 import { expectRefusal } from '../refusal.js'
 import { normal, type Planted, plantPlate, texturedWall, writeFloatTiff } from '../synthetic.js'
 import { expectValid } from './valid.js'
@@ -70,7 +69,7 @@ test.each([
   { title: 'integers of 16 bits', file: 'stills/rgb-16.png', clips: true },
 ])('$title have a code value that counts as clipped: $clips', async ({ file, clips }) => {
   const plate = await openPlate(join('fixtures', file))
-  expect(Number.isFinite(clipLevel(plate))).toBe(clips)
+  expect(Number.isFinite(plate.clipLevel)).toBe(clips)
 })
 
 describe('a float plate with pixels that are not numbers', () => {

@@ -1,16 +1,34 @@
 // Reads a rectangle of a DPX frame by seeking: only the bytes from its first row to its last are read from disk.
-import { type Frame, frame } from '../../raster/frame.js'
+import { frame } from '../../raster/frame.js'
 import type { Rect } from '../../raster/rect.js'
 import { BoundedFile } from '../bounded-file.js'
-import type { FrameInfo, FrameReader } from '../reader.js'
+import type { FrameInfo, FrameReader, ReadOptions } from '../reader.js'
 import { type DpxHeader, readDpxHeader } from './header.js'
 import { spanOf, unpackRow } from './unpack.js'
 
 export const dpxReader: FrameReader = {
   formats: ['dpx'],
   probe: (path) => BoundedFile.use(path, 'DPX_BAD', async (file) => infoOf(await readDpxHeader(file))),
-  read: (path, rect) =>
-    BoundedFile.use(path, 'DPX_BAD', async (file) => readRows(file, await readDpxHeader(file), rect)),
+  read: (path, rect, options) =>
+    BoundedFile.use(path, 'DPX_BAD', async (file) => {
+      const header = await opened(file, options)
+      const out = frame(rect.h, rect.w, 3)
+      const fullScale = 2 ** header.bits - 1
+      await readRows(file, header, rect, out.data, (code) => code / fullScale)
+      return out
+    }),
+  readThrough: (path, rect, table, options) =>
+    BoundedFile.use(path, 'DPX_BAD', async (file) => {
+      const out = new Uint16Array(rect.h * rect.w * 3)
+      await readRows(file, await opened(file, options), rect, out, (code) => table[code]!)
+      return out
+    }),
+}
+
+async function opened(file: BoundedFile, { onHeader }: ReadOptions = {}): Promise<DpxHeader> {
+  const header = await readDpxHeader(file)
+  onHeader?.(infoOf(header))
+  return header
 }
 
 // Rows are fetched with what lies between them, as long as that is less than this: on a disk or a network one longer read
@@ -42,9 +60,15 @@ function infoOf(header: DpxHeader): FrameInfo {
   }
 }
 
-async function readRows(file: BoundedFile, header: DpxHeader, rect: Rect): Promise<Frame> {
+/** @param out [rect.h, rect.w, 3], receives what `sampleOf` makes of every code */
+async function readRows(
+  file: BoundedFile,
+  header: DpxHeader,
+  rect: Rect,
+  out: Float32Array | Uint16Array,
+  sampleOf: (code: number) => number,
+): Promise<void> {
   const { components, stride, dataAt, bottomUp, rightToLeft } = header
-  const out = frame(rect.h, rect.w, 3)
   const left = rightToLeft ? header.width - rect.x - rect.w : rect.x
   const top = bottomUp ? header.height - rect.y - rect.h : rect.y
   const first = left * components
@@ -59,18 +83,17 @@ async function readRows(file: BoundedFile, header: DpxHeader, rect: Rect): Promi
     for (let r = 0; r < rows; r++) {
       unpackRow(header, bytes.subarray(r * stride, r * stride + width), first, codes)
       const y = bottomUp ? rect.h - 1 - done - r : done + r
-      storeRow(header, codes, out.data.subarray(y * rect.w * 3, (y + 1) * rect.w * 3))
+      storeRow(header, codes, out.subarray(y * rect.w * 3, (y + 1) * rect.w * 3), sampleOf)
     }
   }
-  return out
 }
 
 function storeRow(
-  { bits, components, rgb, rightToLeft }: DpxHeader,
+  { components, rgb, rightToLeft }: DpxHeader,
   codes: Uint16Array,
-  out: Float32Array,
+  out: Float32Array | Uint16Array,
+  sampleOf: (code: number) => number,
 ): void {
-  const fullScale = 2 ** bits - 1
   const [r, g, b] = rgb
   const step = rightToLeft ? -3 : 3
   for (
@@ -78,8 +101,8 @@ function storeRow(
     from < codes.length;
     from += components, to += step
   ) {
-    out[to] = codes[from + r]! / fullScale
-    out[to + 1] = codes[from + g]! / fullScale
-    out[to + 2] = codes[from + b]! / fullScale
+    out[to] = sampleOf(codes[from + r]!)
+    out[to + 1] = sampleOf(codes[from + g]!)
+    out[to + 2] = sampleOf(codes[from + b]!)
   }
 }

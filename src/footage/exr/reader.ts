@@ -1,4 +1,5 @@
 // Reads a rectangle of an OpenEXR frame: only the chunks it needs are read from disk and decompressed.
+import pLimit from 'p-limit'
 import { type Frame, frame } from '../../raster/frame.js'
 import { grow, intersect, isEmpty, type Rect } from '../../raster/rect.js'
 import { BoundedFile } from '../bounded-file.js'
@@ -24,13 +25,12 @@ export const exrReader: FrameReader & { probe(path: string, options?: ReadOption
     }),
   read: (path, rect, options) =>
     BoundedFile.use(path, 'EXR_BAD', async (file) => {
-      const header = await readHeader(file)
-      return readPicture(file, header, choosePicture(header, path, options?.layer), rect, options?.outside)
+      const { header, picture } = await opened(file, path, options)
+      return readPicture(file, header, picture, rect, options?.outside)
     }),
   readAlpha: (path, rect, options) =>
     BoundedFile.use(path, 'EXR_BAD', async (file) => {
-      const header = await readHeader(file)
-      const picture = choosePicture(header, path, options?.layer)
+      const { header, picture } = await opened(file, path, options)
       if (picture.alpha === null) return null
       const alone: Picture = { ...picture, kind: 'grey', channels: [picture.alpha] }
       const { data } = await readPicture(file, header, alone, rect, options?.outside)
@@ -40,6 +40,18 @@ export const exrReader: FrameReader & { probe(path: string, options?: ReadOption
         associated: true,
       }
     }),
+}
+
+/** The header, and the picture in it that is meant. */
+async function opened(
+  file: BoundedFile,
+  path: string,
+  { layer, onHeader }: ReadOptions = {},
+): Promise<{ header: ExrHeader; picture: Picture }> {
+  const header = await readHeader(file)
+  const picture = choosePicture(header, path, layer)
+  onHeader?.(infoOf(header, picture))
+  return { header, picture }
 }
 
 const BIT_DEPTHS = { uint: '32-bit', half: 'half', float: 'float' } as const
@@ -127,18 +139,17 @@ function weightsOf(header: ExrHeader, { part }: Picture): readonly [number, numb
 const CHUNKS_AT_ONCE = 4
 
 async function eachOf<T>(items: readonly T[], work: (item: T) => Promise<void>): Promise<void> {
-  let next = 0
+  const limit = pLimit(CHUNKS_AT_ONCE)
   let failed = false
-  const lane = async (): Promise<void> => {
-    while (next < items.length && !failed) {
-      try {
-        await work(items[next++]!)
-      } catch (error) {
-        failed = true
-        throw error
-      }
+  const run = async (item: T): Promise<void> => {
+    if (failed) return
+    try {
+      await work(item)
+    } catch (error) {
+      failed = true
+      throw error
     }
   }
-  const lanes = await Promise.allSettled(Array.from({ length: CHUNKS_AT_ONCE }, lane))
-  for (const result of lanes) if (result.status === 'rejected') throw result.reason
+  const results = await Promise.allSettled(items.map((item) => limit(run, item)))
+  for (const result of results) if (result.status === 'rejected') throw result.reason
 }

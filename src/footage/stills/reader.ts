@@ -4,7 +4,7 @@ import { readFile } from 'node:fs/promises'
 import sharp, { type Metadata, type Sharp } from 'sharp'
 import { frame } from '../../raster/frame.js'
 import type { Rect } from '../../raster/rect.js'
-import type { BitDepth, FrameInfo, FrameReader } from '../reader.js'
+import type { BitDepth, FrameInfo, FrameReader, ReadOptions } from '../reader.js'
 import { renameAssociatedAlpha } from './tiff-alpha.js'
 
 // sharp remembers decoded files by name, so a frame that was rendered again would be read as it used to be.
@@ -40,21 +40,21 @@ const LAYOUTS: Readonly<Record<string, Layout>> = {
 export const stillReader: FrameReader = {
   formats: ['png', 'tif', 'tiff', 'jpg', 'jpeg'],
   probe: async (path) => infoOf(await open(path).metadata()),
-  async read(path, rect) {
-    const { samples, channels, layout } = await decode(path, rect)
+  async read(path, rect, options) {
+    const { samples, channels, layout } = await decode(path, rect, options)
     return frame(rect.h, rect.w, 3, toRgb(samples, channels, layout.fullScale))
   },
-  async readAlpha(path, rect) {
-    const { hasAlpha } = await open(path).metadata()
-    if (!hasAlpha) return null
-    const { samples, channels, layout, associated } = await decode(path, rect, { alpha: 'kept' })
+  async readAlpha(path, rect, options) {
+    const metadata = await metadataOf(path, options)
+    if (!metadata.hasAlpha) return null
+    const { samples, channels, layout, associated } = await decodeAs(path, rect, metadata, 'kept')
     const data = new Float32Array(rect.w * rect.h)
     for (let i = 0, at = channels < 3 ? 1 : 3; i < data.length; i++, at += channels)
       data[i] = samples[at]! / layout.fullScale
     return { data, associated }
   },
-  async readThrough(path, rect, table) {
-    const { samples, channels } = await decode(path, rect)
+  async readThrough(path, rect, table, options) {
+    const { samples, channels } = await decode(path, rect, options)
     return throughTable(samples, channels, table)
   },
 }
@@ -67,12 +67,22 @@ interface Decoded {
   readonly associated: boolean
 }
 
-async function decode(
+async function metadataOf(path: string, { onHeader }: ReadOptions = {}): Promise<Metadata> {
+  const metadata = await open(path).metadata()
+  onHeader?.(infoOf(metadata))
+  return metadata
+}
+
+async function decode(path: string, rect: Rect, options?: ReadOptions): Promise<Decoded> {
+  return decodeAs(path, rect, await metadataOf(path, options), 'removed')
+}
+
+async function decodeAs(
   path: string,
   rect: Rect,
-  { alpha = 'removed' }: { alpha?: 'kept' | 'removed' } = {},
+  metadata: Metadata,
+  alpha: 'kept' | 'removed',
 ): Promise<Decoded> {
-  const metadata = await open(path).metadata()
   const layout = layoutOf(metadata)
   // The bytes that libvips is to see, where they are not the file's own.
   const bytes = metadata.format === 'tiff' && metadata.hasAlpha ? await readFile(path) : null

@@ -5,7 +5,6 @@ import type { Frame } from '../../raster/frame.js'
 import { contains, grow, intersect, type Rect } from '../../raster/rect.js'
 import type { Offset } from '../../raster/transform.js'
 import type { FrameMatch, StackShare } from '../../search/result.js'
-import { clipLevel } from '../../track/read-frames.js'
 import { SWAY_ROOM_PX } from '../footage.js'
 import { donorRect, lend } from '../lend.js'
 import type { RepairJob } from '../repair.js'
@@ -54,7 +53,7 @@ export class LentFrames {
     const { window } = this.job.region
     const { rect, picture: source } = await this.#sourceOf(plate, number, dx, dy)
     const { picture, there } = lend(this.job.workspace, source, rect, window, dx, dy)
-    const clip = clipLevel(donor)
+    const clip = donor.clipLevel
     const validity = new Float32Array(there.length)
     for (let i = 0, j = 0; i < validity.length; i++, j += 3) {
       const { data } = picture

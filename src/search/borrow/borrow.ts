@@ -15,7 +15,6 @@ import { keepOf } from '../../shot/validate.js'
 import type { TrackedFrame } from '../../track/frame-tracker.js'
 import { globalExposures } from '../../track/global-exposure.js'
 import { planOf, trackShot } from '../../track/plan.js'
-import { clipLevel } from '../../track/read-frames.js'
 import { inWords, type Steps, Turns, untilAborted } from '../../turns.js'
 import { type Proposed, planned, resultOf, type SearchEvent, tracked } from '../events.js'
 import { fingerprintsOf } from '../fingerprints.js'
@@ -97,7 +96,7 @@ async function* borrowIn(
         at,
         {
           reachPx: reach,
-          clip: clipLevel(target),
+          clip: target.clipLevel,
         },
       )
     : { carry: there.carry, refined: false }

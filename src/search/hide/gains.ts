@@ -6,7 +6,7 @@ import { HALF_VALUES } from '../../raster/half.js'
 import type { Rect } from '../../raster/rect.js'
 import type { Region, RegionFrame } from '../../region/region.js'
 import { keyOf } from '../../shot/frame-key.js'
-import { clipLevel, readHalves } from '../../track/read-frames.js'
+import { keptHalves } from '../../track/read-frames.js'
 import type { Registered } from '../register.js'
 import type { Candidate } from '../result.js'
 import type { Matrix } from './matrix.js'
@@ -98,10 +98,10 @@ async function* measure(
   const known = new Map([...matrix.donors, ...matrix.targets].map((f) => [keyOf(f), f]))
   const places = new Map<RegionFrame, Int32Array>()
   const sampled = new Map<number, Sampled>()
-  const clip = plates.map(clipLevel)
+  const clip = plates.map((p) => p.clipLevel)
   const total = new Set(pairs.map((p) => `${p.plate} ${p.donor}`)).size
   let done = 0
-  for await (const { frame, halves, error } of readHalves(
+  for await (const { frame, halves, error } of keptHalves(
     plates[0],
     [...new Set(pairs.map((p) => p.target))],
     rect,
@@ -121,7 +121,7 @@ async function* measure(
     for (const p of pairs) {
       if (p.plate === plate) byDonor.set(p.donor, [...(byDonor.get(p.donor) ?? []), p.target])
     }
-    for await (const { frame, halves, error } of readHalves(source, [...byDonor.keys()], rect)) {
+    for await (const { frame, halves, error } of keptHalves(source, [...byDonor.keys()], rect)) {
       if (halves === undefined) throw error
       const donor = known.get(keyOf({ plate, frame }))!
       for (const target of byDonor.get(frame)!) {

@@ -11,7 +11,6 @@ import type { Rect } from '../../../src/raster/rect.js'
 import { boxMask } from '../../../src/region/mask.js'
 import { makeRegion } from '../../../src/region/region.js'
 import { type Look, lookOf, refineCarry } from '../../../src/search/borrow/look-in.js'
-import { clipLevel } from '../../../src/track/read-frames.js'
 import { expectRefusal } from '../../refusal.js'
 import { boxOf, plantMask, texturedWall } from '../../synthetic.js'
 import { plantShade } from '../shaded.js'
@@ -96,7 +95,7 @@ describe('the carry of another surface', () => {
     )
   const refined = async (surface = wall, pose = { dx: 0, dy: 0 }) => {
     const there = await look({ lookIn: TWIN })
-    const options = { reachPx: REACH, clip: clipLevel(plate) }
+    const options = { reachPx: REACH, clip: plate.clipLevel }
     return refineCarry(
       workspace,
       there,

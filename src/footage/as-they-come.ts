@@ -1,4 +1,5 @@
-// Several pieces of asynchronous work at a time.
+// Several pieces of asynchronous work at a time, handed on as they get ready. p-limit bounds what is waited for as a whole; a
+// stream must not begin more than its listener takes.
 
 /**
  * Runs `work` (which must not reject) over all items, `atOnce` at a time, yielding results as they come. Stopping early
