@@ -38,6 +38,11 @@ export function isShift([xx, xy, , yx, yy, , wx, wy, w1]: Transform): boolean {
   return xx === 1 && xy === 0 && yx === 0 && yy === 1 && wx === 0 && wy === 0 && w1 === 1
 }
 
+/** True where it moves by whole pixels and does nothing else: it is done by copying. */
+export function isWhole(transform: Transform): boolean {
+  return isShift(transform) && Number.isInteger(transform[2]) && Number.isInteger(transform[5])
+}
+
 /**
  * First `inner`, then `outer`: apply(compose(outer, inner), p) is apply(outer, apply(inner, p)). Of shifts exactly the
  * sum, so that compose(invert(shift(a)), shift(b)) is shift(b - a) to the last bit.

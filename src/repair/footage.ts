@@ -1,10 +1,11 @@
 // What a repair is about to read. A movie has no way to a single frame but through those before it, and repairs come
 // back to the same frames in any order: of a movie all that is needed is decoded in one pass and kept meanwhile.
+
 import type { Plate } from '../footage/plate.js'
 import { keepRects } from '../footage/read-many.js'
 import type { OnProgress } from '../progress.js'
 import { grow, intersect, type Rect, unite } from '../raster/rect.js'
-import type { Offset } from '../raster/transform.js'
+import { compose, type Offset, shift, type Transform } from '../raster/transform.js'
 import type { Candidate, FrameMatch } from '../search/result.js'
 import { donorRect } from './lend.js'
 import { noiseFrames } from './regrain.js'
@@ -53,21 +54,26 @@ function wantedOf(job: RepairJob, candidates: readonly Candidate[], whole: boole
     (plate): Wanted =>
       plate === target && !whole ? targets : { plate, frames: new Set(), rect: { x: 0, y: 0, w: 0, h: 0 } },
   )
-  const want = (plate: number, frame: number, dx: number, dy: number, room: number) => {
+  const want = (plate: number, frame: number, onTarget: Transform, room: number) => {
     const lender = lenders[plate]!
     lender.frames.add(frame)
-    lender.rect = unite(lender.rect, intersect(grow(donorRect(region.window, dx, dy, full), room), full))
+    lender.rect = unite(lender.rect, intersect(grow(donorRect(region.window, onTarget, full), room), full))
   }
   if (whole) for (const frame of result.region.empty ?? []) targets.frames.add(frame)
   for (const { frames, moment, grain } of candidates) {
     for (const match of frames) {
       targets.frames.add(match.target)
       for (const frame of noiseFrames(target, match, grain)) targets.frames.add(frame)
-      want(match.plate, match.donor, match.dx, match.dy, 0)
-      for (const share of match.stack ?? []) want(share.plate, share.frame, share.dx, share.dy, 0)
+      want(match.plate, match.donor, shift(match.dx, match.dy), 0)
+      for (const share of match.stack ?? []) want(share.plate, share.frame, shift(share.dx, share.dy), 0)
       const place = placeOf(match)
       for (const share of moment?.quietState ?? [])
-        want(share.plate, share.frame, place.dx + share.dx, place.dy + share.dy, SWAY_ROOM_PX)
+        want(
+          share.plate,
+          share.frame,
+          compose(shift(place.dx, place.dy), shift(share.dx, share.dy)),
+          SWAY_ROOM_PX,
+        )
     }
   }
   return [...new Set([targets, ...lenders])].filter(({ frames }) => frames.size > 0)

@@ -7,6 +7,7 @@ import { readRects } from '../footage/read-many.js'
 import { Workspace } from '../kernels/workspace.js'
 import { type Frame, frame } from '../raster/frame.js'
 import type { Rect } from '../raster/rect.js'
+import { shift } from '../raster/transform.js'
 import { boxMask, loadMasks, type Mask } from '../region/mask.js'
 import { featheredAlpha, makeRegion, type Region } from '../region/region.js'
 import { type Change, changesSince } from '../search/fingerprints.js'
@@ -198,8 +199,9 @@ async function lentBy(job: RepairJob, match: FrameMatch): Promise<Borrowed> {
 
 async function lendShare(job: RepairJob, { plate, frame: number, dx, dy }: StackShare): Promise<Lent> {
   const donor = job.donors[plate]
-  const rect = donorRect(job.region.window, dx, dy, donor.active)
-  return lend(job.workspace, await readRect(donor, number, rect), rect, job.region.window, dx, dy)
+  const onTarget = shift(dx, dy)
+  const rect = donorRect(job.region.window, onTarget, donor.active)
+  return lend(job.workspace, await readRect(donor, number, rect), rect, job.region.window, onTarget)
 }
 
 /** Per job and target frame: every candidate needs it. */

@@ -3,6 +3,7 @@
 
 import { HELD_SIGMA } from '../match/align.js'
 import type { Progress } from '../progress.js'
+import { type Offset, shiftOf } from '../raster/transform.js'
 import type { FrameKey } from '../shot/frame-key.js'
 import type { Shot } from '../shot/open-shot.js'
 import type { TrackedFrame } from '../track/frame-tracker.js'
@@ -24,7 +25,7 @@ export interface Planned {
 export interface Tracked extends FrameKey {
   readonly kind: 'tracked'
   /** Moves the frame onto the reference frame, pixels; null where nothing holds it, or it can't be read. */
-  readonly offset: { readonly dx: number; readonly dy: number } | null
+  readonly offset: Offset | null
   /** Standard deviation of its grain, stops; null where too little of it is seen. */
   readonly noise: number | null
   /** Why it can't be read. */
@@ -70,8 +71,10 @@ export function tracked(one: Arrival<TrackedFrame>): Tracked {
   const { plate, frame, done, total } = one
   const count = { kind: 'tracked', plate, frame, done, total } as const
   if (one.message !== undefined) return { ...count, offset: null, noise: null, message: one.message }
-  const { dx, dy, sigma } = one.kept.pose
-  return { ...count, offset: sigma <= HELD_SIGMA ? { dx, dy } : null, noise: one.kept.noise }
+  const { pose, noise, seen } = one.kept
+  const { x, y, width, height } = seen.log
+  const offset = pose.sigma <= HELD_SIGMA ? shiftOf(pose.transform, { x, y, w: width, h: height }) : null
+  return { ...count, offset, noise }
 }
 
 /** How far a search is, for a bar; null for what is no step of it. */

@@ -3,12 +3,13 @@
 import type { Workspace } from '../kernels/workspace.js'
 import { gradientEnergy } from '../match/texture.js'
 import { CUBIC, taps } from '../raster/filters.js'
+import type { Offset } from '../raster/transform.js'
 import type { Region } from '../region/region.js'
 import type { Steps } from '../turns.js'
 import type { Measures } from './measures.js'
 import type { Pairs } from './pairs.js'
 import { lifeOf } from './pixel-lists.js'
-import type { Registered } from './register.js'
+import { offsetBetween, type Registered } from './register.js'
 import type { Candidate, CandidateKind, FrameMatch } from './result.js'
 import { judge, scoreOf } from './score.js'
 
@@ -112,13 +113,13 @@ export class Measurer {
     const pair = pairs.pair(t, lead.column)
     const share = ({ column, weight }: (typeof shares)[number]) => {
       const d = pairs.donors[column]
-      return { plate: d.plate, frame: d.frame, ...offset(target, d), gain: EVEN, weight }
+      return { plate: d.plate, frame: d.frame, ...this.#offset(target, d), gain: EVEN, weight }
     }
     return {
       target: target.frame,
       plate: donor.plate,
       donor: donor.frame,
-      ...offset(target, donor),
+      ...this.#offset(target, donor),
       stops: round(pair.stops, 4),
       gain: EVEN,
       ncc: round(pair.ncc, 5),
@@ -146,8 +147,12 @@ export class Measurer {
     const a = this.noiseOf(target)
     const b = this.noiseOf(donor)
     if (a === null || b === null || a === 0) return null
-    const { dx, dy } = offset(target, donor)
+    const { dx, dy } = this.#offset(target, donor)
     return round((b / a) * power(dx) * power(dy) * averaged, 3)
+  }
+
+  #offset(target: Registered, donor: Registered): Offset {
+    return roundedOffset(offsetBetween(target, donor, this.region.window))
   }
 
   #sharpness(target: Registered, shares: Draft['shares'][number]): number | null {
@@ -171,10 +176,6 @@ function power(shift: number): number {
   let sum = 0
   for (const w of taps(shift, CUBIC).weights) sum += w * w
   return Math.sqrt(sum)
-}
-
-function offset(target: Registered, donor: Registered): { dx: number; dy: number } {
-  return { dx: round(donor.dx - target.dx, 4), dy: round(donor.dy - target.dy, 4) }
 }
 
 /** RMS second difference of the offset over sqrt(6): what is left of it when smooth movement is taken out. */
@@ -209,4 +210,9 @@ function least(values: readonly (number | null)[]): number | null {
 
 export function round<T extends number | null>(value: T, digits: number): T {
   return (value === null ? null : Number((value as number).toFixed(digits))) as T
+}
+
+/** As the result holds it. */
+export function roundedOffset({ dx, dy }: Offset): Offset {
+  return { dx: round(dx, 4), dy: round(dy, 4) }
 }

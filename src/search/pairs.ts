@@ -8,7 +8,7 @@ import type { Rect } from '../raster/rect.js'
 import type { RegionFrame } from '../region/region.js'
 import type { Steps } from '../turns.js'
 import { gather, gatherBits, type PixelLists, pixelLists, steadyPixels } from './pixel-lists.js'
-import type { Registered, Registration } from './register.js'
+import { offsetBetween, type Registered, type Registration } from './register.js'
 
 /** What is known of one target frame against one donor frame. NaN never occurs: absent is null. */
 export interface Pair {
@@ -53,14 +53,17 @@ const MIN_SHARED = 0.2
 
 const APART: Pair = { ncc: null, stops: null, seam: null, inside: null, clean: null }
 
+/** How far a donor may be moved, and over which rectangle that is told. */
+export interface Reach {
+  readonly window: Rect
+  readonly reachPx: number
+}
+
 /** True where a donor can be compared at all: another frame, with a pose, that lies within the reach of the target. */
-export function isWithinReach(target: Registered, donor: Registered, reachPx: number): boolean {
-  return (
-    donor !== target &&
-    donor.held &&
-    Math.abs(donor.dx - target.dx) <= reachPx + 0.5 &&
-    Math.abs(donor.dy - target.dy) <= reachPx + 0.5
-  )
+export function isWithinReach(target: Registered, donor: Registered, { window, reachPx }: Reach): boolean {
+  if (donor === target || !donor.held) return false
+  const { dx, dy } = offsetBetween(target, donor, window)
+  return Math.abs(dx) <= reachPx + 0.5 && Math.abs(dy) <= reachPx + 0.5
 }
 
 /**
@@ -149,7 +152,8 @@ export class PairMaker {
   }
 
   #pair(target: Registered, donor: Registered, steady: ReadonlyMap<Registered, Uint8Array>): Pair {
-    if (!isWithinReach(target, donor, this.reachPx)) return APART
+    if (!isWithinReach(target, donor, { window: this.registration.window, reachPx: this.reachPx }))
+      return APART
     const { compared, surroundSpread } = this.#list
     const n = compared.length
     const match = this.workspace.within((scratch) => {

@@ -4,7 +4,7 @@
 
 import { resample } from '../kernels/resample.js'
 import type { Workspace } from '../kernels/workspace.js'
-import { type Alignment, HELD_SIGMA } from '../match/align.js'
+import { HELD_SIGMA } from '../match/align.js'
 import { agreeingGroup, type CleanPlate, cleanPlateSteps, mean } from '../match/clean-plate.js'
 import { INVALID, type LogLuminance, VALID } from '../match/log-luminance.js'
 import { middleMean, select } from '../match/selection.js'
@@ -12,17 +12,25 @@ import { oddStep, subsample } from '../match/subsample.js'
 import { CUBIC } from '../raster/filters.js'
 import { cutPlane } from '../raster/plane.js'
 import type { Rect } from '../raster/rect.js'
-import { shift } from '../raster/transform.js'
+import { type Marks, moveMarks } from '../raster/resample.js'
+import {
+  compose,
+  IDENTITY,
+  invert,
+  isWhole,
+  type Offset,
+  shiftOf,
+  type Transform,
+} from '../raster/transform.js'
 import { dilate } from '../region/region.js'
 import type { FrameKey } from '../shot/frame-key.js'
 import type { TrackedFrame } from '../track/frame-tracker.js'
+import { isLocked } from '../track/pose.js'
 import type { Steps } from '../turns.js'
-import { isLocked } from './locked.js'
 
 export interface Registered extends FrameKey {
-  /** Pose: moves the frame onto the common grid, pixels. */
-  readonly dx: number
-  readonly dy: number
+  /** Puts the frame on the common grid. */
+  readonly pose: Transform
   /** log2 luminance over the window, moved by the pose. */
   readonly aligned: Float32Array
   /** INVALID, VALID or CLIPPED over the window. */
@@ -53,8 +61,16 @@ const LIGHT_PIXELS = 6000
 const CROWDED_STOPS = 0.03
 /** Fewer pixels than this are no group. */
 const MIN_GROUP = 32
-/** The pose of every frame of a camera that does not move. */
-const STILL: Alignment = { dx: 0, dy: 0, sigma: 0 }
+
+/** Lays a donor on a target. */
+export function between(target: Registered, donor: Registered): Transform {
+  return compose(invert(target.pose), donor.pose)
+}
+
+/** The 2D offset that lays a donor on a target, over a rectangle of it. */
+export function offsetBetween(target: Registered, donor: Registered, window: Rect): Offset {
+  return shiftOf(between(target, donor), window)
+}
 
 /**
  * @param seen     in order, over the window grown by the reach; their pictures are written over
@@ -76,15 +92,10 @@ export function* register(
   const light = cutPlane(first.seen.log, window).data
   const held = seen.map((f) => f.pose).filter((p) => p.sigma <= HELD_SIGMA)
   // Where most frames find nothing to hold on to (a flat sky), the rest are no better than guesses: nothing moves.
-  const locked =
-    held.length < seen.length / 2 ||
-    isLocked(
-      held,
-      held.map((p) => p.earns),
-    )
+  const locked = held.length < seen.length / 2 || isLocked(held, window)
   const frames: Registered[] = []
   for (const f of seen) {
-    frames.push(placed(workspace, f, locked ? STILL : f.pose, window, hidden(f)))
+    frames.push(placed(workspace, f, locked, window, hidden(f)))
     yield
   }
   // All that the clean plate is made from; it is what the others' light is then taken from.
@@ -121,57 +132,47 @@ function medianOn(values: Readonly<Float32Array>, weight: Readonly<Float32Array>
  * Moves a frame onto the common grid, within its picture's own samples: of a long plate a second set of them would double
  * the memory.
  *
+ * @param locked no frame moves at all, whatever its pose
  * @param region pixels of the window that must not be looked at
  */
 function placed(
   workspace: Workspace,
-  { plate, frame, seen }: TrackedFrame,
-  { dx, dy, sigma }: Alignment,
+  { plate, frame, seen, pose }: TrackedFrame,
+  locked: boolean,
   window: Rect,
   region: Readonly<Float32Array> | null,
 ): Registered {
   const size = window.w * window.h
   const data = seen.log.data.subarray(0, size)
   // Down is done after all of across, so the samples that are read are not yet written over.
-  resample(
-    workspace,
-    seen.log,
-    shift(dx, dy),
-    { x: window.x, y: window.y, width: window.w, height: window.h, data },
-    CUBIC,
-  )
-  const source = withFilterRoom(seen, dx, dy)
+  const transform = locked ? IDENTITY : pose.transform
+  const { x, y, w, h } = window
+  resample(workspace, seen.log, transform, { x, y, width: w, height: h, data }, CUBIC)
+  const source = withFilterRoom(seen, transform)
   const validity = seen.validity.subarray(0, size).fill(INVALID)
-  const left = window.x - seen.log.x - Math.round(dx)
-  const top = window.y - seen.log.y - Math.round(dy)
-  const from = Math.max(0, -left)
-  const to = Math.min(window.w, seen.log.width - left)
-  for (let y = Math.max(0, -top); y < Math.min(window.h, seen.log.height - top) && from < to; y++) {
-    const row = (y + top) * seen.log.width + left
-    validity.set(source.subarray(row + from, row + to), y * window.w + from)
-  }
+  moveMarks(source, transform, { rect: window, data: validity })
   const shown = region ? { shown: validity.slice() } : {}
   if (region) for (let i = 0; i < validity.length; i++) if (region[i] > 0) validity[i] = INVALID
   return {
     plate,
     frame,
-    dx,
-    dy,
+    pose: transform,
     aligned: data,
     validity,
     ...shown,
     exposure: 0,
-    held: sigma <= HELD_SIGMA,
+    held: locked || pose.sigma <= HELD_SIGMA,
   }
 }
 
 /** A frame's validity, holes grown by what the resampling filter would carry out of them. */
-function withFilterRoom({ log, validity }: LogLuminance, dx: number, dy: number): Uint8Array {
-  const out = validity.slice()
-  if ((Number.isInteger(dx) && Number.isInteger(dy)) || !validity.includes(INVALID)) return out
+function withFilterRoom({ log, validity }: LogLuminance, transform: Transform): Marks {
+  const rect = { x: log.x, y: log.y, w: log.width, h: log.height }
+  const out = { rect, data: validity.slice() }
+  if (isWhole(transform) || !validity.includes(INVALID)) return out
   const holes = Uint8Array.from(validity, (t) => (t === INVALID ? 1 : 0))
   const near = dilate(holes, log.width, log.height, CUBIC.radius)
-  for (let i = 0; i < out.length; i++) if (near[i] === 1) out[i] = INVALID
+  for (let i = 0; i < near.length; i++) if (near[i] === 1) out.data[i] = INVALID
   return out
 }
 

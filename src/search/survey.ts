@@ -1,4 +1,5 @@
 // What a piece of footage is: its frames, light, grain and camera, from one rectangle of every frame.
+
 import { openFootage } from '../footage/active.js'
 import type { Plate } from '../footage/plate.js'
 import { type FramePrint, repeatedRuns } from '../footage/repeats.js'
@@ -8,6 +9,7 @@ import { logLuminance, VALID } from '../match/log-luminance.js'
 import { select } from '../match/selection.js'
 import type { OnProgress } from '../progress.js'
 import { grow, type Rect } from '../raster/rect.js'
+import { shiftOf } from '../raster/transform.js'
 import type { TrackerSetup } from '../track/frame-tracker.js'
 import { readReferenceFrame } from '../track/reference-frame.js'
 import { trackFrames } from '../track/track.js'
@@ -88,13 +90,14 @@ export async function surveyPlate(
       }
       const { pose, noise, seen, print } = kept
       const held = pose.sigma <= HELD_SIGMA
+      const offset = shiftOf(pose.transform, rect)
       prints.push({ frame, print: print! })
       frames.push({
         frame,
         stops: middleDifference(seen.log.data, first.log.data, seen.validity, first.validity),
         grainStops: noise,
-        dx: held ? pose.dx : null,
-        dy: held ? pose.dy : null,
+        dx: held ? offset.dx : null,
+        dy: held ? offset.dy : null,
       })
     }
   } finally {

@@ -11,9 +11,9 @@ import { noiseSigma } from '../match/texture.js'
 import { cutPlane } from '../raster/plane.js'
 import { grow, intersect, type Rect } from '../raster/rect.js'
 import { dilate, GUARD_PX, type RegionFrame } from '../region/region.js'
-import { type Pose, poseOf } from '../search/locked.js'
 import type { FrameKey } from '../shot/frame-key.js'
 import { type ExposureBlocks, exposureBlocks } from './global-exposure.js'
+import { type Pose, poseOf } from './pose.js'
 import { cutHalves } from './rect-cache.js'
 
 /** How far beyond the surround the camera is followed, pixels. */

@@ -1,5 +1,6 @@
 // The cost of one pair of frames, and whether the answer is the same, against a loop of OpenCV's masked matchTemplate:
 // the native one where a Python with OpenCV is at hand (Debian: python3-opencv), else its WebAssembly build.
+
 import { spawnSync } from 'node:child_process'
 import { mkdtemp, readFile, rm, writeFile } from 'node:fs/promises'
 import { tmpdir } from 'node:os'
@@ -7,10 +8,11 @@ import { join } from 'node:path'
 import { openPlate, type Plate, readRect } from '../../src/footage/plate.js'
 import { Workspace } from '../../src/kernels/workspace.js'
 import { grow, type Rect } from '../../src/raster/rect.js'
+import { compose, invert, shiftOf } from '../../src/raster/transform.js'
 import { boxMask } from '../../src/region/mask.js'
 import { makeRegion, type Region } from '../../src/region/region.js'
-import type { Pose } from '../../src/search/locked.js'
 import { trackedRects } from '../../src/track/frame-tracker.js'
+import type { Pose } from '../../src/track/pose.js'
 import { keepAll, readOneHalf } from '../../src/track/read-frames.js'
 import { trackFrames } from '../../src/track/track.js'
 import { loadOpenCv, maskedCoefficients } from '../opencv.js'
@@ -98,8 +100,8 @@ export async function pairFigures(
     const target = pose.get(targets[Math.floor(p / opened.frames.length)])!
     const donor = pose.get(opened.frames[p % opened.frames.length])!
     unique++
-    const dx = Math.round(donor.dx - target.dx)
-    const dy = Math.round(donor.dy - target.dy)
+    const offset = shiftOf(compose(invert(target.transform), donor.transform), region.window)
+    const [dx, dy] = [Math.round(offset.dx), Math.round(offset.dy)]
     if (dx === REACH - loop.places[2 * p] && dy === REACH - loop.places[2 * p + 1]) equal++
   }
   const micro = (seconds: number) => `${(1e6 * seconds).toFixed(0)} us`

@@ -2,9 +2,10 @@ import fc from 'fast-check'
 import { describe, expect, test } from 'vitest'
 import { BILINEAR, CUBIC, LANCZOS3, NEAREST, sourceSpan, taps } from '../../src/raster/filters.js'
 import { plane } from '../../src/raster/plane.js'
-import { resamplePlane, sampleAt } from '../../src/raster/resample.js'
+import type { Rect } from '../../src/raster/rect.js'
+import { moveMarks, resamplePlane, sourceRect, tapsUnder } from '../../src/raster/resample.js'
 import { apply, invert, shift, type Transform } from '../../src/raster/transform.js'
-import { normal, texturedWall } from '../synthetic.js'
+import { texturedWall } from '../synthetic.js'
 
 const FILTERS = [
   { name: 'nearest', filter: NEAREST },
@@ -93,11 +94,62 @@ test.each([
   expect(worst).toBeLessThan(error)
 })
 
-test('a sample is taken at plate pixels, wherever the plane lies', () => {
-  const source = plane(-7, 30, 5, 4)
-  const grain = normal(8)
-  for (let i = 0; i < source.data.length; i++) source.data[i] = grain()
-  expect(sampleAt(source, -5, 32, CUBIC)).toBe(source.data[2 * 5 + 2])
-  const half = (source.data[11] + source.data[12]) / 2
-  expect(sampleAt(source, -5.5, 32, BILINEAR)).toBeCloseTo(half, 7)
+describe('marks', () => {
+  const tilted: Transform = [1.03, 0.04, -2.6, -0.03, 0.98, 1.3, 2e-4, -3e-4, 1]
+  const source = { rect: { x: -7, y: 30, w: 9, h: 8 }, data: Uint8Array.from({ length: 72 }, (_, i) => i) }
+  const ABSENT = 255
+
+  function moved(t: Transform, rect: Rect): Uint8Array {
+    const out = { rect, data: new Uint8Array(rect.w * rect.h).fill(ABSENT) }
+    moveMarks(source, t, out)
+    return out.data
+  }
+
+  test('take the nearest, and stay as they are where that lies beyond the source', () => {
+    const rect = { x: -12, y: 24, w: 20, h: 18 }
+    for (const t of [shift(2.4, -1.6), shift(-0.5, 0.5), shift(300, 0), tilted]) {
+      const found = moved(t, rect)
+      for (let y = rect.y, i = 0; y < rect.y + rect.h; y++)
+        for (let x = rect.x; x < rect.x + rect.w; x++, i++) {
+          const from = apply(invert(t), x, y)
+          // Of two that are as near, the one up or left.
+          const [u, v] = [Math.ceil(from.x - 0.5) + 7, Math.ceil(from.y - 0.5) - 30]
+          const inside = u >= 0 && v >= 0 && u < 9 && v < 8
+          expect(found[i]).toBe(inside ? v * 9 + u : ABSENT)
+        }
+    }
+  })
+
+  test('may lie where the source shows nothing at all', () => {
+    expect(moved(shift(0.3, 0), { x: 100, y: 0, w: 3, h: 2 })).toEqual(new Uint8Array(6).fill(ABSENT))
+  })
+})
+
+test('the part of a source that is said to be read holds all that is read', () => {
+  const out = { x: 20, y: 10, w: 15, h: 12 }
+  for (const t of [
+    shift(2.4, -1.6),
+    shift(-7, 3),
+    [1.05, -0.2, 2.3, 0.18, 0.95, -1.7, 1e-3, -2e-3, 1] as const,
+  ]) {
+    const { x, y, w, h } = sourceRect(out, t, LANCZOS3.radius)
+    const source = plane(-30, -40, 120, 110)
+    for (let v = 0, i = 0; v < source.height; v++)
+      for (let u = 0; u < source.width; u++, i++) {
+        const [px, py] = [u + source.x, v + source.y]
+        source.data[i] = px >= x && py >= y && px < x + w && py < y + h ? 1 : 1e9
+      }
+    const moved = plane(out.x, out.y, out.w, out.h)
+    resamplePlane(source, t, moved, LANCZOS3)
+    for (const v of moved.data) expect(v).toBeCloseTo(1, 5)
+  }
+})
+
+test('a shift has one set of taps for all pixels, any other transform one for each', () => {
+  const same = tapsUnder(shift(0.25, -3), BILINEAR)
+  expect(same(4, 5)).toBe(same(90, 2))
+  expect(same(4, 5)).toEqual({ across: taps(0.25, BILINEAR), down: taps(-3, BILINEAR) })
+  const wider = tapsUnder([2, 0, 0, 0, 1, 0, 0, 0, 1], BILINEAR)
+  // Pixel 7 shows the place 3.5: its neighbours lie 4 and 3 to the left.
+  expect(wider(7, 5).across).toEqual({ start: -4, weights: Float64Array.of(0.5, 0.5) })
 })

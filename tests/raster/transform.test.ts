@@ -8,6 +8,7 @@ import {
   IDENTITY,
   invert,
   isShift,
+  isWhole,
   shift,
   shiftOf,
   type Transform,
@@ -50,6 +51,13 @@ describe('shifts', () => {
           [0, 1e-300, -0, 1e-300],
         ],
       },
+    )
+  })
+
+  test('by whole pixels are told from the rest', () => {
+    expect(isWhole(shift(3, -2)) && isWhole(IDENTITY)).toBe(true)
+    expect(isWhole(shift(3, 0.5)) || isWhole(shift(0.5, 3)) || isWhole([2, 0, 0, 0, 2, 0, 0, 0, 1])).toBe(
+      false,
     )
   })
 

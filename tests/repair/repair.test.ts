@@ -6,6 +6,7 @@ import { afterAll, describe, expect, test } from 'vitest'
 import { Workspace } from '../../src/kernels/workspace.js'
 import { noiseSigma } from '../../src/match/texture.js'
 import { frame } from '../../src/raster/frame.js'
+import { shift } from '../../src/raster/transform.js'
 import { donorRect, lend } from '../../src/repair/lend.js'
 import { regrain } from '../../src/repair/regrain.js'
 import { openRepair, over, pick, repairFrame } from '../../src/repair/repair.js'
@@ -160,7 +161,7 @@ describe('lending', () => {
         (holes, bad, dx, dy) => {
           const ill = source(30, 30, (i) => 0.2 + 0.1 * Math.sin(i))
           for (const [i, c] of holes) ill.data[3 * i + c] = bad
-          const { picture, there } = lend(workspace, ill, rect, { x: 6, y: 6, w: 18, h: 18 }, dx, dy)
+          const { picture, there } = lend(workspace, ill, rect, { x: 6, y: 6, w: 18, h: 18 }, shift(dx, dy))
           expect(picture.data.every(Number.isFinite)).toBe(true)
           for (const [i] of holes) {
             // Where the hole itself lands nothing can be lent.
@@ -178,7 +179,7 @@ describe('lending', () => {
   test('by whole pixels gives the donor’s own samples', () => {
     const rect = { x: 0, y: 0, w: 30, h: 30 }
     const whole = source(30, 30, (i) => i)
-    const { picture } = lend(workspace, whole, rect, { x: 10, y: 10, w: 4, h: 4 }, 3, -2)
+    const { picture } = lend(workspace, whole, rect, { x: 10, y: 10, w: 4, h: 4 }, shift(3, -2))
     expect(picture.data[0]).toBe(whole.get(12, 7, 0))
     expect(picture.data[3 * 15 + 2]).toBe(whole.get(15, 10, 2))
   })
@@ -186,7 +187,12 @@ describe('lending', () => {
   test('reads only inside the donor’s frame, at the least one pixel', () => {
     fc.assert(
       fc.property(fc.integer({ min: -300, max: 300 }), fc.integer({ min: -300, max: 300 }), (dx, dy) => {
-        const r = donorRect({ x: 100, y: 80, w: 50, h: 30 }, dx + 0.5, dy, { x: 0, y: 0, w: 160, h: 120 })
+        const r = donorRect({ x: 100, y: 80, w: 50, h: 30 }, shift(dx + 0.5, dy), {
+          x: 0,
+          y: 0,
+          w: 160,
+          h: 120,
+        })
         expect(r.x >= 0 && r.y >= 0 && r.w >= 1 && r.h >= 1).toBe(true)
         expect(r.x + r.w <= 160 && r.y + r.h <= 120).toBe(true)
       }),

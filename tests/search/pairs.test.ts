@@ -1,8 +1,10 @@
 // One target with one donor on the surround. Planted truth: frames made here; and a law: what a borrow asks for pair by
 // pair is what the matrix of all pairs says.
+
 import { describe, expect, test } from 'vitest'
 import { Workspace } from '../../src/kernels/workspace.js'
 import { VALID } from '../../src/match/log-luminance.js'
+import { shift } from '../../src/raster/transform.js'
 import type { RegionFrame } from '../../src/region/region.js'
 import { matchMatrix } from '../../src/search/hide/matrix.js'
 import { PairMaker, type Pairs } from '../../src/search/pairs.js'
@@ -46,7 +48,7 @@ function shot(plans: readonly Plan[]): { frames: Registered[]; registration: Reg
       const aligned = level.map((v, k) => v + stops + grain * noise() + (k < hidden ? 2 : 0))
       const validity = new Uint8Array(SIZE).fill(VALID)
       // As registration finds it: what brings the frame to the clean plate's light.
-      return { plate: 0, frame: 1001 + i, dx, dy: 0, aligned, validity, exposure: -stops, held }
+      return { plate: 0, frame: 1001 + i, pose: shift(dx, 0), aligned, validity, exposure: -stops, held }
     },
   )
   const spread = new Float32Array(SIZE).fill(GRAIN)

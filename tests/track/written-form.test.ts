@@ -14,8 +14,7 @@ const trackedFrame = fc
     plate: fc.nat(9),
     frame: fc.nat(),
     pose: fc.record({
-      dx: double,
-      dy: double,
+      transform: fc.tuple(double, double, double, double, double, double, double, double, double),
       sigma: fc.oneof(double, fc.constant(Number.POSITIVE_INFINITY)),
       earns: fc.boolean(),
     }),
@@ -67,7 +66,7 @@ test('another version, other bytes and a frame that is cut short are refused as 
   const written = writeTracked(frame)
   const newer = written.slice()
   new DataView(newer.buffer).setUint32(8, TRACKED_VERSION + 1, true)
-  expect(() => readTracked(newer)).toThrow(/version 2, and this offcut reads 1/)
+  expect(() => readTracked(newer)).toThrow(/version 3, and this offcut reads 2/)
   expect(() => readTracked(new Uint8Array(64))).toThrow(/no tracked frame/)
   expect(() => readTracked(written.slice(0, 20))).toThrow(/cut short in its header/)
   expect(() => readTracked(written.slice(0, written.length - 16))).toThrow(/cut short in its arrays/)

@@ -3,7 +3,7 @@ import { type Plate, readRect } from '../../footage/plate.js'
 import { readRects } from '../../footage/read-many.js'
 import type { Frame } from '../../raster/frame.js'
 import { contains, grow, intersect, type Rect } from '../../raster/rect.js'
-import type { Offset } from '../../raster/transform.js'
+import { compose, type Offset, shift, type Transform } from '../../raster/transform.js'
 import type { FrameMatch, StackShare } from '../../search/result.js'
 import { SWAY_ROOM_PX } from '../footage.js'
 import { donorRect, lend } from '../lend.js'
@@ -28,7 +28,7 @@ export class LentFrames {
 
   /** A frame's donor. @throws FRAME_UNREADABLE, FRAME_MISSING */
   donor({ plate, donor, dx, dy }: FrameMatch): Promise<Lit> {
-    return this.#lent(plate, donor, dx, dy)
+    return this.#lent(plate, donor, shift(dx, dy))
   }
 
   /**
@@ -40,7 +40,11 @@ export class LentFrames {
   async unlitAt({ dx, dy }: Offset): Promise<UnlitFrame[]> {
     const frames: UnlitFrame[] = []
     for (const share of this.unlit) {
-      const lit = await this.#lent(share.plate, share.frame, dx + share.dx, dy + share.dy)
+      const lit = await this.#lent(
+        share.plate,
+        share.frame,
+        compose(shift(dx, dy), shift(share.dx, share.dy)),
+      )
       for (let j = 0; j < lit.picture.data.length; j++) lit.picture.data[j] *= share.gain[j % 3]
       frames.push({ ...lit, frame: share.frame })
     }
@@ -48,11 +52,11 @@ export class LentFrames {
   }
 
   /** A frame's pixels over the window, and which of them say something. */
-  async #lent(plate: number, number: number, dx: number, dy: number): Promise<Lit> {
+  async #lent(plate: number, number: number, onTarget: Transform): Promise<Lit> {
     const donor = this.job.donors[plate]
     const { window } = this.job.region
-    const { rect, picture: source } = await this.#sourceOf(plate, number, dx, dy)
-    const { picture, there } = lend(this.job.workspace, source, rect, window, dx, dy)
+    const { rect, picture: source } = await this.#sourceOf(plate, number, onTarget)
+    const { picture, there } = lend(this.job.workspace, source, rect, window, onTarget)
     const clip = donor.clipLevel
     const validity = new Float32Array(there.length)
     for (let i = 0, j = 0; i < validity.length; i++, j += 3) {
@@ -63,10 +67,10 @@ export class LentFrames {
   }
 
   /** Unlit frames serve every target frame, each time a little elsewhere: read once, with room round them. */
-  async #sourceOf(plate: number, number: number, dx: number, dy: number): Promise<Source> {
+  async #sourceOf(plate: number, number: number, onTarget: Transform): Promise<Source> {
     const donor = this.job.donors[plate]
     const full = donor.active
-    const needed = donorRect(this.job.region.window, dx, dy, full)
+    const needed = donorRect(this.job.region.window, onTarget, full)
     const shares = this.unlit.filter((s) => s.plate === plate)
     if (!shares.some((s) => s.frame === number)) {
       return { rect: needed, picture: await readRect(donor, number, needed) }

@@ -7,7 +7,7 @@ import { inWorkspace, type Workspace } from '../../kernels/workspace.js'
 import { minSpread } from '../../match/min-spread.js'
 import type { OnProgress } from '../../progress.js'
 import type { Rect } from '../../raster/rect.js'
-import type { Offset } from '../../raster/transform.js'
+import { type Offset, shiftOf } from '../../raster/transform.js'
 import type { Region } from '../../region/region.js'
 import { type FrameKey, keyOf } from '../../shot/frame-key.js'
 import { openShot, type Shot, type ShotRequest } from '../../shot/open-shot.js'
@@ -93,7 +93,7 @@ async function* borrowIn(
         measured.registration.cleanPlate.level,
         target,
         at.frame,
-        at,
+        shiftOf(at.pose, there.region.window),
         {
           reachPx: reach,
           clip: target.clipLevel,

@@ -5,9 +5,9 @@ import type { Region } from '../../region/region.js'
 import { type FrameKey, keyOf } from '../../shot/frame-key.js'
 import type { TrackedFrame } from '../../track/frame-tracker.js'
 import type { Steps } from '../../turns.js'
-import { Measurer, round } from '../measure.js'
+import { Measurer, round, roundedOffset } from '../measure.js'
 import { PairMaker } from '../pairs.js'
-import type { Registered } from '../register.js'
+import { offsetBetween, type Registered } from '../register.js'
 import type { Candidate } from '../result.js'
 import { gainBetween, type Measured } from './changes.js'
 import { fitOf, fitScore, fitVerdict } from './fit.js'
@@ -78,6 +78,11 @@ export class BorrowMaker {
     })
     const stops = pairs.reduce((sum, { target, donor }) => sum + (donor.exposure - target.exposure), 0)
     const visible = donors.map((d) => measured.changes.get(keyOf(d))?.visible ?? 0)
+    // The searched surface moves with the camera, and is carried onto the region.
+    const carried = (target: Registered, donor: Registered) => {
+      const { dx, dy } = offsetBetween(target, donor, region.window)
+      return roundedOffset({ dx: dx + carry.dx, dy: dy + carry.dy })
+    }
     return {
       id: `run${timeOffset < 0 ? '-' : '+'}${Math.abs(timeOffset)}${plate === 0 ? '' : `.p${plate + 1}`}`,
       kind: 'run',
@@ -91,16 +96,14 @@ export class BorrowMaker {
       clean: round(Math.min(...visible), 4),
       frames: pairs.map(({ target, donor }, i) => ({
         ...run.frames[i],
-        dx: round(donor.dx - target.dx + carry.dx, 4),
-        dy: round(donor.dy - target.dy + carry.dy, 4),
+        ...carried(target, donor),
         // The light of the whole frame, not of the surround, which the shadow may cover.
         stops: round(donor.exposure - target.exposure, 4),
         gain: gainBetween(measured, donor, target),
         inside: null,
         clean: round(visible[i], 4),
         quiet: {
-          dx: round(peakFrame.dx - target.dx + carry.dx, 4),
-          dy: round(peakFrame.dy - target.dy + carry.dy, 4),
+          ...carried(target, peakFrame),
           gain: gainBetween(measured, peakFrame, donor),
         },
       })),

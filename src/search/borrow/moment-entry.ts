@@ -2,8 +2,8 @@
 // the reference state that lifting it divides by.
 import { BESIDE, COVERED, LIT } from '../../match/light-change.js'
 import { keyOf } from '../../shot/frame-key.js'
-import { round } from '../measure.js'
-import type { Registered } from '../register.js'
+import { round, roundedOffset } from '../measure.js'
+import { offsetBetween, type Registered } from '../register.js'
 import type { Moment } from '../result.js'
 import { gainBetween, type Measured } from './changes.js'
 import type { FoundMoment } from './moments.js'
@@ -59,8 +59,7 @@ export function momentEntry(
     quietState: unlit.map((q) => ({
       plate,
       frame: q.frame,
-      dx: round(q.dx - peakFrame.dx, 4),
-      dy: round(q.dy - peakFrame.dy, 4),
+      ...roundedOffset(offsetBetween(peakFrame, q, search.region.window)),
       gain: gainBetween(measured, q, peakFrame),
       weight: 1 / unlit.length,
     })),

@@ -1,13 +1,16 @@
 // A change in linear light, per tile and channel: its colour, and whether a shadow or a gleam can be what lifting it would
 // multiply with. A sky-lit shadow is bluer than what it falls on, a reflection takes the colour of its source.
+
 import { LUMINANCE_WEIGHTS } from '../../colour/luminance.js'
 import { LIT } from '../../match/light-change.js'
 import { isAgainstLight, type Sign } from '../../match/light-law.js'
+import { NEAREST, taps } from '../../raster/filters.js'
 import { HALF_VALUES } from '../../raster/half.js'
 import type { Rect } from '../../raster/rect.js'
-import type { Offset } from '../../raster/transform.js'
+import { shiftOf } from '../../raster/transform.js'
 import type { Region } from '../../region/region.js'
 import { type FrameKey, keyOf } from '../../shot/frame-key.js'
+import type { Registered } from '../register.js'
 import type { FrameChange, Measured } from './changes.js'
 
 /** Less of the region than this, on every frame, is grain, or an edge of somebody. */
@@ -26,7 +29,7 @@ export interface TileSource {
 }
 
 /** A frame and its pose. */
-export type Placed = FrameKey & Offset
+export type Placed = Pick<Registered, 'plate' | 'frame' | 'pose'>
 
 /** The frame on which a lift is furthest from light. */
 export interface AgainstLight {
@@ -49,8 +52,9 @@ export function tileLight({ measured, seen, rect, region }: TileSource, f: Place
   const key = keyOf(f)
   const { rgb } = seen.find((s) => keyOf(s) === key)!.lit!
   const { gain } = exposures.get(key)!
-  const left = region.window.x - rect.x - Math.round(f.dx)
-  const top = region.window.y - rect.y - Math.round(f.dy)
+  const { dx, dy } = shiftOf(f.pose, region.window)
+  const left = region.window.x - rect.x + taps(dx, NEAREST).start
+  const top = region.window.y - rect.y + taps(dy, NEAREST).start
   const out = new Float64Array(3 * grid.weight.length)
   for (let y = 0; y < grid.height; y++) {
     const row = Math.floor(y / grid.size) * grid.columns

@@ -3,6 +3,7 @@
 import { CLEAN_SHARE } from '../../match/thresholds.js'
 import { keyOf } from '../../shot/frame-key.js'
 import type { Draft } from '../measure.js'
+import { offsetBetween } from '../register.js'
 import type { CandidateKind } from '../result.js'
 import type { Matrix } from './matrix.js'
 
@@ -91,7 +92,8 @@ export function relays(matrix: Matrix): Draft[] {
       for (let j = 0; j < columns.length; j++) {
         if (j === i) continue
         const other = donors[columns[j]]
-        const jump = Math.hypot(other.dx - donors[d].dx, other.dy - donors[d].dy)
+        const apart = offsetBetween(donors[d], other, matrix.window)
+        const jump = Math.hypot(apart.dx, apart.dy)
         const price = total[j] + CHANGE_PRICE + JUMP_PRICE * jump
         if (price < best) {
           best = price

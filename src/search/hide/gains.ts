@@ -1,13 +1,17 @@
 // The light of every pair of the candidates that are kept, channel by channel. Frames are read again for it, most of
 // them from the cache: colour is wanted of a few dozen pairs only, and keeping it of all frames would fill the memory.
+
 import type { Plate } from '../../footage/plate.js'
 import { middleMean } from '../../match/selection.js'
+import { BILINEAR, filterTaps } from '../../raster/filters.js'
 import { HALF_VALUES } from '../../raster/half.js'
 import type { Rect } from '../../raster/rect.js'
+import { tapsUnder } from '../../raster/resample.js'
+import { shiftOf } from '../../raster/transform.js'
 import type { Region, RegionFrame } from '../../region/region.js'
 import { keyOf } from '../../shot/frame-key.js'
 import { keptHalves } from '../../track/read-frames.js'
-import type { Registered } from '../register.js'
+import { between, type Registered } from '../register.js'
 import type { Candidate } from '../result.js'
 import type { Matrix } from './matrix.js'
 import { type Light, steadyExposure } from './steady-exposure.js'
@@ -136,7 +140,9 @@ async function* measure(
 }
 
 /** Where a frame's pixel lies on the common grid, as an index; -1 beyond the window. */
-function onGrid(i: number, { dx, dy }: Registered, { w, h }: Rect): number {
+function onGrid(i: number, { pose }: Registered, window: Rect): number {
+  const { w, h } = window
+  const { dx, dy } = shiftOf(pose, window)
   const x = (i % w) + Math.round(dx)
   const y = Math.floor(i / w) + Math.round(dy)
   return x < 0 || y < 0 || x >= w || y >= h ? -1 : y * w + x
@@ -183,26 +189,27 @@ function lightOf(
   { window }: Region,
   clip: number,
 ): Light | null {
-  const dx = donor.dx - target.dx
-  const dy = donor.dy - target.dy
-  const x0 = Math.floor(-dx)
-  const y0 = Math.floor(-dy)
-  const fx = -dx - x0
-  const fy = -dy - y0
+  // All four neighbours at whole offsets, too: which places count must not hang on how an offset falls.
+  const under = tapsUnder(between(target, donor), BILINEAR, filterTaps)
   const ratios = [0, 1, 2].map(() => new Float32Array(places.length))
   let n = 0
   for (let k = 0; k < places.length; k++) {
     if (steady[onGrid(places[k], target, window)] !== 1) continue
-    const x = (places[k] % window.w) + window.x - rect.x + x0
-    const y = Math.floor(places[k] / window.w) + window.y - rect.y + y0
+    const px = (places[k] % window.w) + window.x
+    const py = Math.floor(places[k] / window.w) + window.y
+    const { across, down } = under(px, py)
+    const x = px - rect.x + across.start
+    const y = py - rect.y + down.start
     if (x < 0 || y < 0 || x + 1 >= rect.w || y + 1 >= rect.h) continue
     const at = (y * rect.w + x) * 3
     const below = at + rect.w * 3
+    const [left, right] = across.weights
+    const [upper, lower] = down.weights
     let good = true
     for (let c = 0; c < 3; c++) {
       const value =
-        (1 - fy) * ((1 - fx) * HALF_VALUES[halves[at + c]] + fx * HALF_VALUES[halves[at + 3 + c]]) +
-        fy * ((1 - fx) * HALF_VALUES[halves[below + c]] + fx * HALF_VALUES[halves[below + 3 + c]])
+        upper * (left * HALF_VALUES[halves[at + c]] + right * HALF_VALUES[halves[at + 3 + c]]) +
+        lower * (left * HALF_VALUES[halves[below + c]] + right * HALF_VALUES[halves[below + 3 + c]])
       const ratio = Math.log2(light[3 * k + c] / value)
       if (value < clip && Number.isFinite(ratio)) ratios[c][n] = ratio
       else good = false

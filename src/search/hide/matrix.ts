@@ -8,7 +8,7 @@ import { type Centred, sumCentred } from '../../match/ncc.js'
 import { CLEAN_SHARE } from '../../match/thresholds.js'
 import type { Region, RegionFrame } from '../../region/region.js'
 import type { Steps } from '../../turns.js'
-import { isWithinReach, matchRings, type Pair, type Pairs, type Ring, ringOf } from '../pairs.js'
+import { isWithinReach, matchRings, type Pair, type Pairs, type Reach, type Ring, ringOf } from '../pairs.js'
 import { gatherBits, type PixelLists, pixelLists, steadyPixels } from '../pixel-lists.js'
 import type { Registered, Registration } from '../register.js'
 
@@ -94,7 +94,7 @@ export function* matchMatrix(
       view.expectAround(middle, cleanPlate.level)
       yield
     }
-    view.compare(target, t, steady.get(target)!, cells, reachPx)
+    view.compare(target, t, steady.get(target)!, cells, { window, reachPx })
     yield cells.row(t, targets)
   }
   view?.release()
@@ -192,19 +192,19 @@ class MaskView {
     })
   }
 
-  compare(target: Registered, t: number, steady: Readonly<Uint8Array>, cells: Cells, reachPx: number): void {
+  compare(target: Registered, t: number, steady: Readonly<Uint8Array>, cells: Cells, reach: Reach): void {
     const { compared } = this.list
     const n = compared.length
     this.workspace.within((scratch) => {
       const ring = ringOf(target, steady, compared, scratch.floats(n), scratch.floats(n))
-      this.#compareRing(target, t, ring, cells, reachPx)
+      this.#compareRing(target, t, ring, cells, reach)
     })
   }
 
-  #compareRing(target: Registered, t: number, ring: Ring<Float32Array>, cells: Cells, reachPx: number): void {
+  #compareRing(target: Registered, t: number, ring: Ring<Float32Array>, cells: Cells, reach: Reach): void {
     const { surroundSpread } = this.list
     for (const [d, donor] of this.donors.entries()) {
-      if (!isWithinReach(target, donor, reachPx)) continue
+      if (!isWithinReach(target, donor, reach)) continue
       const at = t * this.donors.length + d
       const gap =
         donor.plate === target.plate ? Math.abs(donor.frame - target.frame) : Number.POSITIVE_INFINITY

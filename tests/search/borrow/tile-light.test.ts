@@ -1,8 +1,10 @@
 // Light per tile and channel. Planted truth: pictures whose sums are arithmetic.
+
 import { describe, expect, test } from 'vitest'
 import { LIT, STEADY } from '../../../src/match/light-change.js'
 import { tileGrid } from '../../../src/match/tiles.js'
 import { floatsToHalves } from '../../../src/raster/half.js'
+import { shift } from '../../../src/raster/transform.js'
 import type { FrameChange } from '../../../src/search/borrow/changes.js'
 import {
   againstLight,
@@ -39,7 +41,7 @@ function source(shots: readonly Shot[], kept = KEPT): TileSource {
   const exposures = new Map(shots.map(({ frame, gain = [1, 1, 1] }) => [`0:${frame}`, { stops: 0, gain }]))
   return { measured: { grid, reference, exposures }, seen, rect: kept, region: { window: WINDOW } }
 }
-const placed = (frame: number, dx = 0, dy = 0) => ({ plate: 0, frame, dx, dy })
+const placed = (frame: number, dx = 0, dy = 0) => ({ plate: 0, frame, pose: shift(dx, dy) })
 /** In sixty-fourths, which halves hold exactly. */
 const slope = (x: number, y: number, c: number) => (x + 2 * y + c) / 64
 

@@ -1,12 +1,14 @@
-// Is the camera locked off? Where people cross a surround with little to hold on to, alignment follows the people, so
+// Where the camera looked on a frame, and whether it is locked off. Where people cross a surround with little to hold on to, alignment follows the people, so
 // the poses alone can't tell: each has to earn its keep against not moving at all.
 
 import type { Scratch, Workspace } from '../kernels/workspace.js'
-import { type Alignment, align, HELD_SIGMA } from '../match/align.js'
+import { align, HELD_SIGMA } from '../match/align.js'
 import { differenceAt, type Reference } from '../match/reference.js'
 import { medianAndSigma } from '../match/selection.js'
 import { LOCKED_PX } from '../match/thresholds.js'
 import type { Plane } from '../raster/plane.js'
+import type { Rect } from '../raster/rect.js'
+import { IDENTITY, type Offset, shift, shiftOf, type Transform } from '../raster/transform.js'
 
 /** A pose earns its keep when it leaves less than this share of the squared difference: resampling alone saves a fifth. */
 const EARNS = 0.75
@@ -15,13 +17,18 @@ const MIN_EARNING = 0.2
 /** Differences count up to so many sigma: what walks past is as different under every pose. */
 const CAP_SIGMA = 4
 
-export interface Pose extends Alignment {
+/** Where a frame lies, and how sure that is. */
+export interface Pose {
+  /** Puts the frame on the common grid. */
+  readonly transform: Transform
+  /** Standard error in the worst direction that is held, pixels; large where no texture holds any. */
+  readonly sigma: number
   /** Moving by it explains the picture clearly better than standing still. */
   readonly earns: boolean
 }
 
 /**
- * A frame's pose; 0 with an infinite sigma where the reference has nothing to align to.
+ * A frame's pose; the identity with an infinite sigma where the reference has nothing to align to.
  *
  * @param log log2 luminance over the reference's rectangle grown by `reachPx`
  * @param low the same, smoothed
@@ -36,19 +43,22 @@ export function poseOf(
   holes: Readonly<Uint8Array> | null = null,
 ): Pose {
   const found = align(workspace, reference, log, reachPx, { low, holes })
-  const pose = found ?? { dx: 0, dy: 0, sigma: Number.POSITIVE_INFINITY }
-  return { ...pose, earns: pose.sigma <= HELD_SIGMA && poseEarns(workspace, reference, low, pose) }
+  if (found === null) return { transform: IDENTITY, sigma: Number.POSITIVE_INFINITY, earns: false }
+  const { dx, dy, sigma } = found
+  const earns = sigma <= HELD_SIGMA && poseEarns(workspace, reference, low, found)
+  return { transform: shift(dx, dy), sigma, earns }
 }
 
 /**
- * @param poses of the frames that alignment holds
- * @param earns for each of them, see `poseEarns`
+ * @param poses  of the frames that alignment holds
+ * @param window where the frames must lie still
  */
-export function isLocked(poses: readonly Alignment[], earns: readonly boolean[]): boolean {
+export function isLocked(poses: readonly Pose[], window: Rect): boolean {
   if (poses.length === 0) return true
-  const lengths = poses.map((p) => Math.hypot(p.dx, p.dy)).sort((a, b) => a - b)
+  const offsets = poses.map((p) => shiftOf(p.transform, window))
+  const lengths = offsets.map(({ dx, dy }) => Math.hypot(dx, dy)).sort((a, b) => a - b)
   if (lengths[lengths.length >> 1] < LOCKED_PX) return true
-  return earns.filter((e) => e).length < MIN_EARNING * poses.length
+  return poses.filter((p) => p.earns).length < MIN_EARNING * poses.length
 }
 
 /**
@@ -56,7 +66,7 @@ export function isLocked(poses: readonly Alignment[], earns: readonly boolean[])
  *
  * @param low the frame's log2 luminance, smoothed
  */
-function poseEarns(workspace: Workspace, reference: Reference, low: Plane, { dx, dy }: Alignment): boolean {
+function poseEarns(workspace: Workspace, reference: Reference, low: Plane, { dx, dy }: Offset): boolean {
   if (dx === 0 && dy === 0) return false
   const { length } = reference.low.value
   return workspace.within((scratch) => {
