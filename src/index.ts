@@ -4,15 +4,26 @@ export { openPlate, type Plate, readRect } from './footage/plate.js'
 export type { OnProgress, Progress } from './progress.js'
 export type { Frame } from './raster/frame.js'
 export type { Rect } from './raster/rect.js'
+export { type WriteLightingOptions, writeLighting } from './repair/lighting/write.js'
 export {
   openRepair,
+  pick,
   type RepairedFrame,
   type RepairJob,
   type RepairOptions,
   repairFrame,
+  repairOf,
 } from './repair/repair.js'
-export { writeCandidate } from './repair/write.js'
-export { type FindOptions, findDonors } from './search/hide/find.js'
+export { type WriteOptions, writeCandidate } from './repair/write.js'
+export { type BorrowOptions, borrow, type FindBorrowOptions, findBorrow } from './search/borrow/borrow.js'
+export { progressOf, resultOf, type SearchEvent } from './search/events.js'
+export { type FindOptions, findDonors, hide, type SearchOptions } from './search/hide/find.js'
 export { LIMITS } from './search/measures.js'
 export { type Candidate, type FrameMatch, type Result, resultSchema } from './search/result.js'
+export { readResult, type StoredResult, writeResultFile } from './search/result-file.js'
 export { type Survey, surveyPlate } from './search/survey.js'
+export { writeCsv } from './sheet/data/csv.js'
+export { type Decision, type Decisions, decisionsSchema, parseDecisions } from './sheet/data/decisions.js'
+export { readDecisions } from './sheet/data/decisions-file.js'
+export { type DrawOptions, writeResultFolder, writeResultSheet } from './sheet/result-folder.js'
+export { openShot, type Shot, type ShotRequest } from './shot/open-shot.js'

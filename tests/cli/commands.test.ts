@@ -13,12 +13,12 @@ import {
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { afterAll, beforeAll, describe, expect, test } from 'vitest'
-import { writeResultSheet } from '../../src/cli/result-folder.js'
 import { SURROUND_PX } from '../../src/region/region.js'
 import { openRepair } from '../../src/repair/repair.js'
 import type { Result } from '../../src/search/result.js'
 import { resultSchema } from '../../src/search/result.js'
 import { outcome } from '../../src/sheet/data/words.js'
+import { writeResultSheet } from '../../src/sheet/result-folder.js'
 import { KEEP, REACH_PX } from '../../src/shot/validate.js'
 import { boxOf, type Planted, plantMask, plantPlate } from '../synthetic.js'
 import { cli, type Shown, shownIn } from './cli.js'
@@ -167,15 +167,10 @@ describe('sheet', () => {
   test('stops at once when the run is called off', async () => {
     const result = resultSchema.parse(JSON.parse(readFileSync(join(done, 'result.json'), 'utf8')))
     const reason = new Error('called off')
-    const io = {
-      print: () => {},
-      say: () => {},
-      columns: 80,
-      progress: { report: () => {}, clear: () => {} },
-      signal: AbortSignal.abort(reason),
-    }
     const job = await openRepair(result)
-    await expect(writeResultSheet(join(root, 'off'), job, io)).rejects.toBe(reason)
+    await expect(
+      writeResultSheet(join(root, 'off'), job, { signal: AbortSignal.abort(reason) }),
+    ).rejects.toBe(reason)
   })
 })
 

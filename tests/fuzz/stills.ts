@@ -1,10 +1,10 @@
 // Broken stills, SVG masks and result files: whatever they hold, nothing but a documented error comes out.
 import { readdirSync, readFileSync } from 'node:fs'
 import { dirname, extname, join } from 'node:path'
-import { readResult } from '../../src/cli/result-folder.js'
 import { OffcutError } from '../../src/errors.js'
 import { openPlate, readRect } from '../../src/footage/plate.js'
 import { loadMasks } from '../../src/region/mask.js'
+import { readResult } from '../../src/search/result-file.js'
 import { type FuzzReport, fuzz, type Seed } from './harness.js'
 
 const SVG = `<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 64 48"><defs><filter id="f"><feGaussianBlur

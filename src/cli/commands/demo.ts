@@ -12,11 +12,11 @@ import { borrow as findMoment } from '../../search/borrow/borrow.js'
 import { resultOf } from '../../search/events.js'
 import { hide } from '../../search/hide/find.js'
 import type { Candidate, Result } from '../../search/result.js'
+import { writeResultFolder } from '../../sheet/result-folder.js'
 import { openShot } from '../../shot/open-shot.js'
 import type { Io } from '../io.js'
 import { outFolder, overwriteOption } from '../options.js'
 import { writeFolder } from '../output.js'
-import { writeResult } from '../result-folder.js'
 import { candidateTable } from '../table.js'
 
 interface DemoFlags {
@@ -54,7 +54,10 @@ async function demo({ out, overwrite = false }: DemoFlags, io: Io): Promise<void
   const held = [join(footage, 'plate'), join(footage, 'mask')]
   await writeFolder(join(folder, 'hide'), { overwrite, footage: held, note: io.say }, async (staging) => {
     result = await resultOf(hide(shot, { signal: io.signal }), io.progress.report)
-    await writeResult(staging, repairOf(shot, result), io)
+    await writeResultFolder(staging, repairOf(shot, result), {
+      onProgress: io.progress.report,
+      signal: io.signal,
+    })
   })
   const found = result!
   const job = repairOf(shot, found)
@@ -103,7 +106,7 @@ async function borrow(
     const asked = { peak: wanted.target.peak, sign: wanted.sign, keep: 2, signal: io.signal }
     const result = await resultOf(findMoment(shot, asked), io.progress.report)
     const job = repairOf(shot, result)
-    await writeResult(staging, job, io)
+    await writeResultFolder(staging, job, { onProgress: io.progress.report, signal: io.signal })
     best = result.candidates[0]
     if (best === undefined) return
     const folder = join(staging, 'ratio')

@@ -13,6 +13,7 @@ import { resultOf } from '../../search/events.js'
 import { hide } from '../../search/hide/find.js'
 import type { Result } from '../../search/result.js'
 import { outcome } from '../../sheet/data/words.js'
+import { writeResultFolder } from '../../sheet/result-folder.js'
 import { openShot } from '../../shot/open-shot.js'
 import { KEEP, REACH_PX } from '../../shot/validate.js'
 import { type Io, printJson } from '../io.js'
@@ -27,7 +28,6 @@ import {
   wholeNumber,
 } from '../options.js'
 import { writeFolder } from '../output.js'
-import { writeResult } from '../result-folder.js'
 import { candidateTable, table, worthPatching } from '../table.js'
 
 interface FindFlags {
@@ -145,7 +145,10 @@ async function find(spec: string, flags: FindFlags, io: Io): Promise<void> {
     const options = { keep: flags.keep, signal: io.signal }
     const events = wanted === null ? hide(shot, options) : borrow(shot, { ...options, ...wanted })
     result = await resultOf(events, io.progress.report)
-    await writeResult(staging, repairOf(shot, result), io)
+    await writeResultFolder(staging, repairOf(shot, result), {
+      onProgress: io.progress.report,
+      signal: io.signal,
+    })
   })
   io.progress.clear()
   if (result === undefined) throw misuse('find', 'a result', 'nothing')

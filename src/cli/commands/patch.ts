@@ -9,10 +9,11 @@ import { writeLighting } from '../../repair/lighting/write.js'
 import { FEATHER_PX, openRepair, pick, type RepairJob } from '../../repair/repair.js'
 import { PATCH_FORMATS, type PatchFormat, wholeEnding, writeCandidate } from '../../repair/write.js'
 import type { Candidate, Result } from '../../search/result.js'
+import { readResult } from '../../search/result-file.js'
+import { readDecisions } from '../../sheet/data/decisions-file.js'
 import type { Io } from '../io.js'
 import { number, outFolder, overwriteOption, wholeNumber } from '../options.js'
 import { writeFolder } from '../output.js'
-import { readDecisions, readResult } from '../result-folder.js'
 
 interface PatchFlags {
   pick?: string

@@ -6,9 +6,11 @@ import { join } from 'node:path'
 import type { Command } from 'commander'
 import { writeWhole } from '../../footage/write/file.js'
 import { openRepair } from '../../repair/repair.js'
+import { readResult } from '../../search/result-file.js'
+import { readDecisions } from '../../sheet/data/decisions-file.js'
 import { printPdf } from '../../sheet/pdf.js'
+import { writeResultSheet } from '../../sheet/result-folder.js'
 import type { Io } from '../io.js'
-import { readDecisions, readResult, writeResultSheet } from '../result-folder.js'
 
 interface SheetFlags {
   decisions?: string
@@ -28,10 +30,16 @@ export function addSheet(program: Command, io: Io): void {
 async function sheet(spec: string, { decisions, pdf = false }: SheetFlags, io: Io): Promise<void> {
   const { folder, result } = await readResult(spec)
   const decided = decisions === undefined ? undefined : await readDecisions(decisions, result)
+  const job = await openRepair(result)
+  for (const { message } of job.changed) io.say(`note: ${message}`)
   const staging = await mkdtemp(join(tmpdir(), 'offcut-sheet-'))
   const names = ['sheet.png', 'sheet.html']
   try {
-    await writeResultSheet(staging, await openRepair(result), io, decided)
+    await writeResultSheet(staging, job, {
+      decisions: decided,
+      onProgress: io.progress.report,
+      signal: io.signal,
+    })
     if (pdf) {
       await printPdf(join(staging, 'sheet.html'), join(staging, 'sheet.pdf'))
       names.push('sheet.pdf')

@@ -1,0 +1,57 @@
+// The result folder: the sheet, candidates.csv and result.json of a search, drawn from the footage that is open.
+import { join } from 'node:path'
+import type { OnProgress } from '../progress.js'
+import { withFootage } from '../repair/footage.js'
+import type { RepairJob } from '../repair/repair.js'
+import { writeResultFile } from '../search/result-file.js'
+import { writeCsv } from './data/csv.js'
+import type { Decisions } from './data/decisions.js'
+import { type PictureSource, picturesOf } from './data/pictures.js'
+import { writeSheet } from './sheet.js'
+
+export interface DrawOptions {
+  /** Decisions that the page opens with and prints. */
+  readonly decisions?: Decisions
+  readonly onProgress?: OnProgress
+  readonly signal?: AbortSignal
+}
+
+/**
+ * Writes sheet.html, sheet.png, candidates.csv and result.json into a folder.
+ *
+ * @throws as writeResultSheet
+ */
+export async function writeResultFolder(
+  folder: string,
+  job: RepairJob,
+  options: DrawOptions = {},
+): Promise<void> {
+  await writeResultSheet(folder, job, options)
+  await writeCsv(join(folder, 'candidates.csv'), job.result)
+  await writeResultFile(folder, job.result)
+}
+
+/** The sheet alone. @throws as writeSheet and repairFrame; the abort reason when `signal` fires */
+export async function writeResultSheet(
+  folder: string,
+  job: RepairJob,
+  { decisions, onProgress, signal }: DrawOptions = {},
+): Promise<void> {
+  const { result } = job
+  const remarks = job.changed.map(({ message }) => message)
+  const pictures = picturesOf(job)
+  // The sheet takes as long as the search: who calls it off must not wait for it.
+  const watched: PictureSource = {
+    pictures(candidate, match) {
+      signal?.throwIfAborted()
+      return pictures.pictures(candidate, match)
+    },
+    donor(candidate, match) {
+      signal?.throwIfAborted()
+      return pictures.donor(candidate, match)
+    },
+  }
+  await withFootage(job, result.candidates, { onProgress, signal }, () =>
+    writeSheet(folder, result, watched, { decisions, remarks, onProgress }),
+  )
+}
