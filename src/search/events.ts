@@ -12,6 +12,12 @@ import type { Arrival } from '../track/read-frames.js'
 import type { MatrixRow } from './hide/matrix.js'
 import type { Candidate, Result } from './result.js'
 
+export interface SearchOptions {
+  /** Candidates to keep. */
+  readonly keep?: number
+  readonly signal?: AbortSignal
+}
+
 /** What will be read: known before the first frame is. */
 export interface Planned {
   readonly kind: 'planned'

@@ -8,7 +8,15 @@ import { keepOf } from '../../shot/validate.js'
 import type { TrackedFrame } from '../../track/frame-tracker.js'
 import { planOf, trackShot, witnesses } from '../../track/plan.js'
 import { inWords, Turns, untilAborted } from '../../turns.js'
-import { type Proposed, planned, type Row, resultOf, type SearchEvent, tracked } from '../events.js'
+import {
+  type Proposed,
+  planned,
+  type Row,
+  resultOf,
+  type SearchEvent,
+  type SearchOptions,
+  tracked,
+} from '../events.js'
 import { fingerprintsOf } from '../fingerprints.js'
 import { type Draft, Measurer } from '../measure.js'
 import { register } from '../register.js'
@@ -19,12 +27,6 @@ import { withGains } from './gains.js'
 import { groupSimilar } from './group-similar.js'
 import { type Matrix, matchMatrix } from './matrix.js'
 import { regionState } from './region-state.js'
-
-export interface SearchOptions {
-  /** Candidates to keep. */
-  readonly keep?: number
-  readonly signal?: AbortSignal
-}
 
 /**
  * Searches a shot for donors. Writes nothing.
