@@ -5,6 +5,13 @@ export default defineConfig({
     dir: 'tests',
     // What is kept of scratch too long shows as NaN: see src/kernels/workspace.ts.
     env: { OFFCUT_POISON: '1' },
+    // npm run coverage: what runs inside the page, in WebAssembly or on another thread is not seen by it.
+    coverage: {
+      provider: 'v8',
+      include: ['src/**/*.{ts,tsx}'],
+      exclude: ['src/kernels/assembly/**', 'src/sheet/page/**', '**/*.d.ts'],
+      reporter: ['text'],
+    },
     globalSetup: './tests/own-cache.ts',
     reporters: ['default', './tests/closing-line.ts'],
   },
