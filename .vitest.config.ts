@@ -11,6 +11,7 @@ export default defineConfig({
       include: ['src/**/*.{ts,tsx}'],
       exclude: ['src/kernels/assembly/**', 'src/sheet/page/**', '**/*.d.ts'],
       reporter: ['text'],
+      reportOnFailure: true,
     },
     globalSetup: './tests/own-cache.ts',
     reporters: ['default', './tests/closing-line.ts'],

@@ -67,8 +67,8 @@ export class BorrowMaker {
       shares: pairs.map((_, column) => [{ column, weight: 1 }]),
     })
     const unlit = unlitFrames(measured, plate, seen).map((f) => this.#frames.get(`${plate}:${f.frame}`)!)
-    const before = meanTileLight(this.job, unlit)
-    const against = seen.what === 'light' ? this.#against(plate, seen, before) : null
+    const before = yield* meanTileLight(this.job, unlit)
+    const against = seen.what === 'light' ? yield* this.#against(plate, seen, before) : null
     const found: FoundMoment = against?.always ? { ...seen, what: 'object' } : seen
     const fit = { ...fitOf(measured, this.job, plate, found, timeOffset), against }
     const moment = momentEntry(this.job, found, peakFrame, timeOffset, {
@@ -111,11 +111,11 @@ export class BorrowMaker {
     }
   }
 
-  #against(
+  *#against(
     plate: number,
     { start, end, sign, course, strength }: FoundMoment,
     before: Readonly<Float64Array>,
-  ): AgainstLight | null {
+  ): Steps<AgainstLight | null> {
     const frames = []
     for (let frame = start; frame <= end; frame++) {
       const at = this.#frames.get(`${plate}:${frame}`)
@@ -123,6 +123,6 @@ export class BorrowMaker {
       const strong = (course.get(frame) ?? 0) >= STRONG_SHARE * strength
       if (at?.held && change) frames.push({ at, change, strong })
     }
-    return againstLight(this.job, frames, before, sign)
+    return yield* againstLight(this.job, frames, before, sign)
   }
 }

@@ -10,6 +10,7 @@ import type { Rect } from '../../raster/rect.js'
 import { shiftOf } from '../../raster/transform.js'
 import type { Region } from '../../region/region.js'
 import { type FrameKey, keyOf } from '../../shot/frame-key.js'
+import type { Steps } from '../../turns.js'
 import type { Registered } from '../register.js'
 import type { FrameChange, Measured } from './changes.js'
 
@@ -75,9 +76,13 @@ export function tileLight({ measured, seen, rect, region }: TileSource, f: Place
 }
 
 /** The mean of several frames' tiles. */
-export function meanTileLight(job: TileSource, frames: readonly Placed[]): Float64Array {
+export function* meanTileLight(job: TileSource, frames: readonly Placed[]): Steps<Float64Array> {
   const out = new Float64Array(3 * job.measured.grid.weight.length)
-  for (const f of frames) for (const [i, v] of tileLight(job, f).entries()) out[i] += v / frames.length
+  for (const f of frames) {
+    yield
+    const light = tileLight(job, f)
+    for (let i = 0; i < out.length; i++) out[i] += light[i] / frames.length
+  }
   return out
 }
 
@@ -120,16 +125,17 @@ export function changeColour(
  * @param before the reference state's light per tile and channel, as `tileLight` has it
  * @returns null where all that changes can be light
  */
-export function againstLight(
+export function* againstLight(
   job: TileSource,
   frames: readonly { readonly change: FrameChange; readonly at: Placed; readonly strong: boolean }[],
   before: Readonly<Float64Array>,
   sign: Sign,
-): AgainstLight | null {
+): Steps<AgainstLight | null> {
   const { grid } = job.measured
   let worst: Omit<AgainstLight, 'always'> | null = null
   const shares: number[] = []
   for (const { change, at, strong } of frames) {
+    yield
     const now = tileLight(job, at)
     let [low, high, against, lit] = [1, 1, 0, 0]
     for (let tile = 0; tile < change.kind.length; tile++) {

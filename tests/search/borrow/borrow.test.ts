@@ -157,7 +157,7 @@ test('a porter who crosses a shadow at its peak leaves no dent in its course', a
     const rise = d.frame < peak ? d.stops - next.stops : next.stops - d.stops
     expect(rise).toBeGreaterThan(0.1 * strongest)
   }
-})
+}, 20_000)
 
 test('a reflection is found the same way, brighter, from another take before a swaying camera', async () => {
   const sway = (i: number) => [2 * Math.sin(i * 0.8), 1.5 * Math.cos(i * 0.5)] as const

@@ -13,6 +13,7 @@ import {
   type TileSource,
   tileLight,
 } from '../../../src/search/borrow/tile-light.js'
+import { atOnce } from '../../../src/turns.js'
 
 const WINDOW = { x: 10, y: 20, w: 30, h: 20 }
 const KEPT = { x: 6, y: 16, w: 38, h: 28 }
@@ -68,7 +69,7 @@ test('the mean of frames is the mean of their sums', () => {
     { frame: 1, at: () => 0.25 },
     { frame: 2, at: () => 0.75 },
   ])
-  for (const v of meanTileLight(two, [placed(1), placed(2)])) expect(v).toBeCloseTo(25 * 0.5, 9)
+  for (const v of atOnce(meanTileLight(two, [placed(1), placed(2)]))) expect(v).toBeCloseTo(25 * 0.5, 9)
 })
 
 /** A surface of one grey that a change multiplies on the tiles `lit`. */
@@ -109,7 +110,7 @@ describe('what lifting would multiply with', () => {
     sign: 'darker' | 'brighter' = 'darker',
   ) => {
     const { job, frame, before } = changed(factors, (tile) => tile < lit)
-    return againstLight(job, [{ change: frame, at: placed(2), strong }], before, sign)
+    return atOnce(againstLight(job, [{ change: frame, at: placed(2), strong }], before, sign))
   }
 
   test('can be a shadow where every channel falls, a gleam where every channel rises', () => {
