@@ -60,14 +60,14 @@ export async function openShot(request: ShotRequest): Promise<Shot> {
   const target = await openFootage(request.target, { encoding, layer })
   const others = await Promise.all((request.donors ?? []).map((d) => openFootage(d, { encoding, layer })))
   for (const other of others) sameSize(target, other)
-  const plates = [target, ...others] as const
+  const plates: Shot['plates'] = [target, ...others]
   const { reach, surround } = numbersOf(target, request)
   const masks = await masksOf(request, target, targetFrames(target, request.frames), maskFit)
   const region = makeRegion(masks, target, surround)
   const donors = donorFrames(plates, request.donorFrames)
   return {
     request,
-    plates: [...plates],
+    plates,
     frames: [...region.frames.keys()],
     donors,
     masks,

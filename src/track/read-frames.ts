@@ -73,7 +73,7 @@ export async function* readEach<T>(
   }
 }
 
-/** Keeps all that comes. @throws as `arrivals` */
+/** Keeps all that comes. @throws whatever `arrivals` throws */
 export async function keepAll<T extends FrameKey>(arrivals: AsyncIterable<Arrival<T>>): Promise<Kept<T>> {
   const kept = new Keeper<T>()
   for await (const one of arrivals) kept.add(one)
