@@ -1,15 +1,10 @@
 // Linear light in half floats, straight from a plate.
 import { decode } from '../colour/transfer.js'
-import type { OffcutError } from '../errors.js'
 import { floatsToHalves, HALF_MAX, HALF_NAN } from '../raster/half.js'
 import type { Rect } from '../raster/rect.js'
 import { type Plate, voidOutside } from './plate.js'
 import { readRects, readRectsThrough } from './read-many.js'
-
-/** A frame that was read, or why it could not be. */
-export type HalvesDelivery =
-  | { readonly frame: number; readonly halves: Uint16Array; readonly error?: undefined }
-  | { readonly frame: number; readonly halves?: undefined; readonly error: OffcutError }
+import type { Delivery } from './source.js'
 
 /**
  * Reads the same rectangle of many frames as linear RGB in half floats, [rect.h, rect.w, 3]: 11 bits of precision are below
@@ -19,17 +14,17 @@ export async function* readHalves(
   plate: Plate,
   frames: Iterable<number>,
   rect: Rect,
-): AsyncGenerator<HalvesDelivery> {
+): AsyncGenerator<Delivery<Uint16Array>> {
   const table = tableOf(plate)
   if (table !== undefined) {
-    for await (const { frame, picture, error } of readRectsThrough(plate, frames, rect, table)) {
-      if (picture) voidOutside(plate.active, rect, picture, HALF_NAN)
-      yield picture ? { frame, halves: picture } : { frame, error }
+    for await (const delivery of readRectsThrough(plate, frames, rect, table)) {
+      if (delivery.picture) voidOutside(plate.active, rect, delivery.picture, HALF_NAN)
+      yield delivery
     }
     return
   }
   for await (const { frame, picture, error } of readRects(plate, frames, rect))
-    yield picture ? { frame, halves: boundedHalves(picture.data) } : { frame, error }
+    yield picture ? { frame, picture: boundedHalves(picture.data) } : { frame, error }
 }
 
 /** Halves of linear light, bounded in place. */

@@ -3,8 +3,9 @@
 import pLimit from 'p-limit'
 import { OffcutError, printable } from '../errors.js'
 import type { Plate } from '../footage/plate.js'
-import { type HalvesDelivery, readHalves } from '../footage/read-halves.js'
+import { readHalves } from '../footage/read-halves.js'
 import { checkSizes, READ_AHEAD } from '../footage/read-many.js'
+import type { Delivery } from '../footage/source.js'
 import type { Rect } from '../raster/rect.js'
 import { byFrame, type FrameKey, framesOf } from '../shot/frame-key.js'
 import { untilAborted } from '../turns.js'
@@ -107,7 +108,7 @@ export async function* readAndSee<T>(
   rect: Rect,
   see: (key: FrameKey, linear: Uint16Array) => T,
 ): AsyncGenerator<Delivered<T>> {
-  for await (const { frame, halves, error } of keptHalves(plate, frames, rect)) {
+  for await (const { frame, picture: halves, error } of keptHalves(plate, frames, rect)) {
     if (halves === undefined) yield { frame, message: error.message, code: error.code }
     else yield { frame, kept: see({ plate: index, frame }, halves) }
   }
@@ -121,7 +122,7 @@ export async function* keptHalves(
   plate: Plate,
   frames: readonly number[],
   rect: Rect,
-): AsyncGenerator<HalvesDelivery> {
+): AsyncGenerator<Delivery<Uint16Array>> {
   const cache = new RectCache(plate, rect)
   const missing: number[] = []
   for (let i = 0; i < frames.length; i += READ_AHEAD) {
@@ -130,7 +131,7 @@ export async function* keptHalves(
     for (const [k, halves] of found.entries()) {
       if (halves === null) missing.push(some[k])
       else {
-        yield { frame: some[k], halves }
+        yield { frame: some[k], picture: halves }
         cache.giveBack(halves)
       }
     }
@@ -140,7 +141,7 @@ export async function* keptHalves(
   const writes: Promise<void>[] = []
   for (const frame of missing) stamps.set(frame, await cache.stamp(frame))
   for await (const delivery of readHalves(plate, missing, rect)) {
-    const { frame, halves } = delivery
+    const { frame, picture: halves } = delivery
     if (halves !== undefined) {
       // Written while the next frames are decoded, a few at a time.
       writes.push(limit(() => cache.put(frame, stamps.get(frame) ?? null, halves)))
@@ -154,9 +155,9 @@ export async function* keptHalves(
 
 /** A rectangle of one frame, linear RGB as halves, by way of the cache. @throws as readRect */
 export async function readOneHalf(plate: Plate, frame: number, rect: Rect): Promise<Uint16Array> {
-  let found: HalvesDelivery | undefined
+  let found: Delivery<Uint16Array> | undefined
   for await (const delivered of keptHalves(plate, [frame], rect))
-    found = delivered.halves ? { frame, halves: delivered.halves.slice() } : delivered
-  if (found?.halves === undefined) throw found?.error
-  return found.halves
+    found = delivered.picture ? { frame, picture: delivered.picture.slice() } : delivered
+  if (found?.picture === undefined) throw found?.error
+  return found.picture
 }

@@ -105,7 +105,7 @@ async function* measure(
   const clip = plates.map((p) => p.clipLevel)
   const total = new Set(pairs.map((p) => `${p.plate} ${p.donor}`)).size
   let done = 0
-  for await (const { frame, halves, error } of keptHalves(
+  for await (const { frame, picture: halves, error } of keptHalves(
     plates[0],
     [...new Set(pairs.map((p) => p.target))],
     rect,
@@ -125,7 +125,7 @@ async function* measure(
     for (const p of pairs) {
       if (p.plate === plate) byDonor.set(p.donor, [...(byDonor.get(p.donor) ?? []), p.target])
     }
-    for await (const { frame, halves, error } of keptHalves(source, [...byDonor.keys()], rect)) {
+    for await (const { frame, picture: halves, error } of keptHalves(source, [...byDonor.keys()], rect)) {
       if (halves === undefined) throw error
       const donor = known.get(keyOf({ plate, frame }))!
       for (const target of byDonor.get(frame)!) {
