@@ -7,7 +7,14 @@ import type { Label } from './pick-windows.js'
 import { type Case, maskPath, middleOf, plateFolder, readTruth } from './plant.js'
 import type { Prepared } from './prepare.js'
 import { regionPixels } from './region.js'
-import { BEST_DB, psnr, type Squares, squaredError, total } from './score.js'
+import { BEST_DB, psnr, type Squares, squaredError, squaredLuminanceError, total } from './score.js'
+
+/** What a candidate says of itself: dB inside, and the ends of its 90 % interval. */
+export interface Expected {
+  readonly db: number
+  readonly low: number
+  readonly high: number
+}
 
 /** One candidate's numbers and what they are really worth. */
 export interface Judged {
@@ -19,6 +26,9 @@ export interface Judged {
   /** dB inside the mask. */
   readonly middle: number
   readonly window: number
+  /** dB of display-encoded luminance over the window: what the candidate's own expectation speaks of. */
+  readonly windowLuminance: number
+  readonly expected: Expected | null
   /** The worst that truly stands in any donor it uses. */
   readonly label: Label
   readonly clean: number | null
@@ -70,12 +80,16 @@ async function judge(
 ): Promise<Judged> {
   const truthAt = regionPixels(planted.box, planted.crop.w)
   const errors = new Map<number, Squares>()
+  const luminance: Squares[] = []
   for (const match of candidate.frames) {
     // Grain that is put back is right for the eye and wrong for a sum of squares.
     const { repaired, rect } = await repairFrame(job, match, candidate.grain, { addGrain: false })
     const { box } = planted
     const at = regionPixels({ ...box, x: box.x - rect.x, y: box.y - rect.y }, rect.w)
-    errors.set(match.target, squaredError(pictureOf(repaired), truths.get(match.target)!, at, truthAt))
+    const shown = pictureOf(repaired)
+    const truth = truths.get(match.target)!
+    errors.set(match.target, squaredError(shown, truth, at, truthAt))
+    luminance.push(squaredLuminanceError(shown, truth, at, truthAt))
   }
   const { id, kind, score, verdict, why, clean, seam, ncc } = candidate
   const labels = pairsOf(planted, candidate).map((p) => labelOf(planted, p.donor))
@@ -89,11 +103,18 @@ async function judge(
     // A candidate cut to fewer frames is judged on those it has.
     middle: middle ? psnr(middle) : BEST_DB,
     window: psnr(total([...errors.values()])),
+    windowLuminance: psnr(total(luminance)),
+    expected: expectedOf(candidate),
     label: WORST[Math.max(...labels.map((l) => WORST.indexOf(l)))],
     clean,
     seam,
     ncc,
   }
+}
+
+/** A search that expects nothing has no such field. */
+function expectedOf(candidate: Candidate & { readonly expected?: Expected | null }): Expected | null {
+  return candidate.expected ?? null
 }
 
 interface Pair {

@@ -50,3 +50,8 @@ export function toDisplay(linear: number): number {
   const i = Math.floor(at)
   return display[i] + (at - i) * (display[i + 1] - display[i])
 }
+
+/** Linear light of a display-encoded sample, 0 to 1. IEC 61966-2-1, written apart from src/ on purpose. */
+export function toLinear(v: number): number {
+  return v <= 0.04045 ? v / 12.92 : ((v + 0.055) / 1.055) ** 2.4
+}

@@ -2,15 +2,17 @@
 import { basename } from 'node:path'
 import { parseArgs } from 'node:util'
 import { misuse } from '../../src/errors.js'
+import { summarise } from './bars.js'
 import { type Evaluated, evaluate } from './evaluate.js'
 import { VARIANTS, type Variant } from './motion.js'
 import { prepare } from './prepare.js'
-import { caseTable, summarise, summaryTable, writeReport } from './report.js'
+import { caseTable, type Report, summaryTable, writeReport } from './report.js'
 
 const HELP = `npm run eval -- <plate> [...] [--variant ${VARIANTS.join(',')}] [--windows 6] [--seed 1] [--out eval-results] [--look FOLDER]
   --variant  only these      --windows  places per variant      --seed  other places, other truth
   --look     contact strips of the places that were picked, to check by eye that they are truly empty
-Planted plates are kept in the temp folder below offcut-eval; it may be deleted at any time.`
+Planted plates are kept in the temp folder below offcut-eval; it may be deleted at any time.
+Of several plates each has its column: what is tuned on one is read on the others.`
 
 export async function main(args: string[]): Promise<number> {
   const { values, positionals } = parseArgs({
@@ -34,6 +36,7 @@ export async function main(args: string[]): Promise<number> {
   const windows = Number(values.windows)
   if (!Number.isInteger(windows) || windows < 1 || windows > 24)
     throw misuse('--windows', '1 to 24', values.windows)
+  const reports: Report[] = []
   for (const spec of positionals) {
     const say = (line: string) => process.stderr.write(`${line}\n`)
     const prepared = await prepare(spec, { variants, windows, seed: values.seed, look: values.look, say })
@@ -48,10 +51,12 @@ export async function main(args: string[]): Promise<number> {
         cases.filter((c) => c.prepared.planted.variant === v),
       ),
     )
-    console.log(`${caseTable(cases)}\n\n${summaryTable(summaries)}\n`)
     const report = { footage: basename(spec), seed: values.seed, summaries, cases }
-    console.log(await writeReport(values.out, `${basename(spec)}-seed${values.seed}`, report))
+    reports.push(report)
+    console.log(`${spec}\n${caseTable(cases)}\n`)
+    console.log(`${await writeReport(values.out, `${report.footage}-seed${values.seed}`, report)}\n`)
   }
+  console.log(summaryTable(reports))
   return 0
 }
 

@@ -1,21 +1,30 @@
-// The oracle: the best that a single donor can do, found by looking at the truth, with the true offset laid down by a
-// sharp filter and the gain that fits the truth best.
+// The oracle: the best that a single donor can do (or one for each third, where no frame is empty all over), found by
+// looking at the truth, with the true offset laid down by a sharp filter and the gain that fits the truth best.
 import { openPlate, readRect } from '../../src/footage/plate.js'
 import { grow, type Rect } from '../../src/raster/rect.js'
 import { moved, type Picture } from '../resample.js'
+import { toLinear } from './footage.js'
 import type { Case } from './plant.js'
 import { middleOf, plateFolder, readTruth } from './plant.js'
 import { regionPixels } from './region.js'
-import { psnr, type Squares, squaredError, total } from './score.js'
+import { luminance, psnr, type Squares, squaredError, total } from './score.js'
+import { thirdsOf } from './thirds.js'
 
 export interface Oracle {
-  /** Best donor for the middle frame alone, dB. */
+  /** Best donor for the middle frame alone, dB. Where no frame is empty all over: the best donor of each third. */
   readonly middle: number
+  /** Of donors for all of the region, the best. */
   readonly middleDonor: number
-  /** Best donor that all frames of the window share, dB over the window. */
+  /** Best donor that all frames of the window share, dB over the window; likewise. */
   readonly window: number
   readonly windowDonor: number
-  /** The middle figure with the planted exposure difference as gain, same for all channels. */
+  /** Where each third has its own donor: their frames, and what one donor for all of the region comes to, dB. */
+  readonly thirds?: {
+    readonly middleDonors: readonly number[]
+    readonly windowDonors: readonly number[]
+    readonly alone: { readonly middle: number; readonly window: number }
+  }
+  /** The best donor's figure at the middle frame with the planted exposure difference as gain, same for all channels. */
   readonly middlePlantedGain: number
   /** For every donor: dB at the middle frame, and stops (middle over donor) as the truth in the region has them. */
   readonly donors: readonly { readonly frame: number; readonly middle: number; readonly stops: number }[]
@@ -24,44 +33,91 @@ export interface Oracle {
 /** Largest true offset between two frames, and the filter's taps. */
 const MARGIN = 24
 
+/** The best donor so far for a part of the region. */
+interface Best {
+  error: Squares
+  donor: number
+}
+
 export async function findOracle(folder: string, planted: Case): Promise<Oracle> {
   const { box, frames, motion, window } = planted
   const plate = await openPlate(plateFolder(folder))
   const near = grow(box, MARGIN)
   const truths = await Promise.all(window.frames.map((f) => readTruth(folder, f)))
-  const truthAt = regionPixels(box, planted.crop.w)
-  const at = regionPixels({ ...box, x: 0, y: 0 }, box.w)
-  const linearTruths = truths.map((t) => linearOf(t, truthAt))
+  const parts = partsOf(planted).map((part) => ({
+    ...part,
+    linear: truths.map((t) => linearOf(t, part.truthAt)),
+    middle: nothing(),
+    window: nothing(),
+  }))
+  const whole = parts[0]
   const middleIndex = window.frames.indexOf(middleOf(window))
   const donors = []
-  let best = { middle: -1, middleDonor: 0, window: -1, windowDonor: 0 }
   let middlePlantedGain = -1
   for (const [d, frame] of frames.entries()) {
     if (window.frames.includes(frame)) continue
     const source = pictureOf(await readRect(plate, frame, near))
-    const errors: Squares[] = []
-    let middle = 0
-    let stops = 0
-    for (const [t, target] of window.frames.entries()) {
+    const from = motion[d]
+    const laid = window.frames.map((target) => {
       const to = motion[frames.indexOf(target)]
-      const from = motion[d]
-      const laid = moved(source, rectIn(near, box), to.dx - from.dx, to.dy - from.dy, 'lanczos')
-      const { gain, logRatio } = gainsOf(laid, at, linearTruths[t])
-      const error = squaredError(laid, truths[t], at, truthAt, gain)
-      errors.push(error)
-      if (t !== middleIndex) continue
-      middle = psnr(error)
-      stops = logRatio
-      const even = 2 ** (to.stops - from.stops)
-      const plain = psnr(squaredError(laid, truths[t], at, truthAt, [even, even, even]))
-      middlePlantedGain = Math.max(middlePlantedGain, plain)
+      return moved(source, rectIn(near, box), to.dx - from.dx, to.dy - from.dy, 'lanczos')
+    })
+    for (const part of parts) {
+      const { at, truthAt, linear } = part
+      const fits = laid.map((l, t) => gainsOf(l, at, linear[t]))
+      const errors = laid.map((l, t) => squaredError(l, truths[t], at, truthAt, fits[t].gain))
+      const middle = errors[middleIndex]
+      keepBetter(part.middle, middle, frame)
+      keepBetter(part.window, total(errors), frame)
+      if (part !== whole) continue
+      donors.push({ frame, middle: psnr(middle), stops: fits[middleIndex].logRatio })
+      const even = 2 ** (motion[frames.indexOf(middleOf(window))].stops - from.stops)
+      const plain = squaredError(laid[middleIndex], truths[middleIndex], at, truthAt, [even, even, even])
+      middlePlantedGain = Math.max(middlePlantedGain, psnr(plain))
     }
-    const whole = psnr(total(errors))
-    donors.push({ frame, middle, stops })
-    if (middle > best.middle) best = { ...best, middle, middleDonor: frame }
-    if (whole > best.window) best = { ...best, window: whole, windowDonor: frame }
   }
-  return { ...best, middlePlantedGain, donors }
+  const alone = { middle: psnr(whole.middle.error), window: psnr(whole.window.error) }
+  const rest = {
+    middleDonor: whole.middle.donor,
+    windowDonor: whole.window.donor,
+    middlePlantedGain,
+    donors,
+  }
+  if (parts.length === 1) return { ...alone, ...rest }
+  const thirds = parts.slice(1)
+  return {
+    middle: psnr(total(thirds.map((p) => p.middle.error))),
+    window: psnr(total(thirds.map((p) => p.window.error))),
+    ...rest,
+    thirds: {
+      middleDonors: thirds.map((p) => p.middle.donor),
+      windowDonors: thirds.map((p) => p.window.donor),
+      alone,
+    },
+  }
+}
+
+/** All of the region, then its thirds where it has such; offsets into the region's box and into the truth. */
+function partsOf({ box, crop, thirds }: Case) {
+  const at = regionPixels({ ...box, x: 0, y: 0 }, box.w)
+  const truthAt = regionPixels(box, crop.w)
+  if (thirds === undefined) return [{ at, truthAt }]
+  const third = thirdsOf(box, thirds.angle)
+  const only = (n: number) => ({
+    at: at.filter((i) => third[i] === n),
+    truthAt: truthAt.filter((_, i) => third[at[i]] === n),
+  })
+  return [{ at, truthAt }, only(0), only(1), only(2)]
+}
+
+function nothing(): Best {
+  return { error: { sum: Number.POSITIVE_INFINITY, count: 0 }, donor: 0 }
+}
+
+function keepBetter(best: Best, error: Squares, donor: number): void {
+  if (error.sum >= best.error.sum) return
+  best.error = error
+  best.donor = donor
 }
 
 export function pictureOf(frame: { shape: number[]; data: Float32Array }): Picture {
@@ -76,11 +132,7 @@ function rectIn(outer: Rect, inner: Rect) {
 function linearOf(truth: Picture, at: Int32Array): Float32Array {
   const out = new Float32Array(at.length * 3)
   for (let i = 0; i < at.length; i++) {
-    for (let c = 0; c < 3; c++) {
-      const v = truth.data[3 * at[i] + c]
-      // IEC 61966-2-1
-      out[3 * i + c] = v <= 0.04045 ? v / 12.92 : ((v + 0.055) / 1.055) ** 2.4
-    }
+    for (let c = 0; c < 3; c++) out[3 * i + c] = toLinear(truth.data[3 * at[i] + c])
   }
   return out
 }
@@ -104,7 +156,6 @@ function gainsOf(donor: Picture, at: Int32Array, truth: Float32Array): { gain: n
   return { gain: product.map((p, c) => (square[c] > 0 ? p / square[c] : 1)), logRatio: log / at.length }
 }
 
-/** ITU-R BT.709-6 luminance, log base 2. */
 function log2Luminance(rgb: Float32Array, i: number): number {
-  return Math.log2(Math.max(LOG_FLOOR, 0.2126 * rgb[i] + 0.7152 * rgb[i + 1] + 0.0722 * rgb[i + 2]))
+  return Math.log2(Math.max(LOG_FLOOR, luminance(rgb[i], rgb[i + 1], rgb[i + 2])))
 }

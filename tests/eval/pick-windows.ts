@@ -39,14 +39,25 @@ const MIN_EMPTY = 20
 /** Windows whose boxes share more than this much of their area would be the same case twice. */
 const OVERLAP = 0.2
 
-/** What is in the region in every frame, the region's box at `box`. */
-export function labelFrames(disturbance: Disturbance, box: Rect): Label[] {
+/**
+ * What is in the region in every frame, the region's box at `box`.
+ *
+ * @param hidden places (x, y) of the footage that something in front hides, so that nobody is seen there
+ */
+export function labelFrames(
+  disturbance: Disturbance,
+  box: Rect,
+  hidden: (x: number, y: number) => boolean = () => false,
+): Label[] {
   const blocks: number[] = []
+  let all = 0
   const { block, width } = disturbance
   for (let y = Math.floor(box.y / block); y * block < box.y + box.h; y++) {
     for (let x = Math.floor(box.x / block); x * block < box.x + box.w; x++) {
       const middle = (block - 1) / 2
-      if (inRegion(box, x * block + middle - box.x, y * block + middle - box.y)) blocks.push(y * width + x)
+      if (!inRegion(box, x * block + middle - box.x, y * block + middle - box.y)) continue
+      all++
+      if (!hidden(x * block + middle, y * block + middle)) blocks.push(y * width + x)
     }
   }
   return disturbance.frames.map((frame) => {
@@ -56,7 +67,7 @@ export function labelFrames(disturbance: Disturbance, box: Rect): Label[] {
       if (frame[b] === 2) surely++
       else if (frame[b] === 1) perhaps++
     }
-    return labelOf(surely / blocks.length, (surely + perhaps) / blocks.length)
+    return labelOf(surely / all, (surely + perhaps) / all)
   })
 }
 

@@ -12,6 +12,8 @@ import { MAX_SWAY_PX, type Motion, motionOf, type Variant } from './motion.js'
 import { paintCrowd, paintMover } from './occluder.js'
 import { type Label, labelFrames, type Window } from './pick-windows.js'
 import { inRegion } from './region.js'
+import { chooseStanding, hides, type Standing, standingPainter } from './standing.js'
+import { chooseThirds, paintThird, type Thirds } from './thirds.js'
 
 /** Goes up when planting changes, so that no stale plate is ever judged. */
 export const PLANTING = 5
@@ -30,6 +32,10 @@ export interface Case {
   readonly motion: readonly Motion[]
   /** What really stands in the region, frame by frame, where the middle target frame sees it. */
   readonly labels: readonly Label[]
+  /** What stands in the region for a while, of the variant `state`. */
+  readonly standing?: Standing
+  /** Which part of the region is covered when, of the variant `never`. */
+  readonly thirds?: Thirds
 }
 
 /** The plate shows this much round the region: surround, reach and taps fit in many times. */
@@ -64,9 +70,36 @@ export function describeCase(
     x: window.box.x - Math.round(middle.dx),
     y: window.box.y - Math.round(middle.dy),
   }
-  const labels: Label[] =
-    variant === 'hopeless' ? footage.frames.map(() => 'disturbed') : labelFrames(disturbance, seen)
-  return { id, variant, window, crop, box, frames: footage.frames, motion, labels }
+  const { frames } = footage
+  const common = { id, variant, window, crop, box, frames, motion }
+  if (variant === 'hopeless') return { ...common, labels: frames.map(() => 'disturbed') }
+  if (variant === 'never') {
+    // Each frame has somebody in some part of the region: none can lend alone.
+    return {
+      ...common,
+      labels: frames.map(() => 'disturbed'),
+      thirds: chooseThirds(frames, `${seed} ${number}`),
+    }
+  }
+  const labels = labelFrames(disturbance, seen)
+  if (variant !== 'state') return { ...common, labels }
+  const empty = labels.map((l) => l === 'empty')
+  const standing = chooseStanding(box, window.frames, frames, empty, { number, seed })
+  return { ...common, labels: labelsWith(standing, disturbance, seen, crop, frames), standing }
+}
+
+/** A frame of another state can lend as little as one with somebody in it; who passes behind the thing is not seen. */
+function labelsWith(
+  standing: Standing,
+  disturbance: Disturbance,
+  seen: Rect,
+  crop: Rect,
+  frames: readonly number[],
+): Label[] {
+  const behind = labelFrames(disturbance, seen, (x, y) => hides(standing, x - crop.x, y - crop.y))
+  return behind.map((label, i) =>
+    frames[i] < standing.first || frames[i] > standing.last ? 'disturbed' : label,
+  )
 }
 
 export function middleOf(window: Window): number {
@@ -96,12 +129,14 @@ export async function plant(
     await mkdir(plateFolder(unfinished(folder)), { recursive: true })
     await writeMask(unfinished(folder), planted)
   }
+  const painters = new Map<Case, Painter>()
+  for (const { planted } of cases) painters.set(planted, await painterOf(footage, planted))
   const limit = pLimit(2)
   let done = 0
   const one = async (frame: number, index: number) => {
     const whole = await readLinear(footage, frame)
     for (const { folder, planted } of cases)
-      await plantFrame(unfinished(folder), planted, whole, frame, index)
+      await plantFrame(unfinished(folder), planted, whole, frame, index, painters.get(planted)!)
     onFrame(++done, footage.frames.length)
   }
   await Promise.all(footage.frames.map((frame, index) => limit(one, frame, index)))
@@ -114,23 +149,37 @@ export async function plant(
   }
 }
 
+/** Adds to a frame what belongs to its clean plate. */
+type Painter = (shown: Picture, frame: number) => void
+
+async function painterOf(footage: Footage, { id, standing, window, crop }: Case): Promise<Painter> {
+  if (standing === undefined) return () => {}
+  const last = window.frames[window.frames.length - 1]
+  const clean = await readLinear(footage, middleOf(window), crop)
+  return standingPainter(standing, clean, await readLinear(footage, last, crop), id)
+}
+
 async function plantFrame(
   folder: string,
-  { id, crop, box, variant, window, motion }: Case,
+  { id, crop, box, variant, window, motion, thirds }: Case,
   whole: Picture,
   frame: number,
   index: number,
+  addToPlate: Painter,
 ): Promise<void> {
   const { stops, dx, dy } = motion[index]
   const rect = { left: crop.x, top: crop.y, width: crop.w, height: crop.h }
   const shown = moved(whole, rect, dx, dy, 'bicubic')
   const gain = 2 ** stops
   if (gain !== 1) for (let i = 0; i < shown.data.length; i++) shown.data[i] *= gain
+  addToPlate(shown, frame)
   if (window.frames.includes(frame)) {
     await writePng(truthPath(folder, frame), shown)
     paintMover(shown, box, frame, id)
   } else if (variant === 'hopeless') {
     paintCrowd(shown, box, frame, id)
+  } else if (thirds !== undefined) {
+    paintThird(shown, box, thirds, index, id)
   }
   await writePng(framePath(folder, frame), shown)
 }

@@ -1,7 +1,7 @@
 // How close a repair comes to the truth: PSNR of display-encoded samples inside the region, peak 1.
 
 import type { Picture } from '../resample.js'
-import { toDisplay } from './footage.js'
+import { toDisplay, toLinear } from './footage.js'
 
 /** Squared error and how many samples it was summed over; adds up over frames. */
 export interface Squares {
@@ -36,6 +36,30 @@ export function squaredError(
     }
   }
   return { sum, count: 3 * at.length }
+}
+
+/** The same of display-encoded BT.709 luminance, one sample per pixel: what a candidate's expected error speaks of. */
+export function squaredLuminanceError(
+  repaired: Picture,
+  truth: Picture,
+  at: Int32Array,
+  truthAt: Int32Array,
+): Squares {
+  let sum = 0
+  for (let i = 0; i < at.length; i++) {
+    const r = 3 * at[i]
+    const t = 3 * truthAt[i]
+    const [red, green, blue] = [0, 1, 2].map((c) => toLinear(truth.data[t + c]))
+    const shown = luminance(repaired.data[r], repaired.data[r + 1], repaired.data[r + 2])
+    const d = toDisplay(shown) - toDisplay(luminance(red, green, blue))
+    sum += d * d
+  }
+  return { sum, count: at.length }
+}
+
+/** ITU-R BT.709-6, linear light. */
+export function luminance(red: number, green: number, blue: number): number {
+  return 0.2126 * red + 0.7152 * green + 0.0722 * blue
 }
 
 export function total(parts: readonly Squares[]): Squares {

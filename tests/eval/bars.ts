@@ -1,0 +1,222 @@
+// What the cases of one variant come to: each bar with what was reached, and what else was measured.
+import type { Evaluated, Judged } from './evaluate.js'
+import type { Variant } from './motion.js'
+import { median, rms, worst } from './statistics.js'
+
+/** Whatever lies above this counts as this: no eye tells two such pictures apart. */
+export const CAP_DB = 46
+/** Candidates that are called good must lie this near to the oracle. */
+const NEAR_DB = 3
+
+export interface Bar {
+  readonly what: string
+  readonly figure: number | null
+  /** Of a loss: the same without the cap. */
+  readonly raw?: number | null
+  readonly most?: number
+  readonly least?: number
+}
+
+/** What one variant came to. Losses are oracle minus repair, dB, at the middle frame and over the window. */
+export interface Summary {
+  readonly variant: Variant
+  readonly cases: number
+  readonly bars: readonly Bar[]
+  readonly notes: readonly Bar[]
+}
+
+export type At = 'middle' | 'window'
+type Of = (e: Evaluated) => Figures | undefined
+/** dB, of a candidate or of a baseline. */
+type Figures = Readonly<Record<At, number>>
+
+export const first = (e: Evaluated): Judged | undefined => e.candidates[0]
+export const hold = ofKind('hold')
+export const stack = ofKind('stack')
+export const mosaic = ofKind('mosaic')
+/** The highest-ranked that takes each frame from one donor frame. */
+const single: Of = (e) => e.candidates.find((c) => c.kind !== 'stack' && (c.kind as string) !== 'mosaic')
+
+function ofKind(kind: string) {
+  return (e: Evaluated): Judged | undefined => e.candidates.find((c) => c.kind === kind)
+}
+
+/** Oracle minus what was reached, dB; with the cap on both. */
+export function lossOf({ prepared: { oracle } }: Evaluated, reached: Figures, at: At): number {
+  return Math.min(CAP_DB, oracle[at]) - Math.min(CAP_DB, reached[at])
+}
+
+/** The same without the cap. */
+export function rawLossOf({ prepared: { oracle } }: Evaluated, reached: Figures, at: At): number {
+  return oracle[at] - reached[at]
+}
+
+/** No such candidate at all is the worst of losses, not one left out of the sum. */
+function losses(cases: readonly Evaluated[], of: Of, at: At, loss = lossOf): number[] {
+  return cases.map((e) => {
+    const reached = of(e)
+    return reached === undefined ? Number.POSITIVE_INFINITY : loss(e, reached, at)
+  })
+}
+
+/** Median and worst loss, each beside the raw one. */
+function lossBars(
+  what: string,
+  cases: readonly Evaluated[],
+  of: Of,
+  at: At,
+  limits: { median?: number; worst?: number } = {},
+): Bar[] {
+  const capped = losses(cases, of, at)
+  const raw = losses(cases, of, at, rawLossOf)
+  return [
+    { what: `${what}, median loss, ${at}`, figure: median(capped), raw: median(raw), most: limits.median },
+    { what: `${what}, worst loss, ${at}`, figure: worst(capped), raw: worst(raw), most: limits.worst },
+  ]
+}
+
+export function summarise(variant: Variant, cases: readonly Evaluated[]): Summary {
+  const of = { hopeless: ofHopeless, never: ofNever }[variant as string] ?? ofHopeful
+  return { variant, cases: cases.length, ...of(variant, cases) }
+}
+
+type Parts = Pick<Summary, 'bars' | 'notes'>
+
+function ofHopeful(variant: Variant, cases: readonly Evaluated[]): Parts {
+  const limits = { median: 0.2, worst: 2 }
+  const bars: Bar[] = [
+    ...lossBars('first', cases, first, 'window', limits),
+    ...lossBars('first', cases, first, 'middle', limits),
+    {
+      what: 'disturbed donor ranked first, cases',
+      figure: cases.filter((e) => first(e)?.label === 'disturbed').length,
+      most: 0,
+    },
+    ...verdictBars(cases),
+    ...coverageBars(cases),
+  ]
+  if (variant === 'sway') {
+    const offsets = cases.flatMap((e) => e.offsetErrors)
+    bars.push({ what: '2D offset error, px RMS', figure: rms(offsets), most: 0.05 })
+  }
+  bars.push({ what: 'stops error, RMS', figure: rms(cases.flatMap((e) => e.stopsErrors)), most: 0.01 })
+  const notes: Bar[] = [
+    ...oracleNotes(cases),
+    ...lossBars('first of one donor a frame', cases, single, 'window'),
+    ...lossBars('hold', cases, hold, 'window'),
+    ...lossBars('stack', cases, stack, 'window'),
+    ...lossBars('OpenCV template', cases, (e) => e.prepared.template, 'window'),
+    ...lossBars('temporal median', cases, (e) => e.prepared.median, 'window'),
+    { what: '2D offset error, px, worst', figure: worst(cases.flatMap((e) => e.offsetErrors)) },
+    {
+      what: 'stops error against the planted exposures, RMS',
+      figure: rms(cases.flatMap((e) => e.plantedStopsErrors)),
+    },
+    { what: `truly empty donors within ${NEAR_DB} dB at the middle frame, %`, figure: shareNear(cases) },
+    ...countNotes(cases),
+  ]
+  return { bars, notes }
+}
+
+function ofNever(_variant: Variant, cases: readonly Evaluated[]): Parts {
+  const bars: Bar[] = [
+    ...lossBars('mosaic', cases, mosaic, 'window', { median: 1.5 }),
+    ...lossBars('mosaic', cases, mosaic, 'middle', { median: 1.5 }),
+    ...verdictBars(cases).slice(0, 1),
+    ...coverageBars(cases),
+  ]
+  const notes: Bar[] = [
+    ...oracleNotes(cases),
+    ...lossBars('first', cases, first, 'window'),
+    ...lossBars('best single donor there is', cases, (e) => e.prepared.oracle.thirds?.alone, 'window'),
+    ...lossBars('temporal median', cases, (e) => e.prepared.median, 'window'),
+    ...countNotes(cases),
+  ]
+  return { bars, notes }
+}
+
+function ofHopeless(_variant: Variant, cases: readonly Evaluated[]): Parts {
+  const refuses = (e: Evaluated) => e.candidates.every((c) => c.verdict === 'will not hold')
+  return {
+    bars: [
+      {
+        what: 'every candidate "will not hold", % of cases',
+        figure: share(cases.map(refuses)),
+        least: 100,
+      },
+    ],
+    notes: [{ what: 'candidates', figure: cases.reduce((n, e) => n + e.candidates.length, 0) }],
+  }
+}
+
+function verdictBars(cases: readonly Evaluated[]): Bar[] {
+  const good = (c: Judged | undefined) => c?.verdict === 'holds up'
+  const near = (e: Evaluated, c: Judged | undefined) => c !== undefined && lossOf(e, c, 'window') <= NEAR_DB
+  const nearGood = cases.flatMap((e) => e.candidates.filter(good).map((c) => near(e, c)))
+  // The oracle's donor is within reach of itself, so there is no case that could not have been won.
+  const won = cases.map((e) => good(first(e)) && near(e, first(e)))
+  return [
+    { what: `"holds up" within ${NEAR_DB} dB, %`, figure: share(nearGood), least: 97 },
+    { what: `first "holds up" and within ${NEAR_DB} dB, % of cases`, figure: share(won), least: 85 },
+  ]
+}
+
+/** Intervals are of 90 %: that they hold the truth more often than 95 % makes them too wide to be of use. */
+function coverageBars(cases: readonly Evaluated[]): Bar[] {
+  const covered = (list: readonly (Judged | undefined)[]) =>
+    share(list.flatMap((c) => (c === undefined ? [] : (coverOf(c) ?? []))).map((where) => where === 'in'))
+  const limits = { least: 85, most: 95 }
+  return [
+    { what: 'intervals that hold the truth, first, %', figure: covered(cases.map(first)), ...limits },
+    {
+      what: 'intervals that hold the truth, all, %',
+      figure: covered(cases.flatMap((e) => e.candidates)),
+      ...limits,
+    },
+  ]
+}
+
+/** Where the truth lies by the candidate's own interval; null where it has none. */
+export function coverOf({ expected, windowLuminance }: Judged): 'in' | 'below' | 'above' | null {
+  if (expected === null) return null
+  if (windowLuminance < expected.low) return 'below'
+  return windowLuminance > expected.high ? 'above' : 'in'
+}
+
+/** What calling every truly empty donor good would come to: how much of the bar is in nearness, not emptiness. */
+function shareNear(cases: readonly Evaluated[]): number | null {
+  return share(
+    cases.flatMap(({ prepared: { planted, oracle } }) =>
+      oracle.donors
+        .filter((d) => planted.labels[planted.frames.indexOf(d.frame)] === 'empty')
+        .map((d) => Math.min(CAP_DB, oracle.middle) - Math.min(CAP_DB, d.middle) <= NEAR_DB),
+    ),
+  )
+}
+
+function oracleNotes(cases: readonly Evaluated[]): Bar[] {
+  return [
+    { what: 'oracle, dB, window, median', figure: median(cases.map((e) => e.prepared.oracle.window)) },
+    { what: 'oracle, dB, middle, median', figure: median(cases.map((e) => e.prepared.oracle.middle)) },
+  ]
+}
+
+function countNotes(cases: readonly Evaluated[]): Bar[] {
+  const all = cases.flatMap((e) => e.candidates)
+  const none = cases.filter((e) => e.candidates.every((c) => c.verdict !== 'holds up'))
+  return [
+    { what: 'candidates', figure: all.length },
+    { what: '"holds up"', figure: all.filter((c) => c.verdict === 'holds up').length },
+    { what: 'cases with no "holds up"', figure: none.length },
+    { what: 'search, seconds, median', figure: median(cases.map((e) => e.seconds)) },
+  ]
+}
+
+function share(list: readonly boolean[]): number | null {
+  return list.length > 0 ? (100 * list.filter(Boolean).length) / list.length : null
+}
+
+export function passes({ figure, most, least }: Bar): boolean {
+  if (figure === null) return false
+  return (most === undefined || figure <= most) && (least === undefined || figure >= least)
+}
