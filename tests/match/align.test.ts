@@ -119,6 +119,18 @@ describe('a frame moved by the camera', () => {
     expectAt(align(workspace, still, same, 0), 0, 0)
   })
 
+  test('over a plain floor is found by the few lines painted on it', () => {
+    const line = (across: number) => Math.exp(-((across / 1.5) ** 2))
+    const floor = (x: number, y: number) => 0.2 * 2 ** (line(x + 0.2 * y - 55) + line(y - 0.3 * x - 15))
+    const random = mulberry(41)
+    for (let k = 0; k < 12; k++) {
+      const [dx, dy] = [16 * random() - 8, 16 * random() - 8]
+      const target = wallPlane(floor, RECT, { noise: 0.003, start: k })
+      const donor = wallPlane(floor, around(8), { dx: -dx, dy: -dy, noise: 0.003, start: 100 + k })
+      expectAt(align(workspace, prepareReference(workspace, target, RING, 8), donor, 8), dx, dy, 0.02)
+    }
+  })
+
   test('further than the reach is never reported beyond it', () => {
     for (const [dx, dy] of [
       [14, 0],
