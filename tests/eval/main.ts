@@ -3,6 +3,7 @@ import { basename } from 'node:path'
 import { parseArgs } from 'node:util'
 import { misuse } from '../../src/errors.js'
 import { summarise } from './bars.js'
+import { CAMERAS, cameraOf, cameraPlate } from './cameras.js'
 import { type Evaluated, evaluate } from './evaluate.js'
 import { VARIANTS, type Variant } from './motion.js'
 import { prepare } from './prepare.js'
@@ -12,6 +13,7 @@ const HELP = `npm run eval -- <plate> [...] [--variant ${VARIANTS.join(',')}] [-
   --variant  only these      --windows  places per variant      --seed  other places, other truth
   --look     contact strips of the places that were picked, to check by eye that they are truly empty
 Planted plates are kept in the temp folder below offcut-eval; it may be deleted at any time.
+A plate is footage of yours from a locked-off camera, or one that is made from nothing: ${CAMERAS.join(', ')}.
 Of several plates each has its column: what is tuned on one is read on the others.`
 
 export async function main(args: string[]): Promise<number> {
@@ -39,7 +41,9 @@ export async function main(args: string[]): Promise<number> {
   const reports: Report[] = []
   for (const spec of positionals) {
     const say = (line: string) => process.stderr.write(`${line}\n`)
-    const prepared = await prepare(spec, { variants, windows, seed: values.seed, look: values.look, say })
+    const camera = cameraOf(spec)
+    const plate = camera === null ? spec : await cameraPlate(camera, say)
+    const prepared = await prepare(plate, { variants, windows, seed: values.seed, look: values.look, say })
     const cases: Evaluated[] = []
     for (const p of prepared) {
       say(`${spec}: searching ${p.planted.id}`)

@@ -1,0 +1,132 @@
+// Footage from nothing: three locked-off cameras on places that nobody filmed, as further plates to plant truth on.
+import { mkdir, rename, rm, stat, writeFile } from 'node:fs/promises'
+import { tmpdir } from 'node:os'
+import { join } from 'node:path'
+import sharp from 'sharp'
+import { normal, randomFrom } from '../random.js'
+import { type Picture, picture } from '../resample.js'
+import { floor } from './camera-floor.js'
+import { room } from './camera-room.js'
+import { table } from './camera-table.js'
+import { toDisplay } from './footage.js'
+
+/** A place over time, linear light. Frames are asked for in their order. */
+export interface Scene {
+  /** What never moves. */
+  readonly ground: (target: Picture) => void
+  /** Everything else, painted over the ground. */
+  readonly show: (shown: Picture, index: number) => void
+  /** What the camera makes of it: a factor per channel. */
+  readonly gains: (shown: Picture, index: number) => readonly number[]
+}
+
+export const CAMERAS = ['room', 'table', 'floor'] as const
+export type Camera = (typeof CAMERAS)[number]
+
+const SCENES = { room, table, floor }
+/** Goes up when any of them changes. */
+const MADE = 1
+const WIDTH = 480
+const HEIGHT = 360
+const FRAMES = 150
+const FIRST = 1001
+/** Variance of the grain in linear light: of the read-out, and per unit of light. 1.5 codes of 255 in a mid grey. */
+const READ_OUT = 1e-6
+const PER_LIGHT = 1.8e-4
+const JPEG_QUALITY = 85
+
+export function cameraOf(name: string): Camera | null {
+  return CAMERAS.find((c) => c === name) ?? null
+}
+
+/** The folder of the camera's frames; made if it is not there yet. */
+export async function cameraPlate(camera: Camera, say: (line: string) => void): Promise<string> {
+  const folder = join(tmpdir(), 'offcut-eval', `cameras-${MADE}`, camera)
+  if (await stat(folder).catch(() => null)) return folder
+  say(`${camera}: making ${FRAMES} frames`)
+  const unfinished = `${folder}.part-${process.pid}`
+  await rm(unfinished, { recursive: true, force: true })
+  await mkdir(unfinished, { recursive: true })
+  const scene = SCENES[camera](camera, WIDTH, HEIGHT, FRAMES)
+  for await (const [index, png] of filmed(scene, camera, WIDTH, HEIGHT, FRAMES)) {
+    await writeFile(join(unfinished, `${camera}.${FIRST + index}.png`), png)
+  }
+  await rename(unfinished, folder).catch(async (error: NodeJS.ErrnoException) => {
+    if (error.code !== 'ENOTEMPTY' && error.code !== 'EEXIST') throw error
+    await rm(unfinished, { recursive: true })
+  })
+  return folder
+}
+
+/** Frame by frame: the scene through a lens, with grain, through a JPEG, as PNG. */
+export async function* filmed(
+  scene: Scene,
+  key: string,
+  width: number,
+  height: number,
+  frames: number,
+): AsyncGenerator<[index: number, png: Buffer]> {
+  const ground = picture(width, height)
+  scene.ground(ground)
+  const grain = grainOf(key)
+  const shown = picture(width, height)
+  for (let index = 0; index < frames; index++) {
+    shown.data.set(ground.data)
+    scene.show(shown, index)
+    const codes = develop(soften(shown), scene.gains(shown, index), grain)
+    const raw = { width, height, channels: 3 as const }
+    const jpeg = await sharp(codes, { raw }).jpeg({ quality: JPEG_QUALITY }).toBuffer()
+    yield [index, await sharp(jpeg).png({ compressionLevel: 2 }).toBuffer()]
+  }
+}
+
+/** A lens that is not quite sharp: 1 2 1 both ways. */
+function soften({ width, height, data }: Picture): Picture {
+  const across = picture(width, height)
+  const out = picture(width, height)
+  const row = 3 * width
+  for (let y = 0, i = 0; y < height; y++) {
+    for (let x = 0; x < row; x++, i++) {
+      const left = x >= 3 ? data[i - 3] : data[i]
+      const right = x < row - 3 ? data[i + 3] : data[i]
+      across.data[i] = 0.25 * left + 0.5 * data[i] + 0.25 * right
+    }
+  }
+  for (let i = 0; i < data.length; i++) {
+    const above = i >= row ? across.data[i - row] : across.data[i]
+    const below = i < data.length - row ? across.data[i + row] : across.data[i]
+    out.data[i] = 0.25 * above + 0.5 * across.data[i] + 0.25 * below
+  }
+  return out
+}
+
+function develop(
+  { width, data }: Picture,
+  gains: readonly number[],
+  grain: (samples: number) => Float32Array,
+): Uint8Array {
+  const codes = new Uint8Array(data.length)
+  const row = 3 * width
+  for (let start = 0; start < data.length; start += row) {
+    const noise = grain(row)
+    for (let x = 0; x < row; x++) {
+      const light = data[start + x] * gains[x % 3]
+      codes[start + x] = Math.round(
+        255 * toDisplay(light + noise[x] * Math.sqrt(READ_OUT + PER_LIGHT * light)),
+      )
+    }
+  }
+  return codes
+}
+
+const DRAWN = 1 << 16
+
+/** Normal draws, a row at a time, each row from another place of a long list: a draw per sample would take minutes. */
+function grainOf(key: string): (samples: number) => Float32Array {
+  const random = randomFrom(`grain ${key}`)
+  const drawn = Float32Array.from({ length: DRAWN }, () => normal(random))
+  return (samples) => {
+    const from = Math.floor((DRAWN - samples) * random())
+    return drawn.subarray(from, from + samples)
+  }
+}
