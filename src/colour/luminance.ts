@@ -11,7 +11,7 @@ export const LUMINANCE_WEIGHTS = [0.2126, 0.7152, 0.0722] as const
  * @returns [height, width, 1], Y = 0.2126 R + 0.7152 G + 0.0722 B; NaN and infinity pass through
  */
 export function luminance(picture: Frame): Frame {
-  const [height, width, channels] = picture.shape as [number, number, number]
+  const [height, width, channels] = picture.shape
   const rgb = picture.data
   const y = new Float32Array(height * width)
   const [red, green, blue] = LUMINANCE_WEIGHTS

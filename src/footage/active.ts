@@ -139,7 +139,7 @@ function middle(values: Readonly<Float32Array>, from: number, to: number): numbe
 
 /** @param picture code values [height, width, 3]; NaN where the file has no sample */
 export function profilesOf(picture: Frame, tolerance: number): Profiles {
-  const [h, w] = picture.shape as [number, number]
+  const [h, w] = picture.shape
   return {
     top: profile(picture.data, 0, w, h, 1, w, tolerance),
     bottom: profile(picture.data, (h - 1) * w, -w, h, 1, w, tolerance),

@@ -192,7 +192,8 @@ function withAlpha({ data, shape: [height, width] }: Frame, alpha: Readonly<Floa
 async function writePng8(path: string, codes: Frame): Promise<void> {
   const bytes = new Uint8ClampedArray(codes.data.length)
   for (let i = 0; i < bytes.length; i++) bytes[i] = codes.data[i] * 255
-  const [height, width, channels] = codes.shape as [number, number, 3 | 4]
+  const [height, width] = codes.shape
+  const channels = codes.shape[2] === 4 ? 4 : 3
   await writeWhole(path, await sharp(bytes, { raw: { width, height, channels } }).png().toBuffer())
 }
 

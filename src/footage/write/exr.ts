@@ -59,7 +59,7 @@ export async function writeExr(
 }
 
 function encode(image: Frame, options: ExrOptions): { bytes: Uint8Array; clamped: number } {
-  const [height, width, channels] = image.shape as [number, number, number]
+  const [height, width, channels] = image.shape
   if (!(height > 0 && width > 0) || (channels !== 3 && channels !== 4)) {
     throw new RangeError(`an EXR takes [height, width, 3 or 4], got [${image.shape.join(', ')}]`)
   }
@@ -104,12 +104,12 @@ class BlockPacker {
     this.half = (options.pixelType ?? 'half') === 'half'
     this.keep = options.nonFinite === 'keep'
     this.limit = this.half ? HALF_MAX : FLOAT_MAX
-    this.scratch = new Float32Array(image.shape[1]!)
+    this.scratch = new Float32Array(image.shape[1])
     this.bits = new Uint32Array(this.scratch.buffer)
   }
 
   rows(first: number, end: number): Uint8Array {
-    const [, width, channels] = this.image.shape as [number, number, number]
+    const [, width, channels] = this.image.shape
     const bytes = this.half ? 2 : 4
     const out = new Uint8Array((end - first) * width * channels * bytes)
     let to = 0
@@ -124,7 +124,7 @@ class BlockPacker {
   }
 
   private load(y: number, c: number): void {
-    const [, width, channels] = this.image.shape as [number, number, number]
+    const [, width, channels] = this.image.shape
     const { scratch, limit, keep } = this
     const data = this.image.data
     for (let x = 0, from = y * width * channels + c; x < width; x++, from += channels) {

@@ -39,7 +39,7 @@ async function writeStill(
   pack: (picture: Sharp) => Sharp,
 ): Promise<{ clamped: number }> {
   await refuseExisting(path, overwrite)
-  const [height, width, channels] = image.shape as [number, number, 3 | 4]
+  const [height, width, channels] = image.shape
   if (!(height > 0 && width > 0) || (channels !== 3 && channels !== 4)) {
     throw new RangeError(`a still takes [height, width, 3 or 4], got [${image.shape.join(', ')}]`)
   }
