@@ -33,7 +33,7 @@ const frameMatch = z.strictObject({
     .strictObject({ dx: finite, dy: finite, gain: rgb })
     .optional()
     .describe(
-      "of a borrow: moves the moment's quiet state onto this target frame, and brings it to the donor's light",
+      "of a borrow: moves the moment's reference state onto this target frame, and brings it to the donor's light",
     ),
 })
 
@@ -47,7 +47,7 @@ const moment = z.strictObject({
   depthStops: finite.describe('change of luminance where it is deepest at the peak, stops, without sign'),
   coverage: finite.describe('share of the region that is changed at the peak, 0 to 1'),
   surface: measure.describe(
-    "the texture's correlation with the quiet state after the smooth change is divided out; null: no texture to tell by",
+    "the texture's correlation with the reference state after the smooth change is divided out; null: no texture to tell by",
   ),
   colour: rgb.describe(
     'per channel, its change at the peak over the change of luminance, linear-light factors',
@@ -64,7 +64,10 @@ const moment = z.strictObject({
     .array(z.strictObject({ frame: frameNumber, stops: finite }))
     .optional()
     .describe('depth in stops over the frames round the moment, below 0 where it is darker'),
-  quiet: z.array(frameNumber).optional().describe('frames of the donor plate whose mean is the quiet state'),
+  quiet: z
+    .array(frameNumber)
+    .optional()
+    .describe('frames of the donor plate whose mean is the reference state'),
   quietState: z
     .array(stackShare)
     .optional()

@@ -180,7 +180,7 @@ describe('the sheet of a borrow', PATIENCE, () => {
     const spoken = [...row.matchAll(/aria-label="([^"]*)"/g)].map((m) => m[1])
     expect(spoken).toContain('Target frame 1064, mask outlined')
     expect(spoken).toContain('Donor frame 1130 on the region, 0.62 stops darker at the peak')
-    expect(spoken).toContain('Ratio to the quiet state, 0.62 stops darker; mid grey is no change')
+    expect(spoken).toContain('Ratio to the reference state, 0.62 stops darker; mid grey is no change')
     expect(spoken).toContain('Target frame 1064 with it applied: holds up')
     const strip = spoken.filter((text) => /^Donor frame \d+(, the peak)?$/.test(text))
     expect(strip).toHaveLength(7)

@@ -61,7 +61,11 @@ export class LightingPass {
   ) {
     const shares = candidate.moment?.quietState ?? []
     if (shares.length === 0) {
-      throw misuse('`ratio`', 'a candidate found with `aim` borrow, which has a quiet state', candidate.id)
+      throw misuse(
+        '`ratio`',
+        'a candidate found with `aim` borrow, which has a reference state',
+        candidate.id,
+      )
     }
     this.#frames = new LentFrames(job, shares)
     this.#inside = everyInside(job.region)

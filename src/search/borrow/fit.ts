@@ -176,7 +176,7 @@ export function fitVerdict(m: FoundMoment, fit: Fit): { verdict: Verdict; why: s
       `the range ${open.join(' and ')} of the peak: it does not cover all ${fit.momentFrames} frames of the change`,
     )
   } else if (fit.missing.length === 0) {
-    said.push(`it lasts ${fit.momentFrames} of the range's ${fit.rangeFrames} frames, quiet at both ends`)
+    said.push(`it lasts ${fit.momentFrames} of the range's ${fit.rangeFrames} frames, unlit at both ends`)
   }
   if (m.what === 'light' && fit.visible < CLEAR)
     faults.push(

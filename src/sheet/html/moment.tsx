@@ -29,7 +29,7 @@ export function MomentPictures({ row, moment }: { row: ShownRow; moment: Moment 
             <Picture
               uri={row.ratio}
               rect={rect}
-              alt={`Ratio to the quiet state, ${change}; mid grey is no change`}
+              alt={`Ratio to the reference state, ${change}; mid grey is no change`}
             />
             <figcaption>
               ratio <Legend />
@@ -83,7 +83,7 @@ export function MomentNumbers({ moment }: { moment: Moment }) {
     ['coverage', 'share of the region that is changed at the peak', `${Math.round(100 * moment.coverage)} %`],
     [
       'surface',
-      'likeness of the texture under the change to the quiet state; 1 is the same surface',
+      'likeness of the texture under the change to the reference state; 1 is the same surface',
       moment.surface === null ? 'no texture to tell by' : figures('ncc', moment.surface),
     ],
     [

@@ -71,7 +71,7 @@ describe('a heron’s shadow passes at 1024 and a porter at 1034', () => {
     expect(porter.verdict).toBe('will not hold')
   })
 
-  test('the quiet state is made of frames on which nothing happens', () => {
+  test('the reference state is made of frames on which nothing happens', () => {
     for (const f of top.moment!.quiet!) expect(f < top.moment!.start || f > top.moment!.end).toBe(true)
     expect(top.moment!.quietState!.reduce((sum, q) => sum + q.weight, 0)).toBeCloseTo(1, 6)
   })
