@@ -1,7 +1,16 @@
 // The package as somebody else gets it: packed, installed into an empty folder, type-checked and run. It takes the registry,
 // as installing anything does.
 import { execFileSync } from 'node:child_process'
-import { copyFileSync, existsSync, mkdirSync, mkdtempSync, readdirSync, rmSync, writeFileSync } from 'node:fs'
+import {
+  copyFileSync,
+  existsSync,
+  mkdirSync,
+  mkdtempSync,
+  readdirSync,
+  readFileSync,
+  rmSync,
+  writeFileSync,
+} from 'node:fs'
 import { tmpdir } from 'node:os'
 import { join, resolve } from 'node:path'
 import { afterAll, beforeAll, describe, expect, test } from 'vitest'
@@ -43,41 +52,54 @@ describe.skipIf(!BUILT)('the packed package (skipped before npm run build)', () 
   }, 3 * MINUTES)
 
   test(
-    'type-checks in a strict project that uses all of the job',
+    'type-checks in a strict project that uses all of the job, and runs there',
     () => {
       writeFileSync(
         join(folder, 'consumer.ts'),
-        `import { borrow, findDonors, hide, type LIMITS, OffcutError, openRepair, openShot, pick, readDecisions, readResult,
-  repairFrame, type Result, type SearchEvent, surveyPlate, writeCandidate, writeLighting, writeResultFolder } from 'offcut'
-export async function job(target: string): Promise<Result> {
-  const shot = await openShot({ target, frames: '1001-1004', box: { x: 0, y: 0, w: 8, h: 8 } })
-  const told: SearchEvent['kind'][] = []
-  for await (const event of hide(shot)) {
-    told.push(event.kind)
-    if (event.kind === 'done') return event.result
-  }
-  throw new OffcutError('NOTHING', told.join(), 1)
+        `import { borrow, findDonors, hide, LIMITS, OffcutError, openRepair, openShot, pick, picturesOf, progressOf, readDecisions,
+  readResult, repairFrame, type Result, resultOf, type SearchEvent, surveyPlate, withFootage, writeCandidate, writeLighting,
+  writeResultFolder, writeSheet } from 'offcut'
+const [target, out]: readonly string[] = process.argv.slice(2)
+if (target === undefined || out === undefined) throw new OffcutError('NOTHING', 'name a plate and a folder', 2)
+const shot = await openShot({ target, frames: '1010', box: { x: 60, y: 40, w: 30, h: 28 } })
+const told = new Map<SearchEvent['kind'], number>()
+let result: Result | undefined
+for await (const event of hide(shot, { keep: 2 })) {
+  told.set(event.kind, (told.get(event.kind) ?? 0) + 1)
+  if (event.kind === 'done') result = event.result
 }
-export const rest = [borrow, findDonors, openRepair, pick, readDecisions, readResult, repairFrame, surveyPlate,
-  writeCandidate, writeLighting, writeResultFolder]
-export const limit: number = ({} as typeof LIMITS).ncc.holds[0]
+if (result === undefined) throw new OffcutError('NOTHING', 'the search told no result', 1)
+const job = await openRepair(result)
+await writeResultFolder(out, job)
+const again = await readResult(out)
+const best = pick(again.result, result.candidates[0]!.id)
+const { patch: { shape: [height, width, channels] } } = await repairFrame(job, best.frames[0]!, best.grain)
+const survey = await surveyPlate(target)
+console.log(told.get('row'), told.get('done'), best.verdict, height >= 28, width >= 30, channels, survey.frames.length)
+export const rest = [borrow, findDonors, picturesOf, progressOf, readDecisions, resultOf, withFootage, writeCandidate,
+  writeLighting, writeSheet]
+export const limit: number = LIMITS.ncc.holds[0]
 // @ts-expect-error a frame is a number or a range in words
-export const wrong = openShot({ target: 'quay', frames: true })
+export const wrong = () => openShot({ target: 'quay', frames: true })
 `,
       )
-      const options = ['--strict', '--noEmit', '--module', 'nodenext', '--target', 'es2022', '--types', '']
+      const options = ['--strict', '--module', 'nodenext', '--target', 'es2022', '--types', 'node']
+      const roots = ['--typeRoots', resolve('node_modules/@types')]
       const tsc = resolve('node_modules/typescript/bin/tsc')
-      expect(run(process.execPath, [tsc, ...options, 'consumer.ts'])).toBe('')
+      expect(run(process.execPath, [tsc, ...options, ...roots, 'consumer.ts'])).toBe('')
+      const printed = run(process.execPath, ['consumer.js', porter, join(folder, 'consumed')])
+      expect(printed.trim()).toBe('1 1 holds up true true 3 24')
     },
     MINUTES,
   )
 
-  test('has the JSON Schemas of what it writes and reads', () => {
-    const script = `import result from 'offcut/result.schema.json' with { type: 'json' }
-      import decisions from 'offcut/decisions.schema.json' with { type: 'json' }
-      console.log(result.properties.schema.const, decisions.properties.schema.const)`
-    const printed = run(process.execPath, ['--no-warnings', '--input-type=module', '-e', script])
-    expect(printed.trim()).toBe('offcut.result/1 offcut.decisions/1')
+  test.each(['result', 'decisions'])('has the JSON Schema of %s.json', (name) => {
+    const script = `import { readFile } from 'node:fs/promises'
+      import { fileURLToPath } from 'node:url'
+      const path = fileURLToPath(import.meta.resolve('offcut/${name}.schema.json'))
+      console.log(JSON.parse(await readFile(path, 'utf8')).properties.schema.const)`
+    writeFileSync(join(folder, `${name}.mjs`), script)
+    expect(run(process.execPath, [`${name}.mjs`]).trim()).toBe(`offcut.${name}/1`)
   })
 
   const example = (name: string, ...args: string[]) => {
@@ -111,6 +133,21 @@ export const wrong = openShot({ target: 'quay', frames: true })
       expect(said[0]).toBe('24 frames to read')
       expect(said.filter((line) => line.includes('compared with'))).toHaveLength(3)
       expect(said.at(-1)).toBe('three are enough')
+    },
+    MINUTES,
+  )
+
+  test(
+    'draws a sheet of still frames alone, as the example does',
+    () => {
+      const out = join(folder, 'stills')
+      const ids = example('sheet-of-holds.mjs', porter, '1010-1012', '60,40,30,28', out).trim().split(' ')
+      expect(ids).toHaveLength(2)
+      expect(readdirSync(out).sort()).toEqual(['sheet.html', 'sheet.png'])
+      const page = readFileSync(join(out, 'sheet.html'), 'utf8')
+      expect(page).toContain('still frames only')
+      for (const id of ids) expect(id).toMatch(/^hold-/)
+      for (const id of ids) expect(page).toContain(id)
     },
     MINUTES,
   )
