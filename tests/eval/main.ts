@@ -49,12 +49,11 @@ export async function main(args: string[]): Promise<number> {
       say(`${spec}: searching ${p.planted.id}`)
       cases.push(await evaluate(p))
     }
-    const summaries = variants.map((v) =>
-      summarise(
-        v,
-        cases.filter((c) => c.prepared.planted.variant === v),
-      ),
-    )
+    // Footage that knows one state only has no case of some variant.
+    const summaries = variants
+      .map((v) => ({ v, of: cases.filter((c) => c.prepared.planted.variant === v) }))
+      .filter(({ of }) => of.length > 0)
+      .map(({ v, of }) => summarise(v, of))
     const report = { footage: basename(spec), seed: values.seed, summaries, cases }
     reports.push(report)
     console.log(`${spec}\n${caseTable(cases)}\n`)

@@ -2,11 +2,12 @@
 import { normal, randomFrom } from '../random.js'
 
 /**
+ * `found` is `plain` in windows whose state is one of the footage's own, other than its usual one;
  * `state` is `plain` with something that stands in the region for a while, the window included; `never` is `plain` with a
  * third of the region covered in every other frame, another third from time to time; `hopeless` is `flicker` with
  * somebody painted into the region of every other frame too.
  */
-export const VARIANTS = ['plain', 'flicker', 'sway', 'state', 'never', 'hopeless'] as const
+export const VARIANTS = ['plain', 'flicker', 'sway', 'found', 'state', 'never', 'hopeless'] as const
 export type Variant = (typeof VARIANTS)[number]
 
 export interface Motion {
@@ -32,7 +33,7 @@ export const MAX_SWAY_PX = 8
 
 /** The motion of every frame of a case, in the order of `frames`. */
 export function motionOf(variant: Variant, frames: readonly number[], key: string): Motion[] {
-  if (variant === 'plain' || variant === 'state' || variant === 'never') return frames.map(() => STILL)
+  if (variant !== 'flicker' && variant !== 'sway' && variant !== 'hopeless') return frames.map(() => STILL)
   const random = randomFrom(`motion ${key}`)
   const phase = Array.from({ length: 2 + 2 * SWAYS.length }, () => 2 * Math.PI * random())
   const period = 90 + 60 * random()

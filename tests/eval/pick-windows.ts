@@ -1,5 +1,5 @@
 // Picks windows of ten frames in which a region is truly empty, while passers-by disturb it in many other frames.
-import type { Rect } from '../../src/raster/rect.js'
+import { grow, type Rect } from '../../src/raster/rect.js'
 import { randomFrom, shuffled } from '../random.js'
 import type { Disturbance } from './disturbance.js'
 import type { Footage } from './footage.js'
@@ -30,14 +30,26 @@ const DISTURBED_FROM = 0.03
 const EMPTY_SURELY = 0.004
 const EMPTY_PERHAPS = 0.04
 /** Window frames must be empty a little beyond the region too, as the camera may sway. */
-const ROUND = 8
+export const ROUND = 8
 /** Surround, reach, filter taps and sway must fit between the region and the frame's edge. */
 export const FROM_EDGE = 64
 const GRID = 8
 /** Donors that must be left for there to be anything to find. */
 const MIN_EMPTY = 20
 /** Windows whose boxes share more than this much of their area would be the same case twice. */
-const OVERLAP = 0.2
+export const OVERLAP = 0.2
+
+/** The blocks whose middles lie in the region, its box at `box`. */
+export function blocksOf({ block, width }: Disturbance, box: Rect): Int32Array {
+  const out: number[] = []
+  const middle = (block - 1) / 2
+  for (let y = Math.floor(box.y / block); y * block < box.y + box.h; y++) {
+    for (let x = Math.floor(box.x / block); x * block < box.x + box.w; x++) {
+      if (inRegion(box, x * block + middle - box.x, y * block + middle - box.y)) out.push(y * width + x)
+    }
+  }
+  return Int32Array.from(out)
+}
 
 /**
  * What is in the region in every frame, the region's box at `box`.
@@ -49,17 +61,12 @@ export function labelFrames(
   box: Rect,
   hidden: (x: number, y: number) => boolean = () => false,
 ): Label[] {
-  const blocks: number[] = []
-  let all = 0
   const { block, width } = disturbance
-  for (let y = Math.floor(box.y / block); y * block < box.y + box.h; y++) {
-    for (let x = Math.floor(box.x / block); x * block < box.x + box.w; x++) {
-      const middle = (block - 1) / 2
-      if (!inRegion(box, x * block + middle - box.x, y * block + middle - box.y)) continue
-      all++
-      if (!hidden(x * block + middle, y * block + middle)) blocks.push(y * width + x)
-    }
-  }
+  const middle = (block - 1) / 2
+  const all = blocksOf(disturbance, box)
+  const blocks = all.filter(
+    (b) => !hidden((b % width) * block + middle, Math.floor(b / width) * block + middle),
+  )
   return disturbance.frames.map((frame) => {
     let surely = 0
     let perhaps = 0
@@ -67,11 +74,11 @@ export function labelFrames(
       if (frame[b] === 2) surely++
       else if (frame[b] === 1) perhaps++
     }
-    return labelOf(surely / all, (surely + perhaps) / all)
+    return labelOf(surely / all.length, (surely + perhaps) / all.length)
   })
 }
 
-function labelOf(surely: number, touched: number): Label {
+export function labelOf(surely: number, touched: number): Label {
   if (surely >= DISTURBED_FROM) return 'disturbed'
   return surely < EMPTY_SURELY && touched < EMPTY_PERHAPS ? 'empty' : 'unsure'
 }
@@ -112,27 +119,32 @@ export function pickWindows(
   return picked
 }
 
+/** Every box that a region may have, on a grid. */
+export function places({ width, height }: Footage): Rect[] {
+  const out: Rect[] = []
+  for (let y = FROM_EDGE; y <= height - FROM_EDGE - REGION_HEIGHT; y += GRID) {
+    for (let x = FROM_EDGE; x <= width - FROM_EDGE - REGION_WIDTH; x += GRID)
+      out.push({ x, y, w: REGION_WIDTH, h: REGION_HEIGHT })
+  }
+  return out
+}
+
 function everyWindow(footage: Footage, disturbance: Disturbance): Window[] {
   const out: Window[] = []
   const surely = disturbance.frames.map((f) => integral(f, disturbance, (v) => v === 2))
   const touched = disturbance.frames.map((f) => integral(f, disturbance, (v) => v > 0))
   const restless = integral(disturbance.restless, disturbance, (v) => v > 0)
-  const maxX = footage.width - FROM_EDGE - REGION_WIDTH
-  const maxY = footage.height - FROM_EDGE - REGION_HEIGHT
-  for (let y = FROM_EDGE; y <= maxY; y += GRID) {
-    for (let x = FROM_EDGE; x <= maxX; x += GRID) {
-      const box = { x, y, w: REGION_WIDTH, h: REGION_HEIGHT }
-      const round = { x: x - ROUND, y: y - ROUND, w: box.w + 2 * ROUND, h: box.h + 2 * ROUND }
-      if (share(restless, disturbance, round) > 0) continue
-      const labels = surely.map((s, f) =>
-        labelOf(share(s, disturbance, box), share(touched[f], disturbance, box)),
-      )
-      const quiet = surely.map(
-        (s, f) => labelOf(share(s, disturbance, round), share(touched[f], disturbance, round)) === 'empty',
-      )
-      const window = bestStart(footage, labels, quiet)
-      if (window) out.push({ box, ...window })
-    }
+  for (const box of places(footage)) {
+    const round = grow(box, ROUND)
+    if (share(restless, disturbance, round) > 0) continue
+    const labels = surely.map((s, f) =>
+      labelOf(share(s, disturbance, box), share(touched[f], disturbance, box)),
+    )
+    const quiet = surely.map(
+      (s, f) => labelOf(share(s, disturbance, round), share(touched[f], disturbance, round)) === 'empty',
+    )
+    const window = bestStart(footage, labels, quiet)
+    if (window) out.push({ box, ...window })
   }
   return out
 }
@@ -188,7 +200,7 @@ function share(sums: Uint32Array, { block, width }: Disturbance, box: Rect): num
   return sum / ((right - left) * (bottom - top))
 }
 
-function overlap(a: Rect, b: Rect): number {
+export function overlap(a: Rect, b: Rect): number {
   const w = Math.min(a.x + a.w, b.x + b.w) - Math.max(a.x, b.x)
   const h = Math.min(a.y + a.h, b.y + b.h) - Math.max(a.y, b.y)
   return w > 0 && h > 0 ? (w * h) / (a.w * a.h) : 0

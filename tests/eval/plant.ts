@@ -10,6 +10,7 @@ import type { Disturbance } from './disturbance.js'
 import { type Footage, readLinear, toDisplay } from './footage.js'
 import { MAX_SWAY_PX, type Motion, motionOf, type Variant } from './motion.js'
 import { paintCrowd, paintMover } from './occluder.js'
+import { labelsLike } from './pick-states.js'
 import { type Label, labelFrames, type Window } from './pick-windows.js'
 import { inRegion } from './region.js'
 import { chooseStanding, hides, type Standing, standingPainter } from './standing.js'
@@ -80,6 +81,9 @@ export function describeCase(
       labels: frames.map(() => 'disturbed'),
       thirds: chooseThirds(frames, `${seed} ${number}`),
     }
+  }
+  if (variant === 'found') {
+    return { ...common, labels: labelsLike(disturbance, window.box, frames.indexOf(middleOf(window))) }
   }
   const labels = labelFrames(disturbance, seen)
   if (variant !== 'state') return { ...common, labels }

@@ -10,6 +10,7 @@ import { type Footage, openFootage } from './footage.js'
 import { writeStrip } from './look.js'
 import type { Variant } from './motion.js'
 import { findOracle, type Oracle } from './oracle.js'
+import { pickStates } from './pick-states.js'
 import { labelFrames, pickWindows, type Window } from './pick-windows.js'
 import { type Case, describeCase, isPlanted, PLANTING, plant } from './plant.js'
 
@@ -47,10 +48,16 @@ export async function prepare(spec: string, options: PrepareOptions): Promise<Pr
   })
   const windows = picked.slice(0, options.windows)
   if (windows.length < options.windows) say(`${spec}: only ${windows.length} windows qualify`)
+  const states = variants.includes('found')
+    ? await remembered<Window[]>(join(root, 'states.json'), async () => {
+        say(`${spec}: looking for windows in another state`)
+        return pickStates(footage, await disturbanceOf(footage, root), { count: MAX_WINDOWS, seed })
+      })
+    : []
   if (options.look !== undefined)
     await lookAt(footage, windows, await disturbanceOf(footage, root), options.look)
   const wanted = variants.flatMap((variant) =>
-    windows.map((window, i) => ({
+    (variant === 'found' ? states.slice(0, options.windows) : windows).map((window, i) => ({
       variant,
       window,
       number: i + 1,

@@ -9,6 +9,7 @@ import { picture } from '../resample.js'
 import { type Disturbance, findDisturbance } from './disturbance.js'
 import { type Footage, openFootage, readLinear, toDisplay, toLinear } from './footage.js'
 import { findOracle } from './oracle.js'
+import { labelsLike, pickStates } from './pick-states.js'
 import { type Case, describeCase, plant, plateFolder, readTruth } from './plant.js'
 import { regionPixels } from './region.js'
 import { psnr, squaredError } from './score.js'
@@ -206,6 +207,43 @@ describe('never empty all over', () => {
     }
     expect(one.labels.every((l) => l === 'disturbed')).toBe(true)
   }, 30_000)
+})
+
+describe('another state of the footage itself', () => {
+  const frames = Array.from({ length: 80 }, (_, i) => 1001 + i)
+  // Room for three places of a region, no more.
+  const shown = { frames, width: 208, height: 176 } as unknown as Footage
+  /** Maps of 2 x 2 blocks: from frame 20 to 44 every fourth column is perhaps otherwise, in frame 60 somebody is there. */
+  function mapsOf(first: number, last: number): Disturbance {
+    const [width, height] = [104, 88]
+    const maps = frames.map((_, f) =>
+      Uint8Array.from({ length: width * height }, (_, b) => {
+        if (f === 60) return 2
+        return f >= first && f <= last && b % 4 === 0 ? 1 : 0
+      }),
+    )
+    return { block: 2, width, height, frames: maps, restless: new Uint8Array(width * height) }
+  }
+
+  test('is found where it lasts, and its frames are the ones that can lend', () => {
+    const maps = mapsOf(20, 44)
+    const windows = pickStates(shown, maps, { count: 3, seed: '1' })
+    expect(windows.length).toBeGreaterThan(0)
+    for (const { box, frames: window } of windows) {
+      expect(window[0]).toBeGreaterThanOrEqual(1021)
+      expect(window[9]).toBeLessThanOrEqual(1045)
+      const labels = labelsLike(maps, box, window[5] - 1001)
+      for (const [f, label] of labels.entries()) {
+        expect(label).toBe(f === 60 ? 'disturbed' : f >= 20 && f <= 44 ? 'empty' : 'unsure')
+      }
+    }
+  })
+
+  test('is none where it is the usual one, where it lasts no longer than the window, or where there is but one', () => {
+    expect(pickStates(shown, mapsOf(10, 60), { count: 3, seed: '1' })).toEqual([])
+    expect(pickStates(shown, mapsOf(20, 30), { count: 3, seed: '1' })).toEqual([])
+    expect(pickStates(shown, mapsOf(81, 81), { count: 3, seed: '1' })).toEqual([])
+  })
 })
 
 test('display code and linear light are each other undone', () => {
