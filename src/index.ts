@@ -6,6 +6,7 @@ export type { Frame } from './raster/frame.js'
 export type { Rect } from './raster/rect.js'
 export { type FootageOptions, withFootage } from './repair/footage.js'
 export { type WriteLightingOptions, writeLighting } from './repair/lighting/write.js'
+export { nudged } from './repair/nudge.js'
 export {
   openRepair,
   pick,

@@ -59,11 +59,11 @@ export function number(flag: string): (text: string) => number {
 }
 
 /** `dx,dy` in pixels. @throws MISUSE */
-export function parseOffset(text: string): { dx: number; dy: number } {
+export function parseOffset(text: string, flag = '--offset'): { dx: number; dy: number } {
   const parts = text.split(',')
   const [dx, dy] = parts.map((part) => (part.trim() === '' ? Number.NaN : Number(part)))
   if (parts.length !== 2 || !Number.isFinite(dx) || !Number.isFinite(dy)) {
-    throw misuse('--offset', 'dx,dy in pixels', text)
+    throw misuse(flag, 'dx,dy in pixels', text)
   }
   return { dx, dy }
 }

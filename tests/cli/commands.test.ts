@@ -142,6 +142,25 @@ describe('patch', () => {
     expect(shownIn(out)).toEqual(['quay_patch.1002.png', 'quay_patch.1003.png'])
   })
 
+  test('with the donor moved by hand is another patch, and the terminal says by how much it was moved', async () => {
+    const [here, there] = [join(root, 'found'), join(root, 'nudged')]
+    expect((await cli('patch', done, '--pick', best(), '--out', here)).code).toBe(0)
+    const { code, stdout, stderr } = await cli(
+      'patch',
+      done,
+      '--pick',
+      best(),
+      '--nudge',
+      '-1.5,2',
+      '--out',
+      there,
+    )
+    expect(code, stderr).toBe(0)
+    expect(stdout).toContain(`of ${best()}, moved by hand by -1.5, 2 px, in ${there}`)
+    const name = 'quay_patch.1002.exr'
+    expect(readFileSync(join(there, name)).equals(readFileSync(join(here, name)))).toBe(false)
+  })
+
   test('refuses to write over an earlier patch, and does on request', async () => {
     const out = join(root, 'twice')
     expect((await cli('patch', done, '--pick', best(), '--out', out)).code).toBe(0)
@@ -414,6 +433,21 @@ describe('what is wrong is said in one sentence, with the file and both values',
       title: 'a misspelt candidate',
       argv: () => ['patch', done, '--pick', 'stck-1'],
       says: ['--pick', '"stck-1"; did you mean stack-1?'],
+    },
+    {
+      title: 'a donor moved by hand further than half the plate',
+      argv: () => ['patch', done, '--pick', 'stack-1', '--nudge', '0,40'],
+      says: ['--nudge', 'from -36 to 36', '96 x 72', '"0,40"'],
+    },
+    {
+      title: 'a donor moved by hand to nowhere',
+      argv: () => ['patch', done, '--pick', 'stack-1', '--nudge', '0,far'],
+      says: ['--nudge', 'dx,dy in pixels', '"0,far"'],
+    },
+    {
+      title: 'accepted donors moved by hand',
+      argv: () => ['patch', done, '--decisions', join(nowhere, 'd.json'), '--nudge', '1,0'],
+      says: ['--nudge', '--pick only', '--decisions'],
     },
     { title: 'no candidate picked', argv: () => ['patch', done], says: ['--pick'] },
     {

@@ -6,13 +6,14 @@ import { printFrames } from '../../footage/frames.js'
 import { type Plate, readAlpha } from '../../footage/plate.js'
 import { checkStrength, MAX_STRENGTH, STRENGTH } from '../../repair/lighting/lighting-pass.js'
 import { writeLighting } from '../../repair/lighting/write.js'
+import { nudged } from '../../repair/nudge.js'
 import { FEATHER_PX, openRepair, pick, type RepairJob } from '../../repair/repair.js'
 import { PATCH_FORMATS, type PatchFormat, wholeEnding, writeCandidate } from '../../repair/write.js'
 import type { Candidate, Result } from '../../search/result.js'
 import { readResult } from '../../search/result-file.js'
 import { readDecisions } from '../../sheet/data/decisions-file.js'
 import type { Io } from '../io.js'
-import { number, outFolder, overwriteOption, wholeNumber } from '../options.js'
+import { number, outFolder, overwriteOption, parseOffset, wholeNumber } from '../options.js'
 import { writeFolder } from '../output.js'
 
 interface PatchFlags {
@@ -23,6 +24,7 @@ interface PatchFlags {
   ratio?: boolean
   strength?: number
   feather?: number
+  nudge?: string
   regrain: boolean
   format: PatchFormat
   overwrite?: boolean
@@ -56,6 +58,10 @@ export function addPatch(program: Command, io: Io): void {
       `width over which the patch fades out beyond the mask, at most the surround's (default: ${FEATHER_PX})`,
       wholeNumber('--feather'),
     )
+    .option(
+      '--nudge <dx,dy>',
+      'move the donor by hand, pixels right and down, beside the offset that was found',
+    )
     .option('--no-regrain', 'leave a resampled or averaged patch as smooth as it is')
     .addOption(
       new Option(
@@ -72,6 +78,12 @@ export function addPatch(program: Command, io: Io): void {
 async function patch(spec: string, flags: PatchFlags, io: Io): Promise<void> {
   const { folder, result } = await readResult(spec)
   const job = await openRepair(result)
+  if (flags.nudge !== undefined && flags.decisions !== undefined)
+    throw misuse(
+      '--nudge',
+      'effect with --pick only: a yes was given to the donor where it lay',
+      '--decisions',
+    )
   const other = job.changed.find(({ what }) => what !== 'plate')
   // A yes was given to the mask as it was. A plate's files may have got another date by a mere copy.
   if (flags.decisions !== undefined && other !== undefined) {
@@ -110,11 +122,13 @@ async function notCarried(plate: Plate, target: number): Promise<string[]> {
 async function patchOne(
   folder: string,
   job: RepairJob,
-  candidate: Candidate,
+  picked: Candidate,
   flags: PatchFlags,
   io: Io,
 ): Promise<void> {
   const { result } = job
+  const by = flags.nudge === undefined ? undefined : parseOffset(flags.nudge, '--nudge')
+  const candidate = by === undefined ? picked : nudged(picked, by, job.target)
   const { surround } = result.region
   const featherPx = flags.feather ?? Math.min(FEATHER_PX, surround)
   if (featherPx < 0 || featherPx > surround) {
@@ -147,7 +161,10 @@ async function patchOne(
   })
   io.progress.clear()
   const what = flags.whole ? `${kind} frames` : ratio ? 'ratios' : 'patches'
-  io.print(`${names.length} ${what} of ${candidate.id} in ${out}: ${names[0]} to ${names[names.length - 1]}`)
+  const moved = by === undefined ? '' : `, moved by hand by ${by.dx}, ${by.dy} px,`
+  io.print(
+    `${names.length} ${what} of ${candidate.id}${moved} in ${out}: ${names[0]} to ${names[names.length - 1]}`,
+  )
   if (clipped.size > 0) {
     const most = Math.max(...clipped.values()).toFixed(2)
     const frames = `frame${clipped.size > 1 ? 's' : ''} ${printFrames([...clipped.keys()])}`

@@ -1,0 +1,43 @@
+// A donor moved by hand: what alignment found is a measurement, and the artist has the last word on it.
+import { misuse, option } from '../errors.js'
+import type { Plate } from '../footage/plate.js'
+import { CUBIC } from '../raster/filters.js'
+import type { Offset } from '../raster/transform.js'
+import type { Candidate } from '../search/result.js'
+import { shiftPower } from './noise.js'
+
+/**
+ * The candidate with its donors moved by so much more on every target frame, all shares of a stack with them.
+ *
+ * @param by pixels of the plate, x to the right and y down, each at most half of the plate's shorter side
+ * @throws MISUSE where that is no such offset, or the candidate borrows light
+ */
+export function nudged(candidate: Candidate, by: Offset, target: Plate): Candidate {
+  const { dx, dy } = by
+  const most = Math.floor(Math.min(target.width, target.height) / 2)
+  if (!(Math.abs(dx) <= most && Math.abs(dy) <= most)) {
+    const range = `dx,dy in pixels, each from -${most} to ${most} on this plate of ${target.width} x ${target.height}`
+    throw misuse(option('nudge'), range, `${dx},${dy}`)
+  }
+  if (candidate.moment !== undefined) {
+    throw misuse(
+      option('nudge'),
+      'a candidate that hides; search a borrow again with its own offset',
+      candidate.id,
+    )
+  }
+  const moved = <T extends Offset>(at: T): T => ({ ...at, dx: at.dx + dx, dy: at.dy + dy })
+  const frames = candidate.frames.map((match) => ({
+    ...moved(match),
+    ...(match.stack === undefined ? {} : { stack: match.stack.map(moved) }),
+  }))
+  return { ...candidate, frames, grain: grainAfter(candidate, moved) }
+}
+
+/** Resampled by another fraction of a pixel a donor keeps another share of its noise. */
+function grainAfter({ grain, frames }: Candidate, moved: (at: Offset) => Offset): number | null {
+  if (grain === null) return null
+  const kept = ({ dx, dy }: Offset) => Math.sqrt(shiftPower(dx, dy, CUBIC))
+  const change = frames.reduce((sum, match) => sum + kept(moved(match)) / kept(match), 0)
+  return grain * (change / frames.length)
+}
