@@ -15,7 +15,7 @@ export interface Fit {
   readonly atEnd: number
   /** Target frames, ascending, for which the donor plate has no frame. */
   readonly missing: readonly number[]
-  /** Where there are such: the share of the moment's strength that lies outside the range; else 0. */
+  /** The share of the moment's strength that would fall on those. */
   readonly missingStrength: number
   /** Length of the range and of the moment, frames. */
   readonly rangeFrames: number
@@ -68,28 +68,46 @@ export function fitOf(
   const share = (frame: number) => Math.min(1, (found.course.get(frame) ?? 0) / atPeak)
   const missing: number[] = []
   let visible = 1
-  let sum = 0
-  const used = new Set(frames.map((f) => f + timeOffset))
-  for (const frame of used) {
+  let lacked = 0
+  for (const target of frames) {
+    const frame = target + timeOffset
     const change = changes.get(keyOf({ plate, frame }))
-    if (change === undefined) missing.push(frame - timeOffset)
-    else if (inMoment(frame)) visible = Math.min(visible, change.visible)
+    if (change === undefined) {
+      missing.push(target)
+      lacked += lackedStrength(found, frame) / atPeak
+    } else if (inMoment(frame)) visible = Math.min(visible, change.visible)
   }
-  let all = 0
-  for (let frame = found.start; frame <= found.end; frame++) {
-    all += share(frame)
-    if (used.has(frame)) sum += share(frame)
-  }
+  let known = 0
+  for (let frame = found.start; frame <= found.end; frame++) known += share(frame)
   return {
     atStart: share(frames[0] + timeOffset),
     atEnd: share(frames[frames.length - 1] + timeOffset),
     missing,
-    missingStrength: missing.length > 0 && all > 0 ? 1 - sum / all : 0,
+    missingStrength: lacked > 0 ? lacked / (known + lacked) : 0,
     rangeFrames: frames.length,
     momentFrames: found.end - found.start + 1,
     visible,
     likeness: like === null ? null : likeness(measured, plate, found, like),
   }
+}
+
+/**
+ * What the change may have been on a frame that the plate lacks, stops: between two frames in proportion of time; beyond
+ * the plate's end it is taken to have faded as it rose, and never to have been stronger than on the last frame there is.
+ */
+function lackedStrength({ course, start, peak, end }: FoundMoment, frame: number): number {
+  const at = (f: number, step: -1 | 1) => {
+    while (f >= start && f <= end && !course.has(f)) f += step
+    return f
+  }
+  if (frame < start || frame > end) {
+    const last = course.get(frame < start ? start : end) ?? 0
+    return Math.min(last, course.get(2 * peak - frame) ?? 0)
+  }
+  const [a, b] = [at(frame, -1), at(frame, 1)]
+  const before = course.get(a) ?? 0
+  const after = course.get(b) ?? 0
+  return before + ((after - before) * (frame - a)) / Math.max(1, b - a)
 }
 
 /** How like the wanted frame's change the moment is where it is most like it. */

@@ -74,12 +74,45 @@ describe('a run over a range', () => {
     expect(atEnd).toBeCloseTo(0.2)
   })
 
-  test('past the end of the plate names the frames that it lacks, and what the range leaves out of the moment', () => {
-    const short = fitting(range(1005, 1020), measured(range(1001, 1058)))
-    expect(short.missing).toEqual([1019, 1020])
-    // Of ten: 0.1 + 0.2 + 0.3 + 0.4, on 1041 to 1044.
-    expect(short.missingStrength).toBeCloseTo(0.1)
-    expect(fitting(range(1005, 1020))).toMatchObject({ missing: [], missingStrength: 0 })
+  describe('that the plate has not all frames of', () => {
+    const lacking = (lacks: (frame: number) => boolean, frames: readonly number[]) => {
+      const there = PLATE.filter((f) => !lacks(f))
+      const left = new Map([...course].filter(([f]) => !lacks(f)))
+      const inThem = [...left.keys()]
+      const found = { ...MOMENT, start: Math.min(...inThem), end: Math.max(...inThem), course: left }
+      return fitOf(measured(there), { frames, like: null }, 0, found, OFFSET)
+    }
+
+    test('names them, and the share of the change that would fall on them', () => {
+      const short = lacking((f) => f > 1053, range(1000, 1020))
+      expect(short.missing).toEqual(range(1014, 1020))
+      // It rose by a tenth per frame, so it would have faded so: 0.6 + 0.5 + ... + 0.1 of ten.
+      expect(short.missingStrength).toBeCloseTo(0.21)
+      const early = lacking((f) => f < 1047, range(1000, 1020))
+      expect(early.missingStrength).toBeCloseTo(0.21)
+    })
+
+    test('loses nothing of the change where it was over by then, however little of it the range takes', () => {
+      const gone = lacking((f) => f > 1059, range(1015, 1022))
+      expect(gone.missing).toEqual([1020, 1021, 1022])
+      expect(gone.missingStrength).toBe(0)
+      expect(fitting(range(1015, 1022))).toMatchObject({ missing: [], missingStrength: 0 })
+    })
+
+    test('takes a gap for what is round it', () => {
+      const gap = lacking((f) => f === 1046 || f === 1047, range(1005, 1012))
+      expect(gap.missing).toEqual([1006, 1007])
+      // 0.6 and 0.7 of ten.
+      expect(gap.missingStrength).toBeCloseTo(0.13)
+    })
+
+    test('is not worse for what it leaves out by choice: a frame that is lacking costs its own share', () => {
+      const range4 = range(1008, 1011)
+      const full = lacking((f) => f === 0, range4)
+      const short = lacking((f) => f === 1051, range4)
+      expect(full.missingStrength).toBe(0)
+      expect(short.missingStrength).toBeCloseTo(0.09)
+    })
   })
 
   test('is as visible as its worst frame within the moment', () => {
