@@ -5,7 +5,8 @@ import sharp from 'sharp'
 import { writeExr } from '../src/footage/write/exr.js'
 import { frame } from '../src/raster/frame.js'
 import type { Rect } from '../src/raster/rect.js'
-import { FIRST, normal, random, srgbOf } from './synthetic.js'
+import { srgbOf } from './codes.js'
+import { FIRST, normal, random } from './synthetic.js'
 
 export const WIDTH = 240
 export const HEIGHT = 190

@@ -1,10 +1,11 @@
 // Small plates with known truth: a textured wall, noise, exposure, sway and things that stand in the way, written as
 // 16-bit PNG. The wall is a sum of waves, evaluated at sub-pixel places, so that no resampling filter has touched the
-// truth. The sRGB curve is IEC 61966-2-1's, written out here and not taken from the code under test.
+// truth.
 import { mkdirSync, writeFileSync } from 'node:fs'
 import { join } from 'node:path'
 import sharp from 'sharp'
 import { type Plane, plane } from '../src/raster/plane.js'
+import { writeCodes } from './codes.js'
 
 export const WIDTH = 160
 export const HEIGHT = 120
@@ -29,10 +30,55 @@ export function normal(start: number): () => number {
   return () => Math.sqrt(-2 * Math.log(1 - even())) * Math.cos(2 * Math.PI * even())
 }
 
+/** The first numbers of `normal(start)`: many plates have the grain of the same frames. */
+export function grainOf(start: number, length: number): Float64Array {
+  const key = `${start} ${length}`
+  let known = grains.get(key)
+  if (known === undefined) {
+    if (grains.size * length > MAX_KEPT) grains.clear()
+    const next = normal(start)
+    known = new Float64Array(length)
+    for (let i = 0; i < length; i++) known[i] = next()
+    grains.set(key, known)
+  }
+  return known
+}
+
+const grains = new Map<string, Float64Array>()
+/** Numbers kept of grain, and of every wall: 64 MB. */
+const MAX_KEPT = 8e6
+
 export type Wall = (x: number, y: number) => number
+
+const walls = new WeakMap<Wall, Map<string, Float64Array>>()
+
+/** A wall's light at every pixel, row-major, as the camera shows it that put it (dx, dy) away. Not to be changed. */
+export function wallLight(wall: Wall, width: number, height: number, dx: number, dy: number): Float64Array {
+  const known = walls.get(wall) ?? new Map<string, Float64Array>()
+  walls.set(wall, known)
+  const key = `${width} ${height} ${dx} ${dy}`
+  let light = known.get(key)
+  if (light === undefined) {
+    if (known.size * width * height > MAX_KEPT) known.clear()
+    light = new Float64Array(width * height)
+    for (let y = 0, i = 0; y < height; y++)
+      for (let x = 0; x < width; x++, i++) light[i] = wall(x - dx, y - dy)
+    known.set(key, light)
+  }
+  return light
+}
+
+const texturedWalls = new Map<string, Wall>()
 
 /** A wall's linear light, about 0.04 to 0.8: waves up to 40 px long from 5, so that half a pixel of movement shows. */
 export function texturedWall(start = 1, shortestPx = 5): Wall {
+  const key = `${start} ${shortestPx}`
+  const wall = texturedWalls.get(key) ?? wavyWall(start, shortestPx)
+  texturedWalls.set(key, wall)
+  return wall
+}
+
+function wavyWall(start: number, shortestPx: number): Wall {
   const even = random(start)
   const waves = Array.from({ length: 14 }, () => {
     const k = (2 * Math.PI) / (shortestPx + (40 - shortestPx) * even() ** 1.5)
@@ -109,19 +155,14 @@ export async function plantPlate(folder: string, options: PlateOptions = {}): Pr
   mkdirSync(folder, { recursive: true })
   const numbers = Array.from({ length: frames }, (_, i) => first + i).filter((f) => !gaps.includes(f))
   const pathOf = (frame: number) => join(folder, `quay.${String(frame).padStart(4, '0')}.png`)
-  const still = new Map<string, Float32Array>()
   const clean = (frame: number): Float32Array => {
     const [dx, dy] = sway(frame - first)
-    const key = `${dx},${dy}`
-    let base = still.get(key)
-    if (base === undefined) {
-      base = new Float32Array(width * height)
-      for (let y = 0, i = 0; y < height; y++)
-        for (let x = 0; x < width; x++, i++) base[i] = wall(x - dx, y - dy)
-      still.set(key, base)
-    }
+    const base = Float32Array.from(wallLight(wall, width, height, dx, dy))
     const gain = 2 ** stops(frame - first)
-    return Float32Array.from({ length: 3 * base.length }, (_, i) => base[(i / 3) | 0] * gain * TINT[i % 3])
+    const out = new Float32Array(3 * base.length)
+    for (let i = 0, p = 0; i < base.length; i++)
+      for (let c = 0; c < 3; c++, p++) out[p] = base[i] * gain * TINT[c]
+    return out
   }
   for (const frame of numbers) {
     const rgb = clean(frame)
@@ -133,8 +174,10 @@ export async function plantPlate(folder: string, options: PlateOptions = {}): Pr
         }
       }
     }
-    const grain = normal(7919 * frame + (options.start ?? 0))
-    if (noise > 0) for (let i = 0; i < rgb.length; i++) rgb[i] *= 1 + noise * grain()
+    if (noise > 0) {
+      const grain = grainOf(7919 * frame + (options.start ?? 0), rgb.length)
+      for (let i = 0; i < rgb.length; i++) rgb[i] *= 1 + noise * grain[i]
+    }
     await writeCodes(pathOf(frame), rgb, width, height)
   }
   return {
@@ -145,19 +188,6 @@ export async function plantPlate(folder: string, options: PlateOptions = {}): Pr
     stops: (f) => stops(f - first),
     sway: (f) => sway(f - first),
   }
-}
-
-/** Linear light as a 16-bit sRGB PNG. */
-export async function writeCodes(path: string, linear: Float32Array, width: number, height: number) {
-  const codes = Uint16Array.from(linear, (v) => Math.round(65535 * Math.min(1, srgbOf(Math.max(0, v)))))
-  await sharp(codes, { raw: { width, height, channels: 3 } })
-    .toColourspace('rgb16')
-    .png({ compressionLevel: 1 })
-    .toFile(path)
-}
-
-export function srgbOf(linear: number): number {
-  return linear <= 0.0031308 ? 12.92 * linear : 1.055 * linear ** (1 / 2.4) - 0.055
 }
 
 /** An 8-bit mask, white where `white` says so. */

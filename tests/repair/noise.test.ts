@@ -14,7 +14,8 @@ import { shift } from '../../src/raster/transform.js'
 import { flatNoise, shiftPower } from '../../src/repair/noise.js'
 import { keptNoise, noiseOf } from '../../src/repair/regrain.js'
 import { openRepair, repairFrame } from '../../src/repair/repair.js'
-import { normal, plantPlate, random, writeCodes } from '../synthetic.js'
+import { writeCodes } from '../codes.js'
+import { normal, plantPlate, random } from '../synthetic.js'
 import { resultFor } from './job.js'
 
 const workspace = new Workspace()

@@ -13,7 +13,8 @@ import type { Progress } from '../../src/progress.js'
 import { frame } from '../../src/raster/frame.js'
 import { openRepair, repairFrame } from '../../src/repair/repair.js'
 import { frameName, type WriteOptions, writeCandidate } from '../../src/repair/write.js'
-import { normal, type Planted, plantPlate, srgbOf, texturedWall, writeFloatTiff } from '../synthetic.js'
+import { srgbOf } from '../codes.js'
+import { normal, type Planted, plantPlate, texturedWall, writeFloatTiff } from '../synthetic.js'
 import { distance, resultFor } from './job.js'
 
 const folder = mkdtempSync(join(tmpdir(), 'offcut-write-candidate-'))

@@ -1,7 +1,8 @@
 // Small plates over which a shadow or a gleam passes; the truth is a formula.
 import { mkdirSync } from 'node:fs'
 import { join } from 'node:path'
-import { HEIGHT, normal, texturedWall, WIDTH, writeCodes } from '../synthetic.js'
+import { writeCodes } from '../codes.js'
+import { grainOf, HEIGHT, texturedWall, WIDTH, wallLight } from '../synthetic.js'
 
 /** Stops of luminance that a passing patch adds at a wall position, per frame index; 0 outside it. */
 export type Shade = (x: number, y: number, index: number) => number
@@ -18,7 +19,10 @@ export function patch(options: {
 }): Shade {
   const { stops, peak, x, y, vx = 8, vy = 0, radius = 22 } = options
   return (u, v, index) => {
-    const d = Math.hypot(u - x - vx * (index - peak), v - y - vy * (index - peak)) / radius
+    const du = u - x - vx * (index - peak)
+    const dv = v - y - vy * (index - peak)
+    if (Math.abs(du) >= radius || Math.abs(dv) >= radius) return 0
+    const d = Math.hypot(du, dv) / radius
     const t = Math.min(1, Math.max(0, (1 - d) / 0.6))
     return stops * t * t * (3 - 2 * t)
   }
@@ -56,25 +60,26 @@ export async function plantShade(
   for (const frame of numbers) {
     const index = frame - 1001
     const [dx, dy] = sway(index)
-    const grain = normal(frame * 7919 + start)
+    const grain = noise > 0 ? grainOf(frame * 7919 + start, WIDTH * HEIGHT * 3) : null
+    const bare = wallLight(wall, WIDTH, HEIGHT, dx, dy)
     const light = 2 ** stops(index)
     const thing = porter(index)
     const rgb = new Float32Array(WIDTH * HEIGHT * 3)
-    for (let y = 0, i = 0; y < HEIGHT; y++) {
-      for (let x = 0; x < WIDTH; x++, i += 3) {
+    for (let y = 0, p = 0, i = 0; y < HEIGHT; y++) {
+      for (let x = 0; x < WIDTH; x++, p++) {
         const u = x - dx
         const v = y - dy
         const inThing =
           thing !== null && u >= thing.x && u < thing.x + thing.w && v >= thing.y && v < thing.y + thing.h
-        const surface = inThing ? 0.35 * cloth(u - thing.x, v) : wall(u, v)
+        const surface = inThing ? 0.35 * cloth(u - thing.x, v) : bare[p]
         let change = 0
         if (!inThing) for (const shade of shades) change += shade(u, v, index)
-        for (let c = 0; c < 3; c++)
-          rgb[i + c] =
+        for (let c = 0; c < 3; c++, i++)
+          rgb[i] =
             (inThing && paint ? paint[c] : surface) *
             light *
-            2 ** (change * tint[c]) *
-            (1 + (noise > 0 ? noise * grain() : 0))
+            (change === 0 ? 1 : 2 ** (change * tint[c])) *
+            (grain === null ? 1 : 1 + noise * grain[i])
       }
     }
     await writeCodes(join(folder, `quay.${frame}.png`), rgb, WIDTH, HEIGHT)

@@ -10,7 +10,7 @@ import { type Candidate, resultSchema } from '../../src/search/result.js'
 import { csvText } from '../../src/sheet/data/csv.js'
 import { DATA_ID, framesId, type PageData, TARGETS_ID } from '../../src/sheet/data/page-data.js'
 import { writeSheet } from '../../src/sheet/sheet.js'
-import { srgbOf } from '../synthetic.js'
+import { srgbOf } from '../codes.js'
 import { BOX, type Searched, searchedPorter, searchedShadow } from './searched.js'
 
 let folder: string
