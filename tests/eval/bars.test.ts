@@ -14,6 +14,7 @@ const judged = (rest: Partial<Judged>): Judged => ({
   window: 40,
   windowLuminance: 41,
   expected: null,
+  seamStep: null,
   label: 'empty',
   clean: 1,
   seam: 1,
@@ -57,6 +58,10 @@ describe('losses', () => {
     const mosaic = judged({ id: 'mosaic-1', kind: 'mosaic' as Judged['kind'], window: 41 })
     const cases = [made(42, [judged({ window: 20 }), mosaic])]
     expect(barOf(cases, 'mosaic, median loss, window', 'never').figure).toBe(1)
+    const seam = "mosaic, step across seams over the truth's, median"
+    expect(barOf(cases, seam, 'never').figure).toBeNull()
+    const seamy = [made(42, [{ ...mosaic, seamStep: 1.3 }]), made(42, [{ ...mosaic, seamStep: 1.1 }])]
+    expect(barOf(seamy, seam, 'never').figure).toBeCloseTo(1.2, 9)
     expect(barOf([made(42, [judged({})])], 'mosaic, median loss, window', 'never').figure).toBe(
       Number.POSITIVE_INFINITY,
     )

@@ -119,14 +119,21 @@ function ofHopeful(variant: Variant, cases: readonly Evaluated[]): Parts {
 }
 
 function ofNever(_variant: Variant, cases: readonly Evaluated[]): Parts {
+  const seams = cases.flatMap((e) => mosaic(e)?.seamStep ?? [])
   const bars: Bar[] = [
     ...lossBars('mosaic', cases, mosaic, 'window', { median: 1.5 }),
     ...lossBars('mosaic', cases, mosaic, 'middle', { median: 1.5 }),
+    { what: "mosaic, step across seams over the truth's, median", figure: median(seams), most: 1.2 },
     ...verdictBars(cases).slice(0, 1),
     ...coverageBars(cases),
   ]
   const notes: Bar[] = [
     ...oracleNotes(cases),
+    { what: "mosaic, step across seams over the truth's, worst", figure: worst(seams) },
+    {
+      what: 'mosaic that lends somebody, cases',
+      figure: cases.filter((e) => mosaic(e)?.label === 'disturbed').length,
+    },
     ...lossBars('first', cases, first, 'window'),
     ...lossBars('best single donor there is', cases, (e) => e.prepared.oracle.thirds?.alone, 'window'),
     ...lossBars('temporal median', cases, (e) => e.prepared.median, 'window'),

@@ -8,6 +8,8 @@ import { type Case, maskPath, middleOf, plateFolder, readTruth } from './plant.j
 import type { Prepared } from './prepare.js'
 import { regionPixels } from './region.js'
 import { BEST_DB, psnr, type Squares, squaredError, squaredLuminanceError, total } from './score.js'
+import { type PieceMap, piecesOn, type Steps, stepRatio, stepsAcross } from './seams.js'
+import { thirdsOf } from './thirds.js'
 
 /** What a candidate says of itself: dB inside, and the ends of its 90 % interval. */
 export interface Expected {
@@ -29,7 +31,9 @@ export interface Judged {
   /** dB of display-encoded luminance over the window: what the candidate's own expectation speaks of. */
   readonly windowLuminance: number
   readonly expected: Expected | null
-  /** The worst that truly stands in any donor it uses. */
+  /** Of a mosaic: how much larger the step across its seams is than the truth's there. */
+  readonly seamStep: number | null
+  /** The worst that truly stands in any donor it uses; of a mosaic, in what its pieces lend, where that is known. */
   readonly label: Label
   readonly clean: number | null
   readonly seam: number | null
@@ -81,18 +85,25 @@ async function judge(
   const truthAt = regionPixels(planted.box, planted.crop.w)
   const errors = new Map<number, Squares>()
   const luminance: Squares[] = []
+  const steps: Steps[] = []
+  const { box } = planted
   for (const match of candidate.frames) {
     // Grain that is put back is right for the eye and wrong for a sum of squares.
     const { repaired, rect } = await repairFrame(job, match, candidate.grain, { addGrain: false })
-    const { box } = planted
     const at = regionPixels({ ...box, x: box.x - rect.x, y: box.y - rect.y }, rect.w)
     const shown = pictureOf(repaired)
     const truth = truths.get(match.target)!
     errors.set(match.target, squaredError(shown, truth, at, truthAt))
     luminance.push(squaredLuminanceError(shown, truth, at, truthAt))
+    const pieces = piecesOf(candidate, match, box)
+    if (pieces === null) continue
+    const [from, trueFrom] = [(box.y - rect.y) * rect.w + box.x - rect.x, box.y * planted.crop.w + box.x]
+    steps.push(stepsAcross(pieces, box.w, shown, from, truth, trueFrom))
   }
   const { id, kind, score, verdict, why, clean, seam, ncc } = candidate
-  const labels = pairsOf(planted, candidate).map((p) => labelOf(planted, p.donor))
+  const labels = candidate.frames.some((match) => piecesOf(candidate, match, box) !== null)
+    ? candidate.frames.flatMap((match) => labelsOfPieces(planted, candidate, match))
+    : pairsOf(planted, candidate).map((p) => labelOf(planted, p.donor))
   const middle = errors.get(middleOf(planted.window))
   return {
     id,
@@ -105,6 +116,7 @@ async function judge(
     window: psnr(total([...errors.values()])),
     windowLuminance: psnr(total(luminance)),
     expected: expectedOf(candidate),
+    seamStep: stepRatio(steps),
     label: WORST[Math.max(...labels.map((l) => WORST.indexOf(l)))],
     clean,
     seam,
@@ -117,22 +129,60 @@ function expectedOf(candidate: Candidate & { readonly expected?: Expected | null
   return candidate.expected ?? null
 }
 
+type Mosaic = Candidate & { readonly map?: PieceMap }
+type Pieced = Candidate['frames'][number] & {
+  readonly map?: { readonly dx: number; readonly dy: number }
+  readonly pieces?: readonly { readonly frame: number; readonly dx: number; readonly dy: number }[]
+}
+
+function piecesOf({ map }: Mosaic, match: Pieced, box: Case['box']): Int16Array | null {
+  return map !== undefined && match.map !== undefined ? piecesOn(map, match.map, box) : null
+}
+
+/** Share of a piece that a covered third may fill before it lends somebody. */
+const COVERED = 0.01
+
+/**
+ * What truly stands in each piece. Who is in which part of a donor is known of the painted thirds only; elsewhere a piece
+ * of a disturbed donor may be the empty part of it.
+ */
+function labelsOfPieces(planted: Case, candidate: Mosaic, match: Pieced): Label[] {
+  const { box, frames, thirds } = planted
+  const lent = piecesOf(candidate, match, box)!
+  const third = thirds && thirdsOf(box, thirds.angle)
+  return (match.pieces ?? []).map(({ frame }, piece): Label => {
+    const whole = labelOf(planted, frame)
+    if (third === undefined) return whole === 'disturbed' ? 'unsure' : whole
+    const covered = thirds!.covered[frames.indexOf(frame)]
+    let pixels = 0
+    let bad = 0
+    for (let i = 0; i < lent.length; i++) {
+      if (lent[i] !== piece) continue
+      pixels++
+      if (third[i] === covered) bad++
+    }
+    return bad > COVERED * pixels ? 'disturbed' : 'empty'
+  })
+}
+
 interface Pair {
   readonly target: number
   readonly donor: number
   readonly dx: number
   readonly dy: number
-  /** null for the members of a stack, which carry gains only. */
+  /** null for the members of a stack or a mosaic, which carry gains only. */
   readonly stops: number | null
 }
 
 /** Every donor that a candidate lays on a target frame. */
 function pairsOf({ motion, frames }: Case, candidate: Candidate): Pair[] {
-  const pairs = candidate.frames.flatMap(({ target, donor, dx, dy, stops, stack }): Pair[] =>
-    stack === undefined
+  const pairs = candidate.frames.flatMap((match: Pieced): Pair[] => {
+    const { target, donor, dx, dy, stops } = match
+    const together = match.stack ?? match.pieces
+    return together === undefined
       ? [{ target, donor, dx, dy, stops }]
-      : stack.map((s) => ({ target, donor: s.frame, dx: s.dx, dy: s.dy, stops: null })),
-  )
+      : together.map((s) => ({ target, donor: s.frame, dx: s.dx, dy: s.dy, stops: null }))
+  })
   for (const { donor } of pairs) {
     if (motion[frames.indexOf(donor)] === undefined)
       throw new Error(`${candidate.id} lends frame ${donor}, which is none`)
