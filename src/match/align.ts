@@ -4,6 +4,7 @@
 import { smooth } from '../kernels/pyramid.js'
 import type { Scratch, Workspace } from '../kernels/workspace.js'
 import type { Plane } from '../raster/plane.js'
+import type { Offset } from '../raster/transform.js'
 import { coarse } from './coarse.js'
 import { correlation } from './detail.js'
 import { type Listed, type Reference, sampleInto } from './reference.js'
@@ -184,19 +185,28 @@ const MAX_INDEPENDENT = 6000
 /** Does the whole offset correlate clearly better than the part of it that an edge holds? */
 function earnsIts(
   workspace: Workspace,
+  reference: Reference,
+  donor: Plane,
+  whole: Offset,
+  held: Offset,
+): boolean {
+  const [there, here] = correlationsAt(workspace, reference, donor, [whole, held])
+  const independent = Math.min(reference.levels[0].compared, MAX_INDEPENDENT)
+  // Standard error of a correlation of n independent pixels near 0, after R. A. Fisher (1915).
+  return (there - here) * Math.sqrt(independent) > EARNS_SIGMA
+}
+
+/** Correlation of the finest detail with the reference's at some offsets, rounded to whole pixels; -2: see `Correlate`. */
+export function correlationsAt(
+  workspace: Workspace,
   { levels }: Reference,
   donor: Plane,
-  whole: { dx: number; dy: number },
-  held: { dx: number; dy: number },
-): boolean {
-  const level = levels[0]
-  const gain = workspace.within((scratch) => {
-    const ncc = correlation(workspace, scratch, level, donor)
-    const at = ({ dx, dy }: { dx: number; dy: number }) => ncc(Math.round(dx), Math.round(dy))
-    return at(whole) - at(held)
+  offsets: readonly Offset[],
+): number[] {
+  return workspace.within((scratch) => {
+    const ncc = correlation(workspace, scratch, levels[0], donor)
+    return offsets.map(({ dx, dy }) => ncc(Math.round(dx), Math.round(dy)))
   })
-  // Standard error of a correlation of n independent pixels near 0, after R. A. Fisher (1915).
-  return gain * Math.sqrt(Math.min(level.compared, MAX_INDEPENDENT)) > EARNS_SIGMA
 }
 
 /** How firmly texture holds an offset: its strongest direction (a unit vector), and the error of what it holds. */

@@ -49,6 +49,8 @@ export interface Registration {
   readonly cleanPlate: CleanPlate
   /** True where the camera does not move at all: every pose is 0 and nothing is resampled. */
   readonly locked: boolean
+  /** What `locked` rests on: poses that were seen, or nothing at all in the frame that would tell. */
+  readonly camera: 'locked' | 'moves' | 'unknown'
   /** Standard deviation below which frames are not told apart, stops: `minSpread` at the surround's own level. */
   readonly minSpread: number
 }
@@ -61,6 +63,13 @@ const LIGHT_PIXELS = 6000
 const CROWDED_STOPS = 0.03
 /** Fewer pixels than this are no group. */
 const MIN_GROUP = 32
+
+/** Why nothing holds up without a look where the camera is not known; null where it is. */
+export function cameraDoubt({ camera }: Pick<Registration, 'camera'>): string | null {
+  return camera === 'unknown'
+    ? 'nothing in the frame tells whether the camera moved, so no donor is moved: look for a step along the edge of the region'
+    : null
+}
 
 /** Lays a donor on a target. */
 export function between(target: Registered, donor: Registered): Transform {
@@ -75,27 +84,36 @@ export function offsetBetween(target: Registered, donor: Registered, window: Rec
 /**
  * @param seen     in order, over the window grown by the reach; their pictures are written over
  * @param surround 1 on the surround, over `window`
- * @param anchor   the frame whose light is the first measure of the others', a target frame
+ * @param reference the frame whose light is the first measure of the others', a target frame
  * @param hidden   frames whose region must not be looked at (the target's), with the region's pixels over the window
- * @param leastAt  `minSpread` of the anchor's plate by log2 level
+ * @param leastAt  `minSpread` of the reference frame's plate by log2 level
+ * @param holds    false where nothing in the frames would tell that the camera moved: then none is moved
  */
 export function* register(
   workspace: Workspace,
   seen: readonly TrackedFrame[],
   window: Rect,
   surround: Readonly<Float32Array>,
-  anchor: FrameKey,
+  reference: FrameKey,
   hidden: (key: FrameKey) => Readonly<Float32Array> | null,
   leastAt: (log2Level: number) => number,
+  holds = true,
 ): Steps<Registration> {
-  const first = seen.find((f) => f.plate === anchor.plate && f.frame === anchor.frame) ?? seen[0]
+  const first = seen.find((f) => f.plate === reference.plate && f.frame === reference.frame) ?? seen[0]
   const light = cutPlane(first.seen.log, window).data
-  const held = seen.map((f) => f.pose).filter((p) => p.sigma <= HELD_SIGMA)
-  // Where most frames find nothing to hold on to (a flat sky), the rest are no better than guesses: nothing moves.
-  const locked = held.length < seen.length / 2 || isLocked(held, window)
+  // Of several plates one may be locked off and another a take from a little further left.
+  const lockedPlates = new Set<number>()
+  for (const plate of new Set(seen.map((f) => f.plate))) {
+    const poses = seen.flatMap((f) => (f.plate === plate ? [f.pose] : []))
+    if (!holds || isLocked(poses, window)) lockedPlates.add(plate)
+  }
+  const locked = seen.every((f) => lockedPlates.has(f.plate))
+  const camera = !holds ? 'unknown' : locked ? 'locked' : 'moves'
   const frames: Registered[] = []
   for (const f of seen) {
-    frames.push(placed(workspace, f, locked, window, hidden(f)))
+    const still = lockedPlates.has(f.plate)
+    const held = !holds || f.pose.sigma <= HELD_SIGMA || (still && f.pose.still)
+    frames.push(placed(workspace, f, { still, held }, window, hidden(f)))
     yield
   }
   // All that the clean plate is made from; it is what the others' light is then taken from.
@@ -104,7 +122,7 @@ export function* register(
   const minSpread = leastAt(medianOn(light, surround))
   const cleanPlate = yield* cleanPlateSteps(workspace, shared, surround.length, minSpread)
   yield* matchLight(frames, cleanPlate.level, surround)
-  return { window, frames, cleanPlate, locked, minSpread }
+  return { window, frames, cleanPlate, locked, camera, minSpread }
 }
 
 /** Frames without those that repeat the one before: a held frame is one witness, however long it is held. */
@@ -132,20 +150,21 @@ function medianOn(values: Readonly<Float32Array>, weight: Readonly<Float32Array>
  * Moves a frame onto the common grid, within its picture's own samples: of a long plate a second set of them would double
  * the memory.
  *
- * @param locked no frame moves at all, whatever its pose
+ * @param how.still it is not moved, whatever its pose
+ * @param how.held  it is known where it belongs
  * @param region pixels of the window that must not be looked at
  */
 function placed(
   workspace: Workspace,
   { plate, frame, seen, pose }: TrackedFrame,
-  locked: boolean,
+  { still, held }: { readonly still: boolean; readonly held: boolean },
   window: Rect,
   region: Readonly<Float32Array> | null,
 ): Registered {
   const size = window.w * window.h
   const data = seen.log.data.subarray(0, size)
   // Down is done after all of across, so the samples that are read are not yet written over.
-  const transform = locked ? IDENTITY : pose.transform
+  const transform = still ? IDENTITY : pose.transform
   const { x, y, w, h } = window
   resample(workspace, seen.log, transform, { x, y, width: w, height: h, data }, CUBIC)
   const source = withFilterRoom(seen, transform)
@@ -161,7 +180,7 @@ function placed(
     validity,
     ...shown,
     exposure: 0,
-    held: locked || pose.sigma <= HELD_SIGMA,
+    held,
   }
 }
 

@@ -68,7 +68,7 @@ export async function surveyPlate(
   const first = logLuminance(workspace, reference.halves, rect, clip)
   const everywhere = new Float32Array(w * h)
   const setup: TrackerSetup = {
-    anchor: reference.halves,
+    reference: reference.halves,
     rects: { core: grow(rect, -reachPx), rect },
     keep: rect,
     window: rect,

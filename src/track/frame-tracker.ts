@@ -13,17 +13,33 @@ import { grow, intersect, type Rect } from '../raster/rect.js'
 import { dilate, GUARD_PX, type RegionFrame } from '../region/region.js'
 import type { FrameKey } from '../shot/frame-key.js'
 import { type ExposureBlocks, exposureBlocks } from './global-exposure.js'
+import { dropPlain, type Hold, holdOf } from './hold.js'
 import { type Pose, poseOf } from './pose.js'
 import { cutHalves } from './rect-cache.js'
 
-/** How far beyond the surround the camera is followed, pixels. */
-const CAMERA_PX = 64
+/** How far beyond the surround the camera is followed where that holds it, pixels. */
+export const CAMERA_PX = 64
 /** Pixels beyond the reach that the resampling filter reads. */
 export const FILTER_PX = 4
 
-/** What of a frame must be read to follow the camera round a window. */
-export function trackedRects(window: Rect, reachPx: number, full: Rect): { core: Rect; rect: Rect } {
-  const core = intersect(grow(window, CAMERA_PX), full)
+/** What the camera is followed by, and what of a frame must be read for it. */
+export interface TrackedRects {
+  readonly core: Rect
+  readonly rect: Rect
+}
+
+/**
+ * What of a frame must be read to follow the camera round a window.
+ *
+ * @param aroundPx how far beyond the window it is followed
+ */
+export function trackedRects(
+  window: Rect,
+  reachPx: number,
+  full: Rect,
+  aroundPx: number = CAMERA_PX,
+): TrackedRects {
+  const core = intersect(grow(window, aroundPx), full)
   return { core, rect: intersect(grow(core, reachPx + FILTER_PX), full) }
 }
 
@@ -44,18 +60,18 @@ export interface TrackedFrame extends FrameKey {
   readonly print?: string
 }
 
-/** All that a camera is made from: plain data, so that it can be sent to another thread. */
+/** All that a tracker is made from: plain data, so that it can be sent to another thread. */
 export interface TrackerSetup {
-  /** One frame, linear RGB over what is read, as halves. */
-  readonly anchor: Uint16Array
-  /** From `cameraRect`. */
-  readonly rects: { readonly core: Rect; readonly rect: Rect }
+  /** The reference frame, linear RGB over what is read, as halves. */
+  readonly reference: Uint16Array
+  /** From `trackedRects`. */
+  readonly rects: TrackedRects
   /** From `bandRect`, round `rects.rect`: what is read where the light of a band is to be seen, and colours kept. */
   readonly band?: Rect
   /** The part of `rects.rect` that is searched. */
   readonly keep: Rect
   readonly window: Rect
-  /** The anchor's, over `window`: what it hides is left out. */
+  /** The reference frame's, over `window`: what it hides is left out. */
   readonly mask: RegionFrame
   readonly reachPx: number
   /** Per plate, linear light from which a channel counts as clipped. */
@@ -64,7 +80,7 @@ export interface TrackerSetup {
   readonly print?: boolean
 }
 
-/** Follows the camera against one frame, the anchor. */
+/** Follows the camera against one frame, the reference frame. */
 export class FrameTracker {
   /** What must be read of every frame. */
   readonly rect: Rect
@@ -79,20 +95,18 @@ export class FrameTracker {
 
   constructor(
     readonly workspace: Workspace,
-    { anchor, rects, band, keep, window, mask, reachPx, clip, print = false }: TrackerSetup,
+    setup: TrackerSetup,
   ) {
-    const { core, rect } = rects
-    this.rect = band ?? rect
+    const { rects, band, keep, window, mask, reachPx, clip, print = false } = setup
+    this.rect = band ?? rects.rect
     this.#band = band
-    this.#followed = rect
+    this.#followed = rects.rect
     this.#keep = keep
     this.#surround = spreadOut(mask.surround, window, keep)
     this.#clip = clip
     this.#reachPx = reachPx
     this.#print = print
-    const seen = logLuminance(workspace, band ? cutHalves(anchor, band, rect) : anchor, rect, clip[0])
-    const picture = cutPlane(seen.log, core)
-    this.#reference = prepareReference(workspace, picture, weightOf(seen, core, window, mask.inside), reachPx)
+    this.#reference = referenceOf(workspace, setup).reference
   }
 
   /** @param linear RGB over `rect`, as halves */
@@ -128,6 +142,23 @@ export class FrameTracker {
       lit: { band, rgb: cutHalves(linear, this.#band, this.#keep) },
     }
   }
+}
+
+/** The picture that frames are aligned to, and how firmly it will hold them. */
+export function referenceOf(
+  workspace: Workspace,
+  { reference, rects, band, window, mask, reachPx, clip }: TrackerSetup,
+): { reference: Reference; hold: Hold } {
+  const { core, rect } = rects
+  const rgb = band ? cutHalves(reference, band, rect) : reference
+  const seen = logLuminance(workspace, rgb, rect, clip[0])
+  const picture = cutPlane(seen.log, core)
+  const weight = weightOf(seen, core, window, mask.inside)
+  const noise = noiseSigma(workspace, picture.data, core.w, weight)
+  const usual = grow(window, CAMERA_PX)
+  if (noise !== null && core.w * core.h > usual.w * usual.h) dropPlain(picture, weight, noise)
+  const prepared = prepareReference(workspace, picture, weight, reachPx)
+  return { reference: prepared, hold: holdOf(prepared, noise) }
 }
 
 function cut({ log, validity }: LogLuminance, rect: Rect): LogLuminance {

@@ -6,7 +6,15 @@ import { grow, intersect, type Rect } from '../raster/rect.js'
 import type { RegionFrame } from '../region/region.js'
 import { type FrameKey, keyOf } from '../shot/frame-key.js'
 import type { Shot } from '../shot/open-shot.js'
-import { FILTER_PX, type TrackedFrame, type TrackerSetup, trackedRects } from './frame-tracker.js'
+import {
+  CAMERA_PX,
+  FILTER_PX,
+  referenceOf,
+  type TrackedFrame,
+  type TrackedRects,
+  type TrackerSetup,
+  trackedRects,
+} from './frame-tracker.js'
 import { bandRect } from './global-exposure.js'
 import { type Arrival, Keeper, type Kept } from './read-frames.js'
 import { readReferenceFrame } from './reference-frame.js'
@@ -17,7 +25,7 @@ export interface Plan {
   readonly frames: readonly FrameKey[]
   /** What is looked at: the region with its surround, or another surface's. */
   readonly window: Rect
-  readonly rects: { readonly core: Rect; readonly rect: Rect }
+  readonly rects: TrackedRects
   /** What is read where the exposure of the whole frame is wanted, and colours are kept. */
   readonly band?: Rect
   /** What is kept of a frame: the window and the reach round it. */
@@ -65,7 +73,14 @@ export function witnesses(plates: readonly Plate[]): FrameKey[] {
 export interface TrackedShot extends Kept<TrackedFrame> {
   /** The frame that the others were followed against. */
   readonly reference: FrameKey
+  /** False where nothing in the whole picture would tell that the camera moved. */
+  readonly holds: boolean
 }
+
+/** A ring that is expected to hold the camera to this many pixels without its strongest quarter is enough. */
+const FIRM_PX = 0.02
+/** A picture that is expected to hold it no better than to this holds nothing. */
+const MAX_HOLD_PX = 0.05
 
 /**
  * Reads the plan's frames and follows the camera over them.
@@ -75,29 +90,58 @@ export interface TrackedShot extends Kept<TrackedFrame> {
  */
 export async function* trackShot(
   workspace: Workspace,
-  { plates, frames, reach }: Shot,
+  shot: Shot,
   plan: Plan,
   maskOf: (frame: number) => RegionFrame,
   signal?: AbortSignal,
 ): AsyncGenerator<Arrival<TrackedFrame>, TrackedShot> {
-  const { rects, band, keep, window, wanted } = plan
-  const reference = await readReferenceFrame(plates, plan.frames, frames, wanted, band ?? rects.rect)
-  const setup: TrackerSetup = {
-    anchor: reference.halves,
-    rects,
-    band,
-    keep,
-    window,
-    mask: maskOf(reference.frame),
-    reachPx: reach,
-    clip: plates.map((p) => p.clipLevel),
-  }
+  const { plates } = shot
+  const { setup, frame, holds } = await setupOf(workspace, shot, plan, maskOf)
   const keeper = new Keeper<TrackedFrame>()
   for await (const one of trackFrames(workspace, plates, plan.frames, setup, { signal })) {
     keeper.add(one)
     yield one
   }
-  return { ...keeper.all(), reference: { plate: 0, frame: reference.frame } }
+  return { ...keeper.all(), reference: { plate: 0, frame }, holds }
+}
+
+/**
+ * The reference frame, and as much of it as holds the camera: the ring round the window where that will do, more of the
+ * frame where it won't, since all that is read of one frame is read of every other.
+ */
+async function setupOf(
+  workspace: Workspace,
+  { plates, frames, reach }: Shot,
+  plan: Plan,
+  maskOf: (frame: number) => RegionFrame,
+): Promise<{ setup: TrackerSetup; frame: number; holds: boolean }> {
+  const { keep, window, wanted } = plan
+  const full = plates[0].active
+  let { rects, band } = plan
+  for (let aroundPx = 2 * CAMERA_PX; ; aroundPx *= 2) {
+    const { frame, halves } = await readReferenceFrame(
+      plates,
+      plan.frames,
+      frames,
+      wanted,
+      band ?? rects.rect,
+    )
+    const setup: TrackerSetup = {
+      reference: halves,
+      rects,
+      ...(band ? { band } : {}),
+      keep,
+      window,
+      mask: maskOf(frame),
+      reachPx: reach,
+      clip: plates.map((p) => p.clipLevel),
+    }
+    const { hold } = referenceOf(workspace, setup)
+    const whole = rects.core.w === full.w && rects.core.h === full.h
+    if (hold.robust <= FIRM_PX || whole) return { setup, frame, holds: hold.sigma <= MAX_HOLD_PX }
+    rects = trackedRects(window, reach, full, aroundPx)
+    if (band) band = bandRect(full, rects.rect)
+  }
 }
 
 function eachOnce(keys: readonly FrameKey[]): FrameKey[] {

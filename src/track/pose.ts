@@ -1,8 +1,9 @@
-// Where the camera looked on a frame, and whether it is locked off. Where people cross a surround with little to hold on to, alignment follows the people, so
-// the poses alone can't tell: each has to earn its keep against not moving at all.
+// Where the camera looked on a frame, and whether it is locked off. Where people cross a surround with little to hold on to,
+// alignment follows the people, so the poses alone can't tell: each has to earn its keep against not moving at all. And
+// that a camera stands still has to be seen too: a frame that shows something else altogether earns nothing either.
 
 import type { Scratch, Workspace } from '../kernels/workspace.js'
-import { align, HELD_SIGMA } from '../match/align.js'
+import { align, correlationsAt, HELD_SIGMA } from '../match/align.js'
 import { differenceAt, type Reference } from '../match/reference.js'
 import { medianAndSigma } from '../match/selection.js'
 import { LOCKED_PX } from '../match/thresholds.js'
@@ -14,6 +15,16 @@ import { IDENTITY, type Offset, shift, shiftOf, type Transform } from '../raster
 const EARNS = 0.75
 /** A camera is locked off when fewer than this share of its poses earn their keep. */
 const MIN_EARNING = 0.2
+/** And when it leaves less than this share of the picture itself: of another place the best of many leaves about all. */
+const MAX_LEFT = 0.8
+/** Of poses that earn nothing, those shorter than this, pixels, say the same as standing still. */
+const NEARLY_STILL_PX = 0.5
+/**
+ * Two pictures of the same place correlate better than this, with half of one hidden too; the other, higher limit is for the
+ * best of many places, which is some way there by chance.
+ */
+const MIN_SAME = 0.3
+const MIN_SAME_OF_MANY = 0.5
 /** Differences count up to so many sigma: what walks past is as different under every pose. */
 const CAP_SIGMA = 4
 
@@ -25,6 +36,8 @@ export interface Pose {
   readonly sigma: number
   /** Moving by it explains the picture clearly better than standing still. */
   readonly earns: boolean
+  /** Standing still explains the picture, and nothing explains it clearly better. */
+  readonly still: boolean
 }
 
 /**
@@ -43,22 +56,39 @@ export function poseOf(
   holes: Readonly<Uint8Array> | null = null,
 ): Pose {
   const found = align(workspace, reference, log, reachPx, { low, holes })
-  if (found === null) return { transform: IDENTITY, sigma: Number.POSITIVE_INFINITY, earns: false }
+  if (found === null) return LOST
   const { dx, dy, sigma } = found
-  const earns = sigma <= HELD_SIGMA && poseEarns(workspace, reference, low, found)
-  return { transform: shift(dx, dy), sigma, earns }
+  const transform = shift(dx, dy)
+  const held = sigma <= HELD_SIGMA
+  if (held && poseEarns(workspace, reference, low, found))
+    return { transform, sigma, earns: true, still: false }
+  if (held && Math.hypot(dx, dy) < NEARLY_STILL_PX) return { transform, sigma, earns: false, still: true }
+  // Neither clearly better than the other: is this the same picture at all?
+  const [here, there] = correlationsAt(workspace, reference, log, [{ dx: 0, dy: 0 }, found])
+  const still = here > MIN_SAME
+  if (still) return { transform, sigma, earns: false, still }
+  return there > MIN_SAME_OF_MANY && held ? { transform, sigma, earns: true, still } : LOST
 }
 
+/** What shows nothing of the reference. */
+const LOST: Pose = { transform: IDENTITY, sigma: Number.POSITIVE_INFINITY, earns: false, still: false }
+
 /**
- * @param poses  of the frames that alignment holds
+ * Was a camera locked off? Seen, not assumed: its poses are as short as the aligner's noise, or most frames are explained by
+ * standing still and few by anything better.
+ *
+ * @param poses  of a plate's frames, those that nothing holds among them
  * @param window where the frames must lie still
  */
 export function isLocked(poses: readonly Pose[], window: Rect): boolean {
-  if (poses.length === 0) return true
-  const offsets = poses.map((p) => shiftOf(p.transform, window))
-  const lengths = offsets.map(({ dx, dy }) => Math.hypot(dx, dy)).sort((a, b) => a - b)
-  if (lengths[lengths.length >> 1] < LOCKED_PX) return true
-  return poses.filter((p) => p.earns).length < MIN_EARNING * poses.length
+  const held = poses.filter((p) => p.sigma <= HELD_SIGMA)
+  if (held.length >= poses.length / 2) {
+    const offsets = held.map((p) => shiftOf(p.transform, window))
+    const lengths = offsets.map(({ dx, dy }) => Math.hypot(dx, dy)).sort((a, b) => a - b)
+    if (lengths[lengths.length >> 1] < LOCKED_PX) return true
+    if (held.filter((p) => p.earns).length >= MIN_EARNING * held.length) return false
+  }
+  return poses.filter((p) => p.still).length >= poses.length / 2
 }
 
 /**
@@ -75,8 +105,10 @@ function poseEarns(workspace: Workspace, reference: Reference, low: Plane, { dx,
     differenceAt(workspace, reference, low, 0, 0, still)
     differenceAt(workspace, reference, low, dx, dy, moved)
     const sigma = centre(scratch, still)
-    centre(scratch, moved)
-    return cappedSquare(moved, sigma) < EARNS * cappedSquare(still, sigma)
+    const left = centre(scratch, moved)
+    if (cappedSquare(moved, sigma) >= EARNS * cappedSquare(still, sigma)) return false
+    still.set(reference.low.value)
+    return left < MAX_LEFT * centre(scratch, still)
   })
 }
 

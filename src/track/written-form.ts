@@ -5,7 +5,7 @@
 import type { TrackedFrame } from './frame-tracker.js'
 
 /** Raised where the header, the arrays or what they mean changes: another version's frames are refused. */
-export const TRACKED_VERSION = 2
+export const TRACKED_VERSION = 3
 
 const MAGIC = 'offcutTF'
 const ALIGNMENT = 8

@@ -133,10 +133,10 @@ export async function pairFigures(
 /** Poses as `find` finds them. */
 async function posesOf(plate: Plate, { window, frames }: Region, target: number): Promise<Map<number, Pose>> {
   const rects = trackedRects(window, REACH, { x: 0, y: 0, w: plate.width, h: plate.height })
-  const anchor = await readOneHalf(plate, target, rects.rect)
+  const reference = await readOneHalf(plate, target, rects.rect)
   const keys = plate.frames.map((frame) => ({ plate: 0, frame }))
   const mask = frames.get(target)!
-  const setup = { anchor, rects, keep: window, window, mask, reachPx: REACH, clip: [plate.clipLevel] }
+  const setup = { reference, rects, keep: window, window, mask, reachPx: REACH, clip: [plate.clipLevel] }
   const { frames: seen } = await keepAll(trackFrames(new Workspace(), [plate], keys, setup))
   return new Map(seen.map((f) => [f.frame, f.pose]))
 }

@@ -53,7 +53,17 @@ function shot(plans: readonly Plan[]): { frames: Registered[]; registration: Reg
   )
   const spread = new Float32Array(SIZE).fill(GRAIN)
   const cleanPlate = { level, spread, support: new Float32Array(SIZE).fill(1) }
-  return { frames, registration: { window: WINDOW, frames, cleanPlate, locked: true, minSpread: 1e-3 } }
+  return {
+    frames,
+    registration: {
+      window: WINDOW,
+      frames,
+      cleanPlate,
+      locked: true,
+      camera: 'locked' as const,
+      minSpread: 1e-3,
+    },
+  }
 }
 
 function pairsOf(plans: readonly Plan[]): Pairs {

@@ -47,9 +47,9 @@ describe.skipIf(!BUILT)('frames followed on several threads (skipped before npm 
       plate,
     )
     const rects = trackedRects(window, 4, { x: 0, y: 0, w: plate.width, h: plate.height })
-    const anchor = await read.readOneHalf(plate, 1005, rects.rect)
+    const reference = await read.readOneHalf(plate, 1005, rects.rect)
     const mask = frames.get(1005)!
-    setup = { anchor, rects, keep: grow(window, 4), window, mask, reachPx: 4, clip: [1] }
+    setup = { reference, rects, keep: grow(window, 4), window, mask, reachPx: 4, clip: [1] }
   })
 
   test('come out as on one, to the last bit, in order, with the broken frame named', async () => {

@@ -16,6 +16,7 @@ const trackedFrame = fc
     pose: fc.record({
       transform: fc.tuple(double, double, double, double, double, double, double, double, double),
       sigma: fc.oneof(double, fc.constant(Number.POSITIVE_INFINITY)),
+      still: fc.boolean(),
       earns: fc.boolean(),
     }),
     noise: fc.oneof(double, fc.constant(null)),
@@ -66,7 +67,7 @@ test('another version, other bytes and a frame that is cut short are refused as 
   const written = writeTracked(frame)
   const newer = written.slice()
   new DataView(newer.buffer).setUint32(8, TRACKED_VERSION + 1, true)
-  expect(() => readTracked(newer)).toThrow(/version 3, and this offcut reads 2/)
+  expect(() => readTracked(newer)).toThrow(/version 4, and this offcut reads 3/)
   expect(() => readTracked(new Uint8Array(64))).toThrow(/no tracked frame/)
   expect(() => readTracked(written.slice(0, 20))).toThrow(/cut short in its header/)
   expect(() => readTracked(written.slice(0, written.length - 16))).toThrow(/cut short in its arrays/)

@@ -12,9 +12,8 @@ import type { Region } from '../../region/region.js'
 import { type FrameKey, keyOf } from '../../shot/frame-key.js'
 import { openShot, type Shot, type ShotRequest } from '../../shot/open-shot.js'
 import { keepOf } from '../../shot/validate.js'
-import type { TrackedFrame } from '../../track/frame-tracker.js'
 import { globalExposures } from '../../track/global-exposure.js'
-import { planOf, trackShot } from '../../track/plan.js'
+import { planOf, type TrackedShot, trackShot } from '../../track/plan.js'
 import { inWords, type Steps, Turns, untilAborted } from '../../turns.js'
 import { type Proposed, planned, resultOf, type SearchEvent, type SearchOptions, tracked } from '../events.js'
 import { fingerprintsOf } from '../fingerprints.js'
@@ -82,7 +81,7 @@ async function* borrowIn(
     signal,
   )
   const seen = yield* inWords(untilAborted(read, signal), tracked)
-  const measured = await turns.run(measure(workspace, seen.frames, there.region, seen.reference, target))
+  const measured = await turns.run(measure(workspace, seen, there.region, target))
   const at = measured.registration.frames.find((f) => keyOf(f) === keyOf(seen.reference))!
   const { carry, refined } = there.refine
     ? await refineCarry(
@@ -150,9 +149,8 @@ export async function findBorrow(options: FindBorrowOptions): Promise<Result> {
 
 function* measure(
   workspace: Workspace,
-  seen: readonly TrackedFrame[],
+  { frames: seen, reference, holds }: TrackedShot,
   { window, frames }: Region,
-  reference: FrameKey,
   { bitDepth, encoding }: Plate,
 ): Steps<Measured> {
   const lights = yield* globalExposures(
@@ -168,6 +166,7 @@ function* measure(
     reference,
     () => null,
     (log2Level) => minSpread(log2Level, bitDepth, encoding),
+    holds,
   )
   return yield* measureChanges(workspace, registered, lights, frames.get(reference.frame)!.inside)
 }

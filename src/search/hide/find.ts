@@ -5,8 +5,7 @@ import type { OnProgress } from '../../progress.js'
 import { type FrameKey, keyOf } from '../../shot/frame-key.js'
 import { openShot, type Shot, type ShotRequest } from '../../shot/open-shot.js'
 import { keepOf } from '../../shot/validate.js'
-import type { TrackedFrame } from '../../track/frame-tracker.js'
-import { planOf, trackShot, witnesses } from '../../track/plan.js'
+import { planOf, type TrackedShot, trackShot, witnesses } from '../../track/plan.js'
 import { inWords, Turns, untilAborted } from '../../turns.js'
 import {
   type Proposed,
@@ -19,7 +18,7 @@ import {
 } from '../events.js'
 import { fingerprintsOf } from '../fingerprints.js'
 import { type Draft, Measurer } from '../measure.js'
-import { register } from '../register.js'
+import { cameraDoubt, register } from '../register.js'
 import type { Candidate, Result } from '../result.js'
 import { resultHead, shotNotes } from '../result-head.js'
 import { holds, mirrors, relays, runs, stacks } from './drafts.js'
@@ -51,7 +50,7 @@ async function* hideIn(
   yield planned(shot, plan)
   const read = trackShot(workspace, shot, plan, (frame) => region.frames.get(frame)!, signal)
   const seen = yield* inWords(untilAborted(read, signal), tracked)
-  const { kept, matrix, warnings } = yield* rank(workspace, shot, seen.frames, keep, turns)
+  const { kept, matrix, warnings } = yield* rank(workspace, shot, seen, keep, turns)
   const measuring = withGains(kept, { plates, rect: plan.keep, region, matrix })
   const candidates = yield* inWords(untilAborted(measuring, signal), ({ done, total }) => {
     return { kind: 'measured' as const, done, total }
@@ -85,7 +84,7 @@ export async function findDonors({ onProgress, keep, signal, ...request }: FindO
 async function* rank(
   workspace: Workspace,
   { plates, frames, donors: donorKeys, region, reach }: Shot,
-  seen: readonly TrackedFrame[],
+  { frames: seen, holds: held }: TrackedShot,
   keep: number,
   turns: Turns,
 ): AsyncGenerator<Row | Proposed, { kept: Candidate[]; matrix: Matrix; warnings: string[] }> {
@@ -101,13 +100,15 @@ async function* rank(
       { plate: 0, frame: middle },
       ({ plate, frame }) => (plate === 0 ? (region.frames.get(frame)?.inside ?? null) : null),
       (log2Level) => minSpread(log2Level, bitDepth, encoding),
+      held,
     ),
   )
   const isDonor = new Set(donorKeys.map(keyOf))
   const isTarget = new Set(frames)
   const targets = registration.frames.filter((f) => f.plate === 0 && isTarget.has(f.frame))
   const donors = registration.frames.filter((f) => isDonor.has(keyOf(f)))
-  const state = await turns.run(regionState(workspace, registration, region, targets))
+  const found = await turns.run(regionState(workspace, registration, region, targets))
+  const state = { ...found, doubt: found.doubt ?? cameraDoubt(registration) }
   const { cleanPlate } = state
   const lenders: FrameKey[] = donors.map(({ plate, frame }) => ({ plate, frame }))
   const comparing = turns.heard(
