@@ -75,3 +75,10 @@ export function sourceSpan(
   const { start, weights } = taps(shift, filter)
   return [outStart + start, outStart + start + outLength - 1 + weights.length - 1]
 }
+
+/** How much of white noise's power a shift by a filter leaves, 0 to 1: the sum of the taps' squares. */
+export function power(shift: number, filter: Filter): number {
+  let sum = 0
+  for (const w of taps(shift, filter).weights) sum += w * w
+  return sum
+}

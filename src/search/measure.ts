@@ -2,7 +2,7 @@
 
 import type { Workspace } from '../kernels/workspace.js'
 import { gradientEnergy } from '../match/texture.js'
-import { CUBIC, taps } from '../raster/filters.js'
+import { CUBIC, power } from '../raster/filters.js'
 import type { Offset } from '../raster/transform.js'
 import type { Region } from '../region/region.js'
 import type { Steps } from '../turns.js'
@@ -23,8 +23,19 @@ export interface Draft {
   readonly timeOffset: number | null
   /** One row per target frame; a single share of 1 unless it is a stack. */
   readonly shares: readonly (readonly { readonly column: number; readonly weight: number }[])[]
-  /** Expected squared error per frame, in units of the matrix: 1 is the best clean donor's. */
+  /** Expected squared error over the range, in units of the matrix (1 is the best clean donor's), its worst frame weighing more. */
   readonly cost: number
+  /** The same without that: the mean of all frames; a borrow has none. */
+  readonly meanCost?: number
+}
+
+/** An expected error: the middle and, with nine chances in ten, the ends of where it lies, dB. */
+export interface Expected {
+  readonly db: number
+  readonly low: number
+  readonly high: number
+  /** With nineteen chances in twenty, no more than so many dB worse than the best single donor of the footage. */
+  readonly shortfall: number
 }
 
 /** What is not known of the region's clean plate, each a reason in words or null. */
@@ -44,6 +55,7 @@ export class Measurer {
   /**
    * @param noiseOf a frame's noise on the surround, stops
    * @param state   what is known of the region's clean plate; a borrow needs none
+   * @param errors  what a mean cost comes to inside the region; a borrow has none
    */
   constructor(
     readonly workspace: Workspace,
@@ -51,14 +63,19 @@ export class Measurer {
     readonly pairs: Pairs,
     readonly noiseOf: (f: Registered) => number | null,
     readonly state: RegionDoubt = { unknown: null, doubt: null },
+    readonly errors: ((meanCost: number) => Expected) | null = null,
   ) {
     this.shared = new Float32Array(region.window.w * region.window.h)
   }
 
-  /** The candidate with its numbers, its gains still 1: see gains.ts. */
-  *candidate(draft: Draft): Steps<Candidate> {
+  /**
+   * The candidate with its numbers, its gains still 1: see gains.ts.
+   *
+   * @param doubt why this one does not hold up without a look
+   */
+  *candidate(draft: Draft, doubt: string | null = this.state.doubt): Steps<Candidate> {
     const { id, kind, plate, timeOffset } = draft
-    const { measures, frames } = yield* this.measure(draft)
+    const { measures, frames, interval } = yield* this.measure(draft)
     const noCorrelation =
       measures.ncc === null ? 'the surround is too flat, clipped or hidden to correlate' : null
     return {
@@ -67,16 +84,18 @@ export class Measurer {
       donor: plate,
       timeOffset,
       score: scoreOf(measures, kind),
-      ...judge(measures, kind, { noCorrelation, noClean: this.state.unknown, doubt: this.state.doubt }),
+      ...judge(measures, kind, { noCorrelation, noClean: this.state.unknown, doubt }),
       ...measures,
+      interval,
       frames,
     }
   }
 
   /** The numbers alone, over the range and frame by frame. */
-  *measure({ shares, cost }: Pick<Draft, 'shares' | 'cost'>): Steps<{
+  *measure({ shares, meanCost }: Pick<Draft, 'shares' | 'meanCost'>): Steps<{
     measures: Measures
     frames: FrameMatch[]
+    interval: [low: number, high: number] | null
   }> {
     const { targets } = this.pairs
     const frames: FrameMatch[] = []
@@ -84,20 +103,22 @@ export class Measurer {
       yield
       frames.push(this.#frame(target, t, shares[t]))
     }
-    const single = frames.map((f) => f.stack === undefined)
+    const expected = meanCost === undefined ? null : (this.errors?.(meanCost) ?? null)
     const averaged = shares.map((s) => Math.sqrt(s.reduce((sum, { weight }) => sum + weight * weight, 0)))
     const measures = {
       ncc: mean(frames.map((f) => f.ncc)),
       stops: mean(frames.map((f) => f.stops)),
       seam: rms(frames.map((f) => f.seam)),
-      inside: rms(frames.map((f, t) => (single[t] ? f.inside : Math.sqrt(Math.max(0, cost))))),
+      expected: round(expected?.db ?? null, 2),
+      shortfall: round(expected?.shortfall ?? null, 2),
       clean: this.state.unknown === null ? least(frames.map((f) => f.clean)) : null,
       grain: mean(targets.map((target, t) => this.#grain(target, shares[t], averaged[t]))),
       sharpness: mean(this.#looked().map((t) => this.#sharpness(targets[t], shares[t]))),
       steadiness: jitter(frames),
       life: yield* this.#life(),
     }
-    return { measures, frames }
+    const interval: [number, number] | null = expected && [round(expected.low, 2)!, round(expected.high, 2)!]
+    return { measures, frames, interval }
   }
 
   /** Target frames that sharpness is looked at on: focus does not jump from frame to frame. */
@@ -124,7 +145,7 @@ export class Measurer {
       gain: EVEN,
       ncc: round(pair.ncc, 5),
       seam: round(pair.seam, 3),
-      inside: round(pair.inside, 3),
+      expected: round(pair.expected, 2),
       clean: this.state.unknown === null ? round(pair.clean, 4) : null,
       ...(shares.length > 1 ? { stack: shares.map(share) } : {}),
     }
@@ -148,7 +169,7 @@ export class Measurer {
     const b = this.noiseOf(donor)
     if (a === null || b === null || a === 0) return null
     const { dx, dy } = this.#offset(target, donor)
-    return round((b / a) * power(dx) * power(dy) * averaged, 3)
+    return round((b / a) * Math.sqrt(power(dx, CUBIC) * power(dy, CUBIC)) * averaged, 3)
   }
 
   #offset(target: Registered, donor: Registered): Offset {
@@ -170,12 +191,6 @@ export class Measurer {
     const [mine, theirs] = [clear(target), clear(donor)]
     return mine > 0 && theirs > 0 ? round(Math.sqrt(theirs / mine), 3) : null
   }
-}
-
-function power(shift: number): number {
-  let sum = 0
-  for (const w of taps(shift, CUBIC).weights) sum += w * w
-  return Math.sqrt(sum)
 }
 
 /** RMS second difference of the offset over sqrt(6): what is left of it when smooth movement is taken out. */

@@ -61,6 +61,9 @@ const LEAST_RATIO = 0.01
 /** Movement of the surround that a hold may freeze. */
 const FREEZABLE = 0.3
 
+/** From here on, dB, nothing is to be gained: what 16-bit plates differ by that show the same. */
+const FAULTLESS_DB = 60
+
 /** Half is as far off as twice. */
 const octaves = (ratio: number) => Math.abs(Math.log2(Math.max(ratio, LEAST_RATIO)))
 const above = (from: number) => (value: number) => Math.max(0, value - from)
@@ -113,22 +116,36 @@ export const MEASURES = {
     inTerminal: true,
     perFrame: { listed: true, plot: { digits: 2, least: 0.5 } },
   },
-  inside: {
-    label: 'inside',
+  expected: {
+    label: 'expected',
     meaning:
-      'expected RMS error inside the region, over that of the best clean donor held over the range (where none is clean, of the best donors frame by frame); 1 equals it, less is better; a borrow has none',
-    unit: '',
-    digits: 2,
-    column: 'inside',
-    best: 'least',
-    bounds: [0, INF],
-    limits: { holds: [0, 1.09], works: [0, 3] },
-    measured:
-      'planted truth in real footage: with 1.12 one in twelve of what held up lay more than 3 dB below the best donor',
-    price: { perUnit: 0.4, fault: above(0.7) },
-    beyond: (v) => `its error in the region is likely ${v.toFixed(2)} times that of the best donor`,
+      'expected likeness to the truth inside the region, dB of peak signal to noise of display-encoded luminance, learnt from this plate: 46 and more no eye tells apart; a borrow has none',
+    unit: 'dB',
+    digits: 1,
+    column: 'expected_db',
+    best: 'most',
+    bounds: [-30, 99],
+    limits: { holds: [28, INF], works: [20, INF] },
+    measured: 'nothing was: set by judgement; what counts beside it is what else the plate has to give',
+    price: { perUnit: 0.02, fault: (v) => Math.max(0, FAULTLESS_DB - v), unknown: FAULTLESS_DB },
+    beyond: (v) => `it is likely ${v.toFixed(0)} dB from the truth, which shows`,
     inTerminal: true,
     perFrame: {},
+  },
+  shortfall: {
+    label: 'shortfall',
+    meaning:
+      'with nineteen chances in twenty no more than so many dB worse inside than the best single donor this footage has; a borrow has none',
+    unit: 'dB',
+    digits: 1,
+    column: 'shortfall_db',
+    best: 'least',
+    bounds: [0, INF],
+    limits: { holds: [0, 3], works: [0, 12] },
+    measured:
+      'no limit of quality: 3 dB is what a patch may fall short of the best and pass review beside it',
+    price: { perUnit: 0.02, fault: (v) => v },
+    beyond: (v) => `it may be ${v.toFixed(1)} dB worse inside than the best this footage has`,
   },
   clean: {
     label: 'clean',
@@ -220,7 +237,7 @@ export const FRAME_MEASURE_KEYS = MEASURE_KEYS.filter(
 export const LIMITS = recordOf(MEASURE_KEYS, (key): Limit => measureOf(key).limits)
 
 /** The order in which faults are priced, and told where they weigh the same: what lies in the region before what surrounds it. */
-const FIRST: readonly MeasureKey[] = ['clean', 'inside', 'seam']
+const FIRST: readonly MeasureKey[] = ['clean', 'shortfall', 'seam']
 export const BY_IMPORTANCE: readonly MeasureKey[] = [
   ...FIRST,
   ...MEASURE_KEYS.filter((key) => !FIRST.includes(key)),

@@ -17,8 +17,8 @@ export interface Pair {
   readonly stops: number | null
   /** RMS on the surround after the light is matched, over what grain alone gives; null: nothing valid. */
   readonly seam: number | null
-  /** Expected RMS error in the region, in the unit that measures.ts names; null out of reach, and where it is not asked for. */
-  readonly inside: number | null
+  /** Expected likeness inside the region, dB; null out of reach, and where it is not asked for. */
+  readonly expected: number | null
   /** Share of the region that shows the clean plate; null where the region is empty, and where it is not asked for. */
   readonly clean: number | null
 }
@@ -49,9 +49,9 @@ export interface RingMatch extends Pick<Pair, 'ncc' | 'stops' | 'seam'> {
 }
 
 /** Least share of the surround that must be left to compare. */
-const MIN_SHARED = 0.2
+export const MIN_SHARED = 0.2
 
-const APART: Pair = { ncc: null, stops: null, seam: null, inside: null, clean: null }
+const APART: Pair = { ncc: null, stops: null, seam: null, expected: null, clean: null }
 
 /** How far a donor may be moved, and over which rectangle that is told. */
 export interface Reach {
@@ -165,7 +165,7 @@ export class PairMaker {
   }
 }
 
-function single(value: number | null): number | null {
+export function single(value: number | null): number | null {
   const rounded = Math.fround(value ?? Number.NaN)
   return Number.isFinite(rounded) ? rounded : null
 }

@@ -16,8 +16,8 @@ const PASSING_SIGMA = 5
 const LIFE_PAIRS = 24
 /** Pixels of the surround that pairs are compared on: the residual of this many is known to a per cent. */
 const COMPARED_PIXELS = 8192
-/** Pixels of the region on which a donor's distance is taken. */
-const OWN_PIXELS = 8192
+/** Pixels of the region on which a donor's distance is taken: an error over so many is known to a tenth of a decibel. */
+const OWN_PIXELS = 2048
 /** Radius in pixels of the mean that detail stands out from. */
 const DETAIL_RADIUS = 4
 

@@ -86,6 +86,11 @@ const candidate = z.strictObject({
   verdict: z.enum(['holds up', 'needs work', 'will not hold']),
   why: z.string(),
   ...recordOf(MEASURE_KEYS, (key) => measure.describe(MEASURES[key].meaning)),
+  interval: z
+    .tuple([finite, finite])
+    .nullable()
+    .optional()
+    .describe('the ends between which `expected` lies with nine chances in ten, dB'),
   frames: z.array(frameMatch).min(1),
   alternatives: z
     .array(z.strictObject({ id: z.string(), score: finite }))

@@ -28,25 +28,25 @@ inChromium('the candidates', ({ sheet, open }) => {
     expect(bySeam.slice(1, 3)).toEqual([ids[0], ids[1]])
   })
 
-  test('come by inside with the least error first, and the heading never says best first over the worst', async () => {
+  test('come by what may be lost with the least first, and the heading never says best first over the worst', async () => {
     const { page } = await open(await sheet('rows', result))
     const ids = result.candidates.map((c) => c.id)
     const heading = page.locator('#candidates-name')
     expect(await heading.textContent()).toBe('Candidates, best first')
-    await page.selectOption('#sort', 'inside')
+    await page.selectOption('#sort', 'shortfall')
     expect(await shownIds(page)).toEqual(ids)
-    expect(await heading.textContent()).toBe('Candidates, by inside, best first')
-    await page.locator('#overview th[data-sort="inside"]').getByRole('button').click()
+    expect(await heading.textContent()).toBe('Candidates, by shortfall, best first')
+    await page.locator('#overview th[data-sort="shortfall"]').getByRole('button').click()
     expect(await shownIds(page)).toEqual([...ids].reverse())
-    expect(await heading.textContent()).toBe('Candidates, by inside, worst first')
-    expect(await page.locator('#shown-count').textContent()).toBe('10 of 10 shown, by inside, worst first')
+    expect(await heading.textContent()).toBe('Candidates, by shortfall, worst first')
+    expect(await page.locator('#shown-count').textContent()).toBe('10 of 10 shown, by shortfall, worst first')
   })
 
   test('are sorted from the heads of the table too, there and back, and the head says which way its numbers go', async () => {
     const { page } = await open(await sheet('rows', result))
     for (const [key, forwards, back] of [
       ['ncc', 'descending', 'ascending'],
-      ['inside', 'ascending', 'descending'],
+      ['shortfall', 'ascending', 'descending'],
       // The best lie in the middle, at 1.
       ['sharpness', 'other', 'other'],
     ]) {

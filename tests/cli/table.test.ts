@@ -4,12 +4,12 @@ import { describe, expect, test } from 'vitest'
 import { table, worthPatching } from '../../src/cli/table.js'
 import { quaysideResult } from '../sheet/quayside.js'
 
-const HEAD = ['candidate', 'score', 'verdict', 'ncc', 'stops', 'seam', 'inside', 'clean', 'dx, dy', 'why']
+const HEAD = ['candidate', 'score', 'verdict', 'ncc', 'stops', 'seam', 'expected', 'clean', 'dx, dy', 'why']
 const WHY = 'the region is empty, the seam is within the grain, the light is the same'
 const ROWS = [
   HEAD,
-  ['hold-1057', '84.9', 'holds up', '0.996', '-0.01', '0.88', '1.01', '0.995', '0.00, 0.00', WHY],
-  ['mirror-2117', '4.2', 'will not hold', '0.996', '-0.01', '0.88', '1.03', '0.995', '0.00, -10.00', WHY],
+  ['hold-1057', '84.9', 'holds up', '0.996', '-0.01', '0.88', '44.1', '0.995', '0.00, 0.00', WHY],
+  ['mirror-2117', '4.2', 'will not hold', '0.996', '-0.01', '0.88', '43.9', '0.995', '0.00, -10.00', WHY],
 ]
 
 const words = (text: string) => text.split(/\s+/).filter((w) => w !== '')

@@ -124,9 +124,9 @@ async function judge(
   }
 }
 
-/** A search that expects nothing has no such field. */
-function expectedOf(candidate: Candidate & { readonly expected?: Expected | null }): Expected | null {
-  return candidate.expected ?? null
+function expectedOf({ expected, interval }: Candidate): Expected | null {
+  if (expected === null || interval === null || interval === undefined) return null
+  return { db: expected, low: interval[0], high: interval[1] }
 }
 
 type Mosaic = Candidate & { readonly map?: PieceMap }

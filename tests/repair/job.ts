@@ -37,7 +37,7 @@ export function resultFor(
       gain: [...gain],
       ncc: 1,
       seam: 1,
-      inside: 1,
+      expected: 40,
       clean: 1,
     }),
   )

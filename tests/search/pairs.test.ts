@@ -6,6 +6,7 @@ import { Workspace } from '../../src/kernels/workspace.js'
 import { VALID } from '../../src/match/log-luminance.js'
 import { shift } from '../../src/raster/transform.js'
 import type { RegionFrame } from '../../src/region/region.js'
+import { knownOf } from '../../src/search/hide/known.js'
 import { matchMatrix } from '../../src/search/hide/matrix.js'
 import { PairMaker, type Pairs } from '../../src/search/pairs.js'
 import type { Registered, Registration } from '../../src/search/register.js'
@@ -111,7 +112,7 @@ describe('a pair of frames', () => {
     expect(pairs.pair(1, 0).ncc).not.toBeNull()
   })
 
-  test('asked for by itself is to the last bit what the matrix of all pairs holds', () => {
+  test('asked for by itself is what the matrix of all pairs holds', () => {
     const plans: Plan[] = [
       { stops: 0.1 },
       { dx: 1.25 },
@@ -131,13 +132,23 @@ describe('a pair of frames', () => {
       empty: [],
       notes: [],
     }
-    const matrix = atOnce(matchMatrix(workspace, registration, region, targets, donors, REACH))
+    const known = atOnce(knownOf(workspace, registration, region, targets, () => GRAIN))
+    const matrix = atOnce(matchMatrix(workspace, known, region, targets, donors, REACH))
     const asked = atOnce(new PairMaker(workspace, registration, mask, REACH).of(targets, donors))
     let numbers = 0
     for (const t of targets.keys())
       for (const d of donors.keys()) {
         const { ncc, stops, seam } = matrix.pair(t, d)
-        expect(asked.pair(t, d)).toMatchObject({ ncc, stops, seam })
+        const alone = asked.pair(t, d)
+        // The matrix sums the surround in two parts: float32 sums differ in their last digits.
+        for (const [one, other] of [
+          [alone.ncc, ncc],
+          [alone.stops, stops],
+          [alone.seam, seam],
+        ]) {
+          if (other === null) expect(one).toBeNull()
+          else expect(one).toBeCloseTo(other, 4)
+        }
         if (ncc !== null) numbers++
       }
     // Of twelve three are covered, one is a frame with itself, and one lies 3.75 px apart.

@@ -59,7 +59,7 @@ describe('the score', () => {
   })
 
   test('of what could not be measured is no better than the worst that is acceptable', () => {
-    for (const key of ['inside', 'seam', 'clean', 'ncc'] as const) {
+    for (const key of ['shortfall', 'seam', 'clean', 'ncc'] as const) {
       const acceptable = LIMITS[key].works[key === 'clean' || key === 'ncc' ? 0 : 1]
       expect(scoreOf({ ...FAULTLESS, [key]: null }, 'run')).toBeLessThanOrEqual(
         scoreOf({ ...FAULTLESS, [key]: acceptable }, 'run'),

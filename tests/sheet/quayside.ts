@@ -89,7 +89,7 @@ function candidate(i: number, frames: number, donorFrames: number): Candidate {
       gain: [gain, gain, gain * 1.005],
       ncc: 0.997 - 0.01 * i - 0.001 * Math.abs(wobble),
       seam: 1.02 + 0.22 * i + 0.08 * Math.abs(wobble),
-      inside: 0.9 + 0.12 * i,
+      expected: 44 - 0.5 * i,
       clean: 0.999 - 0.008 * i,
     }
   })
@@ -113,7 +113,9 @@ function candidate(i: number, frames: number, donorFrames: number): Candidate {
     ncc: 0.997 - 0.01 * i,
     stops: 0.04 * i,
     seam: 1.02 + 0.22 * i,
-    inside: 0.9 + 0.12 * i,
+    expected: 44 - 0.5 * i,
+    shortfall: 0.4 + 0.5 * i,
+    interval: [41 - 0.5 * i, 47 - 0.5 * i],
     clean: 0.999 - 0.008 * i,
     grain: 1 + 0.03 * i,
     sharpness: 0.99 - 0.02 * i,
@@ -150,8 +152,10 @@ export function heronResult({ frames = 9 } = {}): Result {
       id: `run+${66 + 3 * i}`,
       kind: 'run',
       timeOffset: 66 + 3 * i,
-      inside: null,
-      frames: candidate.frames.map((f, k) => ({ ...f, donor: peak - middle + k, inside: null })),
+      expected: null,
+      shortfall: null,
+      interval: null,
+      frames: candidate.frames.map((f, k) => ({ ...f, donor: peak - middle + k, expected: null })),
       moment: {
         donor: 0,
         start: peak - 3,

@@ -63,7 +63,6 @@ export class BorrowMaker {
     const compared = yield* this.#pairs.of(targets, donors)
     const noiseOf = (f: Registered) => this.#noises.get(keyOf(f)) ?? null
     const run = yield* new Measurer(workspace, region, compared, noiseOf).measure({
-      cost: 0,
       shares: pairs.map((_, column) => [{ column, weight: 1 }]),
     })
     const unlit = unlitFrames(measured, plate, seen).map((f) => this.#frames.get(`${plate}:${f.frame}`)!)
@@ -92,7 +91,8 @@ export class BorrowMaker {
       ...fitVerdict({ ...found, depthStops: moment.depthStops, coverage: moment.coverage }, fit),
       ...run.measures,
       stops: round(stops / pairs.length, 4),
-      inside: null,
+      expected: null,
+      shortfall: null,
       clean: round(Math.min(...visible), 4),
       frames: pairs.map(({ target, donor }, i) => ({
         ...run.frames[i],
@@ -100,7 +100,7 @@ export class BorrowMaker {
         // The light of the whole frame, not of the surround, which the shadow may cover.
         stops: round(donor.exposure - target.exposure, 4),
         gain: gainBetween(measured, donor, target),
-        inside: null,
+        expected: null,
         clean: round(visible[i], 4),
         quiet: {
           ...carried(target, peakFrame),

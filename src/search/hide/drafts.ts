@@ -125,10 +125,10 @@ export function stacks(matrix: Matrix): Draft[] {
   const able = donors
     .map((_, column) => ({
       column,
-      cost: meanCost(
+      cost: costOf(
         matrix,
         targets.map(() => column),
-      ),
+      ).cost,
     }))
     .filter(({ column, cost }) => Number.isFinite(cost) && cleanAlways(matrix, column))
     .sort((a, b) => a.cost - b.cost)
@@ -149,7 +149,7 @@ export function stacks(matrix: Matrix): Draft[] {
     cost += (mean * (STACK_COMMON + (1 - STACK_COMMON) * alone)) / targets.length
   }
   const plate = donors[able[0].column].plate
-  return [{ kind: 'stack', id: 'stack-1', plate, timeOffset: null, shares, cost }]
+  return [{ kind: 'stack', id: 'stack-1', plate, timeOffset: null, shares, cost, meanCost: cost }]
 }
 
 /** Only clean donors are averaged: one passer-by would ghost into all frames. */
@@ -165,12 +165,22 @@ function draft(
   timeOffset: number | null,
   columns: readonly number[],
 ): Draft[] {
-  const cost = meanCost(matrix, columns)
+  const { cost, mean } = costOf(matrix, columns)
   if (!Number.isFinite(cost)) return []
-  return [{ kind, id, plate, timeOffset, cost, shares: columns.map((column) => [{ column, weight: 1 }]) }]
+  return [
+    {
+      kind,
+      id,
+      plate,
+      timeOffset,
+      cost,
+      meanCost: mean,
+      shares: columns.map((column) => [{ column, weight: 1 }]),
+    },
+  ]
 }
 
-function meanCost(matrix: Matrix, columns: readonly number[]): number {
+function costOf(matrix: Matrix, columns: readonly number[]): { cost: number; mean: number } {
   let sum = 0
   let worst = 0
   for (let t = 0; t < columns.length; t++) {
@@ -178,7 +188,8 @@ function meanCost(matrix: Matrix, columns: readonly number[]): number {
     sum += cost
     worst = Math.max(worst, cost)
   }
-  return (1 - WORST_SHARE) * (sum / columns.length) + WORST_SHARE * worst
+  const mean = sum / columns.length
+  return { cost: (1 - WORST_SHARE) * mean + WORST_SHARE * worst, mean }
 }
 
 /** Donor plates after the first are told apart in the id. */

@@ -24,6 +24,7 @@ import { resultHead, shotNotes } from '../result-head.js'
 import { holds, mirrors, relays, runs, stacks } from './drafts.js'
 import { withGains } from './gains.js'
 import { groupSimilar } from './group-similar.js'
+import { type Known, knownOf } from './known.js'
 import { type Matrix, matchMatrix } from './matrix.js'
 import { regionState } from './region-state.js'
 
@@ -91,6 +92,7 @@ async function* rank(
   const { bitDepth, encoding } = plates[0]
   const middle = frames[frames.length >> 1]
   const noises = new Map(seen.map((f) => [keyOf(f), f.noise]))
+  const noiseOf = (f: FrameKey) => noises.get(keyOf(f)) ?? null
   const registration = await turns.run(
     register(
       workspace,
@@ -107,18 +109,22 @@ async function* rank(
   const isTarget = new Set(frames)
   const targets = registration.frames.filter((f) => f.plate === 0 && isTarget.has(f.frame))
   const donors = registration.frames.filter((f) => isDonor.has(keyOf(f)))
-  const found = await turns.run(regionState(workspace, registration, region, targets))
+  const learnt = await turns.run(knownOf(workspace, registration, region, targets, noiseOf))
+  const { cleanPlate } = learnt.states[0]
+  const found = await turns.run(regionState(workspace, { ...registration, cleanPlate }, region, targets))
   const state = { ...found, doubt: found.doubt ?? cameraDoubt(registration) }
-  const { cleanPlate } = state
+  // What the target itself shows is the very thing that must go: then its surroundings in time say nothing.
+  const known =
+    state.cleanPlate === cleanPlate
+      ? learnt
+      : await turns.run(knownOf(workspace, registration, region, targets, noiseOf, state.cleanPlate))
   const lenders: FrameKey[] = donors.map(({ plate, frame }) => ({ plate, frame }))
-  const comparing = turns.heard(
-    matchMatrix(workspace, { ...registration, cleanPlate }, region, targets, donors, reach),
-  )
+  const comparing = turns.heard(matchMatrix(workspace, known, region, targets, donors, reach))
   const matrix = yield* inWords(comparing, (row) => ({ kind: 'row' as const, donors: lenders, ...row }))
-  const measurer = new Measurer(workspace, region, matrix, (f) => noises.get(keyOf(f)) ?? null, state)
+  const measurer = new Measurer(workspace, region, matrix, noiseOf, state, matrix.expected)
   const candidates: Candidate[] = []
   for (const draft of shortList(matrix)) {
-    candidates.push(await turns.run(measurer.candidate(draft)))
+    candidates.push(await turns.run(measurer.candidate(draft, state.doubt ?? doubtOf(draft, matrix, known))))
     await turns.pause()
   }
   candidates.sort((a, b) => b.score - a.score)
@@ -127,6 +133,16 @@ async function* rank(
   const kept = groupSimilar(candidates, matrix).slice(0, keep)
   for (const [i, candidate] of kept.entries()) yield { kind: 'candidate', candidate, rank: i + 1 }
   return { kept, matrix, warnings }
+}
+
+/** Where the region looks another way before the target than after it: which of both a draft shows. */
+function doubtOf({ shares }: Draft, matrix: Matrix, { states }: Known): string | null {
+  if (states.length < 2) return null
+  const [first, last] = [matrix.targets[0].frame, matrix.targets[matrix.targets.length - 1].frame]
+  const shown = new Set(shares.flatMap((row) => row.map(({ column }) => matrix.stateOf(column))))
+  const differs = `the region looks one way before ${first} and another after ${last}`
+  if (shown.size > 1) return `${differs}, and this changes from one to the other`
+  return `${differs}: this shows it as it is ${shown.has(0) ? `before ${first}` : `after ${last}`}`
 }
 
 /** Drafts that are worth measuring: the best of each kind. */

@@ -1,20 +1,26 @@
 // The match matrix: every target frame against every donor frame.
 
-import type { Held, Workspace } from '../../kernels/workspace.js'
-import { cleanShare, explainedSpread, markDirty } from '../../match/clean.js'
-import { expectedSquare, likelyRegion, measureDrift } from '../../match/expect.js'
-import { INVALID } from '../../match/log-luminance.js'
-import { type Centred, sumCentred } from '../../match/ncc.js'
+import type { Workspace } from '../../kernels/workspace.js'
+import { cleanShare, markDirty } from '../../match/clean.js'
 import { CLEAN_SHARE } from '../../match/thresholds.js'
+import { decibelsOf } from '../../match/visible-error.js'
 import type { Region, RegionFrame } from '../../region/region.js'
 import type { Steps } from '../../turns.js'
-import { isWithinReach, matchRings, type Pair, type Pairs, type Reach, type Ring, ringOf } from '../pairs.js'
-import { gatherBits, type PixelLists, pixelLists, steadyPixels } from '../pixel-lists.js'
-import type { Registered, Registration } from '../register.js'
+import type { Expected } from '../measure.js'
+import { isWithinReach, type Pair, type Pairs } from '../pairs.js'
+import { gatherBits, pixelLists } from '../pixel-lists.js'
+import type { Registered } from '../register.js'
+import { type Known, viewOf } from './known.js'
+import { type Around, FEATURES, PairFeatures, type TargetRow } from './pair-features.js'
+import { unoccupiedFrames } from './region-states.js'
 
 export interface Matrix extends Pairs {
-  /** `inside` squared; Infinity where the pair is out of reach. */
+  /** Expected mean square error inside, in units of the best clean donor's; Infinity where the pair is out of reach. */
   cost(target: number, donor: number): number
+  /** What a cost comes to: dB inside the region, with its interval. */
+  expected(cost: number): Expected
+  /** Which of the states that may hold the donor shows as far as it is clean, from 0. */
+  stateOf(donor: number): number
 }
 
 /** One target frame against all donors, in their order; NaN where a pair is out of reach or nothing of it is seen. */
@@ -33,198 +39,167 @@ export interface MatrixRow {
 const BLOCK_FRAMES = 12
 
 /**
+ * @param known   what is known of the region, from all frames
  * @param targets in order of their frames, every one with a mask in `region`
- * @param donors  in order of plate and frame
+ * @param donors  who may lend, in order of plate and frame
  */
 export function* matchMatrix(
   workspace: Workspace,
-  registration: Registration,
+  known: Known,
   region: Region,
   targets: readonly Registered[],
   donors: readonly Registered[],
   reachPx: number,
 ): Steps<Matrix, MatrixRow> {
-  const { cleanPlate, window, minSpread } = registration
-  const anyMask = region.frames.get(targets[0].frame)!
-  const spread = explainedSpread(cleanPlate, anyMask.surround, minSpread)
-  const { box } = region
-  const part = { ...box, x: box.x - window.x, y: box.y - window.y }
-  const against = ({ aligned, validity, exposure }: Registered) => ({
-    aligned,
-    validity,
-    exposure,
-    level: cleanPlate.level,
-    spread,
-  })
-  const dirt: Uint8Array[] = []
-  for (const d of donors) {
-    yield
-    const dirty = new Uint8Array(window.w * window.h)
-    markDirty(workspace, against(d), window.w, dirty, part)
-    dirt.push(dirty)
-  }
-  const steady = new Map<Registered, Uint8Array>()
-  for (const f of [...targets, ...donors]) {
-    yield
-    if (!steady.has(f)) steady.set(f, steadyPixels(workspace, against(f)))
-  }
-  const cells = new Cells(targets.length, donors.length)
-  let view: MaskView | undefined
+  const { registration, spread, steady, model } = known
+  const { window, minSpread, frames } = registration
+  const placeOf = new Map(frames.map((f, i) => [f, i]))
+  const columns = donors.map((d) => placeOf.get(d)!)
+  const cells = new Cells(targets.length, frames.length, columns)
+  const isTarget = new Set(targets)
+  const hidden = (i: number) => isTarget.has(frames[i])
+  const cleanliness = new Cleanliness(workspace, known, region)
+  yield* cleanliness.prepare()
+  const all = Int32Array.from(frames, (_, i) => i)
+  const still = new Set(region.frames.values()).size === 1
+  let seen: { mask: RegionFrame; features: PairFeatures; done: () => void } | undefined
+  let around: Around | undefined
   let block = -1
   for (const [t, target] of targets.entries()) {
     yield
     const mask = region.frames.get(target.frame)!
-    if (view?.mask !== mask) {
-      // Only one mask's rings are held at a time: a mask sequence has one per target frame.
-      view?.release()
-      view = new MaskView(workspace, mask, donors, spread, minSpread)
-      yield* view.prepare(dirt, steady)
+    if (seen?.mask !== mask) {
+      // Only one mask's view is held at a time: a mask sequence has one per target frame.
+      seen?.done()
+      seen = yield* seenThrough(workspace, mask, known, still)
       block = -1
     }
-    if (view.list.inside.length === 0) {
+    const { features } = seen
+    if (features.view.list.inside.length === 0) {
       yield cells.row(t, targets)
       continue
     }
-    if (Math.floor(t / BLOCK_FRAMES) !== block) {
+    if (around === undefined || Math.floor(t / BLOCK_FRAMES) !== block) {
       block = Math.floor(t / BLOCK_FRAMES)
       // Of a mask sequence every frame is its own block.
-      const still = targets[t + 1] !== undefined && region.frames.get(targets[t + 1].frame) === mask
       const ahead = still ? (Math.min((block + 1) * BLOCK_FRAMES, targets.length) - t) >> 1 : 0
-      const middle = targets[t + ahead]
-      view.expectAround(middle, cleanPlate.level)
+      around = features.around(placeOf.get(targets[t + ahead])!, hidden)
       yield
     }
-    view.compare(target, t, steady.get(target)!, cells, { window, reachPx })
+    const row = features.row(placeOf.get(target)!, around, all)
+    for (let d = 0; d < frames.length; d++) {
+      if (!isWithinReach(target, frames[d], { window, reachPx })) continue
+      cells.set(
+        t,
+        d,
+        row,
+        cleanliness.shareOf(d, mask),
+        model.meanSquare(row.features, d * FEATURES, row.best),
+      )
+    }
     yield cells.row(t, targets)
   }
-  view?.release()
-  cells.normalise()
+  seen?.done()
+  const unit = cells.normalise()
+  const anyMask = region.frames.get(targets[0].frame)!
+  const best = decibelsOf(cells.bestSingle() * unit)
   return {
     targets,
     donors,
-    pair: (t, d) => cells.pair(t, d),
-    cost: (t, d) => cells.cost[t * donors.length + d],
+    pair: (t, d) => cells.pair(t, columns[d], unit),
+    cost: (t, d) => cells.cost[t * frames.length + columns[d]],
+    expected: (cost) => model.expected(decibelsOf(cost * unit), best),
+    stateOf: (d) => cleanliness.stateOf(columns[d]),
     steady,
-    frames: registration.frames,
+    frames,
     surround: pixelLists(anyMask, spread, minSpread).surround,
     window,
   }
 }
 
-/** All donors as seen through one mask. */
-class MaskView {
-  readonly list: PixelLists
-  /** What every target is compared with lies in the workspace. */
-  readonly #held: Held
-  readonly #clean: number[] = []
-  readonly #rings: Ring<Uint8Array>[] = []
-  readonly #own: Centred[] = []
-  readonly #ownValidity: Uint8Array[] = []
-  /** Donors that are clean. */
-  #good: readonly Registered[] = []
-  #drift: (gap: number) => number = () => 0
-  /** Per donor, mean square distance from what the region most likely shows. */
-  #ownSquare: readonly number[] = []
-
-  constructor(
-    readonly workspace: Workspace,
-    readonly mask: RegionFrame,
-    readonly donors: readonly Registered[],
-    spread: Readonly<Float32Array>,
-    minSpread: number,
-  ) {
-    this.list = pixelLists(mask, spread, minSpread)
-    this.#held = workspace.hold()
-  }
-
-  /** Nothing must be asked of it afterwards. */
-  release(): void {
-    this.#held.release()
-  }
-
-  /** Gathers what is compared of every donor. */
-  *prepare(dirt: readonly Uint8Array[], steady: ReadonlyMap<Registered, Uint8Array>): Steps<void, never> {
-    const { donors } = this
-    const { compared, inside, insideWeight, own } = this.list
-    const n = compared.length
-    const rings = this.#held.floats(n * donors.length)
-    const validities = this.#held.bytes(n * donors.length)
-    const m = own.length
-    const owns = this.#held.floats(m * donors.length)
-    const ownValidities = this.#held.bytes(m * donors.length)
-    for (const [k, d] of donors.entries()) {
-      yield
-      const [from, to] = [k * n, (k + 1) * n]
-      const [validity, ring] = [validities.subarray(from, to), rings.subarray(from, to)]
-      this.#rings.push(ringOf(d, steady.get(d)!, compared, validity, ring))
-      const shown = ownValidities.subarray(k * m, (k + 1) * m)
-      const samples = owns.subarray(k * m, (k + 1) * m)
-      for (let i = 0; i < m; i++) {
-        shown[i] = d.validity[own[i]] === INVALID ? 0 : 1
-        samples[i] = d.aligned[own[i]] + d.exposure
-      }
-      this.#ownValidity.push(shown)
-      this.#own.push({ base: 0, samples })
-      this.#clean.push(cleanShare(gatherBits(dirt[k], inside), insideWeight) ?? Number.NaN)
-    }
-    yield
-    this.#good = donors.filter((d, i) => d.held && this.#clean[i] >= CLEAN_SHARE)
-    this.#drift = measureDrift(this.#good, inside)
-    yield
-  }
-
-  /** Works out how far every donor's region lies from what the region most likely shows at a target frame. */
-  expectAround(target: Registered, level: Readonly<Float32Array>): void {
-    const { own, ownWeight } = this.list
-    const likely = likelyRegion(this.#good, target.plate, target.frame, level, own)
-    let all = 0
-    for (const w of ownWeight) all += w
-    this.#ownSquare = this.#own.map((samples, d) => {
-      const { weight, squareDifference } = sumCentred(
-        this.workspace,
-        { base: 0, samples: likely },
-        samples,
-        ownWeight,
-        this.#ownValidity[d],
-      )
-      // A hole can't be lent: it costs as much as a full stop of difference.
-      return (squareDifference + all - weight) / all
-    })
-  }
-
-  compare(target: Registered, t: number, steady: Readonly<Uint8Array>, cells: Cells, reach: Reach): void {
-    const { compared } = this.list
-    const n = compared.length
-    this.workspace.within((scratch) => {
-      const ring = ringOf(target, steady, compared, scratch.floats(n), scratch.floats(n))
-      this.#compareRing(target, t, ring, cells, reach)
-    })
-  }
-
-  #compareRing(target: Registered, t: number, ring: Ring<Float32Array>, cells: Cells, reach: Reach): void {
-    const { surroundSpread } = this.list
-    for (const [d, donor] of this.donors.entries()) {
-      if (!isWithinReach(target, donor, reach)) continue
-      const at = t * this.donors.length + d
-      const gap =
-        donor.plate === target.plate ? Math.abs(donor.frame - target.frame) : Number.POSITIVE_INFINITY
-      const drift = this.#drift(gap)
-      cells.clean[at] = this.#clean[d]
-      const match = matchRings(this.workspace, ring, this.#rings[d], surroundSpread)
-      if (match === null) {
-        // Nothing to see of the light or the seam: as bad as a surround that differs by all its drift.
-        cells.cost[at] = expectedSquare(this.#ownSquare[d], drift, 4 * (drift + surroundSpread ** 2))
-        continue
-      }
-      cells.ncc[at] = match.ncc ?? Number.NaN
-      cells.stops[at] = match.stops ?? Number.NaN
-      cells.seam[at] = match.seam ?? Number.NaN
-      cells.cost[at] = expectedSquare(this.#ownSquare[d], drift, match.residual * match.residual)
-    }
+/** A mask's view with what it takes to compare pairs; the one that is known already is not made again. */
+function* seenThrough(
+  workspace: Workspace,
+  mask: RegionFrame,
+  known: Known,
+  still: boolean,
+): Steps<{ mask: RegionFrame; features: PairFeatures; done: () => void }, never> {
+  if (mask === known.features.view.mask) return { mask, features: known.features, done: () => {} }
+  const { registration, spread, steady } = known
+  const view = viewOf(workspace, mask, registration, spread)
+  yield* view.prepare(steady)
+  const { level } = registration.cleanPlate
+  const unoccupied = yield* unoccupiedFrames(view, level, spread, still)
+  return {
+    mask,
+    features: new PairFeatures(view, unoccupied, registration.window),
+    done: () => view.release(),
   }
 }
 
-/** One number of each kind per pair; NaN inside, null outside. */
+/** How much of a mask each frame shows as it is in one of the states that may hold at the target. */
+class Cleanliness {
+  /** Per state and frame, over the window. */
+  readonly #dirt: Uint8Array[][] = []
+  readonly #inside = new Map<RegionFrame, { list: Int32Array; weight: Float32Array }>()
+  readonly #shares = new Map<RegionFrame, Float32Array>()
+
+  constructor(
+    readonly workspace: Workspace,
+    readonly known: Known,
+    readonly region: Region,
+  ) {}
+
+  *prepare(): Steps<void, never> {
+    const { registration, spread, states } = this.known
+    const { window, frames } = registration
+    const { box } = this.region
+    const part = { ...box, x: box.x - window.x, y: box.y - window.y }
+    for (const { cleanPlate } of states) {
+      const ofState: Uint8Array[] = []
+      for (const { aligned, validity, exposure } of frames) {
+        yield
+        const dirty = new Uint8Array(window.w * window.h)
+        const compared = { aligned, validity, exposure, level: cleanPlate.level, spread }
+        markDirty(this.workspace, compared, window.w, dirty, part)
+        ofState.push(dirty)
+      }
+      this.#dirt.push(ofState)
+    }
+  }
+
+  /** NaN where the mask covers nothing. */
+  shareOf(frame: number, mask: RegionFrame): number {
+    const known = this.#shares.get(mask) ?? this.#sharesOf(mask)
+    this.#shares.set(mask, known)
+    return known[frame]
+  }
+
+  /** The state that a frame shows most of, under the first mask. */
+  stateOf(frame: number): number {
+    const mask = this.region.frames.values().next().value!
+    const shares = this.#dirt.map((ofState) => this.#share(ofState[frame], mask))
+    return shares.indexOf(Math.max(...shares))
+  }
+
+  #sharesOf(mask: RegionFrame): Float32Array {
+    return Float32Array.from(this.known.registration.frames, (_, f) =>
+      Math.max(...this.#dirt.map((ofState) => this.#share(ofState[f], mask))),
+    )
+  }
+
+  #share(dirty: Uint8Array, mask: RegionFrame): number {
+    let inside = this.#inside.get(mask)
+    if (inside === undefined) {
+      const { inside: list, insideWeight: weight } = pixelLists(mask, this.known.spread, 0)
+      inside = { list, weight }
+      this.#inside.set(mask, inside)
+    }
+    return cleanShare(gatherBits(dirty, inside.list), inside.weight) ?? Number.NaN
+  }
+}
+
+/** One number of each kind per pair of a target with any frame; NaN inside, null outside. */
 class Cells {
   readonly ncc: Float32Array
   readonly stops: Float32Array
@@ -232,11 +207,13 @@ class Cells {
   readonly clean: Float32Array
   readonly cost: Float64Array
 
+  /** @param columns the frames that may lend */
   constructor(
     readonly targets: number,
-    readonly donors: number,
+    readonly frames: number,
+    readonly columns: readonly number[],
   ) {
-    const size = targets * donors
+    const size = targets * frames
     this.ncc = new Float32Array(size).fill(Number.NaN)
     this.stops = new Float32Array(size).fill(Number.NaN)
     this.seam = new Float32Array(size).fill(Number.NaN)
@@ -244,20 +221,43 @@ class Cells {
     this.cost = new Float64Array(size).fill(Number.POSITIVE_INFINITY)
   }
 
-  /** Puts costs into units of the best clean donor held over the range, or of the best donors frame by frame. */
-  normalise(): void {
+  set(t: number, d: number, { rings }: TargetRow, clean: number, cost: number): void {
+    const at = t * this.frames + d
+    const ring = rings[d]
+    this.clean[at] = clean
+    this.cost[at] = cost
+    this.ncc[at] = ring?.ncc ?? Number.NaN
+    this.stops[at] = ring?.stops ?? Number.NaN
+    this.seam[at] = ring?.seam ?? Number.NaN
+  }
+
+  /**
+   * Puts costs into units of the best clean frame held over the range, or of the best frames one by one: of all frames that
+   * are known, lent or not, so that a pair's numbers never hang on who else may lend. @returns the unit
+   */
+  normalise(): number {
     const unit = this.#bestHeld() ?? this.#bestByFrame()
-    if (!(unit > 0)) return
+    if (!(unit > 0)) return 1
     for (let i = 0; i < this.cost.length; i++) this.cost[i] /= unit
+    return unit
+  }
+
+  /** The least cost that one frame held over the range has. */
+  bestSingle(): number {
+    return this.#held(() => true) ?? 1
   }
 
   #bestHeld(): number | null {
+    return this.#held((at) => this.clean[at] >= CLEAN_SHARE)
+  }
+
+  #held(able: (at: number) => boolean): number | null {
     let best = Number.POSITIVE_INFINITY
-    for (let d = 0; d < this.donors; d++) {
+    for (let d = 0; d < this.frames; d++) {
       let sum = 0
       for (let t = 0; t < this.targets; t++) {
-        const at = t * this.donors + d
-        sum += this.clean[at] >= CLEAN_SHARE ? this.cost[at] : Number.POSITIVE_INFINITY
+        const at = t * this.frames + d
+        sum += able(at) ? this.cost[at] : Number.POSITIVE_INFINITY
       }
       best = Math.min(best, sum / this.targets)
     }
@@ -268,7 +268,7 @@ class Cells {
     let sum = 0
     let n = 0
     for (let t = 0; t < this.targets; t++) {
-      const best = Math.min(...this.cost.subarray(t * this.donors, (t + 1) * this.donors))
+      const best = Math.min(...this.cost.subarray(t * this.frames, (t + 1) * this.frames))
       if (!Number.isFinite(best)) continue
       sum += best
       n++
@@ -276,9 +276,9 @@ class Cells {
     return n > 0 ? sum / n : 1
   }
 
-  /** A row as it stands before costs have their unit. */
+  /** A row as it stands before costs have their unit, of those that may lend. */
   row(t: number, targets: readonly Registered[]): MatrixRow {
-    const of = (values: Float32Array) => values.slice(t * this.donors, (t + 1) * this.donors)
+    const of = (values: Float32Array) => Float32Array.from(this.columns, (d) => values[t * this.frames + d])
     return {
       target: targets[t].frame,
       done: t + 1,
@@ -290,14 +290,14 @@ class Cells {
     }
   }
 
-  pair(t: number, d: number): Pair {
-    const at = t * this.donors + d
+  pair(t: number, d: number, unit: number): Pair {
+    const at = t * this.frames + d
     const value = (v: number): number | null => (Number.isFinite(v) ? v : null)
     return {
       ncc: value(this.ncc[at]),
       stops: value(this.stops[at]),
       seam: value(this.seam[at]),
-      inside: value(Math.sqrt(this.cost[at])),
+      expected: Number.isFinite(this.cost[at]) ? decibelsOf(this.cost[at] * unit) : null,
       clean: value(this.clean[at]),
     }
   }

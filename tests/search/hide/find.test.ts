@@ -62,10 +62,17 @@ describe('a porter crosses a wall before a swaying camera in changing light', ()
     expect(met).toBeGreaterThan(10)
   })
 
-  test('inside is 1 for the best clean donor held over the range, and no less for any other that is held', () => {
-    const held = result.candidates.filter((c) => c.kind === 'hold' && truly(c)).map((c) => c.inside!)
-    expect(held.length).toBeGreaterThan(1)
-    expect(Math.min(...held)).toBeCloseTo(1, 3)
+  test('every empty donor that is held is expected to be likelier than every other, each within its own interval', () => {
+    const held = result.candidates.filter((c) => c.kind === 'hold')
+    const [empty, others] = [held.filter(truly), held.filter((c) => !truly(c))].map((cs) =>
+      cs.map((c) => c.expected!),
+    )
+    expect(empty.length).toBeGreaterThan(1)
+    for (const other of others) expect(Math.min(...empty)).toBeGreaterThan(other)
+    for (const c of held) {
+      expect(c.interval![0]).toBeLessThanOrEqual(c.expected!)
+      expect(c.interval![1]).toBeGreaterThanOrEqual(c.expected!)
+    }
   })
 
   test('there are holds, runs and mirrors to choose from', () => {

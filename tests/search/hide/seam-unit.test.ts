@@ -28,7 +28,7 @@ test('a plate that holds its first frame for two fifths of its length has donors
   const { candidates } = await findDonors({ target: plate.folder, frames: '1042-1043', ...HIDE })
   expect(candidates[0].verdict).toBe('holds up')
   const later = candidates.filter((c) => c.kind === 'hold' && c.frames[0].donor > 1024)
-  expect(later.length).toBeGreaterThan(2)
+  expect(later.length).toBeGreaterThan(1)
   for (const c of later) {
     expect(c.seam).toBeGreaterThan(0.5)
     expect(c.seam).toBeLessThan(1.5)

@@ -64,7 +64,7 @@ describe('figures', () => {
 
 describe('the frame that a row shows', () => {
   const [candidate] = quaysideResult({ frames: 6 }).candidates
-  const frames = candidate.frames.map((f) => ({ ...f, seam: 1, ncc: 0.99, clean: 1, inside: 1, stops: 0 }))
+  const frames = candidate.frames.map((f) => ({ ...f, seam: 1, ncc: 0.99, clean: 1, expected: 40, stops: 0 }))
 
   test('is the one nearest to failing, by whichever measure', () => {
     frames[4].seam = LIMITS.seam.holds[1]
@@ -77,7 +77,7 @@ describe('the frame that a row shows', () => {
 
   test('is one without any number, as nothing vouches for it', () => {
     const blind = frames.map((f, i) =>
-      i === 5 ? { ...f, seam: null, ncc: null, clean: null, inside: null, stops: null } : f,
+      i === 5 ? { ...f, seam: null, ncc: null, clean: null, expected: null, stops: null } : f,
     )
     expect(weakestFrame({ frames: blind })).toBe(5)
   })

@@ -1,0 +1,209 @@
+// What a donor will differ by inside the region, learnt on this very plate. The prior is a sum of what is known of a pair;
+// what the plate has to say against it is learnt as trees that can only rise where the prior does.
+
+import { type BoostedTrees, growTrees, type TreesSetup } from '../../match/boosted-trees.js'
+import { type Case, lowerBound, upperBound } from '../../match/conformal.js'
+import type { Expected } from '../measure.js'
+import { bestOf, DIFFERENCES, FEATURES, RISING } from './pair-features.js'
+
+/** A pretended target: what was known of its pairs, and what its region then really differed by. */
+export interface Lesson {
+  /** FEATURES per donor, one after the other; the first `even` donors are spread evenly over the plate. */
+  readonly features: Float32Array
+  readonly even: number
+  /** The target's best, log, per difference. */
+  readonly best: Float32Array
+  /** Per donor, log of the mean square error inside, display code values squared. */
+  readonly errors: Float64Array
+}
+
+/** From so many pretended targets on the plate is believed; with fewer the prior stands alone. */
+export const MIN_LESSONS = 12
+/** No eye tells differences apart that are smaller than this, dB of peak signal to noise. */
+export const INVISIBLE_DB = 46
+
+/**
+ * Share of each number of a pair in the log of its squared error, relative to the target's best: least squares with no
+ * share below 0 on pretended targets of two locked-off plates of real footage. By either plate's shares alone, the first
+ * donor on the other loses 0.4 dB at the median; with the plate's own lessons on top, nothing.
+ */
+const PRIOR = [0.6, 0.4, 0.15, 0.7, 0.15, 0.1, 0.02, 1.3, 0]
+/** The log of the best donors' squared error over that of their difference from the blend. */
+const PRIOR_LEVEL = 0.55
+/** How far the prior alone may be off, dB, and what its first choice may lose: the worse of the two plates, held apart. */
+const PRIOR_ERROR: readonly [low: number, high: number] = [-7, 4]
+const PRIOR_WORSE = 4.5
+
+const RELATIVE: TreesSetup = { rising: RISING, trees: 60, depth: 3, rate: 0.12, minLeaf: 30 }
+const LEVEL: TreesSetup = {
+  rising: new Array<1>(DIFFERENCES).fill(1),
+  trees: 24,
+  depth: 2,
+  rate: 0.15,
+  minLeaf: 6,
+}
+/** Lessons are foretold by what the others teach, a fifth of them, one after the other in time, at once. */
+const FOLDS = 5
+/** Donors of a pretended target that would have been chosen: the first by what is expected of them. */
+const CHOSEN = 8
+/** And the first of those, by which a first choice's shortfall is told. */
+const FIRST = 3
+/**
+ * A single frame may have a twin, which a codec repeats all but whole; over a range no donor is the twin of every frame. So
+ * many of the best donors of one frame are passed over when the best of a range is told: one for so many target frames.
+ */
+const TWIN_FRAMES = 4
+const MAX_TWINS = 2
+const DB = 10 / Math.LN10
+
+class Fitted {
+  constructor(
+    readonly relative: BoostedTrees | null,
+    readonly level: BoostedTrees | null,
+  ) {}
+
+  /** Log of the expected mean square error of a target's best donors. */
+  levelOf(best: Readonly<Float32Array>): number {
+    return priorLevel(best) + (this.level?.predict(best) ?? 0)
+  }
+
+  /** Log of a pair's over that. */
+  relativeOf(features: Readonly<Float32Array>, at: number): number {
+    return prior(features, at) + (this.relative?.predict(features, at) ?? 0)
+  }
+}
+
+export class ErrorModel {
+  readonly #fitted: Fitted
+  /** Of the chosen ones, and of all others, how much better than expected they may be, dB. */
+  readonly #chosen: readonly [low: number, high: number]
+  readonly #others: readonly [low: number, high: number]
+  readonly #worse: number
+
+  /**
+   * @param lessons in order of their frames
+   * @param targets frames that a candidate must fill
+   */
+  constructor(
+    readonly lessons: readonly Lesson[],
+    targets = 1,
+  ) {
+    const taught = lessons.length >= MIN_LESSONS
+    this.#fitted = taught ? taughtBy(lessons) : new Fitted(null, null)
+    if (!taught) {
+      this.#chosen = PRIOR_ERROR
+      this.#others = PRIOR_ERROR
+      this.#worse = PRIOR_WORSE
+      return
+    }
+    const { chosen, others, worse } = foretold(
+      lessons,
+      Math.min(MAX_TWINS, Math.floor(targets / TWIN_FRAMES)),
+    )
+    this.#chosen = [bounded(lowerBound(chosen, 0.95)), bounded(upperBound(chosen, 0.95))]
+    this.#others = [bounded(lowerBound(others, 0.95)), bounded(upperBound(others, 0.95))]
+    this.#worse = bounded(upperBound(worse, 0.95))
+  }
+
+  /** Did the plate teach anything, or is all that is expected learnt on others? */
+  get taught(): boolean {
+    return this.lessons.length >= MIN_LESSONS
+  }
+
+  /** The expected mean square error inside, display code values squared. */
+  meanSquare(features: Readonly<Float32Array>, at: number, best: Readonly<Float32Array>): number {
+    return Math.exp(this.#fitted.levelOf(best) + this.#fitted.relativeOf(features, at))
+  }
+
+  /**
+   * @param db   what is expected of a candidate
+   * @param best what is expected of the plate's best single donor, dB
+   */
+  expected(db: number, best: number): Expected {
+    const behind = best - db
+    const [low, high] = behind <= CLOSE_DB ? this.#chosen : this.#others
+    const certain = Math.min(behind + this.#worse, INVISIBLE_DB - (db + low))
+    return { db, low: db + low, high: db + high, shortfall: Math.max(0, certain) }
+  }
+}
+
+/** A candidate that is expected to be so near to the best is one of those that are chosen, dB. */
+const CLOSE_DB = 1.5
+/** Beyond this, dB, a bound says no more than that nothing is known. */
+const MAX_BOUND = 30
+
+function bounded(value: number): number {
+  return Math.max(-MAX_BOUND, Math.min(MAX_BOUND, value))
+}
+
+function prior(features: Readonly<Float32Array>, at: number): number {
+  let sum = 0
+  for (let f = 0; f < FEATURES; f++) sum += PRIOR[f] * features[at + f]
+  return sum
+}
+
+function priorLevel(best: Readonly<Float32Array>): number {
+  return 2 * best[4] + PRIOR_LEVEL
+}
+
+/** What a lesson's best donors really differed by, log. */
+function levelOf({ errors, even }: Lesson): number {
+  return bestOf(errors.slice(0, even))
+}
+
+function taughtBy(lessons: readonly Lesson[]): Fitted {
+  const n = lessons.reduce((sum, l) => sum + l.errors.length, 0)
+  const features = new Float32Array(n * FEATURES)
+  const left = new Float64Array(n)
+  const bests = new Float32Array(lessons.length * DIFFERENCES)
+  const leftLevel = new Float64Array(lessons.length)
+  let at = 0
+  for (const [l, lesson] of lessons.entries()) {
+    const level = levelOf(lesson)
+    features.set(lesson.features, at * FEATURES)
+    for (let k = 0; k < lesson.errors.length; k++, at++)
+      left[at] = lesson.errors[k] - level - prior(lesson.features, k * FEATURES)
+    bests.set(lesson.best, l * DIFFERENCES)
+    leftLevel[l] = level - priorLevel(lesson.best)
+  }
+  return new Fitted(growTrees(features, left, RELATIVE), growTrees(bests, leftLevel, LEVEL))
+}
+
+/** Each lesson foretold by what the others teach. */
+function foretold(
+  lessons: readonly Lesson[],
+  twins: number,
+): { chosen: Case[]; others: Case[]; worse: Case[] } {
+  const found = { chosen: [] as Case[], others: [] as Case[], worse: [] as Case[] }
+  for (let fold = 0; fold < FOLDS; fold++) {
+    const from = Math.floor((fold * lessons.length) / FOLDS)
+    const to = Math.floor(((fold + 1) * lessons.length) / FOLDS)
+    const model = taughtBy([...lessons.slice(0, from), ...lessons.slice(to)])
+    for (const lesson of lessons.slice(from, to)) {
+      const { chosen, others, worse } = compared(model, lesson, twins)
+      found.chosen.push(chosen)
+      found.others.push(others)
+      found.worse.push(worse)
+    }
+  }
+  return found
+}
+
+function compared(model: Fitted, lesson: Lesson, twins: number): { chosen: Case; others: Case; worse: Case } {
+  const level = model.levelOf(lesson.best)
+  const pairs = Array.from(lesson.errors, (error, k) => {
+    const expected = -DB * (level + model.relativeOf(lesson.features, k * FEATURES))
+    return { expected, true: -DB * error }
+  })
+  pairs.sort((a, b) => b.expected - a.expected)
+  const chosen = pairs.slice(0, CHOSEN)
+  const trueOnes = pairs.map((p) => p.true).sort((a, b) => b - a)
+  const best = Math.min(INVISIBLE_DB, trueOnes[twins])
+  return {
+    chosen: chosen.map((p) => p.true - p.expected),
+    others: pairs.slice(CHOSEN).map((p) => p.true - p.expected),
+    worse: chosen
+      .slice(0, FIRST)
+      .map((p) => best - Math.min(INVISIBLE_DB, p.true) - (pairs[0].expected - p.expected)),
+  }
+}

@@ -1,0 +1,74 @@
+// What is known of the region before any donor is compared: who stands there when, which states it may be in, and what a
+// donor's error hangs on. All of it comes from all frames that were read, whoever of them may lend.
+
+import type { Workspace } from '../../kernels/workspace.js'
+import { explainedSpread } from '../../match/clean.js'
+import type { CleanPlate } from '../../match/clean-plate.js'
+import type { Region, RegionFrame } from '../../region/region.js'
+import type { Steps } from '../../turns.js'
+import { steadyPixels } from '../pixel-lists.js'
+import type { Registered, Registration } from '../register.js'
+import { ErrorModel } from './error-model.js'
+import { PairFeatures } from './pair-features.js'
+import { lessonsOf } from './pretended.js'
+import { type State, statesAt, unoccupiedFrames } from './region-states.js'
+import { RegionView } from './region-view.js'
+
+export interface Known {
+  readonly registration: Registration
+  /** What grain explains of the clean plate, stops, over the window. */
+  readonly spread: Readonly<Float32Array>
+  /** Per frame, 1 over the window where its pixel is good and nobody passes. */
+  readonly steady: ReadonlyMap<Registered, Uint8Array>
+  /** Pairs as seen through the middle target frame's mask. */
+  readonly features: PairFeatures
+  readonly states: readonly State[]
+  readonly model: ErrorModel
+}
+
+/**
+ * @param targets in order of their frames, at least one
+ * @param noiseOf a frame's noise, stops; null where it is not known
+ * @param given the only state that may hold, where it is known to be no other; null: what surrounds the target says
+ */
+export function* knownOf(
+  workspace: Workspace,
+  registration: Registration,
+  region: Region,
+  targets: readonly Registered[],
+  noiseOf: (f: Registered) => number | null,
+  given: CleanPlate | null = null,
+): Steps<Known, never> {
+  const { cleanPlate, window, minSpread, frames } = registration
+  const mask = region.frames.get(targets[targets.length >> 1].frame)!
+  const spread = explainedSpread(cleanPlate, mask.surround, minSpread)
+  const steady = new Map<Registered, Uint8Array>()
+  for (const f of frames) {
+    yield
+    const { aligned, validity, exposure } = f
+    steady.set(f, steadyPixels(workspace, { aligned, validity, exposure, level: cleanPlate.level, spread }))
+  }
+  const view = viewOf(workspace, mask, registration, spread)
+  yield* view.prepare(steady)
+  const unoccupied = yield* unoccupiedFrames(view, given?.level ?? cleanPlate.level, spread, given === null)
+  const features = new PairFeatures(view, unoccupied, window)
+  const placeOf = new Map(frames.map((f, i) => [f, i]))
+  const places = targets.map((t) => placeOf.get(t)!)
+  const isTarget = new Set(places)
+  const middle = places[places.length >> 1]
+  const states: readonly State[] =
+    given !== null
+      ? [{ cleanPlate: given, when: null }]
+      : yield* statesAt(workspace, registration, region, features, spread, middle, (i) => isTarget.has(i))
+  const model = new ErrorModel(yield* lessonsOf(view, features, places, spread, noiseOf), targets.length)
+  return { registration, spread, steady, features, states, model }
+}
+
+export function viewOf(
+  workspace: Workspace,
+  mask: RegionFrame,
+  registration: Registration,
+  spread: Readonly<Float32Array>,
+): RegionView {
+  return new RegionView(workspace, mask, registration.frames, registration, spread)
+}

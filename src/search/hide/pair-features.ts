@@ -1,0 +1,204 @@
+// What is known of a pair of frames without a look at the target's region, in numbers that grow with the error that is to be
+// feared: how far the surrounds differ, how far the donor's region lies from what is seen of it round the target, how far
+// apart they were shot. Differences are told against what the target's best donors have: a crowd round the target is as
+// far from every donor, and says nothing against any of them.
+
+import { cleanPlateSteps } from '../../match/clean-plate.js'
+import type { Rect } from '../../raster/rect.js'
+import { type Offset, shiftOf } from '../../raster/transform.js'
+import { atOnce } from '../../turns.js'
+import { between, type Registered } from '../register.js'
+import type { RegionPicture, RegionView, RingPair } from './region-view.js'
+
+/** Of a pair: six differences against the target's best, log; log of the frames between; stops; part of a pixel. */
+export const FEATURES = 9
+/** The differences among them. */
+export const DIFFERENCES = 6
+/** Whether the error can only rise with them: how an offset falls on the pixels may tell either way. */
+export const RISING: readonly (0 | 1)[] = [1, 1, 1, 1, 1, 1, 1, 1, 0]
+
+/** Unoccupied frames to either side that the target's region lies between. */
+const SIDE_FRAMES = 3
+/** Unoccupied frames whose blend stands in for the target's own region, and the frames over which they fade. */
+const BLENDED = 8
+const BLEND_FADE = 16
+/** Frames nearest to the target whose agreement is the region's picture at that time. */
+const LOCAL_FRAMES = 24
+/** What another plate's frames count as, frames apart. */
+const OTHER_PLATE_GAP = 10_000
+/** Differences below this, code values or stops, are none. */
+const LEAST = 1e-4
+/** The target's best: this share of the donors differ less. */
+const BEST_SHARE = 0.05
+
+/** What the region is like round one moment, seen without the frames that are hidden. */
+export interface Around {
+  readonly before: readonly number[]
+  readonly after: readonly number[]
+  readonly blended: readonly { readonly frame: number; readonly share: number }[]
+  readonly blend: Float32Array | null
+  readonly local: Float32Array | null
+}
+
+/** A target against all donors. */
+export interface TargetRow {
+  /** FEATURES per donor, one after the other. */
+  readonly features: Float32Array
+  /** The target's best, log, per difference: how well it can be known at all. */
+  readonly best: Float32Array
+  readonly rings: readonly (RingPair | null)[]
+}
+
+export class PairFeatures {
+  /**
+   * @param unoccupied per frame of the view, 1 where nobody stands in the region for a while
+   * @param window     over which offsets are told
+   */
+  constructor(
+    readonly view: RegionView,
+    readonly unoccupied: Readonly<Uint8Array>,
+    readonly window: Rect,
+  ) {}
+
+  /**
+   * @param target its place in the view's frames
+   * @param hidden frames whose region is not known when the target's is asked for
+   */
+  around(target: number, hidden: (frame: number) => boolean): Around {
+    const { view } = this
+    const { frames } = view
+    const { plate, frame } = frames[target]
+    const seen = frames.flatMap((f, i) => (f.held && !hidden(i) && view.shows(i) ? [i] : []))
+    const gap = (i: number) => gapBetween(frames[target], frames[i])
+    const near = (list: readonly number[]) => [...list].sort((a, b) => gap(a) - gap(b))
+    const free = near(seen.filter((i) => this.unoccupied[i] === 1))
+    const own = free.filter((i) => frames[i].plate === plate)
+    const blended = free.slice(0, BLENDED)
+    const shares = blended.map((i) => Math.exp(-(gap(i) - gap(blended[0])) / BLEND_FADE))
+    const all = shares.reduce((a, b) => a + b, 0)
+    const parts = blended.map((i, k) => ({ frame: i, share: shares[k] / all }))
+    return {
+      before: own.filter((i) => frames[i].frame < frame).slice(0, SIDE_FRAMES),
+      after: own.filter((i) => frames[i].frame > frame).slice(0, SIDE_FRAMES),
+      blended: parts,
+      blend: parts.length > 0 ? this.#blend(parts) : null,
+      local: this.#local(near(seen).slice(0, LOCAL_FRAMES)),
+    }
+  }
+
+  #blend(parts: Around['blended']): Float32Array {
+    const out = new Float32Array(this.view.list.own.length)
+    for (const { frame, share } of parts) {
+      const { samples } = this.view.pictureOf(frame)
+      for (let i = 0; i < out.length; i++) out[i] += share * samples[i]
+    }
+    return out
+  }
+
+  #local(frames: readonly number[]): Float32Array | null {
+    if (frames.length === 0) return null
+    const samples = frames.map((i) => this.view.samplesOf(i))
+    return atOnce(cleanPlateSteps(this.view.workspace, samples, this.view.list.own.length)).level
+  }
+
+  /**
+   * @param donors places in the view's frames
+   * @param even   the first so many of them are spread evenly over all frames: the target's best is told by them
+   */
+  row(target: number, around: Around, donors: Readonly<Int32Array>, even = donors.length): TargetRow {
+    const { view, window } = this
+    const { frames } = view
+    const features = new Float32Array(donors.length * FEATURES)
+    const rings: (RingPair | null)[] = []
+    const unseen = 4 * view.list.surroundSpread
+    view.ringsOf(target, donors, (k, pair) => {
+      rings.push(pair)
+      features[k * FEATURES] = log(pair?.near ?? unseen)
+      features[k * FEATURES + 1] = log(pair?.residual ?? unseen)
+      features[k * FEATURES + 7] = Math.abs(pair?.stops ?? 0)
+    })
+    this.#regions(around, donors, features)
+    for (let k = 0; k < donors.length; k++) {
+      const donor = frames[donors[k]]
+      features[k * FEATURES + 6] = Math.log(Math.max(1, gapBetween(frames[target], donor)))
+      features[k * FEATURES + 8] = fraction(shiftOf(between(frames[target], donor), window))
+    }
+    return { features, best: takeBestOut(features, even), rings }
+  }
+
+  #regions(around: Around, donors: Readonly<Int32Array>, features: Float32Array): void {
+    const { view } = this
+    const before = around.before.map((i) => view.pictureOf(i))
+    const after = around.after.map((i) => view.pictureOf(i))
+    const blend = around.blend && view.paint(0, around.blend)
+    const local = around.local && view.paint(1, around.local)
+    for (let k = 0; k < donors.length; k++) {
+      const d = donors[k]
+      const one = this.#side(around.before, before, d)
+      const two = this.#side(around.after, after, d)
+      const blended = blend && this.#blended(around, blend, d)
+      const nearby = local && view.difference(local, d)
+      // Where one is not known, the others stand in for it.
+      const other = blended ?? nearby ?? 1
+      const at = k * FEATURES
+      features[at + 2] = halfLog(Math.min(one ?? two ?? other, two ?? one ?? other))
+      features[at + 3] = halfLog(Math.max(one ?? two ?? other, two ?? one ?? other))
+      features[at + 4] = halfLog(blended ?? nearby ?? other)
+      features[at + 5] = halfLog(nearby ?? other)
+    }
+  }
+
+  /** The middle one of the differences from the pictures of one side, without the donor's own. */
+  #side(frames: readonly number[], pictures: readonly RegionPicture[], donor: number): number | null {
+    const found: number[] = []
+    for (let i = 0; i < frames.length; i++)
+      if (frames[i] !== donor) found.push(this.view.difference(pictures[i], donor))
+    if (found.length === 0) return null
+    found.sort((a, b) => a - b)
+    const middle = found.length >> 1
+    return found.length % 2 === 1 ? found[middle] : (found[middle - 1] + found[middle]) / 2
+  }
+
+  /** A donor that is part of the blend is held against the rest of it. */
+  #blended({ blended }: Around, blend: RegionPicture, donor: number): number {
+    const share = blended.find((b) => b.frame === donor)?.share ?? 0
+    const difference = this.view.difference(blend, donor)
+    return share > 0 && share < 1 ? difference / (1 - share) ** 2 : difference
+  }
+}
+
+/** Frames between two, at least 1 where they differ; of different plates many. */
+function gapBetween(a: Registered, b: Registered): number {
+  return a.plate === b.plate ? Math.abs(a.frame - b.frame) : OTHER_PLATE_GAP
+}
+
+/** How far an offset lies from whole pixels, 0 to 0.5. */
+function fraction({ dx, dy }: Offset): number {
+  return Math.max(Math.abs(dx - Math.round(dx)), Math.abs(dy - Math.round(dy)))
+}
+
+function log(difference: number): number {
+  return Math.log(difference + LEAST)
+}
+
+/** The same of a squared difference. */
+function halfLog(square: number): number {
+  return log(Math.sqrt(square))
+}
+
+/** Takes from each difference what the best of the first `even` donors have of it, and returns that. */
+function takeBestOut(features: Float32Array, even: number): Float32Array {
+  const best = new Float32Array(DIFFERENCES)
+  const column = new Float32Array(even)
+  for (let c = 0; c < DIFFERENCES; c++) {
+    for (let k = 0; k < even; k++) column[k] = features[k * FEATURES + c]
+    best[c] = bestOf(column)
+    for (let at = c; at < features.length; at += FEATURES) features[at] -= best[c]
+  }
+  return best
+}
+
+/** What the best twentieth of the values does not exceed; the values are put in order. */
+export function bestOf(values: Float32Array | Float64Array): number {
+  return values.sort()[Math.floor(BEST_SHARE * (values.length - 1))] ?? 0
+}
