@@ -25,21 +25,21 @@ export type Camera = (typeof CAMERAS)[number]
 
 const SCENES = { room, table, floor }
 /** Goes up when any of them changes. */
-const MADE = 2
+const MADE = 3
 const WIDTH = 480
 const HEIGHT = 360
 const FRAMES = 150
 const FIRST = 1001
-/** Variance of the grain in linear light: of the read-out, and per unit of light. 1.5 codes of 255 in a mid grey. */
+/** Variance of the grain in linear light: of the read-out, and per unit of light. One code of 255 in a mid grey. */
 const READ_OUT = 1e-6
-const PER_LIGHT = 1.8e-4
+const PER_LIGHT = 0.7e-4
 const JPEG_QUALITY = 85
 /** How much steeper than its transfer function a camera shows the middle of its range, as such cameras do. */
 const CONTRAST = 0.3
 /** Square blocks that differ by less than so many codes in the mean are not sent again, but for every so many frames. */
 const BLOCK = 16
-const NOT_SENT = 1.5
-const SENT_WHOLE = 60
+const NOT_SENT = 1.8
+const SENT_WHOLE = 24
 
 export function cameraOf(name: string): Camera | null {
   return CAMERAS.find((c) => c === name) ?? null
