@@ -13,6 +13,7 @@ import { keyOf } from '../../shot/frame-key.js'
 import { keptHalves } from '../../track/read-frames.js'
 import { between, type Registered } from '../register.js'
 import type { Candidate } from '../result.js'
+import { agreeingLight } from './agreeing-light.js'
 import type { Matrix } from './matrix.js'
 import { type Light, steadyExposure } from './steady-exposure.js'
 
@@ -177,8 +178,8 @@ function sample(
 }
 
 /**
- * The middle half of the log ratios over the surround where nobody passes in either frame: who is as bright as the wall
- * passes for it, but has no say either. Null where too little is seen.
+ * From the log ratios over the surround where nobody passes in either frame, as far as luminance tells; who is as bright as
+ * the wall passes for it, but has no say either. Null where too little is seen.
  */
 function lightOf(
   { target, places, light }: Sampled,
@@ -217,8 +218,10 @@ function lightOf(
     if (good) n++
   }
   if (n < Math.min(MIN_PIXELS, places.length / 2) || n === 0) return null
-  const [r, g, b] = ratios.map((ratio) => middleMean(ratio, n))
-  return [r, g, b]
+  const [r, g, b] = ratios
+  // Another camera has another colour of its own, so there it is no witness that somebody is in the way.
+  if (donor.plate === target.plate) return agreeingLight([r, g, b], n)
+  return [middleMean(r, n), middleMean(g, n), middleMean(b, n)]
 }
 
 function gainOf([r, g, b]: Light): Gain {

@@ -1,0 +1,75 @@
+// The light of a pair per channel, from pixels of which most may show somebody's coat: one as bright as the wall passes for
+// it, and has another colour. A camera keeps its colours from frame to frame, so of several groups of pixels that agree
+// among themselves the one that changes colour least is the wall. The group is found by mean shift from there: K. Fukunaga,
+// L. Hostetler, The Estimation of the Gradient of a Density Function (1975), with a flat window.
+import { middleMean, select } from '../../match/selection.js'
+import type { Light } from './steady-exposure.js'
+
+/** Share of the pixels, those of the least change of colour, where the group is looked for; a smaller group is luck. */
+const SEED_SHARE = 0.1
+/** The window's radius in sigma of grain, and stops beyond that: white balance varies that much over a frame. */
+const RADIUS_SIGMA = 3
+const RADIUS_STOPS = 0.02
+/** The window has come to rest. */
+const REST_STOPS = 1e-4
+const MAX_SHIFTS = 50
+/** Of absolute differences of two normal samples the median is 0.954 sigma. */
+const NEIGHBOURS_TO_SIGMA = 1 / 0.954
+
+/**
+ * @param ratios log2 of target over donor per channel, at neighbouring places side by side
+ * @param n      how many places count, at least one
+ */
+export function agreeingLight(ratios: readonly [Float32Array, Float32Array, Float32Array], n: number): Light {
+  const [r, g, b] = ratios
+  const warm = new Float32Array(n)
+  const cold = new Float32Array(n)
+  const change = new Float32Array(n)
+  for (let i = 0; i < n; i++) {
+    warm[i] = r[i] - g[i]
+    cold[i] = b[i] - g[i]
+    change[i] = Math.hypot(warm[i], cold[i])
+  }
+  const radius = RADIUS_STOPS + RADIUS_SIGMA * Math.hypot(grainOf(warm), grainOf(cold))
+  const near = select(change.slice(), Math.min(n - 1, Math.ceil(SEED_SHARE * n)))
+  let within = (i: number) => change[i] <= near
+  let centre = meanOf(warm, cold, within)
+  for (let k = 0; k < MAX_SHIFTS; k++) {
+    const [u, v] = centre
+    within = (i) => Math.hypot(warm[i] - u, cold[i] - v) <= radius
+    const next = meanOf(warm, cold, within)
+    centre = next
+    if (Math.hypot(next[0] - u, next[1] - v) < REST_STOPS) break
+  }
+  const channel = (ratio: Readonly<Float32Array>): number => {
+    const group = ratio.subarray(0, n).filter((_, i) => within(i))
+    return middleMean(group, group.length)
+  }
+  return [channel(r), channel(g), channel(b)]
+}
+
+/** Sigma of what differs from place to place. */
+function grainOf(values: Readonly<Float32Array>): number {
+  const steps = values.length - 1
+  if (steps < 1) return 0
+  const differences = new Float32Array(steps)
+  for (let i = 0; i < steps; i++) differences[i] = Math.abs(values[i + 1] - values[i])
+  return NEIGHBOURS_TO_SIGMA * select(differences, steps >> 1)
+}
+
+function meanOf(
+  warm: Readonly<Float32Array>,
+  cold: Readonly<Float32Array>,
+  within: (i: number) => boolean,
+): [number, number] {
+  let u = 0
+  let v = 0
+  let n = 0
+  for (let i = 0; i < warm.length; i++) {
+    if (!within(i)) continue
+    u += warm[i]
+    v += cold[i]
+    n++
+  }
+  return n > 0 ? [u / n, v / n] : [0, 0]
+}
