@@ -140,7 +140,10 @@ async function* measure(
   return found
 }
 
-/** Where a frame's pixel lies on the common grid, as an index; -1 beyond the window. */
+/**
+ * Where a frame's pixel lies on the common grid, as an index; -1 beyond the window. The nearest whole pixel will do: that
+ * nobody passes there is told of means of 3 x 3 pixels.
+ */
 function onGrid(i: number, { pose }: Registered, window: Rect): number {
   const { w, h } = window
   const { dx, dy } = shiftOf(pose, window)
