@@ -23,7 +23,7 @@ export interface Planned {
   readonly kind: 'planned'
   readonly targets: readonly number[]
   readonly donors: readonly FrameKey[]
-  /** Target frames, donors, and the frames that bear witness of the plate where few may lend. */
+  /** All frames of all plates, the targets first: what is known of the footage comes from all of it, whoever may lend. */
   readonly frames: readonly FrameKey[]
 }
 

@@ -2,7 +2,7 @@
 import { activeNote } from '../footage/active.js'
 import type { Plate } from '../footage/plate.js'
 import { framesOf } from '../shot/frame-key.js'
-import type { Shot } from '../shot/open-shot.js'
+import type { Shot, ShotRequest } from '../shot/open-shot.js'
 import type { Result } from './result.js'
 
 /** Target, region, reach and donors, in the order in which result.json has them; a borrow's own entry stands between. */
@@ -41,13 +41,17 @@ export function resultHead({ request, plates, frames, donors, maskFit, region, r
         first: p.first,
         last: p.last,
         frames: p.frames.length,
-        ...(request.donorFrames === undefined ? {} : { asked: framesOf(donors, plate) }),
+        ...(isNarrowed(request) ? { asked: framesOf(donors, plate) } : {}),
         encoding: p.encoding,
         ...layer,
         ...activeIn(p),
       })),
     },
   }
+}
+
+function isNarrowed({ donorFrames, notFrames }: ShotRequest): boolean {
+  return donorFrames !== undefined || notFrames !== undefined
 }
 
 /** What is to be said of the footage and the mask, and of frames that can't be read. */

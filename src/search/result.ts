@@ -166,7 +166,9 @@ export const resultSchema = z.strictObject({
       asked: z
         .array(frameNumber)
         .optional()
-        .describe('its frames that `donorFrames` names, the only ones that may lend; absent: all of them'),
+        .describe(
+          'its frames that `donorFrames` names and `notFrames` does not, the only ones that may lend; absent: all of them',
+        ),
       encoding: z.string(),
       layer: z.string().optional(),
       active: active.optional(),

@@ -19,8 +19,10 @@ export interface ShotRequest {
   readonly maskFit?: MaskFit
   /** Donor plates beside the target's own. */
   readonly donors?: readonly string[]
-  /** Donor frames to use, of every donor plate; absent: all. */
+  /** Frames of every plate that may lend; absent: all. What is known of the footage comes from all its frames anyhow. */
   readonly donorFrames?: string | readonly number[]
+  /** Frames of every plate that may not lend; absent: none. */
+  readonly notFrames?: string | readonly number[]
   /** Largest 2D offset, whole pixels, 0 to half the plate's shorter side; absent: 16, or what the plate allows. */
   readonly reach?: number
   /** Width of the ring, whole pixels, 2 to the same; absent: 24, or what the plate allows. */
@@ -64,7 +66,7 @@ export async function openShot(request: ShotRequest): Promise<Shot> {
   const { reach, surround } = numbersOf(target, request)
   const masks = await masksOf(request, target, targetFrames(target, request.frames), maskFit)
   const region = makeRegion(masks, target, surround)
-  const donors = donorFrames(plates, request.donorFrames)
+  const donors = donorFrames(plates, request)
   return {
     request,
     plates,

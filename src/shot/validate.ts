@@ -23,20 +23,36 @@ export function targetFrames(plate: Plate, asked: string | readonly number[]): n
   return frames
 }
 
+/**
+ * Frames that may lend, in order of plate and frame.
+ *
+ * @throws MISUSE, FRAMES_OUTSIDE where an option names no frame that is there, or none is left
+ */
 export function donorFrames(
   plates: readonly Plate[],
-  asked: string | readonly number[] | undefined,
+  asked: {
+    readonly donorFrames?: string | readonly number[]
+    readonly notFrames?: string | readonly number[]
+  },
 ): FrameKey[] {
-  const wanted =
-    asked === undefined
-      ? null
-      : new Set(typeof asked === 'string' ? parseFrames(asked, '`donorFrames`') : asked)
-  const keys = plates.flatMap(({ frames }, plate) =>
-    frames.filter((f) => wanted === null || wanted.has(f)).map((frame) => ({ plate, frame })),
-  )
+  const all = plates.flatMap(({ frames }, plate) => frames.map((frame) => ({ plate, frame })))
+  const has = () => plates.map((p) => `${p.name} has ${printFrames(p.frames)}`).join('; ')
+  const named = (name: 'donorFrames' | 'notFrames'): ReadonlySet<number> | null => {
+    const frames = asked[name]
+    if (frames === undefined) return null
+    const numbers = new Set(typeof frames === 'string' ? parseFrames(frames, option(name)) : frames)
+    if (all.some(({ frame }) => numbers.has(frame))) return numbers
+    throw new OffcutError('FRAMES_OUTSIDE', `${option(name)} names no frame that is there: ${has()}`, 2)
+  }
+  const wanted = named('donorFrames')
+  const barred = named('notFrames')
+  const keys = all.filter(({ frame }) => (wanted?.has(frame) ?? true) && !barred?.has(frame))
   if (keys.length > 0) return keys
-  const has = plates.map((p) => `${p.name} has ${printFrames(p.frames)}`).join('; ')
-  throw new OffcutError('FRAMES_OUTSIDE', `${option('donorFrames')} names no frame that is there: ${has}`, 2)
+  throw new OffcutError(
+    'FRAMES_OUTSIDE',
+    `${option('notFrames')} leaves no frame that may lend: ${has()}; bar fewer`,
+    2,
+  )
 }
 
 export async function masksOf(

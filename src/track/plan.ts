@@ -1,7 +1,5 @@
 // Which frames of a shot are read, and what of each.
-import type { Plate } from '../footage/plate.js'
 import type { Workspace } from '../kernels/workspace.js'
-import { subsample } from '../match/subsample.js'
 import { grow, intersect, type Rect } from '../raster/rect.js'
 import type { RegionFrame } from '../region/region.js'
 import { type FrameKey, keyOf } from '../shot/frame-key.js'
@@ -38,36 +36,28 @@ export interface PlanOptions {
   /** A surface's window. */
   readonly window: Rect
   readonly wanted: number
-  /** Frames beside targets and donors that are read. */
-  readonly others?: readonly FrameKey[]
   /** Read the exposure of the whole frame, and keep colours. */
   readonly exposure?: boolean
 }
 
-export function planOf(shot: Shot, { window, wanted, others = [], exposure = false }: PlanOptions): Plan {
+/**
+ * All frames of all plates are read, whoever of them may lend: what is empty, how the light drifts, how much of a seam is
+ * grain, is a matter of the footage and not of who is asked.
+ */
+export function planOf(shot: Shot, { window, wanted, exposure = false }: PlanOptions): Plan {
   const full = shot.plates[0].active
   const rects = trackedRects(window, shot.reach, full)
   return {
-    frames: eachOnce([...shot.frames.map((frame) => ({ plate: 0, frame })), ...shot.donors, ...others]),
+    frames: eachOnce([
+      ...keysOf(0, shot.frames),
+      ...shot.plates.flatMap(({ frames }, i) => keysOf(i, frames)),
+    ]),
     window,
     rects,
     ...(exposure ? { band: bandRect(full, rects.rect) } : {}),
     keep: intersect(grow(window, shot.reach + FILTER_PX), full),
     wanted,
   }
-}
-
-/** Frames per plate that bear witness where few donors are asked for: as many as tell the clean plate and the grain. */
-const WITNESSES = 48
-
-/**
- * Frames spread over the plates that bear witness where only some may lend: what is empty, and how much of a seam is grain,
- * is a matter of the plate and not of who is asked to lend.
- */
-export function witnesses(plates: readonly Plate[]): FrameKey[] {
-  return plates.flatMap(({ frames }, plate) =>
-    subsample(frames, WITNESSES).map((frame) => ({ plate, frame })),
-  )
 }
 
 export interface TrackedShot extends Kept<TrackedFrame> {
@@ -142,6 +132,10 @@ async function setupOf(
     rects = trackedRects(window, reach, full, aroundPx)
     if (band) band = bandRect(full, rects.rect)
   }
+}
+
+function keysOf(plate: number, frames: readonly number[]): FrameKey[] {
+  return frames.map((frame) => ({ plate, frame }))
 }
 
 function eachOnce(keys: readonly FrameKey[]): FrameKey[] {

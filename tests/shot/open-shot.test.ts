@@ -43,6 +43,21 @@ test('a shot has its plates, target frames and donors in order, and the numbers 
   expect([shot.reach, shot.surround]).toEqual([4, 24])
 })
 
+test('frames that are barred do not lend, of any plate, even where they are asked for', async () => {
+  const narrowed = await openShot({
+    target,
+    frames: '1002',
+    box: BOX,
+    donors: [other],
+    donorFrames: '1001-1006',
+    notFrames: '1002-1004',
+  })
+  expect(narrowed.donors).toEqual([
+    ...[1001, 1006].map((frame) => ({ plate: 0, frame })),
+    { plate: 1, frame: 1001 },
+  ])
+})
+
 test('the patch made on the open shot is the one made of the result alone', async () => {
   const [candidate] = result.candidates
   const here = await repairFrame(repairOf(shot, result), candidate.frames[0], candidate.grain)
@@ -61,6 +76,16 @@ test('what can not be is refused before a frame is read', async () => {
     code: 'FRAMES_OUTSIDE',
     exitCode: 2,
     says: ['no frame that is there'],
+  })
+  await expectRefusal(() => openShot({ ...asked, notFrames: '2000' }), {
+    code: 'FRAMES_OUTSIDE',
+    exitCode: 2,
+    says: ['`notFrames` names no frame that is there'],
+  })
+  await expectRefusal(() => openShot({ ...asked, donorFrames: '1003-1004', notFrames: [1003, 1004] }), {
+    code: 'FRAMES_OUTSIDE',
+    exitCode: 2,
+    says: ['`notFrames` leaves no frame that may lend'],
   })
   await expectRefusal(() => openShot({ ...asked, reach: 61 }), {
     code: 'MISUSE',

@@ -37,6 +37,7 @@ interface FindFlags {
   frames?: string
   donor?: string[]
   donorFrames?: string
+  notFrames?: string
   reach?: number
   surround?: number
   encoding: string
@@ -77,7 +78,8 @@ export function addFind(program: Command, io: Io): void {
     // Asked for below: commander would tell of a missing option before it tells of a misspelt one.
     .option('--frames <frames>', 'target frames: 1001-1024, 1001,1005 or 1001-1100:2; always needed')
     .option('--donor <plate>', 'another plate to look in, beside the target; may be repeated', collect)
-    .option('--donor-frames <frames>', 'look only at these frames of the donor plates')
+    .option('--donor-frames <frames>', 'only these frames may lend; all are read, to know the footage by')
+    .option('--not-frames <frames>', 'these frames may not lend')
     .option(
       '--reach <px>',
       `largest 2D offset looked for, at most half the plate's shorter side (default: ${REACH_PX})`,
@@ -132,6 +134,7 @@ async function find(spec: string, flags: FindFlags, io: Io): Promise<void> {
     maskFit: flags.maskFit,
     donors: flags.donor,
     donorFrames: flags.donorFrames,
+    notFrames: flags.notFrames,
     reach: flags.reach,
     surround: flags.surround,
     encoding: flags.encoding,

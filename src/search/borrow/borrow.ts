@@ -98,6 +98,7 @@ async function* borrowIn(
         },
       )
     : { carry: there.carry, refined: false }
+  const lenders = new Set(donors.map(keyOf))
   const maker = new BorrowMaker({
     workspace,
     measured,
@@ -109,6 +110,7 @@ async function* borrowIn(
     carry,
     like,
     reach,
+    mayLend: (frame) => lenders.has(keyOf(frame)),
   })
   const warnings = shotNotes(shot, seen.unreadable)
   if (there.refine && !refined)

@@ -27,6 +27,7 @@ export interface BorrowJob extends TileSource {
   readonly carry: Offset
   readonly like: FrameKey | null
   readonly reach: number
+  readonly mayLend: (frame: FrameKey) => boolean
 }
 
 /** Makes the candidates of one search. */
@@ -45,7 +46,7 @@ export class BorrowMaker {
 
   /** The candidate, or the sentence why the moment makes none. */
   *candidate(plate: number, seen: FoundMoment): Steps<Candidate | string, unknown> {
-    const { workspace, measured, frames, peak, region, carry } = this.job
+    const { workspace, measured, frames, peak, region, carry, mayLend } = this.job
     const timeOffset = seen.peak - peak
     if (plate === 0 && timeOffset === 0) {
       return `the change on ${seen.start}-${seen.end} is already on frame ${peak}: nothing to borrow from it`
@@ -53,7 +54,7 @@ export class BorrowMaker {
     const pairs = frames.flatMap((frame) => {
       const target = this.#frames.get(`0:${frame}`)
       const donor = this.#frames.get(`${plate}:${frame + timeOffset}`)
-      return target && donor?.held ? [{ target, donor }] : []
+      return target && donor?.held && mayLend(donor) ? [{ target, donor }] : []
     })
     const peakFrame = this.#frames.get(`${plate}:${seen.peak}`)!
     if (pairs.length === 0)

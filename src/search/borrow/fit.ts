@@ -13,7 +13,7 @@ export interface Fit {
   /** Share of the peak's strength that is there already on the range's first frame, and still on its last. */
   readonly atStart: number
   readonly atEnd: number
-  /** Target frames, ascending, for which the donor plate has no frame. */
+  /** Target frames, ascending, for which the donor plate has no frame, or none that may lend. */
   readonly missing: readonly number[]
   /** The share of the moment's strength that would fall on those. */
   readonly missingStrength: number
@@ -54,10 +54,19 @@ const UNLIKE_LIGHT = 0.1
 /**
  * @param frames target frames of the range, ascending
  * @param like   the frame that was named as what is wanted, or null
+ * @param mayLend whether a frame is among those that may lend
  */
 export function fitOf(
   measured: Pick<Measured, 'changes' | 'grid' | 'reference'>,
-  { frames, like }: { readonly frames: readonly number[]; readonly like: FrameKey | null },
+  {
+    frames,
+    like,
+    mayLend,
+  }: {
+    readonly frames: readonly number[]
+    readonly like: FrameKey | null
+    readonly mayLend: (frame: FrameKey) => boolean
+  },
   plate: number,
   found: FoundMoment,
   timeOffset: number,
@@ -71,7 +80,8 @@ export function fitOf(
   let lacked = 0
   for (const target of frames) {
     const frame = target + timeOffset
-    const change = changes.get(keyOf({ plate, frame }))
+    const donor = { plate, frame }
+    const change = mayLend(donor) ? changes.get(keyOf(donor)) : undefined
     if (change === undefined) {
       missing.push(target)
       lacked += lackedStrength(found, frame) / atPeak

@@ -5,7 +5,7 @@ import type { OnProgress } from '../../progress.js'
 import { type FrameKey, keyOf } from '../../shot/frame-key.js'
 import { openShot, type Shot, type ShotRequest } from '../../shot/open-shot.js'
 import { keepOf } from '../../shot/validate.js'
-import { planOf, type TrackedShot, trackShot, witnesses } from '../../track/plan.js'
+import { planOf, type TrackedShot, trackShot } from '../../track/plan.js'
 import { inWords, Turns, untilAborted } from '../../turns.js'
 import {
   type Proposed,
@@ -47,7 +47,7 @@ async function* hideIn(
   const { plates, frames, region } = shot
   const turns = new Turns(signal)
   const middle = frames[frames.length >> 1]
-  const plan = planOf(shot, { window: region.window, wanted: middle, others: witnesses(plates) })
+  const plan = planOf(shot, { window: region.window, wanted: middle })
   yield planned(shot, plan)
   const read = trackShot(workspace, shot, plan, (frame) => region.frames.get(frame)!, signal)
   const seen = yield* inWords(untilAborted(read, signal), tracked)

@@ -59,7 +59,7 @@ const PLATE = range(1001, 1100)
 /** The run that lands the peak on 1010. */
 const OFFSET = 40
 const fitting = (frames: readonly number[], plate = measured(PLATE)) =>
-  fitOf(plate, { frames, like: null }, 0, MOMENT, OFFSET)
+  fitOf(plate, { frames, like: null, mayLend: () => true }, 0, MOMENT, OFFSET)
 const whole: Fit = { ...fitting(range(1000, 1020)), against: null }
 
 describe('a run over a range', () => {
@@ -80,7 +80,7 @@ describe('a run over a range', () => {
       const left = new Map([...course].filter(([f]) => !lacks(f)))
       const inThem = [...left.keys()]
       const found = { ...MOMENT, start: Math.min(...inThem), end: Math.max(...inThem), course: left }
-      return fitOf(measured(there), { frames, like: null }, 0, found, OFFSET)
+      return fitOf(measured(there), { frames, like: null, mayLend: () => true }, 0, found, OFFSET)
     }
 
     test('names them, and the share of the change that would fall on them', () => {
@@ -128,7 +128,8 @@ describe('a run over a range', () => {
 describe('likeness to a frame', () => {
   const like = { plate: 0, frame: 1080 }
   const likeness = (stops: (frame: number, tile: number) => number) =>
-    fitOf(measured(PLATE, stops), { frames: range(1000, 1020), like }, 0, MOMENT, OFFSET).likeness
+    fitOf(measured(PLATE, stops), { frames: range(1000, 1020), like, mayLend: () => true }, 0, MOMENT, OFFSET)
+      .likeness
   const left = (tile: number) => tile < TILES / 2
 
   test('is 1 for the same change, wherever in the moment it comes', () => {
@@ -140,7 +141,9 @@ describe('likeness to a frame', () => {
   })
   test('is 0 where the frame has no pose', () => {
     const plate = measured(range(1001, 1070), () => -0.5)
-    expect(fitOf(plate, { frames: range(1000, 1020), like }, 0, MOMENT, OFFSET).likeness).toBe(0)
+    expect(
+      fitOf(plate, { frames: range(1000, 1020), like, mayLend: () => true }, 0, MOMENT, OFFSET).likeness,
+    ).toBe(0)
   })
 })
 
