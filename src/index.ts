@@ -19,7 +19,7 @@ export {
 export { type WriteOptions, writeCandidate } from './repair/write.js'
 export { type BorrowOptions, borrow, type FindBorrowOptions, findBorrow } from './search/borrow/borrow.js'
 export { progressOf, resultOf, type SearchEvent, type SearchOptions } from './search/events.js'
-export { type FindOptions, findDonors, hide } from './search/hide/find.js'
+export { type FindOptions, findDonors, type HideOptions, hide } from './search/hide/find.js'
 export { LIMITS } from './search/measures.js'
 export { type Candidate, type FrameMatch, type Result, resultSchema } from './search/result.js'
 export { readResult, type StoredResult, writeResultFile } from './search/result-file.js'

@@ -44,7 +44,7 @@ export async function run(argv: readonly string[]): Promise<number> {
 }
 
 /** Options that the library calls otherwise than the command line. */
-const FLAGS: Readonly<Record<string, string>> = { donors: 'donor', featherPx: 'feather' }
+const FLAGS: Readonly<Record<string, string>> = { donors: 'donor', featherPx: 'feather', tries: 'try' }
 
 /** A message of the library in the command line's words: `donorFrames` is --donor-frames. */
 function inFlags(message: string): string {

@@ -77,7 +77,7 @@ export function candidateTable(result: Result, columns?: number): string[] {
   const keys = MEASURE_KEYS.filter((key) => measureOf(key).inTerminal)
   const head = ['candidate', 'score', 'verdict', ...keys.map((key) => measureOf(key).label), 'dx, dy', 'why']
   const rows = result.candidates.map((c) => [
-    c.id,
+    c.asked ? `${c.id}, asked for` : c.id,
     scoreFigures(c.score),
     c.verdict,
     ...keys.map((key) => typed(figures(key, c[key]))),

@@ -43,7 +43,7 @@ export interface Tracked extends FrameKey {
 /** A target frame has been compared with every donor. */
 export interface Row extends MatrixRow {
   readonly kind: 'row'
-  /** Donors of the row's numbers, in order. */
+  /** Donors of the row's numbers, in order: who may lend, then who was asked for beside them. */
   readonly donors: readonly FrameKey[]
 }
 

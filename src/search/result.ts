@@ -92,6 +92,7 @@ const candidate = z.strictObject({
     .optional()
     .describe('the ends between which `expected` lies with nine chances in ten, dB'),
   frames: z.array(frameMatch).min(1),
+  asked: z.literal(true).optional().describe('it was asked for by name, and is listed whatever comes of it'),
   alternatives: z
     .array(z.strictObject({ id: z.string(), score: finite }))
     .optional()

@@ -119,6 +119,26 @@ describe('find', () => {
   }, 20_000)
 })
 
+test('a candidate that is asked for is marked on the terminal, in the CSV and on the sheet', async () => {
+  const out = join(root, 'tried')
+  const { code, stdout, stderr } = await find(
+    '--out',
+    out,
+    '--keep',
+    '1',
+    '--try',
+    'hold-1001',
+    '--try',
+    'run+4',
+  )
+  expect(code, stderr).toBe(0)
+  expect(stdout).toContain('hold-1001, asked for')
+  expect(stdout).toContain('run+4, asked for')
+  expect(readFileSync(join(out, 'candidates.csv'), 'utf8')).toMatch(/,hold-1001,hold,.*,yes,/)
+  const page = readFileSync(join(out, 'sheet.html'), 'utf8')
+  expect(page.match(/<span class="asked">asked for<\/span>/g)).toHaveLength(2)
+}, 30_000)
+
 describe('patch', () => {
   const best = () => JSON.parse(readFileSync(join(done, 'result.json'), 'utf8')).candidates[0].id as string
 
@@ -281,6 +301,21 @@ describe('what is wrong is said in one sentence, with the file and both values',
       title: 'donor frames that are not there',
       argv: () => asked('--box', BOX, '--donor-frames', '1-9'),
       says: ['--donor-frames', 'quay.####.png has 1001-1010'],
+    },
+    {
+      title: 'a candidate to try that is past the end',
+      argv: () => asked('--box', BOX, '--try', 'hold-1099'),
+      says: ['--try hold-1099 needs frame 1099', '1001-1010'],
+    },
+    {
+      title: 'a candidate to try with the aim borrow',
+      argv: () => asked('--box', BOX, '--aim', 'borrow', '--try', 'hold-1009'),
+      says: ['--try', '--aim hide only'],
+    },
+    {
+      title: 'no frame left that may lend',
+      argv: () => asked('--box', BOX, '--not-frames', '1001-1010'),
+      says: ['--not-frames', 'no frame that may lend'],
     },
     {
       title: 'a mask that is not there',

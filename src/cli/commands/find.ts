@@ -38,6 +38,7 @@ interface FindFlags {
   donor?: string[]
   donorFrames?: string
   notFrames?: string
+  try?: string[]
   reach?: number
   surround?: number
   encoding: string
@@ -80,6 +81,11 @@ export function addFind(program: Command, io: Io): void {
     .option('--donor <plate>', 'another plate to look in, beside the target; may be repeated', collect)
     .option('--donor-frames <frames>', 'only these frames may lend; all are read, to know the footage by')
     .option('--not-frames <frames>', 'these frames may not lend')
+    .option(
+      '--try <candidate>',
+      'list this one too, whatever comes of it: hold-1215, run+46, mirror-2251; may be repeated',
+      collect,
+    )
     .option(
       '--reach <px>',
       `largest 2D offset looked for, at most half the plate's shorter side (default: ${REACH_PX})`,
@@ -146,7 +152,8 @@ async function find(spec: string, flags: FindFlags, io: Io): Promise<void> {
   let result: Result | undefined
   await writeFolder(out, { overwrite: flags.overwrite === true, footage, note: io.say }, async (staging) => {
     const options = { keep: flags.keep, signal: io.signal }
-    const events = wanted === null ? hide(shot, options) : borrow(shot, { ...options, ...wanted })
+    const events =
+      wanted === null ? hide(shot, { ...options, tries: flags.try }) : borrow(shot, { ...options, ...wanted })
     result = await resultOf(events, io.progress.report)
     await writeResultFolder(staging, repairOf(shot, result), {
       onProgress: io.progress.report,
@@ -180,6 +187,7 @@ function borrowOptions(flags: FindFlags): BorrowFlags | null {
       if (value !== undefined) throw misuse(`--${flag}`, 'effect with --aim borrow only', '--aim hide')
     return null
   }
+  if (flags.try !== undefined) throw misuse('--try', 'effect with --aim hide only', '--aim borrow')
   if (darker === true && brighter === true) throw misuse('--darker', 'no --brighter beside it', 'both')
   return {
     peak,

@@ -165,19 +165,22 @@ function draft(
   timeOffset: number | null,
   columns: readonly number[],
 ): Draft[] {
+  const made = draftOf(matrix, kind, id, plate, timeOffset, columns)
+  return Number.isFinite(made.cost) ? [made] : []
+}
+
+/** One donor per target frame, whatever it costs. */
+export function draftOf(
+  matrix: Matrix,
+  kind: CandidateKind,
+  id: string,
+  plate: number,
+  timeOffset: number | null,
+  columns: readonly number[],
+): Draft {
   const { cost, mean } = costOf(matrix, columns)
-  if (!Number.isFinite(cost)) return []
-  return [
-    {
-      kind,
-      id,
-      plate,
-      timeOffset,
-      cost,
-      meanCost: mean,
-      shares: columns.map((column) => [{ column, weight: 1 }]),
-    },
-  ]
+  const shares = columns.map((column) => [{ column, weight: 1 }])
+  return { kind, id, plate, timeOffset, cost, meanCost: mean, shares }
 }
 
 function costOf(matrix: Matrix, columns: readonly number[]): { cost: number; mean: number } {

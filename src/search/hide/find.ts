@@ -21,6 +21,7 @@ import { type Draft, Measurer } from '../measure.js'
 import { cameraDoubt, register } from '../register.js'
 import type { Candidate, Result } from '../result.js'
 import { resultHead, shotNotes } from '../result-head.js'
+import { type Asked, askedDraft, askedOf, withAsked } from './asked.js'
 import { holds, mirrors, relays, runs, stacks } from './drafts.js'
 import { withGains } from './gains.js'
 import { groupSimilar } from './group-similar.js'
@@ -28,22 +29,28 @@ import { type Known, knownOf } from './known.js'
 import { type Matrix, matchMatrix } from './matrix.js'
 import { regionState } from './region-state.js'
 
+export interface HideOptions extends SearchOptions {
+  /** Candidates to measure whatever comes of them, by name: `hold-1215`, `run+46`, `mirror-2251`. */
+  readonly tries?: readonly string[]
+}
+
 /**
  * Searches a shot for donors. Writes nothing.
  *
  * @returns what it learns as it learns it; the last event has what `result.json` holds
- * @throws FRAMES_UNREADABLE, FRAME_SIZE, FRAME_DEPTH, MISUSE (`keep`); the abort reason when `signal` fires
+ * @throws FRAMES_UNREADABLE, FRAME_SIZE, FRAME_DEPTH, MISUSE (`keep`), as askedOf; the abort reason when `signal` fires
  */
-export function hide(shot: Shot, options: SearchOptions = {}): AsyncGenerator<SearchEvent, void> {
+export function hide(shot: Shot, options: HideOptions = {}): AsyncGenerator<SearchEvent, void> {
   return inWorkspace((workspace) => hideIn(workspace, shot, options))
 }
 
 async function* hideIn(
   workspace: Workspace,
   shot: Shot,
-  { keep: asked, signal }: SearchOptions,
+  { keep: most, tries = [], signal }: HideOptions,
 ): AsyncGenerator<SearchEvent, void> {
-  const keep = keepOf(asked)
+  const keep = keepOf(most)
+  const asked = askedOf(tries, shot)
   const { plates, frames, region } = shot
   const turns = new Turns(signal)
   const middle = frames[frames.length >> 1]
@@ -51,7 +58,7 @@ async function* hideIn(
   yield planned(shot, plan)
   const read = trackShot(workspace, shot, plan, (frame) => region.frames.get(frame)!, signal)
   const seen = yield* inWords(untilAborted(read, signal), tracked)
-  const { kept, matrix, warnings } = yield* rank(workspace, shot, seen, keep, turns)
+  const { kept, matrix, lending, warnings } = yield* rank(workspace, shot, seen, { keep, asked }, turns)
   const measuring = withGains(kept, { plates, rect: plan.keep, region, matrix })
   const candidates = yield* inWords(untilAborted(measuring, signal), ({ done, total }) => {
     return { kind: 'measured' as const, done, total }
@@ -63,7 +70,7 @@ async function* hideIn(
     ...about,
     ...hunted,
     warnings: [...shotNotes(shot, seen.unreadable), ...warnings],
-    matrix: pictureOf(matrix),
+    matrix: pictureOf(lending),
     candidates,
   }
   yield {
@@ -72,13 +79,19 @@ async function* hideIn(
   }
 }
 
-export interface FindOptions extends ShotRequest, SearchOptions {
+export interface FindOptions extends ShotRequest, HideOptions {
   readonly onProgress?: OnProgress
 }
 
 /** Opens the shot, searches to the end and returns what `result.json` holds. @throws as openShot and hide */
-export async function findDonors({ onProgress, keep, signal, ...request }: FindOptions): Promise<Result> {
-  return resultOf(hide(await openShot(request), { keep, signal }), onProgress)
+export async function findDonors({
+  onProgress,
+  keep,
+  tries,
+  signal,
+  ...request
+}: FindOptions): Promise<Result> {
+  return resultOf(hide(await openShot(request), { keep, tries, signal }), onProgress)
 }
 
 /** All frames combined into the match matrix, and what can be read off it, best first. */
@@ -86,9 +99,12 @@ async function* rank(
   workspace: Workspace,
   { plates, frames, donors: donorKeys, region, reach }: Shot,
   { frames: seen, holds: held }: TrackedShot,
-  keep: number,
+  { keep, asked }: { readonly keep: number; readonly asked: readonly Asked[] },
   turns: Turns,
-): AsyncGenerator<Row | Proposed, { kept: Candidate[]; matrix: Matrix; warnings: string[] }> {
+): AsyncGenerator<
+  Row | Proposed,
+  { kept: Candidate[]; matrix: Matrix; lending: Matrix; warnings: string[] }
+> {
   const { bitDepth, encoding } = plates[0]
   const middle = frames[frames.length >> 1]
   const noises = new Map(seen.map((f) => [keyOf(f), f.noise]))
@@ -109,6 +125,10 @@ async function* rank(
   const isTarget = new Set(frames)
   const targets = registration.frames.filter((f) => f.plate === 0 && isTarget.has(f.frame))
   const donors = registration.frames.filter((f) => isDonor.has(keyOf(f)))
+  // Who is asked for by name is measured beside those that may lend, and lends to nothing else.
+  const isAsked = new Set(asked.flatMap((one) => targets.map((t) => keyOf(one.donorOf(t.frame)))))
+  const beside = registration.frames.filter((f) => isAsked.has(keyOf(f)) && !isDonor.has(keyOf(f)))
+  const columns = [...donors, ...beside]
   const learnt = await turns.run(knownOf(workspace, registration, region, targets, noiseOf))
   const { cleanPlate } = learnt.states[0]
   const found = await turns.run(regionState(workspace, { ...registration, cleanPlate }, region, targets))
@@ -118,21 +138,30 @@ async function* rank(
     state.cleanPlate === cleanPlate
       ? learnt
       : await turns.run(knownOf(workspace, registration, region, targets, noiseOf, state.cleanPlate))
-  const lenders: FrameKey[] = donors.map(({ plate, frame }) => ({ plate, frame }))
-  const comparing = turns.heard(matchMatrix(workspace, known, region, targets, donors, reach))
-  const matrix = yield* inWords(comparing, (row) => ({ kind: 'row' as const, donors: lenders, ...row }))
+  const across: FrameKey[] = columns.map(({ plate, frame }) => ({ plate, frame }))
+  const comparing = turns.heard(matchMatrix(workspace, known, region, targets, columns, reach))
+  const matrix = yield* inWords(comparing, (row) => ({ kind: 'row' as const, donors: across, ...row }))
+  const lending: Matrix = { ...matrix, donors }
   const measurer = new Measurer(workspace, region, matrix, noiseOf, state, matrix.expected)
   const candidates: Candidate[] = []
-  for (const draft of shortList(matrix)) {
-    candidates.push(await turns.run(measurer.candidate(draft, state.doubt ?? doubtOf(draft, matrix, known))))
+  const measured = (draft: Draft) =>
+    turns.run(measurer.candidate(draft, state.doubt ?? doubtOf(draft, matrix, known)))
+  for (const draft of shortList(lending)) {
+    candidates.push(await measured(draft))
     await turns.pause()
   }
   candidates.sort((a, b) => b.score - a.score)
   const warnings = [state.unknown ?? state.doubt ?? []].flat()
   if (candidates.length === 0) warnings.push('no frame of the donor plates can fill the whole range')
-  const kept = groupSimilar(candidates, matrix).slice(0, keep)
+  const named: Candidate[] = []
+  for (const one of asked) {
+    const draft = askedDraft(one, matrix, registration.frames)
+    if (typeof draft === 'string') warnings.push(draft)
+    else named.push(candidates.find((c) => c.id === one.id) ?? (await measured(draft)))
+  }
+  const kept = withAsked(groupSimilar(candidates, lending).slice(0, keep), named)
   for (const [i, candidate] of kept.entries()) yield { kind: 'candidate', candidate, rank: i + 1 }
-  return { kept, matrix, warnings }
+  return { kept, matrix, lending, warnings }
 }
 
 /** Where the region looks another way before the target than after it: which of both a draft shows. */

@@ -31,6 +31,7 @@ const COLUMNS: readonly Column[] = [
   ...MEASURE_KEYS.map((key): Column => [measureOf(key).column, (c) => c[key]]),
   ['dx_mean_px', (c) => mean(c.frames.map((f) => f.dx))],
   ['dy_mean_px', (c) => mean(c.frames.map((f) => f.dy))],
+  ['asked', (c) => (c.asked ? 'yes' : null)],
   ['alternatives', (c) => c.alternatives?.length ?? 0],
   ['change', ({ moment }) => moment?.what ?? null],
   ['sign', ({ moment }) => moment?.sign ?? null],

@@ -32,7 +32,10 @@ export function Overview({ shown: { rows } }: { shown: Shown }) {
                 <td>{rank}</td>
                 <th scope="row">
                   <a href={`#${rowId(candidate)}`}>{candidate.id}</a>
-                  <span class="overview-words">{inWords(candidate)}</span>
+                  <span class="overview-words">
+                    {candidate.asked ? 'asked for: ' : ''}
+                    {inWords(candidate)}
+                  </span>
                 </th>
                 <td class="nowrap">
                   <span aria-hidden="true">{VERDICT_MARK[candidate.verdict]}</span> {candidate.verdict}

@@ -36,6 +36,7 @@ export function Row({ row, shown }: { row: ShownRow; shown: Shown }) {
           </span>
           <span class="score">score {scoreFigures(candidate.score)}</span>
           <code>{candidate.id}</code>
+          {candidate.asked ? <span class="asked">asked for</span> : null}
           <span class="donor-plate">{shown.result.donors[candidate.donor]?.plate}</span>
         </p>
         <button

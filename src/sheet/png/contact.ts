@@ -127,7 +127,7 @@ function rowInk(row: Row, index: number, { column, rowHeight }: Plan, result: Re
   const { scale } = pictureSize(rect)
   const plate = result.donors[candidate.donor]?.plate ?? ''
   const lines: [text: string, size: number, grey: number, lead: number][] = [
-    [`${rank}  ${candidate.id}`, 26, 245, 30],
+    [`${rank}  ${candidate.id}${candidate.asked ? ', asked for' : ''}`, 26, 245, 30],
     [
       `${VERDICT_MARK[candidate.verdict]} ${candidate.verdict}, score ${scoreFigures(candidate.score)}`,
       19,
