@@ -181,6 +181,19 @@ describe('patch', () => {
     expect(readFileSync(join(there, name)).equals(readFileSync(join(here, name)))).toBe(false)
   })
 
+  test('of a frame that the result does not list is the patch of a search that was asked for it', async () => {
+    const [listed, tried] = [join(root, 'any-frame'), join(root, 'tried-frame')]
+    const { code, stderr } = await cli('patch', done, '--pick', 'hold-1001', '--out', listed)
+    expect(code, stderr).toBe(0)
+    expect(stderr).toContain('note: hold-1001 is no row of the result: the search is run again for it')
+    expect((await find('--out', tried, '--try', 'hold-1001')).code).toBe(0)
+    expect((await cli('patch', tried, '--pick', 'hold-1001')).code).toBe(0)
+    for (const name of ['quay_patch.1002.exr', 'quay_patch.1003.exr'])
+      expect(
+        readFileSync(join(listed, name)).equals(readFileSync(join(tried, 'patch-hold-1001', name))),
+      ).toBe(true)
+  }, 30_000)
+
   test('refuses to write over an earlier patch, and does on request', async () => {
     const out = join(root, 'twice')
     expect((await cli('patch', done, '--pick', best(), '--out', out)).code).toBe(0)
@@ -460,9 +473,14 @@ describe('what is wrong is said in one sentence, with the file and both values',
       says: [join(root, 'bad2', 'result.json'), 'target.width'],
     },
     {
-      title: 'a candidate that is not there',
+      title: 'a frame that is not there',
       argv: () => ['patch', done, '--pick', 'hold-7'],
-      says: ['--pick', '"hold-7"', 'one of '],
+      says: ['--pick hold-7 needs frame 7', 'quay.####.png', '1001-1010'],
+    },
+    {
+      title: 'a candidate that is not there',
+      argv: () => ['patch', done, '--pick', 'relay-7'],
+      says: ['--pick', '"relay-7"', 'one of '],
     },
     {
       title: 'a misspelt candidate',

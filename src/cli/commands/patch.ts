@@ -1,7 +1,7 @@
 // offcut patch: the picked candidate as a sequence of patches, or as whole repaired frames.
 import { join } from 'node:path'
 import { type Command, Option } from 'commander'
-import { misuse, OffcutError } from '../../errors.js'
+import { misuse, OffcutError, printable } from '../../errors.js'
 import { printFrames } from '../../footage/frames.js'
 import { type Plate, readAlpha } from '../../footage/plate.js'
 import { checkStrength, MAX_STRENGTH, STRENGTH } from '../../repair/lighting/lighting-pass.js'
@@ -9,6 +9,8 @@ import { writeLighting } from '../../repair/lighting/write.js'
 import { nudged } from '../../repair/nudge.js'
 import { FEATHER_PX, openRepair, pick, type RepairJob } from '../../repair/repair.js'
 import { PATCH_FORMATS, type PatchFormat, wholeEnding, writeCandidate } from '../../repair/write.js'
+import { isName } from '../../search/hide/asked.js'
+import { searchAgain } from '../../search/hide/search-again.js'
 import type { Candidate, Result } from '../../search/result.js'
 import { readResult } from '../../search/result-file.js'
 import { readDecisions } from '../../sheet/data/decisions-file.js'
@@ -35,7 +37,10 @@ export function addPatch(program: Command, io: Io): void {
     .command('patch')
     .description('write the picked candidate as a patch sequence with alpha, or as whole repaired frames')
     .argument('<result>', 'the folder that offcut find wrote, or its result.json')
-    .option('--pick <candidate>', 'the id of a candidate, as on the sheet')
+    .option(
+      '--pick <candidate>',
+      'the id of a candidate, as on the sheet, a folded alternative or any hold, run or mirror',
+    )
     .option('--decisions <file>', 'what the sheet saved: every accepted candidate instead of --pick')
     .option(
       '--out <dir>',
@@ -91,16 +96,27 @@ async function patch(spec: string, flags: PatchFlags, io: Io): Promise<void> {
     throw new OffcutError('RESULT_STALE', `${other.message}; ${remedy}`, 2)
   }
   for (const { message } of job.changed) io.say(`note: ${message}`)
-  for (const candidate of await chosen(result, flags)) await patchOne(folder, job, candidate, flags, io)
+  for (const candidate of await chosen(result, flags, io)) await patchOne(folder, job, candidate, flags, io)
 }
 
 /** The picked candidate, or all that the lead accepted. */
-async function chosen(result: Result, { pick: id, decisions, out }: PatchFlags): Promise<Candidate[]> {
+async function chosen(
+  result: Result,
+  { pick: id, decisions, out }: PatchFlags,
+  io: Io,
+): Promise<Candidate[]> {
   if ((id === undefined) === (decisions === undefined)) {
     const got = id === undefined ? 'neither' : 'both'
     throw misuse('--pick', 'the id of a candidate, or --decisions instead, one of the two', got)
   }
-  if (id !== undefined) return [pick(result, id)]
+  if (id !== undefined) {
+    const listed = result.candidates.some((c) => c.id === id)
+    if (listed || result.aim !== 'hide' || !isName(id)) return [pick(result, id)]
+    io.say(`note: ${printable(id)} is no row of the result: the search is run again for it`)
+    const found = await searchAgain(result, id, { onProgress: io.progress.report, signal: io.signal })
+    io.progress.clear()
+    return [found]
+  }
   const decided = await readDecisions(decisions!, result)
   const accepted = decided.decisions.filter((d) => d.decision === 'accept').map((d) => d.candidate)
   if (accepted.length === 0)

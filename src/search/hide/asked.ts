@@ -29,40 +29,43 @@ export function isName(id: string): boolean {
 /**
  * The candidates that are named, each once.
  *
+ * @param name the option that names them
  * @throws MISUSE for what is no such name; FRAMES_OUTSIDE where a frame it needs is not there, or is the target itself
  */
 export function askedOf(
   ids: readonly string[],
   { plates, frames }: Pick<Shot, 'plates' | 'frames'>,
+  name: 'tries' | 'pick' = 'tries',
 ): Asked[] {
+  const flag = option(name)
   const asked = new Map<string, Asked>()
   for (const id of ids) {
-    const one = named(id, plates.length)
+    const one = named(id, plates.length, flag)
     const source = plates[one.plate]
     const there = new Set(source.frames)
     const needed = [...new Set(frames.map((f) => one.donorOf(f).frame))].sort((a, b) => a - b)
     const missing = needed.filter((f) => !there.has(f))
     if (missing.length > 0) {
       const what = `frame${missing.length > 1 ? 's' : ''} ${printFrames(missing)} of ${source.name}`
-      throw outside(id, `needs ${what}, which has ${printFrames(source.frames)}`)
+      throw outside(flag, id, `needs ${what}, which has ${printFrames(source.frames)}`)
     }
     const itself = one.plate === 0 ? frames.find((f) => one.donorOf(f).frame === f) : undefined
-    if (itself !== undefined) throw outside(id, `would lend frame ${itself} to itself`)
+    if (itself !== undefined) throw outside(flag, id, `would lend frame ${itself} to itself`)
     asked.set(one.id, one)
   }
   return [...asked.values()]
 }
 
-function outside(id: string, problem: string): OffcutError {
-  return new OffcutError('FRAMES_OUTSIDE', `${option('tries')} ${id} ${problem}: name another`, 2)
+function outside(flag: string, id: string, problem: string): OffcutError {
+  return new OffcutError('FRAMES_OUTSIDE', `${flag} ${id} ${problem}: name another`, 2)
 }
 
-function named(id: string, plates: number): Asked {
+function named(id: string, plates: number, flag: string): Asked {
   const match = NAME.exec(id)
   const plate = Number(match?.[7] ?? 1) - 1
   if (match === null || plate < 0 || plate >= plates) {
     const of = plates > 1 ? `, of the other plates with .p2 to .p${plates} behind it` : ''
-    throw misuse(option('tries'), `a hold, run or mirror such as hold-1215, run+46 or mirror-2251${of}`, id)
+    throw misuse(flag, `a hold, run or mirror such as hold-1215, run+46 or mirror-2251${of}`, id)
   }
   const kind = (match[1] ?? match[3] ?? match[5]) as 'hold' | 'run' | 'mirror'
   const constant = Number(match[2] ?? match[4] ?? match[6])
