@@ -16,8 +16,8 @@ import type { Around, PairFeatures } from './pair-features.js'
 import type { RegionView } from './region-view.js'
 
 /** Frames between two moments at which the region's picture is taken, and the frames round each that it is taken from. */
-const MOMENT_FRAMES = 12
-const ROUND_MOMENT = 36
+const MOMENT_FRAMES = 6
+const ROUND_MOMENT = 18
 /** A pixel this many spreads from a picture, and visibly so, shows something else. */
 const OTHER_SIGMA = 5
 /** ... by more than this, of the display's code values: six of 255. */

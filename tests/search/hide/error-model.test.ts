@@ -1,0 +1,75 @@
+import { describe, expect, test } from 'vitest'
+import { ErrorModel, INVISIBLE_DB, type Lesson, MIN_LESSONS } from '../../../src/search/hide/error-model.js'
+import { DIFFERENCES, FEATURES } from '../../../src/search/hide/pair-features.js'
+import { normal, randomFrom } from '../../random.js'
+
+const random = randomFrom('lessons')
+const DONORS = 60
+/** Chosen truth: on this plate only the surround next to the mask tells the error, and it tells it one to one. */
+const SPREAD = 0.2
+
+/** A pretended target whose best donors differ by `db` from it. */
+function lesson(db: number): Lesson {
+  const features = new Float32Array(DONORS * FEATURES)
+  const near = Float64Array.from({ length: DONORS }, () => 1.5 * random())
+  const best = new Float32Array(DIFFERENCES).fill(Math.log(10 ** (-db / 20)))
+  for (let k = 0; k < DONORS; k++) {
+    for (let f = 1; f < DIFFERENCES; f++) features[k * FEATURES + f] = 1.5 * random()
+    features[k * FEATURES] = near[k]
+    features[k * FEATURES + 6] = Math.log(1 + 100 * random())
+  }
+  const errors = near.map((v) => Math.log(10 ** (-db / 10)) + 2 * v + SPREAD * normal(random))
+  return { features, even: DONORS, best, errors }
+}
+
+const some = (n: number) => Array.from({ length: n }, () => lesson(36 + 6 * random()))
+const db = (model: ErrorModel, { features, best }: Lesson, k: number) =>
+  -10 * Math.log10(model.meanSquare(features, k * FEATURES, best))
+
+describe('a plate on which only the near surround tells the error', () => {
+  const model = new ErrorModel(some(60))
+
+  test('teaches that: its donors come in the order of their true errors', () => {
+    const fresh = lesson(40)
+    const expected = Array.from(fresh.errors, (_, k) => db(model, fresh, k))
+    const truth = Array.from(fresh.errors, (e) => (-10 * e) / Math.LN10)
+    const ranks = (v: readonly number[]) => v.map((x) => v.filter((y) => y < x).length)
+    const [a, b] = [ranks(expected), ranks(truth)]
+    const square = a.reduce((sum, r, i) => sum + (r - b[i]) ** 2, 0)
+    // Spearman's rank correlation, 1904.
+    expect(1 - (6 * square) / (DONORS * (DONORS ** 2 - 1))).toBeGreaterThan(0.85)
+  })
+
+  test('intervals hold about nine in ten of the true errors of its first choices', () => {
+    let held = 0
+    const trials = 200
+    for (let i = 0; i < trials; i++) {
+      const fresh = lesson(36 + 6 * random())
+      const expected = Array.from(fresh.errors, (_, k) => db(model, fresh, k))
+      const first = expected.indexOf(Math.max(...expected))
+      const { low, high } = model.expected(expected[first], expected[first])
+      const truth = (-10 * fresh.errors[first]) / Math.LN10
+      if (truth >= low && truth <= high) held++
+    }
+    // At least what is promised, less two standard errors; they may be somewhat wide, not twice.
+    expect(held / trials).toBeGreaterThan(0.86)
+  })
+
+  test('a donor expected to be worse may fall short by so much more', () => {
+    const near = model.expected(40, 40)
+    const far = model.expected(37, 40)
+    expect(far.shortfall - near.shortfall).toBeCloseTo(3, 6)
+  })
+
+  test('nothing falls short where even the worst that is likely is more than an eye can tell', () => {
+    expect(model.expected(INVISIBLE_DB + 30, INVISIBLE_DB + 33).shortfall).toBe(0)
+  })
+})
+
+test('too few lessons are none: the prior stands alone, and says that it does', () => {
+  expect(new ErrorModel(some(MIN_LESSONS - 1)).taught).toBe(false)
+  expect(new ErrorModel(some(MIN_LESSONS)).taught).toBe(true)
+  const { low, high, shortfall } = new ErrorModel([]).expected(40, 40)
+  expect([low, high].map((v) => v < 40)).toEqual([true, false])
+  expect(shortfall).toBeGreaterThan(3)
+})

@@ -1,0 +1,95 @@
+// What a plate teaches about itself, on planted truth.
+import { mkdtempSync, rmSync } from 'node:fs'
+import { tmpdir } from 'node:os'
+import { join } from 'node:path'
+import { afterAll, beforeAll, describe, expect, test } from 'vitest'
+import { findDonors } from '../../../src/search/hide/find.js'
+import type { Candidate, Result } from '../../../src/search/result.js'
+import { type Occluder, type PlateOptions, plantPlate } from '../../synthetic.js'
+
+let folder: string
+beforeAll(() => {
+  folder = mkdtempSync(join(tmpdir(), 'offcut-known-'))
+})
+afterAll(() => rmSync(folder, { recursive: true }))
+
+const BOX = { x: 36, y: 24, w: 24, h: 28 }
+const PORTER: Occluder = { x: 34, y: 20, w: 28, h: 40, light: 0.6 }
+const CRATE: Occluder = { x: 40, y: 34, w: 14, h: 16, light: 0.05 }
+
+async function search(name: string, frames: string, options: PlateOptions): Promise<Result> {
+  const plate = await plantPlate(join(folder, name), { width: 96, height: 72, ...options })
+  return findDonors({ target: plate.folder, frames, box: BOX, reach: 4, surround: 12, keep: 24 })
+}
+
+const donors = (c: Candidate) =>
+  c.frames.flatMap((f) => (f.stack ?? [{ frame: f.donor }]).map((s) => s.frame - 1001))
+
+describe('a crate that is put down on frame 18 of 70 and taken away on frame 34, with a porter before it on 24 to 27', () => {
+  const there = (i: number) => i >= 18 && i < 34
+  let result: Result
+  beforeAll(async () => {
+    result = await search('crate', '1025-1028', {
+      frames: 70,
+      occluders: (i) => [...(there(i) ? [CRATE] : []), ...(i >= 24 && i < 28 ? [PORTER] : [])],
+    })
+  }, 30_000)
+
+  test('the first candidate shows the crate, as most frames do not', () => {
+    expect(donors(result.candidates[0]).every(there)).toBe(true)
+    expect(result.candidates[0].clean).toBeGreaterThan(0.985)
+  })
+
+  test('nothing without it holds up: it is expected to be far from what stands there', () => {
+    const without = result.candidates.filter((c) => donors(c).some((i) => !there(i)))
+    expect(without.length).toBeGreaterThan(0)
+    for (const c of without) {
+      expect(c.verdict).not.toBe('holds up')
+      expect(c.expected!).toBeLessThan(result.candidates[0].expected! - 6)
+    }
+  })
+})
+
+describe('a crate that is put down while the porter stands before it', () => {
+  let result: Result
+  beforeAll(async () => {
+    result = await search('meanwhile', '1031-1034', {
+      frames: 64,
+      occluders: (i) => [...(i >= 32 ? [CRATE] : []), ...(i >= 30 && i < 34 ? [PORTER] : [])],
+    })
+  }, 30_000)
+
+  test('either may be true: what shows the one and what shows the other are both there, and say which they show', () => {
+    const kinds = (words: string) => result.candidates.filter((c) => c.why.includes(words))
+    expect(kinds('this shows it as it is before 1031').length).toBeGreaterThan(0)
+    expect(kinds('this shows it as it is after 1034').length).toBeGreaterThan(0)
+    for (const c of kinds('before 1031, ')) expect(donors(c).every((i) => i < 32)).toBe(true)
+    for (const c of kinds('as it is before 1031')) expect(donors(c).every((i) => i < 30)).toBe(true)
+    for (const c of kinds('as it is after 1034')) expect(donors(c).every((i) => i >= 34)).toBe(true)
+  })
+
+  test('so nothing holds up without a look', () => {
+    expect(result.candidates.map((c) => c.verdict)).not.toContain('holds up')
+  })
+})
+
+// The law: the target's own region is never looked at for likeness.
+test('whatever stands in the target’s region, the candidates are the same, number by number', async () => {
+  const of = (name: string, light: number) =>
+    search(name, '1021-1024', {
+      frames: 44,
+      occluders: (i) => (i >= 20 && i < 24 ? [{ ...BOX, light }] : i > 30 && i < 34 ? [PORTER] : []),
+    })
+  const [dark, bright] = [await of('dark', 0.02), await of('bright', 0.9)]
+  expect(dark.candidates.length).toBeGreaterThan(4)
+  expect(bright.candidates).toEqual(dark.candidates)
+}, 60_000)
+
+test('a plate with few frames teaches nothing: what other plates taught stands in, with a wider interval', async () => {
+  const occluders = (i: number) => (i === 4 ? [PORTER] : [])
+  const short = await search('short', '1005', { frames: 10, occluders })
+  const long = await search('long', '1005', { frames: 60, occluders })
+  const width = ({ candidates: [{ interval }] }: Result) => interval![1] - interval![0]
+  expect(width(short)).toBeGreaterThan(width(long))
+  expect(short.candidates[0].shortfall!).toBeGreaterThan(long.candidates[0].shortfall!)
+}, 60_000)
