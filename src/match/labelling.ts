@@ -34,7 +34,7 @@ export const MAX_LABELS = NO_LABEL
 /** Blocks are so large that no more than this many are labelled at once. */
 const MAX_BLOCKS = 4096
 /** Blocks either side of a seam that are labelled anew on the next finer grid. */
-const BAND_BLOCKS = 2
+const BAND_BLOCKS = 4
 /** Share of a gradient's difference in the price of a seam, beside the difference itself. */
 const GRADIENT_SHARE = 0.5
 /** Rounds over all labels; few need more than three. */

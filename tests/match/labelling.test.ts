@@ -87,7 +87,7 @@ describe('a labelling', () => {
     expect(best).toBeGreaterThan(15)
   })
 
-  test('found in blocks first has seams as cheap per pixel of their length as one found pixel by pixel', () => {
+  test('found in blocks first costs at most a fifth more per pixel of seam than one found pixel by pixel, through grain alone', () => {
     // Up to 64 x 64 pixels there are no blocks. Data cost 1 a pixel, two labels are in use.
     const seam = (size: number) => {
       const job = thirds(size, size, 3)
@@ -95,7 +95,7 @@ describe('a labelling', () => {
     }
     const fine = seam(60)
     expect(fine).toBeGreaterThan(0)
-    expect(seam(180)).toBeLessThan(1.05 * fine)
+    expect(seam(180)).toBeLessThan(1.2 * fine)
   })
 
   test('of one picture is that picture, and of none or too many is refused', () => {
