@@ -64,6 +64,8 @@ export function judge(
 const WITHIN_GRAIN = 1.2
 /** ... and light that differs by less than this, stops, is said to be the same. */
 const SAME_STOPS = 0.02
+/** ... and what falls short of the best by less, dB, is not said to. */
+const NO_SHORTFALL = 0.05
 
 function praise(m: Measures): string {
   const parts = ['the region is empty']
@@ -76,6 +78,13 @@ function praise(m: Measures): string {
       Math.abs(m.stops) < SAME_STOPS
         ? 'the light is the same'
         : `the light is matched by ${signed(m.stops)} stops`,
+    )
+  }
+  if (m.shortfall !== null) {
+    parts.push(
+      m.shortfall < NO_SHORTFALL
+        ? 'no donor of this footage is likely to be nearer'
+        : `at most ${m.shortfall.toFixed(1)} dB short of the best donor, nineteen times in twenty`,
     )
   }
   return parts.join(', ')

@@ -153,6 +153,10 @@ async function* rank(
   candidates.sort((a, b) => b.score - a.score)
   const warnings = [state.unknown ?? state.doubt ?? []].flat()
   if (candidates.length === 0) warnings.push('no frame of the donor plates can fill the whole range')
+  else if (!known.model.taught)
+    warnings.push(
+      'too few frames show the region with nobody in front to learn from: what is expected inside it comes from other plates, and may be further off',
+    )
   const named: Candidate[] = []
   for (const one of asked) {
     const draft = askedDraft(one, matrix, registration.frames)

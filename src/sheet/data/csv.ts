@@ -29,6 +29,8 @@ const COLUMNS: readonly Column[] = [
   ['last_donor_frame', (c) => c.frames[c.frames.length - 1].donor],
   ['frames', (c) => c.frames.length],
   ...MEASURE_KEYS.map((key): Column => [measureOf(key).column, (c) => c[key]]),
+  ['expected_low_db', (c) => c.interval?.[0] ?? null],
+  ['expected_high_db', (c) => c.interval?.[1] ?? null],
   ['dx_mean_px', (c) => mean(c.frames.map((f) => f.dx))],
   ['dy_mean_px', (c) => mean(c.frames.map((f) => f.dy))],
   ['asked', (c) => (c.asked ? 'yes' : null)],

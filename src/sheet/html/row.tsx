@@ -133,7 +133,10 @@ function Numbers({ candidate }: { candidate: Candidate }) {
               <th scope="row" title={meaning}>
                 {label}
               </th>
-              <td class="figure">{figures(key, candidate[key])}</td>
+              <td class="figure">
+                {figures(key, candidate[key])}
+                {key === 'expected' && candidate.interval ? <Interval ends={candidate.interval} /> : null}
+              </td>
               <td>
                 <Bar measure={key} value={candidate[key]} kind={candidate.kind} />
                 {at === 'holds' || at === 'absent' ? null : (
@@ -257,5 +260,15 @@ function FrameTable({ candidate, result }: { candidate: Candidate; result: Resul
         ))}
       </tbody>
     </table>
+  )
+}
+
+/** Where an expected error lies with nine chances in ten. */
+function Interval({ ends: [low, high] }: { ends: readonly [number, number] }) {
+  return (
+    <span class="interval" title="it lies between these with nine chances in ten">
+      {' '}
+      ({low.toFixed(0)} to {high.toFixed(0)})
+    </span>
   )
 }
