@@ -290,6 +290,38 @@ function cut(picture: Picture, left: number, top: number, plate: Size): Mask {
   return { rect, data: out }
 }
 
+/** A mask cut down to where it is not 0; a rectangle of no size where it is 0 everywhere. */
+export function trimmed({ rect, data }: Mask): Mask {
+  let [left, top, right, bottom] = [rect.w, rect.h, -1, -1]
+  for (let y = 0, i = 0; y < rect.h; y++) {
+    for (let x = 0; x < rect.w; x++, i++) {
+      if (data[i] === 0) continue
+      left = Math.min(left, x)
+      right = Math.max(right, x)
+      top = Math.min(top, y)
+      bottom = y
+    }
+  }
+  if (right < 0) return { rect: { x: 0, y: 0, w: 0, h: 0 }, data: new Float32Array(0) }
+  const part = { x: left, y: top, w: right - left + 1, h: bottom - top + 1 }
+  return cutMask(data, rect.w, part, { ...part, x: rect.x + left, y: rect.y + top })
+}
+
+/**
+ * Part of a picture of weights as a mask.
+ *
+ * @param width of the picture
+ * @param part  in the picture; `rect` is where it lies on the plate
+ */
+export function cutMask(data: Readonly<Float32Array>, width: number, part: Rect, rect: Rect): Mask {
+  const out = new Float32Array(part.w * part.h)
+  for (let y = 0; y < part.h; y++) {
+    const from = (part.y + y) * width + part.x
+    out.set(data.subarray(from, from + part.w), y * part.w)
+  }
+  return { rect, data: out }
+}
+
 function emptyMask(path: string) {
   return plateError(
     'MASK_EMPTY',

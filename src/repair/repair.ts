@@ -8,6 +8,7 @@ import { Workspace } from '../kernels/workspace.js'
 import { type Frame, frame } from '../raster/frame.js'
 import type { Rect } from '../raster/rect.js'
 import { shift } from '../raster/transform.js'
+import { grownMasks } from '../region/grow.js'
 import { boxMask, loadMasks, type Mask } from '../region/mask.js'
 import { featheredAlpha, makeRegion, type Region } from '../region/region.js'
 import { type Change, changesSince } from '../search/fingerprints.js'
@@ -85,12 +86,12 @@ export async function openRepair(result: Result): Promise<RepairJob> {
       `${plate.name} is ${plate.width} x ${plate.height} now, it was ${asked.width} x ${asked.height} when the search ran: search again`,
     )
   }
-  const [x, y, w, h] = of.box
+  const [x, y, w, h] = of.drawn ?? of.box
   const masks: ReadonlyMap<number, Mask> =
     of.mask === null
       ? new Map(asked.frames.map((f) => [f, boxMask({ x, y, w, h }, target)]))
       : await loadMasks(of.mask, target, [...asked.frames, ...(of.empty ?? [])], of.maskFit)
-  const region = makeRegion(masks, target, of.surround)
+  const region = makeRegion(grownMasks(masks, of.grow, target), target, of.surround)
   const black = asked.frames.filter((f) => !region.frames.has(f))
   if (black.length > 0) {
     throw plateError(

@@ -1,6 +1,7 @@
 // What a result says of the shot it is about, before any candidate.
 import { activeNote } from '../footage/active.js'
 import type { Plate } from '../footage/plate.js'
+import type { Rect } from '../raster/rect.js'
 import { framesOf } from '../shot/frame-key.js'
 import type { Shot, ShotRequest } from '../shot/open-shot.js'
 import type { Result } from './result.js'
@@ -29,7 +30,8 @@ export function resultHead({ request, plates, frames, donors, maskFit, region, r
       region: {
         mask: request.mask ?? null,
         maskFit,
-        box: [region.box.x, region.box.y, region.box.w, region.box.h],
+        box: sidesOf(region.box),
+        ...grownBy(request),
         surround,
         ...(region.empty.length === 0 ? {} : { empty: [...region.empty] }),
       },
@@ -52,6 +54,16 @@ export function resultHead({ request, plates, frames, donors, maskFit, region, r
 
 function isNarrowed({ donorFrames, notFrames }: ShotRequest): boolean {
   return donorFrames !== undefined || notFrames !== undefined
+}
+
+/** By how much the region is grown, and from which box; nothing where it is as it was given. */
+function grownBy({ grow = 0, box }: ShotRequest): Pick<Result['region'], 'grow' | 'drawn'> {
+  if (grow === 0) return {}
+  return box === undefined ? { grow } : { grow, drawn: sidesOf(box) }
+}
+
+function sidesOf({ x, y, w, h }: Rect): [number, number, number, number] {
+  return [x, y, w, h]
 }
 
 /** What is to be said of the footage and the mask, and of frames that can't be read. */

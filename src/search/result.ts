@@ -137,6 +137,10 @@ export const resultSchema = z.strictObject({
     mask: z.string().nullable().describe('null where the region was given as a box'),
     maskFit: z.enum(['same', 'centre', 'scale']),
     box: rect,
+    grow: z.int().optional().describe('pixels by which the mask or box was grown; below 0 it was shrunk'),
+    drawn: rect
+      .optional()
+      .describe('the box before it was grown; absent for a mask, and where it was not grown'),
     surround: z.int().positive(),
     empty: z
       .array(frameNumber)

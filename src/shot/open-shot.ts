@@ -3,6 +3,7 @@
 import { openFootage } from '../footage/active.js'
 import type { Plate } from '../footage/plate.js'
 import type { Rect } from '../raster/rect.js'
+import { grownMasks } from '../region/grow.js'
 import type { Mask, MaskFit } from '../region/mask.js'
 import { makeRegion, type Region } from '../region/region.js'
 import type { FrameKey } from './frame-key.js'
@@ -17,6 +18,8 @@ export interface ShotRequest {
   readonly mask?: string
   readonly box?: Rect
   readonly maskFit?: MaskFit
+  /** Whole pixels by which the mask or box is grown, at most half the plate's shorter side; below 0 it shrinks. */
+  readonly grow?: number
   /** Donor plates beside the target's own. */
   readonly donors?: readonly string[]
   /** Frames of every plate that may lend; absent: all. What is known of the footage comes from all its frames anyhow. */
@@ -55,7 +58,7 @@ export interface Shot {
 /**
  * Opens the plates and masks that a request names. Reads names, a few headers and the masks.
  *
- * @throws OffcutError with the codes of openPlate, loadMasks and makeRegion; MISUSE; FRAMES_OUTSIDE; PLATE_SIZE
+ * @throws OffcutError with the codes of openPlate, loadMasks, grownMasks and makeRegion; MISUSE; FRAMES_OUTSIDE; PLATE_SIZE
  */
 export async function openShot(request: ShotRequest): Promise<Shot> {
   const { encoding = 'auto', maskFit = 'same', layer } = request
@@ -65,7 +68,7 @@ export async function openShot(request: ShotRequest): Promise<Shot> {
   const plates: Shot['plates'] = [target, ...others]
   const { reach, surround } = numbersOf(target, request)
   const masks = await masksOf(request, target, targetFrames(target, request.frames), maskFit)
-  const region = makeRegion(masks, target, surround)
+  const region = makeRegion(grownMasks(masks, request.grow, target), target, surround)
   const donors = donorFrames(plates, request)
   return {
     request,

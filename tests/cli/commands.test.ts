@@ -316,6 +316,16 @@ describe('what is wrong is said in one sentence, with the file and both values',
       says: ['--donor-frames', 'quay.####.png has 1001-1010'],
     },
     {
+      title: 'a box grown further than half the plate',
+      argv: () => [...asked('--box', BOX), '--grow', '40'],
+      says: ['--grow', 'from -36 to 36', '96 x 72', '40'],
+    },
+    {
+      title: 'a box shrunk to nothing',
+      argv: () => [...asked('--box', BOX), '--grow', '-10'],
+      says: ['--grow -10 leaves nothing of the mask'],
+    },
+    {
       title: 'a candidate to try that is past the end',
       argv: () => asked('--box', BOX, '--try', 'hold-1099'),
       says: ['--try hold-1099 needs frame 1099', '1001-1010'],

@@ -5,10 +5,11 @@ import { afterAll, beforeAll, expect, test } from 'vitest'
 import { openRepair, repairFrame, repairOf } from '../../src/repair/repair.js'
 import { resultOf } from '../../src/search/events.js'
 import { hide } from '../../src/search/hide/find.js'
-import type { Result } from '../../src/search/result.js'
+import { searchAgain } from '../../src/search/hide/search-again.js'
+import { type Result, resultSchema } from '../../src/search/result.js'
 import { openShot, type Shot } from '../../src/shot/open-shot.js'
 import { expectRefusal } from '../refusal.js'
-import { plantPlate } from '../synthetic.js'
+import { boxOf, plantMask, plantPlate } from '../synthetic.js'
 
 const folder = mkdtempSync(join(tmpdir(), 'offcut-shot-'))
 afterAll(() => rmSync(folder, { recursive: true }))
@@ -64,6 +65,43 @@ test('the patch made on the open shot is the one made of the result alone', asyn
   const again = await repairFrame(await openRepair(result), candidate.frames[0], candidate.grain)
   expect(here).toEqual(again)
 })
+
+test.each([
+  ['a box', async () => ({ box: BOX })],
+  ['a mask', async () => ({ mask: await plantMask(join(folder, 'm.png'), boxOf(60, 40, 30, 24), 160, 120) })],
+])(
+  '%s that is grown is what is patched later, from the result alone',
+  async (_, given) => {
+    const grown = await openShot({ target, frames: '1002', ...(await given()), grow: 5, reach: 4 })
+    // A disk: as wide as the box and 5 px either side, but round at its corners.
+    expect(grown.region.box).toEqual({ x: 55, y: 35, w: 40, h: 34 })
+    const { inside } = grown.region.frames.get(1002)!
+    expect(inside.reduce((n, v) => n + v, 0)).toBe(30 * 24 + 2 * 5 * (30 + 24) + discWithoutAxes(5))
+    const searched = await resultOf(hide(grown, { keep: 1 }))
+    expect(resultSchema.parse(searched)).toEqual(searched)
+    expect(searched.region).toMatchObject({ grow: 5, box: [55, 35, 40, 34] })
+    const job = await openRepair(searched)
+    expect(job.changed).toEqual([])
+    expect(job.region).toEqual(grown.region)
+    const [candidate] = searched.candidates
+    expect(await searchAgain(searched, candidate.kind === 'hold' ? candidate.id : 'hold-1001')).toMatchObject(
+      {
+        asked: true,
+      },
+    )
+    const less = await openRepair({ ...searched, region: { ...searched.region, grow: 4 } })
+    expect(less.changed.map((c) => c.what)).toEqual(['options'])
+  },
+  30_000,
+)
+
+/** Pixels of a disk that lie on neither of its axes: what four corners are grown by. */
+function discWithoutAxes(radius: number): number {
+  let n = 0
+  for (let y = -radius; y <= radius; y++)
+    for (let x = -radius; x <= radius; x++) if (x !== 0 && y !== 0 && x * x + y * y <= radius * radius) n++
+  return n
+}
 
 test('what can not be is refused before a frame is read', async () => {
   const asked = { target, frames: '1002', box: BOX }

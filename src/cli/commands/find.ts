@@ -34,6 +34,7 @@ interface FindFlags {
   mask?: string
   box?: string
   maskFit: MaskFit
+  grow?: number
   frames?: string
   donor?: string[]
   donorFrames?: string
@@ -76,6 +77,7 @@ export function addFind(program: Command, io: Io): void {
         .choices(MASK_FITS)
         .default('same'),
     )
+    .option('--grow <px>', 'grow the mask or box by a disk; below 0 shrink it', wholeNumber('--grow'))
     // Asked for below: commander would tell of a missing option before it tells of a misspelt one.
     .option('--frames <frames>', 'target frames: 1001-1024, 1001,1005 or 1001-1100:2; always needed')
     .option('--donor <plate>', 'another plate to look in, beside the target; may be repeated', collect)
@@ -138,6 +140,7 @@ async function find(spec: string, flags: FindFlags, io: Io): Promise<void> {
     mask,
     box: flags.box === undefined ? undefined : parseBox(flags.box),
     maskFit: flags.maskFit,
+    grow: flags.grow,
     donors: flags.donor,
     donorFrames: flags.donorFrames,
     notFrames: flags.notFrames,

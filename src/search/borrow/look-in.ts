@@ -10,7 +10,7 @@ import { prepareReference } from '../../match/reference.js'
 import { type Plane, plane } from '../../raster/plane.js'
 import { intersect, isEmpty, type Rect } from '../../raster/rect.js'
 import { type Offset, shift } from '../../raster/transform.js'
-import { boxMask, loadMasks, type Mask, type MaskFit } from '../../region/mask.js'
+import { boxMask, cutMask, loadMasks, type Mask, type MaskFit, trimmed } from '../../region/mask.js'
 import { everyInside, makeRegion, type Region } from '../../region/region.js'
 import { readOneHalf } from '../../track/read-frames.js'
 
@@ -48,7 +48,10 @@ export async function lookOf(
       return { region: everyFrame(trimmed(mask)), carry: { dx: 0, dy: 0 }, box: null, refine: false }
     }
     const moved = movedMask({ rect: region.window, data: inside }, offset, plate)
-    const there = everyFrame(trimmed(moved))
+    const left = trimmed(moved)
+    if (isEmpty(left.rect))
+      throw misuse('`offset`', 'dx,dy that leave a part of the region inside the plate', 'none of it')
+    const there = everyFrame(left)
     return { region: there, carry: offset, box: there.box, refine: false }
   }
   const mask =
@@ -131,31 +134,4 @@ function movedMask({ rect, data }: Mask, { dx, dy }: Offset, plate: Plate): Mask
     )
   }
   return cutMask(data, rect.w, { ...there, x: there.x - x, y: there.y - y }, there)
-}
-
-/** The smallest part of a mask that holds all of it. */
-function trimmed({ rect, data }: Mask): Mask {
-  let [left, top, right, bottom] = [rect.w, rect.h, -1, -1]
-  for (let y = 0, i = 0; y < rect.h; y++) {
-    for (let x = 0; x < rect.w; x++, i++) {
-      if (data[i] === 0) continue
-      left = Math.min(left, x)
-      right = Math.max(right, x)
-      top = Math.min(top, y)
-      bottom = y
-    }
-  }
-  if (right < 0)
-    throw misuse('`offset`', 'dx,dy that leave a part of the region inside the plate', 'none of it')
-  const part = { x: left, y: top, w: right - left + 1, h: bottom - top + 1 }
-  return cutMask(data, rect.w, part, { ...part, x: rect.x + left, y: rect.y + top })
-}
-
-function cutMask(data: Readonly<Float32Array>, width: number, part: Rect, rect: Rect): Mask {
-  const out = new Float32Array(part.w * part.h)
-  for (let y = 0; y < part.h; y++) {
-    const from = (part.y + y) * width + part.x
-    out.set(data.subarray(from, from + part.w), y * part.w)
-  }
-  return { rect, data: out }
 }

@@ -30,7 +30,7 @@ export async function searchAgain(
 
 /** What was asked of the search that made a result. */
 export function requestOf({ target, region, reach, donors }: Result): ShotRequest {
-  const [x, y, w, h] = region.box
+  const [x, y, w, h] = region.drawn ?? region.box
   const lent = donors.flatMap(({ asked }) => asked ?? [])
   // Where plates have another encoding each, it was found, and is found again.
   const one = donors.every(({ encoding }) => encoding === target.encoding)
@@ -39,6 +39,7 @@ export function requestOf({ target, region, reach, donors }: Result): ShotReques
     frames: [...target.frames, ...(region.empty ?? [])],
     ...(region.mask === null ? { box: { x, y, w, h } } : { mask: region.mask }),
     maskFit: region.maskFit,
+    grow: region.grow,
     donors: donors.slice(1).map(({ plate }) => plate),
     ...(donors.some(({ asked }) => asked !== undefined) ? { donorFrames: lent } : {}),
     reach,

@@ -55,6 +55,11 @@ function momentInWords(moment: Moment, timeOffset: number): string {
   return `${change}, ${moment.start} to ${moment.end}, its peak ${moment.peak} on ${moment.peak - timeOffset}`
 }
 
+/** ", grown by 4 px"; nothing where the region is as it was given. */
+export function grownWords({ grow = 0 }: Result['region']): string {
+  return grow === 0 ? '' : `, ${grow > 0 ? 'grown' : 'shrunk'} by ${Math.abs(grow)} px`
+}
+
 /** "frames 1060 to 1069", "frame 1060". */
 export function frameSpan(first: number, last: number): string {
   return first === last ? `frame ${first}` : `frames ${first} to ${last}`

@@ -1,7 +1,7 @@
 // What was asked, what was assumed, how it went.
 import type { Result } from '../../search/result.js'
 import { plain } from '../data/measures.js'
-import { count, donorSpan, outcome } from '../data/words.js'
+import { count, donorSpan, grownWords, outcome } from '../data/words.js'
 import { codingName } from './encode.js'
 import { Picture } from './picture.js'
 import type { Shown } from './shown.js'
@@ -33,6 +33,7 @@ export function Top({ shown }: { shown: Shown }) {
               <dt>Region</dt>
               <dd>
                 {region.mask === null ? 'box' : region.mask}, {w} × {h} px at {x}, {y}
+                {grownWords(region)}
               </dd>
               {result.borrow ? <Borrowed asked={result.borrow} /> : null}
               <dt>Donors</dt>

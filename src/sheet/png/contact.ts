@@ -5,7 +5,16 @@ import { MEASURE_KEYS } from '../../search/measures.js'
 import type { Candidate, Result } from '../../search/result.js'
 import type { Row, Still } from '../data/gather.js'
 import { figures, measures, scoreFigures, standing } from '../data/measures.js'
-import { count, donorSpan, frameSpan, inWords, offsetSpan, outcome, VERDICT_MARK } from '../data/words.js'
+import {
+  count,
+  donorSpan,
+  frameSpan,
+  grownWords,
+  inWords,
+  offsetSpan,
+  outcome,
+  VERDICT_MARK,
+} from '../data/words.js'
 import { fitText, lettering, textWidth, wrapText } from './lettering.js'
 
 /** Candidates drawn; the page has them all. */
@@ -89,7 +98,7 @@ function heading(result: Result, shown: number, { column, width: sheetWidth }: P
   const asked = [
     target.plate,
     `${frameSpan(target.first, target.last)} (${count(target.frames.length, 'frame')})`,
-    `region ${w} × ${h} at ${x}, ${y}`,
+    `region ${w} × ${h} at ${x}, ${y}${grownWords(region)}`,
     `${target.encoding} (${target.encodingWhy})`,
   ].join('   ')
   const narrowed = result.donors.filter((donor) => donor.asked !== undefined)
