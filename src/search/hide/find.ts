@@ -22,6 +22,7 @@ import { cameraDoubt, register } from '../register.js'
 import type { Candidate, Result } from '../result.js'
 import { resultHead, shotNotes } from '../result-head.js'
 import { type Asked, askedDraft, askedOf, withAsked } from './asked.js'
+import { cutsOf } from './cut-mask.js'
 import { holds, mirrors, relays, runs, stacks } from './drafts.js'
 import { withGains } from './gains.js'
 import { groupSimilar } from './group-similar.js'
@@ -152,6 +153,8 @@ async function* rank(
   }
   candidates.sort((a, b) => b.score - a.score)
   const warnings = [state.unknown ?? state.doubt ?? []].flat()
+  const { level } = state.cleanPlate
+  warnings.push(...(await turns.run(cutsOf(workspace, registration, region, targets, level, known.spread))))
   if (candidates.length === 0) warnings.push('no frame of the donor plates can fill the whole range')
   else if (!known.model.taught)
     warnings.push(

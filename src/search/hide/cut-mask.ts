@@ -1,0 +1,203 @@
+// A mask that cuts: something crosses its edge and moves with what is inside, feet below it as a rule. What lies beyond the
+// edge would be left standing where the rest was replaced.
+
+import { printFrames } from '../../footage/frames.js'
+import type { Workspace } from '../../kernels/workspace.js'
+import { markDirty } from '../../match/clean.js'
+import { INVALID } from '../../match/log-luminance.js'
+import { shiftOf } from '../../raster/transform.js'
+import { GUARD_PX, type Region } from '../../region/region.js'
+import type { Steps } from '../../turns.js'
+import type { Registered, Registration } from '../register.js'
+
+/** Fewer pixels than this on either side of the edge are grain or blur, and nobody sees them left. */
+const MIN_PIXELS = 12
+/** Frames between two that must differ for something to move, where the range is as long: slow walkers count, too. */
+const APART_FRAMES = 8
+/** What moves is another picture on this much of itself, inside and outside alike. */
+const MOVED_SHARE = 0.2
+
+type Side = 'upper' | 'lower' | 'left' | 'right'
+
+/** What of one connected piece lies beyond the mask. */
+interface Overhang {
+  readonly side: Side
+  /** How far beyond the mask it reaches, pixels. */
+  readonly px: number
+  /** It goes on to the end of what is looked at. */
+  readonly open: boolean
+}
+
+/**
+ * @param targets in order of their frames
+ * @param level   the clean plate that holds at the target, over the window
+ * @param spread  what grain explains of it, stops
+ * @returns a sentence for each side of the mask that cuts; none where the mask fits
+ */
+export function* cutsOf(
+  workspace: Workspace,
+  { window }: Pick<Registration, 'window'>,
+  region: Region,
+  targets: readonly Registered[],
+  level: Readonly<Float32Array>,
+  spread: Readonly<Float32Array>,
+): Steps<string[], never> {
+  const { w } = window
+  const found = new Map<Side, { frames: number[]; px: number; open: boolean }>()
+  // Two frames have the grain of both.
+  const ofBoth = spread.map((s) => s * Math.SQRT2)
+  const [differs, before, after] = [0, 1, 2].map(() => new Uint8Array(level.length))
+  for (const [t, target] of targets.entries()) {
+    yield
+    const beside = [
+      targets[Math.max(0, t - APART_FRAMES)],
+      targets[Math.min(targets.length - 1, t + APART_FRAMES)],
+    ]
+    const others = beside.filter((other) => other !== target)
+    if (others.length === 0) continue
+    const { aligned, exposure } = target
+    const validity = target.shown ?? target.validity
+    markDirty(workspace, { aligned, validity, exposure, level, spread }, w, differs)
+    for (let i = 0; i < differs.length; i++) if (validity[i] === INVALID) differs[i] = 0
+    for (const [k, moved] of [before, after].entries()) {
+      const other = others[Math.min(k, others.length - 1)]
+      const against = {
+        aligned,
+        validity,
+        exposure: exposure - other.exposure,
+        level: other.aligned,
+        spread: ofBoth,
+      }
+      markDirty(workspace, against, w, moved)
+    }
+    const mask = maskOnGrid(region.frames.get(target.frame)!.inside, target, window)
+    for (const { side, px, open } of overhangs(differs, [before, after], mask, w)) {
+      const known = found.get(side) ?? { frames: [], px: 0, open: false }
+      if (known.frames.at(-1) !== target.frame) known.frames.push(target.frame)
+      found.set(side, { frames: known.frames, px: Math.max(known.px, px), open: known.open || open })
+    }
+  }
+  return [...found].map(([side, { frames, px, open }]) => {
+    const by = open ? `more than ${px}` : `${px}`
+    return `on ${printFrames(frames)} something crosses the ${side} edge of the mask and moves with what is inside: grow the mask by ${by} px, or it will be left standing`
+  })
+}
+
+/** Where a target's mask lies on the common grid: 1 where it covers a pixel. */
+function maskOnGrid(
+  inside: Readonly<Float32Array>,
+  { pose }: Registered,
+  window: Registration['window'],
+): Uint8Array {
+  const { dx, dy } = shiftOf(pose, window)
+  const [right, down] = [Math.round(dx), Math.round(dy)]
+  const out = new Uint8Array(inside.length)
+  for (let y = 0; y < window.h; y++) {
+    const from = y - down
+    if (from < 0 || from >= window.h) continue
+    for (let x = 0; x < window.w; x++) {
+      const at = x - right
+      if (at >= 0 && at < window.w && inside[from * window.w + at] > 0) out[y * window.w + x] = 1
+    }
+  }
+  return out
+}
+
+/** The connected pieces of what differs that lie on both sides of the mask's edge and move on both. */
+function overhangs(
+  differs: Readonly<Uint8Array>,
+  moved: readonly Readonly<Uint8Array>[],
+  mask: Readonly<Uint8Array>,
+  width: number,
+): Overhang[] {
+  const height = differs.length / width
+  const down = columnDistances(mask, width)
+  const seen = new Uint8Array(differs.length)
+  const queue = new Int32Array(differs.length)
+  const out: Overhang[] = []
+  for (let start = 0; start < differs.length; start++) {
+    if (differs[start] === 0 || mask[start] === 0 || seen[start] === 1) continue
+    let [first, last] = [0, 1]
+    queue[0] = start
+    seen[start] = 1
+    let within = 0
+    let beyond = 0
+    const movedWithin = moved.map(() => 0)
+    const movedBeyond = moved.map(() => 0)
+    let [sumX, sumY, px, open] = [0, 0, 0, false]
+    while (first < last) {
+      const i = queue[first++]
+      const x = i % width
+      const y = (i - x) / width
+      if (mask[i] === 1) {
+        within++
+        for (const [k, m] of moved.entries()) movedWithin[k] += m[i]
+      } else {
+        const to = nearest(down, width, x, y)
+        const far = Math.hypot(to.dx, to.dy)
+        // Next to the mask lies the blur of an edge that fits, and the width of the comparison.
+        if (far > GUARD_PX) {
+          beyond++
+          for (const [k, m] of moved.entries()) movedBeyond[k] += m[i]
+          sumX += to.dx
+          sumY += to.dy
+          px = Math.max(px, far)
+          open ||= x === 0 || y === 0 || x === width - 1 || y === height - 1
+        }
+      }
+      for (let v = Math.max(0, y - 1); v <= Math.min(height - 1, y + 1); v++)
+        for (let u = Math.max(0, x - 1); u <= Math.min(width - 1, x + 1); u++) {
+          const n = v * width + u
+          if (differs[n] === 0 || seen[n] === 1) continue
+          seen[n] = 1
+          queue[last++] = n
+        }
+    }
+    if (within < MIN_PIXELS || beyond < MIN_PIXELS) continue
+    if (movedWithin.some((n) => n < MOVED_SHARE * within)) continue
+    if (movedBeyond.some((n) => n < MOVED_SHARE * beyond)) continue
+    const across = Math.abs(sumX) > Math.abs(sumY)
+    const side: Side = across ? (sumX > 0 ? 'right' : 'left') : sumY > 0 ? 'lower' : 'upper'
+    out.push({ side, px: Math.ceil(px), open })
+  }
+  return out
+}
+
+/** Per pixel, rows down from the nearest pixel of the mask in its column, below 0 upwards; far beyond any where there is none. */
+function columnDistances(mask: Readonly<Uint8Array>, width: number): Int32Array {
+  const NONE = 1 << 20
+  const out = new Int32Array(mask.length)
+  for (let x = 0; x < width; x++) {
+    let from = NONE
+    for (let i = x; i < mask.length; i += width) {
+      from = mask[i] === 1 ? 0 : Math.min(NONE, from + 1)
+      out[i] = from
+    }
+    from = NONE
+    for (let i = mask.length - width + x; i >= 0; i -= width) {
+      from = mask[i] === 1 ? 0 : Math.min(NONE, from + 1)
+      if (from < out[i]) out[i] = -from
+    }
+  }
+  return out
+}
+
+/** From the nearest pixel of the mask to a pixel beside it. */
+function nearest(
+  down: Readonly<Int32Array>,
+  width: number,
+  x: number,
+  y: number,
+): { dx: number; dy: number } {
+  let best = { dx: 0, dy: down[y * width + x] }
+  let square = best.dy * best.dy
+  for (let away = 1; away * away < square && away < width; away++)
+    for (const u of [x - away, x + away]) {
+      if (u < 0 || u >= width) continue
+      const dy = down[y * width + u]
+      if (away * away + dy * dy >= square) continue
+      square = away * away + dy * dy
+      best = { dx: x - u, dy }
+    }
+  return best
+}
