@@ -65,7 +65,8 @@ function wantedOf(job: RepairJob, candidates: readonly Candidate[], whole: boole
       targets.frames.add(match.target)
       for (const frame of noiseFrames(target, match, grain)) targets.frames.add(frame)
       want(match.plate, match.donor, shift(match.dx, match.dy), 0)
-      for (const share of match.stack ?? []) want(share.plate, share.frame, shift(share.dx, share.dy), 0)
+      for (const share of match.stack ?? match.pieces ?? [])
+        want(share.plate, share.frame, shift(share.dx, share.dy), 0)
       const place = placeOf(match)
       for (const share of moment?.quietState ?? [])
         want(

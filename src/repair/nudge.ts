@@ -7,7 +7,7 @@ import type { Candidate } from '../search/result.js'
 import { shiftPower } from './noise.js'
 
 /**
- * The candidate with its donors moved by so much more on every target frame, all shares of a stack with them.
+ * The candidate with its donors moved by so much more on every target frame, all shares of a stack and pieces of a mosaic with them.
  *
  * @param by pixels of the plate, x to the right and y down, each at most half of the plate's shorter side
  * @throws MISUSE where that is no such offset, or the candidate borrows light
@@ -30,6 +30,8 @@ export function nudged(candidate: Candidate, by: Offset, target: Plate): Candida
   const frames = candidate.frames.map((match) => ({
     ...moved(match),
     ...(match.stack === undefined ? {} : { stack: match.stack.map(moved) }),
+    // Seams stay where they are: who is moved is the picture behind them.
+    ...(match.pieces === undefined ? {} : { pieces: match.pieces.map(moved) }),
   }))
   return { ...candidate, frames, grain: grainAfter(candidate, moved) }
 }

@@ -12,7 +12,7 @@ import { CUBIC, LANCZOS3 } from '../raster/filters.js'
 import type { Frame } from '../raster/frame.js'
 import { type Plane, plane } from '../raster/plane.js'
 import { shift } from '../raster/transform.js'
-import type { FrameMatch } from '../search/result.js'
+import type { FrameMatch, StackShare } from '../search/result.js'
 import { type ChannelNoise, diagonalPower, flatNoise, movingNoise, shiftPower } from './noise.js'
 
 /** A donor within this share of the target's grain needs none: nobody sees a twentieth. */
@@ -24,30 +24,46 @@ const REACH_PX = 8
  * Adds grain to a patch in place.
  *
  * @param picture linear RGB over the window
- * @param kept    the patch's noise over the target's, 0 to 1
+ * @param kept    the patch's noise over the target's, 0 to 1; of all of it, or pixel by pixel
  * @param noise   the target's
  * @param seed    the target frame's number: each frame has its own grain, and a second run the same
  */
-export function regrain({ data }: Frame, kept: number, noise: ChannelNoise, seed: number): void {
-  if (kept >= ENOUGH) return
-  const missing = noise.map((sigma) => sigma * Math.sqrt(1 - kept * kept))
+export function regrain(
+  { data }: Frame,
+  kept: number | Readonly<Float32Array>,
+  noise: ChannelNoise,
+  seed: number,
+): void {
+  if (typeof kept === 'number' && kept >= ENOUGH) return
   const random = gaussian(seed)
-  // A factor of light: stops are what was measured.
-  for (let i = 0; i < data.length; i++) data[i] *= 2 ** (missing[i % 3]! * random())
+  const shareOf = (k: number) => (k >= ENOUGH ? 0 : Math.sqrt(1 - k * k))
+  const even = typeof kept === 'number' ? shareOf(kept) : 0
+  for (let i = 0, p = 0; i < data.length; p++) {
+    const missing = typeof kept === 'number' ? even : shareOf(kept[p]!)
+    // A factor of light: stops are what was measured.
+    for (let c = 0; c < 3; c++, i++) data[i] *= 2 ** (missing * noise[c]! * random())
+  }
 }
 
 /**
  * The share of the target's noise that lending leaves: what was measured, or, of the target's own plate, what resampling
- * and averaging leave by their weights where that is more.
+ * and averaging leave by their weights where that is more. Of a mosaic, that of the piece that keeps least.
  *
  * @param grain the candidate's, donor over target
  */
 export function keptNoise(match: FrameMatch, grain: number): number {
+  const { pieces, ...rest } = match
+  if (pieces) return Math.min(...pieces.map((piece) => keptNoise({ ...rest, stack: [alone(piece)] }, grain)))
   const shares = match.stack ?? [{ ...match, weight: 1 }]
   if (shares.some(({ plate }) => plate !== 0)) return grain
   let power = 0
   for (const { dx, dy, weight } of shares) power += weight * weight * shiftPower(dx, dy, LANCZOS3)
   return Math.max(grain, Math.sqrt(power))
+}
+
+/** A piece of a mosaic, as if it lent everything. */
+export function alone(piece: StackShare): StackShare {
+  return { ...piece, weight: 1 }
 }
 
 /** The target frames that tell one frame's noise beside it; none where a patch needs no grain. */

@@ -12,11 +12,13 @@ import { grownMasks } from '../region/grow.js'
 import { boxMask, loadMasks, type Mask } from '../region/mask.js'
 import { featheredAlpha, makeRegion, type Region } from '../region/region.js'
 import { type Change, changesSince } from '../search/fingerprints.js'
+import type { PieceMap } from '../search/piece-map.js'
 import type { Candidate, FrameMatch, Result, StackShare } from '../search/result.js'
 import type { Shot } from '../shot/open-shot.js'
 import { donorRect, type Lent, lend } from './lend.js'
 import type { ChannelNoise } from './noise.js'
-import { ENOUGH, keptNoise, noiseFrames, noiseOf, regrain } from './regrain.js'
+import { mapOf, pieceWeights } from './pieces.js'
+import { alone, ENOUGH, keptNoise, noiseFrames, noiseOf, regrain } from './regrain.js'
 
 /** Width over which a patch fades into the plate outside the mask, pixels. */
 export const FEATHER_PX = 4
@@ -36,6 +38,8 @@ export interface RepairJob {
 export interface RepairOptions {
   readonly featherPx?: number
   readonly addGrain?: boolean
+  /** Of a mosaic that is not in the job's result as it is (its donors were moved by hand), its map. */
+  readonly map?: PieceMap
 }
 
 /** Linear-light pictures of the region's window for one target frame. */
@@ -120,18 +124,18 @@ export async function repairFrame(
   job: RepairJob,
   match: FrameMatch,
   grain: number | null,
-  { featherPx = FEATHER_PX, addGrain = true }: RepairOptions = {},
+  { featherPx = FEATHER_PX, addGrain = true, map }: RepairOptions = {},
 ): Promise<RepairedFrame> {
   const { region, target } = job
   const { window } = region
   const { inside, surround } = region.frames.get(match.target)!
-  const [seen, lent] = await Promise.all([readRect(target, match.target, window), lentBy(job, match)])
+  const [seen, lent] = await Promise.all([readRect(target, match.target, window), lentBy(job, match, map)])
   const patch = frame(window.h, window.w, 3, lent.matched.data.slice())
   const kept = grain === null ? 1 : keptNoise(match, grain)
   if (addGrain && kept < ENOUGH) {
     const beside = noiseFrames(target, match, grain)
     const noise = await targetNoise(job, match.target, beside, seen, surround)
-    if (noise !== null) regrain(patch, kept, noise, match.target)
+    if (noise !== null) regrain(patch, keptPerPixel(match, grain!, lent.pieces) ?? kept, noise, match.target)
   }
   const alpha = featheredAlpha(inside, window.w, featherPx)
   for (let i = 0; i < alpha.length; i++) if (lent.there[i] === 0) alpha[i] = 0
@@ -163,21 +167,38 @@ interface Borrowed {
   readonly raw: Frame
   readonly matched: Frame
   readonly there: Uint8Array
+  /** Of a mosaic, per piece its share of every pixel. */
+  readonly pieces: readonly Readonly<Float32Array>[] | null
 }
 
-async function lentBy(job: RepairJob, match: FrameMatch): Promise<Borrowed> {
-  const shares: readonly StackShare[] = match.stack ?? [
-    { plate: match.plate, frame: match.donor, dx: match.dx, dy: match.dy, gain: match.gain, weight: 1 },
-  ]
+/** What each pixel of a mosaic keeps of the grain: where two pieces meet, what is left of both. Null for other kinds. */
+function keptPerPixel(match: FrameMatch, grain: number, pieces: Borrowed['pieces']): Float32Array | null {
+  if (pieces === null) return null
+  const power = new Float32Array(pieces[0].length)
+  for (const [k, share] of pieces.entries()) {
+    const kept = keptNoise({ ...match, pieces: [match.pieces![k]] }, grain)
+    for (let i = 0; i < power.length; i++) power[i] += (share[i] * kept) ** 2
+  }
+  return power.map(Math.sqrt)
+}
+
+async function lentBy(job: RepairJob, match: FrameMatch, map?: PieceMap): Promise<Borrowed> {
   const { window } = job.region
+  const pieces = match.pieces
+    ? pieceWeights(map ?? mapOf(job.result, match), match.pieces.length, match.map!, window)
+    : null
+  const shares: readonly StackShare[] = match.stack ??
+    match.pieces?.map(alone) ?? [
+      { plate: match.plate, frame: match.donor, dx: match.dx, dy: match.dy, gain: match.gain, weight: 1 },
+    ]
   const pixels = window.w * window.h
   const matched = frame(window.h, window.w, 3)
   const raw = frame(window.h, window.w, 3)
   const weight = new Float32Array(pixels)
-  for (const share of shares) {
+  for (const [k, share] of shares.entries()) {
     const { picture, there } = await lendShare(job, share)
     for (let i = 0; i < pixels; i++) {
-      const w = there[i] * share.weight
+      const w = there[i] * (pieces === null ? share.weight : pieces[k][i])
       weight[i] += w
       for (let c = 0; c < 3; c++) {
         const value = picture.data[3 * i + c]
@@ -195,7 +216,7 @@ async function lentBy(job: RepairJob, match: FrameMatch): Promise<Borrowed> {
       matched.data[c] *= scale
     }
   }
-  return { raw, matched, there }
+  return { raw, matched, there, pieces }
 }
 
 async function lendShare(job: RepairJob, { plate, frame: number, dx, dy }: StackShare): Promise<Lent> {

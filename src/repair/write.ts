@@ -57,7 +57,9 @@ async function writeFrames(
   for (const [i, { target, match }] of frames.entries()) {
     signal?.throwIfAborted()
     const made =
-      match === undefined ? untouchedFrame(job) : await repairFrame(job, match, candidate.grain, repair)
+      match === undefined
+        ? untouchedFrame(job)
+        : await repairFrame(job, match, candidate.grain, { ...repair, map: candidate.map })
     const ending = whole ? wholeEnding(job.target) : format
     const name = frameName(job.target, target, whole ? 'repaired' : 'patch', ending)
     const path = join(folder, name)

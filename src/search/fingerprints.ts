@@ -151,6 +151,7 @@ function lentFrom({
   plate,
   donor,
   stack,
+  pieces,
 }: Result['candidates'][number]['frames'][number]): readonly { plate: number; frame: number }[] {
-  return stack ?? [{ plate, frame: donor }]
+  return stack ?? pieces ?? [{ plate, frame: donor }]
 }

@@ -3,11 +3,12 @@
 import type { Workspace } from '../kernels/workspace.js'
 import { gradientEnergy } from '../match/texture.js'
 import { CUBIC, power } from '../raster/filters.js'
-import type { Offset } from '../raster/transform.js'
+import { IDENTITY, type Offset } from '../raster/transform.js'
 import type { Region } from '../region/region.js'
 import type { Steps } from '../turns.js'
 import type { Measures } from './measures.js'
-import type { Pairs } from './pairs.js'
+import type { Pair, Pairs } from './pairs.js'
+import type { PieceMap } from './piece-map.js'
 import { lifeOf } from './pixel-lists.js'
 import { offsetBetween, type Registered } from './register.js'
 import type { Candidate, CandidateKind, FrameMatch } from './result.js'
@@ -27,6 +28,7 @@ export interface Draft {
   readonly cost: number
   /** The same without that: the mean of all frames; a borrow has none. */
   readonly meanCost?: number
+  readonly mosaic?: MosaicDraft
 }
 
 /** An expected error: the middle and, with nine chances in ten, the ends of where it lies, dB. */
@@ -36,6 +38,16 @@ export interface Expected {
   readonly high: number
   /** With nineteen chances in twenty, no more than so many dB worse than the best single donor of the footage. */
   readonly shortfall: number
+}
+
+/** What a mosaic is beside its shares, which are those of its pieces in the region. */
+export interface MosaicDraft {
+  /** Its numbers are the places of the pieces in every frame's shares. */
+  readonly map: PieceMap
+  /** Share of the region that lenders show as it is when it is empty, per target frame. */
+  readonly clean: readonly number[]
+  /** RMS difference along the borders of its pieces, over what grain alone gives. */
+  readonly seam: number
 }
 
 /** What is not known of the region's clean plate, each a reason in words or null. */
@@ -88,11 +100,12 @@ export class Measurer {
       ...measures,
       interval,
       frames,
+      ...(draft.mosaic ? { map: draft.mosaic.map } : {}),
     }
   }
 
   /** The numbers alone, over the range and frame by frame. */
-  *measure({ shares, meanCost }: Pick<Draft, 'shares' | 'meanCost'>): Steps<{
+  *measure({ shares, meanCost, mosaic }: Pick<Draft, 'shares' | 'meanCost' | 'mosaic'>): Steps<{
     measures: Measures
     frames: FrameMatch[]
     interval: [low: number, high: number] | null
@@ -101,10 +114,16 @@ export class Measurer {
     const frames: FrameMatch[] = []
     for (const [t, target] of targets.entries()) {
       yield
-      frames.push(this.#frame(target, t, shares[t]))
+      frames.push(this.#frame(target, t, shares[t], mosaic))
     }
     const expected = meanCost === undefined ? null : (this.errors?.(meanCost) ?? null)
-    const averaged = shares.map((s) => Math.sqrt(s.reduce((sum, { weight }) => sum + weight * weight, 0)))
+    // Averaging takes grain out; pieces lie side by side and keep their own.
+    const averaged = shares.map((s) =>
+      mosaic ? 1 : Math.sqrt(s.reduce((sum, { weight }) => sum + weight * weight, 0)),
+    )
+    /** Of a mosaic the mean over its pieces, each by its area. */
+    const ofPieces = (t: number, value: (s: Draft['shares'][number]) => number | null) =>
+      mosaic ? weightedMean(shares[t].map((share) => [value([share]), share.weight])) : value(shares[t])
     const measures = {
       ncc: mean(frames.map((f) => f.ncc)),
       stops: mean(frames.map((f) => f.stops)),
@@ -112,8 +131,8 @@ export class Measurer {
       expected: round(expected?.db ?? null, 2),
       shortfall: round(expected?.shortfall ?? null, 2),
       clean: this.state.unknown === null ? least(frames.map((f) => f.clean)) : null,
-      grain: mean(targets.map((target, t) => this.#grain(target, shares[t], averaged[t]))),
-      sharpness: mean(this.#looked().map((t) => this.#sharpness(targets[t], shares[t]))),
+      grain: mean(targets.map((target, t) => ofPieces(t, (s) => this.#grain(target, s, averaged[t])))),
+      sharpness: mean(this.#looked().map((t) => ofPieces(t, (s) => this.#sharpness(targets[t], s)))),
       steadiness: jitter(frames),
       life: yield* this.#life(),
     }
@@ -127,11 +146,11 @@ export class Measurer {
     return [...new Set([0, last >> 1, last])]
   }
 
-  #frame(target: Registered, t: number, shares: Draft['shares'][number]): FrameMatch {
+  #frame(target: Registered, t: number, shares: Draft['shares'][number], mosaic?: MosaicDraft): FrameMatch {
     const { pairs } = this
     const lead = shares.reduce((a, b) => (b.weight > a.weight ? b : a))
     const donor = pairs.donors[lead.column]
-    const pair = pairs.pair(t, lead.column)
+    const pair = mosaic ? this.#mixedPair(t, shares, mosaic) : pairs.pair(t, lead.column)
     const share = ({ column, weight }: (typeof shares)[number]) => {
       const d = pairs.donors[column]
       return { plate: d.plate, frame: d.frame, ...this.#offset(target, d), gain: EVEN, weight }
@@ -147,7 +166,25 @@ export class Measurer {
       seam: round(pair.seam, 3),
       expected: round(pair.expected, 2),
       clean: this.state.unknown === null ? round(pair.clean, 4) : null,
-      ...(shares.length > 1 ? { stack: shares.map(share) } : {}),
+      ...(mosaic
+        ? { pieces: shares.map(share), map: this.#offset(target) }
+        : shares.length > 1
+          ? { stack: shares.map(share) }
+          : {}),
+    }
+  }
+
+  /** Pieces together: each counts by its area, and a border between two that shows more than the surround does counts. */
+  #mixedPair(t: number, shares: Draft['shares'][number], { clean, seam }: MosaicDraft): Pair {
+    const mixed = (value: (pair: Pair) => number | null) =>
+      weightedMean(shares.map(({ column, weight }) => [value(this.pairs.pair(t, column)), weight]))
+    const square = mixed((pair) => pair.seam && pair.seam ** 2)
+    return {
+      ncc: mixed((pair) => pair.ncc),
+      stops: mixed((pair) => pair.stops),
+      seam: square === null ? null : Math.max(Math.sqrt(square), seam),
+      expected: null,
+      clean: clean[t],
     }
   }
 
@@ -172,7 +209,8 @@ export class Measurer {
     return round((b / a) * Math.sqrt(power(dx, CUBIC) * power(dy, CUBIC)) * averaged, 3)
   }
 
-  #offset(target: Registered, donor: Registered): Offset {
+  /** @param donor absent: the common grid */
+  #offset(target: Registered, donor: Pick<Registered, 'pose'> = { pose: IDENTITY }): Offset {
     return roundedOffset(offsetBetween(target, donor, this.region.window))
   }
 
@@ -211,6 +249,17 @@ function present(values: readonly (number | null)[]): number[] {
 function mean(values: readonly (number | null)[]): number | null {
   const v = present(values)
   return v.length > 0 ? round(v.reduce((a, b) => a + b, 0) / v.length, 4) : null
+}
+
+function weightedMean(values: readonly (readonly [value: number | null, weight: number])[]): number | null {
+  let sum = 0
+  let all = 0
+  for (const [value, weight] of values) {
+    if (value === null) continue
+    sum += value * weight
+    all += weight
+  }
+  return all > 0 ? sum / all : null
 }
 
 function rms(values: readonly (number | null)[]): number | null {

@@ -71,13 +71,15 @@ export function cameraDoubt({ camera }: Pick<Registration, 'camera'>): string | 
     : null
 }
 
+type Posed = Pick<Registered, 'pose'>
+
 /** Lays a donor on a target. */
-export function between(target: Registered, donor: Registered): Transform {
+export function between(target: Posed, donor: Posed): Transform {
   return compose(invert(target.pose), donor.pose)
 }
 
 /** The 2D offset that lays a donor on a target, over a rectangle of it. */
-export function offsetBetween(target: Registered, donor: Registered, window: Rect): Offset {
+export function offsetBetween(target: Posed, donor: Posed, window: Rect): Offset {
   return shiftOf(between(target, donor), window)
 }
 

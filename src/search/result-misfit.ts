@@ -1,6 +1,7 @@
 // What a schema can't say of a result: that its parts fit each other. A result edited by hand may not.
 import { printFrames } from '../footage/frames.js'
-import type { Candidate, Result } from './result.js'
+import { pieceMapMisfit } from './piece-map.js'
+import type { Candidate, FrameMatch, Result } from './result.js'
 
 /** The first entry that does not fit the others, in words; null where all do. */
 export function misfit(result: Result): string | null {
@@ -45,18 +46,36 @@ function misfitOf(candidate: Candidate, at: string, result: Result): string | nu
       return `${place}.target must be used once, and ${match.target} is there before`
     seen.add(match.target)
     if (match.plate >= donors.length) return noDonor(`${place}.plate`, match.plate, result)
-    const shares = match.stack ?? []
-    const foreign = shares.findIndex((share) => share.plate >= donors.length)
-    if (foreign >= 0) return noDonor(`${place}.stack[${foreign}].plate`, shares[foreign].plate, result)
+    const shares = (['stack', 'pieces'] as const).flatMap((list) =>
+      (match[list] ?? []).map((share, n) => ({ name: `.${list}[${n}]`, share })),
+    )
+    const foreign = shares.find(({ share }) => share.plate >= donors.length)
+    if (foreign) return noDonor(`${place}${foreign.name}.plate`, foreign.share.plate, result)
+    const pieces = misfitOfPieces(candidate, match, place)
+    if (pieces !== null) return pieces
     for (const [name, { gain }] of [
       ['', match] as const,
-      ...shares.map((s, n) => [`.stack[${n}]`, s] as const),
+      ...shares.map(({ name, share }) => [name, share] as const),
     ])
       if (gain.some((g) => g < 0))
         return `${place}${name}.gain must be at least 0, and is [${gain.join(', ')}]`
   }
+  const map = candidate.map && pieceMapMisfit(candidate.map, candidate.frames[0].pieces?.length ?? 0)
+  if (map) return `${at}.map.${map}`
   const foreign = candidate.moment?.donor ?? 0
   return foreign < donors.length ? null : noDonor(`${at}.moment.donor`, foreign, result)
+}
+
+/** A mosaic has a map, and on every frame as many pieces and where the map lies; nothing else has any of these. */
+function misfitOfPieces({ kind, map, frames }: Candidate, match: FrameMatch, place: string): string | null {
+  const isMosaic = kind === 'mosaic'
+  const has = { map: map !== undefined, pieces: match.pieces !== undefined, place: match.map !== undefined }
+  if (has.map !== isMosaic || has.pieces !== isMosaic || has.place !== isMosaic)
+    return isMosaic
+      ? `${place} must have pieces and a map's offset, and its candidate a map, as a mosaic does`
+      : `${place} must have no pieces and no map, as its candidate is a ${kind}`
+  const [mine, first] = [match.pieces?.length, frames[0].pieces?.length]
+  return mine === first ? null : `${place}.pieces must be ${first}, as on the first frame, and are ${mine}`
 }
 
 function noDonor(place: string, index: number, { donors }: Result): string {

@@ -1,6 +1,7 @@
 // The result file, `result.json`: its schema, its types, and reading it back from disk untrusted.
 import { z } from 'zod'
 import { FRAME_MEASURE_KEYS, MEASURE_KEYS, MEASURES, recordOf } from './measures.js'
+import { pieceMapSchema } from './piece-map.js'
 
 const finite = z.number()
 const frameNumber = z.int()
@@ -14,7 +15,9 @@ const stackShare = z.strictObject({
   dx: finite,
   dy: finite,
   gain: rgb,
-  weight: finite.describe('share in the mean, 0 to 1; all shares of a frame add up to 1'),
+  weight: finite.describe(
+    'share in the mean, or of a piece in the region, 0 to 1; all shares of a frame add up to 1',
+  ),
 })
 
 const { stops: frameStops, ...frameMeasures } = recordOf(FRAME_MEASURE_KEYS, () => measure)
@@ -22,13 +25,22 @@ const { stops: frameStops, ...frameMeasures } = recordOf(FRAME_MEASURE_KEYS, () 
 const frameMatch = z.strictObject({
   target: frameNumber,
   plate: z.int().nonnegative().describe('index into donors of the plate that `donor` is a frame of'),
-  donor: frameNumber.describe('the donor frame; of a stack, the one with the largest share'),
+  donor: frameNumber.describe('the donor frame; of a stack or mosaic, the one with the largest share'),
   dx: finite.describe('pixels to the right; move the donor by it and it lies on the target'),
   dy: finite.describe('pixels down'),
   stops: frameStops.describe('target over donor on the surround, log base 2'),
   gain: rgb.describe('linear-light factor per channel that brings the donor to the target'),
   ...frameMeasures,
   stack: z.array(stackShare).optional().describe('the donors of a stack for this frame'),
+  pieces: z
+    .array(stackShare)
+    .min(2)
+    .optional()
+    .describe("the donors of a mosaic for this frame, in the order of the map's numbers"),
+  map: z
+    .strictObject({ dx: finite, dy: finite })
+    .optional()
+    .describe("moves a mosaic's map onto this target frame, pixels"),
   quiet: z
     .strictObject({ dx: finite, dy: finite, gain: rgb })
     .optional()
@@ -75,8 +87,8 @@ const moment = z.strictObject({
 })
 
 const candidate = z.strictObject({
-  id: z.string().regex(/^(hold|run|mirror|relay|stack)[-+][\w.-]+$/),
-  kind: z.enum(['hold', 'run', 'mirror', 'relay', 'stack']),
+  id: z.string().regex(/^(hold|run|mirror|relay|stack|mosaic)[-+][\w.-]+$/),
+  kind: z.enum(['hold', 'run', 'mirror', 'relay', 'stack', 'mosaic']),
   donor: z.int().nonnegative().describe('index into donors'),
   timeOffset: z
     .int()
@@ -93,6 +105,7 @@ const candidate = z.strictObject({
     .describe('the ends between which `expected` lies with nine chances in ten, dB'),
   frames: z.array(frameMatch).min(1),
   asked: z.literal(true).optional().describe('it was asked for by name, and is listed whatever comes of it'),
+  map: pieceMapSchema.optional().describe('of a mosaic: which piece lends which pixel'),
   alternatives: z
     .array(z.strictObject({ id: z.string(), score: finite }))
     .optional()

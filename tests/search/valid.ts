@@ -23,7 +23,8 @@ function expectCandidate(c: Candidate, result: Result, there: readonly (readonly
     for (const g of f.gain) expect(g).toBeGreaterThan(0)
     if (f.ncc !== null) expect(Math.abs(f.ncc)).toBeLessThanOrEqual(1)
     if (f.clean !== null) expect(f.clean >= 0 && f.clean <= 1).toBe(true)
-    if (f.stack) expect(f.stack.reduce((sum, s) => sum + s.weight, 0)).toBeCloseTo(1, 6)
+    for (const shares of [f.stack, f.pieces])
+      if (shares) expect(shares.reduce((sum, s) => sum + s.weight, 0)).toBeCloseTo(1, 6)
   }
   const donors = c.frames.map((f) => f.donor)
   const constants = {
@@ -32,6 +33,7 @@ function expectCandidate(c: Candidate, result: Result, there: readonly (readonly
     mirror: () => c.frames.map((f) => f.donor + f.target),
     relay: () => [0],
     stack: () => [0],
+    mosaic: () => [0],
   }[c.kind]()
   expect(new Set(constants).size).toBe(1)
   const { id, kind } = c
@@ -42,5 +44,7 @@ function expectCandidate(c: Candidate, result: Result, there: readonly (readonly
   if (kind === 'hold' || kind === 'mirror') expect(id.startsWith(`${kind}-${constants[0]}`)).toBe(true)
   if (kind === 'relay') expect(new Set(donors).size).toBeGreaterThan(1)
   if (kind === 'stack') expect(c.frames.every((f) => (f.stack?.length ?? 0) > 1)).toBe(true)
+  expect(c.map !== undefined).toBe(kind === 'mosaic')
+  if (kind === 'mosaic') expect(c.frames.every((f) => f.map && (f.pieces?.length ?? 0) > 1)).toBe(true)
   expect(c.why).not.toBe('')
 }

@@ -28,6 +28,7 @@ import { withGains } from './gains.js'
 import { groupSimilar } from './group-similar.js'
 import { type Known, knownOf } from './known.js'
 import { type Matrix, matchMatrix } from './matrix.js'
+import { mosaics } from './mosaic.js'
 import { regionState } from './region-state.js'
 
 export interface HideOptions extends SearchOptions {
@@ -147,7 +148,11 @@ async function* rank(
   const candidates: Candidate[] = []
   const measured = (draft: Draft) =>
     turns.run(measurer.candidate(draft, state.doubt ?? doubtOf(draft, matrix, known)))
-  for (const draft of shortList(lending)) {
+  const { cleanPlate: empty } = known.states[0]
+  const together = await turns.run(
+    mosaics(workspace, { ...registration, cleanPlate: empty }, region, lending),
+  )
+  for (const draft of [...shortList(lending), ...together]) {
     candidates.push(await measured(draft))
     await turns.pause()
   }

@@ -50,11 +50,12 @@ export async function* withGains(
   const want = (target: number, plate: number, donor: number) =>
     pairs.set(`${target} ${plate} ${donor}`, { target, plate, donor })
   for (const { frames } of candidates) {
-    for (const { target, plate, donor, stack } of frames) {
+    for (const { target, plate, donor, stack, pieces } of frames) {
       want(target, plate, donor)
-      if (!stack) continue
+      const shares = stack ?? pieces
+      if (!shares) continue
       want(middle, plate, donor)
-      for (const share of stack) want(middle, share.plate, share.frame)
+      for (const share of shares) want(middle, share.plate, share.frame)
     }
   }
   const found = yield* measure([...pairs.values()], job)
@@ -71,17 +72,18 @@ export async function* withGains(
     )
     const frames = candidate.frames.map((match, i) => {
       const gain = gainOf(light[i])
-      if (!match.stack) return { ...match, gain }
-      // A stack's donors are brought to the middle frame, and with it to each: light is passed on, not measured anew.
+      const shares = match.stack ?? match.pieces
+      if (!shares) return { ...match, gain }
+      // The donors of a stack or mosaic are brought to the middle frame, and with it to each: light is passed on, not measured anew.
       const lead = lightOf(middle, match.plate, match.donor)
-      const stack = match.stack.map((share) => {
+      const lit = shares.map((share) => {
         const there = lightOf(middle, share.plate, share.frame)
         const apart =
           common.get(keyOf(share))! - common.get(keyOf({ plate: match.plate, frame: match.donor }))!
         const to = light[i].map((v, c) => v + (there && lead ? there[c] - lead[c] : apart))
         return { ...share, gain: gainOf(to as [number, number, number]) }
       })
-      return { ...match, gain, stack }
+      return { ...match, gain, ...(match.stack ? { stack: lit } : { pieces: lit }) }
     })
     return { ...candidate, frames }
   })

@@ -43,6 +43,8 @@ export function inWords(candidate: Candidate): string {
       const most = Math.max(...frames.map((f) => f.stack?.length ?? 1))
       return `the mean of ${count(most, 'donor')}`
     }
+    case 'mosaic':
+      return `each part from one of ${count(frames[0].pieces?.length ?? 0, 'donor')} that is empty there`
   }
 }
 

@@ -1,0 +1,219 @@
+// Who may lend the parts of a mosaic: what each donor would cost tile by tile, and the few that together cover all of it.
+
+import type { Workspace } from '../../kernels/workspace.js'
+import { markDirty } from '../../match/clean.js'
+import { boxBlur } from '../../raster/pyramid.js'
+import type { Rect } from '../../raster/rect.js'
+import { dilate } from '../../region/region.js'
+import type { Steps } from '../../turns.js'
+import type { Registered, Registration } from '../register.js'
+
+/** What a pixel that shows somebody costs, in units of the grain's variance: more than any seam round it. */
+export const DIRTY = 400
+/** What a pixel next to one costs: edges are soft, and a seam must not run along them. */
+const NEAR_DIRTY = 40
+const NEAR_PX = 3
+/** Tiles in which a donor's own error is taken; a mean over fewer pixels is grain. */
+const TILE_PX = 12
+/** Clean donors that tell what a pixel likely shows, nearest first, and the frames over which they fade. */
+const WITNESSES = 8
+const WITNESS_FADE = 16
+const LEAST_WITNESS = 1e-4
+const MAX_RANK = 2 ** 31 - 1
+
+/** A donor as it would lend: sums over the wanted pixels of each tile. */
+export interface Lender {
+  readonly donor: Registered
+  /** Column of the matrix. */
+  readonly column: number
+  /** Square distance from what is likely there, of clean pixels, in units of the grain's variance. */
+  readonly own: Float32Array
+  /** The same of all pixels. */
+  readonly all: Float32Array
+  readonly dirty: Int32Array
+  /** What all its pixels cost beside that: the square of its seam. */
+  readonly ring: number
+}
+
+/** The pixels of the window that a mosaic covers, and what is likely to be seen there. */
+export class LenderTable {
+  readonly tilesAcross: number
+  readonly tiles: number
+  /** Wanted pixels per tile. */
+  readonly size: Int32Array
+  /** What witnesses show, weighted, per pixel of the window, and how far down their list a pixel's last one stands. */
+  readonly #sum: Float64Array
+  readonly #weight: Float64Array
+  readonly #lastRank: Int32Array
+  readonly #rank = new Map<Registered, { rank: number; weight: number }>()
+  readonly #w: number
+
+  /**
+   * @param wanted 1 over the window where a donor is wanted
+   * @param part   all of those pixels, in window coordinates
+   * @param spread what grain explains per pixel, see `explainedSpread`
+   * @param grain  standard deviation of one frame's grain, stops
+   */
+  constructor(
+    readonly workspace: Workspace,
+    readonly registration: Registration,
+    readonly wanted: Readonly<Uint8Array>,
+    readonly part: Rect,
+    readonly spread: Readonly<Float32Array>,
+    readonly grain: number,
+  ) {
+    this.#w = registration.window.w
+    this.#sum = new Float64Array(wanted.length)
+    this.#weight = new Float64Array(wanted.length)
+    this.#lastRank = new Int32Array(wanted.length).fill(MAX_RANK)
+    this.tilesAcross = Math.ceil(part.w / TILE_PX)
+    this.tiles = this.tilesAcross * Math.ceil(part.h / TILE_PX)
+    this.size = new Int32Array(this.tiles)
+    this.#each((i, tile) => {
+      this.size[tile] += wanted[i]
+    })
+  }
+
+  /** Learns what the pixels show about a target frame: clean donors near it, the nearer the more. */
+  *settle(target: Registered, donors: readonly Registered[]): Steps<void, never> {
+    const gap = (d: Registered) => (d.plate === target.plate ? Math.abs(d.frame - target.frame) : 1e9)
+    const [sum, weights, lastRank] = [this.#sum, this.#weight, this.#lastRank]
+    const seen = new Uint8Array(this.wanted.length)
+    let open = this.size.reduce((n, size) => n + size, 0)
+    for (const [rank, d] of [...donors].sort((a, b) => gap(a) - gap(b)).entries()) {
+      if (open === 0) break
+      yield
+      const dirty = this.dirt(d)
+      const weight = Math.max(Math.exp(-gap(d) / WITNESS_FADE), LEAST_WITNESS)
+      this.#rank.set(d, { rank, weight })
+      this.#each((i) => {
+        if (this.wanted[i] === 0 || dirty[i] === 1 || seen[i] === WITNESSES) return
+        sum[i] += weight * (d.aligned[i] + d.exposure)
+        weights[i] += weight
+        if (++seen[i] < WITNESSES) return
+        lastRank[i] = rank
+        open--
+      })
+    }
+  }
+
+  /** 1 over the window's part where a donor shows something else than the clean plate. */
+  dirt({ aligned, validity, exposure }: Registered): Uint8Array {
+    const dirty = new Uint8Array(this.wanted.length)
+    const { level } = this.registration.cleanPlate
+    markDirty(
+      this.workspace,
+      { aligned, validity, exposure, level, spread: this.spread },
+      this.#w,
+      dirty,
+      this.part,
+    )
+    return dirty
+  }
+
+  lender(donor: Registered, column: number, seam: number): Lender {
+    const dirt = this.dirt(donor)
+    const own = new Float32Array(this.tiles)
+    const all = new Float32Array(this.tiles)
+    const dirty = new Int32Array(this.tiles)
+    const unit = 1 / this.grain ** 2
+    const { level } = this.registration.cleanPlate
+    const witness = this.#rank.get(donor) ?? { rank: Number.POSITIVE_INFINITY, weight: 0 }
+    this.#each((i, tile) => {
+      if (this.wanted[i] === 0) return
+      const shown = donor.aligned[i] + donor.exposure
+      // A donor is no witness of itself: it would look the likelier for it.
+      const mine = dirt[i] === 0 && witness.rank <= this.#lastRank[i] ? witness.weight : 0
+      const weight = this.#weight[i] - mine
+      const likely = weight > LEAST_WITNESS / 2 ? (this.#sum[i] - mine * shown) / weight : level[i]
+      const off = shown - likely
+      all[tile] += off * off * unit
+      if (dirt[i] === 1) dirty[tile]++
+      else own[tile] += off * off * unit
+    })
+    return { donor, column, own, all, dirty, ring: seam * seam }
+  }
+
+  /** What a tile costs from a donor. */
+  tilePrice({ own, dirty, ring }: Lender, tile: number): number {
+    const clean = this.size[tile] - dirty[tile]
+    return (
+      (clean > 0 ? (own[tile] / clean) * this.size[tile] : 0) + ring * this.size[tile] + DIRTY * dirty[tile]
+    )
+  }
+
+  /** What each pixel of the part costs from a donor, row-major over the part, and where it is dirty. */
+  prices(lender: Lender): { price: Float32Array; dirty: Uint8Array } {
+    const { part } = this
+    const dirt = this.dirt(lender.donor)
+    const near = dilate(dirt, this.#w, dirt.length / this.#w, NEAR_PX)
+    const price = new Float32Array(part.w * part.h)
+    const dirty = new Uint8Array(part.w * part.h)
+    this.#each((i, tile, k) => {
+      const clean = this.size[tile] - lender.dirty[tile]
+      price[k] = (clean > 0 ? lender.own[tile] / clean : 0) + lender.ring
+      price[k] += dirt[i] === 1 ? DIRTY : near[i] === 1 ? NEAR_DIRTY : 0
+      dirty[k] = dirt[i]
+    })
+    return { price, dirty }
+  }
+
+  /** A donor's picture over the part in units of the grain, its grain itself brought down to a third by 3 x 3 means. */
+  picture({ donor: { aligned, exposure } }: Lender): Float32Array {
+    const { part } = this
+    const data = new Float32Array(part.w * part.h)
+    this.#each((i, _, k) => {
+      data[k] = (aligned[i] + exposure) / this.grain
+    })
+    return boxBlur({ x: 0, y: 0, width: part.w, height: part.h, data }, 1).data
+  }
+
+  /** Every pixel of the part: its index in the window, its tile, its index in the part. */
+  #each(visit: (i: number, tile: number, k: number) => void): void {
+    const { part } = this
+    for (let y = 0, k = 0; y < part.h; y++) {
+      const row = Math.floor(y / TILE_PX) * this.tilesAcross
+      const from = (part.y + y) * this.#w + part.x
+      for (let x = 0; x < part.w; x++, k++) visit(from + x, row + Math.floor(x / TILE_PX), k)
+    }
+  }
+
+  tileOf(k: number): number {
+    const y = Math.floor(k / this.part.w)
+    return Math.floor(y / TILE_PX) * this.tilesAcross + Math.floor((k - y * this.part.w) / TILE_PX)
+  }
+}
+
+/**
+ * The donors that together cost least if every tile took its best: the one that saves most first, until another saves
+ * less than `worthwhile`. What it chooses from is submodular, so that greed comes near the best (G. Nemhauser et al. 1978).
+ */
+export function* chooseLenders(
+  table: LenderTable,
+  lenders: readonly Lender[],
+  most: number,
+  worthwhile: number,
+): Steps<Lender[], never> {
+  const prices = lenders.map((lender) =>
+    Float32Array.from({ length: table.tiles }, (_, tile) => table.tilePrice(lender, tile)),
+  )
+  // Nobody at all is dearer than anybody.
+  const best = Float32Array.from(table.size, (size) => 1e6 * size)
+  const chosen: Lender[] = []
+  while (chosen.length < Math.min(most, lenders.length)) {
+    yield
+    let lead = -1
+    let most = worthwhile
+    for (const [k, price] of prices.entries()) {
+      let saved = 0
+      for (let tile = 0; tile < best.length; tile++) saved += Math.max(0, best[tile] - price[tile])
+      if (saved <= most) continue
+      most = saved
+      lead = k
+    }
+    if (lead < 0) break
+    chosen.push(lenders[lead])
+    for (let tile = 0; tile < best.length; tile++) best[tile] = Math.min(best[tile], prices[lead][tile])
+  }
+  return chosen
+}

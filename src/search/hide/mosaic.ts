@@ -1,0 +1,266 @@
+// A mosaic: often no frame is empty all over, but every pixel is empty some time. Each part of the region comes from a donor
+// that is empty there, by one labelling on the common grid for the whole range, so that no seam moves from frame to frame.
+
+import type { Workspace } from '../../kernels/workspace.js'
+import { explainedSpread } from '../../match/clean.js'
+import { labelGrid, NO_LABEL } from '../../match/labelling.js'
+import { CLEAN_SHARE } from '../../match/thresholds.js'
+import type { Rect } from '../../raster/rect.js'
+import { shiftOf } from '../../raster/transform.js'
+import { dilate, type Region } from '../../region/region.js'
+import type { Steps } from '../../turns.js'
+import type { Draft, MosaicDraft } from '../measure.js'
+import { packPieces } from '../piece-map.js'
+import { pixelLists } from '../pixel-lists.js'
+import type { Registered, Registration } from '../register.js'
+import { chooseLenders, type Lender, LenderTable } from './lenders.js'
+import type { Matrix } from './matrix.js'
+
+/** Donors that are labelled with at most. */
+const MAX_LENDERS = 24
+/** Price of another donor, per pixel of the region: it must save so much of the grain's variance over all of it. */
+const LENDER_PRICE = 0.1
+/** A donor that saves less than this share of its price is not even tried. */
+const WORTH_TRYING = 0.2
+/** Round the mask, pixels: a patch's feather is lent, too. */
+const ROOM_PX = 5
+/** Where a donor is clean all over, a mosaic must be expected to have less than this share of its squared error (1 dB). */
+const WORTHWHILE = 0.8
+/** Variance of the difference of two pictures whose grain of 1 was brought down by 3 x 3 means. */
+const GRAIN_DIFFERENCE = 2 / 9
+
+/** @param registration with the clean plate that holds at the target; @returns one draft, or none where a donor alone will do */
+export function* mosaics(
+  workspace: Workspace,
+  registration: Registration,
+  region: Region,
+  matrix: Matrix,
+): Steps<Draft[], never> {
+  const { targets, donors } = matrix
+  const able = donors.map((_, column) => column).filter((column) => Number.isFinite(meanCost(matrix, column)))
+  const bestClean = Math.min(...able.filter((c) => isClean(matrix, c)).map((c) => meanCost(matrix, c)))
+  const wanted = wantedPixels(registration, region, targets)
+  const part = boundsOf(wanted, registration.window.w)
+  if (able.length < 2 || part === null) return []
+  const middle = targets[targets.length >> 1]
+  const mask = region.frames.get(middle.frame)!
+  const spread = explainedSpread(registration.cleanPlate, mask.surround, registration.minSpread)
+  const grain = pixelLists(mask, spread, registration.minSpread).surroundSpread
+  const table = new LenderTable(workspace, registration, wanted, part, spread, grain)
+  yield* table.settle(
+    middle,
+    able.map((column) => donors[column]),
+  )
+  const lenders: Lender[] = []
+  for (const column of able) {
+    yield
+    lenders.push(table.lender(donors[column], column, seamOf(matrix, column)))
+  }
+  const pixels = table.size.reduce((sum, n) => sum + n, 0)
+  const labelPrice = LENDER_PRICE * pixels
+  const chosen = yield* chooseLenders(table, lenders, MAX_LENDERS, WORTH_TRYING * labelPrice)
+  if (chosen.length < 2) return []
+  // Where a donor is clean all over, only much better pieces are worth their seams.
+  if (Number.isFinite(bestClean) && !isPromising(table, lenders, chosen, matrix)) return []
+  yield
+  const drafted = assemble(table, chosen, labelPrice, { registration, region, matrix })
+  if (drafted === null || drafted.cost >= WORTHWHILE * bestClean) return []
+  return [drafted]
+}
+
+/** True where every tile from its best donor would cost much less than all from the best one that is clean. */
+function isPromising(
+  table: LenderTable,
+  lenders: readonly Lender[],
+  chosen: readonly Lender[],
+  matrix: Matrix,
+): boolean {
+  let alone = Number.POSITIVE_INFINITY
+  for (const lender of lenders) {
+    if (!isClean(matrix, lender.column)) continue
+    let sum = 0
+    for (let tile = 0; tile < table.tiles; tile++) sum += table.tilePrice(lender, tile)
+    alone = Math.min(alone, sum)
+  }
+  let together = 0
+  for (let tile = 0; tile < table.tiles; tile++)
+    together += Math.min(...chosen.map((lender) => table.tilePrice(lender, tile)))
+  return together < WORTHWHILE * alone
+}
+
+interface Searched {
+  readonly registration: Registration
+  readonly region: Region
+  readonly matrix: Matrix
+}
+
+function assemble(
+  table: LenderTable,
+  chosen: readonly Lender[],
+  labelPrice: number,
+  { registration, region, matrix }: Searched,
+): Draft | null {
+  const { part, wanted } = table
+  const { window } = registration
+  const priced = chosen.map((lender) => table.prices(lender))
+  const pictures = chosen.map((lender) => table.picture(lender))
+  const within = new Uint8Array(part.w * part.h)
+  for (let k = 0; k < within.length; k++) within[k] = wanted[windowIndex(k, part, window.w)]
+  const { labels } = labelGrid({
+    width: part.w,
+    height: part.h,
+    wanted: within,
+    data: priced.map(({ price }) => price),
+    pictures,
+    labelPrice,
+  })
+  const used = chosen.map((_, l) => l).filter((l) => labels.includes(l))
+  if (used.length < 2) return null
+  const seam = seamBetween(labels, pictures, part.w)
+  const dirty = labels.map((l, k) => (l === NO_LABEL ? 0 : priced[l].dirty[k]))
+  const pieces = nearestLabels(
+    labels.map((l) => (l === NO_LABEL ? NO_LABEL : used.indexOf(l))),
+    part.w,
+  )
+  const own = used.map((l) => errorShare(table, chosen[l], labels, l))
+  const clean: number[] = []
+  let cost = 0
+  const shares = matrix.targets.map((target, t) => {
+    const weights = new Float64Array(used.length)
+    let agreeing = 0
+    let all = 0
+    eachInside(target, region, window, part, (weight, k) => {
+      weights[pieces[k]] += weight
+      all += weight
+      if (dirty[k] === 0) agreeing += weight
+    })
+    clean.push(all > 0 ? agreeing / all : 1)
+    return used.map((l, piece) => {
+      const weight = all > 0 ? weights[piece] / all : 0
+      cost += (weight * own[piece] * matrix.cost(t, chosen[l].column)) / matrix.targets.length
+      return { column: chosen[l].column, weight }
+    })
+  })
+  const box = { ...part, x: part.x + window.x, y: part.y + window.y }
+  const mosaic: MosaicDraft = { map: packPieces(pieces, box), clean, seam }
+  const plate = chosen[used[0]].donor.plate
+  return { kind: 'mosaic', id: 'mosaic-1', plate, timeOffset: null, shares, cost, meanCost: cost, mosaic }
+}
+
+/**
+ * How much less than its whole region a donor's piece differs from what is likely there, mean square over mean square:
+ * what its cost holds for somebody elsewhere in the region is not lent.
+ */
+function errorShare(table: LenderTable, lender: Lender, labels: Readonly<Uint8Array>, label: number): number {
+  let piece = 0
+  let pixels = 0
+  for (let k = 0; k < labels.length; k++) {
+    if (labels[k] !== label) continue
+    const tile = table.tileOf(k)
+    const clean = table.size[tile] - lender.dirty[tile]
+    piece += clean > 0 ? lender.own[tile] / clean : lender.all[tile] / table.size[tile]
+    pixels++
+  }
+  const whole = lender.all.reduce((sum, v) => sum + v, 0)
+  const size = table.size.reduce((sum, n) => sum + n, 0)
+  return whole > 0 ? Math.min(1, piece / pixels / (whole / size)) : 1
+}
+
+/** RMS difference along the borders of pieces, over what grain alone gives. */
+function seamBetween(labels: Readonly<Uint8Array>, pictures: readonly Float32Array[], width: number): number {
+  let sum = 0
+  let n = 0
+  const look = (k: number, other: number) => {
+    const [a, b] = [labels[k], labels[other]]
+    if (a === b || a === NO_LABEL || b === NO_LABEL) return
+    for (const at of [k, other]) sum += (pictures[a][at] - pictures[b][at]) ** 2
+    n += 2
+  }
+  for (let k = 0; k < labels.length; k++) {
+    if ((k + 1) % width !== 0) look(k, k + 1)
+    if (k + width < labels.length) look(k, k + width)
+  }
+  return n > 0 ? Math.sqrt(sum / n / GRAIN_DIFFERENCE) : 0
+}
+
+/** Every pixel without a label gets the one next to it, from the labelled ones outwards. */
+function nearestLabels(labels: Uint8Array, width: number): Uint8Array {
+  const front = [...labels.keys()].filter((k) => labels[k] !== NO_LABEL)
+  for (const k of front) {
+    const spread = (next: number) => {
+      if (labels[next] !== NO_LABEL) return
+      labels[next] = labels[k]
+      front.push(next)
+    }
+    if (k % width > 0) spread(k - 1)
+    if ((k + 1) % width > 0) spread(k + 1)
+    if (k >= width) spread(k - width)
+    if (k + width < labels.length) spread(k + width)
+  }
+  return labels
+}
+
+/** What any target frame's mask covers on the common grid, and the feather round it. */
+function wantedPixels(
+  { window: { w, h } }: Registration,
+  region: Region,
+  targets: readonly Registered[],
+): Uint8Array {
+  const covered = new Uint8Array(w * h)
+  for (const target of targets)
+    eachInside(target, region, region.window, { x: 0, y: 0, w, h }, (_, k) => {
+      covered[k] = 1
+    })
+  return dilate(covered, w, h, ROOM_PX)
+}
+
+/** Every pixel of a target frame's mask that lies on a part of the common grid: its weight, and its index in the part. */
+function eachInside(
+  target: Registered,
+  region: Region,
+  window: Rect,
+  part: Rect,
+  visit: (weight: number, k: number) => void,
+): void {
+  const { inside } = region.frames.get(target.frame)!
+  // On the grid it lies where the frame's pose puts it, to the nearest pixel.
+  const { dx, dy } = shiftOf(target.pose, window)
+  const [right, down] = [Math.round(dx) - part.x, Math.round(dy) - part.y]
+  for (let y = 0, i = 0; y < window.h; y++)
+    for (let x = 0; x < window.w; x++, i++) {
+      if (!(inside[i] > 0)) continue
+      const [u, v] = [x + right, y + down]
+      if (u >= 0 && v >= 0 && u < part.w && v < part.h) visit(inside[i], v * part.w + u)
+    }
+}
+
+function boundsOf(bits: Readonly<Uint8Array>, width: number): Rect | null {
+  let [left, right, top, bottom] = [width, -1, -1, -1]
+  for (let i = 0; i < bits.length; i++) {
+    if (bits[i] === 0) continue
+    const y = Math.floor(i / width)
+    if (top < 0) top = y
+    bottom = y
+    left = Math.min(left, i - y * width)
+    right = Math.max(right, i - y * width)
+  }
+  return top < 0 ? null : { x: left, y: top, w: right - left + 1, h: bottom - top + 1 }
+}
+
+function windowIndex(k: number, part: Rect, width: number): number {
+  const y = Math.floor(k / part.w)
+  return (part.y + y) * width + part.x + (k - y * part.w)
+}
+
+function meanCost({ targets, cost }: Matrix, column: number): number {
+  return targets.reduce((sum, _, t) => sum + cost(t, column), 0) / targets.length
+}
+
+function seamOf({ targets, pair }: Matrix, column: number): number {
+  const seams = targets.flatMap((_, t) => pair(t, column).seam ?? [])
+  return seams.length > 0 ? seams.reduce((sum, v) => sum + v, 0) / seams.length : 1
+}
+
+function isClean({ targets, pair }: Matrix, column: number): boolean {
+  return targets.every((_, t) => (pair(t, column).clean ?? 0) >= CLEAN_SHARE)
+}
