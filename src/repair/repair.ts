@@ -33,6 +33,8 @@ export interface RepairJob {
   /** What is no longer as it was when the search ran. */
   readonly changed: readonly Change[]
   readonly workspace: Workspace
+  /** Gives its memory back, which the collector may not for long: nothing can be repaired with it afterwards. */
+  close(): void
 }
 
 export interface RepairOptions {
@@ -60,7 +62,12 @@ export interface RepairedFrame {
 
 /** The same on a shot that is open already: the one that the result was searched on. */
 export function repairOf({ plates, region }: Shot, result: Result): RepairJob {
-  return { result, target: plates[0], donors: plates, region, changed: [], workspace: new Workspace() }
+  return jobOf({ result, target: plates[0], donors: plates, region, changed: [] })
+}
+
+function jobOf(parts: Omit<RepairJob, 'workspace' | 'close'>): RepairJob {
+  const workspace = new Workspace()
+  return { ...parts, workspace, close: () => workspace.close() }
 }
 
 /**
@@ -106,7 +113,7 @@ export async function openRepair(result: Result): Promise<RepairJob> {
     )
   }
   const changed = await changesSince(result, donors, masks)
-  return { result, target, donors, region, changed, workspace: new Workspace() }
+  return jobOf({ result, target, donors, region, changed })
 }
 
 /** The candidate of that id. @throws MISUSE with the list of ids */

@@ -323,3 +323,31 @@ test('the region of a result is the region of its repair', async () => {
   expect([x, y, w, h]).toEqual([...BOX])
   expect(region.surroundPx).toBe(16)
 })
+
+describe('a job that is closed', () => {
+  test('gives its memory to the next: ten repairs in turn take one', async () => {
+    const plate = await plantPlate(join(folder, 'closed'), { frames: 2 })
+    const { result, candidate } = resultFor(plate.folder, [{ target: 1001, donor: 1002, dx: 0.5 }], {
+      frames: 2,
+    })
+    const Real = WebAssembly.Memory
+    let made = 0
+    WebAssembly.Memory = class extends Real {
+      constructor(descriptor: WebAssembly.MemoryDescriptor) {
+        super(descriptor)
+        made++
+      }
+    }
+    try {
+      for (let i = 0; i < 10; i++) {
+        const job = await openRepair(result)
+        await repairFrame(job, candidate.frames[0], candidate.grain)
+        job.close()
+        await expect(repairFrame(job, candidate.frames[0], candidate.grain)).rejects.toThrow('closed')
+      }
+    } finally {
+      WebAssembly.Memory = Real
+    }
+    expect(made).toBeLessThanOrEqual(1)
+  })
+})

@@ -158,10 +158,12 @@ async function find(spec: string, flags: FindFlags, io: Io): Promise<void> {
     const events =
       wanted === null ? hide(shot, { ...options, tries: flags.try }) : borrow(shot, { ...options, ...wanted })
     result = await resultOf(events, io.progress.report)
-    await writeResultFolder(staging, repairOf(shot, result), {
-      onProgress: io.progress.report,
-      signal: io.signal,
-    })
+    const job = repairOf(shot, result)
+    try {
+      await writeResultFolder(staging, job, { onProgress: io.progress.report, signal: io.signal })
+    } finally {
+      job.close()
+    }
   })
   io.progress.clear()
   if (result === undefined) throw misuse('find', 'a result', 'nothing')

@@ -83,6 +83,15 @@ export function addPatch(program: Command, io: Io): void {
 async function patch(spec: string, flags: PatchFlags, io: Io): Promise<void> {
   const { folder, result } = await readResult(spec)
   const job = await openRepair(result)
+  try {
+    await patchAll(folder, job, flags, io)
+  } finally {
+    job.close()
+  }
+}
+
+async function patchAll(folder: string, job: RepairJob, flags: PatchFlags, io: Io): Promise<void> {
+  const { result } = job
   if (flags.nudge !== undefined && flags.decisions !== undefined)
     throw misuse(
       '--nudge',

@@ -49,6 +49,7 @@ async function sheet(spec: string, { decisions, pdf = false }: SheetFlags, io: I
       await writeWhole(join(folder, name), await readFile(join(staging, name)), { overwrite: true })
     }
   } finally {
+    job.close()
     await rm(staging, { recursive: true, force: true })
   }
   io.progress.clear()
