@@ -8,8 +8,8 @@ import type { Scene } from './cameras.js'
 /** Above it the wall, beside it shelves. */
 const WALL = 84
 const SHELVES = 40
-/** Deepest cloud, as a share of the light; pixels per frame that clouds drift; their size. */
-const CLOUD = 0.42
+/** Deepest cloud, as a share of the light, too little to be taken for somebody; pixels per frame that clouds drift; their size. */
+const CLOUD = 0.2
 const DRIFT = 3.1
 const CLOUD_SIZE = 260
 
