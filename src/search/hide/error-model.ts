@@ -46,14 +46,15 @@ const LEVEL: TreesSetup = {
 const FOLDS = 5
 /** Donors of a pretended target that would have been chosen: the first by what is expected of them. */
 const CHOSEN = 8
-/** And the first of those, by which a first choice's shortfall is told. */
+/** And the first of those, by which a first choice's shortfall is told; and those after them, by which the others' is. */
 const FIRST = 3
+const LATER = 16
 /**
  * A single frame may have a twin, which a codec repeats all but whole; over a range no donor is the twin of every frame. So
  * many of the best donors of one frame are passed over when the best of a range is told: one for so many target frames.
  */
 const TWIN_FRAMES = 4
-const MAX_TWINS = 2
+const MAX_TWINS = 1
 const DB = 10 / Math.LN10
 
 class Fitted {
@@ -78,7 +79,9 @@ export class ErrorModel {
   /** Of the chosen ones, and of all others, how much better than expected they may be, dB. */
   readonly #chosen: readonly [low: number, high: number]
   readonly #others: readonly [low: number, high: number]
-  readonly #worse: number
+  /** How much further behind the best than expected the first choices may be, and those after them, dB. */
+  readonly #first: number
+  readonly #later: number
 
   /**
    * @param lessons in order of their frames
@@ -93,16 +96,18 @@ export class ErrorModel {
     if (!taught) {
       this.#chosen = PRIOR_ERROR
       this.#others = PRIOR_ERROR
-      this.#worse = PRIOR_WORSE
+      this.#first = PRIOR_WORSE
+      this.#later = PRIOR_WORSE
       return
     }
-    const { chosen, others, worse } = foretold(
+    const { chosen, others, first, later } = foretold(
       lessons,
       Math.min(MAX_TWINS, Math.floor(targets / TWIN_FRAMES)),
     )
     this.#chosen = [bounded(lowerBound(chosen, 0.95)), bounded(upperBound(chosen, 0.95))]
     this.#others = [bounded(lowerBound(others, 0.95)), bounded(upperBound(others, 0.95))]
-    this.#worse = bounded(upperBound(worse, 0.95))
+    this.#first = bounded(upperBound(first, 0.95))
+    this.#later = Math.max(this.#first, bounded(upperBound(later, 0.95)))
   }
 
   /** Did the plate teach anything, or is all that is expected learnt on others? */
@@ -122,13 +127,18 @@ export class ErrorModel {
   expected(db: number, best: number): Expected {
     const behind = best - db
     const [low, high] = behind <= CLOSE_DB ? this.#chosen : this.#others
-    const certain = Math.min(behind + this.#worse, INVISIBLE_DB - (db + low))
+    const certain = Math.min(
+      behind + (behind <= FIRST_DB ? this.#first : this.#later),
+      INVISIBLE_DB - (db + low),
+    )
     return { db, low: db + low, high: db + high, shortfall: Math.max(0, certain) }
   }
 }
 
 /** A candidate that is expected to be so near to the best is one of those that are chosen, dB. */
 const CLOSE_DB = 1.5
+/** ... and so near, one of the first of those, dB. */
+const FIRST_DB = 0.5
 /** Beyond this, dB, a bound says no more than that nothing is known. */
 const MAX_BOUND = 30
 
@@ -169,27 +179,33 @@ function taughtBy(lessons: readonly Lesson[]): Fitted {
   return new Fitted(growTrees(features, left, RELATIVE), growTrees(bests, leftLevel, LEVEL))
 }
 
+/** One lesson's donors, dB: how much better than expected, and how much further behind the best than expected. */
+interface Foretold {
+  readonly chosen: Case
+  readonly others: Case
+  readonly first: Case
+  readonly later: Case
+}
+
 /** Each lesson foretold by what the others teach. */
-function foretold(
-  lessons: readonly Lesson[],
-  twins: number,
-): { chosen: Case[]; others: Case[]; worse: Case[] } {
-  const found = { chosen: [] as Case[], others: [] as Case[], worse: [] as Case[] }
+function foretold(lessons: readonly Lesson[], twins: number): Record<keyof Foretold, Case[]> {
+  const found: Record<keyof Foretold, Case[]> = { chosen: [], others: [], first: [], later: [] }
   for (let fold = 0; fold < FOLDS; fold++) {
     const from = Math.floor((fold * lessons.length) / FOLDS)
     const to = Math.floor(((fold + 1) * lessons.length) / FOLDS)
     const model = taughtBy([...lessons.slice(0, from), ...lessons.slice(to)])
     for (const lesson of lessons.slice(from, to)) {
-      const { chosen, others, worse } = compared(model, lesson, twins)
+      const { chosen, others, first, later } = compared(model, lesson, twins)
       found.chosen.push(chosen)
       found.others.push(others)
-      found.worse.push(worse)
+      found.first.push(first)
+      found.later.push(later)
     }
   }
   return found
 }
 
-function compared(model: Fitted, lesson: Lesson, twins: number): { chosen: Case; others: Case; worse: Case } {
+function compared(model: Fitted, lesson: Lesson, twins: number): Foretold {
   const level = model.levelOf(lesson.best)
   const pairs = Array.from(lesson.errors, (error, k) => {
     const expected = -DB * (level + model.relativeOf(lesson.features, k * FEATURES))
@@ -199,11 +215,12 @@ function compared(model: Fitted, lesson: Lesson, twins: number): { chosen: Case;
   const chosen = pairs.slice(0, CHOSEN)
   const trueOnes = pairs.map((p) => p.true).sort((a, b) => b - a)
   const best = Math.min(INVISIBLE_DB, trueOnes[twins])
+  const behind = (p: (typeof pairs)[number]) =>
+    best - Math.min(INVISIBLE_DB, p.true) - (pairs[0].expected - p.expected)
   return {
     chosen: chosen.map((p) => p.true - p.expected),
     others: pairs.slice(CHOSEN).map((p) => p.true - p.expected),
-    worse: chosen
-      .slice(0, FIRST)
-      .map((p) => best - Math.min(INVISIBLE_DB, p.true) - (pairs[0].expected - p.expected)),
+    first: pairs.slice(0, FIRST).map(behind),
+    later: pairs.slice(FIRST, LATER).map(behind),
   }
 }
