@@ -49,7 +49,7 @@ export async function writeSheet(
   const around = 2 * result.region.surround
   const factor = shrinkFactor(width + around, height + around)
   const shown = shrunk(pictures, factor)
-  const drawn = await drawRows(result, shown, onProgress)
+  const drawn = await drawRows(result, shown, factor, onProgress)
   const png = await contactSheet(result, drawn.rows)
   const rows: ShownRow[] = []
   for (const row of drawn.rows) rows.push(await encodeRow(row))
@@ -85,7 +85,7 @@ export async function writeSheet(
 const NOTHING_CARRIED: Carried = { targets: [], masks: [], targetFiles: [], lent: [] }
 
 async function encodeRow(row: Row): Promise<ShownRow> {
-  const { candidate, rank, shown, rect, outline } = row
+  const { candidate, rank, shown, rect, outline, pieces } = row
   const [target, donor, repaired, difference] = await Promise.all([
     stillUri(row.target),
     stillUri(row.donor),
@@ -96,7 +96,7 @@ async function encodeRow(row: Row): Promise<ShownRow> {
   const strip = await Promise.all(
     row.strip.map(async ({ index, donor }) => ({ index, donor: await stillUri(donor) })),
   )
-  return { candidate, rank, shown, rect, outline, target, donor, repaired, difference, ratio, strip }
+  return { candidate, rank, shown, rect, outline, pieces, target, donor, repaired, difference, ratio, strip }
 }
 
 /** Quality 0 to 100 as grey from 24 to 244; cells that can't be compared are black, which no quality is. */

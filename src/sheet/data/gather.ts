@@ -7,6 +7,7 @@ import { toDisplay } from './display.js'
 import { shownFrame } from './measures.js'
 import { outlinePath } from './outline.js'
 import type { DonorPicture, RowPictures } from './pictures.js'
+import { type PieceArea, pieceAreas } from './pieces.js'
 
 /** The frames of a strip are small, as they only show the course of the light. */
 const STRIP_PIXELS = 180 * 135
@@ -30,6 +31,8 @@ export interface Row {
   readonly rect: Rect
   /** path data in plate pixels from the corner of the rectangle */
   readonly outline: string
+  /** of a mosaic: its pieces, in the same pixels */
+  readonly pieces: readonly PieceArea[]
   readonly target: Still
   readonly donor: Still
   readonly repaired: Still
@@ -40,12 +43,16 @@ export interface Row {
   readonly strip: readonly { readonly index: number; readonly donor: Still }[]
 }
 
-/** @param exposureStops how much brighter than the plate previews are shown */
+/**
+ * @param exposureStops how much brighter than the plate previews are shown
+ * @param factor        plate pixels of a side per pixel that was seen
+ */
 export async function pictureRow(
   candidate: Candidate,
   rank: number,
   seen: RowPictures,
   exposureStops: number,
+  factor: number,
 ): Promise<Row> {
   const shown = shownFrame(candidate)
   const { rect } = seen
@@ -57,6 +64,7 @@ export async function pictureRow(
     shown,
     rect,
     outline: outlinePath(seen.mask, rect.w, rect.h),
+    pieces: pieceAreas(candidate, candidate.frames[shown], rect, seen.mask, factor),
     target: await still(target, rect),
     donor: await still(toDisplay(seen.donor, exposureStops), rect),
     repaired: await still(toDisplay(seen.repaired, exposureStops), rect),

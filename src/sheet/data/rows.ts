@@ -23,6 +23,7 @@ export interface Drawn {
 export async function drawRows(
   { candidates }: Result,
   pictures: PictureSource,
+  factor: number,
   onProgress?: OnProgress,
 ): Promise<Drawn> {
   const rows: Row[] = []
@@ -32,7 +33,7 @@ export async function drawRows(
     const match = candidate.frames[shownFrame(candidate)]
     const seen = await pictures.pictures(candidate, match)
     exposureStops ??= previewExposure(seen.target)
-    const row = await pictureRow(candidate, i + 1, seen, exposureStops)
+    const row = await pictureRow(candidate, i + 1, seen, exposureStops, factor)
     rows.push({ ...row, strip: await drawStrip(candidate, pictures, exposureStops) })
     if (i % Math.ceil(candidates.length / SAMPLES) === 0) samples.push(seen)
     onProgress?.({ phase: 'drawing candidates', done: i + 1, total: candidates.length })

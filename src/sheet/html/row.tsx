@@ -8,6 +8,7 @@ import { Bar, STANDING_WORDS } from './bar.js'
 import { Decide } from './decide.js'
 import { DepthPlot, MomentNumbers, MomentPictures } from './moment.js'
 import { Legend, Picture, pictureClass, Target } from './picture.js'
+import { PieceMap } from './pieces.js'
 import { Plot } from './plot.js'
 import { Scrolls } from './scrolls.js'
 import { rowId, type Shown, type ShownRow } from './shown.js'
@@ -49,6 +50,7 @@ export function Row({ row, shown }: { row: ShownRow; shown: Shown }) {
         </button>
       </header>
       {candidate.moment ? <MomentPictures row={row} moment={candidate.moment} /> : <Pictures row={row} />}
+      <PieceMap row={row} result={shown.result} />
       <Decide id={id} name={name} decision={decision} />
       <div class="judged">
         <p class="why">{candidate.why}</p>
@@ -90,10 +92,16 @@ function Pictures({ row }: { row: ShownRow }) {
         <Picture
           uri={row.donor}
           rect={rect}
-          alt={`Donor frame ${match.donor} moved onto the target, clean ${figures('clean', match.clean)}`}
+          alt={`${match.pieces ? 'The pieces' : `Donor frame ${match.donor}`} moved onto the target, clean ${figures('clean', match.clean)}`}
         />
         <figcaption>
-          donor <b>{match.donor}</b>, moved
+          {match.pieces ? (
+            'donors, moved'
+          ) : (
+            <>
+              donor <b>{match.donor}</b>, moved
+            </>
+          )}
         </figcaption>
       </figure>
       <figure data-view="repaired">

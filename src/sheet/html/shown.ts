@@ -3,6 +3,7 @@ import type { Rect } from '../../raster/rect.js'
 import type { Candidate, Result } from '../../search/result.js'
 import type { Decisions } from '../data/decisions.js'
 import type { PageData } from '../data/page-data.js'
+import type { PieceArea } from '../data/pieces.js'
 import type { Coding } from './encode.js'
 
 export interface ShownRow {
@@ -12,6 +13,8 @@ export interface ShownRow {
   readonly shown: number
   readonly rect: Rect
   readonly outline: string
+  /** of a mosaic, else empty */
+  readonly pieces: readonly PieceArea[]
   /** data URIs */
   readonly target: string
   readonly donor: string

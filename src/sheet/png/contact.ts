@@ -131,7 +131,7 @@ function whyShown({ moment }: Candidate): string {
 }
 
 function rowInk(row: Row, index: number, { column, rowHeight }: Plan, result: Result): string {
-  const { candidate, rank, shown, rect, outline } = row
+  const { candidate, rank, shown, rect, outline, pieces } = row
   const top = HEAD + LEGEND + index * rowHeight + GAP
   const { scale } = pictureSize(rect)
   const plate = result.donors[candidate.donor]?.plate ?? ''
@@ -159,15 +159,36 @@ function rowInk(row: Row, index: number, { column, rowHeight }: Plan, result: Re
   })
   const numbersLeft = MARGIN + SIDE + 4 * column + 12
   const outlineLeft = MARGIN + SIDE
-  const strokes = [
-    ['0,0,0', 3],
-    ['255,255,255', 1.2],
-  ].map(
-    ([colour, width]) =>
-      `<path transform="translate(${outlineLeft} ${top}) scale(${scale})" d="${outline}" fill="none" ` +
-      `stroke="rgb(${colour})" stroke-width="${Number(width) / scale}"/>`,
+  const strokes = (path: string, left: number) =>
+    [
+      ['0,0,0', 3],
+      ['255,255,255', 1.2],
+    ].map(
+      ([colour, width]) =>
+        `<path transform="translate(${left} ${top}) scale(${scale})" d="${path}" fill="none" ` +
+        `stroke="rgb(${colour})" stroke-width="${Number(width) / scale}"/>`,
+    )
+  // Which donor lends where is drawn on the donors' own picture, a number in each piece.
+  const donorsLeft = outlineLeft + column
+  const borders = pieces.flatMap((area) => strokes(area.outline, donorsLeft))
+  const named = pieces.map(({ frame, x, y }) =>
+    plaque(String(frame), donorsLeft + x * scale, top + y * scale),
   )
-  return [...strokes, ...label, numbers(row, numbersLeft, top)].join('')
+  return [
+    ...strokes(outline, outlineLeft),
+    ...borders,
+    ...named,
+    ...label,
+    numbers(row, numbersLeft, top),
+  ].join('')
+}
+
+/** A number on a dark ground, its middle at (x, y). */
+function plaque(text: string, x: number, y: number): string {
+  const size = 15
+  const width = textWidth(text, size) + 8
+  const ground = `<rect x="${x - width / 2}" y="${y - 10}" width="${width}" height="20" rx="3" fill="#222"/>`
+  return ground + lettering(text, { x: x - width / 2 + 4, y: y + 5.5, size, grey: 245 })
 }
 
 /** The measures in two aligned columns; a mark stands before those that keep the candidate from holding up. */

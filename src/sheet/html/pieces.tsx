@@ -1,0 +1,84 @@
+// Which donor lends where, of a mosaic: areas with their frame numbers, and what each was moved and lit by.
+import type { FrameMatch, Result } from '../../search/result.js'
+import type { PieceArea } from '../data/pieces.js'
+import { offsetSpan } from '../data/words.js'
+import type { ShownRow } from './shown.js'
+
+/** Greys that neighbours differ by; the numbers say which is which. */
+const SHADES = 6
+/** Height of a number, as a share of the picture's. */
+const NUMBER_SHARE = 0.09
+
+export function PieceMap({ row, result }: { row: ShownRow; result: Result }) {
+  const { candidate, pieces, rect } = row
+  if (pieces.length === 0) return null
+  const match = candidate.frames[row.shown]
+  const size = NUMBER_SHARE * Math.max(rect.h, rect.w / 2)
+  const named = pieces.map(({ frame, share }) => `${frame} ${percent(share)}`).join(', ')
+  return (
+    <div class="piece-map">
+      <figure>
+        <svg
+          class="picture"
+          viewBox={`0 0 ${rect.w} ${rect.h}`}
+          preserveAspectRatio="xMinYMid"
+          role="img"
+          aria-label={`Which donor frame lends where: ${named}`}
+        >
+          <rect class="piece-ground" width={rect.w} height={rect.h} />
+          {pieces.map((area, i) => (
+            <path class={`piece piece-${i % SHADES}`} d={area.fill} />
+          ))}
+          {pieces.map((area) => (
+            <path class="outline" d={area.outline} />
+          ))}
+          {pieces.map((area) => (
+            <text class="piece-number" x={area.x} y={area.y} font-size={size}>
+              {area.frame}
+            </text>
+          ))}
+        </svg>
+        <figcaption>
+          which donor lends where, on <b>{match.target}</b>
+        </figcaption>
+      </figure>
+      <table class="frames">
+        <caption>Its pieces</caption>
+        <thead>
+          <tr>
+            {['donor', 'share', 'dx', 'dy', 'stops'].map((name) => (
+              <th scope="col">{name}</th>
+            ))}
+          </tr>
+        </thead>
+        <tbody>
+          {pieces.map((area) => (
+            <PieceLine area={area} match={match} result={result} />
+          ))}
+        </tbody>
+      </table>
+    </div>
+  )
+}
+
+function PieceLine({ area, match, result }: { area: PieceArea; match: FrameMatch; result: Result }) {
+  const piece = match.pieces!.find((p) => p.frame === area.frame && p.plate === area.plate)!
+  const [r, g, b] = piece.gain
+  const stops = Math.log2(0.2126 * r + 0.7152 * g + 0.0722 * b)
+  return (
+    <tr>
+      <th scope="row">
+        {area.frame}
+        {area.plate === 0 ? '' : ` of ${result.donors[area.plate].plate}`}
+      </th>
+      <td>{percent(area.share)}</td>
+      <td>{offsetSpan([piece.dx])}</td>
+      <td>{offsetSpan([piece.dy])}</td>
+      <td>{offsetSpan([stops])}</td>
+    </tr>
+  )
+}
+
+function percent(share: number): string {
+  return `${(100 * share).toFixed(share < 0.1 ? 1 : 0)} %`
+}
