@@ -18,7 +18,7 @@ export interface Lesson {
 }
 
 /** From so many pretended targets on the plate is believed; with fewer the prior stands alone. */
-export const MIN_LESSONS = 12
+export const MIN_LESSONS = 8
 /** No eye tells differences apart that are smaller than this, dB of peak signal to noise. */
 export const INVISIBLE_DB = 46
 
@@ -104,10 +104,10 @@ export class ErrorModel {
       lessons,
       Math.min(MAX_TWINS, Math.floor(targets / TWIN_FRAMES)),
     )
-    this.#chosen = [bounded(lowerBound(chosen, 0.95)), bounded(upperBound(chosen, 0.95))]
-    this.#others = [bounded(lowerBound(others, 0.95)), bounded(upperBound(others, 0.95))]
-    this.#first = bounded(upperBound(first, 0.95))
-    this.#later = Math.max(this.#first, bounded(upperBound(later, 0.95)))
+    this.#chosen = [lower(chosen, PRIOR_ERROR[0]), upper(chosen, PRIOR_ERROR[1])]
+    this.#others = [lower(others, PRIOR_ERROR[0]), upper(others, PRIOR_ERROR[1])]
+    this.#first = upper(first, PRIOR_WORSE)
+    this.#later = Math.max(this.#first, upper(later, PRIOR_WORSE))
   }
 
   /** Did the plate teach anything, or is all that is expected learnt on others? */
@@ -139,11 +139,25 @@ export class ErrorModel {
 const CLOSE_DB = 1.5
 /** ... and so near, one of the first of those, dB. */
 const FIRST_DB = 0.5
-/** Beyond this, dB, a bound says no more than that nothing is known. */
-const MAX_BOUND = 30
+/** So many cases are the fewest that can be 95 per cent confident. */
+const CONFIDENT_CASES = 19
+const CONFIDENCE = 0.95
 
-function bounded(value: number): number {
-  return Math.max(-MAX_BOUND, Math.min(MAX_BOUND, value))
+/** The upper bound of a new case, dB; with too few cases the largest one seen, the further towards the prior's the fewer. */
+function upper(cases: readonly Case[], prior: number): number {
+  const bound = upperBound(cases, CONFIDENCE)
+  return Number.isFinite(bound) ? bound : towards(prior, Math.max(0, ...cases.flat()), cases)
+}
+
+/** As `upper`, from below. */
+function lower(cases: readonly Case[], prior: number): number {
+  const bound = lowerBound(cases, CONFIDENCE)
+  return Number.isFinite(bound) ? bound : towards(prior, Math.min(0, ...cases.flat()), cases)
+}
+
+function towards(prior: number, seen: number, cases: readonly Case[]): number {
+  const share = Math.min(1, cases.filter((c) => c.length > 0).length / CONFIDENT_CASES)
+  return share * seen + (1 - share) * prior
 }
 
 function prior(features: Readonly<Float32Array>, at: number): number {
