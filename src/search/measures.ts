@@ -141,7 +141,7 @@ export const MEASURES = {
     column: 'shortfall_db',
     best: 'least',
     bounds: [0, INF],
-    limits: { holds: [0, 3], works: [0, 12] },
+    limits: { holds: [0, 3], works: [0, 30] },
     measured:
       'no limit of quality: 3 dB is what a patch may fall short of the best and pass review beside it',
     price: { perUnit: 0.02, fault: (v) => v },

@@ -59,7 +59,7 @@ export function* knownOf(
   const states: readonly State[] =
     given !== null
       ? [{ cleanPlate: given, when: null }]
-      : yield* statesAt(workspace, registration, region, features, spread, middle, (i) => isTarget.has(i))
+      : yield* statesAt(workspace, registration, features, spread, middle, (i) => isTarget.has(i))
   const model = new ErrorModel(yield* lessonsOf(view, features, places, spread, noiseOf), targets.length)
   return { registration, spread, steady, features, states, model }
 }

@@ -51,7 +51,7 @@ export interface TargetRow {
 
 export class PairFeatures {
   /**
-   * @param unoccupied per frame of the view, 1 where nobody stands in the region for a while
+   * @param unoccupied per frame of the view, above 0 where nobody passes the region, 2 where nothing of anybody does
    * @param window     over which offsets are told
    */
   constructor(
@@ -71,7 +71,8 @@ export class PairFeatures {
     const seen = frames.flatMap((f, i) => (f.held && !hidden(i) && view.shows(i) ? [i] : []))
     const gap = (i: number) => gapBetween(frames[target], frames[i])
     const near = (list: readonly number[]) => [...list].sort((a, b) => gap(a) - gap(b))
-    const free = near(seen.filter((i) => this.unoccupied[i] === 1))
+    const whole = seen.filter((i) => this.unoccupied[i] === 2)
+    const free = near(whole.length >= BLENDED ? whole : seen.filter((i) => this.unoccupied[i] > 0))
     const own = free.filter((i) => frames[i].plate === plate)
     const blended = free.slice(0, BLENDED)
     const shares = blended.map((i) => Math.exp(-(gap(i) - gap(blended[0])) / BLEND_FADE))

@@ -38,9 +38,7 @@ export function* lessonsOf(
   const middle = targets[targets.length >> 1]
   const { plate, frame } = frames[middle]
   const able = frames.flatMap((f, i) =>
-    f.plate === plate && f.held && features.unoccupied[i] === 1 && !isTarget.has(i) && view.shows(i)
-      ? [i]
-      : [],
+    f.plate === plate && f.held && features.unoccupied[i] > 0 && !isTarget.has(i) && view.shows(i) ? [i] : [],
   )
   const near = [...able].sort((a, b) => Math.abs(frames[a].frame - frame) - Math.abs(frames[b].frame - frame))
   const picked = new Set([...near.slice(0, LESSONS / 2), ...subsample(able, LESSONS / 2)])

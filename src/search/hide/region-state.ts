@@ -5,14 +5,14 @@
 
 import type { Workspace } from '../../kernels/workspace.js'
 import { cleanShare, explainedSpread, markDirty } from '../../match/clean.js'
-import { type CleanPlate, cleanPlateSteps } from '../../match/clean-plate.js'
-import { subsample } from '../../match/subsample.js'
+import type { CleanPlate } from '../../match/clean-plate.js'
 import { CLEAN_SHARE } from '../../match/thresholds.js'
 import type { Rect } from '../../raster/rect.js'
 import type { Region } from '../../region/region.js'
 import type { Steps } from '../../turns.js'
 import type { RegionDoubt } from '../measure.js'
-import { EMPTY_FRAMES, type Registered, type Registration } from '../register.js'
+import type { Registered, Registration } from '../register.js'
+import { mergedPlate } from './region-states.js'
 
 /** Another picture of the region counts when so many frames agree on it, and so large a share of all. */
 const MIN_FRAMES = 3
@@ -46,7 +46,7 @@ export function* regionState(
   }
   const differing = yield* usual.differing(others)
   if (differing.length >= MIN_FRAMES) {
-    const other = yield* merged(workspace, registration, differing, region)
+    const other = yield* mergedPlate(workspace, registration, differing, unionOf(region))
     const rare = new Comparison(workspace, registration, region, other)
     yield* rare.settle(differing)
     const agreeing = differing.length - (yield* rare.differing(differing)).length
@@ -139,27 +139,11 @@ class Comparison {
   }
 }
 
-/** What some frames agree on inside the region, and all of them round it. */
-function* merged(
-  workspace: Workspace,
-  { cleanPlate, window, minSpread }: Registration,
-  some: readonly Registered[],
-  { frames }: Region,
-): Steps<CleanPlate> {
-  const theirs = yield* cleanPlateSteps(
-    workspace,
-    subsample(some, EMPTY_FRAMES),
-    window.w * window.h,
-    minSpread,
-  )
-  const covered = new Uint8Array(window.w * window.h)
-  for (const { inside } of new Set(frames.values()))
-    for (let i = 0; i < covered.length; i++) if (inside[i] > 0) covered[i] = 1
-  const pick = (own: Readonly<Float32Array>, other: Readonly<Float32Array>) =>
-    own.map((v, i) => (covered[i] === 1 ? other[i] : v))
-  return {
-    level: pick(cleanPlate.level, theirs.level),
-    spread: pick(cleanPlate.spread, theirs.spread),
-    support: pick(cleanPlate.support, theirs.support),
-  }
+/** Above 0 where any target frame's mask lies, over the window. */
+function unionOf({ frames }: Region): Float32Array {
+  const [first, ...others] = new Set(frames.values())
+  const covered = first.inside.slice()
+  for (const { inside } of others)
+    for (let i = 0; i < covered.length; i++) covered[i] = Math.max(covered[i], inside[i])
+  return covered
 }

@@ -9,15 +9,16 @@ import { select } from '../../match/selection.js'
 import { subsample } from '../../match/subsample.js'
 import { CLEAN_SHARE, VISIBLE_STOPS } from '../../match/thresholds.js'
 import { displaySlope } from '../../match/visible-error.js'
-import type { Region } from '../../region/region.js'
 import type { Steps } from '../../turns.js'
 import { EMPTY_FRAMES, type Registered, type Registration } from '../register.js'
 import type { Around, PairFeatures } from './pair-features.js'
 import type { RegionView } from './region-view.js'
 
-/** Frames between two moments at which the region's picture is taken, and the frames round each that it is taken from. */
-const MOMENT_FRAMES = 6
-const ROUND_MOMENT = 18
+/** Frames before and after one that tell whether its region stands still, and how many of them must show the same. */
+const MOMENTS_APART = [-8, -4, 4, 8]
+const ALIKE = 2
+/** From this share on not even the tip of a shoe stands in the region. */
+const WHOLE_SHARE = 0.998
 /** A pixel this many spreads from a picture, and visibly so, shows something else. */
 const OTHER_SIGMA = 5
 /** ... by more than this, of the display's code values: six of 255. */
@@ -27,6 +28,9 @@ const SAME_SHARE = 0.005
 /** Where more of it differs, it is another state; less is leaves, or a shadow's edge on its way. */
 const APART_SHARE = 0.08
 
+/** Fewer frames that show a picture make no clean plate. */
+const MIN_SHOWING = 3
+
 /** One state that may hold at the target. */
 export interface State {
   readonly cleanPlate: CleanPlate
@@ -35,11 +39,11 @@ export interface State {
 }
 
 /**
- * Per frame of a view, 1 where its region shows what it shows most of the time round that moment, or over the whole plate:
- * nobody stands there for a while.
+ * Per frame of a view, 2 where its region shows what it shows over most of the plate, to the last corner, and 1 where its region shows what it shows over most of the plate, or stands still for a while: nobody
+ * passes.
  *
  * @param level  of the clean plate over the whole plate, over the window; `spread` what grain explains of it
- * @param moments false: by the whole plate alone
+ * @param moments false: by the whole plate alone, since a moment is told by frames whose whole region is seen
  */
 export function* unoccupiedFrames(
   view: RegionView,
@@ -54,24 +58,24 @@ export function* unoccupiedFrames(
   const out = new Uint8Array(frames.length)
   for (let i = 0; i < frames.length; i++) {
     yield
-    out[i] = shareOf(view, i, usual, grain) >= CLEAN_SHARE ? 1 : 0
+    const share = shareOf(view, i, usual, grain)
+    out[i] = share >= WHOLE_SHARE ? 2 : share >= CLEAN_SHARE ? 1 : 0
   }
   if (!moments) return out
   const byPlate = new Map<number, number[]>()
-  for (const [i, { plate }] of frames.entries()) byPlate.set(plate, [...(byPlate.get(plate) ?? []), i])
-  for (const ofPlate of byPlate.values()) {
-    const seen = ofPlate.filter((i) => view.shows(i))
-    for (let at = 0; at < seen.length; at += MOMENT_FRAMES) {
+  for (const [i, { plate }] of frames.entries())
+    if (view.shows(i)) byPlate.set(plate, [...(byPlate.get(plate) ?? []), i])
+  for (const seen of byPlate.values()) {
+    for (const [at, i] of seen.entries()) {
       yield
-      const here = seen.slice(at, at + MOMENT_FRAMES)
-      if (here.every((i) => out[i] === 1)) continue
-      const from = Math.max(
-        0,
-        Math.min(at + (MOMENT_FRAMES >> 1) - (ROUND_MOMENT >> 1), seen.length - ROUND_MOMENT),
-      )
-      const round = seen.slice(from, from + ROUND_MOMENT).map((i) => view.samplesOf(i))
-      const picture = yield* cleanPlateSteps(view.workspace, round, list.own.length)
-      for (const i of here) if (shareOf(view, i, picture.level, grain) >= CLEAN_SHARE) out[i] = 1
+      if (out[i] > 0) continue
+      // A slow walker's middle looks as still as a wall for a while; his edges do not.
+      const others = MOMENTS_APART.flatMap((apart) => seen[at + apart] ?? [])
+      const alike = others
+        .map((o) => shareOf(view, i, view.samplesOf(o).aligned, grain))
+        .sort((a, b) => b - a)
+      const share = alike[ALIKE - 1] ?? 0
+      out[i] = share >= WHOLE_SHARE ? 2 : share >= CLEAN_SHARE ? 1 : 0
     }
   }
   return out
@@ -85,7 +89,6 @@ export function* unoccupiedFrames(
 export function* statesAt(
   workspace: Workspace,
   registration: Registration,
-  region: Region,
   features: PairFeatures,
   spread: Readonly<Float32Array>,
   target: number,
@@ -115,8 +118,9 @@ export function* statesAt(
       yield
       if (!hidden(i) && shareOf(view, i, picture, grain) >= CLEAN_SHARE) showing.push(view.frames[i])
     }
-    const own = yield* inRegion(workspace, registration, subsample(showing, EMPTY_FRAMES), region)
-    states.push({ cleanPlate: own, when: told })
+    // Through this mask alone: what shows the picture here may have somebody standing under another frame's mask.
+    const own = yield* mergedPlate(workspace, registration, showing, view.mask.inside)
+    states.push({ cleanPlate: showing.length < MIN_SHOWING ? cleanPlate : own, when: told })
   }
   return states.length > 0 ? states : [{ cleanPlate, when: null }]
 }
@@ -183,19 +187,17 @@ function within(
   return all > 0 ? same / all : 0
 }
 
-/** What some frames agree on inside the region, and all of them round it. */
-export function* inRegion(
+/** What some frames agree on where `covered` is above 0, and all of them elsewhere; both over the window. */
+export function* mergedPlate(
   workspace: Workspace,
   { cleanPlate, window, minSpread }: Registration,
   some: readonly Registered[],
-  { frames }: Region,
+  covered: Readonly<Float32Array>,
 ): Steps<CleanPlate, never> {
-  const theirs = yield* cleanPlateSteps(workspace, some, window.w * window.h, minSpread)
-  const covered = new Uint8Array(window.w * window.h)
-  for (const { inside } of new Set(frames.values()))
-    for (let i = 0; i < covered.length; i++) if (inside[i] > 0) covered[i] = 1
+  const frames = subsample(some, EMPTY_FRAMES)
+  const theirs = yield* cleanPlateSteps(workspace, frames, window.w * window.h, minSpread)
   const pick = (own: Readonly<Float32Array>, other: Readonly<Float32Array>) =>
-    own.map((v, i) => (covered[i] === 1 ? other[i] : v))
+    own.map((v, i) => (covered[i] > 0 ? other[i] : v))
   return {
     level: pick(cleanPlate.level, theirs.level),
     spread: pick(cleanPlate.spread, theirs.spread),

@@ -231,7 +231,9 @@ test('where a frame is empty all over there is no mosaic', async () => {
     surround: 16,
   })
   expect(result.candidates.length).toBeGreaterThan(3)
-  expect(result.candidates[0].verdict).toBe('holds up')
+  // Ten frames teach little: that they are empty is known, how near they come is not.
+  expect(result.candidates[0].clean).toBeGreaterThan(0.985)
+  expect(result.candidates[0].verdict).not.toBe('will not hold')
   expect(result.candidates.map((c) => c.kind)).not.toContain('mosaic')
 }, 60_000)
 
