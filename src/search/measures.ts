@@ -132,21 +132,6 @@ export const MEASURES = {
     inTerminal: true,
     perFrame: {},
   },
-  shortfall: {
-    label: 'shortfall',
-    meaning:
-      'with nineteen chances in twenty no more than so many dB worse inside than the best single donor this footage has; a borrow has none',
-    unit: 'dB',
-    digits: 1,
-    column: 'shortfall_db',
-    best: 'least',
-    bounds: [0, INF],
-    limits: { holds: [0, 3], works: [0, 30] },
-    measured:
-      'no limit of quality: 3 dB is what a patch may fall short of the best and pass review beside it',
-    price: { perUnit: 0.02, fault: (v) => v },
-    beyond: (v) => `it may be ${v.toFixed(1)} dB worse inside than the best this footage has`,
-  },
   clean: {
     label: 'clean',
     meaning: 'share of the region that shows the clean plate; over a range, on its worst frame',
@@ -161,6 +146,21 @@ export const MEASURES = {
     beyond: (v) => `${percent(1 - v)} of the region is not empty in the donor`,
     inTerminal: true,
     perFrame: { listed: true },
+  },
+  shortfall: {
+    label: 'shortfall',
+    meaning:
+      'with nineteen chances in twenty no more than so many dB worse inside than the best single donor this footage has; a borrow has none',
+    unit: 'dB',
+    digits: 1,
+    column: 'shortfall_db',
+    best: 'least',
+    bounds: [0, INF],
+    limits: { holds: [0, 3], works: [0, 30] },
+    measured:
+      'no limit of quality: 3 dB is what a patch may fall short of the best and pass review beside it',
+    price: { perUnit: 0.02, fault: (v) => v },
+    beyond: (v) => `it may be ${v.toFixed(1)} dB worse inside than the best this footage has`,
   },
   grain: {
     label: 'grain',

@@ -29,7 +29,7 @@ inChromium('the sheet, opened from disk without a network', ({ sheet, open }) =>
     const { page } = await open(await sheet('plain', result), { javaScriptEnabled: false })
     expect(await page.locator('.row:visible').count()).toBe(6)
     expect(await page.locator('.row').first().locator('.picture:visible').count()).toBe(4)
-    expect(await page.locator('.row').first().locator('table.numbers tbody tr:visible').count()).toBe(11)
+    expect(await page.locator('.row').first().locator('table.numbers tbody tr:visible').count()).toBe(12)
     expect(await page.locator('#overview tbody tr:visible').count()).toBe(6)
     expect(await page.locator('button:visible, input:visible, select:visible').count()).toBe(0)
     await page.locator('.row').first().getByText('Frame by frame').click()

@@ -134,13 +134,14 @@ describe('sheet.html', PATIENCE, () => {
     for (const [i, { id, verdict }] of result.candidates.entries()) {
       const [, row] = new RegExp(`<tr data-row="way-${id.replace('+', 'plus')}">(.*?)</tr>`).exec(html)!
       const shown = [...row.matchAll(/<td[^>]*>(.*?)<\/td>/g)].map((m) => text(m[1]).replace(/[−–]/g, '-'))
-      const [rank, mark, score, ncc, stops, seam, inside, clean] = shown
+      const [rank, mark, score, ncc, stops, seam, expected, clean] = shown
       expect(mark.slice(2)).toBe(verdict)
       const typed = lines[i].split(/ {2,}/).slice(0, 8)
-      expect(typed).toEqual([id, score, verdict, ncc, stops, seam, inside, clean])
+      expect(typed).toEqual([id, score, verdict, ncc, stops, seam, expected, clean])
       const cell = (name: string) => records[i][names.indexOf(name)]
       expect([cell('rank'), cell('id'), cell('verdict')]).toEqual([rank, id, verdict])
-      for (const [name, figure] of Object.entries({ score, ncc, stops, seam, inside, clean })) {
+      const figures = { score, ncc, stops, seam, expected_db: expected.replace(' dB', ''), clean }
+      for (const [name, figure] of Object.entries(figures)) {
         if (figure === '-') expect(cell(name)).toBe('')
         else
           expect(

@@ -141,9 +141,8 @@ function Numbers({ candidate }: { candidate: Candidate }) {
               <th scope="row" title={meaning}>
                 {label}
               </th>
-              <td class="figure">
+              <td class="figure" title={key === 'expected' ? likely(candidate.interval) : undefined}>
                 {figures(key, candidate[key])}
-                {key === 'expected' && candidate.interval ? <Interval ends={candidate.interval} /> : null}
               </td>
               <td>
                 <Bar measure={key} value={candidate[key]} kind={candidate.kind} />
@@ -271,12 +270,8 @@ function FrameTable({ candidate, result }: { candidate: Candidate; result: Resul
   )
 }
 
-/** Where an expected error lies with nine chances in ten. */
-function Interval({ ends: [low, high] }: { ends: readonly [number, number] }) {
-  return (
-    <span class="interval" title="it lies between these with nine chances in ten">
-      {' '}
-      ({low.toFixed(0)} to {high.toFixed(0)})
-    </span>
-  )
+/** Where what is expected lies. */
+function likely(interval: Candidate['interval']): string | undefined {
+  if (!interval) return undefined
+  return `between ${interval[0].toFixed(0)} and ${interval[1].toFixed(0)} dB with nine chances in ten`
 }
