@@ -236,10 +236,17 @@ function jitter(frames: readonly FrameMatch[]): number | null {
   if (frames.length < 3) return null
   let sum = 0
   for (let i = 1; i + 1 < frames.length; i++) {
-    const [a, b, c] = [frames[i - 1], frames[i], frames[i + 1]]
+    const [a, b, c] = [frames[i - 1], frames[i], frames[i + 1]].map(meanOffset)
     sum += (a.dx - 2 * b.dx + c.dx) ** 2 + (a.dy - 2 * b.dy + c.dy) ** 2
   }
   return round(Math.sqrt(sum / (frames.length - 2) / 6), 4)
+}
+
+/** Of a stack the shares' mean: who leads it may change from frame to frame, and moves nothing. */
+function meanOffset({ dx, dy, stack }: FrameMatch): Offset {
+  if (stack === undefined) return { dx, dy }
+  const mean = (of: (share: Offset) => number) => stack.reduce((sum, s) => sum + s.weight * of(s), 0)
+  return { dx: mean((s) => s.dx), dy: mean((s) => s.dy) }
 }
 
 function present(values: readonly (number | null)[]): number[] {
