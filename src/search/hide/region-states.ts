@@ -68,14 +68,14 @@ export function* unoccupiedFrames(
   for (const seen of byPlate.values()) {
     for (const [at, i] of seen.entries()) {
       yield
-      if (out[i] > 0) continue
+      if (out[i] === 2) continue
       // A slow walker's middle looks as still as a wall for a while; his edges do not.
       const others = MOMENTS_APART.flatMap((apart) => seen[at + apart] ?? [])
       const alike = others
         .map((o) => shareOf(view, i, view.samplesOf(o).aligned, grain))
         .sort((a, b) => b - a)
       const share = alike[ALIKE - 1] ?? 0
-      out[i] = share >= WHOLE_SHARE ? 2 : share >= CLEAN_SHARE ? 1 : 0
+      out[i] = Math.max(out[i], share >= WHOLE_SHARE ? 2 : share >= CLEAN_SHARE ? 1 : 0)
     }
   }
   return out
