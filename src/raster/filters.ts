@@ -76,9 +76,8 @@ export function sourceSpan(
   return [outStart + start, outStart + start + outLength - 1 + weights.length - 1]
 }
 
-/** How much of white noise's power a shift by a filter leaves, 0 to 1: the sum of the taps' squares. */
-export function power(shift: number, filter: Filter): number {
-  let sum = 0
-  for (const w of taps(shift, filter).weights) sum += w * w
-  return sum
+/** Share of white noise's variance that a shift leaves. */
+export function shiftPower(dx: number, dy: number, filter: Filter): number {
+  const one = (shift: number) => taps(shift, filter).weights.reduce((sum, w) => sum + w * w, 0)
+  return one(dx) * one(dy)
 }

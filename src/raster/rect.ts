@@ -52,3 +52,17 @@ export function contains(outer: Rect, inner: Rect): boolean {
     inner.y + inner.h <= outer.y + outer.h
   )
 }
+
+/** The smallest rectangle round all values that are not 0, row-major; null where all are. */
+export function boundsOf(values: ArrayLike<number>, width: number): Rect | null {
+  let [left, right, top, bottom] = [width, -1, -1, -1]
+  for (let i = 0; i < values.length; i++) {
+    if (values[i] === 0) continue
+    const y = Math.floor(i / width)
+    if (top < 0) top = y
+    bottom = y
+    left = Math.min(left, i - y * width)
+    right = Math.max(right, i - y * width)
+  }
+  return top < 0 ? null : { x: left, y: top, w: right - left + 1, h: bottom - top + 1 }
+}

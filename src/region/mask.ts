@@ -6,7 +6,7 @@ import { misuse, OffcutError, option, plateError } from '../errors.js'
 import { printFrames } from '../footage/frames.js'
 import { openPlate, type Plate } from '../footage/plate.js'
 import { extensionOf, FRAME_EXTENSIONS, readerFor } from '../footage/reader.js'
-import { intersect, isEmpty, type Rect, unite } from '../raster/rect.js'
+import { boundsOf, intersect, isEmpty, type Rect, unite } from '../raster/rect.js'
 
 /** How a mask of another size is put on the plate: refused, centred (cut or filled with 0), or scaled to it. */
 export const MASK_FITS = ['same', 'centre', 'scale'] as const
@@ -262,49 +262,21 @@ async function scale(picture: Picture, plate: Size): Promise<Picture> {
 
 /** Places a picture with its corner at (left, top) and keeps the part of the frame where it is not 0. */
 function cut(picture: Picture, left: number, top: number, plate: Size): Mask {
-  const { width, data } = picture
-  let x0 = Number.POSITIVE_INFINITY
-  let y0 = Number.POSITIVE_INFINITY
-  let x1 = -1
-  let y1 = -1
+  const { width, height, data } = picture
   const visible = intersect(
-    { x: left, y: top, w: width, h: picture.height },
+    { x: left, y: top, w: width, h: height },
     { x: 0, y: 0, w: plate.width, h: plate.height },
   )
-  for (let y = visible.y; y < visible.y + visible.h; y++) {
-    for (let x = visible.x; x < visible.x + visible.w; x++) {
-      if (data[(y - top) * width + x - left] === 0) continue
-      x0 = Math.min(x0, x)
-      x1 = Math.max(x1, x)
-      y0 = Math.min(y0, y)
-      y1 = y
-    }
-  }
-  if (x1 < 0) return { rect: { x: 0, y: 0, w: 0, h: 0 }, data: new Float32Array(0) }
-  const rect = { x: x0, y: y0, w: x1 - x0 + 1, h: y1 - y0 + 1 }
-  const out = new Float32Array(rect.w * rect.h)
-  for (let y = 0; y < rect.h; y++) {
-    const from = (rect.y + y - top) * width + rect.x - left
-    out.set(data.subarray(from, from + rect.w), y * rect.w)
-  }
-  return { rect, data: out }
+  const part = { ...visible, x: visible.x - left, y: visible.y - top }
+  return trimmed(cutMask(data, width, part, visible))
 }
 
 /** A mask cut down to where it is not 0; a rectangle of no size where it is 0 everywhere. */
 export function trimmed({ rect, data }: Mask): Mask {
-  let [left, top, right, bottom] = [rect.w, rect.h, -1, -1]
-  for (let y = 0, i = 0; y < rect.h; y++) {
-    for (let x = 0; x < rect.w; x++, i++) {
-      if (data[i] === 0) continue
-      left = Math.min(left, x)
-      right = Math.max(right, x)
-      top = Math.min(top, y)
-      bottom = y
-    }
-  }
-  if (right < 0) return { rect: { x: 0, y: 0, w: 0, h: 0 }, data: new Float32Array(0) }
-  const part = { x: left, y: top, w: right - left + 1, h: bottom - top + 1 }
-  return cutMask(data, rect.w, part, { ...part, x: rect.x + left, y: rect.y + top })
+  const part = boundsOf(data, rect.w)
+  if (part === null) return { rect: { x: 0, y: 0, w: 0, h: 0 }, data: new Float32Array(0) }
+  if (part.w === rect.w && part.h === rect.h) return { rect, data }
+  return cutMask(data, rect.w, part, { ...part, x: rect.x + part.x, y: rect.y + part.y })
 }
 
 /**

@@ -76,12 +76,6 @@ export function diagonalPower(dx: number, dy: number, kernel: Filter): number {
   return detailPower(dx, kernel) * detailPower(dy, kernel)
 }
 
-/** Share of white noise's variance that a shift leaves. */
-export function shiftPower(dx: number, dy: number, kernel: Filter): number {
-  const one = (shift: number) => taps(shift, kernel).weights.reduce((sum, w) => sum + w * w, 0)
-  return one(dx) * one(dy)
-}
-
 /** The same after differences of neighbours. */
 function detailPower(shift: number, kernel: Filter): number {
   const { weights } = taps(shift, kernel)

@@ -1,10 +1,9 @@
 // A donor moved by hand: what alignment found is a measurement, and the artist has the last word on it.
 import { misuse, option } from '../errors.js'
 import type { Plate } from '../footage/plate.js'
-import { CUBIC } from '../raster/filters.js'
+import { CUBIC, shiftPower } from '../raster/filters.js'
 import type { Offset } from '../raster/transform.js'
 import type { Candidate } from '../search/result.js'
-import { shiftPower } from './noise.js'
 
 /**
  * The candidate with its donors moved by so much more on every target frame, all shares of a stack and pieces of a mosaic with them.

@@ -8,12 +8,12 @@ import { align, HELD_SIGMA } from '../match/align.js'
 import { LOG_FLOOR } from '../match/log-luminance.js'
 import { prepareReference } from '../match/reference.js'
 import { LOCKED_PX } from '../match/thresholds.js'
-import { CUBIC, LANCZOS3 } from '../raster/filters.js'
+import { CUBIC, LANCZOS3, shiftPower } from '../raster/filters.js'
 import type { Frame } from '../raster/frame.js'
 import { type Plane, plane } from '../raster/plane.js'
 import { shift } from '../raster/transform.js'
 import type { FrameMatch, StackShare } from '../search/result.js'
-import { type ChannelNoise, diagonalPower, flatNoise, movingNoise, shiftPower } from './noise.js'
+import { type ChannelNoise, diagonalPower, flatNoise, movingNoise } from './noise.js'
 
 /** A donor within this share of the target's grain needs none: nobody sees a twentieth. */
 export const ENOUGH = 0.95

@@ -2,7 +2,7 @@
 
 import type { Workspace } from '../kernels/workspace.js'
 import { gradientEnergy } from '../match/texture.js'
-import { CUBIC, power } from '../raster/filters.js'
+import { CUBIC, shiftPower } from '../raster/filters.js'
 import { IDENTITY, type Offset } from '../raster/transform.js'
 import type { Region } from '../region/region.js'
 import type { Steps } from '../turns.js'
@@ -206,7 +206,7 @@ export class Measurer {
     const b = this.noiseOf(donor)
     if (a === null || b === null || a === 0) return null
     const { dx, dy } = this.#offset(target, donor)
-    return round((b / a) * Math.sqrt(power(dx, CUBIC) * power(dy, CUBIC)) * averaged, 3)
+    return round((b / a) * Math.sqrt(shiftPower(dx, dy, CUBIC)) * averaged, 3)
   }
 
   /** @param donor absent: the common grid */

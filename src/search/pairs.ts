@@ -3,7 +3,15 @@
 
 import type { Workspace } from '../kernels/workspace.js'
 import { explainedSpread } from '../match/clean.js'
-import { type Centred, centred, nccOfSums, residualOfSums, stopsOfSums, sumCentred } from '../match/ncc.js'
+import {
+  type Centred,
+  centred,
+  nccOfSums,
+  type PairSums,
+  residualOfSums,
+  stopsOfSums,
+  sumCentred,
+} from '../match/ncc.js'
 import type { Rect } from '../raster/rect.js'
 import type { RegionFrame } from '../region/region.js'
 import type { Steps } from '../turns.js'
@@ -49,7 +57,7 @@ export interface RingMatch extends Pick<Pair, 'ncc' | 'stops' | 'seam'> {
 }
 
 /** Least share of the surround that must be left to compare. */
-export const MIN_SHARED = 0.2
+const MIN_SHARED = 0.2
 
 const APART: Pair = { ncc: null, stops: null, seam: null, expected: null, clean: null }
 
@@ -94,7 +102,16 @@ export function matchRings(
   spread: number,
 ): RingMatch | null {
   const sums = sumCentred(workspace, target.samples, donor.samples, target.weight, donor.weight)
-  if (sums.weight < MIN_SHARED * target.weight.length) return null
+  return matchOf(sums, target.weight.length, spread)
+}
+
+/**
+ * As `matchRings`, of sums that are there already.
+ *
+ * @param pixels of the surround that are compared
+ */
+export function matchOf(sums: PairSums, pixels: number, spread: number): RingMatch | null {
+  if (sums.weight < MIN_SHARED * pixels) return null
   const residual = residualOfSums(sums) ?? 0
   return {
     ncc: single(nccOfSums(sums)),
@@ -165,7 +182,7 @@ export class PairMaker {
   }
 }
 
-export function single(value: number | null): number | null {
+function single(value: number | null): number | null {
   const rounded = Math.fround(value ?? Number.NaN)
   return Number.isFinite(rounded) ? rounded : null
 }

@@ -5,10 +5,10 @@ import { printFrames } from '../../footage/frames.js'
 import type { Workspace } from '../../kernels/workspace.js'
 import { markDirty } from '../../match/clean.js'
 import { INVALID } from '../../match/log-luminance.js'
-import { shiftOf } from '../../raster/transform.js'
 import { GUARD_PX, type Region } from '../../region/region.js'
 import type { Steps } from '../../turns.js'
 import type { Registered, Registration } from '../register.js'
+import { eachInside } from './mask-on-grid.js'
 
 /** Fewer pixels than this on either side of the edge are grain or blur, and nobody sees them left. */
 const MIN_PIXELS = 12
@@ -83,23 +83,16 @@ export function* cutsOf(
   })
 }
 
-/** Where a target's mask lies on the common grid: 1 where it covers a pixel. */
+/** 1 where a target's mask covers a pixel of the common grid. */
 function maskOnGrid(
   inside: Readonly<Float32Array>,
-  { pose }: Registered,
+  target: Registered,
   window: Registration['window'],
 ): Uint8Array {
-  const { dx, dy } = shiftOf(pose, window)
-  const [right, down] = [Math.round(dx), Math.round(dy)]
   const out = new Uint8Array(inside.length)
-  for (let y = 0; y < window.h; y++) {
-    const from = y - down
-    if (from < 0 || from >= window.h) continue
-    for (let x = 0; x < window.w; x++) {
-      const at = x - right
-      if (at >= 0 && at < window.w && inside[from * window.w + at] > 0) out[y * window.w + x] = 1
-    }
-  }
+  eachInside(inside, target, window, { ...window, x: 0, y: 0 }, (_, k) => {
+    out[k] = 1
+  })
   return out
 }
 

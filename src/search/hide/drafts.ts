@@ -123,13 +123,7 @@ export function relays(matrix: Matrix): Draft[] {
 export function stacks(matrix: Matrix): Draft[] {
   const { targets, donors } = matrix
   const able = donors
-    .map((_, column) => ({
-      column,
-      cost: costOf(
-        matrix,
-        targets.map(() => column),
-      ).cost,
-    }))
+    .map((_, column) => ({ column, cost: heldCost(matrix, column).cost }))
     .filter(({ column, cost }) => Number.isFinite(cost) && cleanAlways(matrix, column))
     .sort((a, b) => a.cost - b.cost)
     .slice(0, STACK_DONORS)
@@ -152,8 +146,8 @@ export function stacks(matrix: Matrix): Draft[] {
   return [{ kind: 'stack', id: 'stack-1', plate, timeOffset: null, shares, cost, meanCost: cost }]
 }
 
-/** Only clean donors are averaged: one passer-by would ghost into all frames. */
-function cleanAlways(matrix: Matrix, column: number): boolean {
+/** Is a donor clean on every target frame? Only such are averaged: one passer-by would ghost into all frames. */
+export function cleanAlways(matrix: Matrix, column: number): boolean {
   return matrix.targets.every((_, t) => (matrix.pair(t, column).clean ?? 0) >= CLEAN_SHARE)
 }
 
@@ -181,6 +175,14 @@ export function draftOf(
   const { cost, mean } = costOf(matrix, columns)
   const shares = columns.map((column) => [{ column, weight: 1 }])
   return { kind, id, plate, timeOffset, cost, meanCost: mean, shares }
+}
+
+/** What one donor costs that is held over the range: with the worst frame weighing more, and the mean of all. */
+export function heldCost(matrix: Matrix, column: number): { cost: number; mean: number } {
+  return costOf(
+    matrix,
+    matrix.targets.map(() => column),
+  )
 }
 
 function costOf(matrix: Matrix, columns: readonly number[]): { cost: number; mean: number } {

@@ -148,10 +148,8 @@ async function* rank(
   const candidates: Candidate[] = []
   const measured = (draft: Draft) =>
     turns.run(measurer.candidate(draft, state.doubt ?? doubtOf(draft, matrix, known)))
-  const { cleanPlate: empty } = known.states[0]
-  const together = await turns.run(
-    mosaics(workspace, { ...registration, cleanPlate: empty }, region, lending),
-  )
+  const inState = { ...registration, cleanPlate: state.cleanPlate }
+  const together = await turns.run(mosaics(workspace, inState, region, lending))
   for (const draft of [...shortList(lending), ...together]) {
     candidates.push(await measured(draft))
     await turns.pause()

@@ -4,16 +4,16 @@
 import type { Workspace } from '../../kernels/workspace.js'
 import { explainedSpread } from '../../match/clean.js'
 import { labelGrid, NO_LABEL } from '../../match/labelling.js'
-import { CLEAN_SHARE } from '../../match/thresholds.js'
-import type { Rect } from '../../raster/rect.js'
-import { shiftOf } from '../../raster/transform.js'
+import { boundsOf, type Rect } from '../../raster/rect.js'
 import { dilate, type Region } from '../../region/region.js'
 import type { Steps } from '../../turns.js'
 import type { Draft, MosaicDraft } from '../measure.js'
 import { packPieces } from '../piece-map.js'
 import { pixelLists } from '../pixel-lists.js'
 import type { Registered, Registration } from '../register.js'
+import { cleanAlways, heldCost } from './drafts.js'
 import { chooseLenders, type Lender, LenderTable } from './lenders.js'
+import { eachInside } from './mask-on-grid.js'
 import type { Matrix } from './matrix.js'
 
 /** Donors that are labelled with at most. */
@@ -37,8 +37,12 @@ export function* mosaics(
   matrix: Matrix,
 ): Steps<Draft[], never> {
   const { targets, donors } = matrix
-  const able = donors.map((_, column) => column).filter((column) => Number.isFinite(meanCost(matrix, column)))
-  const bestClean = Math.min(...able.filter((c) => isClean(matrix, c)).map((c) => meanCost(matrix, c)))
+  const able = donors
+    .map((_, column) => column)
+    .filter((column) => Number.isFinite(heldCost(matrix, column).mean))
+  const bestClean = Math.min(
+    ...able.filter((c) => cleanAlways(matrix, c)).map((c) => heldCost(matrix, c).mean),
+  )
   const wanted = wantedPixels(registration, region, targets)
   const part = boundsOf(wanted, registration.window.w)
   if (able.length < 2 || part === null) return []
@@ -77,7 +81,7 @@ function isPromising(
 ): boolean {
   let alone = Number.POSITIVE_INFINITY
   for (const lender of lenders) {
-    if (!isClean(matrix, lender.column)) continue
+    if (!cleanAlways(matrix, lender.column)) continue
     let sum = 0
     for (let tile = 0; tile < table.tiles; tile++) sum += table.tilePrice(lender, tile)
     alone = Math.min(alone, sum)
@@ -129,7 +133,7 @@ function assemble(
     const weights = new Float64Array(used.length)
     let agreeing = 0
     let all = 0
-    eachInside(target, region, window, part, (weight, k) => {
+    eachInside(region.frames.get(target.frame)!.inside, target, window, part, (weight, k) => {
       weights[pieces[k]] += weight
       all += weight
       if (dirty[k] === 0) agreeing += weight
@@ -208,43 +212,16 @@ function wantedPixels(
 ): Uint8Array {
   const covered = new Uint8Array(w * h)
   for (const target of targets)
-    eachInside(target, region, region.window, { x: 0, y: 0, w, h }, (_, k) => {
-      covered[k] = 1
-    })
+    eachInside(
+      region.frames.get(target.frame)!.inside,
+      target,
+      region.window,
+      { x: 0, y: 0, w, h },
+      (_, k) => {
+        covered[k] = 1
+      },
+    )
   return dilate(covered, w, h, ROOM_PX)
-}
-
-/** Every pixel of a target frame's mask that lies on a part of the common grid: its weight, and its index in the part. */
-function eachInside(
-  target: Registered,
-  region: Region,
-  window: Rect,
-  part: Rect,
-  visit: (weight: number, k: number) => void,
-): void {
-  const { inside } = region.frames.get(target.frame)!
-  // On the grid it lies where the frame's pose puts it, to the nearest pixel.
-  const { dx, dy } = shiftOf(target.pose, window)
-  const [right, down] = [Math.round(dx) - part.x, Math.round(dy) - part.y]
-  for (let y = 0, i = 0; y < window.h; y++)
-    for (let x = 0; x < window.w; x++, i++) {
-      if (!(inside[i] > 0)) continue
-      const [u, v] = [x + right, y + down]
-      if (u >= 0 && v >= 0 && u < part.w && v < part.h) visit(inside[i], v * part.w + u)
-    }
-}
-
-function boundsOf(bits: Readonly<Uint8Array>, width: number): Rect | null {
-  let [left, right, top, bottom] = [width, -1, -1, -1]
-  for (let i = 0; i < bits.length; i++) {
-    if (bits[i] === 0) continue
-    const y = Math.floor(i / width)
-    if (top < 0) top = y
-    bottom = y
-    left = Math.min(left, i - y * width)
-    right = Math.max(right, i - y * width)
-  }
-  return top < 0 ? null : { x: left, y: top, w: right - left + 1, h: bottom - top + 1 }
 }
 
 function windowIndex(k: number, part: Rect, width: number): number {
@@ -252,15 +229,7 @@ function windowIndex(k: number, part: Rect, width: number): number {
   return (part.y + y) * width + part.x + (k - y * part.w)
 }
 
-function meanCost({ targets, cost }: Matrix, column: number): number {
-  return targets.reduce((sum, _, t) => sum + cost(t, column), 0) / targets.length
-}
-
 function seamOf({ targets, pair }: Matrix, column: number): number {
   const seams = targets.flatMap((_, t) => pair(t, column).seam ?? [])
   return seams.length > 0 ? seams.reduce((sum, v) => sum + v, 0) / seams.length : 1
-}
-
-function isClean({ targets, pair }: Matrix, column: number): boolean {
-  return targets.every((_, t) => (pair(t, column).clean ?? 0) >= CLEAN_SHARE)
 }

@@ -3,10 +3,9 @@
 // apart they were shot. Differences are told against what the target's best donors have: a crowd round the target is as
 // far from every donor, and says nothing against any of them.
 
-import { cleanPlateSteps } from '../../match/clean-plate.js'
+import { cleanPlateOf } from '../../match/clean-plate.js'
 import type { Rect } from '../../raster/rect.js'
 import { type Offset, shiftOf } from '../../raster/transform.js'
-import { atOnce } from '../../turns.js'
 import { between, type Registered } from '../register.js'
 import type { RegionPicture, RegionView, RingPair } from './region-view.js'
 
@@ -99,7 +98,7 @@ export class PairFeatures {
   #local(frames: readonly number[]): Float32Array | null {
     if (frames.length === 0) return null
     const samples = frames.map((i) => this.view.samplesOf(i))
-    return atOnce(cleanPlateSteps(this.view.workspace, samples, this.view.list.own.length)).level
+    return cleanPlateOf(this.view.workspace, samples, this.view.list.own.length).level
   }
 
   /**
@@ -169,7 +168,7 @@ export class PairFeatures {
 }
 
 /** Frames between two, at least 1 where they differ; of different plates many. */
-function gapBetween(a: Registered, b: Registered): number {
+export function gapBetween(a: Registered, b: Registered): number {
   return a.plate === b.plate ? Math.abs(a.frame - b.frame) : OTHER_PLATE_GAP
 }
 

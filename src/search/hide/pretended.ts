@@ -2,13 +2,13 @@
 // region hidden, and what is known of their pairs is held against what their region then really shows.
 
 import { subsample } from '../../match/subsample.js'
-import { CUBIC, power } from '../../raster/filters.js'
+import { CUBIC, shiftPower } from '../../raster/filters.js'
 import type { Rect } from '../../raster/rect.js'
 import { shiftOf, type Transform } from '../../raster/transform.js'
 import type { Steps } from '../../turns.js'
 import { between, type Registered } from '../register.js'
 import type { Lesson } from './error-model.js'
-import type { Around, PairFeatures } from './pair-features.js'
+import { type Around, gapBetween, type PairFeatures } from './pair-features.js'
 import { isApart } from './region-states.js'
 import type { RegionView } from './region-view.js'
 
@@ -100,7 +100,7 @@ function lessonOf(
 function grainLost(target: Registered, donor: Registered, window: Rect): number {
   const kept = (transform: Transform) => {
     const { dx, dy } = shiftOf(transform, window)
-    return power(dx, CUBIC) * power(dy, CUBIC)
+    return shiftPower(dx, dy, CUBIC)
   }
   return 1 - kept(target.pose) + kept(between(target, donor)) - kept(donor.pose)
 }
@@ -114,10 +114,7 @@ function nearest(
   target: number,
   without: ReadonlySet<number>,
 ): number[] {
-  const gap = (i: number) =>
-    frames[i].plate === frames[target].plate
-      ? Math.abs(frames[i].frame - frames[target].frame)
-      : Number.POSITIVE_INFINITY
+  const gap = (i: number) => gapBetween(frames[target], frames[i])
   const near = [...donors].sort((a, b) => gap(a) - gap(b)).slice(0, NEAR_DONORS)
   return near.filter((i) => !without.has(i))
 }

@@ -3,18 +3,11 @@
 
 import type { Held, Workspace } from '../../kernels/workspace.js'
 import { INVALID } from '../../match/log-luminance.js'
-import {
-  type Centred,
-  nccOfSums,
-  type PairSums,
-  residualOfSums,
-  stopsOfSums,
-  sumCentred,
-} from '../../match/ncc.js'
+import { type Centred, type PairSums, sumCentred } from '../../match/ncc.js'
 import { displaySlope } from '../../match/visible-error.js'
 import { dilate, GUARD_PX, type RegionFrame } from '../../region/region.js'
 import type { Steps } from '../../turns.js'
-import { MIN_SHARED, type RingMatch, ringOf, single } from '../pairs.js'
+import { matchOf, type RingMatch, ringOf } from '../pairs.js'
 import { type PixelLists, pixelLists } from '../pixel-lists.js'
 import type { Registered, Registration } from '../register.js'
 
@@ -143,16 +136,11 @@ export class RegionView {
   }
 
   #pair(beside: PairSums, all: PairSums): RingPair | null {
-    if (all.weight < MIN_SHARED * this.#compared.length) return null
-    const residual = residualOfSums(all) ?? 0
-    const seen = beside.weight >= MIN_SHARED * this.#near
-    return {
-      ncc: single(nccOfSums(all)),
-      stops: single(stopsOfSums(all)),
-      seam: single(residual / (Math.SQRT2 * this.list.surroundSpread)),
-      residual,
-      near: seen ? (residualOfSums(beside) ?? residual) : residual,
-    }
+    const { surroundSpread } = this.list
+    const match = matchOf(all, this.#compared.length, surroundSpread)
+    if (match === null) return null
+    const near = this.#near > 0 ? matchOf(beside, this.#near, surroundSpread) : null
+    return { ...match, near: near?.residual ?? match.residual }
   }
 
   /** What a frame shows in the region, in the light of the clean plate. */
@@ -189,7 +177,7 @@ export class RegionView {
       this.workspace,
       { base: 0, samples },
       this.#own[frame],
-      weight as Float32Array,
+      weight,
       this.#ownValid[frame],
     )
     const { squareDifference, target, donor, weight: seen } = sums
