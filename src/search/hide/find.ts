@@ -26,7 +26,7 @@ import { cutsOf } from './cut-mask.js'
 import { holds, mirrors, relays, runs, stacks } from './drafts.js'
 import { withGains } from './gains.js'
 import { groupSimilar } from './group-similar.js'
-import { type Known, knownOf } from './known.js'
+import { type Known, knownOf, knownToShow } from './known.js'
 import { type Matrix, matchMatrix } from './matrix.js'
 import { mosaics } from './mosaic.js'
 import { regionState } from './region-state.js'
@@ -132,14 +132,14 @@ async function* rank(
   const beside = registration.frames.filter((f) => isAsked.has(keyOf(f)) && !isDonor.has(keyOf(f)))
   const columns = [...donors, ...beside]
   const learnt = await turns.run(knownOf(workspace, registration, region, targets, noiseOf))
-  const { cleanPlate } = learnt.states[0]
+  const [cleanPlate] = learnt.states
   const found = await turns.run(regionState(workspace, { ...registration, cleanPlate }, region, targets))
   const state = { ...found, doubt: found.doubt ?? cameraDoubt(registration) }
   // What the target itself shows is the very thing that must go: then its surroundings in time say nothing.
   const known =
     state.cleanPlate === cleanPlate
       ? learnt
-      : await turns.run(knownOf(workspace, registration, region, targets, noiseOf, state.cleanPlate))
+      : await turns.run(knownToShow(learnt, state.cleanPlate, targets, noiseOf))
   const across: FrameKey[] = columns.map(({ plate, frame }) => ({ plate, frame }))
   const comparing = turns.heard(matchMatrix(workspace, known, region, targets, columns, reach))
   const matrix = yield* inWords(comparing, (row) => ({ kind: 'row' as const, donors: across, ...row }))

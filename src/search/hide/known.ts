@@ -6,12 +6,12 @@ import { explainedSpread } from '../../match/clean.js'
 import type { CleanPlate } from '../../match/clean-plate.js'
 import type { Region, RegionFrame } from '../../region/region.js'
 import type { Steps } from '../../turns.js'
-import { steadyPixels } from '../pixel-lists.js'
+import { gather, steadyPixels } from '../pixel-lists.js'
 import type { Registered, Registration } from '../register.js'
 import { ErrorModel } from './error-model.js'
 import { PairFeatures } from './pair-features.js'
 import { lessonsOf } from './pretended.js'
-import { type State, statesAt, unoccupiedFrames } from './region-states.js'
+import { statesAt, unoccupiedFrames } from './region-states.js'
 import { RegionView } from './region-view.js'
 
 export interface Known {
@@ -22,14 +22,14 @@ export interface Known {
   readonly steady: ReadonlyMap<Registered, Uint8Array>
   /** Pairs as seen through the middle target frame's mask. */
   readonly features: PairFeatures
-  readonly states: readonly State[]
+  /** Clean plates that may hold at the target: one, or what is seen before it and what after it. */
+  readonly states: readonly CleanPlate[]
   readonly model: ErrorModel
 }
 
 /**
  * @param targets in order of their frames, at least one
  * @param noiseOf a frame's noise, stops; null where it is not known
- * @param given the only state that may hold, where it is known to be no other; null: what surrounds the target says
  */
 export function* knownOf(
   workspace: Workspace,
@@ -37,7 +37,6 @@ export function* knownOf(
   region: Region,
   targets: readonly Registered[],
   noiseOf: (f: Registered) => number | null,
-  given: CleanPlate | null = null,
 ): Steps<Known, never> {
   const { cleanPlate, window, minSpread, frames } = registration
   const mask = region.frames.get(targets[targets.length >> 1].frame)!
@@ -50,18 +49,33 @@ export function* knownOf(
   }
   const view = viewOf(workspace, mask, registration, spread)
   yield* view.prepare(steady)
-  const unoccupied = yield* unoccupiedFrames(view, given?.level ?? cleanPlate.level, spread, given === null)
-  const features = new PairFeatures(view, unoccupied, window)
-  const placeOf = new Map(frames.map((f, i) => [f, i]))
-  const places = targets.map((t) => placeOf.get(t)!)
-  const isTarget = new Set(places)
+  const features = new PairFeatures(view, yield* unoccupiedFrames(view), window)
+  const places = placesOf(targets, frames)
+  const hidden = new Set(places)
   const middle = places[places.length >> 1]
-  const states: readonly State[] =
-    given !== null
-      ? [{ cleanPlate: given, when: null }]
-      : yield* statesAt(workspace, registration, features, spread, middle, (i) => isTarget.has(i))
-  const model = new ErrorModel(yield* lessonsOf(view, features, places, spread, noiseOf), targets.length)
+  const states = yield* statesAt(workspace, registration, features, middle, (i) => hidden.has(i))
+  const model = new ErrorModel(yield* lessonsOf(view, features, places, noiseOf), targets.length)
   return { registration, spread, steady, features, states, model }
+}
+
+/** The same where one picture alone may be the region's, whatever surrounds the target. @param noiseOf as above */
+export function* knownToShow(
+  { registration, spread, steady, features: { view } }: Known,
+  cleanPlate: CleanPlate,
+  targets: readonly Registered[],
+  noiseOf: (f: Registered) => number | null,
+): Steps<Known, never> {
+  const shown = gather(cleanPlate.level, view.list.own)
+  const unoccupied = yield* unoccupiedFrames(view, shown, false)
+  const features = new PairFeatures(view, unoccupied, registration.window)
+  const places = placesOf(targets, registration.frames)
+  const model = new ErrorModel(yield* lessonsOf(view, features, places, noiseOf), targets.length)
+  return { registration, spread, steady, features, states: [cleanPlate], model }
+}
+
+function placesOf(targets: readonly Registered[], frames: readonly Registered[]): number[] {
+  const placeOf = new Map(frames.map((f, i) => [f, i]))
+  return targets.map((t) => placeOf.get(t)!)
 }
 
 export function viewOf(

@@ -71,7 +71,7 @@ export function* matchMatrix(
     if (seen?.mask !== mask) {
       // Only one mask's view is held at a time: a mask sequence has one per target frame.
       seen?.done()
-      seen = yield* seenThrough(workspace, mask, known, still)
+      seen = yield* seenThrough(workspace, mask, known)
       block = -1
     }
     const { features } = seen
@@ -117,19 +117,17 @@ export function* matchMatrix(
   }
 }
 
-/** A mask's view with what it takes to compare pairs; the one that is known already is not made again. */
+/** A mask's view with what it takes to compare pairs. The one that is known already is not made again: a still mask's. */
 function* seenThrough(
   workspace: Workspace,
   mask: RegionFrame,
   known: Known,
-  still: boolean,
 ): Steps<{ mask: RegionFrame; features: PairFeatures; done: () => void }, never> {
   if (mask === known.features.view.mask) return { mask, features: known.features, done: () => {} }
   const { registration, spread, steady } = known
   const view = viewOf(workspace, mask, registration, spread)
   yield* view.prepare(steady)
-  const { level } = registration.cleanPlate
-  const unoccupied = yield* unoccupiedFrames(view, level, spread, still)
+  const unoccupied = yield* unoccupiedFrames(view, view.usual, false)
   return {
     mask,
     features: new PairFeatures(view, unoccupied, registration.window),
@@ -155,12 +153,12 @@ class Cleanliness {
     const { window, frames } = registration
     const { box } = this.region
     const part = { ...box, x: box.x - window.x, y: box.y - window.y }
-    for (const { cleanPlate } of states) {
+    for (const { level } of states) {
       const ofState: Uint8Array[] = []
       for (const { aligned, validity, exposure } of frames) {
         yield
         const dirty = new Uint8Array(window.w * window.h)
-        const compared = { aligned, validity, exposure, level: cleanPlate.level, spread }
+        const compared = { aligned, validity, exposure, level, spread }
         markDirty(this.workspace, compared, window.w, dirty, part)
         ofState.push(dirty)
       }

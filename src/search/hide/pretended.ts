@@ -22,7 +22,6 @@ const MIN_DONORS = 8
 
 /**
  * @param targets places of the real targets in the view's frames
- * @param spread  what grain explains, stops, over the window
  * @param noiseOf a frame's noise, stops; null where it is not known
  * @returns in order of their frames
  */
@@ -30,26 +29,23 @@ export function* lessonsOf(
   view: RegionView,
   features: PairFeatures,
   targets: readonly number[],
-  spread: Readonly<Float32Array>,
   noiseOf: (f: Registered) => number | null,
 ): Steps<Lesson[], never> {
   const { frames } = view
-  const isTarget = new Set(targets)
+  const real = new Set(targets)
   const middle = targets[targets.length >> 1]
   const { plate, frame } = frames[middle]
   const able = frames.flatMap((f, i) =>
-    f.plate === plate && f.held && features.unoccupied[i] > 0 && !isTarget.has(i) && view.shows(i) ? [i] : [],
+    f.plate === plate && f.held && features.unoccupied[i] > 0 && !real.has(i) && view.shows(i) ? [i] : [],
   )
   const near = [...able].sort((a, b) => Math.abs(frames[a].frame - frame) - Math.abs(frames[b].frame - frame))
   const picked = new Set([...near.slice(0, LESSONS / 2), ...subsample(able, LESSONS / 2)])
-  const real = new Set(targets)
   const changes = isApart(
     view,
     features.around(middle, (i) => real.has(i)),
-    spread,
   )
   // Where the region looks alike on both sides of the target nothing is learnt from where it changes.
-  const allowed = (around: Around) => changes || !isApart(view, around, spread)
+  const allowed = (around: Around) => changes || !isApart(view, around)
   const lessons: Lesson[] = []
   for (const target of [...picked].sort((a, b) => a - b)) {
     yield

@@ -31,35 +31,23 @@ const APART_SHARE = 0.08
 /** Fewer frames that show a picture make no clean plate. */
 const MIN_SHOWING = 3
 
-/** One state that may hold at the target. */
-export interface State {
-  readonly cleanPlate: CleanPlate
-  /** As it is told: before the target's first frame, after its last, or no other one. */
-  readonly when: 'before' | 'after' | null
-}
-
 /**
- * Per frame of a view, 2 where its region shows what it shows over most of the plate, to the last corner, and 1 where its region shows what it shows over most of the plate, or stands still for a while: nobody
- * passes.
+ * Per frame of a view, above 0 where nobody passes: its region shows what it shows over most of the plate, or stands still
+ * for a while. 2 where it does to the last corner.
  *
- * @param level  of the clean plate over the whole plate, over the window; `spread` what grain explains of it
- * @param moments false: by the whole plate alone, since a moment is told by frames whose whole region is seen
+ * @param usual   what counts as shown over most of the plate, on the pixels that the view compares
+ * @param moments false: by that alone, since a moment is told by frames whose whole region is seen
  */
 export function* unoccupiedFrames(
   view: RegionView,
-  level: Readonly<Float32Array>,
-  spread: Readonly<Float32Array>,
+  usual: Readonly<Float32Array> = view.usual,
   moments = true,
 ): Steps<Uint8Array, never> {
-  const { frames, list } = view
-  const part = (values: Readonly<Float32Array>) => Float32Array.from(list.own, (i) => values[i])
-  const grain = part(spread)
-  const usual = part(level)
+  const { frames } = view
   const out = new Uint8Array(frames.length)
   for (let i = 0; i < frames.length; i++) {
     yield
-    const share = shareOf(view, i, usual, grain)
-    out[i] = share >= WHOLE_SHARE ? 2 : share >= CLEAN_SHARE ? 1 : 0
+    out[i] = gradeOf(shareOf(view, i, usual))
   }
   if (!moments) return out
   const byPlate = new Map<number, number[]>()
@@ -71,18 +59,20 @@ export function* unoccupiedFrames(
       if (out[i] === 2) continue
       // A slow walker's middle looks as still as a wall for a while; his edges do not.
       const others = MOMENTS_APART.flatMap((apart) => seen[at + apart] ?? [])
-      const alike = others
-        .map((o) => shareOf(view, i, view.samplesOf(o).aligned, grain))
-        .sort((a, b) => b - a)
-      const share = alike[ALIKE - 1] ?? 0
-      out[i] = Math.max(out[i], share >= WHOLE_SHARE ? 2 : share >= CLEAN_SHARE ? 1 : 0)
+      const alike = others.map((o) => shareOf(view, i, view.samplesOf(o).aligned)).sort((a, b) => b - a)
+      out[i] = Math.max(out[i], gradeOf(alike[ALIKE - 1] ?? 0))
     }
   }
   return out
 }
 
+function gradeOf(share: number): number {
+  return share >= WHOLE_SHARE ? 2 : share >= CLEAN_SHARE ? 1 : 0
+}
+
 /**
- * The states that may hold at the target: one, or two where the region looks another way before it than after it.
+ * The states that may hold at the target: one, or where the region looks another way before it than after it two, in that
+ * order.
  *
  * @param target its place in the view's frames; `hidden` the target frames
  */
@@ -90,51 +80,45 @@ export function* statesAt(
   workspace: Workspace,
   registration: Registration,
   features: PairFeatures,
-  spread: Readonly<Float32Array>,
   target: number,
   hidden: (frame: number) => boolean,
-): Steps<State[], never> {
+): Steps<CleanPlate[], never> {
   const { view } = features
   const { cleanPlate } = registration
-  const { list } = view
-  const grain = Float32Array.from(list.own, (i) => spread[i])
-  const usual = Float32Array.from(list.own, (i) => cleanPlate.level[i])
-  const around = features.around(target, hidden)
-  const { before, after } = around
-  const sides = [
-    { when: 'before' as const, picture: middlePicture(view, before) },
-    { when: 'after' as const, picture: middlePicture(view, after) },
-  ].flatMap(({ when, picture }) => (picture === null ? [] : [{ when, picture }]))
-  const apart = isApart(view, around, spread)
-  const states: State[] = []
-  for (const { when, picture } of apart ? sides : sides.slice(0, 1)) {
-    const told = apart ? when : null
-    if (sameShare(view, picture, usual, grain) >= 1 - SAME_SHARE) {
-      states.push({ cleanPlate, when: told })
+  const sides = sidesOf(view, features.around(target, hidden))
+  const states: CleanPlate[] = []
+  for (const picture of areApart(view, sides) ? sides : sides.slice(0, 1)) {
+    if (sameShare(view, picture, view.usual) >= 1 - SAME_SHARE) {
+      states.push(cleanPlate)
       continue
     }
     const showing: Registered[] = []
     for (let i = 0; i < view.frames.length; i++) {
       yield
-      if (!hidden(i) && shareOf(view, i, picture, grain) >= CLEAN_SHARE) showing.push(view.frames[i])
+      if (!hidden(i) && shareOf(view, i, picture) >= CLEAN_SHARE) showing.push(view.frames[i])
     }
     // Through this mask alone: what shows the picture here may have somebody standing under another frame's mask.
-    const own = yield* mergedPlate(workspace, registration, showing, view.mask.inside)
-    states.push({ cleanPlate: showing.length < MIN_SHOWING ? cleanPlate : own, when: told })
+    states.push(
+      showing.length < MIN_SHOWING
+        ? cleanPlate
+        : yield* mergedPlate(workspace, registration, showing, view.mask.inside),
+    )
   }
-  return states.length > 0 ? states : [{ cleanPlate, when: null }]
+  return states.length > 0 ? states : [cleanPlate]
 }
 
 /** Does the region look another way before a moment than after it? False where only one side is seen. */
-export function isApart(
-  view: RegionView,
-  { before, after }: Around,
-  spread: Readonly<Float32Array>,
-): boolean {
-  const [one, two] = [middlePicture(view, before), middlePicture(view, after)]
-  if (one === null || two === null) return false
-  const grain = Float32Array.from(view.list.own, (i) => spread[i])
-  return sameShare(view, one, two, grain) < 1 - APART_SHARE
+export function isApart(view: RegionView, around: Around): boolean {
+  return areApart(view, sidesOf(view, around))
+}
+
+/** What the region shows before a moment and after it, where that is seen. */
+function sidesOf(view: RegionView, { before, after }: Around): Float32Array[] {
+  return [before, after].flatMap((frames) => middlePicture(view, frames) ?? [])
+}
+
+function areApart(view: RegionView, [before, after]: readonly Float32Array[]): boolean {
+  return before !== undefined && after !== undefined && sameShare(view, before, after) < 1 - APART_SHARE
 }
 
 /** The middle value of a few frames, pixel by pixel; null where there is none. */
@@ -149,30 +133,19 @@ function middlePicture(view: RegionView, frames: readonly number[]): Float32Arra
 }
 
 /** Share of the region in which a frame shows a picture, 0 to 1. */
-function shareOf(
-  view: RegionView,
-  frame: number,
-  level: Readonly<Float32Array>,
-  spread: Readonly<Float32Array>,
-): number {
-  return within(view, view.samplesOf(frame), level, spread)
+function shareOf(view: RegionView, frame: number, level: Readonly<Float32Array>): number {
+  return within(view, view.samplesOf(frame), level)
 }
 
-function sameShare(
-  view: RegionView,
-  picture: Readonly<Float32Array>,
-  level: Readonly<Float32Array>,
-  spread: Readonly<Float32Array>,
-): number {
+function sameShare(view: RegionView, picture: Readonly<Float32Array>, level: Readonly<Float32Array>): number {
   const validity = new Uint8Array(picture.length).fill(1)
-  return within(view, { aligned: picture, validity, exposure: 0 }, level, spread)
+  return within(view, { aligned: picture, validity, exposure: 0 }, level)
 }
 
 function within(
-  { list }: RegionView,
+  { list, grain }: RegionView,
   { aligned, validity, exposure }: AlignedSample,
   level: Readonly<Float32Array>,
-  spread: Readonly<Float32Array>,
 ): number {
   let same = 0
   let all = 0
@@ -181,7 +154,7 @@ function within(
     all += weight
     const off = Math.abs(aligned[k] + exposure - level[k])
     // In the shadows a stop is next to nothing, and codecs leave little of it.
-    const shows = off > OTHER_SIGMA * spread[k] + VISIBLE_STOPS && off * displaySlope(level[k]) > VISIBLE_CODE
+    const shows = off > OTHER_SIGMA * grain[k] + VISIBLE_STOPS && off * displaySlope(level[k]) > VISIBLE_CODE
     if (validity[k] === VALID && !shows) same += weight
   }
   return all > 0 ? same / all : 0

@@ -8,7 +8,7 @@ import { displaySlope } from '../../match/visible-error.js'
 import { dilate, GUARD_PX, type RegionFrame } from '../../region/region.js'
 import type { Steps } from '../../turns.js'
 import { matchOf, type RingMatch, ringOf } from '../pairs.js'
-import { type PixelLists, pixelLists } from '../pixel-lists.js'
+import { gather, type PixelLists, pixelLists } from '../pixel-lists.js'
 import type { Registered, Registration } from '../register.js'
 
 /** Surround pixels as near to the mask as this, pixels, share most of what the region goes through. */
@@ -30,6 +30,9 @@ export interface RegionPicture {
 
 export class RegionView {
   readonly list: PixelLists
+  /** The clean plate over the whole plate, log2 luminance, and what grain explains of it, on the pixels that are compared. */
+  readonly usual: Float32Array
+  readonly grain: Float32Array
   readonly #held: Held
   readonly #compared: Int32Array
   readonly #near: number
@@ -54,6 +57,8 @@ export class RegionView {
     const covered = Uint8Array.from(mask.inside, (v) => (v > 0 ? 1 : 0))
     const beside = dilate(covered, window.w, window.h, GUARD_PX + NEAR_PX)
     const { compared, own, ownWeight } = this.list
+    this.usual = gather(cleanPlate.level, own)
+    this.grain = gather(spread, own)
     const near = compared.filter((i) => beside[i] === 1)
     this.#near = near.length
     this.#compared = Int32Array.from([...near, ...compared.filter((i) => beside[i] === 0)])
@@ -62,7 +67,7 @@ export class RegionView {
     let sumVisible = 0
     let sumInside = 0
     for (let k = 0; k < own.length; k++) {
-      this.#visible[k] = ownWeight[k] * displaySlope(cleanPlate.level[own[k]]) ** 2
+      this.#visible[k] = ownWeight[k] * displaySlope(this.usual[k]) ** 2
       sumVisible += this.#visible[k]
       sumInside += ownWeight[k]
     }
