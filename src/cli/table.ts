@@ -3,13 +3,13 @@ import stringWidth from 'string-width'
 import { printable } from '../errors.js'
 import { MEASURE_KEYS, measureOf } from '../search/measures.js'
 import type { Candidate, Result, Verdict } from '../search/result.js'
-import { figures, scoreFigures } from '../sheet/data/measures.js'
+import { figures, scoreFigures, weakestFrame } from '../sheet/data/measures.js'
 import { offsetSpan } from '../sheet/data/words.js'
 import { wrapWords } from './io.js'
 
 const GAP = '  '
-/** Narrower than this a column of prose is a ladder of single words. */
-const MIN_PROSE = 28
+/** Narrower than this a reason takes three lines beside the numbers, and is read more easily below them. */
+const MIN_PROSE = 36
 
 /**
  * Rows as lines no wider than `columns`, broken between words. Columns are padded to their widest cell; the last one is
@@ -75,13 +75,24 @@ export function candidateTable(result: Result, columns?: number): string[] {
   if (result.candidates.length === 0) return ['no candidate']
   if (result.aim === 'borrow') return momentTable(result, columns)
   const keys = MEASURE_KEYS.filter((key) => measureOf(key).inTerminal)
-  const head = ['candidate', 'score', 'verdict', ...keys.map((key) => measureOf(key).label), 'dx, dy', 'why']
+  // The only frame there is needs no naming.
+  const several = result.target.frames.length > 1
+  const head = [
+    'candidate',
+    'score',
+    'verdict',
+    ...keys.map((key) => measureOf(key).label),
+    'dx, dy',
+    ...(several ? ['weakest'] : []),
+    'why',
+  ]
   const rows = result.candidates.map((c) => [
     c.asked ? `${c.id}, asked for` : c.id,
     scoreFigures(c.score),
     c.verdict,
     ...keys.map((key) => typed(figures(key, c[key]))),
     typed(`${offsetSpan(c.frames.map((f) => f.dx))}, ${offsetSpan(c.frames.map((f) => f.dy))}`),
+    ...(several ? [String(c.frames[weakestFrame(c)].target)] : []),
     c.why,
   ])
   return table([head, ...rows], columns)

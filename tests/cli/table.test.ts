@@ -1,7 +1,7 @@
 // Tables on terminals of several widths.
 import stringWidth from 'string-width'
 import { describe, expect, test } from 'vitest'
-import { table, worthPatching } from '../../src/cli/table.js'
+import { candidateTable, table, worthPatching } from '../../src/cli/table.js'
 import { quaysideResult } from '../sheet/quayside.js'
 
 const HEAD = ['candidate', 'score', 'verdict', 'ncc', 'stops', 'seam', 'expected', 'clean', 'dx, dy', 'why']
@@ -57,6 +57,30 @@ test('a word that is longer than the terminal is wide, such as a path, stays who
 
 test('a line end or a control character in a cell makes no line of its own', () => {
   expect(table([['a\nb\u001b[2J', 'c']])).toEqual(['a\\u000ab\\u001b[2J  c'])
+})
+
+test.each([80, 120, Number.POSITIVE_INFINITY])(
+  'in %s columns every candidate names the target frame on which it fits worst',
+  (columns) => {
+    const result = quaysideResult({ candidates: 2, frames: 4 })
+    const spoilt = result.candidates.map((c, i) => ({
+      ...c,
+      frames: c.frames.map((f, k) => ({ ...f, seam: k === 3 - i ? 4 : 1 })),
+    }))
+    const [head, ...lines] = candidateTable({ ...result, candidates: spoilt }, columns)
+      .join('\n')
+      .split(/\n(?=\w)/)
+    for (const [i, frame] of ['1063', '1062'].entries()) {
+      const row = lines[i].split('\n')
+      const at = head.split('\n').map((line) => line.indexOf('weakest'))
+      const line = at.findIndex((column) => column >= 0)
+      expect(row[line].slice(at[line])).toMatch(new RegExp(`^${frame}\\b`))
+    }
+  },
+)
+
+test('a range of one frame has no weakest', () => {
+  expect(candidateTable(quaysideResult({ candidates: 1, frames: 1 })).join(' ')).not.toContain('weakest')
 })
 
 test('what is proposed for a patch holds up where anything does, and is never what will not hold', () => {
