@@ -135,6 +135,8 @@ export interface PlateOptions {
   /** Where the camera put the wall, pixels to the right and down. */
   readonly sway?: (index: number) => readonly [dx: number, dy: number]
   readonly occluders?: (index: number) => readonly Occluder[]
+  /** Stops by which a place of a frame is lit besides. */
+  readonly lit?: (index: number, x: number, y: number) => number
   readonly start?: number
 }
 
@@ -151,7 +153,7 @@ export interface Planted {
 /** Writes `quay.1001.png` and on into a folder that is made for it. */
 export async function plantPlate(folder: string, options: PlateOptions = {}): Promise<Planted> {
   const { width = WIDTH, height = HEIGHT, frames = 24, first = FIRST, gaps = [], noise = 0.01 } = options
-  const { wall = texturedWall(), stops = () => 0, sway = () => [0, 0], occluders = () => [] } = options
+  const { wall = texturedWall(), stops = () => 0, sway = () => [0, 0], occluders = () => [], lit } = options
   mkdirSync(folder, { recursive: true })
   const numbers = Array.from({ length: frames }, (_, i) => first + i).filter((f) => !gaps.includes(f))
   const pathOf = (frame: number) => join(folder, `quay.${String(frame).padStart(4, '0')}.png`)
@@ -173,6 +175,13 @@ export async function plantPlate(folder: string, options: PlateOptions = {}): Pr
           for (let c = 0; c < 3; c++) rgb[3 * (y * width + x) + c] = o.light * gain * (o.tint ?? TINT)[c]
         }
       }
+    }
+    if (lit) {
+      for (let y = 0, p = 0; y < height; y++)
+        for (let x = 0; x < width; x++) {
+          const more = 2 ** lit(frame - first, x, y)
+          for (let c = 0; c < 3; c++, p++) rgb[p] *= more
+        }
     }
     if (noise > 0) {
       const grain = grainOf(7919 * frame + (options.start ?? 0), rgb.length)

@@ -12,7 +12,7 @@ import type { PieceMap } from './piece-map.js'
 import { lifeOf } from './pixel-lists.js'
 import { offsetBetween, type Registered } from './register.js'
 import type { Candidate, CandidateKind, FrameMatch } from './result.js'
-import { judge, scoreOf } from './score.js'
+import { judge, type Seen, scoreOf } from './score.js'
 
 const EVEN: [number, number, number] = [1, 1, 1]
 
@@ -88,20 +88,29 @@ export class Measurer {
   *candidate(draft: Draft, doubt: string | null = this.state.doubt): Steps<Candidate> {
     const { id, kind, plate, timeOffset } = draft
     const { measures, frames, interval } = yield* this.measure(draft)
-    const noCorrelation =
-      measures.ncc === null ? 'the surround is too flat, clipped or hidden to correlate' : null
     return {
       id,
       kind,
       donor: plate,
       timeOffset,
       score: scoreOf(measures, kind),
-      ...judge(measures, kind, { noCorrelation, noClean: this.state.unknown, doubt }),
+      ...this.#judged(measures, kind, doubt),
       ...measures,
       interval,
       frames,
       ...(draft.mosaic ? { map: draft.mosaic.map } : {}),
     }
+  }
+
+  /** The candidate with its reasons as what will be seen. @param doubt as it was measured with */
+  explained(candidate: Candidate, doubt: string | null, seen: Seen): Candidate {
+    return { ...candidate, ...this.#judged(candidate, candidate.kind, doubt, seen) }
+  }
+
+  #judged(measures: Measures, kind: CandidateKind, doubt: string | null, seen: Seen = {}) {
+    const noCorrelation =
+      measures.ncc === null ? 'the surround is too flat, clipped or hidden to correlate' : null
+    return judge(measures, kind, { noCorrelation, noClean: this.state.unknown, doubt, seen })
   }
 
   /** The numbers alone, over the range and frame by frame. */

@@ -174,7 +174,8 @@ export const MEASURES = {
     measured:
       'nothing was: a patch gets back the grain it lacks, so only what is all but smooth, or far noisier, needs a look',
     price: { perUnit: 0.01, fault: octaves, unknown: 1 },
-    beyond: (v) => `its grain is ${v.toFixed(2)} of the target's`,
+    beyond: (v) =>
+      `it is ${v < 1 ? 'smoother' : 'grainier'} than the target, with ${v.toFixed(2)} times its grain`,
   },
   sharpness: {
     label: 'sharpness',
@@ -187,7 +188,7 @@ export const MEASURES = {
     limits: { holds: [0.7, 1.4], works: [0.4, 2.5] },
     measured: 'nothing was: set by judgement',
     price: { perUnit: 0.01, fault: octaves, unknown: 1 },
-    beyond: (v) => `the donor has ${percent(v)} of the target's detail`,
+    beyond: (v) => `it is ${v < 1 ? 'softer' : 'sharper'} than the target, with ${percent(v)} of its detail`,
   },
   steadiness: {
     label: 'steadiness',
@@ -200,7 +201,7 @@ export const MEASURES = {
     limits: { holds: [0, 0.5], works: [0, 1] },
     measured: 'nothing was: set by judgement',
     price: { perUnit: 0.05, fault: (v) => v, unknown: 0 },
-    beyond: (v) => `the offset jitters by ${v.toFixed(2)} px`,
+    beyond: (v) => `it jitters from frame to frame, by ${v.toFixed(2)} px`,
   },
   life: {
     label: 'life',
@@ -258,6 +259,7 @@ export function recordOf<K extends string, V>(keys: readonly K[], value: (key: K
   return Object.fromEntries(keys.map((key) => [key, value(key)])) as Record<K, V>
 }
 
-function percent(share: number): string {
+/** A share as people read it. */
+export function percent(share: number): string {
   return `${(100 * share).toFixed(share < 0.1 ? 1 : 0)} %`
 }

@@ -31,15 +31,21 @@ export interface Reasons {
   readonly noClean?: string | null
   /** Why nothing holds up without a look. */
   readonly doubt?: string | null
+  /** What will be seen of a fault, said instead of its measure. */
+  readonly seen?: Seen
 }
+
+/** Words for the measures whose faults can be pointed at in the picture. */
+export type Seen = Readonly<Partial<Record<'ncc' | 'seam' | 'clean', string>>>
 
 /** The verdict, and the reason in words: the worst measure first. */
 export function judge(
   m: Measures,
   kind: CandidateKind,
-  { noCorrelation = null, noClean = null, doubt = null }: Reasons = {},
+  { noCorrelation = null, noClean = null, doubt = null, seen = {} }: Reasons = {},
 ): { verdict: Verdict; why: string } {
   const faults: { rank: number; text: string }[] = []
+  const words: Partial<Record<MeasureKey, string>> = seen
   for (const key of BY_IMPORTANCE) {
     const value = m[key]
     if (value === null || !counts(key, kind)) continue
@@ -47,7 +53,10 @@ export function judge(
     const { holds, works } = limits
     if (value >= holds[0] && value <= holds[1]) continue
     const side = value < holds[0] ? 0 : 1
-    faults.push({ rank: (value - holds[side]) / (works[side] - holds[side]), text: beyond(value) })
+    faults.push({
+      rank: (value - holds[side]) / (works[side] - holds[side]),
+      text: words[key] ?? beyond(value),
+    })
   }
   if (m.clean === null) faults.push({ rank: 2, text: noClean ?? 'no donor pixel of the region can be seen' })
   // What is hopeless anyway needs no doubt beside it.
@@ -56,7 +65,7 @@ export function judge(
   faults.sort((a, b) => b.rank - a.rank)
   const verdict: Verdict =
     faults.length === 0 ? 'holds up' : faults[0].rank >= 1 ? 'will not hold' : 'needs work'
-  const why = faults.length === 0 ? praise(m) : faults.map((f) => f.text).join('; ')
+  const why = faults.length === 0 ? praise(m) : [...new Set(faults.map((f) => f.text))].join('; ')
   return { verdict, why }
 }
 

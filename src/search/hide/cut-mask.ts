@@ -8,7 +8,8 @@ import { INVALID } from '../../match/log-luminance.js'
 import { GUARD_PX, type Region } from '../../region/region.js'
 import type { Steps } from '../../turns.js'
 import type { Registered, Registration } from '../register.js'
-import { eachInside } from './mask-on-grid.js'
+import { columnDistances, nearestOf, type Side, sideOf } from './beside-mask.js'
+import { maskOnGrid } from './mask-on-grid.js'
 
 /** Fewer pixels than this on either side of the edge are grain or blur, and nobody sees them left. */
 const MIN_PIXELS = 12
@@ -16,8 +17,6 @@ const MIN_PIXELS = 12
 const APART_FRAMES = 8
 /** What moves is another picture on this much of itself, inside and outside alike. */
 const MOVED_SHARE = 0.2
-
-type Side = 'upper' | 'lower' | 'left' | 'right'
 
 /** What of one connected piece lies beyond the mask. */
 interface Overhang {
@@ -83,19 +82,6 @@ export function* cutsOf(
   })
 }
 
-/** 1 where a target's mask covers a pixel of the common grid. */
-function maskOnGrid(
-  inside: Readonly<Float32Array>,
-  target: Registered,
-  window: Registration['window'],
-): Uint8Array {
-  const out = new Uint8Array(inside.length)
-  eachInside(inside, target, window, { ...window, x: 0, y: 0 }, (_, k) => {
-    out[k] = 1
-  })
-  return out
-}
-
 /** The connected pieces of what differs that lie on both sides of the mask's edge and move on both. */
 function overhangs(
   differs: Readonly<Uint8Array>,
@@ -126,7 +112,7 @@ function overhangs(
         within++
         for (const [k, m] of moved.entries()) movedWithin[k] += m[i]
       } else {
-        const to = nearest(down, width, x, y)
+        const to = nearestOf(down, width, x, y)
         const far = Math.hypot(to.dx, to.dy)
         // Next to the mask lies the blur of an edge that fits, and the width of the comparison.
         if (far > GUARD_PX) {
@@ -149,48 +135,7 @@ function overhangs(
     if (within < MIN_PIXELS || beyond < MIN_PIXELS) continue
     if (movedWithin.some((n) => n < MOVED_SHARE * within)) continue
     if (movedBeyond.some((n) => n < MOVED_SHARE * beyond)) continue
-    const across = Math.abs(sumX) > Math.abs(sumY)
-    const side: Side = across ? (sumX > 0 ? 'right' : 'left') : sumY > 0 ? 'lower' : 'upper'
-    out.push({ side, px: Math.ceil(px), open })
+    out.push({ side: sideOf(sumX, sumY), px: Math.ceil(px), open })
   }
   return out
-}
-
-/** Per pixel, rows down from the nearest pixel of the mask in its column, below 0 upwards; far beyond any where there is none. */
-function columnDistances(mask: Readonly<Uint8Array>, width: number): Int32Array {
-  const NONE = 1 << 20
-  const out = new Int32Array(mask.length)
-  for (let x = 0; x < width; x++) {
-    let from = NONE
-    for (let i = x; i < mask.length; i += width) {
-      from = mask[i] === 1 ? 0 : Math.min(NONE, from + 1)
-      out[i] = from
-    }
-    from = NONE
-    for (let i = mask.length - width + x; i >= 0; i -= width) {
-      from = mask[i] === 1 ? 0 : Math.min(NONE, from + 1)
-      if (from < out[i]) out[i] = -from
-    }
-  }
-  return out
-}
-
-/** From the nearest pixel of the mask to a pixel beside it. */
-function nearest(
-  down: Readonly<Int32Array>,
-  width: number,
-  x: number,
-  y: number,
-): { dx: number; dy: number } {
-  let best = { dx: 0, dy: down[y * width + x] }
-  let square = best.dy * best.dy
-  for (let away = 1; away * away < square && away < width; away++)
-    for (const u of [x - away, x + away]) {
-      if (u < 0 || u >= width) continue
-      const dy = down[y * width + u]
-      if (away * away + dy * dy >= square) continue
-      square = away * away + dy * dy
-      best = { dx: x - u, dy }
-    }
-  return best
 }

@@ -30,6 +30,7 @@ import { type Known, knownOf, knownToShow } from './known.js'
 import { type Matrix, matchMatrix } from './matrix.js'
 import { mosaics } from './mosaic.js'
 import { regionState } from './region-state.js'
+import { WhatShows } from './what-shows.js'
 
 export interface HideOptions extends SearchOptions {
   /** Candidates to measure whatever comes of them, by name: `hold-1215`, `run+46`, `mirror-2251`. */
@@ -146,8 +147,12 @@ async function* rank(
   const lending: Matrix = { ...matrix, donors }
   const measurer = new Measurer(workspace, region, matrix, noiseOf, state, matrix.expected)
   const candidates: Candidate[] = []
-  const measured = (draft: Draft) =>
-    turns.run(measurer.candidate(draft, state.doubt ?? doubtOf(draft, matrix, known)))
+  const drafts = new Map<string, Draft>()
+  const doubt = (draft: Draft) => state.doubt ?? doubtOf(draft, matrix, known)
+  const measured = (draft: Draft) => {
+    drafts.set(draft.id, draft)
+    return turns.run(measurer.candidate(draft, doubt(draft)))
+  }
   const inState = { ...registration, cleanPlate: state.cleanPlate }
   const together = await turns.run(mosaics(workspace, inState, region, lending))
   for (const draft of [...shortList(lending), ...together]) {
@@ -169,7 +174,13 @@ async function* rank(
     if (typeof draft === 'string') warnings.push(draft)
     else named.push(candidates.find((c) => c.id === one.id) ?? (await measured(draft)))
   }
-  const kept = withAsked(groupSimilar(candidates, lending).slice(0, keep), named)
+  const shows = new WhatShows(workspace, region, known, matrix)
+  const kept: Candidate[] = []
+  for (const candidate of withAsked(groupSimilar(candidates, lending).slice(0, keep), named)) {
+    const draft = drafts.get(candidate.id)!
+    const seen = await turns.run(shows.of(candidate, draft))
+    kept.push(measurer.explained(candidate, doubt(draft), seen))
+  }
   for (const [i, candidate] of kept.entries()) yield { kind: 'candidate', candidate, rank: i + 1 }
   return { kept, matrix, lending, warnings }
 }

@@ -27,3 +27,16 @@ export function eachInside(
       if (u >= 0 && v >= 0 && u < part.w && v < part.h) visit(inside[i], v * part.w + u)
     }
 }
+
+/** 1 where a target's mask covers a pixel of the common grid. */
+export function maskOnGrid(
+  inside: Readonly<Float32Array>,
+  target: Pick<Registered, 'pose'>,
+  window: Rect,
+): Uint8Array {
+  const out = new Uint8Array(inside.length)
+  eachInside(inside, target, window, { ...window, x: 0, y: 0 }, (_, k) => {
+    out[k] = 1
+  })
+  return out
+}
