@@ -7,6 +7,13 @@ export interface Rect {
   readonly h: number
 }
 
+/** As files and options have it. */
+export type Sides = readonly [x: number, y: number, w: number, h: number]
+
+export function rectOf([x, y, w, h]: Sides): Rect {
+  return { x, y, w, h }
+}
+
 /** The rectangle with `margin` more pixels on every side. */
 export function grow(rect: Rect, margin: number): Rect {
   return {

@@ -23,7 +23,12 @@ export function misfit(result: Result): string | null {
     const fault = misfitOf(candidate, at, result)
     if (fault !== null) return fault
   }
-  const { matrix } = result
+  const { matrix, cuts = [] } = result
+  for (const [i, { frames }] of cuts.entries()) {
+    const k = frames.findIndex(({ frame }) => !target.frames.includes(frame))
+    if (k >= 0)
+      return `cuts[${i}].frames[${k}].frame must be one of the target's frames ${printFrames(target.frames)}, and is ${frames[k].frame}`
+  }
   if (matrix === undefined) return null
   if (matrix.quality.length !== matrix.targets.length)
     return `matrix.quality must be a row for each of ${matrix.targets.length} targets, and is ${matrix.quality.length}`

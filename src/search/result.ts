@@ -131,6 +131,21 @@ const active = rect.describe(
   'the part of the frame that holds picture: x, y, width, height; absent: all of it',
 )
 
+const cut = z.strictObject({
+  side: z.enum(['left', 'right', 'upper', 'lower']).describe("the mask's edge that is crossed"),
+  open: z.boolean().describe('it goes on beyond what was looked at'),
+  frames: z
+    .array(
+      z.strictObject({
+        frame: frameNumber,
+        px: z.int().positive().describe('how far beyond the mask it reaches, pixels'),
+        box: rect.describe('what of it lies beyond the mask: x, y, width, height in plate pixels'),
+      }),
+    )
+    .min(1)
+    .describe('the target frames on which it does'),
+})
+
 export const resultSchema = z.strictObject({
   schema: z.literal('offcut.result/1'),
   aim: z.enum(['hide', 'borrow']),
@@ -193,6 +208,11 @@ export const resultSchema = z.strictObject({
     }),
   ),
   warnings: z.array(z.string()),
+  cuts: z
+    .array(cut)
+    .min(1)
+    .optional()
+    .describe("where something crosses the mask's edge and moves with what is inside; absent: nowhere"),
   matrix: z
     .strictObject({
       targets: z.array(frameNumber),
@@ -216,6 +236,7 @@ export type Fingerprints = z.infer<typeof fingerprints>
 export type Candidate = z.infer<typeof candidate>
 export type FrameMatch = z.infer<typeof frameMatch>
 export type StackShare = z.infer<typeof stackShare>
+export type Cut = z.infer<typeof cut>
 export type Moment = z.infer<typeof moment>
 export type Verdict = Candidate['verdict']
 export type CandidateKind = Candidate['kind']

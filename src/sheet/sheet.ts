@@ -7,6 +7,7 @@ import { MEASURE_KEYS, recordOf } from '../search/measures.js'
 import type { Result } from '../search/result.js'
 import { PAGE_BYTES, planFrames } from './data/budget.js'
 import { type Carried, carryFrames } from './data/carry.js'
+import { type CrossingPicture, drawCrossings } from './data/crossings.js'
 import type { Decisions } from './data/decisions.js'
 import { searchFingerprint } from './data/fingerprint.js'
 import type { Row } from './data/gather.js'
@@ -18,7 +19,7 @@ import { inWords } from './data/words.js'
 import { pageAssets } from './html/assets.js'
 import { documentText } from './html/document.js'
 import { CODINGS, DIFFERENCE_CODING, greyUri, stillUri } from './html/encode.js'
-import { rowId, type Shown, type ShownRow } from './html/shown.js'
+import { rowId, type Shown, type ShownCrossing, type ShownRow } from './html/shown.js'
 import { contactSheet } from './png/contact.js'
 
 export interface SheetOptions {
@@ -50,6 +51,7 @@ export async function writeSheet(
   const factor = shrinkFactor(width + around, height + around)
   const shown = shrunk(pictures, factor)
   const drawn = await drawRows(result, shown, factor, onProgress)
+  const crossings = await drawCrossings(result, pictures, drawn.exposureStops)
   const png = await contactSheet(result, drawn.rows)
   const rows: ShownRow[] = []
   for (const row of drawn.rows) rows.push(await encodeRow(row))
@@ -57,6 +59,7 @@ export async function writeSheet(
     ...{ result, rows, script, style, decisions, remarks },
     exposureStops: drawn.exposureStops,
     factor,
+    crossings: await Promise.all(crossings.map(encodeCrossing)),
     matrix: await matrixUri(result),
   }
   // The page without its frames tells how much room they have.
@@ -83,6 +86,10 @@ export async function writeSheet(
 }
 
 const NOTHING_CARRIED: Carried = { targets: [], masks: [], targetFiles: [], lent: [] }
+
+async function encodeCrossing({ picture, ...crossing }: CrossingPicture): Promise<ShownCrossing> {
+  return { ...crossing, picture: await stillUri(picture) }
+}
 
 async function encodeRow(row: Row): Promise<ShownRow> {
   const { candidate, rank, shown, rect, outline, pieces } = row

@@ -208,6 +208,12 @@ describe('a result', () => {
       says: 'gain must be at least 0, and is [1, -1, 1]',
     },
     {
+      title: 'a cut on a foreign frame',
+      edit: (r) =>
+        (r.cuts = [{ side: 'left', open: false, frames: [{ frame: 1077, px: 3, box: [1, 1, 3, 3] }] }]),
+      says: "cuts[0].frames[0].frame must be one of the target's frames 1002-1003, and is 1077",
+    },
+    {
       title: 'a box beyond the plate',
       edit: (r) => (r.region.box = [90, 26, 20, 20]),
       says: "region.box must lie inside the plate's 96 x 72, and is 90,26,20,20",

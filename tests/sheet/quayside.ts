@@ -62,6 +62,28 @@ export function quaysideResult({
   }
 }
 
+/** The result with a mask that cuts the porter's cart off, below on every frame and at the right on the last. */
+export function withCuts(result: Result): Result {
+  const [x, y, w, h] = result.region.box
+  const { frames } = result.target
+  const below = (px: number) => [x + 20, y + h + 2, 30, px] as [number, number, number, number]
+  return {
+    ...result,
+    cuts: [
+      {
+        side: 'lower',
+        open: false,
+        frames: frames.map((frame, i) => ({ frame, px: 4 + (i % 3), box: below(4 + (i % 3)) })),
+      },
+      {
+        side: 'right',
+        open: true,
+        frames: [{ frame: frames[frames.length - 1], px: 20, box: [x + w + 2, y + 40, 18, 20] }],
+      },
+    ],
+  }
+}
+
 function candidate(i: number, frames: number, donorFrames: number): Candidate {
   const kind = KINDS[i % KINDS.length]
   const quality = 1 - i / 14

@@ -8,7 +8,7 @@ import { candidateTable } from '../../src/cli/table.js'
 import type { Progress } from '../../src/progress.js'
 import { csvText } from '../../src/sheet/data/csv.js'
 import { writeSheet } from '../../src/sheet/sheet.js'
-import { heronPictures, heronResult, quaysidePictures, quaysideResult } from './quayside.js'
+import { heronPictures, heronResult, quaysidePictures, quaysideResult, withCuts } from './quayside.js'
 
 /** A busy machine takes longer than vitest's five seconds over a dozen pictures. */
 const PATIENCE = { timeout: 30_000 }
@@ -105,6 +105,22 @@ describe('sheet.html', PATIENCE, () => {
     const none = await written('none', quaysideResult({ candidates: 0 }))
     expect(none.html).toContain('<h1>No frame that could lend this region was found</h1>')
     expect(await readdir(none.out)).toEqual(['sheet.html', 'sheet.png'])
+  })
+
+  test('shows the frames on which the mask cuts, with what is cut off marked', async () => {
+    const { html } = await written('cuts', withCuts(quaysideResult({ candidates: 1, frames: 2 })))
+    const [, shown] = /<section class="crossings"[^>]*>([\s\S]*?)<\/section>/.exec(html)!
+    const said = [...shown.matchAll(/<figcaption>(.*?)<\/figcaption>/g)].map((m) =>
+      m[1].replace(/<[^>]*>/g, ''),
+    )
+    expect(said).toEqual([
+      'target 1060, 4 px beyond the lower edge',
+      'target 1061, 5 px beyond the lower edge',
+      'target 1061, more than 20 px beyond the right edge',
+    ])
+    expect(shown.match(/class="outline"/g)).toHaveLength(3)
+    expect(shown.match(/class="outline marked"/g)).toHaveLength(3)
+    expect((await written('no-cuts')).html).not.toContain('class="crossings"')
   })
 
   test('says which frames of a donor plate were asked for', async () => {

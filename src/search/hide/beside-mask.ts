@@ -2,9 +2,10 @@
 
 import { boundsOf } from '../../raster/rect.js'
 import { GUARD_PX } from '../../region/region.js'
+import type { Cut } from '../result.js'
 
-export const SIDES = ['left', 'right', 'upper', 'lower'] as const
-export type Side = (typeof SIDES)[number]
+export type Side = Cut['side']
+export const SIDES = ['left', 'right', 'upper', 'lower'] as const satisfies readonly Side[]
 
 /** @param dx @param dy from the mask to what lies beside it, pixels */
 export function sideOf(dx: number, dy: number): Side {

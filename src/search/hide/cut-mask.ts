@@ -5,9 +5,12 @@ import { printFrames } from '../../footage/frames.js'
 import type { Workspace } from '../../kernels/workspace.js'
 import { markDirty } from '../../match/clean.js'
 import { INVALID } from '../../match/log-luminance.js'
+import { type Rect, rectOf, unite } from '../../raster/rect.js'
+import { shiftOf } from '../../raster/transform.js'
 import { GUARD_PX, type Region } from '../../region/region.js'
 import type { Steps } from '../../turns.js'
 import type { Registered, Registration } from '../register.js'
+import type { Cut } from '../result.js'
 import { columnDistances, nearestOf, type Side, sideOf } from './beside-mask.js'
 import { maskOnGrid } from './mask-on-grid.js'
 
@@ -25,13 +28,15 @@ interface Overhang {
   readonly px: number
   /** It goes on to the end of what is looked at. */
   readonly open: boolean
+  /** Round it, in window coordinates. */
+  readonly box: Rect
 }
 
 /**
  * @param targets in order of their frames
  * @param level   the clean plate that holds at the target, over the window
  * @param spread  what grain explains of it, stops
- * @returns a sentence for each side of the mask that cuts; none where the mask fits
+ * @returns a cut for each side of the mask that cuts; none where the mask fits
  */
 export function* cutsOf(
   workspace: Workspace,
@@ -40,9 +45,9 @@ export function* cutsOf(
   targets: readonly Registered[],
   level: Readonly<Float32Array>,
   spread: Readonly<Float32Array>,
-): Steps<string[], never> {
+): Steps<Cut[], never> {
   const { w } = window
-  const found = new Map<Side, { frames: number[]; px: number; open: boolean }>()
+  const found = new Map<Side, Cut>()
   // Two frames have the grain of both.
   const ofBoth = spread.map((s) => s * Math.SQRT2)
   const [differs, before, after] = [0, 1, 2].map(() => new Uint8Array(level.length))
@@ -70,16 +75,25 @@ export function* cutsOf(
       markDirty(workspace, against, w, moved)
     }
     const mask = maskOnGrid(region.frames.get(target.frame)!.inside, target, window)
-    for (const { side, px, open } of overhangs(differs, [before, after], mask, w)) {
-      const known = found.get(side) ?? { frames: [], px: 0, open: false }
-      if (known.frames.at(-1) !== target.frame) known.frames.push(target.frame)
-      found.set(side, { frames: known.frames, px: Math.max(known.px, px), open: known.open || open })
+    const { dx, dy } = shiftOf(target.pose, window)
+    for (const { side, px, open, box } of overhangs(differs, [before, after], mask, w)) {
+      const cut = found.get(side) ?? { side, open, frames: [] }
+      const { frames } = cut
+      const there = { ...box, x: box.x + window.x - Math.round(dx), y: box.y + window.y - Math.round(dy) }
+      const same = frames.at(-1)?.frame === target.frame ? frames.pop() : undefined
+      const all = same ? unite(rectOf(same.box), there) : there
+      frames.push({ frame: target.frame, px: Math.max(px, same?.px ?? 0), box: [all.x, all.y, all.w, all.h] })
+      found.set(side, { side, open: cut.open || open, frames })
     }
   }
-  return [...found].map(([side, { frames, px, open }]) => {
-    const by = open ? `more than ${px}` : `${px}`
-    return `on ${printFrames(frames)} something crosses the ${side} edge of the mask and moves with what is inside: grow the mask by ${by} px, or it will be left standing`
-  })
+  return [...found.values()]
+}
+
+/** What a cut leaves standing, and what it takes not to. */
+export function cutWords({ side, open, frames }: Cut): string {
+  const px = Math.max(...frames.map((f) => f.px))
+  const by = open ? `more than ${px}` : `${px}`
+  return `on ${printFrames(frames.map((f) => f.frame))} something crosses the ${side} edge of the mask and moves with what is inside: grow the mask by ${by} px, or it will be left standing`
 }
 
 /** The connected pieces of what differs that lie on both sides of the mask's edge and move on both. */
@@ -104,6 +118,7 @@ function overhangs(
     const movedWithin = moved.map(() => 0)
     const movedBeyond = moved.map(() => 0)
     let [sumX, sumY, px, open] = [0, 0, 0, false]
+    let [left, right, top, bottom] = [width, -1, height, -1]
     while (first < last) {
       const i = queue[first++]
       const x = i % width
@@ -121,6 +136,10 @@ function overhangs(
           sumX += to.dx
           sumY += to.dy
           px = Math.max(px, far)
+          left = Math.min(left, x)
+          right = Math.max(right, x)
+          top = Math.min(top, y)
+          bottom = Math.max(bottom, y)
           open ||= x === 0 || y === 0 || x === width - 1 || y === height - 1
         }
       }
@@ -135,7 +154,8 @@ function overhangs(
     if (within < MIN_PIXELS || beyond < MIN_PIXELS) continue
     if (movedWithin.some((n) => n < MOVED_SHARE * within)) continue
     if (movedBeyond.some((n) => n < MOVED_SHARE * beyond)) continue
-    out.push({ side: sideOf(sumX, sumY), px: Math.ceil(px), open })
+    const box = { x: left, y: top, w: right - left + 1, h: bottom - top + 1 }
+    out.push({ side: sideOf(sumX, sumY), px: Math.ceil(px), open, box })
   }
   return out
 }

@@ -19,10 +19,10 @@ import {
 import { fingerprintsOf } from '../fingerprints.js'
 import { type Draft, Measurer } from '../measure.js'
 import { cameraDoubt, register } from '../register.js'
-import type { Candidate, Result } from '../result.js'
+import type { Candidate, Cut, Result } from '../result.js'
 import { resultHead, shotNotes } from '../result-head.js'
 import { type Asked, askedDraft, askedOf, withAsked } from './asked.js'
-import { cutsOf } from './cut-mask.js'
+import { cutsOf, cutWords } from './cut-mask.js'
 import { holds, mirrors, relays, runs, stacks } from './drafts.js'
 import { withGains } from './gains.js'
 import { groupSimilar } from './group-similar.js'
@@ -61,7 +61,7 @@ async function* hideIn(
   yield planned(shot, plan)
   const read = trackShot(workspace, shot, plan, (frame) => region.frames.get(frame)!, signal)
   const seen = yield* inWords(untilAborted(read, signal), tracked)
-  const { kept, matrix, lending, warnings } = yield* rank(workspace, shot, seen, { keep, asked }, turns)
+  const { kept, matrix, lending, warnings, cuts } = yield* rank(workspace, shot, seen, { keep, asked }, turns)
   const measuring = withGains(kept, { plates, rect: plan.keep, region, matrix })
   const candidates = yield* inWords(untilAborted(measuring, signal), ({ done, total }) => {
     return { kind: 'measured' as const, done, total }
@@ -73,6 +73,7 @@ async function* hideIn(
     ...about,
     ...hunted,
     warnings: [...shotNotes(shot, seen.unreadable), ...warnings],
+    ...(cuts.length === 0 ? {} : { cuts }),
     matrix: pictureOf(lending),
     candidates,
   }
@@ -106,7 +107,7 @@ async function* rank(
   turns: Turns,
 ): AsyncGenerator<
   Row | Proposed,
-  { kept: Candidate[]; matrix: Matrix; lending: Matrix; warnings: string[] }
+  { kept: Candidate[]; matrix: Matrix; lending: Matrix; warnings: string[]; cuts: Cut[] }
 > {
   const { bitDepth, encoding } = plates[0]
   const middle = frames[frames.length >> 1]
@@ -162,7 +163,8 @@ async function* rank(
   candidates.sort((a, b) => b.score - a.score)
   const warnings = [state.unknown ?? state.doubt ?? []].flat()
   const { level } = state.cleanPlate
-  warnings.push(...(await turns.run(cutsOf(workspace, registration, region, targets, level, known.spread))))
+  const cuts = await turns.run(cutsOf(workspace, registration, region, targets, level, known.spread))
+  warnings.push(...cuts.map(cutWords))
   if (candidates.length === 0) warnings.push('no frame of the donor plates can fill the whole range')
   else if (!known.model.taught)
     warnings.push(
@@ -182,7 +184,7 @@ async function* rank(
     kept.push(measurer.explained(candidate, doubt(draft), seen))
   }
   for (const [i, candidate] of kept.entries()) yield { kind: 'candidate', candidate, rank: i + 1 }
-  return { kept, matrix, lending, warnings }
+  return { kept, matrix, lending, warnings, cuts }
 }
 
 /** Where the region looks another way before the target than after it: which of both a draft shows. */

@@ -79,7 +79,8 @@ export function stripStill({ donor, rect }: DonorPicture, exposureStops: number)
   return still(toDisplay(donor, exposureStops), rect, STRIP_PIXELS)
 }
 
-async function still(
+/** Samples as a still, brought down to so many pixels where there are more. */
+export async function still(
   samples: Uint8Array | Uint8ClampedArray,
   { w, h }: Rect,
   most = STILL_PIXELS,

@@ -10,11 +10,14 @@ export function Picture({
   rect,
   alt,
   outline,
+  marked,
 }: {
   uri: string
   rect: Rect
   alt: string
   outline?: string
+  /** What is to be looked at in it, in plate pixels. */
+  marked?: Rect
 }) {
   return (
     <svg
@@ -27,7 +30,17 @@ export function Picture({
       <image href={uri} width={rect.w} height={rect.h} />
       {outline ? <path class="outline-under" d={outline} /> : null}
       {outline ? <path class="outline" d={outline} /> : null}
+      {marked ? <Marked {...marked} x={marked.x - rect.x} y={marked.y - rect.y} /> : null}
     </svg>
+  )
+}
+
+function Marked({ x, y, w, h }: Rect) {
+  return (
+    <>
+      <rect class="outline-under" x={x} y={y} width={w} height={h} />
+      <rect class="outline marked" x={x} y={y} width={w} height={h} />
+    </>
   )
 }
 

@@ -1,6 +1,7 @@
 // What the page is drawn from: the result with its pictures encoded.
 import type { Rect } from '../../raster/rect.js'
 import type { Candidate, Result } from '../../search/result.js'
+import type { CrossingPicture } from '../data/crossings.js'
 import type { Decisions } from '../data/decisions.js'
 import type { PageData } from '../data/page-data.js'
 import type { PieceArea } from '../data/pieces.js'
@@ -26,9 +27,16 @@ export interface ShownRow {
   readonly strip: readonly { readonly index: number; readonly donor: string }[]
 }
 
+export interface ShownCrossing extends Omit<CrossingPicture, 'picture'> {
+  /** data URI */
+  readonly picture: string
+}
+
 export interface Shown {
   readonly result: Result
   readonly rows: readonly ShownRow[]
+  /** where something crosses the mask's edge */
+  readonly crossings: readonly ShownCrossing[]
   readonly exposureStops: number
   /** how many plate pixels of a side are one pixel of the pictures */
   readonly factor: number

@@ -4,7 +4,7 @@ import { plain } from '../data/measures.js'
 import { count, donorSpan, grownWords, outcome } from '../data/words.js'
 import { codingName } from './encode.js'
 import { Picture } from './picture.js'
-import type { Shown } from './shown.js'
+import type { Shown, ShownCrossing } from './shown.js'
 
 export function Top({ shown }: { shown: Shown }) {
   const { result, rows, exposureStops } = shown
@@ -67,6 +67,7 @@ export function Top({ shown }: { shown: Shown }) {
           </section>
         </div>
         <Warnings warnings={[...shown.remarks, ...result.warnings]} />
+        <Crossings crossings={shown.crossings} />
       </div>
       <div class="where">
         {best ? (
@@ -131,6 +132,32 @@ function Warnings({ warnings }: { warnings: readonly string[] }) {
           <li>{warning}</li>
         ))}
       </ul>
+    </section>
+  )
+}
+
+/** The target where something crosses the mask's edge. */
+function Crossings({ crossings }: { crossings: readonly ShownCrossing[] }) {
+  if (crossings.length === 0) return null
+  return (
+    <section class="crossings" aria-label="Where the mask cuts">
+      {crossings.map(({ frame, side, px, open, box, rect, outline, picture }) => {
+        const what = `${open ? 'more than ' : ''}${px} px beyond the ${side} edge`
+        return (
+          <figure>
+            <Picture
+              uri={picture}
+              rect={rect}
+              outline={outline}
+              marked={box}
+              alt={`Target frame ${frame}, mask outlined: something reaches ${what}`}
+            />
+            <figcaption>
+              target <b>{frame}</b>, {what}
+            </figcaption>
+          </figure>
+        )
+      })}
     </section>
   )
 }

@@ -4,6 +4,7 @@ import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { afterAll, expect, test } from 'vitest'
 import { findDonors } from '../../../src/search/hide/find.js'
+import type { Result } from '../../../src/search/result.js'
 import { type Occluder, plantPlate } from '../../synthetic.js'
 
 const folder = mkdtempSync(join(tmpdir(), 'offcut-cut-'))
@@ -14,11 +15,11 @@ const walker = (i: number): Occluder => ({ x: 44 + 3 * (i - 10), y: 30, w: 14, h
 const there = (i: number) => i >= 10 && i <= 17
 let n = 0
 
-async function cuts(
+async function search(
   box: { x: number; y: number; w: number; h: number },
   others: (i: number) => readonly Occluder[] = () => [],
   more: { grow?: number; sway?: (i: number) => readonly [number, number] } = {},
-): Promise<string[]> {
+): Promise<Result> {
   const plate = await plantPlate(join(folder, `case${n++}`), {
     width: 128,
     height: 96,
@@ -27,8 +28,14 @@ async function cuts(
     occluders: (i) => [...(there(i) ? [walker(i)] : []), ...others(i)],
   })
   const asked = { target: plate.folder, frames: '1011-1018', box, reach: 6, surround: 20, keep: 1 }
-  const { warnings } = await findDonors({ ...asked, grow: more.grow })
-  return warnings.filter((w) => w.includes('left standing'))
+  return findDonors({ ...asked, grow: more.grow })
+}
+
+async function cuts(...asked: Parameters<typeof search>): Promise<string[]> {
+  const { warnings, cuts: found = [] } = await search(...asked)
+  const said = warnings.filter((w) => w.includes('left standing'))
+  expect(said).toHaveLength(found.length)
+  return said
 }
 
 /** Round all of the walk, with 2 px to spare. */
@@ -80,3 +87,27 @@ test.each<[string, (i: number) => readonly Occluder[]]>([
   },
   30_000,
 )
+
+test('what is cut off is kept with each frame’s place in the plate, however the camera sways', async () => {
+  const sway = (i: number) => [2.6 * Math.sin(i), 1.7 * Math.cos(1.3 * i)] as const
+  for (const camera of [undefined, sway]) {
+    const { cuts } = await search({ x: 40, y: 26, w: 43, h: 28 }, undefined, { sway: camera })
+    expect(cuts).toHaveLength(1)
+    expect(cuts![0]).toMatchObject({ side: 'lower', open: false })
+    const { frames } = cuts![0]
+    expect(frames.map(({ frame }) => frame)).toEqual([1011, 1012, 1013, 1014, 1015, 1016, 1017, 1018])
+    for (const { frame, px, box } of frames) {
+      const truth = walker(frame - 1001)
+      // From 54, where the mask ends, and the two pixels next to it, to the walker's feet; each found to the mean of 3 x 3.
+      const wanted = [truth.x, 56, truth.x + truth.w, truth.y + truth.h]
+      const [x, y, w, h] = box
+      for (const [k, edge] of [x, y, x + w, y + h].entries())
+        expect(Math.abs(edge - wanted[k])).toBeLessThanOrEqual(3)
+      expect(Math.abs(px - (truth.y + truth.h - 54))).toBeLessThanOrEqual(2)
+    }
+  }
+}, 60_000)
+
+test('a mask that fits has no cut', async () => {
+  expect(await search(FITS)).not.toHaveProperty('cuts')
+}, 30_000)
