@@ -2,7 +2,8 @@
 import { LUMINANCE_WEIGHTS } from '../colour/luminance.js'
 import type { Rect } from '../raster/rect.js'
 import type { Take } from './camera.js'
-import { takesBox } from './masks.js'
+import { MARKET_HIDE, MARKET_PASSERS, SHOPPER_WALK } from './market.js'
+import { type Outline, PORTER_OUTLINE, SHOPPER_OUTLINE, takesBox } from './masks.js'
 import { MOMENT_BOX, MOMENT_STOPS, type MomentName, momentShare } from './moments.js'
 import { NOISE } from './sensor.js'
 import { allTakes } from './shoot.js'
@@ -19,7 +20,16 @@ import {
   type Walk,
   walkX,
 } from './story.js'
-import type { FrameRange, MomentTruth, SceneOptions, SceneTruth } from './truth.js'
+import type {
+  FrameRange,
+  HideTruth,
+  MarketTruth,
+  MomentTruth,
+  Scene,
+  SceneOptions,
+  SceneTruth,
+  StoryName,
+} from './truth.js'
 
 /** A moment lasts while its box is changed by more than this share of the deepest change that the box ever sees. */
 const MOMENT_FLOOR = 0.03
@@ -33,8 +43,10 @@ export const MASK = {
   still: 'mask/porter-still.png',
   shadow: 'mask/wall.svg',
   reflection: 'mask/shutter.svg',
+  shopper: 'mask/shopper.png',
 } as const
-export const PLATE_PATTERN = 'plate/quay.####.png'
+const PLATE_PATTERN = 'plate/quay.####.png'
+const MARKET_PATTERN = 'plate/market.####.png'
 
 /** A file's name with the frame number in the place of `####`. */
 export function frameName(pattern: string, frame: number): string {
@@ -42,42 +54,66 @@ export function frameName(pattern: string, frame: number): string {
 }
 
 export function accountFor(options: Required<SceneOptions>): SceneTruth {
-  const { first, frames, width, height } = options
-  const takes = allTakes(options)
-  const hide = framesWithin(HIDE, options)
-  const box = takesBox(
-    width,
-    height,
-    range(hide).map((frame) => ({ time: timeOf(frame - first, frames), take: takes[frame - first] })),
-  )
+  const scene: Scene = { ...options, story: 'quay' }
   return {
-    schema: 'offcut.scene/1',
+    ...plateTruth('quay', options, PLATE_PATTERN),
+    hide: { mask: MASK.pattern, ...hideTruth(HIDE, PORTER_OUTLINE, MASK.still, scene) },
+    shadow: momentTruth('shadow', framesWithin(QUIET_WALL, scene), scene),
+    reflection: momentTruth('reflection', framesWithin(QUIET_SHUTTER, scene), scene),
+  }
+}
+
+export function marketAccountFor(options: Required<SceneOptions>): MarketTruth {
+  return {
+    ...plateTruth('market', options, MARKET_PATTERN),
+    hide: hideTruth(MARKET_HIDE, SHOPPER_OUTLINE, MASK.shopper, { ...options, story: 'market' }),
+  }
+}
+
+function plateTruth<S extends StoryName>(story: S, options: Required<SceneOptions>, pattern: string) {
+  const { first, frames, width, height } = options
+  return {
+    schema: 'offcut.scene/1' as const,
+    story,
     options,
     plate: {
-      pattern: PLATE_PATTERN,
+      pattern,
       first,
       last: first + frames - 1,
       width,
       height,
-      encoding: 'srgb',
-      bits: 16,
+      encoding: 'srgb' as const,
+      bits: 16 as const,
     },
     noise: NOISE,
-    frames: takes.map((take, index) => ({ frame: first + index, ...take })),
-    hide: { ...hide, mask: MASK.pattern, stillMask: MASK.still, box, empty: emptyFrames(box, options) },
-    shadow: momentTruth('shadow', framesWithin(QUIET_WALL, options), options),
-    reflection: momentTruth('reflection', framesWithin(QUIET_SHUTTER, options), options),
+    frames: allTakes({ ...options, story }).map((take, index) => ({ frame: first + index, ...take })),
   }
 }
 
+function hideTruth(hidden: Stretch, outline: Outline, stillMask: string, scene: Scene): HideTruth {
+  const within = framesWithin(hidden, scene)
+  const box = takesBox(outline, scene.width, scene.height, momentsOf(within, scene))
+  return { ...within, stillMask, box, empty: emptyFrames(box, scene) }
+}
+
+/** Time and take of every frame of a range. */
+export function momentsOf(frames: FrameRange, scene: Scene): { number: number; time: number; take: Take }[] {
+  const takes = allTakes(scene)
+  return range(frames).map((number) => {
+    const index = number - scene.first
+    return { number, time: timeOf(index, scene), take: takes[index] }
+  })
+}
+
 /** The plate's frames in a stretch of the story; the nearest one where the plate is too short to have any. */
-function framesWithin({ from, to }: Stretch, { first, frames }: Required<SceneOptions>): FrameRange {
+function framesWithin({ from, to }: Stretch, scene: Scene): FrameRange {
+  const { first, frames, story } = scene
   const inside = Array.from({ length: frames }, (_, index) => index).filter((index) => {
-    const time = timeOf(index, frames)
+    const time = timeOf(index, scene)
     return time >= from && time <= to
   })
   if (inside.length > 0) return { first: first + inside[0], last: first + inside[inside.length - 1] }
-  const nearest = Math.min(frames - 1, Math.round(((from + to) / 2 / STORY_FRAMES) * frames))
+  const nearest = Math.min(frames - 1, Math.round(((from + to) / 2 / STORY_FRAMES[story]) * frames))
   return { first: first + nearest, last: first + nearest }
 }
 
@@ -85,13 +121,13 @@ export function range({ first, last }: FrameRange): number[] {
   return Array.from({ length: last - first + 1 }, (_, k) => first + k)
 }
 
-function momentTruth(name: MomentName, quiet: FrameRange, options: Required<SceneOptions>): MomentTruth {
-  const { first, frames, width, height } = options
+function momentTruth(name: MomentName, quiet: FrameRange, scene: Scene): MomentTruth {
+  const { first, frames, width, height } = scene
   const box = toPixels(MOMENT_BOX[name], width, height)
-  const takes = allTakes(options)
+  const takes = allTakes(scene)
   const depths = Array.from({ length: frames }, (_, index) => ({
     frame: first + index,
-    ...depthOver(name, box, timeOf(index, frames), takes[index], options),
+    ...depthOver(name, box, timeOf(index, scene), takes[index], scene),
   }))
   const peak = depths.reduce((best, at) => (at.mean > best.mean ? at : best))
   const during = depths.filter((at) => at.deepest >= MOMENT_FLOOR * peak.deepest)
@@ -155,21 +191,15 @@ export function neutralStops(name: MomentName, share: number): number {
   return Math.abs(Math.log2(light))
 }
 
-/** Frames on which neither porter nor passer-by reaches into a rectangle. */
-function emptyFrames(box: Rect, { first, frames, width }: Required<SceneOptions>): number[] {
+/** Frames on which nobody reaches into a rectangle. */
+function emptyFrames(box: Rect, scene: Scene): number[] {
+  const { first, frames, width, story } = scene
   const left = (box.x * STAGE_WIDTH) / width
   const right = ((box.x + box.w) * STAGE_WIDTH) / width
-  const walks: { walk: Walk; before: number; after: number }[] = [
-    { walk: PORTER_WALK, before: 46, after: 176 },
-    ...PASSERS.map((walk) => ({
-      walk,
-      before: REACH_METRES.left * walk.scale,
-      after: REACH_METRES.right * walk.scale,
-    })),
-  ]
+  const walks = story === 'quay' ? QUAY_WALKS : MARKET_WALKS
   const out: number[] = []
   for (let index = 0; index < frames; index++) {
-    const time = timeOf(index, frames)
+    const time = timeOf(index, scene)
     const taken = walks.some(({ walk, before, after }) => {
       if (time < walk.seen.from || time > walk.seen.to) return false
       const x = walkX(walk, time)
@@ -179,6 +209,21 @@ function emptyFrames(box: Rect, { first, frames, width }: Required<SceneOptions>
   }
   return out
 }
+
+/** Someone's walk with how far they and their shade reach behind and before the hip, stage units. */
+interface Reach {
+  readonly walk: Walk
+  readonly before: number
+  readonly after: number
+}
+
+const reachOf = (walk: Walk): Reach => ({
+  walk,
+  before: REACH_METRES.left * walk.scale,
+  after: REACH_METRES.right * walk.scale,
+})
+const QUAY_WALKS: readonly Reach[] = [{ walk: PORTER_WALK, before: 46, after: 176 }, ...PASSERS.map(reachOf)]
+const MARKET_WALKS: readonly Reach[] = [SHOPPER_WALK, ...MARKET_PASSERS.map(({ walk }) => walk)].map(reachOf)
 
 /** A stage rectangle in whole plate pixels. */
 function toPixels(

@@ -1,8 +1,10 @@
-// The porter with the hand-cart, and the others who pass.
+// The porter with the hand-cart, among the others who pass on a quiet day.
 import type { Colour, Crowd } from './crowd.js'
 import { drawFigure, type Look, shadeEnd } from './figure.js'
+import { drawPasser, LOOKS, stepOf } from './passers.js'
 import { groundY } from './stage.js'
-import { PASSERS, PORTER_WALK, type Walk, walkX } from './story.js'
+import { PASSERS, PORTER_WALK, walkX } from './story.js'
+import type { LeftOut } from './truth.js'
 
 const PORTER: Look = {
   tall: 1.76,
@@ -16,47 +18,8 @@ const PORTER: Look = {
   lean: 0.23,
 }
 
-const LOOKS: readonly Look[] = [
-  {
-    tall: 1.74,
-    coat: [0.095, 0.1, 0.105],
-    sleeves: [0.09, 0.095, 0.1],
-    legs: [0.12, 0.11, 0.095],
-    skin: [0.4, 0.24, 0.17],
-    hat: [0.12, 0.1, 0.08],
-    head: 'brim',
-    hem: 0,
-    lean: 0.05,
-  },
-  {
-    tall: 1.63,
-    coat: [0.42, 0.24, 0.06],
-    sleeves: [0.4, 0.225, 0.055],
-    legs: [0.07, 0.055, 0.05],
-    skin: [0.45, 0.28, 0.2],
-    hat: [0.36, 0.09, 0.07],
-    head: 'scarf',
-    hem: 0.38,
-    bag: [0.3, 0.2, 0.1],
-    lean: 0.04,
-  },
-  {
-    tall: 1.68,
-    coat: [0.06, 0.14, 0.2],
-    sleeves: [0.055, 0.13, 0.19],
-    legs: [0.06, 0.055, 0.06],
-    skin: [0.36, 0.2, 0.135],
-    hat: [0.4, 0.37, 0.31],
-    head: 'scarf',
-    hem: 0.42,
-    bag: [0.12, 0.07, 0.04],
-    lean: 0.05,
-  },
-]
-
-/** Strides, metres: brisk for the porter, easy for the others. */
+/** A brisk stride, metres. */
 const PORTER_STRIDE = 1.5
-const STRIDE = 1.36
 
 const WHEEL = { forward: 1.02, radius: 0.36 }
 const BED = { from: 0.5, to: 1.62, up: 0.6 }
@@ -67,14 +30,12 @@ const IRON: Colour = [0.07, 0.065, 0.06]
 const SACK: Colour = [0.46, 0.38, 0.26]
 const CRATE: Colour = [0.4, 0.29, 0.17]
 
-/** Everyone who is there at a time. `porter` false leaves out the porter and the cart. */
-export function drawPeople(crowd: Crowd, time: number, porter: boolean): void {
-  for (let k = 0; k < PASSERS.length; k++) {
-    const walk = PASSERS[k]
-    if (time < walk.seen.from || time > walk.seen.to) continue
-    drawFigure(crowd, LOOKS[k], { ...stepOf(walk, time, STRIDE, 0.3 * k), scale: walk.scale })
+/** Everyone who is there at a time on a quiet day. */
+export function drawQuayPeople(crowd: Crowd, time: number, without: LeftOut): void {
+  if (!without.passers) {
+    for (const [k, walk] of PASSERS.entries()) drawPasser(crowd, walk, LOOKS[k], time, 0.3 * k)
   }
-  if (porter && isPorterSeen(time)) {
+  if (!without.porter && isPorterSeen(time)) {
     drawCartShade(crowd, time)
     drawCart(crowd, time, 'far')
     drawFigure(crowd, PORTER, { ...stepOf(PORTER_WALK, time, PORTER_STRIDE, 0), grip: GRIP })
@@ -84,18 +45,6 @@ export function drawPeople(crowd: Crowd, time: number, porter: boolean): void {
 
 export function isPorterSeen(time: number): boolean {
   return time >= PORTER_WALK.seen.from && time <= PORTER_WALK.seen.to
-}
-
-/** The time is folded into strides by the way walked, so that feet and ground agree. */
-function stepOf(walk: Walk, time: number, stride: number, start: number) {
-  const facing: 1 | -1 = walk.speed > 0 ? 1 : -1
-  return {
-    x: walkX(walk, time),
-    scale: walk.scale,
-    facing,
-    phase: start + (Math.abs(walk.speed) * (time - walk.at)) / (walk.scale * stride),
-    stride,
-  }
 }
 
 function drawCartShade(crowd: Crowd, time: number): void {

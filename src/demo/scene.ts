@@ -1,28 +1,42 @@
-// The demo footage: a quayside rendered from a seed, with the truth beside it.
-import { access, readdir, rename, rm, writeFile } from 'node:fs/promises'
-import { basename, dirname, join } from 'node:path'
-import sharp from 'sharp'
-import { misuse, writeError } from '../errors.js'
+// The demo footage: a quayside rendered from a seed on a quiet day and on market day, with the truth beside it.
+import { join } from 'node:path'
+import { misuse } from '../errors.js'
 import { makeFolder } from '../footage/write/make-folder.js'
 import type { OnProgress } from '../progress.js'
 import { type Frame, frame as toFrame } from '../raster/frame.js'
-import { accountFor, frameName, neutralStops, range } from './account.js'
-import { boxSvg, porterMask } from './masks.js'
+import { accountFor, frameName, marketAccountFor, momentsOf, neutralStops } from './account.js'
+import { encodeMask, encodePlate, refuseExisting, writeWhole } from './files.js'
+import { boxSvg, drawMask, type Outline, PORTER_OUTLINE, SHOPPER_OUTLINE } from './masks.js'
 import { type MomentName, momentShare } from './moments.js'
 import { expose } from './sensor.js'
-import { type LeftOut, Shoot } from './shoot.js'
+import { allTakes, Shoot } from './shoot.js'
 import { STAGE_HEIGHT, STAGE_WIDTH } from './stage.js'
 import { timeOf } from './story.js'
-import { SCENE_DEFAULTS, type SceneOptions, type SceneTruth } from './truth.js'
+import {
+  type LeftOut,
+  MARKET_DEFAULTS,
+  type MarketTruth,
+  type PlateTruth,
+  SCENE_DEFAULTS,
+  type Scene,
+  type SceneOptions,
+  type SceneTruth,
+} from './truth.js'
 
-export type { LeftOut } from './shoot.js'
-export type { FrameRange, FrameTruth, MomentTruth, SceneOptions, SceneTruth } from './truth.js'
-export { SCENE_DEFAULTS } from './truth.js'
+export type {
+  FrameRange,
+  FrameTruth,
+  LeftOut,
+  MarketTruth,
+  MomentTruth,
+  PlateTruth,
+  SceneOptions,
+  SceneTruth,
+} from './truth.js'
+export { MARKET_DEFAULTS, SCENE_DEFAULTS } from './truth.js'
 
 /** Frames being compressed at once: the next one is rendered meanwhile. */
 const ENCODING_AT_ONCE = 3
-/** Little compression: noise hardly shrinks, and more effort costs more time than it saves disk. */
-const PNG_EFFORT = 2
 /** Smallest plate on which the porter is still more than a pixel wide. */
 const SMALLEST = { width: 48, height: 27 }
 const LARGEST = 8192
@@ -45,17 +59,49 @@ export interface RenderCare {
 export async function renderScene(
   folder: string,
   options: SceneOptions = {},
-  { onProgress, signal, overwrite = false }: RenderCare = {},
+  care: RenderCare = {},
 ): Promise<SceneTruth> {
-  const full = checked(options)
-  const truth = accountFor(full)
-  const { first, frames, width, height, seed } = full
+  const truth = sceneTruth(options)
+  const { hide } = truth
+  await renderPlate(folder, truth, care, async () => {
+    const { width, height } = truth.plate
+    for (const at of momentsOf(hide, sceneOf(truth))) {
+      const mask = drawMask(PORTER_OUTLINE, width, height, [at])
+      await writeWhole(join(folder, frameName(hide.mask, at.number)), await encodeMask(mask, width, height))
+    }
+    await writeStill(folder, PORTER_OUTLINE, truth)
+    for (const moment of [truth.shadow, truth.reflection])
+      await writeWhole(join(folder, moment.mask), boxSvg(width, height, moment.box))
+  })
+  return truth
+}
+
+/**
+ * Renders the quay on market day and writes `plate/market.####.png`, `mask/shopper.png` and `truth.json`, as renderScene.
+ */
+export async function renderMarket(
+  folder: string,
+  options: SceneOptions = {},
+  care: RenderCare = {},
+): Promise<MarketTruth> {
+  const truth = marketTruth(options)
+  await renderPlate(folder, truth, care, () => writeStill(folder, SHOPPER_OUTLINE, truth))
+  return truth
+}
+
+async function renderPlate(
+  folder: string,
+  truth: SceneTruth | MarketTruth,
+  { onProgress, signal, overwrite = false }: RenderCare,
+  writeMasks: () => Promise<void>,
+): Promise<void> {
+  const { first, frames, width, height, seed } = truth.options
   await refuseExisting(folder, truth, overwrite)
   signal?.throwIfAborted()
-  const shoot = shootOf(full)
+  const shoot = shootOf(sceneOf(truth))
   await makeFolder(join(folder, 'plate'))
   await makeFolder(join(folder, 'mask'))
-  await writeMasks(folder, truth, shoot)
+  await writeMasks()
 
   const linear = new Float32Array(width * height * 3)
   const encoding = new Set<Promise<void>>()
@@ -84,29 +130,39 @@ export async function renderScene(
   }
   if (failed !== undefined) throw failed
   await writeWhole(join(folder, 'truth.json'), `${JSON.stringify(truth, null, 1)}\n`)
-  return truth
+}
+
+/** One mask for the whole range to hide. */
+async function writeStill(folder: string, outline: Outline, truth: SceneTruth | MarketTruth): Promise<void> {
+  const { width, height } = truth.plate
+  const mask = drawMask(outline, width, height, momentsOf(truth.hide, sceneOf(truth)))
+  await writeWhole(join(folder, truth.hide.stillMask), await encodeMask(mask, width, height))
 }
 
 /** The truth of a plate without rendering it. */
 export function sceneTruth(options: SceneOptions = {}): SceneTruth {
-  return accountFor(checked(options))
+  return accountFor(checked({ ...SCENE_DEFAULTS, ...options }))
+}
+
+export function marketTruth(options: SceneOptions = {}): MarketTruth {
+  return marketAccountFor(checked({ ...MARKET_DEFAULTS, ...options }))
 }
 
 /**
- * A frame as it would be without the porter and the cart (or without what `without` says), free of noise, under the same
+ * A frame as it would be without who is to be hidden, porter or shopper (or without what `without` says), free of noise, under the same
  * exposure and sway: linear light RGB, [height, width, 3]. The set is painted on the first call and kept for the next
  * calls with the same options.
  *
- * @param scene  the plate's truth or its options
+ * @param plate  its truth, or the options of the quiet day
  * @param number the frame's number in the plate
  * @param without what to leave out; an empty object leaves everything in
  */
 export function cleanFrame(
-  scene: SceneTruth | SceneOptions,
+  plate: PlateTruth | SceneOptions,
   number: number,
-  without: LeftOut = { porter: true },
+  without: LeftOut = { porter: true, shopper: true },
 ): Frame {
-  const full = checked('schema' in scene ? scene.options : scene)
+  const full = sceneOf(plate)
   const index = indexOf(number, full)
   const out = new Float32Array(full.width * full.height * 3)
   shootOf(full).frame(index, out, without)
@@ -117,18 +173,18 @@ export function cleanFrame(
  * How much a moment changes the luminance of a grey surface at every pixel of a frame, stops with sign: negative is
  * darker. [height, width, 1]. Whether a pixel shows wall or shutter at all is not asked.
  */
-export function momentPicture(scene: SceneTruth | SceneOptions, name: MomentName, number: number): Frame {
-  const full = checked('schema' in scene ? scene.options : scene)
-  const { width, height, frames } = full
+export function momentPicture(plate: SceneTruth | SceneOptions, name: MomentName, number: number): Frame {
+  const full = sceneOf(plate)
+  const { width, height } = full
   const index = indexOf(number, full)
-  const { dx, dy } = accountFor(full).frames[index]
+  const { dx, dy } = allTakes(full)[index]
   const sign = name === 'shadow' ? -1 : 1
   const out = new Float32Array(width * height)
   for (let y = 0, at = 0; y < height; y++) {
     for (let x = 0; x < width; x++, at++) {
       const u = ((x + 0.5 - dx) * STAGE_WIDTH) / width
       const v = ((y + 0.5 - dy) * STAGE_HEIGHT) / height
-      out[at] = sign * neutralStops(name, momentShare(name, u, v, timeOf(index, frames)))
+      out[at] = sign * neutralStops(name, momentShare(name, u, v, timeOf(index, full)))
     }
   }
   return toFrame(height, width, 1, out)
@@ -136,11 +192,16 @@ export function momentPicture(scene: SceneTruth | SceneOptions, name: MomentName
 
 let last: Shoot | undefined
 
-/** The set of those options; the last one is kept, as painting it takes longer than ten frames. */
-function shootOf(options: Required<SceneOptions>): Shoot {
-  const same = last !== undefined && JSON.stringify(last.options) === JSON.stringify(options)
-  if (last === undefined || !same) last = new Shoot(options)
+/** The set of that scene; the last one is kept, as painting it takes longer than ten frames. */
+function shootOf(scene: Scene): Shoot {
+  const same = last !== undefined && JSON.stringify(last.scene) === JSON.stringify(scene)
+  if (last === undefined || !same) last = new Shoot(scene)
   return last
+}
+
+function sceneOf(plate: PlateTruth | SceneOptions): Scene {
+  if ('schema' in plate) return { ...checked(plate.options), story: plate.story }
+  return { ...checked({ ...SCENE_DEFAULTS, ...plate }), story: 'quay' }
 }
 
 function indexOf(number: number, { first, frames }: Required<SceneOptions>): number {
@@ -151,8 +212,7 @@ function indexOf(number: number, { first, frames }: Required<SceneOptions>): num
   return index
 }
 
-function checked(options: SceneOptions): Required<SceneOptions> {
-  const { seed, width, height, first, frames } = { ...SCENE_DEFAULTS, ...options }
+function checked({ seed, width, height, first, frames }: Required<SceneOptions>): Required<SceneOptions> {
   const whole = (name: string, value: number, low: number, high: number) => {
     if (!Number.isInteger(value) || value < low || value > high) {
       throw misuse(name, `a whole number from ${low} to ${high}`, value)
@@ -164,90 +224,4 @@ function checked(options: SceneOptions): Required<SceneOptions> {
   whole('first', first, 0, 999_999)
   whole('frames', frames, 1, 10_000)
   return { seed, width, height, first, frames }
-}
-
-async function writeMasks(folder: string, truth: SceneTruth, shoot: Shoot): Promise<void> {
-  const { width, height } = truth.plate
-  const { first, frames } = truth.options
-  const hidden = range(truth.hide).map((number) => ({
-    number,
-    time: timeOf(number - first, frames),
-    take: shoot.takes[number - first],
-  }))
-  for (const at of hidden) {
-    await writeWhole(
-      join(folder, frameName(truth.hide.mask, at.number)),
-      await encodeMask(porterMask(width, height, [at]), width, height),
-    )
-  }
-  await writeWhole(
-    join(folder, truth.hide.stillMask),
-    await encodeMask(porterMask(width, height, hidden), width, height),
-  )
-  for (const moment of [truth.shadow, truth.reflection]) {
-    await writeWhole(join(folder, moment.mask), boxSvg(width, height, moment.box))
-  }
-}
-
-function encodePlate(code: Uint16Array, width: number, height: number): Promise<Buffer> {
-  return sharp(code, { raw: { width, height, channels: 3 } })
-    .toColourspace('rgb16')
-    .png({ compressionLevel: PNG_EFFORT })
-    .toBuffer()
-}
-
-function encodeMask(grey: Uint8Array, width: number, height: number): Promise<Buffer> {
-  return sharp(grey, { raw: { width, height, channels: 1 } })
-    .toColourspace('b-w')
-    .png()
-    .toBuffer()
-}
-
-/** A file appears under its name only when all of it is on the disk. */
-async function writeWhole(path: string, data: Uint8Array | string): Promise<void> {
-  const draft = join(dirname(path), `.${basename(path)}.${process.pid}.part`)
-  try {
-    await writeFile(draft, data)
-    await rename(draft, path)
-  } catch (cause) {
-    await rm(draft, { force: true })
-    const reason = cause instanceof Error ? cause.message : String(cause)
-    throw writeError(
-      'UNWRITABLE',
-      path,
-      `can't be written (${reason})`,
-      'free some space or choose another folder',
-      cause,
-    )
-  }
-}
-
-/** Nothing of the user's is written over; nor may frames of a longer earlier plate stay among the new ones. */
-async function refuseExisting(folder: string, truth: SceneTruth, overwrite: boolean): Promise<void> {
-  const { pattern, first, last } = truth.plate
-  const ours = new Set(range({ first, last }).map((number) => basename(frameName(pattern, number))))
-  const there = await readdir(join(folder, 'plate')).catch(() => [] as string[])
-  for (const name of there.sort()) {
-    if (ours.has(name) && overwrite) continue
-    if (name.startsWith('.') && !ours.has(name)) continue
-    const path = join(folder, 'plate', name)
-    if (ours.has(name))
-      throw writeError('FILE_EXISTS', path, 'is there already', 'choose another folder or allow overwriting')
-    throw writeError(
-      'FILE_EXISTS',
-      path,
-      `is no frame of the plate ${first} to ${last}`,
-      'remove it or choose another folder',
-    )
-  }
-  if (overwrite) return
-  for (const name of ['truth.json', 'mask']) {
-    const path = join(folder, name)
-    const found = await access(path).then(
-      () => true,
-      () => false,
-    )
-    if (found)
-      throw writeError('FILE_EXISTS', path, 'is there already', 'choose another folder or allow overwriting')
-  }
 }

@@ -3,11 +3,12 @@ import { paintBackground } from './background.js'
 import { sample, type Take, takeAt, throughLens, vignette, type Window } from './camera.js'
 import type { Canvas, Matte } from './canvas.js'
 import { Crowd } from './crowd.js'
+import { drawMarketPeople } from './market.js'
 import { MOMENT_STOPS, type MomentName, momentExtent, momentShare } from './moments.js'
-import { drawPeople } from './porter.js'
+import { drawQuayPeople } from './porter.js'
 import { STAGE_HEIGHT, STAGE_WIDTH, WALL } from './stage.js'
 import { timeOf } from './story.js'
-import type { SceneOptions } from './truth.js'
+import type { LeftOut, Scene } from './truth.js'
 import { Water } from './water.js'
 
 /** How long the shutter is open, as a share of a story frame, and how many instants of it are drawn. */
@@ -15,13 +16,6 @@ const SHUTTER_SHARE = 0.5
 const INSTANTS = 3
 /** Stage rows that people and their shade can reach. */
 const PEOPLE = { top: 178, bottom: 346 }
-
-/** What is left out of a frame. */
-export interface LeftOut {
-  readonly porter?: boolean
-  readonly shadow?: boolean
-  readonly reflection?: boolean
-}
 
 /** One plate's set and camera. Painting the set takes seconds; frames then take a fraction of one. */
 export class Shoot {
@@ -35,11 +29,11 @@ export class Shoot {
   private readonly unitsX: number
   private readonly unitsY: number
 
-  constructor(readonly options: Required<SceneOptions>) {
-    const { seed, width, height } = options
+  constructor(readonly scene: Scene) {
+    const { seed, width, height } = scene
     this.unitsX = STAGE_WIDTH / width
     this.unitsY = STAGE_HEIGHT / height
-    this.takes = allTakes(options)
+    this.takes = allTakes(scene)
     this.canvas = paintBackground(seed, width, height)
     // The water mirrors the sharp set: its ripples blur far more than the lens.
     this.water = new Water(this.canvas, seed, width, height)
@@ -56,9 +50,9 @@ export class Shoot {
    * The frame `index` (from 0) in linear light without noise: RGB, interleaved, into `out`.
    */
   frame(index: number, out: Float32Array, without: LeftOut = {}): void {
-    const { width, height, frames } = this.options
+    const { width, height, story } = this.scene
     const take = this.takes[index]
-    const time = timeOf(index, frames)
+    const time = timeOf(index, this.scene)
     const whole = { x: 0, y: 0, w: width, h: height }
     const { canvas, plane } = this
     const planes = [canvas.red, canvas.green, canvas.blue]
@@ -67,9 +61,9 @@ export class Shoot {
       for (let i = 0, to = c; to < out.length; i++, to += 3) out[to] = plane[i]
     }
     this.water.paint(out, this.matte('water', this.water.window, take), take, time)
-    if (!without.shadow) this.moveLight('shadow', 'wall', out, take, time)
-    if (!without.reflection) this.moveLight('reflection', 'shutter', out, take, time)
-    this.addPeople(out, take, time, !without.porter)
+    if (story === 'quay' && !without.shadow) this.moveLight('shadow', 'wall', out, take, time)
+    if (story === 'quay' && !without.reflection) this.moveLight('reflection', 'shutter', out, take, time)
+    this.addPeople(out, take, time, without)
     const gain = 2 ** take.exposureStops
     for (let i = 0, at = 0; at < out.length; i++, at += 3) {
       const light = gain * this.lens[i]
@@ -94,7 +88,7 @@ export class Shoot {
     const [red, green, blue] = MOMENT_STOPS[name]
     for (let j = 0, at = 0; j < window.h; j++) {
       const y = (window.y + j + 0.5 - take.dy) * this.unitsY
-      let to = ((window.y + j) * this.options.width + window.x) * 3
+      let to = ((window.y + j) * this.scene.width + window.x) * 3
       for (let i = 0; i < window.w; i++, at++, to += 3) {
         const share = momentShare(name, (window.x + i + 0.5 - take.dx) * this.unitsX, y, time)
         if (share <= 0 || matte[at] <= 0) continue
@@ -105,8 +99,8 @@ export class Shoot {
     }
   }
 
-  private addPeople(rgb: Float32Array, take: Take, time: number, porter: boolean): void {
-    const { width } = this.options
+  private addPeople(rgb: Float32Array, take: Take, time: number, without: LeftOut): void {
+    const { width, story } = this.scene
     const window = this.windowOf(
       { left: -99, right: STAGE_WIDTH + 99, top: PEOPLE.top, bottom: PEOPLE.bottom },
       take,
@@ -114,9 +108,10 @@ export class Shoot {
     const x0 = (window.x + 0.5 - take.dx) * this.unitsX
     const y0 = (window.y + 0.5 - take.dy) * this.unitsY
     const { crowd } = this
+    const drawPeople = story === 'quay' ? drawQuayPeople : drawMarketPeople
     crowd.aim(window, x0, y0)
     for (let k = 0; k < INSTANTS; k++) {
-      drawPeople(crowd, time + SHUTTER_SHARE * ((k + 0.5) / INSTANTS - 0.5), porter)
+      drawPeople(crowd, time + SHUTTER_SHARE * ((k + 0.5) / INSTANTS - 0.5), without)
       crowd.expose()
     }
     const front = this.matte('front', window, take)
@@ -137,7 +132,7 @@ export class Shoot {
 
   /** Plate pixels that a part of the stage can reach on a swaying frame. */
   private windowOf(extent: { left: number; top: number; right: number; bottom: number }, take: Take): Window {
-    const { width, height } = this.options
+    const { width, height } = this.scene
     const x = Math.max(0, Math.floor(extent.left / this.unitsX + take.dx) - 1)
     const y = Math.max(0, Math.floor(extent.top / this.unitsY + take.dy) - 1)
     const right = Math.min(width, Math.ceil(extent.right / this.unitsX + take.dx) + 1)
@@ -147,8 +142,9 @@ export class Shoot {
 }
 
 /** What the camera does on every frame. */
-export function allTakes({ seed, width, height, frames }: Required<SceneOptions>): Take[] {
+export function allTakes(scene: Scene): Take[] {
+  const { seed, width, height, frames } = scene
   return Array.from({ length: frames }, (_, index) =>
-    takeAt(seed, index, timeOf(index, frames), width, height),
+    takeAt(seed, index, timeOf(index, scene), width, height),
   )
 }

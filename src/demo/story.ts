@@ -1,11 +1,14 @@
-// What happens when. The story lasts 160 story frames (24 a second); a plate of other length tells it faster or slower.
+// What happens when, on a quiet day: a story of 160 story frames (24 a second). A plate of other length tells it faster or
+// slower.
 import { KIOSK, PORTER_SCALE, WALK_SCALE } from './stage.js'
+import type { Scene, StoryName } from './truth.js'
 
-export const STORY_FRAMES = 160
+/** How long each story lasts, story frames. */
+export const STORY_FRAMES: Record<StoryName, number> = { quay: 160, market: 64 }
 
 /** The story's time at the plate's frame number `index`, counted from 0. */
-export function timeOf(index: number, frames: number): number {
-  return (index * STORY_FRAMES) / frames
+export function timeOf(index: number, { frames, story }: Pick<Scene, 'frames' | 'story'>): number {
+  return (index * STORY_FRAMES[story]) / frames
 }
 
 /** From here to there, in story frames, both included. */

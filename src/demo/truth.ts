@@ -21,6 +21,34 @@ export const SCENE_DEFAULTS: Required<SceneOptions> = {
   frames: 160,
 }
 
+/** On market day: another seed gives other stones, and a smaller plate takes a fraction of the time. */
+export const MARKET_DEFAULTS: Required<SceneOptions> = {
+  seed: 8,
+  width: 640,
+  height: 360,
+  first: 1001,
+  frames: 64,
+}
+
+/** A quiet day with a porter, a shadow and a reflection; a market day on which people pass without a break. */
+export type StoryName = 'quay' | 'market'
+
+/** Options complete, and what happens. */
+export interface Scene extends Required<SceneOptions> {
+  readonly story: StoryName
+}
+
+/** What is left out of a frame. */
+export interface LeftOut {
+  readonly porter?: boolean
+  /** The shopper who is to be hidden on market day. */
+  readonly shopper?: boolean
+  /** All the others. */
+  readonly passers?: boolean
+  readonly shadow?: boolean
+  readonly reflection?: boolean
+}
+
 export interface FrameRange {
   readonly first: number
   readonly last: number
@@ -59,8 +87,10 @@ export interface MomentTruth {
   readonly timeOffset: number
 }
 
-export interface SceneTruth {
+/** What is true of either plate. */
+export interface PlateTruth {
   readonly schema: 'offcut.scene/1'
+  readonly story: StoryName
   readonly options: Required<SceneOptions>
   readonly plate: FrameRange & {
     /** From the folder that holds truth.json. */
@@ -73,15 +103,28 @@ export interface SceneTruth {
   /** Noise variance in linear light: perLight times the signal plus floor, for red, green and blue. */
   readonly noise: { readonly perLight: readonly number[]; readonly floor: readonly number[] }
   readonly frames: readonly FrameTruth[]
-  readonly hide: FrameRange & {
-    /** One mask per frame of the range, and one still that covers the whole range. */
-    readonly mask: string
-    readonly stillMask: string
-    /** What all masks of the range reach together, plate pixels. */
-    readonly box: Rect
-    /** Frames on which nobody stands in that box. */
-    readonly empty: readonly number[]
-  }
+}
+
+/** Who is to be hidden, and when. */
+export interface HideTruth extends FrameRange {
+  /** One still that covers the whole range. */
+  readonly stillMask: string
+  /** What it reaches, plate pixels. */
+  readonly box: Rect
+  /** Frames on which nobody stands in that box. */
+  readonly empty: readonly number[]
+}
+
+export interface SceneTruth extends PlateTruth {
+  readonly story: 'quay'
+  /** The porter; `mask` has one mask per frame of the range. */
+  readonly hide: HideTruth & { readonly mask: string }
   readonly shadow: MomentTruth
   readonly reflection: MomentTruth
+}
+
+export interface MarketTruth extends PlateTruth {
+  readonly story: 'market'
+  /** The shopper; `empty` has no frame. */
+  readonly hide: HideTruth
 }

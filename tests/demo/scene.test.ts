@@ -4,7 +4,7 @@ import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import sharp from 'sharp'
 import { afterAll, beforeAll, expect, test } from 'vitest'
-import { renderScene, type SceneTruth } from '../../src/demo/scene.js'
+import { renderMarket, renderScene, type SceneTruth } from '../../src/demo/scene.js'
 
 const SMALL = { seed: 5, width: 96, height: 54, frames: 6 }
 let root: string
@@ -43,6 +43,15 @@ test('the truth on disk is the truth returned, and every file it names is there'
   for (let f = plate.first; f <= plate.last; f++) expected.push(plate.pattern.replace('####', String(f)))
   for (let f = hide.first; f <= hide.last; f++) expected.push(hide.mask.replace('####', String(f)))
   expect([...files.keys()].map((name) => name.slice(1)).sort()).toEqual(expected.sort())
+})
+
+test('market day has its own frames, one mask and a truth that names them', async () => {
+  const folder = join(root, 'market')
+  const market = await renderMarket(folder, SMALL)
+  expect(JSON.parse(await readFile(join(folder, 'truth.json'), 'utf8'))).toEqual(market)
+  const frames = [1, 2, 3, 4, 5, 6].map((n) => `/plate/market.100${n}.png`)
+  const expected = [...frames, `/${market.hide.stillMask}`, '/truth.json']
+  expect([...(await everyFile(folder)).keys()].sort()).toEqual(expected.sort())
 })
 
 test('frames are 16-bit RGB and masks 8-bit grey, all of the plate’s size', async () => {

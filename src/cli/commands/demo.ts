@@ -1,12 +1,12 @@
-// offcut demo: makes the quayside footage, hides the porter on it, borrows a shadow and a reflection, and says how close
-// all of it came to the truth.
+// offcut demo: makes the quayside footage, hides the porter on it, borrows a shadow and a reflection, hides a shopper on
+// market day, and says how close all of it came to the truth.
 import { mkdir } from 'node:fs/promises'
 import { join, resolve } from 'node:path'
 import type { Command } from 'commander'
-import { encode } from '../../colour/transfer.js'
-import { cleanFrame, renderScene, type SceneTruth } from '../../demo/scene.js'
+import { type Closeness, compareWithTruth } from '../../demo/compare.js'
+import { type MarketTruth, renderMarket, renderScene, type SceneTruth } from '../../demo/scene.js'
 import { writeLighting } from '../../repair/lighting/write.js'
-import { type RepairedFrame, type RepairJob, repairFrame, repairOf } from '../../repair/repair.js'
+import { repairOf } from '../../repair/repair.js'
 import { writeCandidate } from '../../repair/write.js'
 import { borrow as findMoment } from '../../search/borrow/borrow.js'
 import { resultOf } from '../../search/events.js'
@@ -28,7 +28,7 @@ export function addDemo(program: Command, io: Io): void {
   program
     .command('demo')
     .description(
-      'make the quayside footage, hide the porter who crosses it, borrow the heron’s shadow and a reflection',
+      'make the quayside footage, hide the porter who crosses it, borrow the heron’s shadow and a reflection, hide a shopper where no frame is empty',
     )
     .option('--out <dir>', 'where to write', outFolder, 'offcut-demo')
     .addOption(overwriteOption())
@@ -37,21 +37,45 @@ export function addDemo(program: Command, io: Io): void {
 
 async function demo({ out, overwrite = false }: DemoFlags, io: Io): Promise<void> {
   const started = performance.now()
+  const care = { onProgress: io.progress.report, signal: io.signal, overwrite }
+  const truth = await renderScene(join(resolve(out), 'footage'), {}, care)
+  const porter = await hideIn(out, truth, truth.hide.mask, overwrite, io)
+  io.print(...candidateTable(porter.found, io.columns))
+  if (porter.made === null) return
+  const { first, last } = truth.hide
+  io.print(`sheet   ${join(out, 'hide', 'sheet.html')}, sheet.png`)
+  io.print(`patch   ${join(out, 'patch')}: ${porter.made.best.id}, frames ${first} to ${last}`)
+  const [near, offsets] = closenessInWords('porter', porter.made.closeness)
+  io.print(`truth   ${near}`, `        ${offsets}`)
+  await borrow('shadow', out, truth, overwrite, io)
+  await borrow('reflection', out, truth, overwrite, io)
+  await hideOnMarketDay(join(out, 'market'), overwrite, io)
+  io.print(`        all of it took ${Math.round((performance.now() - started) / 1000)} s`)
+}
+
+/** What hiding somebody came to; `made` is null where nothing was found to lend. */
+interface Hidden {
+  readonly found: Result
+  readonly made: { readonly best: Candidate; readonly closeness: Closeness } | null
+}
+
+/** Searches the footage in a folder, writes result and patch beside it, and compares with the truth. */
+async function hideIn(
+  out: string,
+  truth: SceneTruth | MarketTruth,
+  mask: string,
+  overwrite: boolean,
+  io: Io,
+): Promise<Hidden> {
   const folder = resolve(out)
   const footage = join(folder, 'footage')
-  const truth = await renderScene(
-    footage,
-    {},
-    { onProgress: io.progress.report, signal: io.signal, overwrite },
-  )
-  const { first, last, mask } = truth.hide
+  const held = [join(footage, 'plate'), join(footage, 'mask')]
   const shot = await openShot({
     target: join(footage, truth.plate.pattern),
     mask: join(footage, mask),
-    frames: `${first}-${last}`,
+    frames: `${truth.hide.first}-${truth.hide.last}`,
   })
   let result: Result | undefined
-  const held = [join(footage, 'plate'), join(footage, 'mask')]
   await writeFolder(join(folder, 'hide'), { overwrite, footage: held, note: io.say }, async (staging) => {
     result = await resultOf(hide(shot, { signal: io.signal }), io.progress.report)
     await writeResultFolder(staging, repairOf(shot, result), {
@@ -60,25 +84,44 @@ async function demo({ out, overwrite = false }: DemoFlags, io: Io): Promise<void
     })
   })
   const found = result!
-  const job = repairOf(shot, found)
   const best = found.candidates[0]
   io.progress.clear()
-  io.print(...candidateTable(found, io.columns))
-  if (best === undefined) return
+  if (best === undefined) return { found, made: null }
+  const job = repairOf(shot, found)
   await writeFolder(join(folder, 'patch'), { overwrite, footage: held, note: io.say }, async (staging) => {
     await writeCandidate(job, best, staging, { onProgress: io.progress.report, signal: io.signal })
   })
-  const closeness = await compare(job, best, truth)
+  const closeness = await compareWithTruth(job, best, truth)
   io.progress.clear()
-  io.print(`sheet   ${join(out, 'hide', 'sheet.html')}, sheet.png`)
-  io.print(`patch   ${join(out, 'patch')}: ${best.id}, frames ${first} to ${last}`)
-  io.print(
-    `truth   the repair is ${closeness.repair.toFixed(1)} dB from the noise-free plate without the porter, inside the mask; the plate's own grain alone is ${closeness.grain.toFixed(1)} dB from it`,
-  )
-  io.print(`        the 2D offsets are off by ${closeness.offsetPx.toFixed(3)} px RMS`)
-  await borrow('shadow', out, truth, overwrite, io)
-  await borrow('reflection', out, truth, overwrite, io)
-  io.print(`        all of it took ${Math.round((performance.now() - started) / 1000)} s`)
+  return { found, made: { best, closeness } }
+}
+
+function closenessInWords(who: 'porter' | 'shopper', { repair, grain, offsetPx }: Closeness) {
+  return [
+    `the repair is ${repair.toFixed(1)} dB from the noise-free plate without the ${who}, inside the mask; the plate's own grain alone is ${grain.toFixed(1)} dB from it`,
+    `the 2D offsets are off by ${offsetPx.toFixed(3)} px RMS`,
+  ] as const
+}
+
+/**
+ * Makes the market footage in a folder, hides the shopper on it, where somebody stands in the region on every frame, and
+ * says how near the truth it came.
+ */
+export async function hideOnMarketDay(out: string, overwrite: boolean, io: Io): Promise<void> {
+  const care = { onProgress: io.progress.report, signal: io.signal, overwrite }
+  const truth = await renderMarket(join(resolve(out), 'footage'), {}, care)
+  const { made } = await hideIn(out, truth, truth.hide.stillMask, overwrite, io)
+  if (made === null) {
+    io.print('market     no donor found')
+    return
+  }
+  const { best, closeness } = made
+  const lenders = best.frames[0].pieces?.map((piece) => piece.frame)
+  const how =
+    lenders === undefined ? '' : ` takes each part from one that is empty there (${lenders.join(', ')})`
+  const [near, offsets] = closenessInWords('shopper', closeness)
+  io.print(`market     no frame is empty; ${best.id}${how}: ${join(out, 'hide', 'sheet.html')}`)
+  io.print(`           ${near}`, `           ${offsets}`)
 }
 
 /** Target frames that a shadow or a reflection is borrowed for, round the wanted peak. */
@@ -123,71 +166,4 @@ async function borrow(
   io.print(
     `${what.padEnd(10)} ${best.id}, peak ${moment.peak} (truth ${wanted.peak}), offset ${best.timeOffset} (truth ${wanted.timeOffset}), depth ${moment.depthStops.toFixed(3)} stops (truth ${wanted.depthStops.toFixed(3)}, ${depth < 0 ? '' : '+'}${depth.toFixed(1)} %): ${join(out, what)}`,
   )
-}
-
-/** PSNR in display-encoded values, peak 1, over the mask of all target frames; and the offsets' error. */
-async function compare(
-  job: RepairJob,
-  best: Candidate,
-  truth: SceneTruth,
-): Promise<{ repair: number; grain: number; offsetPx: number }> {
-  const sway = new Map(truth.frames.map((f) => [f.frame, f]))
-  let squares = 0
-  let grain = 0
-  let pixels = 0
-  let grainPixels = 0
-  let offset = 0
-  for (const match of best.frames) {
-    const made = await repairFrame(job, match, best.grain)
-    const clean = cleanFrame(truth, match.target)
-    const inside = squareError(
-      made,
-      made.repaired.data,
-      clean.data,
-      truth.plate.width,
-      (i) => made.mask[i] > 0,
-    )
-    const outside = squareError(
-      made,
-      made.target.data,
-      clean.data,
-      truth.plate.width,
-      (i) => made.alpha[i] === 0,
-    )
-    squares += inside.sum
-    pixels += inside.count
-    grain += outside.sum
-    grainPixels += outside.count
-    const a = sway.get(match.target)!
-    const b = sway.get(match.donor)!
-    offset += (match.dx - (a.dx - b.dx)) ** 2 + (match.dy - (a.dy - b.dy)) ** 2
-  }
-  const decibels = (sum: number, count: number) => -10 * Math.log10(sum / Math.max(1, count))
-  return {
-    repair: decibels(squares, pixels),
-    grain: decibels(grain, grainPixels),
-    offsetPx: Math.sqrt(offset / best.frames.length),
-  }
-}
-
-function squareError(
-  { rect }: RepairedFrame,
-  picture: Readonly<Float32Array>,
-  clean: Readonly<Float32Array>,
-  plateWidth: number,
-  counts: (pixel: number) => boolean,
-): { sum: number; count: number } {
-  let sum = 0
-  let count = 0
-  for (let y = 0, i = 0; y < rect.h; y++) {
-    let at = ((rect.y + y) * plateWidth + rect.x) * 3
-    for (let x = 0; x < rect.w; x++, i++, at += 3) {
-      if (!counts(i)) continue
-      for (let c = 0; c < 3; c++) {
-        sum += (encode(picture[3 * i + c], 'srgb') - encode(clean[at + c], 'srgb')) ** 2
-        count++
-      }
-    }
-  }
-  return { sum, count }
 }
