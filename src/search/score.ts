@@ -35,8 +35,11 @@ export interface Reasons {
   readonly seen?: Seen
 }
 
-/** Words for the measures whose faults can be pointed at in the picture. */
-export type Seen = Readonly<Partial<Record<'ncc' | 'seam' | 'clean', string>>>
+/** Words for the measures whose faults can be pointed at in the picture, and a step of the light that no measure has. */
+export type Seen = Readonly<Partial<Record<'ncc' | 'seam' | 'clean' | 'step', string>>>
+
+/** A step of the light along an edge shows, and a grade or a larger mask may mend it. */
+const STEP_RANK = 0.5
 
 /** The verdict, and the reason in words: the worst measure first. */
 export function judge(
@@ -61,6 +64,7 @@ export function judge(
   if (m.clean === null) faults.push({ rank: 2, text: noClean ?? 'no donor pixel of the region can be seen' })
   // What is hopeless anyway needs no doubt beside it.
   if (doubt !== null && faults.every((f) => f.rank < 1)) faults.push({ rank: 0.9, text: doubt })
+  if (seen.step !== undefined) faults.push({ rank: STEP_RANK, text: seen.step })
   if (noCorrelation !== null) faults.push({ rank: 0.1, text: noCorrelation })
   faults.sort((a, b) => b.rank - a.rank)
   const verdict: Verdict =

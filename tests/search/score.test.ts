@@ -93,6 +93,18 @@ describe('the verdict', () => {
     expect(why.indexOf('not empty')).toBeGreaterThan(-1)
   })
 
+  test('of a step in the light is that it needs work, and says so in the words that it is given', () => {
+    const seen = { step: 'a step in the light along the left edge' }
+    expect(judge(FAULTLESS, 'run', { seen })).toEqual({ verdict: 'needs work', why: seen.step })
+  })
+
+  test('names a fault in the words that it is given, once', () => {
+    const words = 'detail differs along the left edge'
+    const faulty = { ...FAULTLESS, seam: 3, ncc: 0.6 }
+    expect(judge(faulty, 'run', { seen: { seam: words, ncc: words } }).why).toBe(words)
+    expect(judge(faulty, 'run').why).toContain('seam')
+  })
+
   test('without a correlation never is that it holds up, and gives the reason', () => {
     const { verdict, why } = judge({ ...FAULTLESS, ncc: null }, 'hold', {
       noCorrelation: 'the surround is too flat',

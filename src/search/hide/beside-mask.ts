@@ -22,6 +22,8 @@ export interface Border {
   readonly side: Uint8Array
   /** Which third of that edge, from its left or upper end: 0, 1 or 2. */
   readonly third: Uint8Array
+  /** How far from the mask it lies, pixels. */
+  readonly far: Uint16Array
   /** 1 next to the mask, falling to 0 at the far end. */
   readonly near: Float32Array
 }
@@ -41,6 +43,7 @@ export function borderOf(mask: Readonly<Uint8Array>, width: number, px: number):
   const nearest: number[] = []
   const side: number[] = []
   const third: number[] = []
+  const distance: number[] = []
   const near: number[] = []
   const [left, right] = [Math.max(0, box.x - reach), Math.min(width, box.x + box.w + reach)]
   const [top, bottom] = [Math.max(0, box.y - reach), Math.min(mask.length / width, box.y + box.h + reach)]
@@ -59,6 +62,7 @@ export function borderOf(mask: Readonly<Uint8Array>, width: number, px: number):
       nearest.push(i - dy * width - dx)
       side.push(SIDES.indexOf(along))
       third.push(Math.min(2, Math.max(0, Math.floor(3 * share))))
+      distance.push(far)
       near.push(1 - (far - GUARD_PX) / (px + 1))
     }
   return {
@@ -66,6 +70,7 @@ export function borderOf(mask: Readonly<Uint8Array>, width: number, px: number):
     nearest: Int32Array.from(nearest),
     side: Uint8Array.from(side),
     third: Uint8Array.from(third),
+    far: Uint16Array.from(distance),
     near: Float32Array.from(near),
   }
 }

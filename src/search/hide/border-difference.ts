@@ -7,6 +7,17 @@ const BESIDE_WORST = 0.5
 /** From this share on of what differs along an edge in one of its end thirds, it is a corner that differs. */
 const CORNER_SHARE = 0.7
 const THIRDS = 3
+/** A step is looked for this close to the mask, pixels: a patch meets the plate there. */
+const NEAR_PX = 10
+/** Fewer pixels along an edge tell nothing, and so does less of it than this. */
+const MIN_PIXELS = 40
+const SEEN_SHARE = 0.7
+/** The least step that is told, stops: twice what no eye sees. */
+const MIN_STEP = 0.1
+/** So large a share of an edge must step alike: to within grain, or this share of the step. */
+const COMMON_SHARE = 0.8
+const COMMON_ROOM = 1 / 3
+const GRAIN_SIGMA = 3
 
 export interface BorderDifference {
   readonly what: 'light' | 'detail'
@@ -29,19 +40,21 @@ interface Cell {
 /**
  * @param difference target less donor in stops at each pixel of the border, the light matched; NaN where it is not compared
  * @param variance   what grain alone gives of its square, the same
+ * @param counts     1 where it counts; absent: everywhere
  * @returns null where nothing is compared, or nothing differs
  */
 export function borderDifference(
   border: Border,
   difference: Readonly<Float32Array>,
   variance: Readonly<Float32Array>,
+  counts?: Readonly<Uint8Array>,
 ): BorderDifference | null {
   const cells: Cell[] = Array.from({ length: SIDES.length * THIRDS }, () => {
     return { weight: 0, sum: 0, square: 0, grain: 0 }
   })
   for (let i = 0; i < difference.length; i++) {
     const d = difference[i]
-    if (Number.isNaN(d)) continue
+    if (Number.isNaN(d) || counts?.[i] === 0) continue
     const cell = cells[border.side[i] * THIRDS + border.third[i]]
     const w = border.near[i]
     cell.weight += w
@@ -54,6 +67,43 @@ export function borderDifference(
   const total = (energy: readonly number[]) => energy.reduce((a, b) => a + b, 0)
   if (total(light) + total(detail) === 0) return null
   return total(light) >= total(detail) ? stepOf(cells, light) : detailOf(cells, detail)
+}
+
+/**
+ * A step of the light along whole edges of a mask, told next to them by what they have in common: an edge along which all
+ * is darker by much the same lies in another light, or before something as plain as light.
+ *
+ * @param steady 1 where the difference is known to a seam, which tells of it there; the rest as in `borderDifference`
+ * @returns null where no edge steps
+ */
+export function lightStep(
+  border: Border,
+  difference: Readonly<Float32Array>,
+  variance: Readonly<Float32Array>,
+  steady: Readonly<Uint8Array>,
+): BorderDifference | null {
+  const steps = SIDES.map((_, side) => {
+    const values: number[] = []
+    let [near, known, grain] = [0, 0, 0]
+    for (let i = 0; i < difference.length; i++) {
+      if (border.side[i] !== side || border.far[i] > NEAR_PX) continue
+      near++
+      if (Number.isNaN(difference[i])) continue
+      values.push(difference[i])
+      known += steady[i]
+      grain += variance[i]
+    }
+    if (values.length < Math.max(MIN_PIXELS, SEEN_SHARE * near) || known > values.length / 2) return 0
+    values.sort((a, b) => a - b)
+    const step = values[values.length >> 1]
+    const room = Math.max(GRAIN_SIGMA * Math.sqrt(grain / values.length), Math.abs(step) * COMMON_ROOM)
+    const common = values.filter((v) => Math.abs(v - step) <= room).length
+    return Math.abs(step) >= MIN_STEP && common >= COMMON_SHARE * values.length ? step : 0
+  })
+  const worst = steps.reduce((a, b) => (Math.abs(b) > Math.abs(a) ? b : a))
+  if (worst === 0) return null
+  const sides = SIDES.filter((_, s) => Math.sign(steps[s]) === Math.sign(worst))
+  return { what: 'light', sides, corner: null, stops: worst }
 }
 
 function stepOf(cells: readonly Cell[], light: readonly number[]): BorderDifference {

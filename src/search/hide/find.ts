@@ -177,12 +177,11 @@ async function* rank(
     else named.push(candidates.find((c) => c.id === one.id) ?? (await measured(draft)))
   }
   const shows = new WhatShows(workspace, region, known, matrix)
-  const kept: Candidate[] = []
-  for (const candidate of withAsked(groupSimilar(candidates, lending).slice(0, keep), named)) {
-    const draft = drafts.get(candidate.id)!
-    const seen = await turns.run(shows.of(candidate, draft))
-    kept.push(measurer.explained(candidate, doubt(draft), seen))
-  }
+  const rows = withAsked(groupSimilar(candidates, lending).slice(0, keep), named).map((candidate) => {
+    return { candidate, draft: drafts.get(candidate.id)! }
+  })
+  const words = await turns.run(shows.of(rows))
+  const kept = rows.map(({ candidate, draft }, i) => measurer.explained(candidate, doubt(draft), words[i]))
   for (const [i, candidate] of kept.entries()) yield { kind: 'candidate', candidate, rank: i + 1 }
   return { kept, matrix, lending, warnings, cuts }
 }

@@ -3,8 +3,10 @@
 
 import type { Workspace } from '../../kernels/workspace.js'
 import { cleanShare, markDirty } from '../../match/clean.js'
+import { VALID } from '../../match/log-luminance.js'
 import { boundsOf } from '../../raster/rect.js'
-import type { Region } from '../../region/region.js'
+import { shiftOf } from '../../raster/transform.js'
+import type { Region, RegionFrame } from '../../region/region.js'
 import type { Steps } from '../../turns.js'
 import type { Draft } from '../measure.js'
 import { LIMITS, percent } from '../measures.js'
@@ -13,22 +15,47 @@ import type { Registered } from '../register.js'
 import type { Candidate, FrameMatch } from '../result.js'
 import type { Seen } from '../score.js'
 import { type Border, borderOf } from './beside-mask.js'
-import { type BorderDifference, borderDifference } from './border-difference.js'
+import { type BorderDifference, borderDifference, lightStep } from './border-difference.js'
 import type { Known } from './known.js'
-import { maskOnGrid } from './mask-on-grid.js'
 import type { Matrix } from './matrix.js'
 
 /** From this share on of what differs in one third of the region, across or down, it is said to be there. */
 const IN_ONE_THIRD = 0.6
 /** Frames whose numbers lie within this share of each other are none worse than another. */
 const ALIKE = 0.1
+/** Where less of the surround than this is other than usual, no edge of the mask lies in another light. */
+const BESET_SHARE = 0.02
 
 /** The measures whose faults lie somewhere. */
-type Located = keyof Seen
+type Located = 'ncc' | 'seam' | 'clean'
+
+/** A target frame against a donor at each pixel of the border. */
+interface Compared {
+  readonly border: Border
+  /** Target less donor, the light matched, stops; NaN where nothing is seen in the target, or somebody passes in the donor. */
+  readonly difference: Float32Array
+  /** What grain alone gives of its square. */
+  readonly variance: Float32Array
+  /** 1 where nobody passes in the target. */
+  readonly steady: Uint8Array
+}
+
+/** A candidate with the draft it was measured from. */
+export interface Drafted {
+  readonly candidate: Candidate
+  readonly draft: Draft
+}
+
+/** A target frame on which the light steps at the border of the mask, by its place in the range. */
+interface Step {
+  readonly t: number
+  readonly difference: BorderDifference
+}
 
 /** Finds words for the candidates of one search. */
 export class WhatShows {
-  readonly #borders = new Map<Registered, Border | null>()
+  /** Of the mask that was looked at last: a still one serves all frames. */
+  #border: { readonly mask: RegionFrame; readonly border: Border | null } | undefined
 
   constructor(
     readonly workspace: Workspace,
@@ -37,25 +64,29 @@ export class WhatShows {
     readonly matrix: Matrix,
   ) {}
 
-  /** Words for those of a candidate's faults that can be pointed at. */
-  *of(candidate: Candidate, draft: Draft): Steps<Seen> {
+  /** Per candidate, words for those of its faults that can be pointed at. */
+  *of(drafted: readonly Drafted[]): Steps<Seen[]> {
+    const steps = yield* this.#steps(drafted.map(({ draft }) => draft))
+    const seen: Seen[] = []
+    for (const [i, { candidate, draft }] of drafted.entries()) {
+      yield
+      seen.push(this.#seenOf(candidate, draft, steps[i]))
+    }
+    return seen
+  }
+
+  #seenOf(candidate: Candidate, draft: Draft, steps: readonly Step[]): Seen {
     const { seam, ncc, clean } = candidate
     const seen: { -readonly [K in keyof Seen]: Seen[K] } = {}
-    if (beyond('seam', seam)) {
-      yield
-      seen.seam = this.#alongBorder(candidate, draft, 'seam')
-    }
+    if (beyond('seam', seam)) seen.seam = this.#alongBorder(candidate, draft, 'seam')
+    else if (steps.length > 0) seen.step = stepWords(candidate, steps)
     if (beyond('ncc', ncc)) {
-      yield
       // Within the grain nothing will be seen: then it is contrast that correlation lacks.
       seen.ncc = beyond('seam', seam)
         ? this.#alongBorder(candidate, draft, 'ncc')
         : `what surrounds the region is too plain to tell a fit by: it correlates at only ${ncc!.toFixed(2)}`
     }
-    if (beyond('clean', clean) && draft.mosaic === undefined) {
-      yield
-      seen.clean = this.#inRegion(candidate, draft)
-    }
+    if (beyond('clean', clean) && draft.mosaic === undefined) seen.clean = this.#inRegion(candidate, draft)
     return seen
   }
 
@@ -66,41 +97,87 @@ export class WhatShows {
     const { mosaic } = draft
     if (mosaic && key === 'seam' && frames[t].seam! <= Number(mosaic.seam.toFixed(3)))
       return 'a seam shows where its pieces meet'
-    const difference = this.#differenceOf(t, draft)
-    return difference === null ? undefined : alongBorder(difference, onFrame(frames, key, t))
+    const compared = this.#compare(t, draft)
+    const difference =
+      compared && borderDifference(compared.border, compared.difference, compared.variance, compared.steady)
+    return difference ? alongBorder(difference, onFrame(frames, key, t)) : undefined
   }
 
-  /** The target against the donor with its light matched, on the border of the target's mask. */
-  #differenceOf(t: number, { shares, mosaic }: Draft): BorderDifference | null {
+  /**
+   * Per draft, where the light steps by more than what passes for steady. A seam is measured where nobody passes in the
+   * target, so it knows nothing of a shadow that lies along the edge of the mask.
+   */
+  *#steps(drafts: readonly Draft[]): Steps<Step[][]> {
+    const { targets } = this.matrix
+    const found: Step[][] = drafts.map(() => [])
+    for (let t = 0; t < targets.length; t++) {
+      yield
+      if (!this.#isBeset(targets[t])) continue
+      for (const [d, draft] of drafts.entries()) {
+        const compared = this.#compare(t, draft)
+        const difference =
+          compared && lightStep(compared.border, compared.difference, compared.variance, compared.steady)
+        if (difference) found[d].push({ t, difference })
+      }
+    }
+    return found
+  }
+
+  /** Whether anything on a target frame's surround is other than what it shows as a rule. */
+  #isBeset(target: Registered): boolean {
+    const { surround } = this.region.frames.get(target.frame)!
+    const steady = this.matrix.steady.get(target)!
+    let beset = 0
+    let all = 0
+    for (let i = 0; i < surround.length; i++) {
+      if (surround[i] === 0) continue
+      all++
+      if (steady[i] === 0) beset++
+    }
+    return beset > BESET_SHARE * all
+  }
+
+  /** The target against the donor with its light matched, on the border of the target's mask; null where there is none. */
+  #compare(t: number, { shares, mosaic }: Draft): Compared | null {
     const { matrix, known } = this
+    const { window } = known.registration
     const target = matrix.targets[t]
     const border = this.#borderOf(target)
     if (border === null) return null
     const { pixels } = border
     const difference = new Float32Array(pixels.length).fill(Number.NaN)
     const variance = new Float32Array(pixels.length)
-    const steady = matrix.steady.get(target)!
+    const steady = new Uint8Array(pixels.length)
+    const mine = { good: target.shown ?? target.validity, steady: matrix.steady.get(target)! }
     // A stack's numbers are those of the donor that leads.
     const lenders = (mosaic ? shares[t] : [leadOf(shares[t])]).map(({ column }) => {
       const donor = matrix.donors[column]
       return { donor, steady: matrix.steady.get(donor)! }
     })
     const pieceAt = mosaic ? this.#pieceAt(mosaic.map) : () => 0
+    const { dx, dy } = shiftOf(target.pose, window)
+    const [right, down] = [Math.round(dx), Math.round(dy)]
     let sum = 0
     let n = 0
     for (let k = 0; k < pixels.length; k++) {
-      const i = pixels[k]
-      const lender = lenders[pieceAt(border.nearest[k])]
-      if (steady[i] === 0 || lender === undefined || lender.steady[i] === 0) continue
+      const x = (pixels[k] % window.w) + right
+      const y = Math.floor(pixels[k] / window.w) + down
+      if (x < 0 || y < 0 || x >= window.w || y >= window.h) continue
+      const i = y * window.w + x
+      const lender = lenders[pieceAt(border.nearest[k] + down * window.w + right)]
+      // Who passes beside the region in the donor is not lent.
+      if (lender === undefined || lender.steady[i] === 0 || mine.good[i] !== VALID) continue
       const lent = lender.donor.aligned[i] + lender.donor.exposure
       difference[k] = target.aligned[i] + target.exposure - lent
       variance[k] = 2 * known.spread[i] ** 2
+      if (mine.steady[i] === 0) continue
+      steady[k] = 1
       sum += difference[k]
       n++
     }
     if (n === 0) return null
     for (let k = 0; k < difference.length; k++) difference[k] -= sum / n
-    return borderDifference(border, difference, variance)
+    return { border, difference, variance, steady }
   }
 
   /** Which of a mosaic's pieces lends a pixel of the window; what lies off its map is lent by none. */
@@ -115,19 +192,15 @@ export class WhatShows {
     }
   }
 
+  /** Of a target frame's mask, where it lies in the frame itself. */
   #borderOf(target: Registered): Border | null {
-    let border = this.#borders.get(target)
-    if (border === undefined) {
-      const { window } = this.known.registration
-      border = borderOf(this.#maskOf(target), window.w, this.region.surroundPx)
-      this.#borders.set(target, border)
+    const mask = this.region.frames.get(target.frame)!
+    if (this.#border?.mask !== mask) {
+      const covered = Uint8Array.from(mask.inside, (v) => (v > 0 ? 1 : 0))
+      const { w } = this.known.registration.window
+      this.#border = { mask, border: borderOf(covered, w, this.region.surroundPx) }
     }
-    return border
-  }
-
-  #maskOf(target: Registered): Uint8Array {
-    const { inside } = this.region.frames.get(target.frame)!
-    return maskOnGrid(inside, target, this.known.registration.window)
+    return this.#border.border
   }
 
   /** Where in the region the donor is not empty, on the frame on which it is least so. */
@@ -186,6 +259,14 @@ function onFrame(frames: readonly FrameMatch[], key: Located, worst: number): st
   if (values.filter((v) => beyond(key, v)).length <= 1) return ` on ${target}`
   const faults = values.map((v) => (key === 'seam' ? v : 1 - v))
   return Math.min(...faults) >= (1 - ALIKE) * Math.max(...faults) ? '' : `, worst on ${target}`
+}
+
+function stepWords({ frames }: Candidate, steps: readonly Step[]): string {
+  const size = ({ difference }: Step) => Math.abs(difference.stops)
+  const worst = steps.reduce((a, b) => (size(b) > size(a) ? b : a))
+  const { target } = frames[worst.t]
+  const on = frames.length === 1 ? '' : steps.length === 1 ? ` on ${target}` : `, worst on ${target}`
+  return alongBorder(worst.difference, on)
 }
 
 function alongBorder({ what, sides, corner, stops }: BorderDifference, on: string): string {

@@ -2,7 +2,7 @@
 import { expect, test } from 'vitest'
 import { makeRegion } from '../../../src/region/region.js'
 import { type Border, borderOf, SIDES } from '../../../src/search/hide/beside-mask.js'
-import { borderDifference } from '../../../src/search/hide/border-difference.js'
+import { borderDifference, lightStep } from '../../../src/search/hide/border-difference.js'
 import { normal } from '../../synthetic.js'
 
 const WIDTH = 120
@@ -100,4 +100,36 @@ test('a border is the region’s surround, each pixel with the mask’s nearest'
     }
   }
   expect(borderOf(new Uint8Array(boxMask.length), WIDTH, RING)).toBeNull()
+})
+
+/** A step that nothing else is known of, in stops that hang on the place, under grain. */
+function step(at: (x: number, y: number) => number, steady = 0) {
+  const border = borderOf(boxMask, WIDTH, RING)!
+  const next = normal(6)
+  const difference = Float32Array.from(border.pixels, (i) => {
+    return at(i % WIDTH, Math.floor(i / WIDTH)) + GRAIN * next()
+  })
+  const variance = new Float32Array(difference.length).fill(GRAIN ** 2)
+  return lightStep(border, difference, variance, new Uint8Array(difference.length).fill(steady))
+}
+
+test('an edge in another light steps by what it is, and so does the one beside it', () => {
+  const left = step((x) => (x < box.x ? -0.5 : 0))!
+  expect(left).toMatchObject({ what: 'light', sides: ['left'] })
+  expect(left.stops).toBeCloseTo(-0.5, 2)
+  const both = step((x, y) => (x >= box.x + box.w || y >= box.y + box.h ? 0.3 : 0))!
+  expect(both.sides).toEqual(['right', 'lower'])
+})
+
+test.each<[string, (x: number, y: number) => number, number?]>([
+  ['part of an edge', (x, y) => (x < box.x && y < box.y + box.h / 2 ? 0.5 : 0)],
+  [
+    'what has folds and no two parts alike',
+    (x, y) => (x < box.x ? 0.3 + 0.3 * Math.sin(0.9 * x + 0.7 * y) : 0),
+  ],
+  ['what lies further from the mask', (x) => (x < box.x - 12 ? 0.5 : 0)],
+  ['what no eye sees', (x) => (x < box.x ? 0.05 : 0)],
+  ['what a seam tells of', (x) => (x < box.x ? 0.5 : 0), 1],
+])('%s is no step of the light', (_, at, steady) => {
+  expect(step(at, steady)).toBeNull()
 })

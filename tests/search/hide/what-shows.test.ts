@@ -49,6 +49,36 @@ test.each<['left' | 'lower', number]>([
   60_000,
 )
 
+test.each([0.4, -0.4])(
+  'so is a step that no seam is measured on, as a shadow is taken for somebody who passes: %f stops',
+  async (step) => {
+    const lit = (i: number, x: number) => (i === 12 && x < BOX.x ? step : 0)
+    for (const { verdict, why, seam } of await search({ lit })) {
+      expect(seam).toBeLessThan(1.8)
+      expect(verdict).toBe('needs work')
+      const [, stops] = /a step in the light along the left edge on 1013, (0\.\d\d) stops (\w+) inside/.exec(
+        why,
+      )!
+      expect(Math.abs(Number(stops) - Math.abs(step))).toBeLessThanOrEqual(0.02)
+      expect(why).toContain(`stops ${step > 0 ? 'darker' : 'brighter'} inside`)
+    }
+  },
+  60_000,
+)
+
+test('a donor in the same light has no step, and somebody who passes beside the region is none', async () => {
+  // The shadow falls in 1013 and in 1021 alike; a walker stands left of the region in 1012.
+  const lit = (i: number, x: number) => ((i === 12 || i === 20) && x < BOX.x ? -0.4 : 0)
+  const walker = (i: number) => (i === 11 ? [{ x: 46, y: 40, w: 14, h: 34, light: 0.5 }] : [])
+  const candidates = await search({ lit, occluders: (i) => [...stands(i), ...walker(i)] }, [
+    'run+8',
+    'hold-1005',
+  ])
+  const why = (id: string) => candidates.find((c) => c.id === id)!.why
+  expect(why('hold-1005')).toContain('a step in the light along the left edge on 1013')
+  expect(why('run+8')).not.toContain('a step in the light')
+}, 60_000)
+
 test('leaves that are never the same twice differ in detail where they are', async () => {
   const leaf = (i: number, x: number, y: number) =>
     0.3 * Math.sin(2.1 * x + 5 * i) * Math.sin(1.9 * y + 7 * i)
