@@ -1,6 +1,6 @@
 // One formula from the measures to a score, and a verdict from their limits; prices and limits stand in measures.ts.
 import { BY_IMPORTANCE, counts, type MeasureKey, type Measures, measureOf } from './measures.js'
-import type { CandidateKind, Verdict } from './result.js'
+import type { Candidate, CandidateKind, Verdict } from './result.js'
 
 /**
  * 0 to 100: 100 * exp(-sum of price * fault) over the measures that count for the kind, each price and fault as the table
@@ -16,6 +16,15 @@ export function scoreOf(m: Measures, kind: CandidateKind): number {
   }
   return Math.round(1000 * Math.exp(-lost)) / 10
 }
+
+const VERDICTS: readonly Verdict[] = ['holds up', 'needs work', 'will not hold']
+
+/** Best first: what holds up as it is comes before what needs work, however well that scores. */
+export function byRank(a: Ranked, b: Ranked): number {
+  return VERDICTS.indexOf(a.verdict) - VERDICTS.indexOf(b.verdict) || b.score - a.score
+}
+
+type Ranked = Pick<Candidate, 'score' | 'verdict'>
 
 function unknownValue(key: MeasureKey): number {
   const { price, limits } = measureOf(key)

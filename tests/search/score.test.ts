@@ -1,7 +1,7 @@
 import fc from 'fast-check'
 import { describe, expect, test } from 'vitest'
 import { LIMITS, MEASURE_KEYS, type Measures, measureOf, recordOf } from '../../src/search/measures.js'
-import { judge, scoreOf } from '../../src/search/score.js'
+import { byRank, judge, scoreOf } from '../../src/search/score.js'
 import { FAULTLESS, worse } from './faultless.js'
 
 /** Anything that a measure can be, and nothing. */
@@ -112,4 +112,14 @@ describe('the verdict', () => {
     expect(verdict).not.toBe('holds up')
     expect(why).toContain('too flat')
   })
+})
+
+test('what holds up as it is comes before what needs work, and that before what will not hold, whatever they score', () => {
+  const [b, c, d, a] = [
+    { verdict: 'holds up', score: 50 },
+    { verdict: 'needs work', score: 90 },
+    { verdict: 'will not hold', score: 95 },
+    { verdict: 'holds up', score: 60 },
+  ] as const
+  expect([d, c, b, a].sort(byRank)).toEqual([a, b, c, d])
 })

@@ -20,6 +20,7 @@ import { fingerprintsOf } from '../fingerprints.js'
 import { register } from '../register.js'
 import type { Candidate, Result } from '../result.js'
 import { resultHead, shotNotes } from '../result-head.js'
+import { byRank } from '../score.js'
 import { BorrowMaker } from './candidate.js'
 import { type Measured, measureChanges } from './changes.js'
 import { lookOf, refineCarry } from './look-in.js'
@@ -212,7 +213,7 @@ async function* hunt(
         : 'nothing rises above grain on any frame'
     warnings.push(`${what} to borrow: ${seen}`)
   }
-  const best = candidates.sort((a, b) => b.score - a.score || a.id.localeCompare(b.id))
+  const best = candidates.sort((a, b) => byRank(a, b) || a.id.localeCompare(b.id))
   return { candidates: eachOnce(best), warnings }
 }
 

@@ -6,6 +6,7 @@ import type { Shot } from '../../shot/open-shot.js'
 import type { Draft } from '../measure.js'
 import { offsetBetween, type Registered } from '../register.js'
 import type { Candidate, CandidateKind } from '../result.js'
+import { byRank } from '../score.js'
 import { draftOf } from './drafts.js'
 import type { Matrix } from './matrix.js'
 
@@ -124,5 +125,5 @@ export function withAsked(kept: readonly Candidate[], asked: readonly Candidate[
   const beside = asked
     .filter((c) => !there.has(c.id))
     .map((c) => ({ ...c, asked: true as const, alternatives: [] }))
-  return [...rows, ...beside].sort((a, b) => b.score - a.score)
+  return [...rows, ...beside].sort(byRank)
 }

@@ -21,6 +21,7 @@ import { type Draft, Measurer } from '../measure.js'
 import { cameraDoubt, register } from '../register.js'
 import type { Candidate, Cut, Result } from '../result.js'
 import { resultHead, shotNotes } from '../result-head.js'
+import { byRank } from '../score.js'
 import { type Asked, askedDraft, askedOf, withAsked } from './asked.js'
 import { cutsOf, cutWords } from './cut-mask.js'
 import { holds, mirrors, relays, runs, stacks } from './drafts.js'
@@ -160,7 +161,7 @@ async function* rank(
     candidates.push(await measured(draft))
     await turns.pause()
   }
-  candidates.sort((a, b) => b.score - a.score)
+  candidates.sort(byRank)
   const warnings = [state.unknown ?? state.doubt ?? []].flat()
   const { level } = state.cleanPlate
   const cuts = await turns.run(cutsOf(workspace, registration, region, targets, level, known.spread))

@@ -7,6 +7,7 @@ import { type Candidate, type Result, resultSchema } from '../../../src/search/r
 import { expectRefusal } from '../../refusal.js'
 import { boxOf, plantMask, texturedWall } from '../../synthetic.js'
 import { patch, plantShade } from '../shaded.js'
+import { expectBestFirst } from '../valid.js'
 
 // Truth is planted throughout: the shade's formula gives peak, depth and ratio.
 
@@ -24,8 +25,7 @@ function expectBorrow(result: Result): void {
   expect(resultSchema.safeParse(result).error).toBeUndefined()
   expect(result.aim).toBe('borrow')
   const { peak } = result.borrow!
-  const scores = result.candidates.map((c) => c.score)
-  expect(scores).toEqual([...scores].sort((a, b) => b - a))
+  expectBestFirst(result.candidates)
   for (const c of result.candidates) {
     const m = c.moment!
     expect(c.timeOffset).toBe(m.peak - peak)

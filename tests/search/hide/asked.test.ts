@@ -9,7 +9,7 @@ import { csvText } from '../../../src/sheet/data/csv.js'
 import type { ShotRequest } from '../../../src/shot/open-shot.js'
 import { expectRefusal } from '../../refusal.js'
 import { plantPlate } from '../../synthetic.js'
-import { expectValid } from '../valid.js'
+import { expectBestFirst, expectValid } from '../valid.js'
 
 const folder = mkdtempSync(join(tmpdir(), 'offcut-asked-'))
 afterAll(() => rmSync(folder, { recursive: true }))
@@ -88,8 +88,7 @@ describe('what is asked for', () => {
     expect(again.asked).toBe(true)
     expect(again.alternatives).toEqual(row.alternatives!.slice(1))
     expect(result.candidates.length).toBe(narrowed.candidates.length + 1)
-    const scores = result.candidates.map((c) => c.score)
-    expect(scores).toEqual([...scores].sort((a, b) => b - a))
+    expectBestFirst(result.candidates)
   }, 30_000)
 
   test('is kept by the schema and marked in the CSV', async () => {
