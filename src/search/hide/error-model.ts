@@ -49,12 +49,6 @@ const CHOSEN = 8
 /** And the first of those, by which a first choice's shortfall is told; and those after them, by which the others' is. */
 const FIRST = 3
 const LATER = 16
-/**
- * A single frame may have a twin, which a codec repeats all but whole; over a range no donor is the twin of every frame. So
- * many of the best donors of one frame are passed over when the best of a range is told: one for so many target frames.
- */
-const TWIN_FRAMES = 4
-const MAX_TWINS = 1
 const DB = 10 / Math.LN10
 
 class Fitted {
@@ -83,14 +77,8 @@ export class ErrorModel {
   readonly #first: number
   readonly #later: number
 
-  /**
-   * @param lessons in order of their frames
-   * @param targets frames that a candidate must fill
-   */
-  constructor(
-    readonly lessons: readonly Lesson[],
-    targets = 1,
-  ) {
+  /** @param lessons in order of their frames */
+  constructor(readonly lessons: readonly Lesson[]) {
     const taught = lessons.length >= MIN_LESSONS
     this.#fitted = taught ? taughtBy(lessons) : new Fitted(null, null)
     if (!taught) {
@@ -100,10 +88,7 @@ export class ErrorModel {
       this.#later = PRIOR_WORSE
       return
     }
-    const { chosen, others, first, later } = foretold(
-      lessons,
-      Math.min(MAX_TWINS, Math.floor(targets / TWIN_FRAMES)),
-    )
+    const { chosen, others, first, later } = foretold(lessons)
     this.#chosen = [lower(chosen, PRIOR_ERROR[0]), upper(chosen, PRIOR_ERROR[1])]
     this.#others = [lower(others, PRIOR_ERROR[0]), upper(others, PRIOR_ERROR[1])]
     this.#first = upper(first, PRIOR_WORSE)
@@ -202,14 +187,14 @@ interface Foretold {
 }
 
 /** Each lesson foretold by what the others teach. */
-function foretold(lessons: readonly Lesson[], twins: number): Record<keyof Foretold, Case[]> {
+function foretold(lessons: readonly Lesson[]): Record<keyof Foretold, Case[]> {
   const found: Record<keyof Foretold, Case[]> = { chosen: [], others: [], first: [], later: [] }
   for (let fold = 0; fold < FOLDS; fold++) {
     const from = Math.floor((fold * lessons.length) / FOLDS)
     const to = Math.floor(((fold + 1) * lessons.length) / FOLDS)
     const model = taughtBy([...lessons.slice(0, from), ...lessons.slice(to)])
     for (const lesson of lessons.slice(from, to)) {
-      const { chosen, others, first, later } = compared(model, lesson, twins)
+      const { chosen, others, first, later } = compared(model, lesson)
       found.chosen.push(chosen)
       found.others.push(others)
       found.first.push(first)
@@ -219,7 +204,7 @@ function foretold(lessons: readonly Lesson[], twins: number): Record<keyof Foret
   return found
 }
 
-function compared(model: Fitted, lesson: Lesson, twins: number): Foretold {
+function compared(model: Fitted, lesson: Lesson): Foretold {
   const level = model.levelOf(lesson.best)
   const pairs = Array.from(lesson.errors, (error, k) => {
     const expected = -DB * (level + model.relativeOf(lesson.features, k * FEATURES))
@@ -227,8 +212,7 @@ function compared(model: Fitted, lesson: Lesson, twins: number): Foretold {
   })
   pairs.sort((a, b) => b.expected - a.expected)
   const chosen = pairs.slice(0, CHOSEN)
-  const trueOnes = pairs.map((p) => p.true).sort((a, b) => b - a)
-  const best = Math.min(INVISIBLE_DB, trueOnes[twins])
+  const best = Math.min(INVISIBLE_DB, Math.max(...pairs.map((p) => p.true)))
   const behind = (p: (typeof pairs)[number]) =>
     best - Math.min(INVISIBLE_DB, p.true) - (pairs[0].expected - p.expected)
   return {

@@ -8,7 +8,7 @@ import { shiftOf, type Transform } from '../../raster/transform.js'
 import type { Steps } from '../../turns.js'
 import { between, type Registered } from '../register.js'
 import type { Lesson } from './error-model.js'
-import { type Around, gapBetween, type PairFeatures } from './pair-features.js'
+import { gapBetween, type PairFeatures } from './pair-features.js'
 import { isApart } from './region-states.js'
 import type { RegionView } from './region-view.js'
 
@@ -21,7 +21,7 @@ const NEAR_DONORS = 24
 const MIN_DONORS = 8
 
 /**
- * @param targets places of the real targets in the view's frames
+ * @param targets places of the real targets in the view's frames, in order
  * @param noiseOf a frame's noise, stops; null where it is not known
  * @returns in order of their frames
  */
@@ -35,58 +35,61 @@ export function* lessonsOf(
   const real = new Set(targets)
   const middle = targets[targets.length >> 1]
   const { plate, frame } = frames[middle]
-  const able = frames.flatMap((f, i) =>
-    f.plate === plate && f.held && features.unoccupied[i] > 0 && !real.has(i) && view.shows(i) ? [i] : [],
-  )
+  const placeOf = new Map(frames.flatMap((f, i) => (f.plate === plate ? [[f.frame, i]] : [])))
+  const shows = (i: number) => frames[i].held && features.unoccupied[i] > 0 && !real.has(i) && view.shows(i)
+  const able = [...placeOf.values()].filter(shows)
   const near = [...able].sort((a, b) => Math.abs(frames[a].frame - frame) - Math.abs(frames[b].frame - frame))
   const picked = new Set([...near.slice(0, LESSONS / 2), ...subsample(able, LESSONS / 2)])
   const changes = isApart(
     view,
     features.around(middle, (i) => real.has(i)),
   )
-  // Where the region looks alike on both sides of the target nothing is learnt from where it changes.
-  const allowed = (around: Around) => changes || !isApart(view, around)
   const lessons: Lesson[] = []
   for (const target of [...picked].sort((a, b) => a - b)) {
     yield
-    const lesson = lessonOf(view, features, targets, middle, target, allowed, noiseOf)
-    if (lesson !== null) lessons.push(lesson)
+    // The same frames round it are hidden as are hidden round the real one.
+    const moved = frames[target].frame - frame
+    const range = targets.flatMap((t) => placeOf.get(frames[t].frame + moved) ?? [])
+    const unseen = new Set([...targets, ...range])
+    const donors = frames.flatMap((f, i) => (f.held && !unseen.has(i) ? [i] : []))
+    if (donors.length < MIN_DONORS) continue
+    const around = features.around(target, (i) => unseen.has(i))
+    // Where the region looks alike on both sides of the target nothing is learnt from where it changes.
+    if (!changes && isApart(view, around)) continue
+    const even = subsample(donors, EVEN_DONORS)
+    const columns = Int32Array.from([...even, ...nearest(frames, donors, target, new Set(even))])
+    const { features: told, best } = features.row(target, around, columns, even.length)
+    // A range is held against its ends and its middle: a donor may repeat one frame all but whole, as codecs do, not three.
+    const shown = [...new Set([range[0], target, range[range.length - 1]])].filter(
+      (i) => i === target || shows(i),
+    )
+    const errors = errorsOf(view, shown, columns, noiseOf, features.window)
+    lessons.push({ features: told, even: even.length, best, errors })
   }
   return lessons
 }
 
-function lessonOf(
+/** Log of the mean square error inside of each donor over some frames whose region can be seen. */
+function errorsOf(
   view: RegionView,
-  features: PairFeatures,
-  targets: readonly number[],
-  middle: number,
-  target: number,
-  allowed: (around: Around) => boolean,
+  shown: readonly number[],
+  donors: Readonly<Int32Array>,
   noiseOf: (f: Registered) => number | null,
-): Lesson | null {
+  window: Rect,
+): Float64Array {
   const { frames } = view
-  // The same frames round it are hidden as are hidden round the real one.
-  const moved = frames[target].frame - frames[middle].frame
-  const numbers = new Set(targets.map((t) => frames[t].frame + moved))
-  const real = new Set(targets)
-  const hidden = (i: number) =>
-    real.has(i) || (frames[i].plate === frames[target].plate && numbers.has(frames[i].frame))
-  const donors = frames.flatMap((f, i) => (f.held && !hidden(i) ? [i] : []))
-  if (donors.length < MIN_DONORS) return null
-  const around = features.around(target, hidden)
-  if (!allowed(around)) return null
-  const even = subsample(donors, EVEN_DONORS)
-  const chosen = [...even, ...nearest(frames, donors, target, new Set(even))]
-  const row = features.row(target, around, Int32Array.from(chosen), even.length)
-  const truth = view.pictureOf(target)
-  const errors = Float64Array.from(chosen, (donor, k) => {
-    // The light that would be laid on the donor, against the one that both are seen in.
-    const stops = (row.rings[k]?.stops ?? 0) + frames[target].exposure - frames[donor].exposure
-    const grain =
-      grainLost(frames[target], frames[donor], features.window) * (noiseOf(frames[donor]) ?? 0) ** 2
-    return Math.log(view.difference(truth, donor, stops) + Math.max(0, grain) * view.stopWorth + LEAST)
-  })
-  return { features: row.features, even: even.length, best: row.best, errors }
+  const sums = new Float64Array(donors.length)
+  for (const i of shown) {
+    const truth = view.pictureOf(i)
+    view.ringsOf(i, donors, (k, ring) => {
+      const donor = frames[donors[k]]
+      // The light that would be laid on the donor, against the one that both are seen in.
+      const stops = (ring?.stops ?? 0) + frames[i].exposure - donor.exposure
+      const grain = grainLost(frames[i], donor, window) * (noiseOf(donor) ?? 0) ** 2
+      sums[k] += view.difference(truth, donors[k], stops) + Math.max(0, grain) * view.stopWorth
+    })
+  }
+  return sums.map((sum) => Math.log(sum / shown.length + LEAST))
 }
 
 /**
