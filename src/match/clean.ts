@@ -4,7 +4,8 @@ import type { Workspace } from '../kernels/workspace.js'
 import type { Rect } from '../raster/rect.js'
 import type { CleanPlate } from './clean-plate.js'
 import { select } from './selection.js'
-import { VISIBLE_STOPS } from './thresholds.js'
+import { VISIBLE_CODE, VISIBLE_STOPS } from './thresholds.js'
+import { displaySlope } from './visible-error.js'
 
 /** A pixel differs when its 3 x 3 mean lies further than this many spreads from the clean plate, and visibly so. */
 const DIRTY_SIGMA = 4
@@ -30,9 +31,19 @@ export function explainedSpread(
 }
 
 /**
+ * The same where nothing counts that no eye sees: a stop in the shadows is next to nothing, and codecs leave little of it.
+ *
+ * @param level  the clean plate, log2 luminance
+ * @param spread its `explainedSpread`
+ */
+export function visibleSpread(level: Readonly<Float32Array>, spread: Readonly<Float32Array>): Float32Array {
+  return spread.map((s, i) => Math.max(s, VISIBLE_CODE / (DIRTY_SIGMA * displaySlope(level[i]))))
+}
+
+/**
  * Marks what differs from the clean plate.
  *
- * @param compared a frame over the window, on the common grid, with the clean plate and its `explainedSpread`
+ * @param compared a frame over the window, on the common grid, with the clean plate and its `visibleSpread`
  * @param dirty    receives 1 where the pixel differs or is a hole, else 0
  * @param part     the window's pixels that are looked at, in window coordinates; absent: all
  */

@@ -9,3 +9,6 @@ export const LOCKED_PX = 0.06
 
 /** A difference from the clean plate under this, stops, is none: no eye sees it in a cleaned plate (a 4 % step of light). */
 export const VISIBLE_STOPS = 0.05
+
+/** ... and one under this, of the display's code values, whatever it is in stops: one and a half of 255. */
+export const VISIBLE_CODE = 0.006

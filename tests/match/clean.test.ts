@@ -1,7 +1,7 @@
 import fc from 'fast-check'
 import { expect, test } from 'vitest'
 import { Workspace } from '../../src/kernels/workspace.js'
-import { markDirty } from '../../src/match/clean.js'
+import { markDirty, visibleSpread } from '../../src/match/clean.js'
 import { INVALID } from '../../src/match/log-luminance.js'
 
 const workspace = new Workspace()
@@ -58,4 +58,25 @@ test('what differs from the clean plate is marked by the mean of its neighbourho
     ),
     { seed: 8, numRuns: 300 },
   )
+})
+
+test('what no display shows is not marked: half a stop in the deep shadows, a twentieth and a half in the mid-tones is', () => {
+  const marked = (light: number, off: number) => {
+    const level = new Float32Array(W * H).fill(Math.log2(light))
+    const spread = visibleSpread(level, new Float32Array(W * H).fill(0.01))
+    const aligned = level.map((v) => v + off)
+    const dirty = new Uint8Array(W * H)
+    markDirty(
+      workspace,
+      { aligned, validity: new Uint8Array(W * H).fill(1), exposure: 0, level, spread },
+      W,
+      dirty,
+    )
+    return dirty.every((d) => d === 1)
+  }
+  // IEC 61966-2-1 at 0.0005: 12.92 * 0.0005 * (sqrt(2) - 1) * 255 = 0.68 code values of 255; at 0.18, half a stop is 21.
+  expect(marked(0.0005, 0.5)).toBe(false)
+  expect(marked(0.0005, 2)).toBe(true)
+  expect(marked(0.18, 0.075)).toBe(true)
+  expect(marked(0.18, 0.04)).toBe(false)
 })

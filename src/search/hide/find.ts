@@ -1,5 +1,6 @@
 // The aim `hide`: which frames can lend the region over the target range, best first.
 import { inWorkspace, type Workspace } from '../../kernels/workspace.js'
+import { visibleSpread } from '../../match/clean.js'
 import { minSpread } from '../../match/min-spread.js'
 import type { OnProgress } from '../../progress.js'
 import { type FrameKey, keyOf } from '../../shot/frame-key.js'
@@ -135,7 +136,7 @@ async function* rank(
   const beside = registration.frames.filter((f) => isAsked.has(keyOf(f)) && !isDonor.has(keyOf(f)))
   const columns = [...donors, ...beside]
   const learnt = await turns.run(knownOf(workspace, registration, region, targets, noiseOf))
-  const [cleanPlate] = learnt.states
+  const [{ cleanPlate }] = learnt.states
   const found = await turns.run(regionState(workspace, { ...registration, cleanPlate }, region, targets))
   const state = { ...found, doubt: found.doubt ?? cameraDoubt(registration) }
   // What the target itself shows is the very thing that must go: then its surroundings in time say nothing.
@@ -164,7 +165,8 @@ async function* rank(
   candidates.sort(byRank)
   const warnings = [state.unknown ?? state.doubt ?? []].flat()
   const { level } = state.cleanPlate
-  const cuts = await turns.run(cutsOf(workspace, registration, region, targets, level, known.spread))
+  const seen = visibleSpread(level, known.spread)
+  const cuts = await turns.run(cutsOf(workspace, registration, region, targets, level, seen))
   warnings.push(...cuts.map(cutWords))
   if (candidates.length === 0) warnings.push('no frame of the donor plates can fill the whole range')
   else if (!known.model.taught)

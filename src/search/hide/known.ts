@@ -11,7 +11,7 @@ import type { Registered, Registration } from '../register.js'
 import { ErrorModel } from './error-model.js'
 import { PairFeatures } from './pair-features.js'
 import { lessonsOf } from './pretended.js'
-import { statesAt, unoccupiedFrames } from './region-states.js'
+import { type StateShown, statesAt, unoccupiedFrames } from './region-states.js'
 import { RegionView } from './region-view.js'
 
 export interface Known {
@@ -22,8 +22,8 @@ export interface Known {
   readonly steady: ReadonlyMap<Registered, Uint8Array>
   /** Pairs as seen through the middle target frame's mask. */
   readonly features: PairFeatures
-  /** Clean plates that may hold at the target: one, or what is seen before it and what after it. */
-  readonly states: readonly CleanPlate[]
+  /** What may hold at the target: one state, or what is seen before it and what after it. */
+  readonly states: readonly StateShown[]
   readonly model: ErrorModel
 }
 
@@ -70,7 +70,7 @@ export function* knownToShow(
   const features = new PairFeatures(view, unoccupied, registration.window)
   const places = placesOf(targets, registration.frames)
   const model = new ErrorModel(yield* lessonsOf(view, features, places, noiseOf))
-  return { registration, spread, steady, features, states: [cleanPlate], model }
+  return { registration, spread, steady, features, states: [{ cleanPlate, local: null }], model }
 }
 
 function placesOf(targets: readonly Registered[], frames: readonly Registered[]): number[] {

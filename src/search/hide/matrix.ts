@@ -1,7 +1,7 @@
 // The match matrix: every target frame against every donor frame.
 
 import type { Workspace } from '../../kernels/workspace.js'
-import { cleanShare, markDirty } from '../../match/clean.js'
+import { cleanShare, markDirty, visibleSpread } from '../../match/clean.js'
 import { CLEAN_SHARE } from '../../match/thresholds.js'
 import { decibelsOf } from '../../match/visible-error.js'
 import type { Region, RegionFrame } from '../../region/region.js'
@@ -153,13 +153,21 @@ class Cleanliness {
     const { window, frames } = registration
     const { box } = this.region
     const part = { ...box, x: box.x - window.x, y: box.y - window.y }
-    for (const { level } of states) {
+    const otherwise = new Uint8Array(window.w * window.h)
+    for (const { cleanPlate, local } of states) {
+      const { level } = cleanPlate
+      const seen = visibleSpread(level, spread)
       const ofState: Uint8Array[] = []
       for (const { aligned, validity, exposure } of frames) {
         yield
         const dirty = new Uint8Array(window.w * window.h)
-        const compared = { aligned, validity, exposure, level, spread }
-        markDirty(this.workspace, compared, window.w, dirty, part)
+        const frame = { aligned, validity, exposure, spread: seen }
+        markDirty(this.workspace, { ...frame, level }, window.w, dirty, part)
+        if (local !== null && dirty.includes(1)) {
+          // A little may look otherwise just now than as a rule: a pixel is clean that shows either.
+          markDirty(this.workspace, { ...frame, level: local }, window.w, otherwise, part)
+          for (let i = 0; i < dirty.length; i++) dirty[i] &= otherwise[i]
+        }
         ofState.push(dirty)
       }
       this.#dirt.push(ofState)

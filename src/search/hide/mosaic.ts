@@ -2,7 +2,7 @@
 // that is empty there, by one labelling on the common grid for the whole range, so that no seam moves from frame to frame.
 
 import type { Workspace } from '../../kernels/workspace.js'
-import { explainedSpread } from '../../match/clean.js'
+import { explainedSpread, visibleSpread } from '../../match/clean.js'
 import { labelGrid, NO_LABEL } from '../../match/labelling.js'
 import { boundsOf, type Rect } from '../../raster/rect.js'
 import { dilate, type Region } from '../../region/region.js'
@@ -50,7 +50,8 @@ export function* mosaics(
   const mask = region.frames.get(middle.frame)!
   const spread = explainedSpread(registration.cleanPlate, mask.surround, registration.minSpread)
   const grain = pixelLists(mask, spread, registration.minSpread).surroundSpread
-  const table = new LenderTable(workspace, registration, wanted, part, spread, grain)
+  const seen = visibleSpread(registration.cleanPlate.level, spread)
+  const table = new LenderTable(workspace, registration, wanted, part, seen, grain)
   yield* table.settle(
     middle,
     able.map((column) => donors[column]),

@@ -4,7 +4,7 @@
 // looked at, and it is asked only whether anything would change there, never which donor is like it.
 
 import type { Workspace } from '../../kernels/workspace.js'
-import { cleanShare, explainedSpread, markDirty } from '../../match/clean.js'
+import { cleanShare, explainedSpread, markDirty, visibleSpread } from '../../match/clean.js'
 import type { CleanPlate } from '../../match/clean-plate.js'
 import { CLEAN_SHARE } from '../../match/thresholds.js'
 import type { Rect } from '../../raster/rect.js'
@@ -76,7 +76,8 @@ class Comparison {
   ) {
     const { cleanPlate, window, minSpread } = registration
     const { box } = region
-    this.#spread = explainedSpread(cleanPlate, region.frames.values().next().value!.surround, minSpread)
+    const { surround } = region.frames.values().next().value!
+    this.#spread = visibleSpread(state.level, explainedSpread(cleanPlate, surround, minSpread))
     this.#part = { ...box, x: box.x - window.x, y: box.y - window.y }
     this.#never = new Uint8Array(window.w * window.h)
   }

@@ -9,6 +9,7 @@ import { select } from '../../match/selection.js'
 import { subsample } from '../../match/subsample.js'
 import { CLEAN_SHARE, VISIBLE_STOPS } from '../../match/thresholds.js'
 import { displaySlope } from '../../match/visible-error.js'
+import { dilate } from '../../region/region.js'
 import type { Steps } from '../../turns.js'
 import { EMPTY_FRAMES, type Registered, type Registration } from '../register.js'
 import type { Around, PairFeatures } from './pair-features.js'
@@ -22,11 +23,13 @@ const WHOLE_SHARE = 0.998
 /** A pixel this many spreads from a picture, and visibly so, shows something else. */
 const OTHER_SIGMA = 5
 /** ... by more than this, of the display's code values: six of 255. */
-const VISIBLE_CODE = 0.025
+const OTHER_CODE = 0.025
 /** Where less of the region differs than this, the picture of the whole plate is as good as one of the moment alone. */
 const SAME_SHARE = 0.005
 /** Where more of it differs, it is another state; less is leaves, or a shadow's edge on its way. */
 const APART_SHARE = 0.08
+/** Round the mask, pixels: what lies in it is judged with its neighbours, and they are in the same state. */
+const EDGE_PX = 2
 
 /** Fewer frames that show a picture make no clean plate. */
 const MIN_SHOWING = 3
@@ -70,6 +73,13 @@ function gradeOf(share: number): number {
   return share >= WHOLE_SHARE ? 2 : share >= CLEAN_SHARE ? 1 : 0
 }
 
+/** What the region may show at the target. */
+export interface StateShown {
+  readonly cleanPlate: CleanPlate
+  /** The same as the frames next to the target have it, over the window; null where it is not known. */
+  readonly local: Readonly<Float32Array> | null
+}
+
 /**
  * The states that may hold at the target: one, or where the region looks another way before it than after it two, in that
  * order.
@@ -82,14 +92,26 @@ export function* statesAt(
   features: PairFeatures,
   target: number,
   hidden: (frame: number) => boolean,
-): Steps<CleanPlate[], never> {
+): Steps<StateShown[], never> {
   const { view } = features
   const { cleanPlate } = registration
-  const sides = sidesOf(view, features.around(target, hidden))
-  const states: CleanPlate[] = []
-  for (const picture of areApart(view, sides) ? sides : sides.slice(0, 1)) {
+  const around = features.around(target, hidden)
+  const sides = sidesOf(view, around)
+  const states: StateShown[] = []
+  const { w, h } = registration.window
+  const covered = dilate(
+    Uint8Array.from(view.mask.inside, (v) => (v > 0 ? 1 : 0)),
+    w,
+    h,
+    EDGE_PX,
+  )
+  const apart = areApart(view, sides)
+  const seen = [around.before, around.after].filter((side) => side.length > 0)
+  for (const [k, picture] of (apart ? sides : sides.slice(0, 1)).entries()) {
+    const near = (apart ? seen[k] : seen.flat()).map((i) => view.frames[i])
+    const local = localPicture(near, cleanPlate.level, covered)
     if (sameShare(view, picture, view.usual) >= 1 - SAME_SHARE) {
-      states.push(cleanPlate)
+      states.push({ cleanPlate, local })
       continue
     }
     const showing: Registered[] = []
@@ -100,11 +122,27 @@ export function* statesAt(
     // Through this mask alone: what shows the picture here may have somebody standing under another frame's mask.
     states.push(
       showing.length < MIN_SHOWING
-        ? cleanPlate
-        : yield* mergedPlate(workspace, registration, showing, view.mask.inside),
+        ? { cleanPlate, local: null }
+        : { cleanPlate: yield* mergedPlate(workspace, registration, showing, covered), local },
     )
   }
-  return states.length > 0 ? states : [cleanPlate]
+  return states.length > 0 ? states : [{ cleanPlate, local: null }]
+}
+
+/** The middle value of a few frames where `covered` is above 0 and any of them is seen, `level` elsewhere. */
+function localPicture(
+  frames: readonly Registered[],
+  level: Readonly<Float32Array>,
+  covered: Readonly<Uint8Array>,
+): Float32Array {
+  const values = new Float32Array(frames.length)
+  return level.map((usual, i) => {
+    if (covered[i] === 0) return usual
+    let n = 0
+    for (const { aligned, validity, exposure } of frames)
+      if (validity[i] === VALID) values[n++] = aligned[i] + exposure
+    return n > 0 ? select(values, n >> 1, n) : usual
+  })
 }
 
 /** Does the region look another way before a moment than after it? False where only one side is seen. */
@@ -154,7 +192,7 @@ function within(
     all += weight
     const off = Math.abs(aligned[k] + exposure - level[k])
     // In the shadows a stop is next to nothing, and codecs leave little of it.
-    const shows = off > OTHER_SIGMA * grain[k] + VISIBLE_STOPS && off * displaySlope(level[k]) > VISIBLE_CODE
+    const shows = off > OTHER_SIGMA * grain[k] + VISIBLE_STOPS && off * displaySlope(level[k]) > OTHER_CODE
     if (validity[k] === VALID && !shows) same += weight
   }
   return all > 0 ? same / all : 0
@@ -165,7 +203,7 @@ export function* mergedPlate(
   workspace: Workspace,
   { cleanPlate, window, minSpread }: Registration,
   some: readonly Registered[],
-  covered: Readonly<Float32Array>,
+  covered: Readonly<Float32Array> | Readonly<Uint8Array>,
 ): Steps<CleanPlate, never> {
   const frames = subsample(some, EMPTY_FRAMES)
   const theirs = yield* cleanPlateSteps(workspace, frames, window.w * window.h, minSpread)

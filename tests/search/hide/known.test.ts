@@ -50,6 +50,38 @@ describe('a crate that is put down on frame 18 of 70 and taken away on frame 34,
   })
 })
 
+describe('a tarpaulin that covers the region and all round it from frame 18 of 80 to frame 34, with a porter before it', () => {
+  const there = (i: number) => i >= 18 && i < 34
+  const TARPAULIN: Occluder = { x: 24, y: 30, w: 48, h: 42, light: 0.3 }
+  test('is all there in its own frames, to the last pixel along the edge of the mask', async () => {
+    const { candidates } = await search('tarpaulin', '1025-1028', {
+      frames: 80,
+      occluders: (i) => [...(there(i) ? [TARPAULIN] : []), ...(i >= 24 && i < 28 ? [PORTER] : [])],
+    })
+    expect(donors(candidates[0]).every(there)).toBe(true)
+    expect(candidates[0].clean).toBeGreaterThan(0.998)
+  }, 30_000)
+})
+
+describe('a chalk mark on a fiftieth of the region, on frames 20 to 44 of 70 only', () => {
+  const there = (i: number) => i >= 20 && i < 45
+  // Light enough to be seen beside the wall, not so much that it makes the region another one.
+  const mark = (wall: number): Occluder => ({ x: 44, y: 36, w: 4, h: 4, light: wall })
+  test('a donor that has it and one that has not are both clean', async () => {
+    const wall = 0.2
+    const { candidates } = await search('chalk', '1031-1034', {
+      frames: 70,
+      wall: () => wall,
+      noise: 0.004,
+      occluders: (i) => [...(there(i) ? [mark(wall * 1.08)] : []), ...(i >= 30 && i < 34 ? [PORTER] : [])],
+    })
+    const clean = (with_: boolean) =>
+      candidates.filter((c) => donors(c).every((i) => there(i) === with_)).map((c) => c.clean)
+    expect(clean(true).length).toBeGreaterThan(0)
+    for (const share of [...clean(true), ...clean(false)]) expect(share).toBeGreaterThan(0.995)
+  }, 30_000)
+})
+
 describe('a crate that is put down while the porter stands before it', () => {
   let result: Result
   beforeAll(async () => {
