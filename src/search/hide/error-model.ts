@@ -4,15 +4,14 @@
 import { type BoostedTrees, growTrees, type TreesSetup } from '../../match/boosted-trees.js'
 import { type Case, lowerBound, upperBound } from '../../match/conformal.js'
 import type { Expected } from '../measure.js'
-import { bestOf, DIFFERENCES, FEATURES, RISING } from './pair-features.js'
+import { bestOf, DIFFERENCES, FEATURES, RISING, type TargetRow } from './pair-features.js'
 
 /** A pretended target: what was known of its pairs, and what its region then really differed by. */
 export interface Lesson {
-  /** FEATURES per donor, one after the other; the first `even` donors are spread evenly over the plate. */
-  readonly features: Float32Array
+  /** What is known of its donors: of the target first, then of other frames of its range. */
+  readonly rows: readonly Pick<TargetRow, 'features' | 'best'>[]
+  /** The first so many donors are spread evenly over the plate. */
   readonly even: number
-  /** The target's best, log, per difference. */
-  readonly best: Float32Array
   /** Per donor, log of the mean square error inside, display code values squared. */
   readonly errors: Float64Array
 }
@@ -65,6 +64,17 @@ class Fitted {
   /** Log of a pair's over that. */
   relativeOf(features: Readonly<Float32Array>, at: number): number {
     return prior(features, at) + (this.relative?.predict(features, at) ?? 0)
+  }
+
+  /** Expected mean square error of each donor over a range. */
+  overRange({ rows, errors }: Lesson): Float64Array {
+    const sums = new Float64Array(errors.length)
+    for (const { features, best } of rows) {
+      const level = this.levelOf(best)
+      for (let k = 0; k < sums.length; k++)
+        sums[k] += Math.exp(level + this.relativeOf(features, k * FEATURES))
+    }
+    return sums.map((sum) => sum / rows.length)
   }
 }
 
@@ -169,11 +179,12 @@ function taughtBy(lessons: readonly Lesson[]): Fitted {
   let at = 0
   for (const [l, lesson] of lessons.entries()) {
     const level = levelOf(lesson)
-    features.set(lesson.features, at * FEATURES)
+    const [told] = lesson.rows
+    features.set(told.features, at * FEATURES)
     for (let k = 0; k < lesson.errors.length; k++, at++)
-      left[at] = lesson.errors[k] - level - prior(lesson.features, k * FEATURES)
-    bests.set(lesson.best, l * DIFFERENCES)
-    leftLevel[l] = level - priorLevel(lesson.best)
+      left[at] = lesson.errors[k] - level - prior(told.features, k * FEATURES)
+    bests.set(told.best, l * DIFFERENCES)
+    leftLevel[l] = level - priorLevel(told.best)
   }
   return new Fitted(growTrees(features, left, RELATIVE), growTrees(bests, leftLevel, LEVEL))
 }
@@ -205,10 +216,9 @@ function foretold(lessons: readonly Lesson[]): Record<keyof Foretold, Case[]> {
 }
 
 function compared(model: Fitted, lesson: Lesson): Foretold {
-  const level = model.levelOf(lesson.best)
+  const foreseen = model.overRange(lesson)
   const pairs = Array.from(lesson.errors, (error, k) => {
-    const expected = -DB * (level + model.relativeOf(lesson.features, k * FEATURES))
-    return { expected, true: -DB * error }
+    return { expected: -DB * Math.log(foreseen[k]), true: -DB * error }
   })
   pairs.sort((a, b) => b.expected - a.expected)
   const chosen = pairs.slice(0, CHOSEN)

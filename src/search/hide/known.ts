@@ -54,7 +54,7 @@ export function* knownOf(
   const hidden = new Set(places)
   const middle = places[places.length >> 1]
   const states = yield* statesAt(workspace, registration, features, middle, (i) => hidden.has(i))
-  const model = new ErrorModel(yield* lessonsOf(view, features, places, noiseOf))
+  const model = new ErrorModel(yield* lessonsOf(features, places, noiseOf))
   return { registration, spread, steady, features, states, model }
 }
 
@@ -69,7 +69,7 @@ export function* knownToShow(
   const unoccupied = yield* unoccupiedFrames(view, shown, false)
   const features = new PairFeatures(view, unoccupied, registration.window)
   const places = placesOf(targets, registration.frames)
-  const model = new ErrorModel(yield* lessonsOf(view, features, places, noiseOf))
+  const model = new ErrorModel(yield* lessonsOf(features, places, noiseOf))
   return { registration, spread, steady, features, states: [{ cleanPlate, local: null }], model }
 }
 

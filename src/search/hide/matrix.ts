@@ -11,7 +11,7 @@ import { isWithinReach, type Pair, type Pairs } from '../pairs.js'
 import { gatherBits, pixelLists } from '../pixel-lists.js'
 import type { Registered } from '../register.js'
 import { type Known, viewOf } from './known.js'
-import { type Around, FEATURES, PairFeatures, type TargetRow } from './pair-features.js'
+import { FEATURES, PairFeatures, type TargetRow } from './pair-features.js'
 import { unoccupiedFrames } from './region-states.js'
 
 export interface Matrix extends Pairs {
@@ -63,7 +63,7 @@ export function* matchMatrix(
   const all = Int32Array.from(frames, (_, i) => i)
   const still = new Set(region.frames.values()).size === 1
   let seen: { mask: RegionFrame; features: PairFeatures; done: () => void } | undefined
-  let around: Around | undefined
+  let regions: Float32Array | undefined
   let block = -1
   for (const [t, target] of targets.entries()) {
     yield
@@ -79,14 +79,14 @@ export function* matchMatrix(
       yield cells.row(t, targets)
       continue
     }
-    if (around === undefined || Math.floor(t / BLOCK_FRAMES) !== block) {
+    if (regions === undefined || Math.floor(t / BLOCK_FRAMES) !== block) {
       block = Math.floor(t / BLOCK_FRAMES)
       // Of a mask sequence every frame is its own block.
       const ahead = still ? (Math.min((block + 1) * BLOCK_FRAMES, targets.length) - t) >> 1 : 0
-      around = features.around(placeOf.get(targets[t + ahead])!, hidden)
+      regions = features.regionsOf(features.around(placeOf.get(targets[t + ahead])!, hidden), all)
       yield
     }
-    const row = features.row(placeOf.get(target)!, around, all)
+    const row = features.row(placeOf.get(target)!, all, regions)
     for (let d = 0; d < frames.length; d++) {
       if (!isWithinReach(target, frames[d], { window, reachPx })) continue
       cells.set(

@@ -11,13 +11,20 @@ import type { RegionPicture, RegionView, RingPair } from './region-view.js'
 
 /** Of a pair: six differences against the target's best, log; log of the frames between; stops; part of a pixel. */
 export const FEATURES = 9
-/** The differences among them. */
+/** The differences among them: two of the surround, and those of the region. */
 export const DIFFERENCES = 6
+const RING = 2
+const OWN = DIFFERENCES - RING
 /** Whether the error can only rise with them: how an offset falls on the pixels may tell either way. */
 export const RISING: readonly (0 | 1)[] = [1, 1, 1, 1, 1, 1, 1, 1, 0]
 
 /** Unoccupied frames to either side that the target's region lies between. */
 const SIDE_FRAMES = 3
+/** ... within so many of the nearest of them: further away the region may be in another state. */
+const SIDE_SPAN = 6
+/** A frame that may show somebody's foot counts as so many times as far, and so many frames further. */
+const PARTLY_TIMES = 2
+const PARTLY_FRAMES = 8
 /** Unoccupied frames whose blend stands in for the target's own region, and the frames over which they fade. */
 const BLENDED = 8
 const BLEND_FADE = 16
@@ -69,21 +76,37 @@ export class PairFeatures {
     const { plate, frame } = frames[target]
     const seen = frames.flatMap((f, i) => (f.held && !hidden(i) && view.shows(i) ? [i] : []))
     const gap = (i: number) => gapBetween(frames[target], frames[i])
-    const near = (list: readonly number[]) => [...list].sort((a, b) => gap(a) - gap(b))
-    const whole = seen.filter((i) => this.unoccupied[i] === 2)
-    const free = near(whole.length >= BLENDED ? whole : seen.filter((i) => this.unoccupied[i] > 0))
+    const free = this.nearest(target, seen)
     const own = free.filter((i) => frames[i].plate === plate)
     const blended = free.slice(0, BLENDED)
     const shares = blended.map((i) => Math.exp(-(gap(i) - gap(blended[0])) / BLEND_FADE))
     const all = shares.reduce((a, b) => a + b, 0)
     const parts = blended.map((i, k) => ({ frame: i, share: shares[k] / all }))
     return {
-      before: own.filter((i) => frames[i].frame < frame).slice(0, SIDE_FRAMES),
-      after: own.filter((i) => frames[i].frame > frame).slice(0, SIDE_FRAMES),
+      before: this.#together(own.filter((i) => frames[i].frame < frame)),
+      after: this.#together(own.filter((i) => frames[i].frame > frame)),
       blended: parts,
       blend: parts.length > 0 ? this.#blend(parts) : null,
-      local: this.#local(near(seen).slice(0, LOCAL_FRAMES)),
+      local: this.#local([...seen].sort((a, b) => gap(a) - gap(b)).slice(0, LOCAL_FRAMES)),
     }
+  }
+
+  /** The unoccupied ones of some frames, those first that lie next to the target and show nothing of anybody. */
+  nearest(target: number, some: readonly number[]): number[] {
+    const { frames } = this.view
+    const distance = (i: number) => {
+      const gap = gapBetween(frames[target], frames[i])
+      return this.unoccupied[i] === 2 ? gap : PARTLY_TIMES * gap + PARTLY_FRAMES
+    }
+    return some.filter((i) => this.unoccupied[i] > 0).sort((a, b) => distance(a) - distance(b))
+  }
+
+  /** The first few frames of one side; what is further from the first than that may show another state already. */
+  #together(side: readonly number[]): number[] {
+    const { frames } = this.view
+    return side
+      .filter((i) => Math.abs(frames[i].frame - frames[side[0]].frame) <= SIDE_SPAN)
+      .slice(0, SIDE_FRAMES)
   }
 
   #blend(parts: Around['blended']): Float32Array {
@@ -102,10 +125,16 @@ export class PairFeatures {
   }
 
   /**
-   * @param donors places in the view's frames
-   * @param even   the first so many of them are spread evenly over all frames: the target's best is told by them
+   * @param donors  places in the view's frames
+   * @param regions what `regionsOf` has of them round the target
+   * @param even    the first so many of them are spread evenly over all frames: the target's best is told by them
    */
-  row(target: number, around: Around, donors: Readonly<Int32Array>, even = donors.length): TargetRow {
+  row(
+    target: number,
+    donors: Readonly<Int32Array>,
+    regions: Readonly<Float32Array>,
+    even = donors.length,
+  ): TargetRow {
     const { view, window } = this
     const { frames } = view
     const features = new Float32Array(donors.length * FEATURES)
@@ -117,17 +146,19 @@ export class PairFeatures {
       features[k * FEATURES + 1] = log(pair?.residual ?? unseen)
       features[k * FEATURES + 7] = Math.abs(pair?.stops ?? 0)
     })
-    this.#regions(around, donors, features)
     for (let k = 0; k < donors.length; k++) {
       const donor = frames[donors[k]]
+      for (let r = 0; r < OWN; r++) features[k * FEATURES + RING + r] = regions[k * OWN + r]
       features[k * FEATURES + 6] = Math.log(Math.max(1, gapBetween(frames[target], donor)))
       features[k * FEATURES + 8] = fraction(shiftOf(between(frames[target], donor), window))
     }
     return { features, best: takeBestOut(features, even), rings }
   }
 
-  #regions(around: Around, donors: Readonly<Int32Array>, features: Float32Array): void {
+  /** How far each donor's region lies from what is seen of it round a moment: a few numbers per donor, log. */
+  regionsOf(around: Around, donors: Readonly<Int32Array>): Float32Array {
     const { view } = this
+    const regions = new Float32Array(donors.length * OWN)
     const before = around.before.map((i) => view.pictureOf(i))
     const after = around.after.map((i) => view.pictureOf(i))
     const blend = around.blend && view.paint(0, around.blend)
@@ -140,12 +171,13 @@ export class PairFeatures {
       const nearby = local && view.difference(local, d)
       // Where one is not known, the others stand in for it.
       const other = blended ?? nearby ?? 1
-      const at = k * FEATURES
-      features[at + 2] = halfLog(Math.min(one ?? two ?? other, two ?? one ?? other))
-      features[at + 3] = halfLog(Math.max(one ?? two ?? other, two ?? one ?? other))
-      features[at + 4] = halfLog(blended ?? nearby ?? other)
-      features[at + 5] = halfLog(nearby ?? other)
+      const at = k * OWN
+      regions[at] = halfLog(Math.min(one ?? two ?? other, two ?? one ?? other))
+      regions[at + 1] = halfLog(Math.max(one ?? two ?? other, two ?? one ?? other))
+      regions[at + 2] = halfLog(blended ?? nearby ?? other)
+      regions[at + 3] = halfLog(nearby ?? other)
     }
+    return regions
   }
 
   /** The middle one of the differences from the pictures of one side, without the donor's own. */

@@ -8,7 +8,7 @@ import { shiftOf, type Transform } from '../../raster/transform.js'
 import type { Steps } from '../../turns.js'
 import { between, type Registered } from '../register.js'
 import type { Lesson } from './error-model.js'
-import { gapBetween, type PairFeatures } from './pair-features.js'
+import { type Around, gapBetween, type PairFeatures, type TargetRow } from './pair-features.js'
 import { isApart } from './region-states.js'
 import type { RegionView } from './region-view.js'
 
@@ -26,70 +26,126 @@ const MIN_DONORS = 8
  * @returns in order of their frames
  */
 export function* lessonsOf(
-  view: RegionView,
   features: PairFeatures,
   targets: readonly number[],
   noiseOf: (f: Registered) => number | null,
 ): Steps<Lesson[], never> {
-  const { frames } = view
-  const real = new Set(targets)
-  const middle = targets[targets.length >> 1]
-  const { plate, frame } = frames[middle]
-  const placeOf = new Map(frames.flatMap((f, i) => (f.plate === plate ? [[f.frame, i]] : [])))
-  const shows = (i: number) => frames[i].held && features.unoccupied[i] > 0 && !real.has(i) && view.shows(i)
-  const able = [...placeOf.values()].filter(shows)
-  const near = [...able].sort((a, b) => Math.abs(frames[a].frame - frame) - Math.abs(frames[b].frame - frame))
-  const picked = new Set([...near.slice(0, LESSONS / 2), ...subsample(able, LESSONS / 2)])
-  const changes = isApart(
-    view,
-    features.around(middle, (i) => real.has(i)),
-  )
+  const pretence = new Pretence(features, targets, noiseOf)
   const lessons: Lesson[] = []
-  for (const target of [...picked].sort((a, b) => a - b)) {
+  for (const target of pretence.picked()) {
     yield
-    // The same frames round it are hidden as are hidden round the real one.
-    const moved = frames[target].frame - frame
-    const range = targets.flatMap((t) => placeOf.get(frames[t].frame + moved) ?? [])
-    const unseen = new Set([...targets, ...range])
-    const donors = frames.flatMap((f, i) => (f.held && !unseen.has(i) ? [i] : []))
-    if (donors.length < MIN_DONORS) continue
-    const around = features.around(target, (i) => unseen.has(i))
-    // Where the region looks alike on both sides of the target nothing is learnt from where it changes.
-    if (!changes && isApart(view, around)) continue
-    const even = subsample(donors, EVEN_DONORS)
-    const columns = Int32Array.from([...even, ...nearest(frames, donors, target, new Set(even))])
-    const { features: told, best } = features.row(target, around, columns, even.length)
-    // A range is held against its ends and its middle: a donor may repeat one frame all but whole, as codecs do, not three.
-    const shown = [...new Set([range[0], target, range[range.length - 1]])].filter(
-      (i) => i === target || shows(i),
-    )
-    const errors = errorsOf(view, shown, columns, noiseOf, features.window)
-    lessons.push({ features: told, even: even.length, best, errors })
+    const lesson = pretence.lesson(target)
+    if (lesson !== null) lessons.push(lesson)
   }
   return lessons
 }
 
-/** Log of the mean square error inside of each donor over some frames whose region can be seen. */
-function errorsOf(
-  view: RegionView,
-  shown: readonly number[],
-  donors: Readonly<Int32Array>,
-  noiseOf: (f: Registered) => number | null,
-  window: Rect,
-): Float64Array {
-  const { frames } = view
-  const sums = new Float64Array(donors.length)
-  for (const i of shown) {
-    const truth = view.pictureOf(i)
-    view.ringsOf(i, donors, (k, ring) => {
-      const donor = frames[donors[k]]
-      // The light that would be laid on the donor, against the one that both are seen in.
-      const stops = (ring?.stops ?? 0) + frames[i].exposure - donor.exposure
-      const grain = grainLost(frames[i], donor, window) * (noiseOf(donor) ?? 0) ** 2
-      sums[k] += view.difference(truth, donors[k], stops) + Math.max(0, grain) * view.stopWorth
-    })
+class Pretence {
+  readonly #view: RegionView
+  readonly #frames: readonly Registered[]
+  readonly #plate: number
+  readonly #middle: number
+  /** Of the target's plate, by frame. */
+  readonly #placeOf: ReadonlyMap<number, number>
+  /** Places of frames whose region can be seen, and shows nobody or hardly anything of anybody. */
+  readonly #able: readonly number[]
+  /** Round the real target: are frames seen on either side, and does the region look another way on them? */
+  readonly #sees: { readonly before: boolean; readonly after: boolean }
+  readonly #changes: boolean
+
+  constructor(
+    readonly features: PairFeatures,
+    readonly targets: readonly number[],
+    readonly noiseOf: (f: Registered) => number | null,
+  ) {
+    const { view, unoccupied } = features
+    const { frames } = view
+    const real = new Set(targets)
+    this.#view = view
+    this.#frames = frames
+    this.#middle = targets[targets.length >> 1]
+    const { plate } = frames[this.#middle]
+    this.#plate = plate
+    this.#placeOf = new Map(frames.flatMap((f, i) => (f.plate === plate ? [[f.frame, i]] : [])))
+    this.#able = [...this.#placeOf.values()].filter(
+      (i) => frames[i].held && unoccupied[i] > 0 && !real.has(i) && view.shows(i),
+    )
+    const about = features.around(this.#middle, (i) => real.has(i))
+    this.#sees = { before: about.before.length > 0, after: about.after.length > 0 }
+    this.#changes = isApart(view, about)
   }
-  return sums.map((sum) => Math.log(sum / shown.length + LEAST))
+
+  /** Places of pretended targets, in order. */
+  picked(): number[] {
+    const able = this.#able
+    const whole = able.filter((i) => this.features.unoccupied[i] === 2)
+    // Whose region shows somebody's foot is no truth; where there are few others it is better than none.
+    const even = subsample(whole.length >= LESSONS ? whole : able, LESSONS / 2)
+    const near = this.features.nearest(this.#middle, able).slice(0, LESSONS / 2)
+    return [...new Set([...near, ...even])].sort((a, b) => a - b)
+  }
+
+  /** Null where the target's surroundings in time are not what those of the real one are. */
+  lesson(target: number): Lesson | null {
+    const { features } = this
+    const frames = this.#frames
+    const range = this.#rangeOf(target)
+    const unseen = new Set([...this.targets, ...range])
+    const hidden = (i: number) => unseen.has(i) || this.#isBeyond(frames[i], frames[target])
+    const donors = frames.flatMap((f, i) => (f.held && !hidden(i) ? [i] : []))
+    const around = features.around(target, hidden)
+    if (donors.length < MIN_DONORS || !this.#isLikeTheReal(around)) return null
+    const even = subsample(donors, EVEN_DONORS)
+    const columns = Int32Array.from([...even, ...nearest(frames, donors, target, new Set(even))])
+    const regions = features.regionsOf(around, columns)
+    // A range is held against its ends and its middle: a donor may repeat one frame all but whole, as codecs do, not three.
+    const ends = [range[0], range[range.length - 1]].filter((i) => i !== target && this.#able.includes(i))
+    const sums = new Float64Array(columns.length)
+    const rows = [target, ...new Set(ends)].map((i) => {
+      const row = features.row(i, columns, regions, even.length)
+      this.#addErrors(i, columns, row.rings, sums)
+      return row
+    })
+    return { rows, even: even.length, errors: sums.map((sum) => Math.log(sum / rows.length + LEAST)) }
+  }
+
+  /** The same frames round a pretended target as the real range has round its middle, as far as they are there. */
+  #rangeOf(target: number): number[] {
+    const moved = this.#frames[target].frame - this.#frames[this.#middle].frame
+    return this.targets.flatMap((t) => this.#placeOf.get(this.#frames[t].frame + moved) ?? [])
+  }
+
+  /** A side that is not seen of the real target is hidden of a pretended one, too. */
+  #isBeyond({ plate, frame }: Registered, target: Registered): boolean {
+    if (plate !== this.#plate) return false
+    return frame < target.frame ? !this.#sees.before : !this.#sees.after
+  }
+
+  /** Where the region looks alike on both sides of the real target nothing is learnt from where it changes. */
+  #isLikeTheReal(around: Around): boolean {
+    const { before, after } = this.#sees
+    if (around.before.length > 0 !== before || around.after.length > 0 !== after) return false
+    return this.#changes || !isApart(this.#view, around)
+  }
+
+  /** Adds the mean square error inside of each donor over a frame whose region can be seen. */
+  #addErrors(
+    shown: number,
+    donors: Readonly<Int32Array>,
+    rings: TargetRow['rings'],
+    sums: Float64Array,
+  ): void {
+    const view = this.#view
+    const target = this.#frames[shown]
+    const truth = view.pictureOf(shown)
+    for (let k = 0; k < donors.length; k++) {
+      const donor = this.#frames[donors[k]]
+      // The light that would be laid on the donor, against the one that both are seen in.
+      const stops = (rings[k]?.stops ?? 0) + target.exposure - donor.exposure
+      const grain = grainLost(target, donor, this.features.window) * (this.noiseOf(donor) ?? 0) ** 2
+      sums[k] += view.difference(truth, donors[k], stops) + Math.max(0, grain) * view.stopWorth
+    }
+  }
 }
 
 /**

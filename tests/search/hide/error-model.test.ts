@@ -19,11 +19,11 @@ function lesson(db: number): Lesson {
     features[k * FEATURES + 6] = Math.log(1 + 100 * random())
   }
   const errors = near.map((v) => Math.log(10 ** (-db / 10)) + 2 * v + SPREAD * normal(random))
-  return { features, even: DONORS, best, errors }
+  return { rows: [{ features, best }], even: DONORS, errors }
 }
 
 const some = (n: number) => Array.from({ length: n }, () => lesson(36 + 6 * random()))
-const db = (model: ErrorModel, { features, best }: Lesson, k: number) =>
+const db = (model: ErrorModel, { rows: [{ features, best }] }: Lesson, k: number) =>
   -10 * Math.log10(model.meanSquare(features, k * FEATURES, best))
 
 describe('a plate on which only the near surround tells the error', () => {

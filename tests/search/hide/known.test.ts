@@ -63,6 +63,39 @@ describe('a tarpaulin that covers the region and all round it from frame 18 of 8
   }, 30_000)
 })
 
+describe('a crate that stands there from the sixth frame on, and is taken away in the end', () => {
+  const there = (i: number) => i >= 6 && i < 60
+  test('is the first candidate, and holds up: at the ends of the plate only one side of a frame is seen, and teaches nothing', async () => {
+    const { candidates } = await search('early', '1031-1042', {
+      frames: 90,
+      occluders: (i) => [...(there(i) ? [CRATE] : []), ...(i >= 29 && i < 43 ? [PORTER] : [])],
+    })
+    expect(donors(candidates[0]).every(there)).toBe(true)
+    expect(candidates[0].verdict).toBe('holds up')
+  }, 30_000)
+})
+
+describe('a crate in whose time a gull sits in the region on every frame, each time elsewhere', () => {
+  const there = (i: number) => i >= 24 && i < 60
+  const gull = (i: number): Occluder => ({
+    x: 37 + ((5 * i) % 19),
+    y: 25 + ((7 * i) % 4),
+    w: 2,
+    h: 2,
+    light: 0.7,
+  })
+  test('still is what the first candidate shows, with no gull: what lies beside the crate may come from another time', async () => {
+    const { candidates } = await search('gull', '1041-1044', {
+      frames: 90,
+      occluders: (i) => [...(there(i) ? [CRATE, gull(i)] : []), ...(i >= 38 && i < 46 ? [PORTER] : [])],
+    })
+    const [first] = candidates
+    expect(first.frames.every(({ donor }) => there(donor - 1001))).toBe(true)
+    expect(first.clean).toBeGreaterThan(0.998)
+    expect(first.verdict).toBe('holds up')
+  }, 30_000)
+})
+
 describe('a chalk mark on a fiftieth of the region, on frames 20 to 44 of 70 only', () => {
   const there = (i: number) => i >= 20 && i < 45
   // Light enough to be seen beside the wall, not so much that it makes the region another one.
