@@ -165,8 +165,8 @@ async function* rank(
   candidates.sort(byRank)
   const warnings = [state.unknown ?? state.doubt ?? []].flat()
   const { level } = state.cleanPlate
-  const seen = visibleSpread(level, known.spread)
-  const cuts = await turns.run(cutsOf(workspace, registration, region, targets, level, seen))
+  const shown = visibleSpread(level, known.spread)
+  const cuts = await turns.run(cutsOf(workspace, registration, region, targets, level, shown))
   warnings.push(...cuts.map(cutWords))
   if (candidates.length === 0) warnings.push('no frame of the donor plates can fill the whole range')
   else if (!known.model.taught)

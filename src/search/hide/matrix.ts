@@ -1,15 +1,15 @@
 // The match matrix: every target frame against every donor frame.
 
 import type { Workspace } from '../../kernels/workspace.js'
-import { cleanShare, markDirty, visibleSpread } from '../../match/clean.js'
 import { CLEAN_SHARE } from '../../match/thresholds.js'
 import { decibelsOf } from '../../match/visible-error.js'
 import type { Region, RegionFrame } from '../../region/region.js'
 import type { Steps } from '../../turns.js'
 import type { Expected } from '../measure.js'
 import { isWithinReach, type Pair, type Pairs } from '../pairs.js'
-import { gatherBits, pixelLists } from '../pixel-lists.js'
+import { pixelLists } from '../pixel-lists.js'
 import type { Registered } from '../register.js'
+import { Cleanliness } from './cleanliness.js'
 import { type Known, viewOf } from './known.js'
 import { FEATURES, PairFeatures, type TargetRow } from './pair-features.js'
 import { unoccupiedFrames } from './region-states.js'
@@ -21,6 +21,8 @@ export interface Matrix extends Pairs {
   expected(cost: number): Expected
   /** Which of the states that may hold the donor shows as far as it is clean, from 0. */
   stateOf(donor: number): number
+  /** 1 over the window where the donor shows none of the region's state that it shows most of under a mask. */
+  dirt(donor: number, mask: RegionFrame): Readonly<Uint8Array>
 }
 
 /** One target frame against all donors, in their order; NaN where a pair is out of reach or nothing of it is seen. */
@@ -110,6 +112,7 @@ export function* matchMatrix(
     cost: (t, d) => cells.cost[t * frames.length + columns[d]],
     expected: (cost) => model.expected(decibelsOf(cost * unit), best),
     stateOf: (d) => cleanliness.stateOf(columns[d]),
+    dirt: (d, mask) => cleanliness.dirtOf(columns[d], mask),
     steady,
     frames,
     surround: pixelLists(anyMask, spread, minSpread).surround,
@@ -132,76 +135,6 @@ function* seenThrough(
     mask,
     features: new PairFeatures(view, unoccupied, registration.window),
     done: () => view.release(),
-  }
-}
-
-/** How much of a mask each frame shows as it is in one of the states that may hold at the target. */
-class Cleanliness {
-  /** Per state and frame, over the window. */
-  readonly #dirt: Uint8Array[][] = []
-  readonly #inside = new Map<RegionFrame, { list: Int32Array; weight: Float32Array }>()
-  readonly #shares = new Map<RegionFrame, Float32Array>()
-
-  constructor(
-    readonly workspace: Workspace,
-    readonly known: Known,
-    readonly region: Region,
-  ) {}
-
-  *prepare(): Steps<void, never> {
-    const { registration, spread, states } = this.known
-    const { window, frames } = registration
-    const { box } = this.region
-    const part = { ...box, x: box.x - window.x, y: box.y - window.y }
-    const otherwise = new Uint8Array(window.w * window.h)
-    for (const { cleanPlate, local } of states) {
-      const { level } = cleanPlate
-      const seen = visibleSpread(level, spread)
-      const ofState: Uint8Array[] = []
-      for (const { aligned, validity, exposure } of frames) {
-        yield
-        const dirty = new Uint8Array(window.w * window.h)
-        const frame = { aligned, validity, exposure, spread: seen }
-        markDirty(this.workspace, { ...frame, level }, window.w, dirty, part)
-        if (local !== null && dirty.includes(1)) {
-          // A little may look otherwise just now than as a rule: a pixel is clean that shows either.
-          markDirty(this.workspace, { ...frame, level: local }, window.w, otherwise, part)
-          for (let i = 0; i < dirty.length; i++) dirty[i] &= otherwise[i]
-        }
-        ofState.push(dirty)
-      }
-      this.#dirt.push(ofState)
-    }
-  }
-
-  /** NaN where the mask covers nothing. */
-  shareOf(frame: number, mask: RegionFrame): number {
-    const known = this.#shares.get(mask) ?? this.#sharesOf(mask)
-    this.#shares.set(mask, known)
-    return known[frame]
-  }
-
-  /** The state that a frame shows most of, under the first mask. */
-  stateOf(frame: number): number {
-    const mask = this.region.frames.values().next().value!
-    const shares = this.#dirt.map((ofState) => this.#share(ofState[frame], mask))
-    return shares.indexOf(Math.max(...shares))
-  }
-
-  #sharesOf(mask: RegionFrame): Float32Array {
-    return Float32Array.from(this.known.registration.frames, (_, f) =>
-      Math.max(...this.#dirt.map((ofState) => this.#share(ofState[f], mask))),
-    )
-  }
-
-  #share(dirty: Uint8Array, mask: RegionFrame): number {
-    let inside = this.#inside.get(mask)
-    if (inside === undefined) {
-      const { inside: list, insideWeight: weight } = pixelLists(mask, this.known.spread, 0)
-      inside = { list, weight }
-      this.#inside.set(mask, inside)
-    }
-    return cleanShare(gatherBits(dirty, inside.list), inside.weight) ?? Number.NaN
   }
 }
 

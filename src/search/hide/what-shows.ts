@@ -2,7 +2,6 @@
 // the few candidates that are kept.
 
 import type { Workspace } from '../../kernels/workspace.js'
-import { cleanShare, markDirty } from '../../match/clean.js'
 import { VALID } from '../../match/log-luminance.js'
 import { boundsOf } from '../../raster/rect.js'
 import { shiftOf } from '../../raster/transform.js'
@@ -207,26 +206,12 @@ export class WhatShows {
   #inRegion({ frames }: Candidate, { shares }: Draft): string | undefined {
     const t = worstOf(frames, 'clean')
     if (t === null) return undefined
-    const { registration, spread, states } = this.known
     const target = this.matrix.targets[t]
-    const { aligned, validity, exposure } = this.matrix.donors[leadOf(shares[t]).column]
-    const { inside } = this.region.frames.get(target.frame)!
-    const { window } = registration
-    const { box } = this.region
-    const part = { ...box, x: box.x - window.x, y: box.y - window.y }
-    let cleanest = -1
-    let dirty = new Uint8Array(inside.length)
-    for (const { level } of states) {
-      const marks = new Uint8Array(inside.length)
-      markDirty(this.workspace, { aligned, validity, exposure, level, spread }, window.w, marks, part)
-      const share = cleanShare(marks, inside) ?? 1
-      if (share <= cleanest) continue
-      cleanest = share
-      dirty = marks
-    }
+    const mask = this.region.frames.get(target.frame)!
+    const dirty = this.matrix.dirt(leadOf(shares[t]).column, mask)
     const share = 1 - frames[t].clean!
     const on = onFrame(frames, 'clean', t)
-    const where = placeIn(inside, dirty, window.w)
+    const where = placeIn(mask.inside, dirty, this.known.registration.window.w)
     return `${percent(share)} of the region${where && `, ${where},`} is not empty in the donor${on}`
   }
 }
