@@ -170,12 +170,11 @@ export const MEASURES = {
     column: 'grain',
     best: 'one',
     bounds: [0, INF],
-    limits: { holds: [0.1, 1.6], works: [0.02, 4] },
+    limits: { holds: [0, 1.6], works: [0, 4] },
     measured:
-      'nothing was: a patch gets back the grain it lacks, so only what is all but smooth, or far noisier, needs a look',
+      'a patch gets back the grain it lacks: on a coded road, donors without any of their own lay within 0.6 dB of the best; how much noisier one may be was set by judgement',
     price: { perUnit: 0.01, fault: octaves, unknown: 1 },
-    beyond: (v) =>
-      `it is ${v < 1 ? 'smoother' : 'grainier'} than the target, with ${v.toFixed(2)} times its grain`,
+    beyond: (v) => `it is grainier than the target, with ${v.toFixed(2)} times its grain`,
   },
   sharpness: {
     label: 'sharpness',

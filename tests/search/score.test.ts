@@ -105,6 +105,12 @@ describe('the verdict', () => {
     expect(judge(faulty, 'run').why).toContain('seam')
   })
 
+  // Common practice, no source: a patch gets the plate's noise back.
+  test('on a donor without any grain is that it holds up: a patch gets back what it lacks', () => {
+    expect(judge({ ...FAULTLESS, grain: 0 }, 'hold').verdict).toBe('holds up')
+    expect(judge({ ...FAULTLESS, grain: 3 }, 'hold').why).toContain('grainier')
+  })
+
   test('without a correlation never is that it holds up, and gives the reason', () => {
     const { verdict, why } = judge({ ...FAULTLESS, ncc: null }, 'hold', {
       noCorrelation: 'the surround is too flat',
