@@ -15,11 +15,35 @@ export function plane(x: number, y: number, width: number, height: number): Plan
 }
 
 /** A rectangle of a plane that holds it, as a plane of its own. */
-export function cutPlane(source: Plane, { x, y, w, h }: Rect): Plane {
-  const out = plane(x, y, w, h)
-  for (let v = 0; v < h; v++) {
-    const from = (v + y - source.y) * source.width + x - source.x
-    out.data.set(source.data.subarray(from, from + w), v * w)
+export function cutPlane({ x, y, width, height, data }: Plane, part: Rect): Plane {
+  const cut = cutSamples(data, { x, y, w: width, h: height }, part)
+  return { x: part.x, y: part.y, width: part.w, height: part.h, data: cut }
+}
+
+/**
+ * A part of a picture as a picture of its own.
+ *
+ * @param data     row-major over `from`, channels interleaved
+ * @param part     within `from`
+ */
+export function cutSamples(
+  data: Readonly<Float32Array>,
+  from: Rect,
+  part: Rect,
+  channels?: number,
+): Float32Array
+export function cutSamples(data: Readonly<Uint8Array>, from: Rect, part: Rect, channels?: number): Uint8Array
+export function cutSamples(
+  data: Readonly<Float32Array> | Readonly<Uint8Array>,
+  from: Rect,
+  part: Rect,
+  channels = 1,
+): Float32Array | Uint8Array {
+  const row = part.w * channels
+  const out = data instanceof Float32Array ? new Float32Array(row * part.h) : new Uint8Array(row * part.h)
+  for (let y = 0; y < part.h; y++) {
+    const start = ((part.y - from.y + y) * from.w + part.x - from.x) * channels
+    out.set(data.subarray(start, start + row), y * row)
   }
   return out
 }

@@ -24,6 +24,11 @@ export function grow(rect: Rect, margin: number): Rect {
   }
 }
 
+/** The rectangle as it lies in a picture whose corner is the origin's. */
+export function relativeTo(rect: Rect, origin: Rect): Rect {
+  return { ...rect, x: rect.x - origin.x, y: rect.y - origin.y }
+}
+
 /** What two rectangles share; width or height 0 where they share nothing. */
 export function intersect(a: Rect, b: Rect): Rect {
   const x = Math.max(a.x, b.x)

@@ -6,6 +6,7 @@ import { misuse, OffcutError, option, plateError } from '../errors.js'
 import { printFrames } from '../footage/frames.js'
 import { openPlate, type Plate } from '../footage/plate.js'
 import { extensionOf, FRAME_EXTENSIONS, readerFor } from '../footage/reader.js'
+import { cutSamples } from '../raster/plane.js'
 import { boundsOf, intersect, isEmpty, type Rect, unite } from '../raster/rect.js'
 
 /** How a mask of another size is put on the plate: refused, centred (cut or filled with 0), or scaled to it. */
@@ -286,12 +287,7 @@ export function trimmed({ rect, data }: Mask): Mask {
  * @param part  in the picture; `rect` is where it lies on the plate
  */
 export function cutMask(data: Readonly<Float32Array>, width: number, part: Rect, rect: Rect): Mask {
-  const out = new Float32Array(part.w * part.h)
-  for (let y = 0; y < part.h; y++) {
-    const from = (part.y + y) * width + part.x
-    out.set(data.subarray(from, from + part.w), y * part.w)
-  }
-  return { rect, data: out }
+  return { rect, data: cutSamples(data, { x: 0, y: 0, w: width, h: data.length / width }, part) }
 }
 
 function emptyMask(path: string) {

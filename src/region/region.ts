@@ -1,6 +1,7 @@
 // A mask made into a region: its weights inside, the ring of valid pixels round it, and the feather of a patch.
 import { OffcutError, option } from '../errors.js'
 import { printFrames } from '../footage/frames.js'
+import { cutSamples } from '../raster/plane.js'
 import { contains, grow, intersect, isEmpty, type Rect } from '../raster/rect.js'
 import { type Mask, unionBox } from './mask.js'
 
@@ -91,11 +92,7 @@ function onPicture(masks: ReadonlyMap<number, Mask>, full: Rect): ReadonlyMap<nu
       continue
     }
     const part = intersect(rect, full)
-    const out = new Float32Array(part.w * part.h)
-    for (let y = 0; y < part.h; y++) {
-      const from = (part.y - rect.y + y) * rect.w + part.x - rect.x
-      out.set(data.subarray(from, from + part.w), y * part.w)
-    }
+    const out = cutSamples(data, rect, part)
     cut.set(mask, { rect: isEmpty(part) ? { x: 0, y: 0, w: 0, h: 0 } : part, data: out })
   }
   return new Map([...masks].map(([frame, mask]) => [frame, cut.get(mask)!]))
@@ -144,7 +141,8 @@ function weigh(mask: Mask, window: Rect, surroundPx: number): RegionFrame {
   return { inside, surround }
 }
 
-function support(inside: Readonly<Float32Array>): Uint8Array {
+/** 1 where a mask covers any of a pixel. */
+export function support(inside: Readonly<Float32Array>): Uint8Array {
   return Uint8Array.from(inside, (v) => (v > 0 ? 1 : 0))
 }
 

@@ -8,9 +8,9 @@ import type { Scratch, Workspace } from '../kernels/workspace.js'
 import { INVALID, type LogLuminance, logLuminance, VALID } from '../match/log-luminance.js'
 import { prepareReference, type Reference } from '../match/reference.js'
 import { noiseSigma } from '../match/texture.js'
-import { cutPlane } from '../raster/plane.js'
+import { cutPlane, cutSamples } from '../raster/plane.js'
 import { grow, intersect, type Rect } from '../raster/rect.js'
-import { dilate, GUARD_PX, type RegionFrame } from '../region/region.js'
+import { dilate, GUARD_PX, type RegionFrame, support } from '../region/region.js'
 import type { FrameKey } from '../shot/frame-key.js'
 import { type ExposureBlocks, exposureBlocks } from './global-exposure.js'
 import { dropPlain, type Hold, holdOf } from './hold.js'
@@ -162,13 +162,8 @@ export function referenceOf(
 }
 
 function cut({ log, validity }: LogLuminance, rect: Rect): LogLuminance {
-  const { x, y, w, h } = rect
-  const kept = new Uint8Array(w * h)
-  for (let v = 0; v < h; v++) {
-    const from = (v + y - log.y) * log.width + x - log.x
-    kept.set(validity.subarray(from, from + w), v * w)
-  }
-  return { log: cutPlane(log, rect), validity: kept }
+  const whole = { x: log.x, y: log.y, w: log.width, h: log.height }
+  return { log: cutPlane(log, rect), validity: cutSamples(validity, whole, rect) }
 }
 
 /** Weights over the window as weights over a rectangle that holds it. */
@@ -195,12 +190,7 @@ function weightOf(
   window: Rect,
   inside: Readonly<Float32Array>,
 ): Float32Array {
-  const covered = dilate(
-    Uint8Array.from(inside, (v) => (v > 0 ? 1 : 0)),
-    window.w,
-    window.h,
-    GUARD_PX,
-  )
+  const covered = dilate(support(inside), window.w, window.h, GUARD_PX)
   const weight = new Float32Array(core.w * core.h)
   const { width, height } = seen.log
   const holes = holesOf(seen.validity, width, height)

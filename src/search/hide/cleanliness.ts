@@ -1,6 +1,7 @@
 // Which of the frames show the region as it is with nobody in front, in one of the states that may hold at the target.
 import type { Workspace } from '../../kernels/workspace.js'
 import { cleanShare, markDirty, visibleSpread } from '../../match/clean.js'
+import { relativeTo } from '../../raster/rect.js'
 import type { Region, RegionFrame } from '../../region/region.js'
 import type { Steps } from '../../turns.js'
 import { gatherBits, pixelLists } from '../pixel-lists.js'
@@ -23,7 +24,7 @@ export class Cleanliness {
     const { registration, spread, states } = this.known
     const { window, frames } = registration
     const { box } = this.region
-    const part = { ...box, x: box.x - window.x, y: box.y - window.y }
+    const part = relativeTo(box, window)
     const otherwise = new Uint8Array(window.w * window.h)
     for (const { cleanPlate, local } of states) {
       const { level } = cleanPlate

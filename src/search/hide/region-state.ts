@@ -7,8 +7,8 @@ import type { Workspace } from '../../kernels/workspace.js'
 import { cleanShare, explainedSpread, markDirty, visibleSpread } from '../../match/clean.js'
 import type { CleanPlate } from '../../match/clean-plate.js'
 import { CLEAN_SHARE } from '../../match/thresholds.js'
-import type { Rect } from '../../raster/rect.js'
-import type { Region } from '../../region/region.js'
+import { type Rect, relativeTo } from '../../raster/rect.js'
+import { type Region, support } from '../../region/region.js'
 import type { Steps } from '../../turns.js'
 import type { RegionDoubt } from '../measure.js'
 import type { Registered, Registration } from '../register.js'
@@ -78,7 +78,7 @@ class Comparison {
     const { box } = region
     const { surround } = region.frames.values().next().value!
     this.#spread = visibleSpread(state.level, explainedSpread(cleanPlate, surround, minSpread))
-    this.#part = { ...box, x: box.x - window.x, y: box.y - window.y }
+    this.#part = relativeTo(box, window)
     this.#never = new Uint8Array(window.w * window.h)
   }
 
@@ -140,11 +140,9 @@ class Comparison {
   }
 }
 
-/** Above 0 where any target frame's mask lies, over the window. */
-function unionOf({ frames }: Region): Float32Array {
-  const [first, ...others] = new Set(frames.values())
-  const covered = first.inside.slice()
-  for (const { inside } of others)
-    for (let i = 0; i < covered.length; i++) covered[i] = Math.max(covered[i], inside[i])
-  return covered
+/** 1 where any target frame's mask lies, over the window. */
+function unionOf({ frames }: Region): Uint8Array {
+  const [first, ...others] = [...new Set(frames.values())].map(({ inside }) => support(inside))
+  for (const other of others) for (let i = 0; i < first.length; i++) first[i] |= other[i]
+  return first
 }

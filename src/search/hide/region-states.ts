@@ -9,7 +9,7 @@ import { select } from '../../match/selection.js'
 import { subsample } from '../../match/subsample.js'
 import { CLEAN_SHARE, VISIBLE_STOPS } from '../../match/thresholds.js'
 import { displaySlope } from '../../match/visible-error.js'
-import { dilate } from '../../region/region.js'
+import { dilate, support } from '../../region/region.js'
 import type { Steps } from '../../turns.js'
 import { EMPTY_FRAMES, type Registered, type Registration } from '../register.js'
 import type { Around, PairFeatures } from './pair-features.js'
@@ -95,21 +95,19 @@ export function* statesAt(
 ): Steps<StateShown[], never> {
   const { view } = features
   const { cleanPlate } = registration
-  const around = features.around(target, hidden)
-  const sides = sidesOf(view, around)
+  const { before, after } = features.around(target, hidden)
+  const apart = isApart(view, { before, after })
   const states: StateShown[] = []
   const { w, h } = registration.window
-  const covered = dilate(
-    Uint8Array.from(view.mask.inside, (v) => (v > 0 ? 1 : 0)),
-    w,
-    h,
-    EDGE_PX,
-  )
-  const apart = areApart(view, sides)
-  const seen = [around.before, around.after].filter((side) => side.length > 0)
-  for (const [k, picture] of (apart ? sides : sides.slice(0, 1)).entries()) {
-    const near = (apart ? seen[k] : seen.flat()).map((i) => view.frames[i])
-    const local = localPicture(near, cleanPlate.level, covered)
+  const covered = dilate(support(view.mask.inside), w, h, EDGE_PX)
+  for (const near of apart ? [before, after] : [[...before, ...after]]) {
+    const picture = middlePicture(view, apart || before.length === 0 ? near : before)
+    if (picture === null) continue
+    const local = localPicture(
+      near.map((i) => view.frames[i]),
+      cleanPlate.level,
+      covered,
+    )
     if (sameShare(view, picture, view.usual) >= 1 - SAME_SHARE) {
       states.push({ cleanPlate, local })
       continue
@@ -129,7 +127,7 @@ export function* statesAt(
   return states.length > 0 ? states : [{ cleanPlate, local: null }]
 }
 
-/** The middle value of a few frames where `covered` is above 0 and any of them is seen, `level` elsewhere. */
+/** The middle value of a few frames where `covered` is 1 and any of them is seen, `level` elsewhere. */
 function localPicture(
   frames: readonly Registered[],
   level: Readonly<Float32Array>,
@@ -146,17 +144,10 @@ function localPicture(
 }
 
 /** Does the region look another way before a moment than after it? False where only one side is seen. */
-export function isApart(view: RegionView, around: Around): boolean {
-  return areApart(view, sidesOf(view, around))
-}
-
-/** What the region shows before a moment and after it, where that is seen. */
-function sidesOf(view: RegionView, { before, after }: Around): Float32Array[] {
-  return [before, after].flatMap((frames) => middlePicture(view, frames) ?? [])
-}
-
-function areApart(view: RegionView, [before, after]: readonly Float32Array[]): boolean {
-  return before !== undefined && after !== undefined && sameShare(view, before, after) < 1 - APART_SHARE
+export function isApart(view: RegionView, around: Pick<Around, 'before' | 'after'>): boolean {
+  const before = middlePicture(view, around.before)
+  const after = middlePicture(view, around.after)
+  return before !== null && after !== null && sameShare(view, before, after) < 1 - APART_SHARE
 }
 
 /** The middle value of a few frames, pixel by pixel; null where there is none. */
@@ -198,12 +189,12 @@ function within(
   return all > 0 ? same / all : 0
 }
 
-/** What some frames agree on where `covered` is above 0, and all of them elsewhere; both over the window. */
+/** What some frames agree on where `covered` is 1, and all of them elsewhere; both over the window. */
 export function* mergedPlate(
   workspace: Workspace,
   { cleanPlate, window, minSpread }: Registration,
   some: readonly Registered[],
-  covered: Readonly<Float32Array> | Readonly<Uint8Array>,
+  covered: Readonly<Uint8Array>,
 ): Steps<CleanPlate, never> {
   const frames = subsample(some, EMPTY_FRAMES)
   const theirs = yield* cleanPlateSteps(workspace, frames, window.w * window.h, minSpread)

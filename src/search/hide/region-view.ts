@@ -5,7 +5,7 @@ import type { Held, Workspace } from '../../kernels/workspace.js'
 import { INVALID } from '../../match/log-luminance.js'
 import { type Centred, type PairSums, sumCentred } from '../../match/ncc.js'
 import { displaySlope } from '../../match/visible-error.js'
-import { dilate, GUARD_PX, type RegionFrame } from '../../region/region.js'
+import { dilate, GUARD_PX, type RegionFrame, support } from '../../region/region.js'
 import type { Steps } from '../../turns.js'
 import { matchOf, type RingMatch, ringOf } from '../pairs.js'
 import { gather, type PixelLists, pixelLists } from '../pixel-lists.js'
@@ -54,7 +54,7 @@ export class RegionView {
   ) {
     this.list = pixelLists(mask, spread, minSpread)
     this.#held = workspace.hold()
-    const covered = Uint8Array.from(mask.inside, (v) => (v > 0 ? 1 : 0))
+    const covered = support(mask.inside)
     const beside = dilate(covered, window.w, window.h, GUARD_PX + NEAR_PX)
     const { compared, own, ownWeight } = this.list
     this.usual = gather(cleanPlate.level, own)

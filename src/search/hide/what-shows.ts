@@ -5,7 +5,7 @@ import type { Workspace } from '../../kernels/workspace.js'
 import { VALID } from '../../match/log-luminance.js'
 import { boundsOf } from '../../raster/rect.js'
 import { shiftOf } from '../../raster/transform.js'
-import type { Region, RegionFrame } from '../../region/region.js'
+import { type Region, type RegionFrame, support } from '../../region/region.js'
 import type { Steps } from '../../turns.js'
 import type { Draft } from '../measure.js'
 import { LIMITS, percent } from '../measures.js'
@@ -195,7 +195,7 @@ export class WhatShows {
   #borderOf(target: Registered): Border | null {
     const mask = this.region.frames.get(target.frame)!
     if (this.#border?.mask !== mask) {
-      const covered = Uint8Array.from(mask.inside, (v) => (v > 0 ? 1 : 0))
+      const covered = support(mask.inside)
       const { w } = this.known.registration.window
       this.#border = { mask, border: borderOf(covered, w, this.region.surroundPx) }
     }

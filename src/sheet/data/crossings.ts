@@ -1,5 +1,6 @@
 // Where something crosses the mask's edge: the target there, close up, with the mask's outline.
 import { frame } from '../../raster/frame.js'
+import { cutSamples } from '../../raster/plane.js'
 import { grow, intersect, isEmpty, type Rect, rectOf } from '../../raster/rect.js'
 import type { Cut, Result } from '../../search/result.js'
 import { toDisplay } from './display.js'
@@ -57,8 +58,8 @@ export async function drawCrossings(
     const seen = await pictures.pictures(candidate, match)
     const rect = closeUp(crossing.box, seen.rect)
     if (isEmpty(rect)) continue
-    const target = frame(rect.h, rect.w, 3, samplesIn(seen.target.data, seen.rect, rect, 3))
-    const mask = samplesIn(seen.mask, seen.rect, rect, 1)
+    const target = frame(rect.h, rect.w, 3, cutSamples(seen.target.data, seen.rect, rect, 3))
+    const mask = cutSamples(seen.mask, seen.rect, rect)
     const outline = outlinePath(mask, rect.w, rect.h)
     out.push({
       ...crossing,
@@ -80,13 +81,4 @@ function closeUp(box: Rect, within: Rect): Rect {
   const left = start(x + w / 2, width, within.x, within.w)
   const top = start(y + h / 2, height, within.y, within.h)
   return intersect({ x: left, y: top, w: width, h: height }, within)
-}
-
-function samplesIn(data: Float32Array, from: Rect, part: Rect, channels: number): Float32Array {
-  const out = new Float32Array(part.w * part.h * channels)
-  for (let y = 0; y < part.h; y++) {
-    const start = ((part.y - from.y + y) * from.w + part.x - from.x) * channels
-    out.set(data.subarray(start, start + part.w * channels), y * part.w * channels)
-  }
-  return out
 }

@@ -1,5 +1,6 @@
 // The frames that the page plays: the target once for all candidates, and what each candidate lends.
-import { grow, intersect, type Rect } from '../../raster/rect.js'
+import { cutSamples } from '../../raster/plane.js'
+import { boundsOf, grow, intersect, type Rect } from '../../raster/rect.js'
 import type { Candidate } from '../../search/result.js'
 import { type Coding, pictureFile } from '../html/encode.js'
 import { lentEverywhere } from './difference.js'
@@ -51,26 +52,11 @@ export function carriedFrames(candidate: Candidate, step: number, weakest: numbe
 
 function crop(samples: Uint8Array, rect: Rect, box: Rect): Uint8Array {
   if (box.w === rect.w && box.h === rect.h) return samples
-  const out = new Uint8Array(box.w * box.h * 3)
-  for (let y = 0; y < box.h; y++) {
-    const from = ((y + box.y - rect.y) * rect.w + box.x - rect.x) * 3
-    out.set(samples.subarray(from, from + box.w * 3), y * box.w * 3)
-  }
-  return out
+  return cutSamples(samples, rect, box, 3)
 }
 
 /** The smallest rectangle, in plate pixels, round all of the patch that is to be seen; the whole where there is none. */
 function supportBox(alpha: Float32Array, rect: Rect): Rect {
-  let [left, top, right, bottom] = [rect.w, rect.h, -1, -1]
-  for (let y = 0, i = 0; y < rect.h; y++) {
-    for (let x = 0; x < rect.w; x++, i++) {
-      if (!(alpha[i] > 0)) continue
-      left = Math.min(left, x)
-      right = Math.max(right, x)
-      top = Math.min(top, y)
-      bottom = y
-    }
-  }
-  if (right < 0) return rect
-  return { x: rect.x + left, y: rect.y + top, w: right - left + 1, h: bottom - top + 1 }
+  const box = boundsOf(alpha, rect.w)
+  return box === null ? rect : { ...box, x: rect.x + box.x, y: rect.y + box.y }
 }
