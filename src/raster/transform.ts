@@ -23,6 +23,14 @@ export interface Offset {
   readonly dy: number
 }
 
+/**
+ * Where a donor lies on the target: by its 2D offset, or, where it turns, grows or tilts as well, by a transform, of which
+ * the offset says what it does at the middle of the region.
+ */
+export interface Placement extends Offset {
+  readonly transform?: Transform
+}
+
 export const IDENTITY: Transform = [1, 0, 0, 0, 1, 0, 0, 0, 1]
 
 /** Below this share of what its products add up to, a determinant is rounding alone: the transform has no inverse. */
@@ -71,12 +79,9 @@ export function compose(outer: Transform, inner: Transform): Transform {
  */
 export function invert(transform: Transform): Transform {
   if (isShift(transform)) return shift(-transform[2], -transform[5])
+  const determinant = determinantOf(transform)
+  if (determinant === null) throw new RangeError(`the transform [${transform.join(', ')}] has no inverse`)
   const [a, b, c, d, e, f, g, h, i] = transform
-  const products = [a * e * i, b * f * g, c * d * h, -c * e * g, -b * d * i, -a * f * h]
-  const determinant = products.reduce((sum, v) => sum + v)
-  const size = products.reduce((sum, v) => sum + Math.abs(v), 0)
-  if (!(Math.abs(determinant) > SINGULAR * size))
-    throw new RangeError(`the transform [${transform.join(', ')}] has no inverse`)
   return [
     (e * i - f * h) / determinant,
     (c * h - b * i) / determinant,
@@ -88,6 +93,19 @@ export function invert(transform: Transform): Transform {
     (b * g - a * h) / determinant,
     (a * e - b * d) / determinant,
   ]
+}
+
+/** False where it folds the picture onto a line. */
+export function hasInverse(transform: Transform): boolean {
+  return determinantOf(transform) !== null
+}
+
+/** Null where it is 0 but for rounding. */
+function determinantOf([a, b, c, d, e, f, g, h, i]: Transform): number | null {
+  const products = [a * e * i, b * f * g, c * d * h, -c * e * g, -b * d * i, -a * f * h]
+  const determinant = products.reduce((sum, v) => sum + v)
+  const size = products.reduce((sum, v) => sum + Math.abs(v), 0)
+  return Math.abs(determinant) > SINGULAR * size ? determinant : null
 }
 
 /** Where it puts a pixel; not finite for one on the line that it puts at infinity. */
@@ -107,4 +125,15 @@ export function shiftOf(transform: Transform, { x, y, w, h }: Rect): Offset {
   const middle = { x: x + (w - 1) / 2, y: y + (h - 1) / 2 }
   const from = apply(invert(transform), middle.x, middle.y)
   return { dx: middle.x - from.x, dy: middle.y - from.y }
+}
+
+/** How a transform is noted: a shift as its offset alone. @param rect of the target, whose middle the offset is told at */
+export function placementOf(transform: Transform, rect: Rect): Placement {
+  const offset = shiftOf(transform, rect)
+  return isShift(transform) ? offset : { ...offset, transform }
+}
+
+/** What it does to every pixel of the donor: its transform, or where it has none the shift by its offset. */
+export function transformOf({ dx, dy, transform }: Placement): Transform {
+  return transform ?? shift(dx, dy)
 }

@@ -90,11 +90,15 @@ export async function openRepair(result: Result): Promise<RepairJob> {
     of.layer === asked.layer &&
     String(of.active) === String(asked.active)
   const donors = await Promise.all(result.donors.map((of) => (isTarget(of) ? target : open(of))))
-  for (const plate of [target, ...donors]) {
-    if (plate.width === asked.width && plate.height === asked.height) continue
+  const was: [number, number] = [asked.width, asked.height]
+  for (const [plate, [width, height]] of [
+    [target, was] as const,
+    ...donors.map((plate, i) => [plate, result.donors[i].size ?? was] as const),
+  ]) {
+    if (plate.width === width && plate.height === height) continue
     throw new OffcutError(
       'PLATE_CHANGED',
-      `${plate.name} is ${plate.width} x ${plate.height} now, it was ${asked.width} x ${asked.height} when the search ran: search again`,
+      `${plate.name} is ${plate.width} x ${plate.height} now, it was ${width} x ${height} when the search ran: search again`,
     )
   }
   const [x, y, w, h] = of.drawn ?? of.box

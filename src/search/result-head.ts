@@ -44,12 +44,17 @@ export function resultHead({ request, plates, frames, donors, maskFit, region, r
         last: p.last,
         frames: p.frames.length,
         ...(isNarrowed(request) ? { asked: framesOf(donors, plate) } : {}),
+        ...sizeBeside(target, p),
         encoding: p.encoding,
         ...layer,
         ...activeIn(p),
       })),
     },
   }
+}
+
+function sizeBeside(target: Plate, { width, height }: Plate): Pick<Result['donors'][number], 'size'> {
+  return width === target.width && height === target.height ? {} : { size: [width, height] }
 }
 
 function isNarrowed({ donorFrames, notFrames }: ShotRequest): boolean {

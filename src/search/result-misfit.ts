@@ -1,5 +1,6 @@
 // What a schema can't say of a result: that its parts fit each other. A result edited by hand may not.
 import { printFrames } from '../footage/frames.js'
+import { hasInverse, type Transform } from '../raster/transform.js'
 import { pieceMapMisfit } from './piece-map.js'
 import type { Candidate, FrameMatch, Result } from './result.js'
 
@@ -23,6 +24,8 @@ export function misfit(result: Result): string | null {
     const fault = misfitOf(candidate, at, result)
     if (fault !== null) return fault
   }
+  const moving = misfitOfCamera(result)
+  if (moving !== null) return moving
   const { matrix, cuts = [] } = result
   for (const [i, { frames }] of cuts.entries()) {
     const k = frames.findIndex(({ frame }) => !target.frames.includes(frame))
@@ -58,17 +61,56 @@ function misfitOf(candidate: Candidate, at: string, result: Result): string | nu
     if (foreign) return noDonor(`${place}${foreign.name}.plate`, foreign.share.plate, result)
     const pieces = misfitOfPieces(candidate, match, place)
     if (pieces !== null) return pieces
-    for (const [name, { gain }] of [
+    for (const [name, { gain, transform }] of [
       ['', match] as const,
       ...shares.map(({ name, share }) => [name, share] as const),
-    ])
+    ]) {
       if (gain.some((g) => g < 0))
         return `${place}${name}.gain must be at least 0, and is [${gain.join(', ')}]`
+      if (transform && !hasInverse(transform)) return noInverse(`${place}${name}.transform`, transform)
+    }
+    for (const name of ['map', 'quiet'] as const) {
+      const transform = match[name]?.transform
+      if (transform && !hasInverse(transform)) return noInverse(`${place}.${name}.transform`, transform)
+    }
   }
   const map = candidate.map && pieceMapMisfit(candidate.map, candidate.frames[0].pieces?.length ?? 0)
   if (map) return `${at}.map.${map}`
+  for (const [n, share] of (candidate.moment?.quietState ?? []).entries()) {
+    const name = `${at}.moment.quietState[${n}]`
+    if (share.plate >= donors.length) return noDonor(`${name}.plate`, share.plate, result)
+    if (share.transform && !hasInverse(share.transform))
+      return noInverse(`${name}.transform`, share.transform)
+  }
   const foreign = candidate.moment?.donor ?? 0
   return foreign < donors.length ? null : noDonor(`${at}.moment.donor`, foreign, result)
+}
+
+/** A mask that rides along needs the pose of every frame that it is carried to, and of the one that it is carried from. */
+function misfitOfCamera(result: Result): string | null {
+  const { camera, target, region, donors } = result
+  if (camera === undefined) return null
+  const held = new Set<number>()
+  const seen = new Set<string>()
+  for (const [i, { plate, frame, pose }] of camera.frames.entries()) {
+    const place = `camera.frames[${i}]`
+    if (plate >= donors.length) return noDonor(`${place}.plate`, plate, result)
+    if (seen.has(`${plate}/${frame}`))
+      return `${place}.frame must be used once a plate, and ${frame} is there before`
+    seen.add(`${plate}/${frame}`)
+    if (pose === null) continue
+    if (!hasInverse(pose)) return noInverse(`${place}.pose`, pose)
+    if (plate === 0) held.add(frame)
+  }
+  if (region.at === undefined) return null
+  const lost = [region.at, ...target.frames].filter((frame) => !held.has(frame))
+  return lost.length === 0
+    ? null
+    : `camera.frames must hold the pose of frame ${printFrames(lost)}, as the mask of frame ${region.at} is carried there, and does not`
+}
+
+function noInverse(place: string, transform: Transform): string {
+  return `${place} must have an inverse, and is [${transform.join(', ')}]`
 }
 
 /** A mosaic has a map, and on every frame as many pieces and where the map lies; nothing else has any of these. */

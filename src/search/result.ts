@@ -9,11 +9,20 @@ const frameNumber = z.int()
 const measure = finite.nullable()
 const rgb = z.tuple([finite, finite, finite])
 
+/** Nine numbers, row by row. */
+const matrix = z.tuple([finite, finite, finite, finite, finite, finite, finite, finite, finite])
+const transform = matrix
+  .optional()
+  .describe(
+    "3 x 3, row by row: takes the donor's pixel to its place on the target; absent where it is the shift by dx, dy, which otherwise are the offset at the region's middle",
+  )
+
 const stackShare = z.strictObject({
   plate: z.int().nonnegative().describe('index into donors'),
   frame: frameNumber,
   dx: finite,
   dy: finite,
+  transform,
   gain: rgb,
   weight: finite.describe(
     'share in the mean, or of a piece in the region, 0 to 1; all shares of a frame add up to 1',
@@ -28,6 +37,7 @@ const frameMatch = z.strictObject({
   donor: frameNumber.describe('the donor frame; of a stack or mosaic, the one with the largest share'),
   dx: finite.describe('pixels to the right; move the donor by it and it lies on the target'),
   dy: finite.describe('pixels down'),
+  transform,
   stops: frameStops.describe('target over donor on the surround, log base 2'),
   gain: rgb.describe('linear-light factor per channel that brings the donor to the target'),
   ...frameMeasures,
@@ -38,11 +48,11 @@ const frameMatch = z.strictObject({
     .optional()
     .describe("the donors of a mosaic for this frame, in the order of the map's numbers"),
   map: z
-    .strictObject({ dx: finite, dy: finite })
+    .strictObject({ dx: finite, dy: finite, transform })
     .optional()
     .describe("moves a mosaic's map onto this target frame, pixels"),
   quiet: z
-    .strictObject({ dx: finite, dy: finite, gain: rgb })
+    .strictObject({ dx: finite, dy: finite, transform, gain: rgb })
     .optional()
     .describe(
       "of a borrow: moves the moment's reference state onto this target frame, and brings it to the donor's light",
@@ -146,6 +156,29 @@ const cut = z.strictObject({
     .describe('the target frames on which it does'),
 })
 
+const camera = z.strictObject({
+  model: z
+    .enum(['shift', 'similarity', 'homography'])
+    .describe(
+      'the simplest motion that explains the footage: moved; moved, turned and scaled; any view of a plane',
+    ),
+  reference: frameNumber.describe("the target plate's frame whose pixels are the common grid of all frames"),
+  frames: z
+    .array(
+      z.strictObject({
+        plate: z.int().nonnegative().describe('index into donors'),
+        frame: frameNumber,
+        pose: matrix
+          .nullable()
+          .describe(
+            "3 x 3, row by row: takes the frame's pixel to the common grid; null where the camera was not followed",
+          ),
+        sigma: finite.min(0).nullable().describe('uncertainty of the pose, pixels; null: unknown'),
+      }),
+    )
+    .min(1),
+})
+
 export const resultSchema = z.strictObject({
   schema: z.literal('offcut.result/1'),
   aim: z.enum(['hide', 'borrow']),
@@ -169,6 +202,11 @@ export const resultSchema = z.strictObject({
     drawn: rect
       .optional()
       .describe('the box before it was grown; absent for a mask, and where it was not grown'),
+    at: frameNumber
+      .optional()
+      .describe(
+        'the target frame on which the mask was drawn: it rides along with the scenery; absent: it stays where it is in the frame',
+      ),
     surround: z.int().positive(),
     empty: z
       .array(frameNumber)
@@ -189,6 +227,9 @@ export const resultSchema = z.strictObject({
     })
     .optional()
     .describe('what was asked for with the aim borrow'),
+  camera: camera
+    .optional()
+    .describe('how the camera moved; absent where it stands, or sways within the reach'),
   reach: z.int().nonnegative().describe('largest 2D offset searched, pixels'),
   donors: z.array(
     z.strictObject({
@@ -202,6 +243,10 @@ export const resultSchema = z.strictObject({
         .describe(
           'its frames that `donorFrames` names and `notFrames` does not, the only ones that may lend; absent: all of them',
         ),
+      size: z
+        .tuple([z.int().positive(), z.int().positive()])
+        .optional()
+        .describe("width, height in pixels, of a plate of another size than the target's"),
       encoding: z.string(),
       layer: z.string().optional(),
       active: active.optional(),
@@ -236,6 +281,7 @@ export type Fingerprints = z.infer<typeof fingerprints>
 export type Candidate = z.infer<typeof candidate>
 export type FrameMatch = z.infer<typeof frameMatch>
 export type StackShare = z.infer<typeof stackShare>
+export type Camera = z.infer<typeof camera>
 export type Cut = z.infer<typeof cut>
 export type Moment = z.infer<typeof moment>
 export type Verdict = Candidate['verdict']

@@ -5,13 +5,16 @@ import { describe, expect, test } from 'vitest'
 import {
   apply,
   compose,
+  hasInverse,
   IDENTITY,
   invert,
   isShift,
   isWhole,
+  placementOf,
   shift,
   shiftOf,
   type Transform,
+  transformOf,
 } from '../../src/raster/transform.js'
 
 const px = fc.double({ min: -4000, max: 4000, noNaN: true })
@@ -120,6 +123,7 @@ describe('composing and inverting', () => {
     ['is all zeros', [0, 0, 0, 0, 0, 0, 0, 0, 0]],
     ['holds no number', [1, 0, Number.NaN, 0, 2, 0, 0, 0, 1]],
   ])('a transform that %s has no inverse, and says which one', (_, t) => {
+    expect(hasInverse(t)).toBe(false)
     expect(() => invert(t)).toThrow(
       expect.objectContaining({ name: 'RangeError', message: expect.stringContaining(`[${t.join(', ')}]`) }),
     )
@@ -193,6 +197,29 @@ describe('the 2D offset over a rectangle', () => {
       fc.property(transforms, fc.nat(2000), fc.nat(1000), (t, x, y) => {
         const { dx, dy } = shiftOf(t, { x, y, w: 101, h: 51 })
         expectNear(apply(t, x + 50 - dx, y + 25 - dy), { x: x + 50, y: y + 25 })
+      }),
+      RUNS,
+    )
+  })
+})
+
+describe('a placement', () => {
+  const rect = { x: 20, y: 10, w: 30, h: 20 }
+
+  test('of a shift is its offset alone, and gives the shift back to the last bit', () => {
+    const noted = placementOf(shift(0.1, -7), rect)
+    expect(noted).toEqual({ dx: 0.1, dy: -7 })
+    expect(transformOf(noted)).toEqual(shift(0.1, -7))
+  })
+
+  test('of any other transform keeps it, beside the offset at the middle of the region', () => {
+    fc.assert(
+      fc.property(transforms, (t) => {
+        fc.pre(!isShift(t))
+        const noted = placementOf(t, rect)
+        expect(noted).toEqual({ ...shiftOf(t, rect), transform: t })
+        expect(transformOf(noted)).toBe(t)
+        expect(hasInverse(t)).toBe(true)
       }),
       RUNS,
     )
