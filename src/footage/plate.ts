@@ -4,6 +4,7 @@ import { decode, decodeInPlace } from '../colour/transfer.js'
 import { plateError } from '../errors.js'
 import type { Frame } from '../raster/frame.js'
 import { contains, intersect, isEmpty, type Rect } from '../raster/rect.js'
+import type { Transform } from '../raster/transform.js'
 import { locatePlate } from './locate.js'
 import { gapsIn } from './naming.js'
 import type { Alpha, FrameInfo } from './reader.js'
@@ -53,8 +54,18 @@ export interface Plate {
   pathOf(frame: number): string
   /** For naming what is made of it: its name without frame number and ending, or its folder's where that is all. */
   readonly stem: string
+  /** Of a plate whose frames are read as they lie on another frame's pixels, and what of them is not to be seen. */
+  readonly laid?: LaidFrames
   /** A frame's number as the plate's own files are named by it: `0007`. */
   numberOf(frame: number): string
+}
+
+/** How frames of a plate lie on a common grid. */
+export interface LaidFrames {
+  /** As it was shot. */
+  readonly plate: Plate
+  /** Takes a frame's pixels to the grid; of all its frames. */
+  readonly poses: ReadonlyMap<number, Transform>
 }
 
 export interface OpenOptions {
@@ -134,6 +145,23 @@ function plateOf(
 function clipLevelOf(bitDepth: string, encoding: Encoding): number {
   if (['half', 'float', '32-bit'].includes(bitDepth)) return Number.POSITIVE_INFINITY
   return decode(1, encoding) * (1 - 2 ** -9)
+}
+
+/**
+ * The same plate as it is seen on a common grid: reading halves of it (see src/track/read-frames.ts) gives frames moved by
+ * their poses.
+ *
+ * @param poses of the frames that are followed; it has no others
+ * @param grid  the plate whose pixels are the grid
+ */
+export function laidOn(
+  plate: Plate,
+  poses: ReadonlyMap<number, Transform>,
+  grid: Pick<Plate, 'width' | 'height' | 'active'>,
+): Plate {
+  const { width, height, active } = grid
+  const frames = plate.frames.filter((f) => poses.has(f))
+  return { ...plate, frames, width, height, active, laid: { plate, poses } }
 }
 
 /** The same plate with less of its frame held to be picture. */

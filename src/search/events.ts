@@ -1,4 +1,4 @@
-// What a search tells while it runs, in this order: planned, tracked for every frame, row for every target frame (hide),
+// What a search tells while it runs, in this order: followed (a camera that moves), planned, tracked for every frame, row for every target frame (hide),
 // candidate, measured (hide), done. A progress bar and a page listen to the same events.
 
 import { HELD_SIGMA } from '../match/align.js'
@@ -16,6 +16,13 @@ export interface SearchOptions {
   /** Candidates to keep. */
   readonly keep?: number
   readonly signal?: AbortSignal
+}
+
+/** A camera that moves is being followed: frames of all plates. Before all else, and only where one does. */
+export interface CameraFollowed {
+  readonly kind: 'followed'
+  readonly done: number
+  readonly total: number
 }
 
 /** What will be read: known before the first frame is. */
@@ -67,7 +74,7 @@ export interface Done {
   readonly result: Result
 }
 
-export type SearchEvent = Planned | Tracked | Row | Proposed | LightMeasured | Done
+export type SearchEvent = CameraFollowed | Planned | Tracked | Row | Proposed | LightMeasured | Done
 
 export function planned({ frames, donors }: Shot, plan: Plan): Planned {
   return { kind: 'planned', targets: frames, donors, frames: plan.frames }
@@ -86,6 +93,8 @@ export function tracked(one: Arrival<TrackedFrame>): Tracked {
 /** How far a search is, for a bar; null for what is no step of it. */
 export function progressOf(event: SearchEvent): Progress | null {
   switch (event.kind) {
+    case 'followed':
+      return { phase: 'following the camera', done: event.done, total: event.total }
     case 'tracked':
       return { phase: 'reading', done: event.done, total: event.total }
     case 'row':

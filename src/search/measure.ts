@@ -14,6 +14,9 @@ import { offsetBetween, type Registered } from './register.js'
 import type { Candidate, CandidateKind, FrameMatch } from './result.js'
 import { judge, type Seen, scoreOf } from './score.js'
 
+/** Grain below this, stops, is none to the eye: a seventh of a per cent of light. What coding left of it tells no ratio. */
+const MIN_NOISE = 0.002
+
 const EVEN: [number, number, number] = [1, 1, 1]
 
 /** A way to fill the range before it is measured: for every target frame, the donors (columns) with their shares. */
@@ -211,11 +214,11 @@ export class Measurer {
   /** Donor's noise over the target's after resampling: white noise keeps the root of the taps' sum of squares. */
   #grain(target: Registered, shares: Draft['shares'][number], averaged: number): number | null {
     const donor = this.pairs.donors[shares[0].column]
-    const a = this.noiseOf(target)
-    const b = this.noiseOf(donor)
-    if (a === null || b === null || a === 0) return null
+    const [a, b] = [target, donor].map((f) => this.noiseOf(f))
+    if (a === null || b === null) return null
     const { dx, dy } = this.#offset(target, donor)
-    return round((b / a) * Math.sqrt(shiftPower(dx, dy, CUBIC)) * averaged, 3)
+    const seen = (noise: number) => Math.max(MIN_NOISE, noise)
+    return round((seen(b) / seen(a)) * Math.sqrt(shiftPower(dx, dy, CUBIC)) * averaged, 3)
   }
 
   /** @param donor absent: the common grid */

@@ -32,6 +32,7 @@ export function resultHead({ request, plates, frames, donors, maskFit, region, r
         maskFit,
         box: sidesOf(region.box),
         ...grownBy(request),
+        ...(request.maskAt === undefined ? {} : { at: request.maskAt }),
         surround,
         ...(region.empty.length === 0 ? {} : { empty: [...region.empty] }),
       },

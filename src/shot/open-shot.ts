@@ -7,7 +7,7 @@ import { grownMasks } from '../region/grow.js'
 import type { Mask, MaskFit } from '../region/mask.js'
 import { makeRegion, type Region } from '../region/region.js'
 import type { FrameKey } from './frame-key.js'
-import { donorFrames, masksOf, numbersOf, sameSize, targetFrames } from './validate.js'
+import { donorFrames, masksOf, numbersOf, targetFrames } from './validate.js'
 
 export interface ShotRequest {
   /** The target's plate: a folder, one of its frames, a pattern, a movie. */
@@ -18,6 +18,8 @@ export interface ShotRequest {
   readonly mask?: string
   readonly box?: Rect
   readonly maskFit?: MaskFit
+  /** Frame of the target's plate on which the mask or box was drawn: it rides along with the scenery. */
+  readonly maskAt?: number
   /** Whole pixels by which the mask or box is grown, at most half the plate's shorter side; below 0 it shrinks. */
   readonly grow?: number
   /** Donor plates beside the target's own. */
@@ -64,10 +66,10 @@ export async function openShot(request: ShotRequest): Promise<Shot> {
   const { encoding = 'auto', maskFit = 'same', layer } = request
   const target = await openFootage(request.target, { encoding, layer })
   const others = await Promise.all((request.donors ?? []).map((d) => openFootage(d, { encoding, layer })))
-  for (const other of others) sameSize(target, other)
   const plates: Shot['plates'] = [target, ...others]
   const { reach, surround } = numbersOf(target, request)
-  const masks = await masksOf(request, target, targetFrames(target, request.frames), maskFit)
+  const asked = targetFrames(target, request.frames)
+  const masks = await masksOf(request, target, asked, maskFit)
   const region = makeRegion(grownMasks(masks, request.grow, target), target, surround)
   const donors = donorFrames(plates, request)
   return {

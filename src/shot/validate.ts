@@ -55,8 +55,13 @@ export function donorFrames(
   )
 }
 
+/**
+ * The mask of every frame; of one that is drawn on a certain frame the same for all.
+ *
+ * @throws MISUSE unless one of mask and box is given; FRAMES_OUTSIDE where `maskAt` is no frame of the plate; as loadMasks
+ */
 export async function masksOf(
-  { mask, box }: { readonly mask?: string; readonly box?: Rect },
+  { mask, box, maskAt }: { readonly mask?: string; readonly box?: Rect; readonly maskAt?: number },
   plate: Plate,
   frames: readonly number[],
   fit: MaskFit,
@@ -68,18 +73,20 @@ export async function masksOf(
       mask === undefined ? 'neither' : 'both',
     )
   }
+  if (maskAt !== undefined && !plate.frames.includes(maskAt)) {
+    throw new OffcutError(
+      'FRAMES_OUTSIDE',
+      `${option('maskAt')} names frame ${maskAt}, and ${plate.name} has ${printFrames(plate.frames)}: name the frame that the mask was drawn on`,
+      2,
+    )
+  }
+  if (mask !== undefined && maskAt !== undefined) {
+    const drawn = (await loadMasks(mask, plate, [maskAt], fit)).get(maskAt)!
+    return new Map(frames.map((f) => [f, drawn]))
+  }
   if (mask !== undefined) return loadMasks(mask, plate, frames, fit)
   const made = boxMask(box!, plate)
   return new Map(frames.map((f) => [f, made]))
-}
-
-export function sameSize(target: Plate, donor: Plate): void {
-  if (target.width === donor.width && target.height === donor.height) return
-  throw new OffcutError(
-    'PLATE_SIZE',
-    `${donor.name} is ${donor.width} x ${donor.height}, the target plate is ${target.width} x ${target.height}: give donors of the target's size`,
-    2,
-  )
 }
 
 /** Largest 2D offset looked for, pixels: more than a locked-off or swaying camera moves between two frames. */

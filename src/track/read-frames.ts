@@ -2,13 +2,15 @@
 
 import pLimit from 'p-limit'
 import { OffcutError, printable } from '../errors.js'
-import type { Plate } from '../footage/plate.js'
+import type { LaidFrames, Plate } from '../footage/plate.js'
 import { readHalves } from '../footage/read-halves.js'
 import { checkSizes, READ_AHEAD } from '../footage/read-many.js'
 import type { Delivery } from '../footage/source.js'
 import type { Rect } from '../raster/rect.js'
+import { warpHalves } from '../raster/warp-halves.js'
 import { byFrame, type FrameKey, framesOf } from '../shot/frame-key.js'
 import { untilAborted } from '../turns.js'
+import { readRectFor } from './read-rect-for.js'
 import { pruneRectCache, RectCache } from './rect-cache.js'
 
 /** More broken frames than this share, and the plate itself is broken: the search ends with the list. */
@@ -123,6 +125,10 @@ export async function* keptHalves(
   frames: readonly number[],
   rect: Rect,
 ): AsyncGenerator<Delivery<Uint16Array>> {
+  if (plate.laid !== undefined) {
+    yield* laidHalves(plate.laid, frames, rect)
+    return
+  }
   const cache = new RectCache(plate, rect)
   const missing: number[] = []
   for (let i = 0; i < frames.length; i += READ_AHEAD) {
@@ -151,6 +157,34 @@ export async function* keptHalves(
   }
   await Promise.all(writes)
   await cache.touch()
+}
+
+/** Room round what is read, pixels: poses that are refined later still find all of it. */
+const LAID_ROOM_PX = 24
+
+/** A rectangle of the grid, from frames that lie on it by their poses. Those that want the same of the plate are read together. */
+async function* laidHalves(
+  { plate, poses }: LaidFrames,
+  frames: readonly number[],
+  rect: Rect,
+): AsyncGenerator<Delivery<Uint16Array>> {
+  const groups = new Map<string, { rect: Rect; frames: number[] }>()
+  for (const frame of frames) {
+    // A movie is decoded in one pass, so all that any frame needs is read of each.
+    const needed = plate.streamed ? plate.active : readRectFor(plate, poses.get(frame)!, rect, LAID_ROOM_PX)
+    const key = `${needed.x} ${needed.y} ${needed.w} ${needed.h}`
+    const group = groups.get(key) ?? { rect: needed, frames: [] }
+    groups.set(key, group)
+    group.frames.push(frame)
+  }
+  for (const group of groups.values()) {
+    for await (const delivery of keptHalves(plate, group.frames, group.rect)) {
+      const { frame, picture } = delivery
+      yield picture === undefined
+        ? delivery
+        : { frame, picture: warpHalves(picture, group.rect, poses.get(frame)!, rect) }
+    }
+  }
 }
 
 /** A rectangle of one frame, linear RGB as halves, by way of the cache. @throws as readRect */

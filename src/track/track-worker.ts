@@ -1,6 +1,6 @@
 // One thread of `trackFrames`: reads frames of the plates by itself and follows the camera on them.
 import { move, transferableSymbol, valueSymbol, workerData } from 'piscina'
-import { openPlate } from '../footage/plate.js'
+import { laidOn, openPlate } from '../footage/plate.js'
 import { Workspace } from '../kernels/workspace.js'
 import { FrameTracker } from './frame-tracker.js'
 import { type Delivered, readAndSee } from './read-frames.js'
@@ -8,7 +8,12 @@ import type { TrackSetup, TrackTask } from './track.js'
 import { writeTracked } from './written-form.js'
 
 const setup = workerData as TrackSetup
-const plates = await Promise.all(setup.plates.map(({ spec, ...options }) => openPlate(spec, options)))
+const plates = await Promise.all(
+  setup.plates.map(async ({ spec, laid, ...options }) => {
+    const plate = await openPlate(spec, options)
+    return laid === undefined ? plate : laidOn(plate, laid.poses, laid.grid)
+  }),
+)
 const tracker = new FrameTracker(new Workspace(), setup.tracker)
 
 /** A few frames in their written form, which is handed over, not copied. */

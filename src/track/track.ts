@@ -8,19 +8,28 @@ import { asTheyCome } from '../footage/as-they-come.js'
 import type { Plate } from '../footage/plate.js'
 import type { Workspace } from '../kernels/workspace.js'
 import type { Rect } from '../raster/rect.js'
+import type { Transform } from '../raster/transform.js'
 import type { FrameKey } from '../shot/frame-key.js'
 import { FrameTracker, type TrackedFrame, type TrackerSetup } from './frame-tracker.js'
 import { type Arrival, type Delivered, readAndSee, readEach } from './read-frames.js'
 import { readTracked } from './written-form.js'
 
+/** What a thread opens a plate by. */
+export interface PlateSetup {
+  readonly spec: string
+  readonly encoding: string
+  readonly layer?: string
+  readonly active: Rect
+  /** Where it is read as it lies on a common grid: its frames' poses, and the grid's size. */
+  readonly laid?: {
+    readonly poses: ReadonlyMap<number, Transform>
+    readonly grid: Pick<Plate, 'width' | 'height' | 'active'>
+  }
+}
+
 /** What every thread starts from. */
 export interface TrackSetup {
-  readonly plates: readonly {
-    readonly spec: string
-    readonly encoding: string
-    readonly layer?: string
-    readonly active: Rect
-  }[]
+  readonly plates: readonly PlateSetup[]
   readonly tracker: TrackerSetup
 }
 
@@ -66,12 +75,7 @@ export async function* trackFrames(
     yield* readEach(plates, keys, seeHere, signal)
     return
   }
-  const specs = plates.map(({ spec, encoding, layer, active }) => ({
-    spec,
-    encoding,
-    active,
-    ...(layer === undefined ? {} : { layer }),
-  }))
+  const specs = plates.map(setupOf)
   // This thread takes its share where a frame is done in no time: it begins while the others start. A large one would hold
   // its event loop.
   const { w, h } = setup.band ?? setup.rects.rect
@@ -89,6 +93,16 @@ export async function* trackFrames(
     yield* readEach(plates, keys, deliver, signal)
   } finally {
     await pool.destroy()
+  }
+}
+
+function setupOf({ spec, encoding, layer, active, width, height, laid }: Plate): PlateSetup {
+  return {
+    spec,
+    encoding,
+    active: laid?.plate.active ?? active,
+    ...(layer === undefined ? {} : { layer }),
+    ...(laid === undefined ? {} : { laid: { poses: laid.poses, grid: { width, height, active } } }),
   }
 }
 

@@ -308,9 +308,23 @@ describe('a search that can not be', () => {
     await expectRefusal(() => find(plate.folder, more), { code, exitCode: 2, says })
   })
 
-  test('in a donor plate of another size is refused with both sizes and its name', async () => {
-    const other = await plantPlate(join(folder, 'other-size'), { width: 80, height: 60, frames: 2 })
-    await expectRefusal(() => find(plate.folder, { donors: [other.folder] }), {
+  test('in a donor plate of another size whose place nothing tells is refused with both sizes and its name', async () => {
+    const flat = () => 0.2
+    const target = await plantPlate(join(folder, 'flat'), {
+      width: 96,
+      height: 72,
+      frames: 4,
+      noise: 0,
+      wall: flat,
+    })
+    const other = await plantPlate(join(folder, 'flat-of-other-size'), {
+      width: 80,
+      height: 60,
+      frames: 2,
+      noise: 0,
+      wall: flat,
+    })
+    await expectRefusal(() => find(target.folder, { donors: [other.folder], frames: '1001' }), {
       code: 'PLATE_SIZE',
       exitCode: 2,
       says: ['80 x 60', '96 x 72', 'quay.####.png'],

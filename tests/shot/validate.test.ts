@@ -9,7 +9,6 @@ import {
   masksOf,
   numbersOf,
   REACH_PX,
-  sameSize,
   targetFrames,
 } from '../../src/shot/validate.js'
 import { expectRefusal } from '../refusal.js'
@@ -112,16 +111,6 @@ describe('the mask', () => {
       says: ['mask', 'box', got],
     })
   })
-})
-
-test('a donor of another size is refused with both sizes and its name; of the same, it is not', async () => {
-  const other = plateOf([1], 160, 100, 'take2.####.png')
-  await expectRefusal(() => sameSize(QUAY, other), {
-    code: 'PLATE_SIZE',
-    exitCode: 2,
-    says: ['take2.####.png is 160 x 100', '160 x 120'],
-  })
-  expect(() => sameSize(QUAY, plateOf([1]))).not.toThrow()
 })
 
 describe('reach and surround', () => {

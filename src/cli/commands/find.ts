@@ -35,6 +35,7 @@ interface FindFlags {
   box?: string
   maskFit: MaskFit
   grow?: number
+  maskAt?: number
   frames?: string
   donor?: string[]
   donorFrames?: string
@@ -76,6 +77,11 @@ export function addFind(program: Command, io: Io): void {
       )
         .choices(MASK_FITS)
         .default('same'),
+    )
+    .option(
+      '--mask-at <frame>',
+      'frame on which the mask or box was drawn: where the camera moves it stays on the scenery',
+      wholeNumber('--mask-at'),
     )
     .option('--grow <px>', 'grow the mask or box by a disk; below 0 shrink it', wholeNumber('--grow'))
     // Asked for below: commander would tell of a missing option before it tells of a misspelt one.
@@ -141,6 +147,7 @@ async function find(spec: string, flags: FindFlags, io: Io): Promise<void> {
     box: flags.box === undefined ? undefined : parseBox(flags.box),
     maskFit: flags.maskFit,
     grow: flags.grow,
+    maskAt: flags.maskAt,
     donors: flags.donor,
     donorFrames: flags.donorFrames,
     notFrames: flags.notFrames,

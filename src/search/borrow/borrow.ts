@@ -17,6 +17,7 @@ import { planOf, type TrackedShot, trackShot } from '../../track/plan.js'
 import { inWords, type Steps, Turns, untilAborted } from '../../turns.js'
 import { type Proposed, planned, resultOf, type SearchEvent, type SearchOptions, tracked } from '../events.js'
 import { fingerprintsOf } from '../fingerprints.js'
+import { cameraEntry, inPlateTerms, laidShot } from '../laid-shot.js'
 import { register } from '../register.js'
 import type { Candidate, Result } from '../result.js'
 import { resultHead, shotNotes } from '../result-head.js'
@@ -56,11 +57,15 @@ export function borrow(shot: Shot, options: BorrowOptions = {}): AsyncGenerator<
 
 async function* borrowIn(
   workspace: Workspace,
-  shot: Shot,
+  asShot: Shot,
   options: BorrowOptions,
 ): AsyncGenerator<SearchEvent, void> {
   const { signal, sign } = options
   const keep = keepOf(options.keep)
+  peakOf(asShot.frames, options.peak)
+  likeOf(asShot.plates, asShot.donors, options.like)
+  const laid = yield* laidShot(workspace, asShot, signal)
+  const shot = laid?.shot ?? asShot
   const { plates, frames, donors, region, reach } = shot
   const [target] = plates
   const turns = new Turns(signal)
@@ -113,11 +118,12 @@ async function* borrowIn(
     reach,
     mayLend: (frame) => lenders.has(keyOf(frame)),
   })
-  const warnings = shotNotes(shot, seen.unreadable)
+  const warnings = [...shotNotes(asShot, seen.unreadable), ...(laid?.notes ?? [])]
   if (there.refine && !refined)
     warnings.push('the two surfaces share no structure to align by: the 2D offset lays middle on middle')
   const hunted = yield* hunt(measured, donors, maker, sign, turns)
-  const head = resultHead(shot)
+  const head = resultHead(asShot)
+  const found = hunted.candidates.slice(0, keep)
   const result: Result = {
     schema: 'offcut.result/1',
     aim: 'borrow',
@@ -131,11 +137,12 @@ async function* borrowIn(
     },
     ...head.hunted,
     warnings: [...warnings, ...hunted.warnings],
-    candidates: hunted.candidates.slice(0, keep),
+    ...(laid ? { camera: cameraEntry(laid) } : {}),
+    candidates: laid ? found.map((candidate) => inPlateTerms(candidate, laid)) : found,
   }
   yield {
     kind: 'done',
-    result: { ...result, fingerprints: await fingerprintsOf(result, plates, shot.masks) },
+    result: { ...result, fingerprints: await fingerprintsOf(result, asShot.plates, shot.masks) },
   }
 }
 

@@ -18,6 +18,7 @@ import {
   tracked,
 } from '../events.js'
 import { fingerprintsOf } from '../fingerprints.js'
+import { cameraEntry, inPlateTerms, laidShot } from '../laid-shot.js'
 import { type Draft, Measurer } from '../measure.js'
 import { cameraDoubt, register } from '../register.js'
 import type { Candidate, Cut, Result } from '../result.js'
@@ -51,11 +52,13 @@ export function hide(shot: Shot, options: HideOptions = {}): AsyncGenerator<Sear
 
 async function* hideIn(
   workspace: Workspace,
-  shot: Shot,
+  asShot: Shot,
   { keep: most, tries = [], signal }: HideOptions,
 ): AsyncGenerator<SearchEvent, void> {
   const keep = keepOf(most)
-  const asked = askedOf(tries, shot)
+  const asked = askedOf(tries, asShot)
+  const laid = yield* laidShot(workspace, asShot, signal)
+  const shot = laid?.shot ?? asShot
   const { plates, frames, region } = shot
   const turns = new Turns(signal)
   const middle = frames[frames.length >> 1]
@@ -63,25 +66,33 @@ async function* hideIn(
   yield planned(shot, plan)
   const read = trackShot(workspace, shot, plan, (frame) => region.frames.get(frame)!, signal)
   const seen = yield* inWords(untilAborted(read, signal), tracked)
-  const { kept, matrix, lending, warnings, cuts } = yield* rank(workspace, shot, seen, { keep, asked }, turns)
+  const { kept, matrix, lending, warnings, cuts } = yield* rank(
+    workspace,
+    shot,
+    seen,
+    { keep, asked, doubt: laid?.doubt ?? null },
+    turns,
+  )
   const measuring = withGains(kept, { plates, rect: plan.keep, region, matrix })
-  const candidates = yield* inWords(untilAborted(measuring, signal), ({ done, total }) => {
+  const found = yield* inWords(untilAborted(measuring, signal), ({ done, total }) => {
     return { kind: 'measured' as const, done, total }
   })
-  const { about, hunted } = resultHead(shot)
+  const candidates = laid ? found.map((candidate) => inPlateTerms(candidate, laid)) : found
+  const { about, hunted } = resultHead(asShot)
   const result: Result = {
     schema: 'offcut.result/1',
     aim: 'hide',
     ...about,
     ...hunted,
-    warnings: [...shotNotes(shot, seen.unreadable), ...warnings],
+    ...(laid ? { camera: cameraEntry(laid) } : {}),
+    warnings: [...shotNotes(asShot, seen.unreadable), ...(laid?.notes ?? []), ...warnings],
     ...(cuts.length === 0 ? {} : { cuts }),
     matrix: pictureOf(lending),
     candidates,
   }
   yield {
     kind: 'done',
-    result: { ...result, fingerprints: await fingerprintsOf(result, plates, shot.masks) },
+    result: { ...result, fingerprints: await fingerprintsOf(result, asShot.plates, shot.masks) },
   }
 }
 
@@ -105,7 +116,11 @@ async function* rank(
   workspace: Workspace,
   { plates, frames, donors: donorKeys, region, reach }: Shot,
   { frames: seen, holds: held }: TrackedShot,
-  { keep, asked }: { readonly keep: number; readonly asked: readonly Asked[] },
+  {
+    keep,
+    asked,
+    doubt: unsure,
+  }: { readonly keep: number; readonly asked: readonly Asked[]; readonly doubt: string | null },
   turns: Turns,
 ): AsyncGenerator<
   Row | Proposed,
@@ -138,7 +153,7 @@ async function* rank(
   const learnt = await turns.run(knownOf(workspace, registration, region, targets, noiseOf))
   const [{ cleanPlate }] = learnt.states
   const found = await turns.run(regionState(workspace, { ...registration, cleanPlate }, region, targets))
-  const state = { ...found, doubt: found.doubt ?? cameraDoubt(registration) }
+  const state = { ...found, doubt: found.doubt ?? unsure ?? cameraDoubt(registration) }
   // What the target itself shows is the very thing that must go: then its surroundings in time say nothing.
   const known =
     state.cleanPlate === cleanPlate

@@ -40,6 +40,7 @@ export function requestOf({ target, region, reach, donors }: Result): ShotReques
     ...(region.mask === null ? { box: { x, y, w, h } } : { mask: region.mask }),
     maskFit: region.maskFit,
     grow: region.grow,
+    maskAt: region.at,
     donors: donors.slice(1).map(({ plate }) => plate),
     ...(donors.some(({ asked }) => asked !== undefined) ? { donorFrames: lent } : {}),
     reach,

@@ -1,0 +1,468 @@
+// Lays one picture on another under a plane transform: a shift, a similarity, or the homography that a camera makes that
+// turns about its lens. Robust least squares from coarse to fine in the inverse compositional form of S. Baker,
+// I. Matthews, Lucas-Kanade 20 Years On (2004), section 3.2: gradients are taken on the reference. What moves on its own
+// disagrees with the rest and is weighed down (P. J. Huber, Robust Statistics, 1981; Tukey's biweight).
+import { softSign } from '../kernels/detail.js'
+import { halve, smooth } from '../kernels/pyramid.js'
+import type { Workspace } from '../kernels/workspace.js'
+import { type Plane, plane } from '../raster/plane.js'
+import type { Rect } from '../raster/rect.js'
+import { apply, compose, invert, shift, type Transform } from '../raster/transform.js'
+import { detailOf, kneeOf } from './detail.js'
+import { halfBits } from './half-bits.js'
+import { sampleCubic } from './sample-cubic.js'
+import { medianAndSigma } from './selection.js'
+import { solveSymmetric } from './solve.js'
+
+/** What may lie between two pictures, simplest first. */
+export const MODELS = ['shift', 'similarity', 'homography'] as const
+export type Model = (typeof MODELS)[number]
+
+/** Pixels that are compared at a level: of more, an even share. */
+const MAX_PIXELS = 6000
+/** Fewer than this say nothing. */
+const MIN_PIXELS = 200
+/** The coarsest level is about so wide: what moves by a tenth of the picture is still near there. */
+const COARSEST_PX = 72
+const MAX_STEPS = 10
+/** Steps shorter than this, pixels of the level, end a level. */
+const STEP_DONE = 0.004
+const TUKEY = 4.685
+/** How far off edges may be while the start is not refined, and at the end: see align.ts. */
+const LOOSE_PX = 1
+const FIRM_PX = 0.05
+/** Coded footage differs from itself by this much, stops, however little grain it shows. */
+const MIN_RESIDUAL = 0.01
+/** How far the higher terms may drift, pixels at the picture's edge, where nothing in it holds them. */
+const PRIOR_PX = 2
+/** Samples that the scale of residuals is taken from. */
+const SCALE_SAMPLE = 1024
+
+interface Level {
+  /** Picture pixels per pixel of the level. */
+  readonly factor: number
+  readonly x: Float32Array
+  readonly y: Float32Array
+  readonly value: Float32Array
+  readonly weight: Float32Array
+  readonly gradientX: Float32Array
+  readonly gradientY: Float32Array
+}
+
+/** A picture that others are laid on. */
+export interface PlanarReference {
+  readonly rect: Rect
+  /** Finest first. */
+  readonly levels: readonly Level[]
+  /** The middle of what counts and half its diagonal, pixels from the picture's corner. */
+  readonly centre: { readonly x: number; readonly y: number; readonly radius: number }
+  /** Squashed detail at the finest level's pixels. */
+  readonly detail: Float32Array
+  readonly knee: number
+}
+
+/** A picture that is laid on others: its levels, finest first, with what of them is known. */
+export interface PlanarDonor {
+  readonly rect: Rect
+  readonly levels: readonly { readonly picture: Plane; readonly known: Uint8Array }[]
+  readonly detail: Plane
+}
+
+export interface Laid {
+  /** Takes the donor's pixels to their places on the reference. */
+  readonly transform: Transform
+  /** Share of the reference's pixels that the donor shows there, 0 to 1. */
+  readonly overlap: number
+  /** Correlation of their squashed detail over these, -1 to 1. */
+  readonly ncc: number
+  /** RMS error of places to be expected over a rectangle of the reference, pixels; infinite where nothing holds them. */
+  sigmaOver(rect: Rect): number
+}
+
+/**
+ * @param picture log2 luminance
+ * @param weight  0 or more per pixel of it; 0 leaves the pixel out
+ * @returns null where too little of it counts
+ */
+export function preparePlanar(
+  workspace: Workspace,
+  picture: Plane,
+  weight: Readonly<Float32Array>,
+): PlanarReference | null {
+  const levels: Level[] = []
+  let current: Plane = { ...picture, x: 0, y: 0 }
+  let weights: Readonly<Float32Array> = weight
+  for (let factor = 1; ; factor *= 2) {
+    const level = levelOf(smooth(workspace, current), weights, factor)
+    if (level.x.length < MIN_PIXELS) break
+    levels.push(level)
+    if (Math.max(current.width, current.height) < 2 * COARSEST_PX) break
+    weights = halfOf(weights, current.width, current.height)
+    current = { ...halve(workspace, current), x: 0, y: 0 }
+  }
+  if (levels.length === 0) return null
+  const detail = detailOf(workspace, { ...picture, x: 0, y: 0 })
+  const knee = kneeOf(detail.data, weight)
+  softSign(workspace, detail.data, knee)
+  const { x, y } = levels[0]
+  const own = new Float32Array(x.length)
+  for (let k = 0; k < own.length; k++) own[k] = detail.data[y[k] * detail.width + x[k]]
+  return {
+    rect: { x: picture.x, y: picture.y, w: picture.width, h: picture.height },
+    levels,
+    centre: centreOf(x, y),
+    detail: own,
+    knee,
+  }
+}
+
+/**
+ * @param picture log2 luminance
+ * @param known   1 per pixel that says something
+ * @param knee    the reference's
+ */
+export function planarDonor(
+  workspace: Workspace,
+  picture: Plane,
+  known: Readonly<Uint8Array>,
+  knee: number,
+): PlanarDonor {
+  const levels: { picture: Plane; known: Uint8Array }[] = []
+  let current: Plane = { ...picture, x: 0, y: 0 }
+  let bits = Uint8Array.from(known)
+  for (;;) {
+    levels.push({ picture: smooth(workspace, current), known: bits })
+    if (Math.max(current.width, current.height) < 2 * COARSEST_PX) break
+    bits = halfBits(bits, current.width, current.height)
+    current = { ...halve(workspace, current), x: 0, y: 0 }
+  }
+  const detail = detailOf(workspace, { ...picture, x: 0, y: 0 })
+  softSign(workspace, detail.data, knee)
+  return { rect: { x: picture.x, y: picture.y, w: picture.width, h: picture.height }, levels, detail }
+}
+
+/**
+ * Refines a start to where the donor lies on the reference.
+ *
+ * @param start takes the donor's pixels to about their places on the reference
+ * @param options.coarsest the level at which refining begins, at most; 0: the pictures' own pixels
+ * @returns null where they do not overlap enough, or it leads nowhere
+ */
+export function layPlanar(
+  reference: PlanarReference,
+  donor: PlanarDonor,
+  start: Transform,
+  model: Model,
+  { coarsest = 99 }: { readonly coarsest?: number } = {},
+): Laid | null {
+  const size = BASIS_SIZE[model]
+  const total = new Float64Array(size)
+  let local = between(reference, donor, start)
+  const top = Math.min(reference.levels.length - 1, donor.levels.length - 1, coarsest)
+  let last: Fit | null = null
+  for (let k = top; k >= 0; k--) {
+    let looseness = LOOSE_PX
+    for (let step = 0; step < MAX_STEPS; step++) {
+      last = fit(reference, donor, k, local, model, looseness, total)
+      if (last === null) return null
+      const { increment, moves } = last
+      // No further than the linear model can tell: a pixel or two of the level.
+      const held = Math.min(1, (2 * reference.levels[k].factor) / Math.max(1e-9, moves))
+      const scaled = increment.map((v) => v * held)
+      for (let i = 0; i < size; i++) total[i] += scaled[i]
+      local = compose(groupElement(scaled, model, reference.centre), local)
+      const length = (moves * held) / reference.levels[k].factor
+      const done = looseness <= (k === 0 ? FIRM_PX : 0.25)
+      looseness = Math.max(FIRM_PX, Math.min(looseness / 2, length))
+      if (length < STEP_DONE && done) break
+    }
+  }
+  const transform = compose(
+    shift(reference.rect.x, reference.rect.y),
+    compose(normalised(local), shift(-donor.rect.x, -donor.rect.y)),
+  )
+  if (!transform.every(Number.isFinite)) return null
+  const fitted = fit(reference, donor, 0, local, model, FIRM_PX, total)
+  if (fitted === null) return null
+  const { overlap, ncc } = agreement(reference, donor, local)
+  const { rect, centre } = reference
+  return {
+    transform,
+    overlap,
+    ncc,
+    sigmaOver: (over) =>
+      sigmaOver(fitted.covariance, model, centre, { ...over, x: over.x - rect.x, y: over.y - rect.y }),
+  }
+}
+
+/** How well two pictures agree as a transform lays the donor on the reference. */
+export function agreementAt(
+  reference: PlanarReference,
+  donor: PlanarDonor,
+  transform: Transform,
+): Pick<Laid, 'overlap' | 'ncc'> {
+  return agreement(reference, donor, between(reference, donor, transform))
+}
+
+/** @param local between the pictures' own corners */
+function agreement(
+  { levels: [finest], detail }: PlanarReference,
+  donor: PlanarDonor,
+  local: Transform,
+): { overlap: number; ncc: number } {
+  const back = invert(local)
+  const { known } = donor.levels[0]
+  const { width, height } = donor.detail
+  let [n, all, a, b, aa, bb, ab] = [0, 0, 0, 0, 0, 0, 0]
+  for (let k = 0; k < finest.x.length; k++) {
+    all++
+    const { x, y } = apply(back, finest.x[k], finest.y[k])
+    if (!(x >= 1 && y >= 1 && x < width - 2 && y < height - 2)) continue
+    if (known[Math.round(y) * width + Math.round(x)] !== 1) continue
+    const value = sampleCubic(donor.detail.data, width, x, y)
+    n++
+    a += detail[k]
+    b += value
+    aa += detail[k] * detail[k]
+    bb += value * value
+    ab += detail[k] * value
+  }
+  const [va, vb] = [aa - (a * a) / n, bb - (b * b) / n]
+  return {
+    overlap: n / all,
+    ncc: n > MIN_PIXELS / 2 && va > 0 && vb > 0 ? (ab - (a * b) / n) / Math.sqrt(va * vb) : 0,
+  }
+}
+
+/** A transform of plate pixels between the pictures' own corners. */
+function between({ rect }: PlanarReference, donor: PlanarDonor, transform: Transform): Transform {
+  return compose(shift(-rect.x, -rect.y), compose(transform, shift(donor.rect.x, donor.rect.y)))
+}
+
+interface Fit {
+  /** In pixels of the picture, at the edge of what counts. */
+  readonly increment: Float64Array
+  /** The most that it moves anything that counts by, pixels of the picture. */
+  readonly moves: number
+  readonly covariance: Float64Array
+}
+
+const BASIS_SIZE = { shift: 2, similarity: 4, homography: 8 } as const
+const MAX_TERMS = 9
+
+const normal = new Float64Array(MAX_TERMS * MAX_TERMS)
+const right = new Float64Array(MAX_TERMS)
+const terms = new Float64Array(MAX_TERMS)
+const residuals = new Float32Array(MAX_PIXELS)
+const sample = new Float32Array(SCALE_SAMPLE)
+
+/** One step of Gauss and Newton at a level. @param total of the increments so far, which the prior pulls back */
+function fit(
+  reference: PlanarReference,
+  donor: PlanarDonor,
+  k: number,
+  local: Transform,
+  model: Model,
+  looseness: number,
+  total: Readonly<Float64Array>,
+): Fit | null {
+  const { factor, x, y, value, weight, gradientX, gradientY } = reference.levels[k]
+  const { picture, known } = donor.levels[k]
+  const { width, height, data } = picture
+  const inverse = invert(atLevel(local, factor))
+  const [xx, xy, x1, yx, yy, y1, wx, wy, w1] = inverse
+  const n = x.length
+  let met = 0
+  for (let i = 0; i < n; i++) {
+    const w = wx * x[i] + wy * y[i] + w1
+    const u = (xx * x[i] + xy * y[i] + x1) / w
+    const v = (yx * x[i] + yy * y[i] + y1) / w
+    if (
+      !(u >= 1 && v >= 1 && u < width - 2 && v < height - 2) ||
+      known[Math.round(v) * width + Math.round(u)] !== 1
+    ) {
+      residuals[i] = Number.NaN
+      continue
+    }
+    residuals[i] = sampleCubic(data, width, u, v) - value[i]
+    met++
+  }
+  if (met < MIN_PIXELS / 2) return null
+  const { centre, scale } = centreAndScale(n, met)
+  const size = BASIS_SIZE[model]
+  const count = size + 1
+  normal.fill(0)
+  right.fill(0)
+  const flat = Math.max(scale, 1e-5) ** 2
+  const edge = looseness * looseness
+  const { x: cx, y: cy, radius } = reference.centre
+  const middle = (factor - 1) / 2
+  terms[size] = 1
+  for (let i = 0; i < n; i++) {
+    const r = residuals[i] - centre
+    const gx = gradientX[i]
+    const gy = gradientY[i]
+    const variance = flat + edge * (gx * gx + gy * gy)
+    const uu = (r * r) / (TUKEY * TUKEY * variance)
+    // NaN fails, too.
+    if (!(uu < 1)) continue
+    const weighed = (1 - uu) * (1 - uu) * weight[i] * (flat / variance)
+    const u = (x[i] * factor + middle - cx) / radius
+    const v = (y[i] * factor + middle - cy) / radius
+    const ax = gx / factor
+    const ay = gy / factor
+    terms[0] = ax
+    terms[1] = ay
+    if (size === 4) {
+      terms[2] = ax * u + ay * v
+      terms[3] = ay * u - ax * v
+    } else if (size === 8) {
+      const radial = ax * u + ay * v
+      terms[2] = ax * u
+      terms[3] = ax * v
+      terms[4] = ay * u
+      terms[5] = ay * v
+      terms[6] = -u * radial
+      terms[7] = -v * radial
+    }
+    for (let a = 0; a < count; a++) {
+      const t = weighed * terms[a]
+      right[a] += t * r
+      for (let b = a; b < count; b++) normal[a * MAX_TERMS + b] += t * terms[b]
+    }
+  }
+  const prior = Math.max(flat, MIN_RESIDUAL * MIN_RESIDUAL) / (PRIOR_PX * PRIOR_PX)
+  for (let a = 0; a < size; a++) {
+    normal[a * MAX_TERMS + a] += prior
+    right[a] -= prior * total[a]
+  }
+  normal[size * MAX_TERMS + size] += 1e-9
+  const solved = solveSymmetric(normal, right, count, MAX_TERMS)
+  if (solved === null) return null
+  const increment = solved.solution.slice(0, size)
+  const spread = Math.max(flat, MIN_RESIDUAL * MIN_RESIDUAL)
+  const covariance = new Float64Array(size * size)
+  for (let a = 0; a < size; a++)
+    for (let b = 0; b < size; b++) covariance[a * size + b] = spread * solved.inverse[a * count + b]
+  return { increment, moves: lengthOf(increment), covariance }
+}
+
+/** No less than the most that it moves anything within the radius. */
+function lengthOf(increment: Readonly<Float64Array>): number {
+  let sum = Math.hypot(increment[0], increment[1])
+  if (increment.length === 4) sum += Math.hypot(increment[2], increment[3])
+  if (increment.length === 8) {
+    sum += Math.hypot(increment[2], increment[3], increment[4], increment[5])
+    sum += Math.hypot(increment[6], increment[7])
+  }
+  return sum
+}
+
+/** The increment as a transform of the picture's own pixels. */
+function groupElement(
+  p: Readonly<Float64Array>,
+  model: Model,
+  { x, y, radius }: PlanarReference['centre'],
+): Transform {
+  if (model === 'shift') return shift(p[0], p[1])
+  const r = radius
+  const [a, b, d, e, g, h] =
+    model === 'similarity'
+      ? [p[2] / r, -p[3] / r, p[3] / r, p[2] / r, 0, 0]
+      : [p[2] / r, p[3] / r, p[4] / r, p[5] / r, p[6] / r, p[7] / r]
+  // Of pixels counted from the centre; perspective terms per pixel.
+  const about: Transform = [1 + a, b, p[0], d, 1 + e, p[1], g / r, h / r, 1]
+  return compose(shift(x, y), compose(about, shift(-x, -y)))
+}
+
+/** The same transform between pixels of a level. */
+function atLevel(local: Transform, factor: number): Transform {
+  if (factor === 1) return local
+  const middle = (factor - 1) / 2
+  const up: Transform = [factor, 0, middle, 0, factor, middle, 0, 0, 1]
+  const down: Transform = [1 / factor, 0, -middle / factor, 0, 1 / factor, -middle / factor, 0, 0, 1]
+  return compose(down, compose(local, up))
+}
+
+function normalised(t: Transform): Transform {
+  return t.map((v) => v / t[8]) as unknown as Transform
+}
+
+/** RMS over the corners and the middle of a rectangle of the standard error of places. */
+function sigmaOver(
+  covariance: Readonly<Float64Array>,
+  model: Model,
+  { x: cx, y: cy, radius }: PlanarReference['centre'],
+  { x, y, w, h }: Rect,
+): number {
+  const size = BASIS_SIZE[model]
+  let sum = 0
+  const places = [
+    [x, y],
+    [x + w, y],
+    [x, y + h],
+    [x + w, y + h],
+    [x + w / 2, y + h / 2],
+  ]
+  for (const [px, py] of places) {
+    const u = (px - cx) / radius
+    const v = (py - cy) / radius
+    const across = size === 2 ? [1, 0] : size === 4 ? [1, 0, u, -v] : [1, 0, u, v, 0, 0, -u * u, -u * v]
+    const down = size === 2 ? [0, 1] : size === 4 ? [0, 1, v, u] : [0, 1, 0, 0, u, v, -u * v, -v * v]
+    for (const basis of [across, down])
+      for (let a = 0; a < size; a++)
+        for (let b = 0; b < size; b++) sum += basis[a] * basis[b] * covariance[a * size + b]
+  }
+  return Math.sqrt(sum / places.length)
+}
+
+function centreAndScale(n: number, met: number): { centre: number; scale: number } {
+  const stride = Math.max(1, Math.ceil(met / SCALE_SAMPLE))
+  let kept = 0
+  let seen = 0
+  for (let i = 0; i < n && kept < SCALE_SAMPLE; i++) {
+    if (Number.isNaN(residuals[i])) continue
+    if (seen++ % stride === 0) sample[kept++] = residuals[i]
+  }
+  const { median, sigma } = medianAndSigma(sample, kept)
+  return { centre: median, scale: sigma }
+}
+
+function levelOf({ width, height, data }: Plane, weight: Readonly<Float32Array>, factor: number): Level {
+  const places: number[] = []
+  for (let y = 1; y < height - 1; y++)
+    for (let x = 1, i = y * width + 1; x < width - 1; x++, i++) if (weight[i] > 0) places.push(i)
+  const n = Math.min(places.length, MAX_PIXELS)
+  const [x, y, value, kept, gradientX, gradientY] = Array.from({ length: 6 }, () => new Float32Array(n))
+  for (let k = 0; k < n; k++) {
+    const i = places[Math.floor((k * places.length) / n)]
+    x[k] = i % width
+    y[k] = Math.floor(i / width)
+    value[k] = data[i]
+    kept[k] = weight[i]
+    gradientX[k] = (data[i + 1] - data[i - 1]) / 2
+    gradientY[k] = (data[i + width] - data[i - width]) / 2
+  }
+  return { factor, x, y, value, weight: kept, gradientX, gradientY }
+}
+
+function centreOf(x: Readonly<Float32Array>, y: Readonly<Float32Array>): PlanarReference['centre'] {
+  const bounds = (of: Readonly<Float32Array>) =>
+    of.reduce(([a, b], v) => [Math.min(a, v), Math.max(b, v)], [of[0], of[0]])
+  const [left, right] = bounds(x)
+  const [top, bottom] = bounds(y)
+  return {
+    x: (left + right) / 2,
+    y: (top + bottom) / 2,
+    radius: Math.max(1, Math.hypot(right - left, bottom - top) / 2),
+  }
+}
+
+/** A half-size pixel counts only where all four of its pixels do. */
+function halfOf(weight: Readonly<Float32Array>, width: number, height: number): Float32Array {
+  const out = plane(0, 0, width >> 1, height >> 1)
+  for (let y = 0, i = 0; y < out.height; y++)
+    for (let x = 0, a = 2 * y * width; x < out.width; x++, i++, a += 2)
+      out.data[i] = Math.min(weight[a], weight[a + 1], weight[a + width], weight[a + width + 1])
+  return out.data
+}

@@ -1,0 +1,250 @@
+// A shot whose camera moves, seen as if it stood: all frames lie on one frame's pixels (the common grid), and so does the
+// region. The search runs on that; what it finds is put back into the plates' own pixels at the end.
+import { OffcutError } from '../errors.js'
+import { printFrames } from '../footage/frames.js'
+import { laidOn } from '../footage/plate.js'
+import type { Workspace } from '../kernels/workspace.js'
+import { HELD_SIGMA } from '../match/align.js'
+import {
+  apply,
+  compose,
+  invert,
+  type Offset,
+  placementOf,
+  type Transform,
+  transformOf,
+} from '../raster/transform.js'
+import { grownMasks } from '../region/grow.js'
+import type { Mask } from '../region/mask.js'
+import { moveMask } from '../region/move-mask.js'
+import { makeRegion, type Region, support } from '../region/region.js'
+import { type FrameKey, keyOf } from '../shot/frame-key.js'
+import type { Shot } from '../shot/open-shot.js'
+import { type Camera, type CameraPose, followCamera } from '../track/camera/camera.js'
+import { shareSeen } from '../track/camera/on-region.js'
+import { inWords } from '../turns.js'
+import type { CameraFollowed } from './events.js'
+import type { Candidate, Result } from './result.js'
+
+/** What is left to look for where frames lie already, pixels. */
+const LAID_REACH_PX = 2
+/** A frame that shows less of the region and its surround than this lends nothing. */
+const MIN_SEEN = 0.25
+
+export interface LaidShot {
+  /** To search on. */
+  readonly shot: Shot
+  readonly camera: Camera
+  /** Said to the user. */
+  readonly notes: readonly string[]
+  /** Why nothing holds up without a look; null: the camera was followed on all target frames. */
+  readonly doubt: string | null
+}
+
+/**
+ * @returns null where the cameras of all plates stand or only sway within the reach
+ * @throws PLATE_SIZE where a plate has another size and nothing tells how it lies on the target's
+ */
+export async function* laidShot(
+  workspace: Workspace,
+  shot: Shot,
+  signal?: AbortSignal,
+): AsyncGenerator<CameraFollowed, LaidShot | null> {
+  const { plates, frames, region, reach, request } = shot
+  const reference = request.maskAt ?? frames[frames.length >> 1]
+  const mask = region.frames.get(reference) ?? region.frames.get(frames[frames.length >> 1])!
+  const hidden = { rect: region.window, bits: support(mask.inside) }
+  const following = followCamera(workspace, {
+    plates,
+    reference,
+    hidden,
+    window: region.window,
+    reachPx: reach,
+    signal,
+  })
+  const camera = yield* inWords(following, (how) => ({ kind: 'followed' as const, ...how }))
+  if (camera === null) {
+    const other = plates.find((p) => p.width !== plates[0].width || p.height !== plates[0].height)
+    if (other === undefined) return null
+    const sizes = `${other.name} is ${other.width} x ${other.height}, the target plate is ${plates[0].width} x ${plates[0].height}`
+    throw new OffcutError(
+      'PLATE_SIZE',
+      `${sizes}, and nothing outside the mask tells how the two lie on each other: give donors of the target's size`,
+      2,
+    )
+  }
+  const poses = plates.map(() => new Map<number, Transform>())
+  const lost: number[] = []
+  const isTarget = new Set(frames)
+  const unheld = plates.map((): number[] => [])
+  const out = plates.map((): number[] => [])
+  for (const { plate, frame, pose, sigma } of camera.poses) {
+    if (pose !== null && sigma <= HELD_SIGMA) {
+      if (shareSeen(plates[plate], pose, region.window) >= MIN_SEEN || (plate === 0 && isTarget.has(frame)))
+        poses[plate].set(frame, pose)
+      else out[plate].push(frame)
+    } else if (plate === 0 && isTarget.has(frame)) lost.push(frame)
+    else unheld[plate].push(frame)
+  }
+  // A target frame that was lost is taken to lie as its nearest neighbour does; nothing is called good on it.
+  for (const frame of lost) {
+    const known = [...poses[0].keys()].sort((a, b) => Math.abs(a - frame) - Math.abs(b - frame))
+    if (known.length > 0) poses[0].set(frame, poses[0].get(known[0])!)
+  }
+  const grid = plates[0]
+  const laid = plates.map((plate, i) => laidOn(plate, poses[i], grid))
+  const onGrid = regionOnGrid(shot, poses[0])
+  const may = new Set(camera.poses.filter(({ plate, frame }) => poses[plate].has(frame)).map(keyOf))
+  const found: Shot = {
+    ...shot,
+    plates: [laid[0], ...laid.slice(1)],
+    frames: [...onGrid.frames.keys()],
+    donors: shot.donors.filter((key) => may.has(keyOf(key))),
+    region: onGrid,
+    reach: Math.min(reach, LAID_REACH_PX),
+  }
+  return { shot: found, camera, notes: notesOf(shot, camera, unheld, out), doubt: doubtOf(lost) }
+}
+
+function doubtOf(lost: readonly number[]): string | null {
+  if (lost.length === 0) return null
+  const which = `frame${lost.length > 1 ? 's' : ''} ${printFrames(lost)}`
+  return `the camera was not followed on ${which}: look whether the patch stays on the scenery there`
+}
+
+function notesOf(
+  { plates, request, frames }: Shot,
+  { elsewhere, poses, reference }: Camera,
+  unheld: readonly (readonly number[])[],
+  out: readonly (readonly number[])[],
+): string[] {
+  const said: string[] = []
+  for (const [i, plate] of plates.entries()) {
+    if (elsewhere.includes(i)) {
+      said.push(
+        `${plate.name} shows another place than ${plates[0].name}, or too little of it: none of it lends`,
+      )
+      continue
+    }
+    if (unheld[i].length > 0)
+      said.push(
+        `the camera of ${plate.name} was not followed on ${printFrames(unheld[i])}: they lend nothing`,
+      )
+    if (out[i].length > 0) said.push(`${plate.name} does not see the region on ${printFrames(out[i])}`)
+  }
+  const targets = poses.filter(({ plate, frame }) => plate === 0 && frames.includes(frame))
+  const still = request.maskAt === undefined && new Set(request.mask === undefined ? [1] : []).size === 1
+  if (still && slides(targets)) {
+    said.push(
+      `the camera moves over the target frames and the box stays where it is in the frame: name the frame that it was drawn on, such as --mask-at ${reference}, and it stays on the scenery`,
+    )
+  }
+  return said
+}
+
+/** True where the scenery moves by more than two pixels over some frames. */
+function slides(poses: readonly CameraPose[]): boolean {
+  const offsets = poses.flatMap(({ pose }) => (pose === null ? [] : [apply(pose, 0, 0)]))
+  const spread = (of: (p: { x: number; y: number }) => number) =>
+    Math.max(...offsets.map(of)) - Math.min(...offsets.map(of))
+  return (
+    offsets.length > 1 &&
+    Math.max(
+      spread((p) => p.x),
+      spread((p) => p.y),
+    ) > 2
+  )
+}
+
+/** The region where it lies on the grid, frame by frame. */
+function regionOnGrid(
+  { request, plates: [target], masks, frames, surround }: Shot,
+  poses: ReadonlyMap<number, Transform>,
+): Region {
+  const grown = grownMasks(masks, request.grow, target)
+  const full = { x: 0, y: 0, w: target.width, h: target.height }
+  const moved = new Map<number, Mask>()
+  for (const frame of frames) {
+    const mask = grown.get(frame)!
+    // Drawn on the reference frame it lies on the grid as it is, for all frames alike.
+    moved.set(frame, request.maskAt === undefined ? moveMask(mask, poses.get(frame)!, full) : mask)
+  }
+  return makeRegion(moved, target, surround)
+}
+
+/** A candidate that was found on the grid, in the pixels of the plates. */
+export function inPlateTerms(candidate: Candidate, { camera, shot }: LaidShot): Candidate {
+  const known = new Map(camera.poses.flatMap((one) => (one.pose ? [[keyOf(one), one.pose] as const] : [])))
+  const poseOf = (key: FrameKey) =>
+    known.get(keyOf(key)) ?? shot.plates[key.plate].laid!.poses.get(key.frame)!
+  const { x, y, w, h } = shot.region.box
+  const middle = { x: x + (w - 1) / 2, y: y + (h - 1) / 2 }
+  const frames = candidate.frames.map((match) => {
+    const toTarget = invert(poseOf({ plate: 0, frame: match.target }))
+    const there = apply(toTarget, middle.x, middle.y)
+    const about = { x: there.x, y: there.y, w: 1, h: 1 }
+    const placed = <T extends Offset & { readonly transform?: Transform }>(of: T, from: Transform): T => ({
+      ...of,
+      ...noted(placementOf(compose(toTarget, compose(transformOf(of), from)), about)),
+    })
+    const { stack, pieces, map, quiet } = match
+    const moment = candidate.moment
+    return {
+      ...placed(match, poseOf({ plate: match.plate, frame: match.donor })),
+      ...(stack ? { stack: stack.map((share) => placed(share, poseOf(share))) } : {}),
+      ...(pieces ? { pieces: pieces.map((share) => placed(share, poseOf(share))) } : {}),
+      ...(map ? { map: placed(map, [1, 0, 0, 0, 1, 0, 0, 0, 1]) } : {}),
+      ...(quiet && moment
+        ? { quiet: placed(quiet, poseOf({ plate: moment.donor, frame: moment.peak })) }
+        : {}),
+    }
+  })
+  const { moment } = candidate
+  if (moment?.quietState === undefined) return { ...candidate, frames }
+  const toPeak = invert(poseOf({ plate: moment.donor, frame: moment.peak }))
+  const there = apply(toPeak, middle.x, middle.y)
+  const quietState = moment.quietState.map((share) => ({
+    ...share,
+    ...noted(
+      placementOf(compose(toPeak, compose(transformOf(share), poseOf(share))), {
+        x: there.x,
+        y: there.y,
+        w: 1,
+        h: 1,
+      }),
+    ),
+  }))
+  return { ...candidate, frames, moment: { ...moment, quietState } }
+}
+
+/** Ten digits are a hundredth of a thousandth of a pixel at 8K. */
+function noted({
+  dx,
+  dy,
+  transform,
+}: ReturnType<typeof placementOf>): Offset & { transform?: [...Transform] } {
+  const short = (v: number) => Number(v.toPrecision(12))
+  return {
+    dx: Number(dx.toFixed(4)),
+    dy: Number(dy.toFixed(4)),
+    ...(transform
+      ? { transform: transform.map((v) => short(v / transform[8])) as unknown as [...Transform] }
+      : {}),
+  }
+}
+
+/** As result.json holds it. */
+export function cameraEntry({
+  camera: { model, reference, poses },
+}: LaidShot): NonNullable<Result['camera']> {
+  return {
+    model,
+    reference,
+    frames: poses.map(({ plate, frame, pose, sigma }) => ({
+      plate,
+      frame,
+      pose: pose && ([...pose] as NonNullable<Result['camera']>['frames'][number]['pose']),
+      sigma: Number.isFinite(sigma) ? Number(sigma.toFixed(4)) : null,
+    })),
+  }
+}

@@ -1,0 +1,186 @@
+// Where the camera looks on every frame, from small pictures of whole frames: each against the reference frame as long as
+// it sees enough of it, else against the last frame that did (a key frame), whose own place is known. A frame that comes
+// back to where the camera has been is laid on the reference again, so errors do not add up.
+import type { Workspace } from '../../kernels/workspace.js'
+import { AnywhereFinder, bestOfTries } from '../../match/find-anywhere.js'
+import {
+  agreementAt,
+  type Laid,
+  layPlanar,
+  type PlanarDonor,
+  type PlanarReference,
+  planarDonor,
+  preparePlanar,
+} from '../../match/planar.js'
+import { apply, compose, IDENTITY, invert, type Transform } from '../../raster/transform.js'
+import type { SmallFrame } from './small-frame.js'
+
+/** Two pictures of one place correlate better than this where one was led to the other: see pose.ts. */
+export const MIN_SAME = 0.3
+/** The same where many places were tried. */
+const MIN_SAME_OF_MANY = 0.4
+/** A frame that sees less of its key frame than this becomes the next one. */
+const KEY_OVERLAP = 0.6
+/** A reference that is seen this little is not laid on any more. */
+const MIN_OVERLAP = 0.35
+/** A pose earns its keep when it leaves less than this share of what does not correlate: see pose.ts. */
+const EARNS = 0.85
+/** Frames that are lost and looked for everywhere, at most: of a whole plate that shows something else, all are. */
+const MAX_SEARCHES = 6
+
+/** Where a frame lies on the reference frame, plate pixels to plate pixels. */
+export interface Followed {
+  readonly pose: Transform
+  /** Correlation with what it was laid on. */
+  readonly ncc: number
+  /** It was laid on the reference frame itself, not on a key frame. */
+  readonly onReference: boolean
+}
+
+interface Key {
+  readonly small: SmallFrame
+  readonly pose: Transform
+  readonly reference: PlanarReference
+  finder?: AnywhereFinder
+}
+
+/** Follows a camera from frame to frame. Poses take a plate's pixels to the reference frame's. */
+export class CameraFollower {
+  readonly #first: Key
+  #searches = 0
+
+  /**
+   * @param reference the frame that all are laid on
+   * @param counts    1 on what of it may be followed; over the small picture
+   * @throws RangeError where nothing of it counts
+   */
+  constructor(
+    readonly workspace: Workspace,
+    reference: SmallFrame,
+    counts: Readonly<Uint8Array>,
+  ) {
+    const key = this.#keyOf(reference, IDENTITY, counts)
+    if (key === null) throw new RangeError('nothing of the reference frame can be followed')
+    this.#first = key
+  }
+
+  /** False where a frame can't be made a reference at all: it is all mask, or too small. */
+  static canFollow(workspace: Workspace, reference: SmallFrame, counts: Readonly<Uint8Array>): boolean {
+    return preparePlanar(workspace, reference.picture, Float32Array.from(counts)) !== null
+  }
+
+  /** Follows frames that are neighbours in time, one after the other. @param start about where the first of them lies */
+  sweep(start: Transform): (small: SmallFrame) => Followed | null {
+    let key = this.#first
+    let led = start
+    return (small) => {
+      const donors = new Map<number, PlanarDonor>()
+      const donorFor = ({ reference: { knee } }: Key) => {
+        const made = donors.get(knee) ?? planarDonor(this.workspace, small.picture, small.known, knee)
+        donors.set(knee, made)
+        return made
+      }
+      let found: Laid | null = null
+      let on = this.#first
+      if (overlapOf(this.#first, small, led) >= MIN_OVERLAP)
+        found = this.#laid(this.#first, small, donorFor(this.#first), led)
+      if (found === null && key !== this.#first) {
+        on = key
+        found = this.#laid(key, small, donorFor(key), led)
+      }
+      if (found === null && this.#searches < MAX_SEARCHES) {
+        this.#searches++
+        on = key
+        found = this.#lookedFor(key, small, donorFor(key), true)
+      }
+      if (found === null) return null
+      led = poseOn(on, small, found.transform)
+      const enough = on === this.#first ? MIN_OVERLAP + 0.15 : KEY_OVERLAP
+      if (found.overlap < enough) key = this.#keyOf(small, led, small.known) ?? key
+      return { pose: led, ncc: found.ncc, onReference: on === this.#first }
+    }
+  }
+
+  /** Does a pose agree clearly better with the reference frame than no movement does? */
+  earns(small: SmallFrame, pose: Transform): boolean {
+    const { reference, small: first } = this.#first
+    const donor = planarDonor(this.workspace, small.picture, small.known, reference.knee)
+    const at = (t: Transform) =>
+      agreementAt(reference, donor, compose(invert(first.toPlate), compose(t, small.toPlate))).ncc
+    // What is left unexplained, as a share of what standing still leaves.
+    return 1 - at(pose) < EARNS * (1 - at(IDENTITY))
+  }
+
+  /**
+   * Where a frame of a plate that nothing is known of lies; null where it shows another place.
+   *
+   * @param size the plate's pixels in the reference's, about
+   */
+  find(small: SmallFrame, size: number): Transform | null {
+    const key = this.#first
+    const donor = planarDonor(this.workspace, small.picture, small.known, key.reference.knee)
+    const smallSize = (size * small.toPlate[0]) / key.small.toPlate[0]
+    const found = this.#lookedFor(key, small, donor, false, smallSize)
+    return found === null ? null : poseOn(key, small, found.transform)
+  }
+
+  #laid(key: Key, small: SmallFrame, donor: PlanarDonor, led: Transform): Laid | null {
+    const start = compose(invert(compose(key.pose, key.small.toPlate)), compose(led, small.toPlate))
+    const laid = layPlanar(key.reference, donor, start, 'homography')
+    return laid !== null && laid.ncc >= MIN_SAME && laid.overlap >= 0.2 && isSane(laid.transform, small)
+      ? laid
+      : null
+  }
+
+  #lookedFor(key: Key, small: SmallFrame, donor: PlanarDonor, onlyShift: boolean, size = 1): Laid | null {
+    key.finder ??= new AnywhereFinder(this.workspace, key.small)
+    const tries = key.finder.tries(small, { size, onlyShift })
+    const found = bestOfTries(key.reference, donor, tries, MIN_SAME_OF_MANY)
+    return found !== null && isSane(found.transform, small) ? found : null
+  }
+
+  #keyOf(small: SmallFrame, pose: Transform, counts: Readonly<Uint8Array>): Key | null {
+    const reference = preparePlanar(this.workspace, small.picture, Float32Array.from(counts))
+    return reference && { small, pose, reference }
+  }
+}
+
+function poseOn(key: Key, small: SmallFrame, laid: Transform): Transform {
+  return scaledToOne(compose(compose(key.pose, key.small.toPlate), compose(laid, invert(small.toPlate))))
+}
+
+export function scaledToOne(t: Transform): Transform {
+  return t.map((v) => v / t[8]) as unknown as Transform
+}
+
+/** Share of a key frame that a frame would show, by its corners' grid. */
+function overlapOf(key: Key, small: SmallFrame, led: Transform): number {
+  const back = invert(compose(invert(compose(key.pose, key.small.toPlate)), compose(led, small.toPlate)))
+  const { width, height } = key.small.picture
+  let seen = 0
+  const steps = 8
+  for (let v = 0; v < steps; v++)
+    for (let u = 0; u < steps; u++) {
+      const p = apply(back, ((u + 0.5) / steps) * width, ((v + 0.5) / steps) * height)
+      if (p.x >= 0 && p.y >= 0 && p.x < small.picture.width && p.y < small.picture.height) seen++
+    }
+  return seen / (steps * steps)
+}
+
+/** What no camera does from one frame to another: mirror, fold, or change the size by more than three. */
+function isSane(t: Transform, { picture: { width, height } }: SmallFrame): boolean {
+  const corners = [
+    [0, 0],
+    [width, 0],
+    [width, height],
+    [0, height],
+  ].map(([x, y]) => ({ ...apply(t, x, y), w: t[6] * x + t[7] * y + t[8] }))
+  if (!corners.every(({ w }) => w > 0)) return false
+  let area = 0
+  for (let i = 0; i < 4; i++) {
+    const [a, b] = [corners[i], corners[(i + 1) % 4]]
+    area += (a.x * b.y - b.x * a.y) / 2
+  }
+  const size = Math.sqrt(Math.max(0, area) / (width * height))
+  return size > 1 / 3 && size < 3
+}

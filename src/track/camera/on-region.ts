@@ -1,0 +1,155 @@
+// Poses refined where it matters: on a wide ring round the region, in the plate's own pixels. What stands nearer or further
+// than the rest of the frame moves otherwise under a camera that is carried; the region's own surroundings move as it does.
+import type { Plate } from '../../footage/plate.js'
+import { halve } from '../../kernels/pyramid.js'
+import type { Workspace } from '../../kernels/workspace.js'
+import { halfBits } from '../../match/half-bits.js'
+import { logLuminance, VALID } from '../../match/log-luminance.js'
+import {
+  agreementAt,
+  layPlanar,
+  type PlanarReference,
+  planarDonor,
+  preparePlanar,
+} from '../../match/planar.js'
+import type { Plane } from '../../raster/plane.js'
+import type { Rect } from '../../raster/rect.js'
+import { apply, compose, IDENTITY, invert, type Transform } from '../../raster/transform.js'
+import { keptHalves } from '../read-frames.js'
+import { readRectFor } from '../read-rect-for.js'
+import { MIN_SAME, scaledToOne } from './follow.js'
+
+/** How far round the window the camera is followed, pixels. */
+export const RING_PX = 64
+/** Room beyond what a rough pose says is needed, pixels: rough poses are off by so much at most. */
+const ROOM_PX = 24
+/** Of the window a frame must show at least this share to lend any of it. */
+const MIN_SEEN = 0.1
+/** The ring's pose may lie this far from the whole frame's, pixels: what is nearer or further moves otherwise. */
+const MAX_APART_PX = 40
+
+/** Share of a rectangle of the grid that a frame shows. */
+export function shareSeen(plate: Plate, pose: Transform, grid: Rect): number {
+  const back = invert(pose)
+  const { x, y, w, h } = plate.active
+  const steps = 10
+  let seen = 0
+  for (let v = 0; v < steps; v++)
+    for (let u = 0; u < steps; u++) {
+      const p = apply(back, grid.x + ((u + 0.5) / steps) * grid.w, grid.y + ((v + 0.5) / steps) * grid.h)
+      if (p.x >= x && p.y >= y && p.x <= x + w - 1 && p.y <= y + h - 1) seen++
+    }
+  return seen / (steps * steps)
+}
+
+export interface Rough {
+  readonly frame: number
+  readonly pose: Transform
+}
+
+export interface Refined extends Rough {
+  /** RMS error of places to be expected in the window, pixels. */
+  readonly sigma: number
+  readonly ncc: number
+}
+
+export interface OnRegion {
+  readonly frame: number
+  /** How well the rough pose alone agrees there; null where it can't be told. */
+  readonly roughNcc: number | null
+  /** Null where the ring does not hold it. */
+  readonly refined: Refined | null
+}
+
+export class RegionFollower {
+  readonly #reference: PlanarReference | null
+
+  /**
+   * @param halves  the reference frame, linear RGB over `core`
+   * @param counts  1 on what of it may be followed, over `core`
+   * @param window  of the grid: where places must be right
+   */
+  constructor(
+    readonly workspace: Workspace,
+    halves: Readonly<Uint16Array>,
+    readonly core: Rect,
+    counts: Readonly<Uint8Array>,
+    readonly window: Rect,
+    clip: number,
+  ) {
+    const seen = logLuminance(workspace, halves, core, clip)
+    const weight = Float32Array.from(counts, (c, i) => (c === 1 && seen.validity[i] === VALID ? 1 : 0))
+    this.#reference = preparePlanar(workspace, seen.log, weight)
+  }
+
+  /** Refines rough poses of a plate's frames, as they are read. @throws whatever reading throws */
+  async *refine(plate: Plate, rough: readonly Rough[]): AsyncGenerator<OnRegion> {
+    const groups = new Map<string, { rect: Rect; some: Rough[] }>()
+    for (const one of rough) {
+      if (shareSeen(plate, one.pose, this.window) < MIN_SEEN) {
+        yield { frame: one.frame, roughNcc: null, refined: null }
+        continue
+      }
+      const rect = plate.streamed ? plate.active : readRectFor(plate, one.pose, this.core, ROOM_PX)
+      const key = `${rect.x} ${rect.y} ${rect.w} ${rect.h}`
+      const group = groups.get(key) ?? { rect, some: [] }
+      groups.set(key, group)
+      group.some.push(one)
+    }
+    for (const { rect, some } of groups.values()) {
+      const byFrame = new Map(some.map((one) => [one.frame, one]))
+      for await (const { frame, picture } of keptHalves(plate, [...byFrame.keys()], rect)) {
+        yield picture === undefined
+          ? { frame, roughNcc: null, refined: null }
+          : this.#refined(byFrame.get(frame)!, picture, rect, plate.clipLevel)
+      }
+    }
+  }
+
+  #refined({ frame, pose }: Rough, halves: Readonly<Uint16Array>, rect: Rect, clip: number): OnRegion {
+    if (this.#reference === null) return { frame, roughNcc: null, refined: null }
+    const { log, validity } = logLuminance(this.workspace, halves, rect, clip)
+    let picture: Plane = log
+    let known: Uint8Array = validity.map((v) => (v === VALID ? 1 : 0))
+    let toPlate: Transform = IDENTITY
+    // Of a take with more pixels to the same thing, as many as the reference has.
+    for (let size = sizeOf(pose, rect); size < 0.7 && picture.width > 64; size *= 2) {
+      known = halfBits(known, picture.width, picture.height)
+      toPlate = compose(toPlate, [2, 0, picture.x + 0.5, 0, 2, picture.y + 0.5, 0, 0, 1])
+      picture = { ...halve(this.workspace, { ...picture, x: 0, y: 0 }), x: 0, y: 0 }
+    }
+    const start = compose(pose, toPlate)
+    const donor = planarDonor(this.workspace, picture, known, this.#reference.knee)
+    const { ncc: roughNcc } = agreementAt(this.#reference, donor, start)
+    const near = layPlanar(this.#reference, donor, start, 'similarity')
+    const laid = near && layPlanar(this.#reference, donor, near.transform, 'homography', { coarsest: 0 })
+    if (laid === null || laid.ncc < MIN_SAME) return { frame, roughNcc, refined: null }
+    const found = scaledToOne(compose(laid.transform, invert(toPlate)))
+    const refined = { frame, pose: found, sigma: laid.sigmaOver(this.window), ncc: laid.ncc }
+    return { frame, roughNcc, refined: apartOver(found, pose, this.window) > MAX_APART_PX ? null : refined }
+  }
+}
+
+/** The most that two poses differ by over a rectangle of the grid, pixels. */
+export function apartOver(a: Transform, b: Transform, { x, y, w, h }: Rect): number {
+  const back = invert(b)
+  let most = 0
+  for (const [u, v] of [
+    [x, y],
+    [x + w, y],
+    [x, y + h],
+    [x + w, y + h],
+  ]) {
+    const from = apply(back, u, v)
+    const to = apply(a, from.x, from.y)
+    most = Math.max(most, Math.hypot(to.x - u, to.y - v))
+  }
+  return most
+}
+
+/** Grid pixels to a pixel of the plate, about the middle of what is read. */
+export function sizeOf(pose: Transform, { x, y, w, h }: Rect): number {
+  const [cx, cy] = [x + w / 2, y + h / 2]
+  const [a, b, c] = [apply(pose, cx, cy), apply(pose, cx + 1, cy), apply(pose, cx, cy + 1)]
+  return Math.sqrt(Math.abs((b.x - a.x) * (c.y - a.y) - (b.y - a.y) * (c.x - a.x)))
+}
