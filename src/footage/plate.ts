@@ -56,8 +56,16 @@ export interface Plate {
   readonly stem: string
   /** Of a plate whose frames are read as they lie on another frame's pixels, and what of them is not to be seen. */
   readonly laid?: LaidFrames
+  /** What of its frames is not to be seen, as where an actor stands: read as halves it has no sample there. */
+  readonly avoided?: ReadonlyMap<number, Avoided>
   /** A frame's number as the plate's own files are named by it: `0007`. */
   numberOf(frame: number): string
+}
+
+/** A part of a frame that is not to be seen: 1 per pixel of a rectangle, row-major. */
+export interface Avoided {
+  readonly rect: Rect
+  readonly bits: Uint8Array
 }
 
 /** How frames of a plate lie on a common grid. */

@@ -1,7 +1,7 @@
 // Linear light in half floats, straight from a plate.
 import { decode } from '../colour/transfer.js'
 import { floatsToHalves, HALF_MAX, HALF_NAN } from '../raster/half.js'
-import type { Rect } from '../raster/rect.js'
+import { intersect, type Rect } from '../raster/rect.js'
 import { type Plate, voidOutside } from './plate.js'
 import { readRects, readRectsThrough } from './read-many.js'
 import type { Delivery } from './source.js'
@@ -25,6 +25,23 @@ export async function* readHalves(
   }
   for await (const { frame, picture, error } of readRects(plate, frames, rect))
     yield picture ? { frame, picture: boundedHalves(picture.data) } : { frame, error }
+}
+
+/**
+ * Writes NaN over what of a frame is not to be seen.
+ *
+ * @param halves linear RGB over `rect`; written over
+ */
+export function hideAvoided({ avoided }: Plate, frame: number, rect: Rect, halves: Uint16Array): void {
+  const hidden = avoided?.get(frame)
+  if (hidden === undefined) return
+  const part = intersect(hidden.rect, rect)
+  for (let y = part.y; y < part.y + part.h; y++) {
+    const from = (y - hidden.rect.y) * hidden.rect.w - hidden.rect.x
+    const to = (y - rect.y) * rect.w - rect.x
+    for (let x = part.x; x < part.x + part.w; x++)
+      if (hidden.bits[from + x] === 1) halves.fill(HALF_NAN, 3 * (to + x), 3 * (to + x) + 3)
+  }
 }
 
 /** Halves of linear light, bounded in place. */

@@ -18,18 +18,21 @@ import { solveSymmetric } from './solve.js'
 export const MODELS = ['shift', 'similarity', 'homography'] as const
 export type Model = (typeof MODELS)[number]
 
-/** Pixels that are compared at a level: of more, an even share. */
+/** Pixels that are compared at the finest level, and at those that only lead to it: of more, an even share. */
 const MAX_PIXELS = 6000
+const MAX_LEADING = 2400
 /** Fewer than this say nothing. */
 const MIN_PIXELS = 200
 /** The coarsest level is about so wide: what moves by a tenth of the picture is still near there. */
 const COARSEST_PX = 72
 const MAX_STEPS = 10
-/** Steps shorter than this, pixels of the level, end a level. */
+/** Steps shorter than this, pixels of the level, end the finest level, and one that leads to it. */
 const STEP_DONE = 0.004
+const LEADING_DONE = 0.04
 const TUKEY = 4.685
-/** How far off edges may be while the start is not refined, and at the end: see align.ts. */
+/** How far off edges may be while the start is not refined, where a coarser level has led to it, and at the end: see align.ts. */
 const LOOSE_PX = 1
+const LED_PX = 0.25
 const FIRM_PX = 0.05
 /** Coded footage differs from itself by this much, stops, however little grain it shows. */
 const MIN_RESIDUAL = 0.01
@@ -161,7 +164,7 @@ export function layPlanar(
   const top = Math.min(reference.levels.length - 1, donor.levels.length - 1, coarsest)
   let last: Fit | null = null
   for (let k = top; k >= 0; k--) {
-    let looseness = LOOSE_PX
+    let looseness = k === top ? LOOSE_PX : LED_PX
     for (let step = 0; step < MAX_STEPS; step++) {
       last = fit(reference, donor, k, local, model, looseness, total)
       if (last === null) return null
@@ -174,7 +177,7 @@ export function layPlanar(
       const length = (moves * held) / reference.levels[k].factor
       const done = looseness <= (k === 0 ? FIRM_PX : 0.25)
       looseness = Math.max(FIRM_PX, Math.min(looseness / 2, length))
-      if (length < STEP_DONE && done) break
+      if (length < (k === 0 ? STEP_DONE : LEADING_DONE) && done) break
     }
   }
   const transform = compose(
@@ -432,7 +435,7 @@ function levelOf({ width, height, data }: Plane, weight: Readonly<Float32Array>,
   const places: number[] = []
   for (let y = 1; y < height - 1; y++)
     for (let x = 1, i = y * width + 1; x < width - 1; x++, i++) if (weight[i] > 0) places.push(i)
-  const n = Math.min(places.length, MAX_PIXELS)
+  const n = Math.min(places.length, factor === 1 ? MAX_PIXELS : MAX_LEADING)
   const [x, y, value, kept, gradientX, gradientY] = Array.from({ length: 6 }, () => new Float32Array(n))
   for (let k = 0; k < n; k++) {
     const i = places[Math.floor((k * places.length) / n)]

@@ -78,6 +78,30 @@ export async function loadMasks(
   return loadSequence(await openSequence(spec), plate, frames, fit)
 }
 
+/**
+ * What of a plate's frames is not to be seen: a sequence's masks for the frames that it has, a still for all.
+ *
+ * @throws as loadMasks; MASK_FRAME_MISSING where a sequence has none of the plate's frames
+ */
+export async function loadAvoided(
+  spec: string,
+  plate: Plate,
+  fit: MaskFit = 'same',
+): Promise<Map<number, { rect: Rect; bits: Uint8Array }>> {
+  const path = resolve(spec)
+  const isFile = (await stat(path).catch(() => null))?.isFile() === true
+  const sequence = extname(path) === '.svg' ? null : await openSequence(spec)
+  const still = sequence === null || (isFile && sequence.frames.length === 1)
+  const there = new Set(sequence?.frames)
+  const frames = still ? plate.frames : plate.frames.filter((f) => there.has(f))
+  // Where none is there, it is said which are, and which were asked for.
+  const masks = await loadMasks(spec, plate, frames.length > 0 ? frames : plate.frames, fit)
+  const bits = new Map<Mask, { rect: Rect; bits: Uint8Array }>()
+  for (const mask of masks.values())
+    bits.set(mask, { rect: mask.rect, bits: Uint8Array.from(mask.data, (v) => (v > 0 ? 1 : 0)) })
+  return new Map([...masks].map(([frame, mask]) => [frame, bits.get(mask)!]))
+}
+
 /** A mask is asked for beside a plate, so what is not there is named as the mask. */
 async function openSequence(spec: string): Promise<Plate> {
   try {

@@ -34,6 +34,7 @@ export function resultHead({ request, plates, frames, donors, maskFit, region, r
         ...grownBy(request),
         ...(request.maskAt === undefined ? {} : { at: request.maskAt }),
         surround,
+        ...(request.avoid === undefined ? {} : { avoid: request.avoid }),
         ...(region.empty.length === 0 ? {} : { empty: [...region.empty] }),
       },
     },

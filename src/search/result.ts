@@ -208,6 +208,10 @@ export const resultSchema = z.strictObject({
         'the target frame on which the mask was drawn: it rides along with the scenery; absent: it stays where it is in the frame',
       ),
     surround: z.int().positive(),
+    avoid: z
+      .string()
+      .optional()
+      .describe('masks of what was not to be seen of the target plate; absent: nothing'),
     empty: z
       .array(frameNumber)
       .optional()

@@ -4,7 +4,7 @@ import { openFootage } from '../footage/active.js'
 import type { Plate } from '../footage/plate.js'
 import type { Rect } from '../raster/rect.js'
 import { grownMasks } from '../region/grow.js'
-import type { Mask, MaskFit } from '../region/mask.js'
+import { loadAvoided, type Mask, type MaskFit } from '../region/mask.js'
 import { makeRegion, type Region } from '../region/region.js'
 import type { FrameKey } from './frame-key.js'
 import { donorFrames, masksOf, numbersOf, targetFrames } from './validate.js'
@@ -20,6 +20,8 @@ export interface ShotRequest {
   readonly maskFit?: MaskFit
   /** Frame of the target's plate on which the mask or box was drawn: it rides along with the scenery. */
   readonly maskAt?: number
+  /** What of the target plate's frames is not to be seen, such as actors: a mask sequence, or a still for all of them. */
+  readonly avoid?: string
   /** Whole pixels by which the mask or box is grown, at most half the plate's shorter side; below 0 it shrinks. */
   readonly grow?: number
   /** Donor plates beside the target's own. */
@@ -64,7 +66,11 @@ export interface Shot {
  */
 export async function openShot(request: ShotRequest): Promise<Shot> {
   const { encoding = 'auto', maskFit = 'same', layer } = request
-  const target = await openFootage(request.target, { encoding, layer })
+  const opened = await openFootage(request.target, { encoding, layer })
+  const target =
+    request.avoid === undefined
+      ? opened
+      : { ...opened, avoided: await loadAvoided(request.avoid, opened, maskFit) }
   const others = await Promise.all((request.donors ?? []).map((d) => openFootage(d, { encoding, layer })))
   const plates: Shot['plates'] = [target, ...others]
   const { reach, surround } = numbersOf(target, request)

@@ -3,7 +3,7 @@
 import pLimit from 'p-limit'
 import { OffcutError, printable } from '../errors.js'
 import type { LaidFrames, Plate } from '../footage/plate.js'
-import { readHalves } from '../footage/read-halves.js'
+import { hideAvoided, readHalves } from '../footage/read-halves.js'
 import { checkSizes, READ_AHEAD } from '../footage/read-many.js'
 import type { Delivery } from '../footage/source.js'
 import type { Rect } from '../raster/rect.js'
@@ -117,8 +117,8 @@ export async function* readAndSee<T>(
 }
 
 /**
- * A rectangle of many frames as halves: what the cache has of them first, then the rest as they are decoded. Halves last
- * until the next are asked for.
+ * A rectangle of many frames as halves, without what is not to be seen of them; of a laid plate as they lie on its grid.
+ * Halves last until the next are asked for.
  */
 export async function* keptHalves(
   plate: Plate,
@@ -129,6 +129,21 @@ export async function* keptHalves(
     yield* laidHalves(plate.laid, frames, rect)
     return
   }
+  for await (const delivery of cachedHalves(plate, frames, rect)) {
+    if (delivery.picture) hideAvoided(plate, delivery.frame, rect, delivery.picture)
+    yield delivery
+  }
+}
+
+/**
+ * A rectangle of many frames as halves: what the cache has of them first, then the rest as they are decoded. Halves last
+ * until the next are asked for.
+ */
+async function* cachedHalves(
+  plate: Plate,
+  frames: readonly number[],
+  rect: Rect,
+): AsyncGenerator<Delivery<Uint16Array>> {
   const cache = new RectCache(plate, rect)
   const missing: number[] = []
   for (let i = 0; i < frames.length; i += READ_AHEAD) {

@@ -9,8 +9,9 @@ import { writeTracked } from './written-form.js'
 
 const setup = workerData as TrackSetup
 const plates = await Promise.all(
-  setup.plates.map(async ({ spec, laid, ...options }) => {
-    const plate = await openPlate(spec, options)
+  setup.plates.map(async ({ spec, laid, avoided, ...options }) => {
+    const opened = await openPlate(spec, options)
+    const plate = avoided === undefined ? opened : { ...opened, avoided }
     return laid === undefined ? plate : laidOn(plate, laid.poses, laid.grid)
   }),
 )

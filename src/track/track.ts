@@ -20,6 +20,7 @@ export interface PlateSetup {
   readonly encoding: string
   readonly layer?: string
   readonly active: Rect
+  readonly avoided?: Plate['avoided']
   /** Where it is read as it lies on a common grid: its frames' poses, and the grid's size. */
   readonly laid?: {
     readonly poses: ReadonlyMap<number, Transform>
@@ -96,8 +97,9 @@ export async function* trackFrames(
   }
 }
 
-function setupOf({ spec, encoding, layer, active, width, height, laid }: Plate): PlateSetup {
+function setupOf({ spec, encoding, layer, active, width, height, laid, avoided }: Plate): PlateSetup {
   return {
+    ...(avoided === undefined ? {} : { avoided }),
     spec,
     encoding,
     active: laid?.plate.active ?? active,

@@ -36,6 +36,7 @@ interface FindFlags {
   maskFit: MaskFit
   grow?: number
   maskAt?: number
+  avoid?: string
   frames?: string
   donor?: string[]
   donorFrames?: string
@@ -82,6 +83,10 @@ export function addFind(program: Command, io: Io): void {
       '--mask-at <frame>',
       'frame on which the mask or box was drawn: where the camera moves it stays on the scenery',
       wholeNumber('--mask-at'),
+    )
+    .option(
+      '--avoid <masks>',
+      'white on what of the target plate must not be looked at or lent, such as actors: a sequence, or a still for all frames',
     )
     .option('--grow <px>', 'grow the mask or box by a disk; below 0 shrink it', wholeNumber('--grow'))
     // Asked for below: commander would tell of a missing option before it tells of a misspelt one.
@@ -148,6 +153,7 @@ async function find(spec: string, flags: FindFlags, io: Io): Promise<void> {
     maskFit: flags.maskFit,
     grow: flags.grow,
     maskAt: flags.maskAt,
+    avoid: flags.avoid === undefined ? undefined : resolve(flags.avoid),
     donors: flags.donor,
     donorFrames: flags.donorFrames,
     notFrames: flags.notFrames,
@@ -158,7 +164,11 @@ async function find(spec: string, flags: FindFlags, io: Io): Promise<void> {
   })
   const [plate] = shot.plates
   const out = flags.out ?? `offcut-${plate.stem}-${frames.replace(/[^\d-]+/g, '_')}`
-  const footage = [...shot.plates.map(({ folder }) => folder), ...(await foldersOf(mask))]
+  const footage = [
+    ...shot.plates.map(({ folder }) => folder),
+    ...(await foldersOf(mask)),
+    ...(await foldersOf(flags.avoid)),
+  ]
   let result: Result | undefined
   await writeFolder(out, { overwrite: flags.overwrite === true, footage, note: io.say }, async (staging) => {
     const options = { keep: flags.keep, signal: io.signal }

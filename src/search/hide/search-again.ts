@@ -41,6 +41,7 @@ export function requestOf({ target, region, reach, donors }: Result): ShotReques
     maskFit: region.maskFit,
     grow: region.grow,
     maskAt: region.at,
+    avoid: region.avoid,
     donors: donors.slice(1).map(({ plate }) => plate),
     ...(donors.some(({ asked }) => asked !== undefined) ? { donorFrames: lent } : {}),
     reach,

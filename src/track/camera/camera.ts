@@ -26,8 +26,6 @@ import { type SmallFrame, smallFrames } from './small-frame.js'
 const PROBES = 7
 /** They are looked at this small, pixels. */
 const PROBE_PX = 256
-/** A camera that shifts its picture by no more than this share of the reach sways; aligning frame by frame finds that. */
-const SWAY_SHARE = 0.6
 /** What a probe says beyond a shift must move the region by more than this, pixels of the probe, to be more than its error. */
 const PROBE_ERROR_PX = 0.35
 /** A plate whose frames lie this near to where they would without a camera's doing, pixels, stands. */
@@ -143,16 +141,15 @@ async function moves(workspace: Workspace, request: CameraRequest): Promise<bool
     let unknown = 0
     const probes = spread(plate.frames, PROBES).filter((f) => index > 0 || f !== reference)
     for (const small of await taken(smallFrames(workspace, plate, probes, PROBE_PX), request)) {
-      // From where it would lie if nothing moved; only what is clearly better counts.
-      const found = follower.sweep(IDENTITY)(small)
+      const found = follower.simplest(small)
       if (found === null) {
         unknown++
         continue
       }
-      if (!follower.earns(small, found.pose)) continue
       const { dx, dy } = shiftOf(found.pose, window)
-      if (Math.hypot(dx, dy) > SWAY_SHARE * reachPx) return true
-      if (apartOver(found.pose, shift(dx, dy), window) > least) return true
+      // Within the reach it sways, and aligning frame by frame finds that.
+      if (Math.hypot(dx, dy) > reachPx) return true
+      if (found.model === 'more' && apartOver(found.pose, shift(dx, dy), window) > least) return true
     }
     // Another take may lie anywhere.
     if (index > 0 && unknown > probes.length / 2) return true

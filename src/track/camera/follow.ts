@@ -101,14 +101,27 @@ export class CameraFollower {
     }
   }
 
-  /** Does a pose agree clearly better with the reference frame than no movement does? */
-  earns(small: SmallFrame, pose: Transform): boolean {
+  /**
+   * What the simplest motion is that explains a frame near to where it would lie if nothing moved: standing still, a shift,
+   * or more. Each has to explain it clearly better than the simpler one. Null where the frame is not recognised.
+   */
+  simplest(
+    small: SmallFrame,
+  ): { readonly model: 'none' | 'shift' | 'more'; readonly pose: Transform } | null {
     const { reference, small: first } = this.#first
     const donor = planarDonor(this.workspace, small.picture, small.known, reference.knee)
-    const at = (t: Transform) =>
-      agreementAt(reference, donor, compose(invert(first.toPlate), compose(t, small.toPlate))).ncc
-    // What is left unexplained, as a share of what standing still leaves.
-    return 1 - at(pose) < EARNS * (1 - at(IDENTITY))
+    const still = compose(invert(first.toPlate), small.toPlate)
+    const shifted = layPlanar(reference, donor, still, 'shift')
+    const any = layPlanar(reference, donor, shifted?.transform ?? still, 'homography')
+    const left = [agreementAt(reference, donor, still).ncc, shifted?.ncc ?? -1, any?.ncc ?? -1].map(
+      (ncc) => 1 - ncc,
+    )
+    if (Math.min(...left) > 1 - MIN_SAME) return null
+    if (any !== null && left[2] < EARNS * Math.min(left[0], left[1]))
+      return { model: 'more', pose: poseOn(this.#first, small, any.transform) }
+    if (shifted !== null && left[1] < EARNS * left[0])
+      return { model: 'shift', pose: poseOn(this.#first, small, shifted.transform) }
+    return { model: 'none', pose: IDENTITY }
   }
 
   /**

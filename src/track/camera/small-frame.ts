@@ -1,6 +1,6 @@
 // Whole frames as smaller pictures: where a camera looks is told to a tenth of their pixels, and costs little there.
 import type { Plate } from '../../footage/plate.js'
-import { readHalves } from '../../footage/read-halves.js'
+import { hideAvoided, readHalves } from '../../footage/read-halves.js'
 import { halve } from '../../kernels/pyramid.js'
 import type { Workspace } from '../../kernels/workspace.js'
 import type { Sought } from '../../match/find-anywhere.js'
@@ -53,6 +53,7 @@ async function* asTheyAreRead(
       yield { frame, small: null }
       continue
     }
+    hideAvoided(plate, frame, rect, picture)
     const { log, validity } = logLuminance(workspace, picture, rect, plate.clipLevel)
     let current = { ...log, x: 0, y: 0 }
     let known: Uint8Array = validity.map((v) => (v === VALID ? 1 : 0))
