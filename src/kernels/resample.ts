@@ -1,16 +1,17 @@
 // The one resampler. A shift moves a whole picture alike, so the filter's taps are worked out once and a kernel weighs
-// them, across and then down; any other transform goes the slow way, pixel by pixel.
+// them, across and then down; under any other transform each pixel has its own.
 
 import { CUBIC, type Filter, taps } from '../raster/filters.js'
 import type { Plane } from '../raster/plane.js'
-import { resamplePlane } from '../raster/resample.js'
 import { isShift, type Transform } from '../raster/transform.js'
+import { warp } from './warp.js'
 import type { Workspace } from './workspace.js'
 
 /**
  * Moves a plane by a transform and cuts `out`'s rectangle from it; of a shift out(x, y) = source(x - dx, y - dy). Where
- * the filter would reach beyond the source, its edge samples are repeated; ask `sourceSpan` first where that matters.
- * `out` may lie in the source's own samples.
+ * it makes the source smaller the filter is stretched, so that nothing comes back as moire. Where the filter would reach
+ * beyond the source, its edge samples are repeated; ask `sourceRect` first where that matters. `out` may lie in the
+ * source's own samples.
  *
  * @throws RangeError where the transform has no inverse
  */
@@ -22,9 +23,8 @@ export function resample(
   filter: Filter = CUBIC,
 ): void {
   if (!isShift(transform)) {
-    // Rows of the result come from anywhere in the source.
-    const shared = source.data.buffer === out.data.buffer
-    resamplePlane(shared ? { ...source, data: source.data.slice() } : source, transform, out, filter)
+    const samples = ({ x, y, width: w, height: h, data }: Plane) => ({ rect: { x, y, w, h }, data })
+    warp(workspace, samples(source), transform, samples(out), { channels: 1, filter, beyond: 'edge' })
     return
   }
   const across = taps(transform[2], filter)

@@ -1,11 +1,12 @@
 // Where a picture lies on another when nothing is known of it: every size, turn and place is tried on small pictures, by
 // correlation of their detail, and the best few are refined.
 import { softSign } from '../kernels/detail.js'
-import { halve, smooth } from '../kernels/pyramid.js'
+import { halve } from '../kernels/pyramid.js'
+import { resample } from '../kernels/resample.js'
 import type { Workspace } from '../kernels/workspace.js'
 import { BILINEAR } from '../raster/filters.js'
 import { type Plane, plane } from '../raster/plane.js'
-import { moveMarks, resamplePlane } from '../raster/resample.js'
+import { moveMarks } from '../raster/resample.js'
 import { apply, compose, invert, shift, type Transform } from '../raster/transform.js'
 import { detailOf, kneeOf } from './detail.js'
 import { Fourier, type Spectra } from './fourier.js'
@@ -107,7 +108,7 @@ export class AnywhereFinder {
       return []
     const moved = compose(shift(-left, -top), about)
     const shown = plane(0, 0, Math.min(w, width), Math.min(h, height))
-    resamplePlane(picture, moved, shown, BILINEAR)
+    resample(this.workspace, picture, moved, shown, BILINEAR)
     const seen = new Uint8Array(shown.width * shown.height)
     moveMarks({ rect: { x: 0, y: 0, w: picture.width, h: picture.height }, data: known }, moved, {
       rect: { x: 0, y: 0, w: shown.width, h: shown.height },
@@ -200,7 +201,7 @@ function smallOf(
   const rest = Math.max(1, Math.max(current.width, current.height) / TRIED_PX)
   const small = plane(0, 0, Math.floor(current.width / rest), Math.floor(current.height / rest))
   const down = invert(scaling(rest))
-  resamplePlane(smooth(workspace, current), down, small, BILINEAR)
+  resample(workspace, current, down, small, BILINEAR)
   const smallBits = new Uint8Array(small.data.length)
   moveMarks({ rect: { x: 0, y: 0, w: current.width, h: current.height }, data: bits }, down, {
     rect: { x: 0, y: 0, w: small.width, h: small.height },

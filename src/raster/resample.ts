@@ -1,9 +1,8 @@
-// Resampling under any transform: every pixel of the result looks up where it comes from (G. Wolberg, Digital Image
-// Warping, 1990, inverse mapping) and weighs the samples round that place. Of a shift all pixels have the same taps,
-// which is what the kernels are made for; this is the general case.
+// What resampling reads, and moving what can't be averaged: every pixel of the result looks up where it comes from
+// (G. Wolberg, Digital Image Warping, 1990, inverse mapping). Pixels themselves are moved by src/kernels.
 import { type Filter, NEAREST, type Taps, taps } from './filters.js'
-import type { Plane } from './plane.js'
-import { grow, type Rect } from './rect.js'
+import { stretchUnder } from './footprint.js'
+import type { Rect } from './rect.js'
 import { apply, invert, isShift, type Transform } from './transform.js'
 
 /** The taps of one pixel of the result: starts are counted from that pixel's own place. */
@@ -13,7 +12,7 @@ export interface PixelTaps {
 }
 
 /**
- * What each pixel (x, y) of the result is made of; of a shift the same for all.
+ * The taps round the place of each pixel (x, y) of the result, the filter as wide as it is; of a shift the same for all.
  *
  * @param make `taps`, or `filterTaps` for as many taps at whole places as elsewhere
  * @throws RangeError where the transform has no inverse
@@ -41,38 +40,6 @@ function within(shift: number): number {
   return shift > -FAR_PX ? Math.min(FAR_PX, shift) : -FAR_PX
 }
 
-/**
- * A plane moved by a transform, over `out`'s rectangle; beyond the source its edge samples are repeated. The filter keeps
- * its width: a transform that makes the picture smaller by much needs a smaller source first.
- *
- * @param out receives out(p) = source(invert(transform)(p)); may not share samples with the source
- * @throws RangeError where the transform has no inverse
- */
-export function resamplePlane(source: Plane, transform: Transform, out: Plane, filter: Filter): void {
-  const under = tapsUnder(transform, filter)
-  const { width, height, data } = source
-  for (let y = out.y, i = 0; y < out.y + out.height; y++) {
-    for (let x = out.x; x < out.x + out.width; x++, i++) {
-      const { across, down } = under(x, y)
-      const left = x - source.x + across.start
-      const top = y - source.y + down.start
-      let sum = 0
-      for (let k = 0; k < down.weights.length; k++) {
-        const row = clamp(top + k, height - 1) * width
-        let along = 0
-        for (let j = 0; j < across.weights.length; j++)
-          along += across.weights[j] * data[row + clamp(left + j, width - 1)]
-        sum += down.weights[k] * along
-      }
-      out.data[i] = sum
-    }
-  }
-}
-
-function clamp(index: number, last: number): number {
-  return Math.min(last, Math.max(0, index))
-}
-
 /** What can't be averaged (validity, holes): a byte per pixel over a rectangle, row-major. */
 export interface Marks {
   readonly rect: Rect
@@ -87,11 +54,9 @@ export interface Marks {
  */
 export function moveMarks({ rect, data }: Marks, transform: Transform, out: Marks): void {
   const { x, y, w, h } = out.rect
-  const under = tapsUnder(transform, NEAREST)
   if (isShift(transform)) {
-    const { across, down } = under(x, y)
-    const left = x - rect.x + across.start
-    const top = y - rect.y + down.start
+    const left = x - rect.x + taps(transform[2], NEAREST).start
+    const top = y - rect.y + taps(transform[5], NEAREST).start
     const from = Math.max(0, -left)
     const to = Math.min(w, rect.w - left)
     for (let v = Math.max(0, -top); v < Math.min(h, rect.h - top) && from < to; v++) {
@@ -100,27 +65,47 @@ export function moveMarks({ rect, data }: Marks, transform: Transform, out: Mark
     }
     return
   }
+  const [xx, xy, x1, yx, yy, y1, wx, wy, w1] = invert(transform)
   for (let v = 0, i = 0; v < h; v++) {
+    const below = y + v
     for (let u = 0; u < w; u++, i++) {
-      const { across, down } = under(x + u, y + v)
-      const sx = x + u - rect.x + across.start
-      const sy = y + v - rect.y + down.start
+      const right = x + u
+      const over = 1 / (wx * right + wy * below + w1)
+      // Of two that are as near, the one to the left or above.
+      const sx = Math.ceil((xx * right + xy * below + x1) * over - 0.5) - rect.x
+      const sy = Math.ceil((yx * right + yy * below + y1) * over - 0.5) - rect.y
       if (sx >= 0 && sy >= 0 && sx < rect.w && sy < rect.h) out.data[i] = data[sy * rect.w + sx]
     }
   }
 }
 
+/** Places along each side of a rectangle at which its stretch is looked at; between them it changes little. */
+const SIDE_PLACES = [0, 0.25, 0.5, 0.75, 1]
+
 /** What of the source a filter of so many taps either side reads for a rectangle of the result, with a pixel to spare. */
 export function sourceRect(out: Rect, transform: Transform, radius: number): Rect {
-  const under = tapsUnder(transform, NEAREST)
-  const corners = [out.x, out.x + out.w - 1].flatMap((x) =>
-    [out.y, out.y + out.h - 1].map((y) => {
-      const { across, down } = under(x, y)
-      return { x: x + across.start, y: y + down.start }
-    }),
-  )
-  const xs = corners.map((c) => c.x)
-  const ys = corners.map((c) => c.y)
-  const [x, y] = [Math.min(...xs), Math.min(...ys)]
-  return grow({ x, y, w: Math.max(...xs) - x + 1, h: Math.max(...ys) - y + 1 }, radius + 1)
+  const back = invert(transform)
+  const stretchAt = isShift(transform) ? null : stretchUnder(transform)
+  let [left, top, right, bottom] = [FAR_PX, FAR_PX, -FAR_PX, -FAR_PX]
+  let [across, down] = [1, 1]
+  for (const along of SIDE_PLACES)
+    for (const below of SIDE_PLACES) {
+      const at = { x: out.x + along * (out.w - 1), y: out.y + below * (out.h - 1) }
+      const from = apply(back, at.x, at.y)
+      const nearest = { x: Math.ceil(within(from.x) - 0.5), y: Math.ceil(within(from.y) - 0.5) }
+      left = Math.min(left, nearest.x)
+      top = Math.min(top, nearest.y)
+      right = Math.max(right, nearest.x)
+      bottom = Math.max(bottom, nearest.y)
+      const stretch = stretchAt?.(at.x, at.y) ?? { across: 1, down: 1 }
+      across = Math.max(across, stretch.across)
+      down = Math.max(down, stretch.down)
+    }
+  const [wider, higher] = [Math.ceil(radius * across) + 1, Math.ceil(radius * down) + 1]
+  return {
+    x: left - wider,
+    y: top - higher,
+    w: right - left + 1 + 2 * wider,
+    h: bottom - top + 1 + 2 * higher,
+  }
 }

@@ -1,10 +1,11 @@
 // Outside truth for transforms and the resampler: OpenCV's perspectiveTransform (@techstark/opencv-js), and
-// scikit-image's warp, whose answers fixtures/resample/make.py wrote down.
+// scikit-image's warp and Pillow's resize, whose answers fixtures/resample/make.py and make_smaller.py wrote down.
 import { beforeAll, describe, expect, test } from 'vitest'
 import resampled from '../../fixtures/resample/cases.json' with { type: 'json' }
+import smaller from '../../fixtures/resample/smaller.json' with { type: 'json' }
 import { resample } from '../../src/kernels/resample.js'
 import { Workspace } from '../../src/kernels/workspace.js'
-import { BILINEAR, CUBIC, NEAREST } from '../../src/raster/filters.js'
+import { BILINEAR, CUBIC, LANCZOS3, NEAREST } from '../../src/raster/filters.js'
 import { plane } from '../../src/raster/plane.js'
 import { apply, compose, invert, type Transform } from '../../src/raster/transform.js'
 import { loadOpenCv, type OpenCv, perspectivePoints } from '../opencv.js'
@@ -51,5 +52,24 @@ describe("scikit-image's warp", () => {
     expect(c.result).toHaveLength(out.data.length)
     // Single precision: the samples are normal numbers of deviation 1.
     for (const [i, wanted] of c.result.entries()) expect(Math.abs(out.data[i] - wanted)).toBeLessThan(2e-6)
+  })
+})
+
+describe("Pillow's resize", () => {
+  const filters = { bilinear: BILINEAR, cubic: CUBIC, lanczos: LANCZOS3 }
+  const { width, height, data } = smaller.picture
+  const source = { x: 0, y: 0, width, height, data: Float32Array.from(data) }
+
+  test.each(smaller.cases)('makes a picture $size.0 x $size.1 of the same samples, $filter', (c) => {
+    const [w, h] = c.size
+    const [left, top, right, bottom] = c.inside
+    const out = plane(left, top, right - left + 1, bottom - top + 1)
+    // Pixels there are squares whose corner is the picture's: their middles lie at halves.
+    const [across, down] = [w / width, h / height]
+    const t: Transform = [across, 0, (across - 1) / 2, 0, down, (down - 1) / 2, 0, 0, 1]
+    resample(new Workspace(), source, t, out, filters[c.filter as keyof typeof filters])
+    expect(c.result).toHaveLength(out.data.length)
+    expect(out.data.length).toBeGreaterThan(20)
+    for (const [i, wanted] of c.result.entries()) expect(Math.abs(out.data[i] - wanted)).toBeLessThan(4e-6)
   })
 })

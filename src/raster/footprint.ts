@@ -1,0 +1,82 @@
+// How much of the source a pixel of the result covers under a transform. Where that is more than a pixel the filter is
+// stretched by as much, or detail too fine for the result would come back as moire (G. Wolberg, Digital Image Warping,
+// 1990, 6.2). The measure is the local affine map's footprint of P. Heckbert, Fundamentals of Texture Mapping and Image
+// Warping (1989), 3.5: the ellipse that a round pixel has in the source. Differs: the filter stays in rows and columns and
+// takes the ellipse's width and height, which of a zoom, a turn or both is exact, and else blurs a little more.
+import { type Filter, type Taps, taps } from './filters.js'
+import type { Rect } from './rect.js'
+import { apply, invert, isShift, type Transform } from './transform.js'
+
+/** One filter makes nothing smaller than this: beyond it detail does come back. */
+export const MAX_STRETCH = 8
+
+/** A turn's sines and cosines add up to 1 but for rounding. */
+const NOT_SMALLER = 1 + 1e-9
+
+/** Source pixels that a pixel of the result covers, at least 1. */
+export interface Stretch {
+  readonly across: number
+  readonly down: number
+}
+
+/** The stretch of each pixel (x, y) of the result. @throws RangeError where the transform has no inverse */
+export function stretchUnder(transform: Transform): (x: number, y: number) => Stretch {
+  const back = invert(transform)
+  const [xx, xy, , yx, yy, , wx, wy, w1] = back
+  return (x, y) => {
+    const w = wx * x + wy * y + w1
+    const from = apply(back, x, y)
+    return {
+      across: stretchOf((xx - from.x * wx) / w, (xy - from.x * wy) / w),
+      down: stretchOf((yx - from.y * wx) / w, (yy - from.y * wy) / w),
+    }
+  }
+}
+
+/** @param byX change of the place in the source, by a pixel to the right in the result; `byY` down */
+function stretchOf(byX: number, byY: number): number {
+  const length = Math.hypot(byX, byY)
+  return length > NOT_SMALLER ? Math.min(MAX_STRETCH, length) : 1
+}
+
+/** The taps of a filter stretched round a place in the source: `start` is the source pixel of the first. */
+export function stretchedTaps(place: number, stretch: number, filter: Filter): Taps {
+  if (stretch <= 1 || filter.radius < 1) return taps(-place, filter)
+  const reach = filter.radius * stretch
+  const start = Math.ceil(place - reach)
+  const weights = new Float64Array(Math.floor(place + reach) - start + 1)
+  for (let k = 0; k < weights.length; k++) weights[k] = filter.at((start + k - place) / stretch)
+  const sum = weights.reduce((a, b) => a + b)
+  return { start, weights: weights.map((w) => w / sum) }
+}
+
+/** Places over a rectangle that noise is averaged over, either way: the taps change with the place between two pixels. */
+const NOISE_SAMPLES = 24
+
+/**
+ * Share of white noise's variance that moving a picture by a transform leaves, 0 to 1: the mean of the taps' squares over
+ * a rectangle of the result; of a shift those of any pixel.
+ */
+export function powerOver(transform: Transform, filter: Filter, { x, y, w, h }: Rect): number {
+  const back = invert(transform)
+  const stretchAt = stretchUnder(transform)
+  const [columns, rows] = isShift(transform)
+    ? [1, 1]
+    : [Math.min(w, NOISE_SAMPLES), Math.min(h, NOISE_SAMPLES)]
+  let sum = 0
+  for (let row = 0; row < rows; row++)
+    for (let column = 0; column < columns; column++) {
+      const at = {
+        x: x + Math.floor(((column + 0.5) * w) / columns),
+        y: y + Math.floor(((row + 0.5) * h) / rows),
+      }
+      const from = apply(back, at.x, at.y)
+      const { across, down } = stretchAt(at.x, at.y)
+      sum += squares(stretchedTaps(from.x, across, filter)) * squares(stretchedTaps(from.y, down, filter))
+    }
+  return sum / (columns * rows)
+}
+
+function squares({ weights }: Taps): number {
+  return weights.reduce((sum, w) => sum + w * w, 0)
+}
