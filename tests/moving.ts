@@ -11,6 +11,7 @@ export interface MovingOptions {
   readonly width?: number
   readonly height?: number
   readonly frames?: number
+  readonly first?: number
   /** Takes the wall's places to a frame's pixels, by index from the first frame. */
   readonly toFrame: (index: number) => Transform
   readonly stops?: number
@@ -41,6 +42,7 @@ export async function plantMoving(folder: string, options: MovingOptions): Promi
     width = 240,
     height = 180,
     frames = 30,
+    first = FIRST,
     toFrame,
     stops = 0,
     tint = [1, 1, 1],
@@ -48,7 +50,7 @@ export async function plantMoving(folder: string, options: MovingOptions): Promi
     elsewhere = 0,
   } = options
   mkdirSync(folder, { recursive: true })
-  const numbers = Array.from({ length: frames }, (_, i) => FIRST + i)
+  const numbers = Array.from({ length: frames }, (_, i) => first + i)
   for (const [index, frame] of numbers.entries()) {
     const rgb = new Float32Array(3 * width * height)
     const back = invert(toFrame(index))
@@ -68,7 +70,7 @@ export async function plantMoving(folder: string, options: MovingOptions): Promi
       }
     await writeCodes(join(folder, `quay.${frame}.png`), rgb, width, height)
   }
-  return { folder, frames: numbers, toFrame: (frame) => toFrame(frame - FIRST) }
+  return { folder, frames: numbers, toFrame: (frame) => toFrame(frame - first) }
 }
 
 /** A camera that turns about its lens: H = K R inverse(K). R. Hartley, A. Zisserman, section 8.4. Angles in radians. */

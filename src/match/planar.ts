@@ -78,6 +78,8 @@ export interface Laid {
   readonly overlap: number
   /** Correlation of their squashed detail over these, -1 to 1. */
   readonly ncc: number
+  /** The donor's log2 luminance less the reference's over these, as most of them have it, stops. */
+  readonly stops: number
   /** RMS error of places to be expected over a rectangle of the reference, pixels; infinite where nothing holds them. */
   sigmaOver(rect: Rect): number
 }
@@ -193,6 +195,7 @@ export function layPlanar(
     transform,
     overlap,
     ncc,
+    stops: fitted.stops,
     sigmaOver: (over) =>
       sigmaOver(fitted.covariance, model, centre, { ...over, x: over.x - rect.x, y: over.y - rect.y }),
   }
@@ -248,6 +251,8 @@ interface Fit {
   /** The most that it moves anything that counts by, pixels of the picture. */
   readonly moves: number
   readonly covariance: Float64Array
+  /** Donor less reference. */
+  readonly stops: number
 }
 
 const BASIS_SIZE = { shift: 2, similarity: 4, homography: 8 } as const
@@ -347,7 +352,7 @@ function fit(
   const covariance = new Float64Array(size * size)
   for (let a = 0; a < size; a++)
     for (let b = 0; b < size; b++) covariance[a * size + b] = spread * solved.inverse[a * count + b]
-  return { increment, moves: lengthOf(increment), covariance }
+  return { increment, moves: lengthOf(increment), covariance, stops: centre + solved.solution[size] }
 }
 
 /** No less than the most that it moves anything within the radius. */

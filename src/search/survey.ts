@@ -14,6 +14,7 @@ import type { TrackerSetup } from '../track/frame-tracker.js'
 import { readReferenceFrame } from '../track/reference-frame.js'
 import { trackFrames } from '../track/track.js'
 import { untilAborted } from '../turns.js'
+import { type CameraPath, cameraPath } from './camera-path.js'
 
 /** The rectangle looked at, from the middle of the frame: enough for light, grain and camera, quick to read. */
 const LOOK_WIDTH = 480
@@ -23,8 +24,8 @@ const CAMERA_REACH = 16
 
 export interface SurveyFrame {
   readonly frame: number
-  /** Mean log2 luminance against the plate's middle frame, over what both see. */
-  readonly stops: number
+  /** Log2 luminance against the plate's middle frame, over what both see; null where a camera that moves was lost. */
+  readonly stops: number | null
   /** Grain: noise in stops (standard deviation of log2 luminance). */
   readonly grainStops: number | null
   /** Camera: moves this frame onto the middle frame, pixels; null where nothing holds it. */
@@ -39,6 +40,8 @@ export interface Survey {
   readonly repeated: readonly { readonly first: number; readonly last: number }[]
   readonly unreadable: readonly string[]
   readonly rect: Rect
+  /** What a camera that moves does; null where it stands, or sways by no more than `dx` and `dy` tell. */
+  readonly path: CameraPath | null
 }
 
 /**
@@ -65,6 +68,11 @@ export async function surveyPlate(
   const reference = await readReferenceFrame([plate], keys, plate.frames, middle, rect)
   const clip = plate.clipLevel
   const workspace = new Workspace()
+  const path = await toEnd(
+    untilAborted(cameraPath(workspace, plate, { reference: middle, window: rect, reachPx, signal }), signal),
+    ({ done, total }) => onProgress?.({ phase: 'following the camera', done, total }),
+  )
+  const views = new Map(path?.views.map((view) => [view.frame, view]))
   const first = logLuminance(workspace, reference.halves, rect, clip)
   const everywhere = new Float32Array(w * h)
   const setup: TrackerSetup = {
@@ -92,13 +100,25 @@ export async function surveyPlate(
       const held = pose.sigma <= HELD_SIGMA
       const offset = shiftOf(pose.transform, rect)
       prints.push({ frame, print: print! })
-      frames.push({
-        frame,
-        stops: middleDifference(seen.log.data, first.log.data, seen.validity, first.validity),
-        grainStops: noise,
-        dx: held ? offset.dx : null,
-        dy: held ? offset.dy : null,
-      })
+      const view = views.get(frame)
+      frames.push(
+        path === null
+          ? {
+              frame,
+              stops: middleDifference(seen.log.data, first.log.data, seen.validity, first.validity),
+              grainStops: noise,
+              dx: held ? offset.dx : null,
+              dy: held ? offset.dy : null,
+            }
+          : // Under a camera that moves the same pixels show other things.
+            {
+              frame,
+              stops: view?.stops ?? null,
+              grainStops: noise,
+              dx: view?.x ?? null,
+              dy: view?.y ?? null,
+            },
+      )
     }
   } finally {
     workspace.close()
@@ -110,6 +130,15 @@ export async function surveyPlate(
     repeated: repeatedRuns(prints.sort(byNumber)),
     unreadable: unreadable.sort(byNumber).map((u) => u.message),
     rect,
+    path,
+  }
+}
+
+async function toEnd<T, R>(source: AsyncGenerator<T, R>, heard: (one: T) => void): Promise<R> {
+  for (;;) {
+    const next = await source.next()
+    if (next.done) return next.value
+    heard(next.value)
   }
 }
 

@@ -40,7 +40,7 @@ describe('a survey of planted footage', () => {
   test('follows the exposure to 0.02 stops', () => {
     const [a] = shot()
     for (const f of shot())
-      expect(Math.abs(f.stops - a.stops - (plate.stops(f.frame) - plate.stops(a.frame)))).toBeLessThan(0.02)
+      expect(Math.abs(f.stops! - a.stops! - (plate.stops(f.frame) - plate.stops(a.frame)))).toBeLessThan(0.02)
   })
 
   test('follows the camera to 0.05 px', () => {

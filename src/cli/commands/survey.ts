@@ -1,8 +1,9 @@
 // offcut survey: what this footage is.
 import type { Command } from 'commander'
-import { printRuns } from '../../footage/frames.js'
+import { printFrames, printRuns } from '../../footage/frames.js'
 import type { Plate } from '../../footage/plate.js'
 import { LOCKED_PX } from '../../match/thresholds.js'
+import type { CameraPath } from '../../search/camera-path.js'
 import { type Survey, surveyPlate } from '../../search/survey.js'
 import { type Io, printJson } from '../io.js'
 import { encodingOption, layerOption } from '../options.js'
@@ -35,7 +36,7 @@ export function addSurvey(program: Command, io: Io): void {
 
 function inWords(survey: Survey, columns: number): string[] {
   const { plate, frames, repeated, unreadable } = survey
-  const stops = frames.map((f) => f.stops)
+  const stops = frames.flatMap((f) => f.stops ?? [])
   const [darkest, brightest] = [Math.min(...stops), Math.max(...stops)]
   const held = frames.filter((f) => f.dx !== null)
   const xs = held.map((f) => f.dx!)
@@ -57,8 +58,15 @@ function inWords(survey: Survey, columns: number): string[] {
       `${(brightest - darkest).toFixed(2)} stops between the darkest and the brightest frame; frame to frame ${flicker(stops).toFixed(3)}`,
     ],
     ['light over time', curve(stops, darkest, brightest, columns - 'light over time  '.length)],
-    ['camera', camera(held.length, frames.length, xs, ys)],
-    ['looked at', `the middle ${survey.rect.w} x ${survey.rect.h} pixels`],
+    ...(survey.path === null
+      ? [['camera', camera(held.length, frames.length, xs, ys)]]
+      : moving(survey.path).map((said) => ['camera', said])),
+    [
+      'looked at',
+      survey.path === null
+        ? `the middle ${survey.rect.w} x ${survey.rect.h} pixels`
+        : `the whole frame for the camera and the light, the middle ${survey.rect.w} x ${survey.rect.h} pixels for grain`,
+    ],
   ]
   return table(rows, columns)
 }
@@ -102,7 +110,32 @@ function camera(held: number, all: number, xs: readonly number[], ys: readonly n
   return `moves over ${spanX.toFixed(2)} x ${spanY.toFixed(2)} px`
 }
 
-function asJson({ plate, frames, repeated, unreadable, rect }: Survey) {
+/** Roll below this, degrees, and zoom below this share are none. */
+const NO_ROLL = 0.05
+const NO_ZOOM = 0.002
+
+/** A camera that moves, in a sentence each for its path, what was lost, and cuts. */
+function moving({ model, reference, views, lost, cuts }: CameraPath): string[] {
+  const spanOf = (of: (view: CameraPath['views'][number]) => number) => {
+    const values = views.map(of)
+    return Math.max(...values) - Math.min(...values)
+  }
+  const roll = spanOf((v) => v.roll)
+  const zoom = spanOf((v) => v.zoom)
+  const what = { shift: 'moves', similarity: 'moves', homography: 'turns' }[model]
+  const path = [
+    `${what} over ${spanOf((v) => v.x).toFixed(0)} x ${spanOf((v) => v.y).toFixed(0)} px`,
+    ...(roll > NO_ROLL ? [`rolls over ${roll.toFixed(1)} degrees`] : []),
+    ...(zoom > NO_ZOOM ? [`zooms over ${(100 * zoom).toFixed(1)} %`] : []),
+  ]
+  return [
+    `${path.join(', ')} (against frame ${reference}, by a ${model} per frame)`,
+    ...(cuts.length === 0 ? [] : [`cut at ${printFrames(cuts)}`]),
+    ...(lost.length === 0 ? [] : [`not followed on ${printFrames(lost)}`]),
+  ]
+}
+
+function asJson({ plate, frames, repeated, unreadable, rect, path }: Survey) {
   const { name, first, last, gaps, width, height, active, pixelAspect } = plate
   const { format, bitDepth, encoding, encodingWhy } = plate
   return {
@@ -122,5 +155,6 @@ function asJson({ plate, frames, repeated, unreadable, rect }: Survey) {
     unreadable,
     rect,
     frames,
+    path,
   }
 }

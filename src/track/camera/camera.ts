@@ -32,6 +32,8 @@ const PROBE_ERROR_PX = 0.35
 const STANDS_PX = 0.12
 /** A simpler model will do where it puts nine frames in ten within this of where they lie, pixels over the window. */
 const MODEL_PX = 0.06
+/** The same over most of a frame, whose corners are known less well. */
+const FRAME_MODEL_PX = 0.3
 /** Frames on which it is told whether the region's surroundings move as the whole frame does. */
 const TOLD_BY = 14
 /** They do not where this much more of the ring's correlation is had by following the ring alone. */
@@ -44,6 +46,8 @@ export interface CameraPose extends FrameKey {
   readonly pose: Transform | null
   /** RMS error of places to be expected about the region, pixels; infinite where it was not followed. */
   readonly sigma: number
+  /** Its light against the reference frame's over what both see, stops; null where it was not followed. */
+  readonly stops: number | null
 }
 
 export interface Camera {
@@ -66,6 +70,8 @@ export interface CameraRequest {
   /** The region with its surround on the reference frame. */
   readonly window: Rect
   readonly reachPx: number
+  /** Places count everywhere, not in the window alone. */
+  readonly everywhere?: boolean
   readonly signal?: AbortSignal
 }
 
@@ -109,9 +115,11 @@ export async function* followCamera(
   const rough = followed.map(
     (of) => new Map([...of].flatMap(([f, one]) => (one ? [[f, one.pose] as const] : []))),
   )
-  const { poses, byRegion } = await onRegion(workspace, request, rough, small.toPlate[0])
+  const { poses, byRegion } = request.everywhere
+    ? { poses: rough.map((of) => asFound(of, small.toPlate[0])), byRegion: false }
+    : await onRegion(workspace, request, rough, small.toPlate[0])
   const still = poses.map((of) => settled(of, request.window))
-  const { model, kept } = simplest(still, request.window)
+  const { model, kept } = simplest(still, request.window, request.everywhere ? FRAME_MODEL_PX : MODEL_PX)
   return {
     model,
     reference,
@@ -120,7 +128,10 @@ export async function* followCamera(
     poses: plates.flatMap(({ frames }, plate) =>
       frames.map((frame) => {
         const one = kept[plate].get(frame)
-        return one ? { plate, frame, ...one } : { plate, frame, pose: null, sigma: Number.POSITIVE_INFINITY }
+        const stops = followed[plate].get(frame)?.stops ?? null
+        return one
+          ? { plate, frame, ...one, stops }
+          : { plate, frame, pose: null, sigma: Number.POSITIVE_INFINITY, stops }
       }),
     ),
   }
@@ -227,18 +238,23 @@ async function onRegion(
   const byRegion = gains.length > 0 && gains[gains.length >> 1] > OWN_WAY
   const poses: Map<number, Placed>[] = []
   for (const [index, plate] of plates.entries()) {
-    const all = new Map<number, Placed>()
-    poses.push(all)
     if (!byRegion) {
-      for (const [frame, pose] of rough[index]) all.set(frame, { pose, sigma: FRAME_SIGMA * factor })
+      poses.push(asFound(rough[index], factor))
       continue
     }
+    const all = new Map<number, Placed>()
+    poses.push(all)
     const some = [...rough[index]].map(([frame, pose]) => ({ frame, pose }))
     for await (const { frame, refined } of untilAborted(ring.refine(plate, some), signal))
       if (refined !== null) all.set(frame, refined)
     if (index === 0) all.set(reference, { pose: IDENTITY, sigma: 0 })
   }
   return { poses, byRegion }
+}
+
+/** @param factor plate pixels per pixel of the picture that they were found on */
+function asFound(rough: ReadonlyMap<number, Transform>, factor: number): Map<number, Placed> {
+  return new Map([...rough].map(([frame, pose]) => [frame, { pose, sigma: FRAME_SIGMA * factor }]))
 }
 
 /** A plate that stands is not moved at all, so that nothing of it is resampled. */
@@ -252,10 +268,11 @@ function settled(poses: ReadonlyMap<number, Placed>, window: Rect): Map<number, 
 function simplest(
   poses: readonly ReadonlyMap<number, Placed>[],
   window: Rect,
+  most: number,
 ): { model: Model; kept: readonly ReadonlyMap<number, Placed>[] } {
   const all = poses.flatMap((of) => [...of.values()])
   const fits = (near: (pose: Transform) => Transform) =>
-    all.filter(({ pose }) => apartOver(pose, near(pose), window) <= MODEL_PX).length >= 0.9 * all.length
+    all.filter(({ pose }) => apartOver(pose, near(pose), window) <= most).length >= 0.9 * all.length
   const asShift = (pose: Transform): Transform => {
     if (isShift(pose)) return pose
     const { dx, dy } = shiftOf(pose, window)

@@ -31,6 +31,8 @@ const MAX_SEARCHES = 6
 /** Where a frame lies on the reference frame, plate pixels to plate pixels. */
 export interface Followed {
   readonly pose: Transform
+  /** Its light against the reference frame's, stops. */
+  readonly stops: number
   /** Correlation with what it was laid on. */
   readonly ncc: number
   /** It was laid on the reference frame itself, not on a key frame. */
@@ -40,6 +42,7 @@ export interface Followed {
 interface Key {
   readonly small: SmallFrame
   readonly pose: Transform
+  readonly stops: number
   readonly reference: PlanarReference
   finder?: AnywhereFinder
 }
@@ -59,7 +62,7 @@ export class CameraFollower {
     reference: SmallFrame,
     counts: Readonly<Uint8Array>,
   ) {
-    const key = this.#keyOf(reference, IDENTITY, counts)
+    const key = this.#keyOf(reference, IDENTITY, 0, counts)
     if (key === null) throw new RangeError('nothing of the reference frame can be followed')
     this.#first = key
   }
@@ -95,9 +98,10 @@ export class CameraFollower {
       }
       if (found === null) return null
       led = poseOn(on, small, found.transform)
+      const stops = on.stops + found.stops
       const enough = on === this.#first ? MIN_OVERLAP + 0.15 : KEY_OVERLAP
-      if (found.overlap < enough) key = this.#keyOf(small, led, small.known) ?? key
-      return { pose: led, ncc: found.ncc, onReference: on === this.#first }
+      if (found.overlap < enough) key = this.#keyOf(small, led, stops, small.known) ?? key
+      return { pose: led, stops, ncc: found.ncc, onReference: on === this.#first }
     }
   }
 
@@ -152,9 +156,9 @@ export class CameraFollower {
     return found !== null && isSane(found.transform, small) ? found : null
   }
 
-  #keyOf(small: SmallFrame, pose: Transform, counts: Readonly<Uint8Array>): Key | null {
+  #keyOf(small: SmallFrame, pose: Transform, stops: number, counts: Readonly<Uint8Array>): Key | null {
     const reference = preparePlanar(this.workspace, small.picture, Float32Array.from(counts))
-    return reference && { small, pose, reference }
+    return reference && { small, pose, stops, reference }
   }
 }
 
