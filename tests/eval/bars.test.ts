@@ -2,6 +2,7 @@
 import { describe, expect, test } from 'vitest'
 import { type Bar, coverOf, lossOf, passes, rawLossOf, summarise } from './bars.js'
 import type { Evaluated, Judged } from './evaluate.js'
+import type { Variant } from './motion.js'
 import { summaryTable } from './report.js'
 
 const judged = (rest: Partial<Judged>): Judged => ({
@@ -19,6 +20,8 @@ const judged = (rest: Partial<Judged>): Judged => ({
   clean: 1,
   seam: 1,
   ncc: 1,
+  places: [],
+  misplaced: false,
   ...rest,
 })
 
@@ -27,10 +30,18 @@ function made(oracle: number, candidates: readonly Judged[]): Evaluated {
   const figures = { oracle: { ...at, donors: [] }, template: { ...at, donor: 1 }, median: at }
   const planted = { variant: 'plain', labels: [], frames: [] }
   const prepared = { folder: '', planted, ...figures } as unknown as Evaluated['prepared']
-  return { prepared, seconds: 1, candidates, offsetErrors: [], stopsErrors: [], plantedStopsErrors: [] }
+  return {
+    prepared,
+    seconds: 1,
+    followSeconds: 1,
+    candidates,
+    offsetErrors: [],
+    stopsErrors: [],
+    plantedStopsErrors: [],
+  }
 }
 
-const barOf = (cases: readonly Evaluated[], what: string, variant: 'plain' | 'never' = 'plain'): Bar =>
+const barOf = (cases: readonly Evaluated[], what: string, variant: Variant = 'plain'): Bar =>
   summarise(variant, cases).bars.find((b) => b.what === what)!
 
 describe('losses', () => {
@@ -128,4 +139,29 @@ test('each plate has its column, and what a plate lacks is a dash', () => {
     '1',
     '-',
   ])
+})
+
+describe('places of a camera that moves', () => {
+  test('are RMS over all pairs, and one candidate that holds up a pixel beside its place is one too many', () => {
+    const cases = [
+      made(40, [
+        judged({ places: [0.03, 0.04] }),
+        judged({ places: [0.05, 3], misplaced: true }),
+        judged({ places: [9], misplaced: true, verdict: 'needs work' }),
+        judged({ places: [50], misplaced: true, verdict: 'will not hold' }),
+      ]),
+    ]
+    const figureOf = (what: string) => barOf(cases, what, 'pan').figure
+    expect(figureOf('place error, first, px RMS')).toBeCloseTo(Math.sqrt((0.0009 + 0.0016) / 2), 9)
+    const all = [0.03, 0.04, 0.05, 3, 9].reduce((sum, px) => sum + px * px, 0)
+    expect(figureOf('place error, all that may hold, px RMS')).toBeCloseTo(Math.sqrt(all / 5), 9)
+    const wrong = barOf(cases, '"holds up" in a wrong place, candidates', 'pan')
+    expect([wrong.figure, passes(wrong)]).toEqual([1, false])
+  })
+
+  test('two layers may cost 2 dB in the median where one may cost half a decibel', () => {
+    const most = (variant: Variant) =>
+      barOf([made(40, [judged({})])], 'first, median loss, window', variant).most
+    expect([most('pan'), most('tripod'), most('reframe'), most('handheld')]).toEqual([0.5, 0.5, 0.5, 2])
+  })
 })

@@ -2,6 +2,7 @@
 import type { Evaluated, Judged } from './evaluate.js'
 import type { Variant } from './motion.js'
 import { median, rms, worst } from './statistics.js'
+import { isMoving } from './views.js'
 
 /** Whatever lies above this counts as this: no eye tells two such pictures apart. */
 export const CAP_DB = 46
@@ -76,7 +77,8 @@ function lossBars(
 }
 
 export function summarise(variant: Variant, cases: readonly Evaluated[]): Summary {
-  const of = { hopeless: ofHopeless, never: ofNever }[variant as string] ?? ofHopeful
+  const named = { hopeless: ofHopeless, never: ofNever }[variant as string]
+  const of = named ?? (isMoving(variant) ? ofMoving : ofHopeful)
   return { variant, cases: cases.length, ...of(variant, cases) }
 }
 
@@ -137,6 +139,44 @@ function ofNever(_variant: Variant, cases: readonly Evaluated[]): Parts {
     ...lossBars('first', cases, first, 'window'),
     ...lossBars('best single donor there is', cases, (e) => e.prepared.oracle.thirds?.alone, 'window'),
     ...lossBars('temporal median', cases, (e) => e.prepared.median, 'window'),
+    ...countNotes(cases),
+  ]
+  return { bars, notes }
+}
+
+/** Place errors are RMS over the region, pixels, of every pair of frames whose donor sees all of it. */
+function ofMoving(variant: Variant, cases: readonly Evaluated[]): Parts {
+  const limits = variant === 'handheld' ? { median: 2, worst: 2 } : { median: 0.5, worst: 3 }
+  const firsts = cases.flatMap((e) => first(e)?.places ?? [])
+  const holding = cases.flatMap((e) => e.candidates.filter((c) => c.verdict !== 'will not hold'))
+  const places = holding.flatMap((c) => c.places)
+  const [good, won] = verdictBars(cases)
+  const bars: Bar[] = [
+    ...lossBars('first', cases, first, 'window', limits),
+    ...lossBars('first', cases, first, 'middle', limits),
+    {
+      what: 'disturbed donor ranked first, cases',
+      figure: cases.filter((e) => first(e)?.label === 'disturbed').length,
+      most: 0,
+    },
+    good,
+    { what: 'place error, first, px RMS', figure: rms(firsts), most: 0.1 },
+    { what: 'place error, all that may hold, px RMS', figure: rms(places), most: 0.1 },
+    {
+      what: '"holds up" in a wrong place, candidates',
+      figure: holding.filter((c) => c.verdict === 'holds up' && c.misplaced).length,
+      most: 0,
+    },
+  ]
+  const notes: Bar[] = [
+    ...oracleNotes(cases),
+    ...lossBars('first of one donor a frame', cases, single, 'window'),
+    ...lossBars('stack', cases, stack, 'window'),
+    { ...won, least: undefined },
+    { what: 'place error, first, px, median', figure: median(firsts) },
+    { what: 'place error, first, px, worst', figure: worst(firsts) },
+    { what: 'place error, all that may hold, px, median', figure: median(places) },
+    { what: 'place error, all that may hold, px, worst', figure: worst(places) },
     ...countNotes(cases),
   ]
   return { bars, notes }

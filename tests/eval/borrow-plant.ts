@@ -7,11 +7,12 @@ import sharp from 'sharp'
 import type { Rect } from '../../src/raster/rect.js'
 import { randomFrom } from '../random.js'
 import { moved, type Picture, picture } from '../resample.js'
+import { type Case, middleOf } from './case.js'
 import type { Disturbance } from './disturbance.js'
 import { type Footage, readLinear, toDisplay } from './footage.js'
 import type { Variant } from './motion.js'
 import type { Window } from './pick-windows.js'
-import { type Case, describeCase, maskPath, middleOf, plateFolder } from './plant.js'
+import { describeCase, maskPath, plateFolder } from './plant.js'
 import { inRegion } from './region.js'
 
 /** A patch of changed light, in footage pixels: an ellipse with a core and a soft edge, moving at an even pace. */

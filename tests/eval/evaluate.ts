@@ -1,12 +1,18 @@
 // Runs the real search on a planted plate and measures everything it returns against the truth.
+import { openPlate, readRect } from '../../src/footage/plate.js'
+import type { Rect } from '../../src/raster/rect.js'
 import { openRepair, type RepairJob, repairFrame } from '../../src/repair/repair.js'
-import { findDonors } from '../../src/search/hide/find.js'
+import { type FindOptions, findDonors } from '../../src/search/hide/find.js'
 import type { Candidate, CandidateKind, Verdict } from '../../src/search/result.js'
+import type { Picture } from '../resample.js'
+import { type Case, middleOf } from './case.js'
 import { pictureOf } from './oracle.js'
+import { type Outside, outside } from './outside.js'
+import { errorsOf, labelOf, pairsOf, placesOf } from './pairs.js'
 import type { Label } from './pick-windows.js'
-import { type Case, maskPath, middleOf, plateFolder, readTruth } from './plant.js'
+import { regionOn, rides } from './places.js'
+import { maskPath, plateFolder, readTruth, takeFolder } from './plant.js'
 import type { Prepared } from './prepare.js'
-import { regionPixels } from './region.js'
 import { BEST_DB, psnr, type Squares, squaredError, squaredLuminanceError, total } from './score.js'
 import { type PieceMap, piecesOn, type Steps, stepRatio, stepsAcross } from './seams.js'
 import { thirdsOf } from './thirds.js'
@@ -38,70 +44,127 @@ export interface Judged {
   readonly clean: number | null
   readonly seam: number | null
   readonly ncc: number | null
+  /** Per pair of frames whose donor sees all of the region: RMS distance in it from the true place, pixels. */
+  readonly places: readonly number[]
+  /** Some donor lies more than a pixel from its true place. */
+  readonly misplaced: boolean
 }
 
 export interface Evaluated {
   readonly prepared: Prepared
   readonly seconds: number
+  /** Of them, until every frame was read and followed. */
+  readonly followSeconds: number
   readonly candidates: readonly Judged[]
   /** Length of the 2D offset's error, pixels, per pair of frames whose donor is truly empty. */
   readonly offsetErrors: readonly number[]
   /** Error of stops against the truth in the region, and against the planted exposures, at the middle frame. */
   readonly stopsErrors: readonly number[]
   readonly plantedStopsErrors: readonly number[]
+  /** What general-purpose parts make of the same footage, where it was asked for. */
+  readonly outside?: Outside
 }
 
 const WORST: readonly Label[] = ['empty', 'unsure', 'disturbed']
 
-export async function evaluate(prepared: Prepared): Promise<Evaluated> {
+/** @param beside whether general-purpose parts are measured on the same pairs as well: it takes minutes */
+export async function evaluate(prepared: Prepared, { beside = false } = {}): Promise<Evaluated> {
   const { folder, planted } = prepared
   const started = performance.now()
+  let followed = Number.NaN
   const result = await findDonors({
-    target: plateFolder(folder),
-    mask: maskPath(folder),
-    frames: planted.window.frames,
+    ...asked(prepared),
+    onProgress: ({ phase }) => {
+      if (phase === 'reading') followed = performance.now()
+    },
   })
   const seconds = (performance.now() - started) / 1000
+  const followSeconds = (followed - started) / 1000
   const job = await openRepair(result)
-  const truths = new Map<number, Awaited<ReturnType<typeof readTruth>>>()
-  for (const f of planted.window.frames) truths.set(f, await readTruth(folder, f))
+  const pictures = await picturesOf(folder, planted)
   const candidates: Judged[] = []
   for (const candidate of result.candidates) {
-    candidates.push(await judge(planted, job, candidate, truths))
+    candidates.push(await judge(planted, job, candidate, pictures))
   }
+  job.close()
   const pairs = result.candidates
     .filter((c) => c.verdict !== 'will not hold')
     .flatMap((c) => pairsOf(planted, c))
   const empty = pairs.filter((p) => labelOf(planted, p.donor) === 'empty')
-  return { prepared, seconds, candidates, ...errorsOf(prepared, empty) }
+  const errors = errorsOf(prepared, empty)
+  const measured = { prepared, seconds, followSeconds, candidates, ...errors }
+  return beside && rides(planted) ? { ...measured, outside: await outside(prepared, result) } : measured
+}
+
+function asked({ folder, planted }: Prepared): FindOptions {
+  const { take, window } = planted
+  const request = { target: plateFolder(folder), mask: maskPath(folder), frames: window.frames }
+  return {
+    ...request,
+    ...(rides(planted) ? { maskAt: middleOf(window) } : {}),
+    ...(take === undefined ? {} : { donors: [takeFolder(folder)] }),
+  }
+}
+
+/** What is planted in a target frame, and what would be there. */
+interface Pictures {
+  /** Linear light. */
+  readonly planted: Picture
+  /** Display-encoded. */
+  readonly truth: Picture
+  /** Offsets of the region's pixels into both. */
+  readonly region: Int32Array
+}
+
+async function picturesOf(folder: string, planted: Case): Promise<Map<number, Pictures>> {
+  const plate = await openPlate(plateFolder(folder))
+  const whole = { x: 0, y: 0, w: plate.width, h: plate.height }
+  const out = new Map<number, Pictures>()
+  for (const frame of planted.window.frames) {
+    out.set(frame, {
+      planted: pictureOf(await readRect(plate, frame, whole)),
+      truth: await readTruth(folder, frame),
+      region: regionOn(planted, frame).pixels,
+    })
+  }
+  return out
+}
+
+/** The frame with a repaired part of it laid over. */
+function laidOver({ width, height, data }: Picture, part: Picture, { x, y }: Rect): Picture {
+  const out = { width, height, data: data.slice() }
+  for (let row = 0; row < part.height; row++) {
+    const from = 3 * row * part.width
+    out.data.set(part.data.subarray(from, from + 3 * part.width), 3 * ((y + row) * width + x))
+  }
+  return out
 }
 
 async function judge(
   planted: Case,
   job: RepairJob,
   candidate: Candidate,
-  truths: ReadonlyMap<number, Awaited<ReturnType<typeof readTruth>>>,
+  pictures: ReadonlyMap<number, Pictures>,
 ): Promise<Judged> {
-  const truthAt = regionPixels(planted.box, planted.crop.w)
   const errors = new Map<number, Squares>()
   const luminance: Squares[] = []
   const steps: Steps[] = []
-  const { box } = planted
+  const { box, crop } = planted
   for (const match of candidate.frames) {
     // Grain that is put back is right for the eye and wrong for a sum of squares.
     const { repaired, rect } = await repairFrame(job, match, candidate.grain, { addGrain: false })
-    const at = regionPixels({ ...box, x: box.x - rect.x, y: box.y - rect.y }, rect.w)
-    const shown = pictureOf(repaired)
-    const truth = truths.get(match.target)!
-    errors.set(match.target, squaredError(shown, truth, at, truthAt))
-    luminance.push(squaredLuminanceError(shown, truth, at, truthAt))
-    const pieces = piecesOf(candidate, match, box)
+    const { planted: under, truth, region } = pictures.get(match.target)!
+    // A region that was followed to another place leaves what hides the true one.
+    const shown = laidOver(under, pictureOf(repaired), rect)
+    errors.set(match.target, squaredError(shown, truth, region, region))
+    luminance.push(squaredLuminanceError(shown, truth, region, region))
+    const pieces = rides(planted) ? null : piecesOf(candidate, match, box)
     if (pieces === null) continue
-    const [from, trueFrom] = [(box.y - rect.y) * rect.w + box.x - rect.x, box.y * planted.crop.w + box.x]
-    steps.push(stepsAcross(pieces, box.w, shown, from, truth, trueFrom))
+    const from = box.y * crop.w + box.x
+    steps.push(stepsAcross(pieces, box.w, shown, from, truth, from))
   }
   const { id, kind, score, verdict, why, clean, seam, ncc } = candidate
-  const labels = candidate.frames.some((match) => piecesOf(candidate, match, box) !== null)
+  const labels = candidate.frames.some((match: Pieced) => match.pieces !== undefined)
     ? candidate.frames.flatMap((match) => labelsOfPieces(planted, candidate, match))
     : pairsOf(planted, candidate).map((p) => labelOf(planted, p.donor))
   const middle = errors.get(middleOf(planted.window))
@@ -121,6 +184,7 @@ async function judge(
     clean,
     seam,
     ncc,
+    ...placesOf(planted, candidate),
   }
 }
 
@@ -148,11 +212,11 @@ const COVERED = 0.01
  */
 function labelsOfPieces(planted: Case, candidate: Mosaic, match: Pieced): Label[] {
   const { box, frames, thirds } = planted
-  const lent = piecesOf(candidate, match, box)!
   const third = thirds && thirdsOf(box, thirds.angle)
+  const lent = third && piecesOf(candidate, match, box)!
   return (match.pieces ?? []).map(({ frame }, piece): Label => {
     const whole = labelOf(planted, frame)
-    if (third === undefined) return whole === 'disturbed' ? 'unsure' : whole
+    if (third === undefined || lent === undefined) return whole === 'disturbed' ? 'unsure' : whole
     const covered = thirds!.covered[frames.indexOf(frame)]
     let pixels = 0
     let bad = 0
@@ -163,51 +227,4 @@ function labelsOfPieces(planted: Case, candidate: Mosaic, match: Pieced): Label[
     }
     return bad > COVERED * pixels ? 'disturbed' : 'empty'
   })
-}
-
-interface Pair {
-  readonly target: number
-  readonly donor: number
-  readonly dx: number
-  readonly dy: number
-  /** null for the members of a stack or a mosaic, which carry gains only. */
-  readonly stops: number | null
-}
-
-/** Every donor that a candidate lays on a target frame. */
-function pairsOf({ motion, frames }: Case, candidate: Candidate): Pair[] {
-  const pairs = candidate.frames.flatMap((match: Pieced): Pair[] => {
-    const { target, donor, dx, dy, stops } = match
-    const together = match.stack ?? match.pieces
-    return together === undefined
-      ? [{ target, donor, dx, dy, stops }]
-      : together.map((s) => ({ target, donor: s.frame, dx: s.dx, dy: s.dy, stops: null }))
-  })
-  for (const { donor } of pairs) {
-    if (motion[frames.indexOf(donor)] === undefined)
-      throw new Error(`${candidate.id} lends frame ${donor}, which is none`)
-  }
-  return pairs
-}
-
-function labelOf({ frames, labels, window }: Case, donor: number): Label {
-  // The window's own frames hold the occluder.
-  return window.frames.includes(donor) ? 'disturbed' : labels[frames.indexOf(donor)]
-}
-
-function errorsOf({ planted, oracle }: Prepared, pairs: readonly Pair[]) {
-  const { motion, frames, window } = planted
-  const trueStops = new Map(oracle.donors.map((d) => [d.frame, d.stops]))
-  const offsetErrors: number[] = []
-  const stopsErrors: number[] = []
-  const plantedStopsErrors: number[] = []
-  for (const { target, donor, dx, dy, stops } of pairs) {
-    const to = motion[frames.indexOf(target)]
-    const from = motion[frames.indexOf(donor)]
-    offsetErrors.push(Math.hypot(dx - (to.dx - from.dx), dy - (to.dy - from.dy)))
-    if (stops === null || target !== middleOf(window)) continue
-    stopsErrors.push(stops - trueStops.get(donor)!)
-    plantedStopsErrors.push(stops - (to.stops - from.stops))
-  }
-  return { offsetErrors, stopsErrors, plantedStopsErrors }
 }

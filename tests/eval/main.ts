@@ -7,11 +7,12 @@ import { CAMERAS, cameraOf, cameraPlate } from './cameras.js'
 import { type Evaluated, evaluate } from './evaluate.js'
 import { VARIANTS, type Variant } from './motion.js'
 import { prepare } from './prepare.js'
-import { caseTable, type Report, summaryTable, writeReport } from './report.js'
+import { caseTable, outsideTable, type Report, summaryTable, writeReport } from './report.js'
 
-const HELP = `npm run eval -- <plate> [...] [--variant ${VARIANTS.join(',')}] [--windows 6] [--seed 1] [--out eval-results] [--look FOLDER]
+const HELP = `npm run eval -- <plate> [...] [--variant ${VARIANTS.join(',')}] [--windows 6] [--seed 1] [--out eval-results] [--look FOLDER] [--outside]
   --variant  only these      --windows  places per variant      --seed  other places, other truth
   --look     contact strips of the places that were picked, to check by eye that they are truly empty
+  --outside  OpenCV's feature homography and ECC on the same pairs, where the camera moves or lends another take
 Planted plates are kept in the temp folder below offcut-eval; it may be deleted at any time.
 A plate is footage of yours from a locked-off camera, or one that is made from nothing: ${CAMERAS.join(', ')}.
 Of several plates each has its column: what is tuned on one is read on the others.`
@@ -26,6 +27,7 @@ export async function main(args: string[]): Promise<number> {
       seed: { type: 'string', default: '1' },
       out: { type: 'string', default: 'eval-results' },
       look: { type: 'string' },
+      outside: { type: 'boolean', default: false },
       help: { type: 'boolean' },
     },
   })
@@ -47,7 +49,7 @@ export async function main(args: string[]): Promise<number> {
     const cases: Evaluated[] = []
     for (const p of prepared) {
       say(`${spec}: searching ${p.planted.id}`)
-      cases.push(await evaluate(p))
+      cases.push(await evaluate(p, { beside: values.outside }))
     }
     // Footage that knows one state only has no case of some variant.
     const summaries = variants
@@ -60,6 +62,7 @@ export async function main(args: string[]): Promise<number> {
     console.log(`${await writeReport(values.out, `${report.footage}-seed${values.seed}`, report)}\n`)
   }
   console.log(summaryTable(reports))
+  if (values.outside) console.log(`\n${outsideTable(reports)}`)
   return 0
 }
 

@@ -1,13 +1,27 @@
 // What the planted camera and light do in each frame.
+import type { Transform } from '../../src/raster/transform.js'
 import { normal, randomFrom } from '../random.js'
 
 /**
  * `found` is `plain` in windows whose state is one of the footage's own, other than its usual one;
  * `state` is `plain` with something that stands in the region for a while, the window included; `never` is `plain` with a
  * third of the region covered in every other frame, another third from time to time; `hopeless` is `flicker` with
- * somebody painted into the region of every other frame too.
+ * somebody painted into the region of every other frame too. The last four are of cameras that move, and of another take:
+ * see moving.ts.
  */
-export const VARIANTS = ['plain', 'flicker', 'sway', 'found', 'state', 'never', 'hopeless'] as const
+export const VARIANTS = [
+  'plain',
+  'flicker',
+  'sway',
+  'found',
+  'state',
+  'never',
+  'hopeless',
+  'pan',
+  'tripod',
+  'handheld',
+  'reframe',
+] as const
 export type Variant = (typeof VARIANTS)[number]
 
 export interface Motion {
@@ -16,6 +30,10 @@ export interface Motion {
   /** How far the picture is moved, pixels: planted(x, y) is footage(x - dx, y - dy). */
   readonly dx: number
   readonly dy: number
+  /** Of a camera that moves, instead of dx, dy: takes a pixel of the footage to its place in the planted frame. */
+  readonly pose?: Transform
+  /** The same of what is near to a camera that is carried about. */
+  readonly near?: Transform
 }
 
 const STILL: Motion = { stops: 0, dx: 0, dy: 0 }

@@ -3,21 +3,31 @@ import type { Rect } from '../../src/raster/rect.js'
 import { randomFrom } from '../random.js'
 import type { Picture } from '../resample.js'
 import { cloth } from './cloth.js'
-import { inRegion } from './region.js'
+import { inRegion, regionPixels } from './region.js'
 
 /** Fills the region in `frame` with one thing whose texture drifts, as somebody who walks along behind the mask would. */
 export function paintMover(target: Picture, box: Rect, frame: number, key: string): void {
+  paintMoverOn(target, regionPixels(box, target.width), box, frame, key)
+}
+
+/** The same on a list of pixels; the texture is counted from `corner`. */
+export function paintMoverOn(
+  target: Picture,
+  pixels: Int32Array,
+  corner: { readonly x: number; readonly y: number },
+  frame: number,
+  key: string,
+): void {
   const random = randomFrom(`mover ${key}`)
   const stuff = cloth(`mover ${key}`)
   const vx = (random() < 0.5 ? -1 : 1) * (2 + 4 * random())
   const vy = random() - 0.5
   const rgb = new Float64Array(3)
-  for (let y = 0; y < box.h; y++) {
-    for (let x = 0; x < box.w; x++) {
-      if (!inRegion(box, x, y)) continue
-      stuff.at(Math.round(x - vx * frame), Math.round(y - vy * frame), rgb)
-      target.data.set(rgb, ((box.y + y) * target.width + box.x + x) * 3)
-    }
+  for (const i of pixels) {
+    const x = (i % target.width) - corner.x
+    const y = Math.floor(i / target.width) - corner.y
+    stuff.at(Math.round(x - vx * frame), Math.round(y - vy * frame), rgb)
+    target.data.set(rgb, 3 * i)
   }
 }
 

@@ -2,11 +2,12 @@
 // looking at the truth, with the true offset laid down by a sharp filter and the gain that fits the truth best.
 import { openPlate, readRect } from '../../src/footage/plate.js'
 import { grow, type Rect } from '../../src/raster/rect.js'
-import { moved, type Picture } from '../resample.js'
+import { moved, type Picture, warped } from '../resample.js'
+import type { Case } from './case.js'
+import { middleOf } from './case.js'
 import { toLinear } from './footage.js'
-import type { Case } from './plant.js'
-import { middleOf, plateFolder, readTruth } from './plant.js'
-import { regionPixels } from './region.js'
+import { between, regionOn, rides, sees } from './places.js'
+import { plateFolder, readTruth, takeFolder } from './plant.js'
 import { luminance, psnr, type Squares, squaredError, total } from './score.js'
 import { thirdsOf } from './thirds.js'
 
@@ -32,6 +33,8 @@ export interface Oracle {
 
 /** Largest true offset between two frames, and the filter's taps. */
 const MARGIN = 24
+/** Of a camera that moves: taps, and corners of what is cut that lie outside of the region. */
+const TAPS = 8
 
 /** The best donor so far for a part of the region. */
 interface Best {
@@ -40,42 +43,37 @@ interface Best {
 }
 
 export async function findOracle(folder: string, planted: Case): Promise<Oracle> {
-  const { box, frames, motion, window } = planted
-  const plate = await openPlate(plateFolder(folder))
-  const near = grow(box, MARGIN)
+  const { frames, motion, window } = planted
   const truths = await Promise.all(window.frames.map((f) => readTruth(folder, f)))
-  const parts = partsOf(planted).map((part) => ({
+  const layer = await layerOf(folder, planted)
+  const parts = partsOf(planted, layer).map((part) => ({
     ...part,
-    linear: truths.map((t) => linearOf(t, part.truthAt)),
+    linear: truths.map((t, i) => linearOf(t, part.truthAt[i])),
     middle: nothing(),
     window: nothing(),
   }))
   const whole = parts[0]
-  const middleIndex = window.frames.indexOf(middleOf(window))
+  const middle = window.frames.indexOf(middleOf(window))
   const donors = []
   let middlePlantedGain = -1
   for (const [d, frame] of frames.entries()) {
-    if (window.frames.includes(frame)) continue
-    const source = pictureOf(await readRect(plate, frame, near))
-    const from = motion[d]
-    const laid = window.frames.map((target) => {
-      const to = motion[frames.indexOf(target)]
-      return moved(source, rectIn(near, box), to.dx - from.dx, to.dy - from.dy, 'lanczos')
-    })
+    if (window.frames.includes(frame) || !layer.lends(frame)) continue
+    const laid = await layer.lay(frame)
     for (const part of parts) {
       const { at, truthAt, linear } = part
-      const fits = laid.map((l, t) => gainsOf(l, at, linear[t]))
-      const errors = laid.map((l, t) => squaredError(l, truths[t], at, truthAt, fits[t].gain))
-      const middle = errors[middleIndex]
-      keepBetter(part.middle, middle, frame)
+      const fits = laid.map((l, t) => gainsOf(l, at[t], linear[t]))
+      const errors = laid.map((l, t) => squaredError(l, truths[t], at[t], truthAt[t], fits[t].gain))
+      keepBetter(part.middle, errors[middle], frame)
       keepBetter(part.window, total(errors), frame)
       if (part !== whole) continue
-      donors.push({ frame, middle: psnr(middle), stops: fits[middleIndex].logRatio })
-      const even = 2 ** (motion[frames.indexOf(middleOf(window))].stops - from.stops)
-      const plain = squaredError(laid[middleIndex], truths[middleIndex], at, truthAt, [even, even, even])
+      donors.push({ frame, middle: psnr(errors[middle]), stops: fits[middle].logRatio })
+      const even = 2 ** (motion[frames.indexOf(middleOf(window))].stops - motion[d].stops)
+      const gain = [even, even, even]
+      const plain = squaredError(laid[middle], truths[middle], at[middle], truthAt[middle], gain)
       middlePlantedGain = Math.max(middlePlantedGain, psnr(plain))
     }
   }
+  if (donors.length === 0) throw new Error(`${planted.id}: no frame outside the window sees the region`)
   const alone = { middle: psnr(whole.middle.error), window: psnr(whole.window.error) }
   const rest = {
     middleDonor: whole.middle.donor,
@@ -97,15 +95,69 @@ export async function findOracle(folder: string, planted: Case): Promise<Oracle>
   }
 }
 
-/** All of the region, then its thirds where it has such; offsets into the region's box and into the truth. */
-function partsOf({ box, crop, thirds }: Case) {
-  const at = regionPixels({ ...box, x: 0, y: 0 }, box.w)
-  const truthAt = regionPixels(box, crop.w)
+/** Lays a donor on every frame of the window by the planted matrices. */
+interface Layer {
+  /** Can it show all of the region? */
+  lends(frame: number): boolean
+  /** Linear light, a picture per frame of the window: what is in its rectangle. */
+  lay(frame: number): Promise<Picture[]>
+  /** Per frame of the window, the rectangle that is laid. */
+  readonly rects: readonly Rect[]
+}
+
+async function layerOf(folder: string, planted: Case): Promise<Layer> {
+  const { box, frames, motion, take, window } = planted
+  const plate = await openPlate(plateFolder(folder))
+  if (!rides(planted)) {
+    const near = grow(box, MARGIN)
+    return {
+      lends: () => true,
+      rects: window.frames.map(() => box),
+      async lay(frame) {
+        const source = pictureOf(await readRect(plate, frame, near))
+        const from = motion[frames.indexOf(frame)]
+        return window.frames.map((target) => {
+          const to = motion[frames.indexOf(target)]
+          return moved(source, rectIn(near, box), to.dx - from.dx, to.dy - from.dy, 'lanczos')
+        })
+      },
+    }
+  }
+  const other = take === undefined ? null : await openPlate(takeFolder(folder))
+  const whole = { x: 0, y: 0, w: plate.width, h: plate.height }
+  const rects = window.frames.map((target) => regionOn(planted, target).box)
+  return {
+    rects,
+    // In the take to repair somebody hides the region all the time.
+    lends: (frame) => (take === undefined || take.frames.includes(frame)) && sees(planted, frame, TAPS),
+    async lay(frame) {
+      const source = pictureOf(await readRect(take?.frames.includes(frame) ? other! : plate, frame, whole))
+      return window.frames.map((target, t) =>
+        warped(source, rectIn({ x: 0, y: 0 }, rects[t]), between(planted, frame, target), 'lanczos'),
+      )
+    },
+  }
+}
+
+/** A part of the region: per frame of the window, offsets into what is laid and into the truth. */
+interface Part {
+  readonly at: readonly Int32Array[]
+  readonly truthAt: readonly Int32Array[]
+}
+
+/** All of the region, then its thirds where it has such. */
+function partsOf(planted: Case, { rects }: Layer): Part[] {
+  const { box, crop, thirds, window } = planted
+  const truthAt = window.frames.map((target) => regionOn(planted, target).pixels)
+  const at = truthAt.map((pixels, t) => {
+    const { x, y, w } = rects[t]
+    return pixels.map((i) => (Math.floor(i / crop.w) - y) * w + (i % crop.w) - x)
+  })
   if (thirds === undefined) return [{ at, truthAt }]
   const third = thirdsOf(box, thirds.angle)
-  const only = (n: number) => ({
-    at: at.filter((i) => third[i] === n),
-    truthAt: truthAt.filter((_, i) => third[at[i]] === n),
+  const only = (n: number): Part => ({
+    at: at.map((list) => list.filter((i) => third[i] === n)),
+    truthAt: truthAt.map((list, t) => list.filter((_, i) => third[at[t][i]] === n)),
   })
   return [{ at, truthAt }, only(0), only(1), only(2)]
 }
@@ -124,7 +176,7 @@ export function pictureOf(frame: { shape: number[]; data: Float32Array }): Pictu
   return { width: frame.shape[1], height: frame.shape[0], data: frame.data }
 }
 
-function rectIn(outer: Rect, inner: Rect) {
+function rectIn(outer: { readonly x: number; readonly y: number }, inner: Rect) {
   return { left: inner.x - outer.x, top: inner.y - outer.y, width: inner.w, height: inner.h }
 }
 

@@ -67,14 +67,28 @@ export function labelFrames(
   const blocks = all.filter(
     (b) => !hidden((b % width) * block + middle, Math.floor(b / width) * block + middle),
   )
-  return disturbance.frames.map((frame) => {
+  return labelBlocks(disturbance, blocks, all.length)
+}
+
+/** The same of a region of any outline. */
+export function labelPlaces(disturbance: Disturbance, inside: (x: number, y: number) => boolean): Label[] {
+  const { block, width, height } = disturbance
+  const middle = (block - 1) / 2
+  const blocks = Int32Array.from({ length: width * height }, (_, b) => b).filter((b) =>
+    inside((b % width) * block + middle, Math.floor(b / width) * block + middle),
+  )
+  return labelBlocks(disturbance, blocks, blocks.length)
+}
+
+function labelBlocks({ frames }: Disturbance, blocks: Int32Array, all: number): Label[] {
+  return frames.map((frame) => {
     let surely = 0
     let perhaps = 0
     for (const b of blocks) {
       if (frame[b] === 2) surely++
       else if (frame[b] === 1) perhaps++
     }
-    return labelOf(surely / all.length, (surely + perhaps) / all.length)
+    return labelOf(surely / all, (surely + perhaps) / all)
   })
 }
 

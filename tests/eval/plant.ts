@@ -6,38 +6,23 @@ import pLimit from 'p-limit'
 import sharp from 'sharp'
 import { grow, intersect, type Rect } from '../../src/raster/rect.js'
 import { moved, type Picture } from '../resample.js'
+import { type Case, middleOf } from './case.js'
 import type { Disturbance } from './disturbance.js'
 import { type Footage, readLinear, toDisplay } from './footage.js'
 import { MAX_SWAY_PX, type Motion, motionOf, type Variant } from './motion.js'
-import { paintCrowd, paintMover } from './occluder.js'
+import { describeMoving } from './moving.js'
+import { paintCrowd, paintMover, paintMoverOn } from './occluder.js'
 import { labelsLike } from './pick-states.js'
 import { type Label, labelFrames, type Window } from './pick-windows.js'
+import { regionOn, rides } from './places.js'
 import { inRegion } from './region.js'
+import { showMoving } from './show-moving.js'
 import { chooseStanding, hides, type Standing, standingPainter } from './standing.js'
-import { chooseThirds, paintThird, type Thirds } from './thirds.js'
+import { chooseThirds, paintThird } from './thirds.js'
+import { isMoving } from './views.js'
 
 /** Goes up when planting changes, so that no stale plate is ever judged. */
 export const PLANTING = 5
-
-/** All that is known of a planted plate. Frame numbers are the footage's. */
-export interface Case {
-  /** `sway-3` */
-  readonly id: string
-  readonly variant: Variant
-  readonly window: Window
-  /** The part of the footage that the plate shows. */
-  readonly crop: Rect
-  /** The region's box in the plate. */
-  readonly box: Rect
-  readonly frames: readonly number[]
-  readonly motion: readonly Motion[]
-  /** What really stands in the region, frame by frame, where the middle target frame sees it. */
-  readonly labels: readonly Label[]
-  /** What stands in the region for a while, of the variant `state`. */
-  readonly standing?: Standing
-  /** Which part of the region is covered when, of the variant `never`. */
-  readonly thirds?: Thirds
-}
 
 /** The plate shows this much round the region: surround, reach and taps fit in many times. */
 const ROUND_REGION = 112
@@ -45,11 +30,14 @@ const ROUND_REGION = 112
 const TAPS = 3
 /** Planted frames are read back far more often than written. */
 const COMPRESSION = 2
+/** A mask that rides along is drawn a little wider than who is hidden: its edge lies between pixels on all frames but one. */
+const WIDER_PX = 1.5
 
 export const plateFolder = (folder: string): string => join(folder, 'plate')
+export const takeFolder = (folder: string): string => join(folder, 'take')
 export const maskPath = (folder: string): string => join(folder, 'mask.png')
-const framePath = (folder: string, frame: number): string =>
-  join(plateFolder(folder), `planted.${String(frame).padStart(4, '0')}.png`)
+export const framePath = (plate: string, frame: number): string =>
+  join(plate, `planted.${String(frame).padStart(4, '0')}.png`)
 const truthPath = (folder: string, frame: number): string => join(folder, `truth.${frame}.png`)
 const casePath = (folder: string): string => join(folder, 'case.json')
 
@@ -59,6 +47,7 @@ export function describeCase(
   window: Window,
   { variant, number, seed }: { variant: Variant; number: number; seed: string },
 ): Case {
+  if (isMoving(variant)) return describeMoving(footage, disturbance, window, { variant, number, seed })
   const id = `${variant}-${number}`
   const inner = { x: 0, y: 0, w: footage.width, h: footage.height }
   const crop = intersect(grow(window.box, ROUND_REGION), grow(inner, -(MAX_SWAY_PX + TAPS + 1)))
@@ -106,10 +95,6 @@ function labelsWith(
   )
 }
 
-export function middleOf(window: Window): number {
-  return window.frames[window.frames.length >> 1]
-}
-
 /** The case as it lies in the folder, or null where it has not been planted to the end. */
 export async function isPlanted(folder: string): Promise<boolean> {
   return readFile(casePath(folder)).then(
@@ -131,6 +116,7 @@ export async function plant(
   for (const { folder, planted } of cases) {
     await rm(unfinished(folder), { recursive: true, force: true })
     await mkdir(plateFolder(unfinished(folder)), { recursive: true })
+    if (planted.take !== undefined) await mkdir(takeFolder(unfinished(folder)))
     await writeMask(unfinished(folder), planted)
   }
   const painters = new Map<Case, Painter>()
@@ -165,27 +151,42 @@ async function painterOf(footage: Footage, { id, standing, window, crop }: Case)
 
 async function plantFrame(
   folder: string,
-  { id, crop, box, variant, window, motion, thirds }: Case,
+  planted: Case,
   whole: Picture,
   frame: number,
   index: number,
   addToPlate: Painter,
 ): Promise<void> {
-  const { stops, dx, dy } = motion[index]
-  const rect = { left: crop.x, top: crop.y, width: crop.w, height: crop.h }
-  const shown = moved(whole, rect, dx, dy, 'bicubic')
-  const gain = 2 ** stops
-  if (gain !== 1) for (let i = 0; i < shown.data.length; i++) shown.data[i] *= gain
+  const { id, crop, box, variant, window, motion, take, thirds } = planted
+  if (take?.frames.includes(frame)) {
+    await writePng(framePath(takeFolder(folder), frame), showMoving(whole, planted, index))
+    return
+  }
+  const shown = rides(planted) ? showMoving(whole, planted, index) : showStill(whole, crop, motion[index])
   addToPlate(shown, frame)
-  if (window.frames.includes(frame)) {
-    await writePng(truthPath(folder, frame), shown)
+  if (window.frames.includes(frame)) await writePng(truthPath(folder, frame), shown)
+  if (rides(planted)) {
+    // Who hides the region in the take to repair stands there in all of it.
+    if (window.frames.includes(frame) || take !== undefined) {
+      const hidden = regionOn(planted, frame, WIDER_PX)
+      paintMoverOn(shown, hidden.pixels, hidden.box, frame, id)
+    }
+  } else if (window.frames.includes(frame)) {
     paintMover(shown, box, frame, id)
   } else if (variant === 'hopeless') {
     paintCrowd(shown, box, frame, id)
   } else if (thirds !== undefined) {
     paintThird(shown, box, thirds, index, id)
   }
-  await writePng(framePath(folder, frame), shown)
+  await writePng(framePath(plateFolder(folder), frame), shown)
+}
+
+function showStill(whole: Picture, crop: Rect, { stops, dx, dy }: Motion): Picture {
+  const rect = { left: crop.x, top: crop.y, width: crop.w, height: crop.h }
+  const shown = moved(whole, rect, dx, dy, 'bicubic')
+  const gain = 2 ** stops
+  if (gain !== 1) for (let i = 0; i < shown.data.length; i++) shown.data[i] *= gain
+  return shown
 }
 
 async function writePng(path: string, { width, height, data }: Picture): Promise<void> {

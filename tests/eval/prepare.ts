@@ -5,6 +5,7 @@ import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { gunzipSync, gzipSync } from 'node:zlib'
 import { type Baseline, runBaselines, type TemplatePick } from './baselines.js'
+import type { Case } from './case.js'
 import { type Disturbance, findDisturbance } from './disturbance.js'
 import { type Footage, openFootage } from './footage.js'
 import { writeStrip } from './look.js'
@@ -12,15 +13,17 @@ import type { Variant } from './motion.js'
 import { findOracle, type Oracle } from './oracle.js'
 import { pickStates } from './pick-states.js'
 import { labelFrames, pickWindows, type Window } from './pick-windows.js'
-import { type Case, describeCase, isPlanted, PLANTING, plant } from './plant.js'
+import { rides } from './places.js'
+import { describeCase, isPlanted, PLANTING, plant } from './plant.js'
 
 /** A planted case, what the best eye would reach, and what is at hand today. */
 export interface Prepared {
   readonly folder: string
   readonly planted: Case
   readonly oracle: Oracle
-  readonly template: TemplatePick
-  readonly median: Baseline
+  /** Neither is at hand where the camera moves: both take the region to stand still. */
+  readonly template?: TemplatePick
+  readonly median?: Baseline
 }
 
 export interface PrepareOptions {
@@ -82,7 +85,8 @@ export async function prepare(spec: string, options: PrepareOptions): Promise<Pr
     const planted = JSON.parse(await readFile(join(folder, 'case.json'), 'utf8')) as Case
     const figures = await remembered(join(folder, `figures${FIGURES}.json`), async () => {
       say(`${spec}: oracle and baselines of ${planted.id}`)
-      return { oracle: await findOracle(folder, planted), ...(await runBaselines(folder, planted)) }
+      const oracle = await findOracle(folder, planted)
+      return rides(planted) ? { oracle } : { oracle, ...(await runBaselines(folder, planted)) }
     })
     prepared.push({ folder, planted, ...figures })
   }

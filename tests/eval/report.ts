@@ -15,7 +15,10 @@ import {
   stack,
 } from './bars.js'
 import type { Evaluated, Judged } from './evaluate.js'
-import { rms } from './statistics.js'
+import { median, rms } from './statistics.js'
+
+/** A donor is placed where it lies within this of its true place. */
+const PLACED_PX = 1
 
 /** One plate's cases and what they came to. */
 export interface Report {
@@ -51,8 +54,8 @@ export function caseTable(cases: readonly Evaluated[]): string {
       loss(h, 'window'),
       loss(s, 'window'),
       loss(m, 'window'),
-      db(lossOf(e, template, 'window')),
-      db(lossOf(e, still, 'window')),
+      template ? db(lossOf(e, template, 'window')) : '-',
+      still ? db(lossOf(e, still, 'window')) : '-',
       figure(rms(e.offsetErrors)),
       figure(rms(e.stopsErrors)),
       `${counts('holds up')}/${counts('needs work')}/${counts('will not hold')}`,
@@ -81,6 +84,41 @@ export function summaryTable(reports: readonly Pick<Report, 'footage' | 'summari
     })
   const head = ['variant', 'figure', 'bar', ...reports.map((r) => r.footage)]
   return aligned([head, ...rows('bars'), ...rows('notes')])
+}
+
+/**
+ * Ours against general-purpose parts on the same pairs, a line per plate and variant: share of donors that were placed to a
+ * pixel, %; median and RMS error of those, pixels; milliseconds a donor. Ours are until all frames are followed, reading included.
+ */
+export function outsideTable(reports: readonly Pick<Report, 'footage' | 'cases'>[]): string {
+  const rows = reports.flatMap(({ footage, cases }) => {
+    const beside = cases.filter((e) => e.outside !== undefined)
+    const variants = [...new Set(beside.map((e) => e.prepared.planted.variant))]
+    return variants.map((variant) => {
+      const of = beside.filter((e) => e.prepared.planted.variant === variant)
+      const cells = (key: 'ours' | 'features' | 'ecc') => {
+        const all = of.flatMap((e) => e.outside![key])
+        const near = all.filter((px): px is number => px !== null && px <= PLACED_PX)
+        const share = all.length > 0 ? (100 * near.length) / all.length : null
+        return [share === null ? 'none' : `${share.toFixed(0)}%`, figure(median(near)), figure(rms(near))]
+      }
+      const ms = (key: 'featuresMs' | 'eccMs') => db(median(of.flatMap((e) => e.outside![key])) ?? Number.NaN)
+      const ours = median(of.map((e) => (1000 * e.followSeconds) / e.prepared.planted.frames.length))
+      return [
+        footage,
+        variant,
+        ...cells('ours'),
+        db(ours ?? Number.NaN),
+        ...cells('features'),
+        ms('featuresMs'),
+        ...cells('ecc'),
+        ms('eccMs'),
+      ]
+    })
+  })
+  const head = 'footage variant ours median rms ms features median rms ms ECC median rms ms'.split(' ')
+  const by = reports.flatMap((r) => r.cases.map((e) => e.outside?.by)).find((b) => b !== undefined)
+  return `${by ?? 'no camera that moves'}\n${aligned([head, ...rows])}`
 }
 
 function limitOf({ most, least }: Bar): string {
