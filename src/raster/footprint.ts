@@ -3,7 +3,7 @@
 // 1990, 6.2). The measure is the local affine map's footprint of P. Heckbert, Fundamentals of Texture Mapping and Image
 // Warping (1989), 3.5: the ellipse that a round pixel has in the source. Differs: the filter stays in rows and columns and
 // takes the ellipse's width and height, which of a zoom, a turn or both is exact, and else blurs a little more.
-import { type Filter, type Taps, taps } from './filters.js'
+import { type Filter, shiftPower, type Taps, taps } from './filters.js'
 import type { Rect } from './rect.js'
 import { apply, invert, isShift, type Transform } from './transform.js'
 
@@ -39,6 +39,22 @@ function stretchOf(byX: number, byY: number): number {
   return length > NOT_SMALLER ? Math.min(MAX_STRETCH, length) : 1
 }
 
+/** Places along each side of a rectangle at which its stretch is looked at; between them it changes little. */
+const SIDE_PLACES = [0, 0.25, 0.5, 0.75, 1]
+
+/** The most stretch over a rectangle of the result, in either direction. @throws as stretchUnder */
+export function mostStretch({ x, y, w, h }: Rect, transform: Transform): number {
+  if (isShift(transform)) return 1
+  const stretchAt = stretchUnder(transform)
+  let most = 1
+  for (const right of SIDE_PLACES)
+    for (const below of SIDE_PLACES) {
+      const { across, down } = stretchAt(x + right * (w - 1), y + below * (h - 1))
+      most = Math.max(most, across, down)
+    }
+  return most
+}
+
 /** The taps of a filter stretched round a place in the source: `start` is the source pixel of the first. */
 export function stretchedTaps(place: number, stretch: number, filter: Filter): Taps {
   if (stretch <= 1 || filter.radius < 1) return taps(-place, filter)
@@ -58,11 +74,10 @@ const NOISE_SAMPLES = 24
  * a rectangle of the result; of a shift those of any pixel.
  */
 export function powerOver(transform: Transform, filter: Filter, { x, y, w, h }: Rect): number {
+  if (isShift(transform)) return shiftPower(transform[2], transform[5], filter)
   const back = invert(transform)
   const stretchAt = stretchUnder(transform)
-  const [columns, rows] = isShift(transform)
-    ? [1, 1]
-    : [Math.min(w, NOISE_SAMPLES), Math.min(h, NOISE_SAMPLES)]
+  const [columns, rows] = [Math.min(w, NOISE_SAMPLES), Math.min(h, NOISE_SAMPLES)]
   let sum = 0
   for (let row = 0; row < rows; row++)
     for (let column = 0; column < columns; column++) {

@@ -1,8 +1,8 @@
 // What resampling reads, and moving what can't be averaged: every pixel of the result looks up where it comes from
 // (G. Wolberg, Digital Image Warping, 1990, inverse mapping). Pixels themselves are moved by src/kernels.
 import { type Filter, NEAREST, type Taps, taps } from './filters.js'
-import { stretchUnder } from './footprint.js'
-import type { Rect } from './rect.js'
+import { mostStretch } from './footprint.js'
+import { grow, type Rect } from './rect.js'
 import { apply, invert, isShift, type Transform } from './transform.js'
 
 /** The taps of one pixel of the result: starts are counted from that pixel's own place. */
@@ -79,33 +79,18 @@ export function moveMarks({ rect, data }: Marks, transform: Transform, out: Mark
   }
 }
 
-/** Places along each side of a rectangle at which its stretch is looked at; between them it changes little. */
-const SIDE_PLACES = [0, 0.25, 0.5, 0.75, 1]
-
 /** What of the source a filter of so many taps either side reads for a rectangle of the result, with a pixel to spare. */
 export function sourceRect(out: Rect, transform: Transform, radius: number): Rect {
   const back = invert(transform)
-  const stretchAt = isShift(transform) ? null : stretchUnder(transform)
-  let [left, top, right, bottom] = [FAR_PX, FAR_PX, -FAR_PX, -FAR_PX]
-  let [across, down] = [1, 1]
-  for (const along of SIDE_PLACES)
-    for (const below of SIDE_PLACES) {
-      const at = { x: out.x + along * (out.w - 1), y: out.y + below * (out.h - 1) }
-      const from = apply(back, at.x, at.y)
-      const nearest = { x: Math.ceil(within(from.x) - 0.5), y: Math.ceil(within(from.y) - 0.5) }
-      left = Math.min(left, nearest.x)
-      top = Math.min(top, nearest.y)
-      right = Math.max(right, nearest.x)
-      bottom = Math.max(bottom, nearest.y)
-      const stretch = stretchAt?.(at.x, at.y) ?? { across: 1, down: 1 }
-      across = Math.max(across, stretch.across)
-      down = Math.max(down, stretch.down)
-    }
-  const [wider, higher] = [Math.ceil(radius * across) + 1, Math.ceil(radius * down) + 1]
-  return {
-    x: left - wider,
-    y: top - higher,
-    w: right - left + 1 + 2 * wider,
-    h: bottom - top + 1 + 2 * higher,
-  }
+  const corners = [out.x, out.x + out.w - 1].flatMap((x) =>
+    [out.y, out.y + out.h - 1].map((y) => {
+      const from = apply(back, x, y)
+      return { x: Math.ceil(within(from.x) - 0.5), y: Math.ceil(within(from.y) - 0.5) }
+    }),
+  )
+  const xs = corners.map((c) => c.x)
+  const ys = corners.map((c) => c.y)
+  const [x, y] = [Math.min(...xs), Math.min(...ys)]
+  const read = { x, y, w: Math.max(...xs) - x + 1, h: Math.max(...ys) - y + 1 }
+  return grow(read, Math.ceil(radius * mostStretch(out, transform)) + 1)
 }

@@ -5,7 +5,7 @@ import type { Plate } from '../footage/plate.js'
 import { keepRects } from '../footage/read-many.js'
 import type { OnProgress } from '../progress.js'
 import { grow, intersect, type Rect, unite } from '../raster/rect.js'
-import { compose, type Offset, shift, type Transform } from '../raster/transform.js'
+import { compose, type Placement, type Transform, transformOf } from '../raster/transform.js'
 import type { Candidate, FrameMatch } from '../search/result.js'
 import { donorRect } from './lend.js'
 import { noiseFrames } from './regrain.js'
@@ -47,8 +47,7 @@ export async function withFootage<T>(
 
 function wantedOf(job: RepairJob, candidates: readonly Candidate[], whole: boolean): Wanted[] {
   const { target, donors, region, result } = job
-  const full = { x: 0, y: 0, w: target.width, h: target.height }
-  const targets = { plate: target, frames: new Set<number>(), rect: whole ? full : region.window }
+  const targets = { plate: target, frames: new Set<number>(), rect: whole ? fullOf(target) : region.window }
   // Full frames are kept of the target's few only; otherwise one pass serves a plate as both.
   const lenders = donors.map(
     (plate): Wanted =>
@@ -56,6 +55,7 @@ function wantedOf(job: RepairJob, candidates: readonly Candidate[], whole: boole
   )
   const want = (plate: number, frame: number, onTarget: Transform, room: number) => {
     const lender = lenders[plate]!
+    const full = fullOf(lender.plate)
     lender.frames.add(frame)
     lender.rect = unite(lender.rect, intersect(grow(donorRect(region.window, onTarget, full), room), full))
   }
@@ -63,24 +63,23 @@ function wantedOf(job: RepairJob, candidates: readonly Candidate[], whole: boole
   for (const { frames, moment, grain } of candidates) {
     for (const match of frames) {
       targets.frames.add(match.target)
-      for (const frame of noiseFrames(target, match, grain)) targets.frames.add(frame)
-      want(match.plate, match.donor, shift(match.dx, match.dy), 0)
+      for (const frame of noiseFrames(target, match, grain, region.window)) targets.frames.add(frame)
+      want(match.plate, match.donor, transformOf(match), 0)
       for (const share of match.stack ?? match.pieces ?? [])
-        want(share.plate, share.frame, shift(share.dx, share.dy), 0)
-      const place = placeOf(match)
+        want(share.plate, share.frame, transformOf(share), 0)
+      const place = transformOf(placeOf(match))
       for (const share of moment?.quietState ?? [])
-        want(
-          share.plate,
-          share.frame,
-          compose(shift(place.dx, place.dy), shift(share.dx, share.dy)),
-          SWAY_ROOM_PX,
-        )
+        want(share.plate, share.frame, compose(place, transformOf(share)), SWAY_ROOM_PX)
     }
   }
   return [...new Set([targets, ...lenders])].filter(({ frames }) => frames.size > 0)
 }
 
+function fullOf({ width, height }: Plate): Rect {
+  return { x: 0, y: 0, w: width, h: height }
+}
+
 /** What moves the frame of a moment's peak onto a target frame; of a hide, the donor. */
-export function placeOf(match: FrameMatch): Offset {
+export function placeOf(match: FrameMatch): Placement {
   return match.quiet ?? match
 }

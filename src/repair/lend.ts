@@ -1,13 +1,15 @@
 // A donor's rectangle moved onto the target, in linear light: the pixels that are lent.
 
 import { resample } from '../kernels/resample.js'
+import { warp } from '../kernels/warp.js'
 import type { Workspace } from '../kernels/workspace.js'
 import { LANCZOS3 } from '../raster/filters.js'
+import { mostStretch } from '../raster/footprint.js'
 import { type Frame, frame } from '../raster/frame.js'
 import { plane } from '../raster/plane.js'
 import { intersect, type Rect } from '../raster/rect.js'
 import { moveMarks, sourceRect } from '../raster/resample.js'
-import { isWhole, type Transform } from '../raster/transform.js'
+import { isShift, isWhole, type Transform } from '../raster/transform.js'
 import { dilate } from '../region/region.js'
 
 export interface Lent {
@@ -45,20 +47,45 @@ export function lend(
     const sum = source.data[j] + source.data[j + 1] + source.data[j + 2]
     holes[i] = sum - sum === 0 ? 0 : 1
   }
+  // Holes show their neighbour to the filter, so that nothing not finite spreads.
+  const filled = holes.includes(1) ? holesFilled(source.data, holes) : source.data
+  if (isShift(onTarget)) shiftChannels(workspace, filled, rect, onTarget, window, picture.data)
+  else {
+    const options = { channels: 3, filter: LANCZOS3, beyond: 'edge' } as const
+    warp(workspace, { rect, data: filled }, onTarget, { rect: window, data: picture.data }, options)
+  }
+  const around =
+    isWhole(onTarget) || !holes.includes(1) ? holes : dilate(holes, rect.w, rect.h, reachOf(onTarget, window))
+  moveMarks({ rect, data: around.map((hole) => 1 - hole) }, onTarget, { rect: window, data: there })
+  return { picture, there }
+}
+
+/** How far the filter reaches in the source, pixels. */
+function reachOf(onTarget: Transform, window: Rect): number {
+  return Math.ceil(LANCZOS3.radius * mostStretch(window, onTarget))
+}
+
+function holesFilled(data: Readonly<Float32Array>, holes: Readonly<Uint8Array>): Float32Array {
+  const filled = data.slice()
+  for (let i = 0; i < holes.length; i++)
+    if (holes[i] === 1) for (let c = 3 * i; c < 3 * i + 3; c++) filled[c] = i === 0 ? 0 : filled[c - 3]
+  return filled
+}
+
+/** Of a shift each channel by itself: all pixels have the same taps. */
+function shiftChannels(
+  workspace: Workspace,
+  source: Readonly<Float32Array>,
+  rect: Rect,
+  onTarget: Transform,
+  window: Rect,
+  out: Float32Array,
+): void {
   const channel = plane(rect.x, rect.y, rect.w, rect.h)
   const moved = plane(window.x, window.y, window.w, window.h)
   for (let c = 0; c < 3; c++) {
-    let last = 0
-    for (let i = 0; i < pixels; i++) {
-      // Holes show their neighbour to the filter, so that nothing not finite spreads.
-      if (holes[i] === 0) last = source.data[3 * i + c]
-      channel.data[i] = last
-    }
+    for (let i = 0; i < channel.data.length; i++) channel.data[i] = source[3 * i + c]
     resample(workspace, channel, onTarget, moved, LANCZOS3)
-    for (let i = 0; i < there.length; i++) picture.data[3 * i + c] = moved.data[i]
+    for (let i = 0; i < moved.data.length; i++) out[3 * i + c] = moved.data[i]
   }
-  const around =
-    isWhole(onTarget) || !holes.includes(1) ? holes : dilate(holes, rect.w, rect.h, LANCZOS3.radius)
-  moveMarks({ rect, data: around.map((hole) => 1 - hole) }, onTarget, { rect: window, data: there })
-  return { picture, there }
 }

@@ -2,7 +2,7 @@
 import { misuse, option } from '../errors.js'
 import type { Plate } from '../footage/plate.js'
 import { CUBIC, shiftPower } from '../raster/filters.js'
-import type { Offset } from '../raster/transform.js'
+import { compose, type Offset, type Placement, shift } from '../raster/transform.js'
 import type { Candidate } from '../search/result.js'
 
 /**
@@ -25,7 +25,13 @@ export function nudged(candidate: Candidate, by: Offset, target: Plate): Candida
       candidate.id,
     )
   }
-  const moved = <T extends Offset>(at: T): T => ({ ...at, dx: at.dx + dx, dy: at.dy + dy })
+  // On the target, after whatever else is done to the donor.
+  const moved = <T extends Placement>(at: T): T => ({
+    ...at,
+    dx: at.dx + dx,
+    dy: at.dy + dy,
+    ...(at.transform === undefined ? {} : { transform: compose(shift(dx, dy), at.transform) }),
+  })
   const frames = candidate.frames.map((match) => ({
     ...moved(match),
     ...(match.stack === undefined ? {} : { stack: match.stack.map(moved) }),
@@ -35,10 +41,16 @@ export function nudged(candidate: Candidate, by: Offset, target: Plate): Candida
   return { ...candidate, frames, grain: grainAfter(candidate, moved) }
 }
 
-/** Resampled by another fraction of a pixel a donor keeps another share of its noise. */
+/**
+ * Resampled by another fraction of a pixel a donor keeps another share of its noise. One that turns or grows has pixels at
+ * all fractions, before and after.
+ */
 function grainAfter({ grain, frames }: Candidate, moved: (at: Offset) => Offset): number | null {
   if (grain === null) return null
   const kept = ({ dx, dy }: Offset) => Math.sqrt(shiftPower(dx, dy, CUBIC))
-  const change = frames.reduce((sum, match) => sum + kept(moved(match)) / kept(match), 0)
+  const change = frames.reduce(
+    (sum, match) => sum + (match.transform === undefined ? kept(moved(match)) / kept(match) : 1),
+    0,
+  )
   return grain * (change / frames.length)
 }

@@ -8,10 +8,12 @@ import { align, HELD_SIGMA } from '../match/align.js'
 import { LOG_FLOOR } from '../match/log-luminance.js'
 import { prepareReference } from '../match/reference.js'
 import { LOCKED_PX } from '../match/thresholds.js'
-import { CUBIC, LANCZOS3, shiftPower } from '../raster/filters.js'
+import { CUBIC, LANCZOS3 } from '../raster/filters.js'
+import { powerOver } from '../raster/footprint.js'
 import type { Frame } from '../raster/frame.js'
 import { type Plane, plane } from '../raster/plane.js'
-import { shift } from '../raster/transform.js'
+import type { Rect } from '../raster/rect.js'
+import { shift, transformOf } from '../raster/transform.js'
 import type { FrameMatch, StackShare } from '../search/result.js'
 import { type ChannelNoise, diagonalPower, flatNoise, movingNoise } from './noise.js'
 
@@ -49,15 +51,18 @@ export function regrain(
  * The share of the target's noise that lending leaves: what was measured, or, of the target's own plate, what resampling
  * and averaging leave by their weights where that is more. Of a mosaic, that of the piece that keeps least.
  *
- * @param grain the candidate's, donor over target
+ * @param grain  the candidate's, donor over target
+ * @param window over which it is told: where a donor turns or grows, every pixel keeps another share
  */
-export function keptNoise(match: FrameMatch, grain: number): number {
+export function keptNoise(match: FrameMatch, grain: number, window: Rect): number {
   const { pieces, ...rest } = match
-  if (pieces) return Math.min(...pieces.map((piece) => keptNoise({ ...rest, stack: [alone(piece)] }, grain)))
+  if (pieces)
+    return Math.min(...pieces.map((piece) => keptNoise({ ...rest, stack: [alone(piece)] }, grain, window)))
   const shares = match.stack ?? [{ ...match, weight: 1 }]
   if (shares.some(({ plate }) => plate !== 0)) return grain
   let power = 0
-  for (const { dx, dy, weight } of shares) power += weight * weight * shiftPower(dx, dy, LANCZOS3)
+  for (const share of shares)
+    power += share.weight * share.weight * powerOver(transformOf(share), LANCZOS3, window)
   return Math.max(grain, Math.sqrt(power))
 }
 
@@ -67,8 +72,13 @@ export function alone(piece: StackShare): StackShare {
 }
 
 /** The target frames that tell one frame's noise beside it; none where a patch needs no grain. */
-export function noiseFrames({ frames }: Plate, match: FrameMatch, grain: number | null): number[] {
-  if (grain === null || keptNoise(match, grain) >= ENOUGH) return []
+export function noiseFrames(
+  { frames }: Plate,
+  match: FrameMatch,
+  grain: number | null,
+  window: Rect,
+): number[] {
+  if (grain === null || keptNoise(match, grain, window) >= ENOUGH) return []
   return [match.target - 1, match.target + 1].filter((f) => frames.includes(f))
 }
 

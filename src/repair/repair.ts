@@ -7,9 +7,10 @@ import { readRects } from '../footage/read-many.js'
 import { Workspace } from '../kernels/workspace.js'
 import { type Frame, frame } from '../raster/frame.js'
 import type { Rect } from '../raster/rect.js'
-import { shift } from '../raster/transform.js'
+import { compose, invert, type Transform, transformOf } from '../raster/transform.js'
 import { grownMasks } from '../region/grow.js'
 import { boxMask, loadMasks, type Mask } from '../region/mask.js'
+import { moveMask } from '../region/move-mask.js'
 import { featheredAlpha, makeRegion, type Region } from '../region/region.js'
 import { type Change, changesSince } from '../search/fingerprints.js'
 import type { PieceMap } from '../search/piece-map.js'
@@ -61,8 +62,11 @@ export interface RepairedFrame {
 }
 
 /** The same on a shot that is open already: the one that the result was searched on. */
-export function repairOf({ plates, region }: Shot, result: Result): RepairJob {
-  return jobOf({ result, target: plates[0], donors: plates, region, changed: [] })
+export function repairOf({ plates, masks, request, region: drawn }: Shot, result: Result): RepairJob {
+  const [target] = plates
+  const rides = result.region.at !== undefined && result.camera !== undefined
+  const region = rides ? regionOf(grownMasks(masks, request.grow, target), result, target) : drawn
+  return jobOf({ result, target, donors: plates, region, changed: [] })
 }
 
 function jobOf(parts: Omit<RepairJob, 'workspace' | 'close'>): RepairJob {
@@ -105,8 +109,8 @@ export async function openRepair(result: Result): Promise<RepairJob> {
   const masks: ReadonlyMap<number, Mask> =
     of.mask === null
       ? new Map(asked.frames.map((f) => [f, boxMask({ x, y, w, h }, target)]))
-      : await loadMasks(of.mask, target, [...asked.frames, ...(of.empty ?? [])], of.maskFit)
-  const region = makeRegion(grownMasks(masks, of.grow, target), target, of.surround)
+      : await masksDrawn(of.mask, result, target)
+  const region = regionOf(grownMasks(masks, of.grow, target), result, target)
   const black = asked.frames.filter((f) => !region.frames.has(f))
   if (black.length > 0) {
     throw plateError(
@@ -118,6 +122,51 @@ export async function openRepair(result: Result): Promise<RepairJob> {
   }
   const changed = await changesSince(result, donors, masks)
   return jobOf({ result, target, donors, region, changed })
+}
+
+/** Of one that was drawn on a certain frame the same for all. */
+async function masksDrawn(
+  spec: string,
+  { region: { at, maskFit, empty = [] }, target: { frames } }: Result,
+  target: Plate,
+): Promise<ReadonlyMap<number, Mask>> {
+  if (at === undefined) return loadMasks(spec, target, [...frames, ...empty], maskFit)
+  const drawn = (await loadMasks(spec, target, [at], maskFit)).get(at)!
+  return new Map(frames.map((frame) => [frame, drawn]))
+}
+
+/** Where a mask that rides along has left the frame there is nothing to be replaced, and a patch is clear. */
+function regionOf(masks: ReadonlyMap<number, Mask>, result: Result, target: Plate): Region {
+  const carried = carriedAlong(masks, result, target)
+  const region = makeRegion(carried, target, result.region.surround)
+  if (carried === masks) return region
+  const nothing = new Float32Array(region.window.w * region.window.h)
+  const left = region.empty.map((frame) => [frame, { inside: nothing, surround: nothing }] as const)
+  return { ...region, frames: new Map([...region.frames, ...left]), empty: [] }
+}
+
+/**
+ * A mask that was drawn on one frame as it lies on the others, where the scenery that it covers has gone. On a target frame
+ * that was not followed the camera is taken to stand as on the nearest that was, as the search has it.
+ */
+function carriedAlong(
+  masks: ReadonlyMap<number, Mask>,
+  { region: { at }, camera, target: { frames } }: Result,
+  { width, height }: Plate,
+): ReadonlyMap<number, Mask> {
+  if (at === undefined || camera === undefined) return masks
+  const poses = new Map<number, Transform>()
+  for (const { plate, frame, pose } of camera.frames) if (plate === 0 && pose) poses.set(frame, pose)
+  const nearest = (frame: number) =>
+    [...poses.keys()].reduce((a, b) => (Math.abs(b - frame) < Math.abs(a - frame) ? b : a))
+  const toGrid = poses.get(at)!
+  const full = { x: 0, y: 0, w: width, h: height }
+  const carried = new Map(masks)
+  for (const frame of frames) {
+    const fromGrid = invert(poses.get(frame) ?? poses.get(nearest(frame))!)
+    carried.set(frame, moveMask(masks.get(frame)!, compose(fromGrid, toGrid), full))
+  }
+  return carried
 }
 
 /** The candidate of that id. @throws MISUSE with the list of ids */
@@ -142,11 +191,12 @@ export async function repairFrame(
   const { inside, surround } = region.frames.get(match.target)!
   const [seen, lent] = await Promise.all([readRect(target, match.target, window), lentBy(job, match, map)])
   const patch = frame(window.h, window.w, 3, lent.matched.data.slice())
-  const kept = grain === null ? 1 : keptNoise(match, grain)
+  const kept = grain === null ? 1 : keptNoise(match, grain, window)
   if (addGrain && kept < ENOUGH) {
-    const beside = noiseFrames(target, match, grain)
+    const beside = noiseFrames(target, match, grain, window)
     const noise = await targetNoise(job, match.target, beside, seen, surround)
-    if (noise !== null) regrain(patch, keptPerPixel(match, grain!, lent.pieces) ?? kept, noise, match.target)
+    if (noise !== null)
+      regrain(patch, keptPerPixel(match, grain!, lent.pieces, window) ?? kept, noise, match.target)
   }
   const alpha = featheredAlpha(inside, window.w, featherPx)
   for (let i = 0; i < alpha.length; i++) if (lent.there[i] === 0) alpha[i] = 0
@@ -183,11 +233,16 @@ interface Borrowed {
 }
 
 /** What each pixel of a mosaic keeps of the grain: where two pieces meet, what is left of both. Null for other kinds. */
-function keptPerPixel(match: FrameMatch, grain: number, pieces: Borrowed['pieces']): Float32Array | null {
+function keptPerPixel(
+  match: FrameMatch,
+  grain: number,
+  pieces: Borrowed['pieces'],
+  window: Rect,
+): Float32Array | null {
   if (pieces === null) return null
   const power = new Float32Array(pieces[0].length)
   for (const [k, share] of pieces.entries()) {
-    const kept = keptNoise({ ...match, pieces: [match.pieces![k]] }, grain)
+    const kept = keptNoise({ ...match, pieces: [match.pieces![k]] }, grain, window)
     for (let i = 0; i < power.length; i++) power[i] += (share[i] * kept) ** 2
   }
   return power.map(Math.sqrt)
@@ -199,9 +254,7 @@ async function lentBy(job: RepairJob, match: FrameMatch, map?: PieceMap): Promis
     ? pieceWeights(map ?? mapOf(job.result, match), match.pieces.length, match.map!, window)
     : null
   const shares: readonly StackShare[] = match.stack ??
-    match.pieces?.map(alone) ?? [
-      { plate: match.plate, frame: match.donor, dx: match.dx, dy: match.dy, gain: match.gain, weight: 1 },
-    ]
+    match.pieces?.map(alone) ?? [{ ...match, frame: match.donor, weight: 1 }]
   const pixels = window.w * window.h
   const matched = frame(window.h, window.w, 3)
   const raw = frame(window.h, window.w, 3)
@@ -230,9 +283,9 @@ async function lentBy(job: RepairJob, match: FrameMatch, map?: PieceMap): Promis
   return { raw, matched, there, pieces }
 }
 
-async function lendShare(job: RepairJob, { plate, frame: number, dx, dy }: StackShare): Promise<Lent> {
+async function lendShare(job: RepairJob, { plate, frame: number, ...placement }: StackShare): Promise<Lent> {
   const donor = job.donors[plate]
-  const onTarget = shift(dx, dy)
+  const onTarget = transformOf(placement)
   const rect = donorRect(job.region.window, onTarget, donor.active)
   return lend(job.workspace, await readRect(donor, number, rect), rect, job.region.window, onTarget)
 }

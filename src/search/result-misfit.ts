@@ -86,9 +86,9 @@ function misfitOf(candidate: Candidate, at: string, result: Result): string | nu
   return foreign < donors.length ? null : noDonor(`${at}.moment.donor`, foreign, result)
 }
 
-/** A mask that rides along needs the pose of every frame that it is carried to, and of the one that it is carried from. */
+/** A mask that rides along needs the pose of the frame that it is carried from. */
 function misfitOfCamera(result: Result): string | null {
-  const { camera, target, region, donors } = result
+  const { camera, region, donors } = result
   if (camera === undefined) return null
   const held = new Set<number>()
   const seen = new Set<string>()
@@ -103,10 +103,9 @@ function misfitOfCamera(result: Result): string | null {
     if (plate === 0) held.add(frame)
   }
   if (region.at === undefined) return null
-  const lost = [region.at, ...target.frames].filter((frame) => !held.has(frame))
-  return lost.length === 0
+  return held.has(region.at)
     ? null
-    : `camera.frames must hold the pose of frame ${printFrames(lost)}, as the mask of frame ${region.at} is carried there, and does not`
+    : `camera.frames must hold the pose of frame ${region.at}, as the mask is carried from there, and does not`
 }
 
 function noInverse(place: string, transform: Transform): string {

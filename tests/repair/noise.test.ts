@@ -8,12 +8,14 @@ import { resample } from '../../src/kernels/resample.js'
 import { Workspace } from '../../src/kernels/workspace.js'
 import { LOG_FLOOR } from '../../src/match/log-luminance.js'
 import { CUBIC, LANCZOS3, shiftPower } from '../../src/raster/filters.js'
+import { powerOver } from '../../src/raster/footprint.js'
 import { type Frame, frame } from '../../src/raster/frame.js'
 import { plane } from '../../src/raster/plane.js'
-import { shift } from '../../src/raster/transform.js'
+import { shift, type Transform } from '../../src/raster/transform.js'
 import { flatNoise } from '../../src/repair/noise.js'
 import { keptNoise, noiseOf } from '../../src/repair/regrain.js'
 import { openRepair, repairFrame } from '../../src/repair/repair.js'
+import type { FrameMatch } from '../../src/search/result.js'
 import { writeCodes } from '../codes.js'
 import { normal, plantPlate, random } from '../synthetic.js'
 import { resultFor } from './job.js'
@@ -26,6 +28,7 @@ afterAll(() => rmSync(folder, { recursive: true }))
 const W = 120
 const H = 96
 const NOISE = [0.02, 0.03, 0.05] as const
+const WINDOW = { x: 0, y: 0, w: W, h: H }
 const EVERYWHERE = new Float32Array(W * H).fill(1)
 
 /** A picture in stops made linear, with its own noise per channel. */
@@ -149,9 +152,40 @@ describe('what lending leaves of noise', () => {
       weight: 0.25,
     }
     const stack = { ...candidate.frames[0], stack: [share, share, share, share] }
-    expect(keptNoise(stack, 0.2)).toBeCloseTo(0.5, 6)
-    expect(keptNoise(stack, 0.7)).toBe(0.7)
-    expect(keptNoise({ ...candidate.frames[0], plate: 1 }, 0.6)).toBe(0.6)
+    expect(keptNoise(stack, 0.2, WINDOW)).toBeCloseTo(0.5, 6)
+    expect(keptNoise(stack, 0.7, WINDOW)).toBe(0.7)
+    expect(keptNoise({ ...candidate.frames[0], plate: 1 }, 0.6, WINDOW)).toBe(0.6)
+  })
+})
+
+describe('what a donor that is zoomed and rolled keeps of its noise', () => {
+  const ROLLED: Transform = [1.04, -0.05, 2.3, 0.05, 1.04, -3.7, 0, 0, 1]
+
+  test.each([
+    { title: 'nearer and rolled', t: ROLLED },
+    { title: 'half as large', t: [0.5, 0, 40.2, 0, 0.5, 30.3, 0, 0, 1] as Transform },
+    { title: 'tilted', t: [0.98, 0.02, 1, 0.01, 1.02, 2, 3e-4, -2e-4, 1] as Transform },
+  ])('$title is what resampled white noise has', ({ t }) => {
+    const rect = { x: 40, y: 30, w: 100, h: 80 }
+    const source = plane(-40, -40, 400, 300)
+    const grain = normal(5)
+    for (let i = 0; i < source.data.length; i++) source.data[i] = grain()
+    for (const kernel of [CUBIC, LANCZOS3]) {
+      const out = plane(rect.x, rect.y, rect.w, rect.h)
+      resample(workspace, source, t, out, kernel)
+      const variance = out.data.reduce((sum, v) => sum + v * v, 0) / out.data.length
+      // Eight thousand samples, neighbours alike: the variance is known to a few hundredths.
+      expect(Math.abs(variance / powerOver(t, kernel, rect) - 1)).toBeLessThan(0.06)
+    }
+  })
+
+  test('is less than where it lies pixel on pixel', () => {
+    const { candidate } = resultFor('plate', [{ target: 1001, donor: 1002 }])
+    const rolled = { ...candidate.frames[0], transform: [...ROLLED] as FrameMatch['transform'] }
+    const kept = keptNoise(rolled, 0.1, WINDOW)
+    expect(kept).toBeCloseTo(Math.sqrt(powerOver(ROLLED, LANCZOS3, WINDOW)), 9)
+    expect(kept).toBeLessThan(0.9)
+    expect(keptNoise(candidate.frames[0], 0.1, WINDOW)).toBe(1)
   })
 })
 

@@ -86,9 +86,9 @@ test.each<[string, (result: Result) => void, string]>([
     'camera.frames[2].frame must be used once a plate, and 1005 is there before',
   ],
   [
-    'that leaves out a frame which the mask is carried to',
-    (r) => (r.camera!.frames[1].pose = null),
-    'camera.frames must hold the pose of frame 1005, as the mask of frame 1004 is carried there',
+    'that leaves out the frame which the mask is carried from',
+    (r) => (r.camera!.frames[0].pose = null),
+    'camera.frames must hold the pose of frame 1004, as the mask is carried from there, and does not',
   ],
 ])('a camera %s is refused in one sentence', (_, edit, says) => {
   const result = moving()

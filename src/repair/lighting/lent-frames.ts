@@ -3,7 +3,7 @@ import { type Plate, readRect } from '../../footage/plate.js'
 import { readRects } from '../../footage/read-many.js'
 import type { Frame } from '../../raster/frame.js'
 import { contains, grow, intersect, type Rect } from '../../raster/rect.js'
-import { compose, type Offset, shift, type Transform } from '../../raster/transform.js'
+import { compose, type Placement, type Transform, transformOf } from '../../raster/transform.js'
 import type { FrameMatch, StackShare } from '../../search/result.js'
 import { SWAY_ROOM_PX } from '../footage.js'
 import { donorRect, lend } from '../lend.js'
@@ -27,8 +27,8 @@ export class LentFrames {
   ) {}
 
   /** A frame's donor. @throws FRAME_UNREADABLE, FRAME_MISSING */
-  donor({ plate, donor, dx, dy }: FrameMatch): Promise<Lit> {
-    return this.#lent(plate, donor, shift(dx, dy))
+  donor(match: FrameMatch): Promise<Lit> {
+    return this.#lent(match.plate, match.donor, transformOf(match))
   }
 
   /**
@@ -37,14 +37,11 @@ export class LentFrames {
    * @param place moves the peak's frame onto the target frame
    * @throws as donor
    */
-  async unlitAt({ dx, dy }: Offset): Promise<UnlitFrame[]> {
+  async unlitAt(place: Placement): Promise<UnlitFrame[]> {
     const frames: UnlitFrame[] = []
     for (const share of this.unlit) {
-      const lit = await this.#lent(
-        share.plate,
-        share.frame,
-        compose(shift(dx, dy), shift(share.dx, share.dy)),
-      )
+      const onTarget = compose(transformOf(place), transformOf(share))
+      const lit = await this.#lent(share.plate, share.frame, onTarget)
       for (let j = 0; j < lit.picture.data.length; j++) lit.picture.data[j] *= share.gain[j % 3]
       frames.push({ ...lit, frame: share.frame })
     }

@@ -4,7 +4,7 @@ import { misuse } from '../../errors.js'
 import { readRect } from '../../footage/plate.js'
 import type { Frame } from '../../raster/frame.js'
 import type { Rect } from '../../raster/rect.js'
-import type { Offset } from '../../raster/transform.js'
+import { apply, invert, type Placement, transformOf } from '../../raster/transform.js'
 import { everyInside, featheredAlpha } from '../../region/region.js'
 import type { Candidate, FrameMatch } from '../../search/result.js'
 import { placeOf } from '../footage.js'
@@ -102,12 +102,12 @@ export class LightingPass {
 
   #unlitFor(match: FrameMatch): Promise<Unlit> {
     const place = placeOf(match)
-    if (!this.#unlit || apart(this.#unlit.place, place) > 0)
+    if (!this.#unlit || this.#apart(this.#unlit.place, place) > 0)
       this.#unlit = { place, value: this.#unlitAt(place) }
     return this.#unlit.value
   }
 
-  async #unlitAt(place: Offset): Promise<Unlit> {
+  async #unlitAt(place: Placement): Promise<Unlit> {
     const here = await this.#referenceAt(place)
     const { frames, reference } = here
     const { workspace, region } = this.job
@@ -120,10 +120,11 @@ export class LightingPass {
   }
 
   /** Grain is alike a few pixels on: it is measured where the first of the frames near by is, not for every sway. */
-  #grainNear(place: Offset, here: ReferenceHere): Promise<BandGrain> {
-    const near = this.candidate.frames.map(placeOf).find((p) => apart(p, place) <= NOISE_RADIUS_PX) ?? place
-    if (!this.#grain || apart(this.#grain.place, near) > 0) {
-      const found = apart(near, place) > 0 ? this.#referenceAt(near) : Promise.resolve(here)
+  #grainNear(place: Placement, here: ReferenceHere): Promise<BandGrain> {
+    const near =
+      this.candidate.frames.map(placeOf).find((p) => this.#apart(p, place) <= NOISE_RADIUS_PX) ?? place
+    if (!this.#grain || this.#apart(this.#grain.place, near) > 0) {
+      const found = this.#apart(near, place) > 0 ? this.#referenceAt(near) : Promise.resolve(here)
       const { w } = this.job.region.window
       this.#grain = {
         place: near,
@@ -133,7 +134,21 @@ export class LightingPass {
     return this.#grain.value
   }
 
-  async #referenceAt(place: Offset): Promise<ReferenceHere> {
+  /** How far two places differ within the window, at most, pixels. */
+  #apart(a: Placement, b: Placement): number {
+    if (a.transform === undefined && b.transform === undefined) return Math.hypot(a.dx - b.dx, a.dy - b.dy)
+    const { x, y, w, h } = this.job.region.window
+    const [toA, toB] = [invert(transformOf(a)), invert(transformOf(b))]
+    const distances = [x, x + w - 1].flatMap((px) =>
+      [y, y + h - 1].map((py) => {
+        const [p, q] = [apply(toA, px, py), apply(toB, px, py)]
+        return Math.hypot(p.x - q.x, p.y - q.y)
+      }),
+    )
+    return Math.max(...distances)
+  }
+
+  async #referenceAt(place: Placement): Promise<ReferenceHere> {
     const frames = await this.#frames.unlitAt(place)
     const { workspace, region } = this.job
     const { peak } = this.candidate.moment!
@@ -148,10 +163,6 @@ interface ReferenceHere {
 
 /** What was found for a place, which moves the peak's frame onto a target frame. */
 interface Found<T> {
-  readonly place: Offset
+  readonly place: Placement
   readonly value: Promise<T>
-}
-
-function apart(a: Offset, b: Offset): number {
-  return Math.hypot(a.dx - b.dx, a.dy - b.dy)
 }
