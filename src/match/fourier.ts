@@ -57,6 +57,34 @@ export class Fourier {
    * @returns over offsets modulo the transform's size: that of (dx, dy) is at (dy mod height) * width + (dx mod width)
    */
   correlate(reference: Spectra, donor: Spectra, leastShared: number): Float64Array {
+    return this.#compare(reference, donor, leastShared, 0, (covariance, varianceR, varianceD, n) => {
+      const least = 1e-6 * n
+      return varianceR > least && varianceD > least ? covariance / Math.sqrt(varianceR * varianceD) : 0
+    })
+  }
+
+  /**
+   * RMS difference of a reference and a donor moved by every offset, after the mean difference is taken out; infinite where
+   * fewer than `leastShared` pixels of both are seen. Laid out as `correlate` has it.
+   */
+  differ(reference: Spectra, donor: Spectra, leastShared: number): Float64Array {
+    return this.#compare(
+      reference,
+      donor,
+      leastShared,
+      Number.POSITIVE_INFINITY,
+      (covariance, varianceR, varianceD, n) =>
+        Math.sqrt(Math.max(0, varianceR + varianceD - 2 * covariance) / n),
+    )
+  }
+
+  #compare(
+    reference: Spectra,
+    donor: Spectra,
+    leastShared: number,
+    nothing: number,
+    of: (covariance: number, varianceR: number, varianceD: number, n: number) => number,
+  ): Float64Array {
     // The real part of each is the first pair's sum, the imaginary part the second's.
     const counted = this.#products(reference.mask, donor.mask, reference.value, donor.value)
     const sums = this.#products(reference.value, donor.mask, reference.mask, donor.value)
@@ -64,12 +92,15 @@ export class Fourier {
     const out = new Float64Array(this.width * this.height)
     for (let i = 0, j = 0; i < out.length; i++, j += 2) {
       const n = counted[j]
-      if (n < leastShared) continue
-      const covariance = counted[j + 1] - (sums[j] * sums[j + 1]) / n
-      const varianceR = squares[j] - (sums[j] * sums[j]) / n
-      const varianceD = squares[j + 1] - (sums[j + 1] * sums[j + 1]) / n
-      const least = 1e-6 * n
-      out[i] = varianceR > least && varianceD > least ? covariance / Math.sqrt(varianceR * varianceD) : 0
+      out[i] =
+        n < leastShared
+          ? nothing
+          : of(
+              counted[j + 1] - (sums[j] * sums[j + 1]) / n,
+              squares[j] - (sums[j] * sums[j]) / n,
+              squares[j + 1] - (sums[j + 1] * sums[j + 1]) / n,
+              n,
+            )
     }
     return out
   }

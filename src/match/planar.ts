@@ -22,7 +22,7 @@ export type Model = (typeof MODELS)[number]
 const MAX_PIXELS = 6000
 const MAX_LEADING = 2400
 /** Fewer than this say nothing. */
-const MIN_PIXELS = 200
+const MIN_PIXELS = 150
 /** The coarsest level is about so wide: what moves by a tenth of the picture is still near there. */
 const COARSEST_PX = 72
 const MAX_STEPS = 10

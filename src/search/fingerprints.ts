@@ -89,7 +89,7 @@ function hash(...parts: readonly (string | Uint8Array)[]): string {
 /** What was asked, but for where things lie: a result may be carried elsewhere with its footage. */
 function optionsOf({ aim, target, region, borrow, reach, donors }: Result): string {
   const { frames, encoding, layer = null } = target
-  const { maskFit, box, surround, empty = [], grow, drawn } = region
+  const { maskFit, box, surround, empty = [], grow, drawn, at } = region
   const { peak, sign, like, lookIn, offset } = borrow ?? {}
   const lenders = donors.map((d) => [d.encoding, d.layer ?? null])
   return JSON.stringify([
@@ -105,6 +105,7 @@ function optionsOf({ aim, target, region, borrow, reach, donors }: Result): stri
     lenders,
     [peak, sign, like, lookIn, offset],
     ...(grow === undefined ? [] : [grow, drawn ?? null]),
+    ...(at === undefined ? [] : [{ at }]),
   ])
 }
 

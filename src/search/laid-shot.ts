@@ -8,6 +8,7 @@ import { HELD_SIGMA } from '../match/align.js'
 import {
   apply,
   compose,
+  IDENTITY,
   invert,
   type Offset,
   placementOf,
@@ -103,7 +104,12 @@ export async function* laidShot(
     region: onGrid,
     reach: Math.min(reach, LAID_REACH_PX),
   }
-  return { shot: found, camera, notes: notesOf(shot, camera, unheld, out), doubt: doubtOf(lost) }
+  return {
+    shot: found,
+    camera,
+    notes: notesOf(shot, camera, unheld, out),
+    doubt: doubtOf(lost),
+  }
 }
 
 function doubtOf(lost: readonly number[]): string | null {
@@ -172,11 +178,18 @@ function regionOnGrid(
   return makeRegion(moved, target, surround)
 }
 
-/** A candidate that was found on the grid, in the pixels of the plates. */
-export function inPlateTerms(candidate: Candidate, { camera, shot }: LaidShot): Candidate {
-  const known = new Map(camera.poses.flatMap((one) => (one.pose ? [[keyOf(one), one.pose] as const] : [])))
+/**
+ * A candidate that was found on the grid, in the pixels of the plates.
+ *
+ * @param shot   that it was found on
+ * @param camera null where it stands
+ */
+export function inPlateTerms(candidate: Candidate, shot: Shot, camera: Camera | null): Candidate {
+  const known = new Map(
+    (camera?.poses ?? []).flatMap((one) => (one.pose ? [[keyOf(one), one.pose] as const] : [])),
+  )
   const poseOf = (key: FrameKey) =>
-    known.get(keyOf(key)) ?? shot.plates[key.plate].laid!.poses.get(key.frame)!
+    known.get(keyOf(key)) ?? shot.plates[key.plate].laid?.poses.get(key.frame) ?? IDENTITY
   const { x, y, w, h } = shot.region.box
   const middle = { x: x + (w - 1) / 2, y: y + (h - 1) / 2 }
   const frames = candidate.frames.map((match) => {
@@ -193,7 +206,7 @@ export function inPlateTerms(candidate: Candidate, { camera, shot }: LaidShot): 
       ...placed(match, poseOf({ plate: match.plate, frame: match.donor })),
       ...(stack ? { stack: stack.map((share) => placed(share, poseOf(share))) } : {}),
       ...(pieces ? { pieces: pieces.map((share) => placed(share, poseOf(share))) } : {}),
-      ...(map ? { map: placed(map, [1, 0, 0, 0, 1, 0, 0, 0, 1]) } : {}),
+      ...(map ? { map: placed(map, IDENTITY) } : {}),
       ...(quiet && moment
         ? { quiet: placed(quiet, poseOf({ plate: moment.donor, frame: moment.peak })) }
         : {}),
@@ -234,9 +247,7 @@ function noted({
 }
 
 /** As result.json holds it. */
-export function cameraEntry({
-  camera: { model, reference, poses },
-}: LaidShot): NonNullable<Result['camera']> {
+export function cameraEntry({ model, reference, poses }: Camera): NonNullable<Result['camera']> {
   return {
     model,
     reference,

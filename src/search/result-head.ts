@@ -2,12 +2,17 @@
 import { activeNote } from '../footage/active.js'
 import type { Plate } from '../footage/plate.js'
 import type { Rect } from '../raster/rect.js'
+import type { Offset } from '../raster/transform.js'
 import { framesOf } from '../shot/frame-key.js'
 import type { Shot, ShotRequest } from '../shot/open-shot.js'
 import type { Result } from './result.js'
 
 /** Target, region, reach and donors, in the order in which result.json has them; a borrow's own entry stands between. */
-export function resultHead({ request, plates, frames, donors, maskFit, region, reach, surround }: Shot): {
+/** @param places see LaidShot */
+export function resultHead(
+  { request, plates, frames, donors, maskFit, region, reach, surround }: Shot,
+  places: readonly (Offset | null)[] = [],
+): {
   about: Pick<Result, 'target' | 'region'>
   hunted: Pick<Result, 'reach' | 'donors'>
 } {
@@ -50,6 +55,7 @@ export function resultHead({ request, plates, frames, donors, maskFit, region, r
         encoding: p.encoding,
         ...layer,
         ...activeIn(p),
+        ...placeOf(places[plate] ?? null),
       })),
     },
   }
@@ -57,6 +63,10 @@ export function resultHead({ request, plates, frames, donors, maskFit, region, r
 
 function sizeBeside(target: Plate, { width, height }: Plate): Pick<Result['donors'][number], 'size'> {
   return width === target.width && height === target.height ? {} : { size: [width, height] }
+}
+
+function placeOf(place: Offset | null): { place?: [number, number] } {
+  return place === null ? {} : { place: [place.dx, place.dy] }
 }
 
 function isNarrowed({ donorFrames, notFrames }: ShotRequest): boolean {

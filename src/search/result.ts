@@ -235,6 +235,10 @@ export const resultSchema = z.strictObject({
     .optional()
     .describe('how the camera moved; absent where it stands, or sways within the reach'),
   reach: z.int().nonnegative().describe('largest 2D offset searched, pixels'),
+  anywhere: z
+    .literal(true)
+    .optional()
+    .describe("other places of the target's own frames were searched, too: the donors with a `place`"),
   donors: z.array(
     z.strictObject({
       plate: z.string(),
@@ -254,6 +258,12 @@ export const resultSchema = z.strictObject({
       encoding: z.string(),
       layer: z.string().optional(),
       active: active.optional(),
+      place: z
+        .tuple([finite, finite])
+        .optional()
+        .describe(
+          'of the target plate once more: the 2D offset that brings another place of its frames to the region',
+        ),
     }),
   ),
   warnings: z.array(z.string()),

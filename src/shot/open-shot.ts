@@ -30,8 +30,11 @@ export interface ShotRequest {
   readonly donorFrames?: string | readonly number[]
   /** Frames of every plate that may not lend; absent: none. */
   readonly notFrames?: string | readonly number[]
-  /** Largest 2D offset, whole pixels, 0 to half the plate's shorter side; absent: 16, or what the plate allows. */
-  readonly reach?: number
+  /**
+   * Largest 2D offset, whole pixels, 0 to half the plate's shorter side; absent: 16, or what the plate allows. `anywhere`:
+   * other places of the target's own frames that look alike lend as well.
+   */
+  readonly reach?: number | 'anywhere'
   /** Width of the ring, whole pixels, 2 to the same; absent: 24, or what the plate allows. */
   readonly surround?: number
   /** An encoding's name or `auto`. */
@@ -73,7 +76,10 @@ export async function openShot(request: ShotRequest): Promise<Shot> {
       : { ...opened, avoided: await loadAvoided(request.avoid, opened, maskFit) }
   const others = await Promise.all((request.donors ?? []).map((d) => openFootage(d, { encoding, layer })))
   const plates: Shot['plates'] = [target, ...others]
-  const { reach, surround } = numbersOf(target, request)
+  const { reach, surround } = numbersOf(target, {
+    surround: request.surround,
+    reach: request.reach === 'anywhere' ? undefined : request.reach,
+  })
   const asked = targetFrames(target, request.frames)
   const masks = await masksOf(request, target, asked, maskFit)
   const region = makeRegion(grownMasks(masks, request.grow, target), target, surround)

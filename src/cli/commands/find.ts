@@ -42,7 +42,7 @@ interface FindFlags {
   donorFrames?: string
   notFrames?: string
   try?: string[]
-  reach?: number
+  reach?: number | 'anywhere'
   surround?: number
   encoding: string
   layer?: string
@@ -101,8 +101,8 @@ export function addFind(program: Command, io: Io): void {
     )
     .option(
       '--reach <px>',
-      `largest 2D offset looked for, at most half the plate's shorter side (default: ${REACH_PX})`,
-      wholeNumber('--reach'),
+      `largest 2D offset looked for beyond the camera's own motion, at most half the plate's shorter side (default: ${REACH_PX}); anywhere: also other places of the target's frames that look alike`,
+      (value: string) => (value === 'anywhere' ? value : wholeNumber('--reach')(value)),
     )
     .option(
       '--surround <px>',

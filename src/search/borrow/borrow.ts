@@ -137,12 +137,15 @@ async function* borrowIn(
     },
     ...head.hunted,
     warnings: [...warnings, ...hunted.warnings],
-    ...(laid ? { camera: cameraEntry(laid) } : {}),
-    candidates: laid ? found.map((candidate) => inPlateTerms(candidate, laid)) : found,
+    ...(laid ? { camera: cameraEntry(laid.camera) } : {}),
+    candidates: laid ? found.map((candidate) => inPlateTerms(candidate, laid.shot, laid.camera)) : found,
   }
   yield {
     kind: 'done',
-    result: { ...result, fingerprints: await fingerprintsOf(result, asShot.plates, shot.masks) },
+    result: {
+      ...result,
+      fingerprints: await fingerprintsOf(result, asShot.plates, shot.masks),
+    },
   }
 }
 

@@ -32,6 +32,7 @@ import { groupSimilar } from './group-similar.js'
 import { type Known, knownOf, knownToShow } from './known.js'
 import { type Matrix, matchMatrix } from './matrix.js'
 import { mosaics } from './mosaic.js'
+import { among, otherPlaces, placeDoubt } from './other-places.js'
 import { regionState } from './region-state.js'
 import { WhatShows } from './what-shows.js'
 
@@ -58,42 +59,60 @@ async function* hideIn(
   const keep = keepOf(most)
   const asked = askedOf(tries, asShot)
   const laid = yield* laidShot(workspace, asShot, signal)
-  const shot = laid?.shot ?? asShot
-  const { plates, frames, region } = shot
   const turns = new Turns(signal)
+  const here = laid?.shot ?? asShot
+  const doubt = laid?.doubt ?? null
+  const own = yield* searched(workspace, here, { keep, asked, doubt }, turns)
+  const places = asShot.request.reach === 'anywhere' ? await otherPlaces(workspace, asShot, laid) : []
+  const elsewhere: Candidate[][] = []
+  for (const { shot, place } of places) {
+    const found = yield* searched(workspace, shot, { keep, asked: [], doubt: placeDoubt(place) }, turns)
+    elsewhere.push(found.candidates.map((c) => inPlateTerms(c, shot, laid?.camera ?? null)))
+  }
+  const inTheirs = laid ? own.candidates.map((c) => inPlateTerms(c, laid.shot, laid.camera)) : own.candidates
+  const about: Shot = {
+    ...asShot,
+    plates: [asShot.plates[0], ...asShot.plates.slice(1), ...places.map(() => asShot.plates[0])],
+  }
+  const head = resultHead(about, [...asShot.plates.map(() => null), ...places.map(({ place }) => place)])
+  const result: Result = {
+    schema: 'offcut.result/1',
+    aim: 'hide',
+    ...head.about,
+    ...head.hunted,
+    ...(asShot.request.reach === 'anywhere' ? { anywhere: true as const } : {}),
+    ...(laid ? { camera: cameraEntry(laid.camera) } : {}),
+    warnings: [...shotNotes(asShot, own.seen.unreadable), ...(laid?.notes ?? []), ...own.warnings],
+    ...(own.cuts.length === 0 ? {} : { cuts: own.cuts }),
+    matrix: pictureOf(own.lending),
+    candidates: places.length === 0 ? inTheirs : among(inTheirs, elsewhere, keep),
+  }
+  const fingerprints = await fingerprintsOf(result, about.plates, asShot.masks)
+  yield { kind: 'done', result: { ...result, fingerprints } }
+}
+
+interface Wanted {
+  readonly keep: number
+  readonly asked: readonly Asked[]
+  /** Why nothing holds up without a look, whatever else is found; null: nothing is known against it. */
+  readonly doubt: string | null
+}
+
+/** Frames read, compared, ranked, and their light measured. */
+async function* searched(workspace: Workspace, shot: Shot, wanted: Wanted, turns: Turns) {
+  const { plates, frames, region } = shot
+  const { signal } = turns
   const middle = frames[frames.length >> 1]
   const plan = planOf(shot, { window: region.window, wanted: middle })
   yield planned(shot, plan)
   const read = trackShot(workspace, shot, plan, (frame) => region.frames.get(frame)!, signal)
   const seen = yield* inWords(untilAborted(read, signal), tracked)
-  const { kept, matrix, lending, warnings, cuts } = yield* rank(
-    workspace,
-    shot,
-    seen,
-    { keep, asked, doubt: laid?.doubt ?? null },
-    turns,
-  )
+  const { kept, matrix, ...rest } = yield* rank(workspace, shot, seen, wanted, turns)
   const measuring = withGains(kept, { plates, rect: plan.keep, region, matrix })
-  const found = yield* inWords(untilAborted(measuring, signal), ({ done, total }) => {
+  const candidates = yield* inWords(untilAborted(measuring, signal), ({ done, total }) => {
     return { kind: 'measured' as const, done, total }
   })
-  const candidates = laid ? found.map((candidate) => inPlateTerms(candidate, laid)) : found
-  const { about, hunted } = resultHead(asShot)
-  const result: Result = {
-    schema: 'offcut.result/1',
-    aim: 'hide',
-    ...about,
-    ...hunted,
-    ...(laid ? { camera: cameraEntry(laid) } : {}),
-    warnings: [...shotNotes(asShot, seen.unreadable), ...(laid?.notes ?? []), ...warnings],
-    ...(cuts.length === 0 ? {} : { cuts }),
-    matrix: pictureOf(lending),
-    candidates,
-  }
-  yield {
-    kind: 'done',
-    result: { ...result, fingerprints: await fingerprintsOf(result, asShot.plates, shot.masks) },
-  }
+  return { seen, candidates, ...rest }
 }
 
 export interface FindOptions extends ShotRequest, HideOptions {
@@ -116,11 +135,7 @@ async function* rank(
   workspace: Workspace,
   { plates, frames, donors: donorKeys, region, reach }: Shot,
   { frames: seen, holds: held }: TrackedShot,
-  {
-    keep,
-    asked,
-    doubt: unsure,
-  }: { readonly keep: number; readonly asked: readonly Asked[]; readonly doubt: string | null },
+  { keep, asked, doubt: unsure }: Wanted,
   turns: Turns,
 ): AsyncGenerator<
   Row | Proposed,

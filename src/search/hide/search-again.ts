@@ -29,7 +29,7 @@ export async function searchAgain(
 }
 
 /** What was asked of the search that made a result. */
-export function requestOf({ target, region, reach, donors }: Result): ShotRequest {
+export function requestOf({ target, region, reach, anywhere, donors }: Result): ShotRequest {
   const [x, y, w, h] = region.drawn ?? region.box
   const lent = donors.flatMap(({ asked }) => asked ?? [])
   // Where plates have another encoding each, it was found, and is found again.
@@ -42,9 +42,9 @@ export function requestOf({ target, region, reach, donors }: Result): ShotReques
     grow: region.grow,
     maskAt: region.at,
     avoid: region.avoid,
-    donors: donors.slice(1).map(({ plate }) => plate),
+    donors: donors.slice(1).flatMap(({ plate, place }) => (place ? [] : [plate])),
     ...(donors.some(({ asked }) => asked !== undefined) ? { donorFrames: lent } : {}),
-    reach,
+    reach: anywhere ? 'anywhere' : reach,
     surround: region.surround,
     encoding: one ? target.encoding : 'auto',
     layer: target.layer,
