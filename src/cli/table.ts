@@ -5,6 +5,7 @@ import { MEASURE_KEYS, measureOf } from '../search/measures.js'
 import type { Candidate, Result, Verdict } from '../search/result.js'
 import { figures, scoreFigures, weakestFrame } from '../sheet/data/measures.js'
 import { offsetSpan } from '../sheet/data/words.js'
+import { zoomAndRoll } from '../sheet/data/zoom-roll.js'
 import { wrapWords } from './io.js'
 
 const GAP = '  '
@@ -77,21 +78,25 @@ export function candidateTable(result: Result, columns?: number): string[] {
   const keys = MEASURE_KEYS.filter((key) => measureOf(key).inTerminal)
   // The only frame there is needs no naming.
   const several = result.target.frames.length > 1
+  const turned = result.candidates.map((c) => zoomAndRoll(c, result))
+  const some = turned.some((t) => t !== null)
   const head = [
     'candidate',
     'score',
     'verdict',
     ...keys.map((key) => measureOf(key).label),
     'dx, dy',
+    ...(some ? ['zoom, roll'] : []),
     ...(several ? ['weakest'] : []),
     'why',
   ]
-  const rows = result.candidates.map((c) => [
+  const rows = result.candidates.map((c, i) => [
     c.asked ? `${c.id}, asked for` : c.id,
     scoreFigures(c.score),
     c.verdict,
     ...keys.map((key) => typed(figures(key, c[key]))),
     typed(`${offsetSpan(c.frames.map((f) => f.dx))}, ${offsetSpan(c.frames.map((f) => f.dy))}`),
+    ...(some ? [turned[i] === null ? 'none' : typed(`${turned[i].zoom}, ${turned[i].roll}`)] : []),
     ...(several ? [String(c.frames[weakestFrame(c)].target)] : []),
     c.why,
   ])

@@ -2,7 +2,7 @@ import { readFile } from 'node:fs/promises'
 import { createRequire } from 'node:module'
 import type { Page } from 'playwright-core'
 import { expect, test } from 'vitest'
-import { heronResult, quaysideResult, withCuts } from '../sheet/quayside.js'
+import { heronResult, quaysideResult, withCamera, withCuts } from '../sheet/quayside.js'
 import { inChromium } from './chromium.js'
 import { drawn, lookCloser } from './closer-page.js'
 
@@ -22,7 +22,7 @@ async function violations(page: Page): Promise<string[]> {
   })
 }
 
-const result = withCuts(quaysideResult({ candidates: 5, frames: 3 }))
+const result = withCamera(withCuts(quaysideResult({ candidates: 5, frames: 3 })))
 
 inChromium('axe finds nothing to say against', ({ sheet, open }) => {
   test.each([390, 1280, 3840])('the page, %i px wide', async (width) => {

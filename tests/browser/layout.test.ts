@@ -1,6 +1,6 @@
 import type { Page } from 'playwright-core'
 import { expect, test } from 'vitest'
-import { heronResult, quaysideResult, withCuts } from '../sheet/quayside.js'
+import { heronResult, quaysideResult, withCamera, withCuts } from '../sheet/quayside.js'
 import { inChromium } from './chromium.js'
 import { lookCloser } from './closer-page.js'
 
@@ -67,7 +67,7 @@ function faults(page: Page, root: string): Promise<string[]> {
 }
 
 const LONG = `quayside/${'a-very-long-folder-name-without-a-break_'.repeat(4)}/plate.####.exr`
-const result = withCuts(quaysideResult({ candidates: 6, frames: 3, plate: LONG, region: 120 }))
+const result = withCamera(withCuts(quaysideResult({ candidates: 6, frames: 3, plate: LONG, region: 120 })))
 result.warnings = [`frame 1093 of ${LONG} is missing`, 'the light drifts by 0.4 stops over the plate']
 result.candidates[2].why = 'x'.repeat(300)
 result.candidates[3].donor = 1

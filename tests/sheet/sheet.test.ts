@@ -8,7 +8,14 @@ import { candidateTable } from '../../src/cli/table.js'
 import type { Progress } from '../../src/progress.js'
 import { csvText } from '../../src/sheet/data/csv.js'
 import { writeSheet } from '../../src/sheet/sheet.js'
-import { heronPictures, heronResult, quaysidePictures, quaysideResult, withCuts } from './quayside.js'
+import {
+  heronPictures,
+  heronResult,
+  quaysidePictures,
+  quaysideResult,
+  withCamera,
+  withCuts,
+} from './quayside.js'
 
 /** A busy machine takes longer than vitest's five seconds over a dozen pictures. */
 const PATIENCE = { timeout: 30_000 }
@@ -49,6 +56,21 @@ describe('sheet.png', PATIENCE, () => {
       if (run === 150) pictures++
     }
     expect(pictures).toBe(4)
+  })
+
+  test('draws where the frames look in its head where the camera moves, and nothing there where it stands', async () => {
+    const still = quaysideResult({ candidates: 2, frames: 3 })
+    const pale = async (png: string) => {
+      const { data, info } = await sharp(png).raw().toBuffer({ resolveWithObject: true })
+      let n = 0
+      for (let y = 4; y < 146; y++)
+        for (let x = info.width - 390; x < info.width; x++)
+          if (data[(y * info.width + x) * info.channels] > 120) n++
+      return n
+    }
+    expect(await pale((await written('still', still)).png)).toBe(0)
+    // Outlines of a dozen frames of 250 by 140 pixels, a pixel wide.
+    expect(await pale((await written('moving', withCamera(still))).png)).toBeGreaterThan(1500)
   })
 
   test('takes a hostile name as letters and nothing else', async () => {
@@ -105,6 +127,17 @@ describe('sheet.html', PATIENCE, () => {
     const none = await written('none', quaysideResult({ candidates: 0 }))
     expect(none.html).toContain('<h1>No frame that could lend this region was found</h1>')
     expect(await readdir(none.out)).toEqual(['sheet.html', 'sheet.png'])
+  })
+
+  test('says and draws how the camera moved, and a donor’s zoom and roll', async () => {
+    const moving = withCamera(quaysideResult({ candidates: 1, frames: 2 }))
+    const { html } = await written('camera', moving)
+    expect(html).toContain('The camera turns: homography, on the pixels of frame 1060')
+    expect(html).toContain('Not followed on 1120-1123 of the plate')
+    expect(html).toMatch(/<svg class="camera-path"/)
+    expect(html).toMatch(/zoom<\/th><td[^>]*>\+2\.0 %/)
+    const { html: still } = await written('standing', quaysideResult({ candidates: 1, frames: 2 }))
+    expect(still).not.toMatch(/class="camera-path"|The camera|>zoom</)
   })
 
   test('shows the frames on which the mask cuts, with what is cut off marked', async () => {

@@ -103,9 +103,9 @@ export function outcome({ target, aim, candidates }: Result): string {
 }
 
 /** Where the donor lies against the target, as a span where it changes over the range. */
-export function offsetSpan(values: readonly number[]): string {
+export function offsetSpan(values: readonly number[], digits = 2): string {
   const low = Math.min(...values)
   const high = Math.max(...values)
-  const ends = [plain(low, 2, true), plain(high, 2, true)]
+  const ends = [plain(low, digits, true), plain(high, digits, true)]
   return ends[0] === ends[1] ? ends[0] : `${ends[0]} to ${ends[1]}`
 }

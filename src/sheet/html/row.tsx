@@ -4,6 +4,7 @@ import type { Candidate, Result } from '../../search/result.js'
 import { DIFFERENCE_GAIN } from '../data/difference.js'
 import { figures, measures, scoreFigures, standing } from '../data/measures.js'
 import { capital, count, frameSpan, inWords, offsetSpan, VERDICT_MARK } from '../data/words.js'
+import { zoomAndRoll } from '../data/zoom-roll.js'
 import { Bar, STANDING_WORDS } from './bar.js'
 import { Decide } from './decide.js'
 import { DepthPlot, MomentNumbers, MomentPictures } from './moment.js'
@@ -55,7 +56,7 @@ export function Row({ row, shown }: { row: ShownRow; shown: Shown }) {
       <div class="judged">
         <p class="why">{candidate.why}</p>
         <div class="evidence">
-          <Numbers candidate={candidate} />
+          <Numbers candidate={candidate} result={shown.result} />
           <Plots candidate={candidate} />
         </div>
       </div>
@@ -122,7 +123,8 @@ function Pictures({ row }: { row: ShownRow }) {
   )
 }
 
-function Numbers({ candidate }: { candidate: Candidate }) {
+function Numbers({ candidate, result }: { candidate: Candidate; result: Result }) {
+  const more = zoomAndRoll(candidate, result)
   return (
     <table class="numbers">
       <caption>Numbers over the range</caption>
@@ -164,8 +166,32 @@ function Numbers({ candidate }: { candidate: Candidate }) {
             </td>
           </tr>
         ))}
+        {more === null ? null : <ZoomAndRoll {...more} />}
       </tbody>
     </table>
+  )
+}
+
+function ZoomAndRoll({ zoom, roll }: { zoom: string; roll: string }) {
+  return (
+    <>
+      <tr>
+        <th scope="row" title="how much larger the donor is made to lie on the target">
+          zoom
+        </th>
+        <td class="figure" colSpan={2}>
+          {zoom}
+        </td>
+      </tr>
+      <tr>
+        <th scope="row" title="how far the donor is turned to lie on the target, clockwise">
+          roll
+        </th>
+        <td class="figure" colSpan={2}>
+          {roll}
+        </td>
+      </tr>
+    </>
   )
 }
 

@@ -2,6 +2,7 @@
 import type { Result } from '../../search/result.js'
 import { plain } from '../data/measures.js'
 import { count, donorSpan, grownWords, outcome } from '../data/words.js'
+import { CameraFigure } from './camera.js'
 import { codingName } from './encode.js'
 import { Picture } from './picture.js'
 import type { Shown, ShownCrossing } from './shown.js'
@@ -87,6 +88,7 @@ export function Top({ shown }: { shown: Shown }) {
             In the plate, {target.width} × {target.height} px
           </figcaption>
         </figure>
+        <CameraFigure result={result} />
       </div>
     </header>
   )

@@ -3,6 +3,8 @@ import sharp, { type OverlayOptions } from 'sharp'
 import type { Rect } from '../../raster/rect.js'
 import { MEASURE_KEYS } from '../../search/measures.js'
 import type { Candidate, Result } from '../../search/result.js'
+import { cameraPath } from '../data/camera-path.js'
+import { cameraWords } from '../data/camera-words.js'
 import type { Row, Still } from '../data/gather.js'
 import { figures, measures, scoreFigures, standing } from '../data/measures.js'
 import {
@@ -15,6 +17,7 @@ import {
   outcome,
   VERDICT_MARK,
 } from '../data/words.js'
+import { zoomAndRoll } from '../data/zoom-roll.js'
 import { fitText, lettering, textWidth, wrapText } from './lettering.js'
 
 /** Candidates drawn; the page has them all. */
@@ -32,8 +35,11 @@ const LEGEND = 34
 /** The numbers: the first line's base below a row's top, and from line to line. */
 const NUMBERS_TOP = 16
 const NUMBERS_LEAD = 19
-/** They need this height: the measures, dx and dy, and what sets them off from the next row. */
-const MIN_ROW = NUMBERS_TOP + NUMBERS_LEAD * (MEASURE_KEYS.length + 2) - 1 - 2 * GAP
+/** They need this height: the measures, dx and dy, zoom and roll where there are any, and what sets them off. */
+const minRow = (more: boolean) =>
+  NUMBERS_TOP + NUMBERS_LEAD * (MEASURE_KEYS.length + (more ? 4 : 2)) - 1 - 2 * GAP
+/** Room for the camera's path in the heading. */
+const CAMERA = { width: 360, height: HEAD - 8 }
 const SURROUND_GREY = 58
 const HEADINGS = {
   hide: ['target, mask outlined', 'donor, moved', 'repaired', 'difference ×8'],
@@ -51,7 +57,8 @@ export async function contactSheet(result: Result, rows: readonly Row[]): Promis
   const drawn = rows.slice(0, MAX_ROWS)
   const sizes = drawn.map((row) => pictureSize(row.rect))
   const column = Math.max(MIN_COLUMN, ...sizes.map((size) => size.w)) + GAP
-  const rowHeight = Math.max(MIN_ROW, ...sizes.map((size) => size.h)) + 2 * GAP
+  const turned = drawn.some(({ candidate }) => zoomAndRoll(candidate, result) !== null)
+  const rowHeight = Math.max(minRow(turned), ...sizes.map((size) => size.h)) + 2 * GAP
   const plan: Plan = { column, rowHeight, width: 2 * MARGIN + 4 * column + 2 * SIDE }
   const height = HEAD + LEGEND + Math.max(1, drawn.length) * rowHeight + MARGIN
   const pieces: OverlayOptions[] = []
@@ -94,7 +101,8 @@ async function thumbnail(picture: Still, rect: Rect): Promise<OverlayOptions> {
 function heading(result: Result, shown: number, { column, width: sheetWidth }: Plan): string {
   const { target, region } = result
   const [x, y, w, h] = region.box
-  const width = sheetWidth - 2 * MARGIN
+  const path = cameraInk(result, sheetWidth - MARGIN)
+  const width = sheetWidth - 2 * MARGIN - path.width
   const asked = [
     target.plate,
     `${frameSpan(target.first, target.last)} (${count(target.frames.length, 'frame')})`,
@@ -105,10 +113,12 @@ function heading(result: Result, shown: number, { column, width: sheetWidth }: P
   const rest = [
     ...narrowed.map((donor) => `donors from ${donor.plate}: ${donorSpan(donor)}`),
     ...(shown > MAX_ROWS ? [`the first ${MAX_ROWS} of ${shown}; sheet.html has them all`] : []),
+    ...(result.camera ? cameraWords(result).slice(0, 2) : []),
     ...result.warnings,
   ].join('   ')
   const legendLeft = MARGIN + SIDE
   return [
+    path.ink,
     lettering(fitText(outcome(result), 34, width), { x: MARGIN, y: 62, size: 34, grey: 245 }),
     lettering(fitText(asked, 19, width), { x: MARGIN, y: 98, size: 19, grey: 215 }),
     lettering(fitText(rest, 17, width), { x: MARGIN, y: 126, size: 17, grey: 200 }),
@@ -123,6 +133,26 @@ function heading(result: Result, shown: number, { column, width: sheetWidth }: P
       align: 'end',
     }),
   ].join('')
+}
+
+/** Where the frames look, in the heading's right corner; how much width it takes. */
+function cameraInk(result: Result, right: number): { ink: string; width: number } {
+  const path = cameraPath(result, CAMERA)
+  if (path === null) return { ink: '', width: 0 }
+  const stroke = (d: string | null, colour: string, width: number) =>
+    d ? `<path d="${d}" fill="none" stroke="${colour}" stroke-width="${width}" stroke-linecap="round"/>` : ''
+  const left = right - path.width
+  const drawn = [
+    stroke(path.takes, '#888', 0.8),
+    stroke(path.frames, '#999', 0.8),
+    stroke(path.targets, '#fff', 1.2),
+    stroke(path.path, '#bbb', 1),
+    stroke(path.blind, '#999', 3),
+    stroke(path.seeing, '#fff', 4),
+    path.region === null ? '' : `<path d="${path.region}" fill="#fff" fill-opacity="0.55" stroke="#fff"/>`,
+  ]
+  const ink = `<g transform="translate(${left} ${HEAD - 4 - path.height})">${drawn.join('')}</g>`
+  return { ink, width: path.width + GAP }
 }
 
 function whyShown({ moment }: Candidate): string {
@@ -179,7 +209,7 @@ function rowInk(row: Row, index: number, { column, rowHeight }: Plan, result: Re
     ...borders,
     ...named,
     ...label,
-    numbers(row, numbersLeft, top),
+    numbers(row, result, numbersLeft, top),
   ].join('')
 }
 
@@ -192,7 +222,7 @@ function plaque(text: string, x: number, y: number): string {
 }
 
 /** The measures in two aligned columns; a mark stands before those that keep the candidate from holding up. */
-function numbers({ candidate }: Row, left: number, top: number): string {
+function numbers({ candidate }: Row, result: Result, left: number, top: number): string {
   const entries = measures().map(({ key, label }) => {
     const at = standing(key, candidate[key], candidate.kind)
     const mark =
@@ -201,6 +231,8 @@ function numbers({ candidate }: Row, left: number, top: number): string {
   })
   entries.push(['', 'dx', offsetSpan(candidate.frames.map((f) => f.dx))])
   entries.push(['', 'dy', offsetSpan(candidate.frames.map((f) => f.dy))])
+  const more = zoomAndRoll(candidate, result)
+  if (more !== null) entries.push(['', 'zoom', more.zoom], ['', 'roll', more.roll])
   const size = 16
   const valueRight = left + SIDE - 30
   return entries

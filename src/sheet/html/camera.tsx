@@ -1,0 +1,45 @@
+// Where each frame looks, as a small drawing.
+import type { Result } from '../../search/result.js'
+import { cameraPath } from '../data/camera-path.js'
+import { cameraWords } from '../data/camera-words.js'
+import { capital } from '../data/words.js'
+
+const MOST = { width: 320, height: 240 }
+
+export function CameraFigure({ result }: { result: Result }) {
+  const path = cameraPath(result, MOST)
+  if (path === null) return null
+  const { width, height, ends } = path
+  return (
+    <figure class="camera">
+      <svg
+        class="camera-path"
+        viewBox={`0 0 ${width} ${height}`}
+        role="img"
+        aria-label="Outlines of the frames where they look, the way of their middles, and the region"
+      >
+        <path class="camera-take" d={path.takes} />
+        <path class="camera-frame" d={path.frames} />
+        <path class="camera-target" d={path.targets} />
+        {path.region === null ? null : <path class="place-region" d={path.region} />}
+        <path class="camera-line" d={path.path} />
+        <path class="camera-blind" d={path.blind} />
+        <path class="camera-seeing" d={path.seeing} />
+        {ends.map(({ frame, x, y }, i) => (
+          <text x={x + (i === 0 ? -8 : 8)} y={y + 4} text-anchor={i === 0 ? 'end' : 'start'}>
+            {frame}
+          </text>
+        ))}
+      </svg>
+      <figcaption>
+        <p>
+          Where the frames look: white are the target frames,{' '}
+          {path.takes === '' ? '' : 'dashed other takes, '}a large dot is a frame that sees all of the region
+        </p>
+        {cameraWords(result).map((sentence) => (
+          <p>{capital(sentence)}</p>
+        ))}
+      </figcaption>
+    </figure>
+  )
+}
