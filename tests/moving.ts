@@ -25,6 +25,8 @@ export interface MovingOptions {
     readonly h: number
     on(index: number): boolean
   }
+  /** Stops that a shadow adds at one of the wall's places, by index. */
+  readonly shade?: (x: number, y: number, index: number) => number
   /** The wall begins elsewhere: another place. */
   readonly elsewhere?: number
   readonly start?: number
@@ -47,6 +49,7 @@ export async function plantMoving(folder: string, options: MovingOptions): Promi
     stops = 0,
     tint = [1, 1, 1],
     occluder,
+    shade = () => 0,
     elsewhere = 0,
   } = options
   mkdirSync(folder, { recursive: true })
@@ -65,7 +68,7 @@ export async function plantMoving(folder: string, options: MovingOptions): Promi
           p.x < hidden.x + hidden.w &&
           p.y >= hidden.y &&
           p.y < hidden.y + hidden.h
-        const light = stands ? 0.02 : 2 ** roughWall(p.x + elsewhere, p.y)
+        const light = stands ? 0.02 : 2 ** (roughWall(p.x + elsewhere, p.y) + shade(p.x, p.y, index))
         for (let c = 0; c < 3; c++, i++) rgb[i] = light * 2 ** stops * tint[c] * (1 + 0.01 * grain[i])
       }
     await writeCodes(join(folder, `quay.${frame}.png`), rgb, width, height)

@@ -63,7 +63,9 @@ export function keptNoise(match: FrameMatch, grain: number, window: Rect): numbe
   let power = 0
   for (const share of shares)
     power += share.weight * share.weight * powerOver(transformOf(share), LANCZOS3, window)
-  return Math.max(grain, Math.sqrt(power))
+  // Measured on the common grid, on which the target was resampled, too, it says nothing of a donor that turns or grows.
+  const measured = shares.some(({ transform }) => transform !== undefined) ? 0 : grain
+  return Math.max(measured, Math.sqrt(power))
 }
 
 /** A piece of a mosaic, as if it lent everything. */

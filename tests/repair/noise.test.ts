@@ -183,6 +183,8 @@ describe('what a donor that is zoomed and rolled keeps of its noise', () => {
     const { candidate } = resultFor('plate', [{ target: 1001, donor: 1002 }])
     const rolled = { ...candidate.frames[0], transform: [...ROLLED] as FrameMatch['transform'] }
     const kept = keptNoise(rolled, 0.1, WINDOW)
+    // On a grid that both were resampled to the donor looked as grainy as the target.
+    expect(keptNoise(rolled, 0.99, WINDOW)).toBe(kept)
     expect(kept).toBeCloseTo(Math.sqrt(powerOver(ROLLED, LANCZOS3, WINDOW)), 9)
     expect(kept).toBeLessThan(0.9)
     expect(keptNoise(candidate.frames[0], 0.1, WINDOW)).toBe(1)

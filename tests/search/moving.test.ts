@@ -4,9 +4,11 @@ import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { beforeAll, describe, expect, test } from 'vitest'
 import { apply, compose, invert, shift, type Transform, transformOf } from '../../src/raster/transform.js'
+import { openRepair, repairFrame } from '../../src/repair/repair.js'
 import { findDonors } from '../../src/search/hide/find.js'
 import type { Candidate, Result } from '../../src/search/result.js'
 import { type Moving, placeError, plantMoving, turned } from '../moving.js'
+import { roughWall } from '../rough-wall.js'
 
 const folder = mkdtempSync(join(tmpdir(), 'offcut-moving-'))
 const AT = 1015
@@ -87,6 +89,26 @@ describe.each(CAMERAS)('under a camera that %s', (_, model, toFrame) => {
     expect(first.verdict).toBe('holds up')
     expect(worstPlace(first, [plate])).toBeLessThan(0.05)
     expect(first.clean).toBeGreaterThan(0.98)
+  })
+
+  test('its patch is the wall and as much grain as the plate has, under a mask that rides along', async () => {
+    const [{ frames, grain }] = result.candidates
+    const job = await openRepair(result)
+    for (const match of frames) {
+      const { rect, alpha, repaired } = await repairFrame(job, match, grain)
+      const toWall = invert(plate.toFrame(match.target))
+      let [sum, n] = [0, 0]
+      for (let i = 0; i < alpha.length; i++) {
+        if (alpha[i] < 1) continue
+        const place = apply(toWall, rect.x + (i % rect.w), rect.y + Math.floor(i / rect.w))
+        for (let c = 3 * i; c < 3 * i + 3; c++, n++)
+          sum += (repaired.data[c] / 2 ** roughWall(place.x, place.y) - 1) ** 2
+      }
+      expect(n).toBeGreaterThan(3 * STANDS.w * STANDS.h)
+      // Grain is 1 %.
+      expect(Math.sqrt(sum / n)).toBeGreaterThan(0.009)
+      expect(Math.sqrt(sum / n)).toBeLessThan(0.011)
+    }
   })
 
   test('none that holds up lies elsewhere', () => {

@@ -10,6 +10,8 @@ export function CameraFigure({ result }: { result: Result }) {
   const path = cameraPath(result, MOST)
   if (path === null) return null
   const { width, height, ends } = path
+  // Outwards, so that no number lies on the line.
+  const middle = ends.reduce((sum, { x }) => sum + x, 0) / ends.length
   return (
     <figure class="camera">
       <svg
@@ -25,8 +27,8 @@ export function CameraFigure({ result }: { result: Result }) {
         <path class="camera-line" d={path.path} />
         <path class="camera-blind" d={path.blind} />
         <path class="camera-seeing" d={path.seeing} />
-        {ends.map(({ frame, x, y }, i) => (
-          <text x={x + (i === 0 ? -8 : 8)} y={y + 4} text-anchor={i === 0 ? 'end' : 'start'}>
+        {ends.map(({ frame, x, y }) => (
+          <text x={x < middle ? x - 8 : x + 8} y={y + 4} text-anchor={x < middle ? 'end' : 'start'}>
             {frame}
           </text>
         ))}
