@@ -34,16 +34,6 @@ beforeAll(async () => {
     box: { x: MARKER.x - 2, y: MARKER.y - 2, w: MARKER.w + 4, h: MARKER.h + 4 },
     reach: 'anywhere',
   })
-  console.log(
-    result.donors.map((d) => d.place),
-    result.candidates
-      .map((c) =>
-        [c.id, c.score, c.verdict, c.frames[0].dx, c.frames[0].dy, c.clean, c.seam, c.why.slice(0, 80)].join(
-          ' ',
-        ),
-      )
-      .join('\n'),
-  )
 }, 60_000)
 
 describe('searched anywhere in the frame', () => {
@@ -69,6 +59,11 @@ describe('searched anywhere in the frame', () => {
     const [first] = result.candidates
     expect(first.verdict).toBe('needs work')
     expect(first.why).toMatch(/another place of the frame, 75 px to the (left|right)/)
+  })
+
+  test('every candidate has a name of its own', () => {
+    const ids = result.candidates.map(({ id }) => id)
+    expect(new Set(ids).size).toBe(ids.length)
   })
 
   test('a search that is made again asks for the same', () => {

@@ -210,6 +210,8 @@ function borrowOptions(flags: FindFlags): BorrowFlags | null {
     return null
   }
   if (flags.try !== undefined) throw misuse('--try', 'effect with --aim hide only', '--aim borrow')
+  if (flags.reach === 'anywhere')
+    throw misuse('--reach anywhere', 'effect with --aim hide only', '--aim borrow')
   if (darker === true && brighter === true) throw misuse('--darker', 'no --brighter beside it', 'both')
   return {
     peak,

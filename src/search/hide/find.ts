@@ -32,7 +32,7 @@ import { groupSimilar } from './group-similar.js'
 import { type Known, knownOf, knownToShow } from './known.js'
 import { type Matrix, matchMatrix } from './matrix.js'
 import { mosaics } from './mosaic.js'
-import { among, otherPlaces, placeDoubt } from './other-places.js'
+import { among, ofPlate, otherPlaces, placeDoubt } from './other-places.js'
 import { regionState } from './region-state.js'
 import { WhatShows } from './what-shows.js'
 
@@ -67,7 +67,8 @@ async function* hideIn(
   const elsewhere: Candidate[][] = []
   for (const { shot, place } of places) {
     const found = yield* searched(workspace, shot, { keep, asked: [], doubt: placeDoubt(place) }, turns)
-    elsewhere.push(found.candidates.map((c) => inPlateTerms(c, shot, laid?.camera ?? null)))
+    const named = found.candidates.map((c) => ofPlate(c, shot.plates.length))
+    elsewhere.push(named.map((c) => inPlateTerms(c, shot, laid?.camera ?? null)))
   }
   const inTheirs = laid ? own.candidates.map((c) => inPlateTerms(c, laid.shot, laid.camera)) : own.candidates
   const about: Shot = {

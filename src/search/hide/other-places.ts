@@ -60,6 +60,12 @@ export function placeDoubt({ dx, dy }: Offset): string {
   return `it is another place of the frame, ${where}: look whether it may be shown twice`
 }
 
+/** With the plate in its name, which that of a relay, stack or mosaic does not have. @param number of the plate, from 1 */
+export function ofPlate(candidate: Candidate, number: number): Candidate {
+  const { id } = candidate
+  return /\.p\d+$/.test(id) ? candidate : { ...candidate, id: `${id}.p${number}` }
+}
+
 /** The best of every place among those of the region itself, best first; what was asked for by name stays. */
 export function among(
   own: readonly Candidate[],
