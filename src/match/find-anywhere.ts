@@ -22,8 +22,9 @@ const SIZE_STEP = 1.055
 const TURNS = [0, -0.05, 0.05, -0.1, 0.1]
 /** Of both pictures at least this share of the smaller must overlap. */
 const MIN_OVERLAP = 0.25
-/** Tries that are refined. */
+/** Tries that are refined; where only places are unknown. */
 const REFINED = 8
+const REFINED_SHIFTS = 3
 /** Tries nearer to each other than this, pixels tried, are one. */
 const NEAR_PX = 3
 
@@ -77,7 +78,7 @@ export class AnywhereFinder {
     const { width, height } = this.#small.picture
     for (const one of found) {
       const near = kept.some((k) => distance(k.transform, one.transform, width, height) < NEAR_PX)
-      if (!near && kept.push(one) === REFINED) break
+      if (!near && kept.push(one) === (onlyShift ? REFINED_SHIFTS : REFINED)) break
     }
     const up = scaling(this.#small.factor)
     const down = invert(scaling(small.factor))

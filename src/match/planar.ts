@@ -18,9 +18,11 @@ import { solveSymmetric } from './solve.js'
 export const MODELS = ['shift', 'similarity', 'homography'] as const
 export type Model = (typeof MODELS)[number]
 
-/** Pixels that are compared at the finest level, and at those that only lead to it: of more, an even share. */
-const MAX_PIXELS = 6000
-const MAX_LEADING = 2400
+/** Pixels that are compared at the finest level, and at those that only lead to it, about. */
+const MAX_PIXELS = 2600
+const MAX_LEADING = 1400
+/** Cells that they are chosen from, along the longer side of a picture. */
+const CELLS = 20
 /** Fewer than this say nothing. */
 const MIN_PIXELS = 150
 /** The coarsest level is about so wide: what moves by a tenth of the picture is still near there. */
@@ -39,7 +41,7 @@ const MIN_RESIDUAL = 0.01
 /** How far the higher terms may drift, pixels at the picture's edge, where nothing in it holds them. */
 const PRIOR_PX = 2
 /** Samples that the scale of residuals is taken from. */
-const SCALE_SAMPLE = 1024
+const SCALE_SAMPLE = 512
 
 interface Level {
   /** Picture pixels per pixel of the level. */
@@ -261,7 +263,8 @@ const MAX_TERMS = 9
 const normal = new Float64Array(MAX_TERMS * MAX_TERMS)
 const right = new Float64Array(MAX_TERMS)
 const terms = new Float64Array(MAX_TERMS)
-const residuals = new Float32Array(MAX_PIXELS)
+/** Cells round their share up. */
+const residuals = new Float32Array(MAX_PIXELS + 2 * CELLS * CELLS)
 const sample = new Float32Array(SCALE_SAMPLE)
 
 /** One step of Gauss and Newton at a level. @param total of the increments so far, which the prior pulls back */
@@ -436,14 +439,41 @@ function centreAndScale(n: number, met: number): { centre: number; scale: number
   return { centre: median, scale: sigma }
 }
 
+/**
+ * The pixels that tell most: in every cell of the picture those of the strongest gradient, as many in each, so that no part
+ * of it has the word for all.
+ */
 function levelOf({ width, height, data }: Plane, weight: Readonly<Float32Array>, factor: number): Level {
+  const most = factor === 1 ? MAX_PIXELS : MAX_LEADING
+  const side = Math.max(4, Math.ceil(Math.max(width, height) / CELLS))
+  const columns = Math.ceil(width / side)
+  const rows = Math.ceil(height / side)
+  const strength = (i: number) => (data[i + 1] - data[i - 1]) ** 2 + (data[i + width] - data[i - width]) ** 2
+  const cells: number[][] = []
+  let all = 0
+  for (let row = 0; row < rows; row++)
+    for (let column = 0; column < columns; column++) {
+      const cell: number[] = []
+      const [right, bottom] = [
+        Math.min(width - 1, (column + 1) * side),
+        Math.min(height - 1, (row + 1) * side),
+      ]
+      for (let y = Math.max(1, row * side); y < bottom; y++)
+        for (let x = Math.max(1, column * side), i = y * width + x; x < right; x++, i++)
+          if (weight[i] > 0) cell.push(i)
+      if (cell.length > 0) cells.push(cell)
+      all += cell.length
+    }
+  const share = Math.min(1, most / all)
   const places: number[] = []
-  for (let y = 1; y < height - 1; y++)
-    for (let x = 1, i = y * width + 1; x < width - 1; x++, i++) if (weight[i] > 0) places.push(i)
-  const n = Math.min(places.length, factor === 1 ? MAX_PIXELS : MAX_LEADING)
+  for (const cell of cells) {
+    const wanted = Math.ceil(share * cell.length)
+    if (wanted < cell.length) cell.sort((p, q) => strength(q) - strength(p))
+    for (let k = 0; k < wanted; k++) places.push(cell[k])
+  }
+  const n = places.length
   const [x, y, value, kept, gradientX, gradientY] = Array.from({ length: 6 }, () => new Float32Array(n))
-  for (let k = 0; k < n; k++) {
-    const i = places[Math.floor((k * places.length) / n)]
+  for (const [k, i] of places.entries()) {
     x[k] = i % width
     y[k] = Math.floor(i / width)
     value[k] = data[i]

@@ -89,6 +89,7 @@ export function offsetBetween(target: Posed, donor: Posed, window: Rect): Offset
  * @param reference the frame whose light is the first measure of the others', a target frame
  * @param hidden   frames whose region must not be looked at (the target's), with the region's pixels over the window
  * @param leastAt  `minSpread` of the reference frame's plate by log2 level
+ * @param laid     plates whose camera was followed already: what is left of a frame's offset is its own
  * @param holds    false where nothing in the frames would tell that the camera moved: then none is moved
  */
 export function* register(
@@ -100,6 +101,7 @@ export function* register(
   hidden: (key: FrameKey) => Readonly<Float32Array> | null,
   leastAt: (log2Level: number) => number,
   holds = true,
+  laid: ReadonlySet<number> = new Set(),
 ): Steps<Registration> {
   const first = seen.find((f) => f.plate === reference.plate && f.frame === reference.frame) ?? seen[0]
   const light = cutPlane(first.seen.log, window).data
@@ -113,7 +115,7 @@ export function* register(
   const camera = !holds ? 'unknown' : locked ? 'locked' : 'moves'
   const frames: Registered[] = []
   for (const f of seen) {
-    const still = lockedPlates.has(f.plate)
+    const still = lockedPlates.has(f.plate) && !(laid.has(f.plate) && isLeftOver(f.pose, window))
     const held = !holds || f.pose.sigma <= HELD_SIGMA || (still && f.pose.still)
     frames.push(placed(workspace, f, { still, held }, window, hidden(f)))
     yield
@@ -125,6 +127,14 @@ export function* register(
   const cleanPlate = yield* cleanPlateSteps(workspace, shared, surround.length, minSpread)
   yield* matchLight(frames, cleanPlate.level, surround)
   return { window, frames, cleanPlate, locked, camera, minSpread }
+}
+
+/** What is left of a frame's offset after its camera was followed, pixels, before it is more than the aligner's noise. */
+const LEFT_OVER_PX = 0.2
+
+function isLeftOver({ earns, sigma, transform }: TrackedFrame['pose'], window: Rect): boolean {
+  const { dx, dy } = shiftOf(transform, window)
+  return earns && sigma <= HELD_SIGMA && Math.hypot(dx, dy) > LEFT_OVER_PX
 }
 
 /** Frames without those that repeat the one before: a held frame is one witness, however long it is held. */

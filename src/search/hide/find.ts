@@ -156,6 +156,7 @@ async function* rank(
       ({ plate, frame }) => (plate === 0 ? (region.frames.get(frame)?.inside ?? null) : null),
       (log2Level) => minSpread(log2Level, bitDepth, encoding),
       held,
+      new Set(plates.flatMap(({ laid }, i) => (laid === undefined ? [] : [i]))),
     ),
   )
   const isDonor = new Set(donorKeys.map(keyOf))

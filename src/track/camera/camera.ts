@@ -36,8 +36,8 @@ const MODEL_PX = 0.06
 const FRAME_MODEL_PX = 0.3
 /** Frames on which it is told whether the region's surroundings move as the whole frame does. */
 const TOLD_BY = 14
-/** They do not where this much more of the ring's correlation is had by following the ring alone. */
-const OWN_WAY = 0.03
+/** They do not where following them alone puts most of these frames further than this from where the whole frame has them, pixels. */
+const OWN_WAY_PX = 0.3
 /** A whole frame's pose is known to about this, pixels of the picture that it was found on. */
 const FRAME_SIGMA = 0.05
 
@@ -137,6 +137,11 @@ export async function* followCamera(
   }
 }
 
+/** Frames beside the reference frame that tell whether it moves where most of a plate is not recognised. */
+const BESIDE = [2, 5, 10, 20]
+/** What they show of a camera that moves, at least, pixels. */
+const BESIDE_PX = 1
+
 /** True where frames spread over the plates tell of more than a sway, or a plate has other pixels. */
 async function moves(workspace: Workspace, request: CameraRequest): Promise<boolean> {
   const { plates, reference, window, reachPx } = request
@@ -161,6 +166,16 @@ async function moves(workspace: Workspace, request: CameraRequest): Promise<bool
       // Within the reach it sways, and aligning frame by frame finds that.
       if (Math.hypot(dx, dy) > reachPx) return true
       if (found.model === 'more' && apartOver(found.pose, shift(dx, dy), window) > least) return true
+    }
+    // A camera that pans far shows nothing of the reference frame soon after; it shows some of it just beside.
+    if (index === 0 && unknown > probes.length / 2) {
+      const at = plate.frames.indexOf(reference)
+      const beside = BESIDE.flatMap((by) => [plate.frames[at - by] ?? [], plate.frames[at + by] ?? []].flat())
+      for (const small of await taken(smallFrames(workspace, plate, beside, PROBE_PX), request)) {
+        const found = follower.simplest(small)
+        if (found !== null && found.model !== 'none' && apartOver(found.pose, IDENTITY, window) > BESIDE_PX)
+          return true
+      }
     }
     // Another take may lie anywhere.
     if (index > 0 && unknown > probes.length / 2) return true
@@ -226,16 +241,21 @@ async function onRegion(
     ),
   )
   const gains: number[] = []
+  const apart: number[] = []
   for (const [index, plate] of plates.entries()) {
     const some = spread(
       seeing[index].filter(({ frame }) => index > 0 || frame !== reference),
       TOLD_BY,
     )
     for await (const { roughNcc, refined } of untilAborted(ring.refine(plate, some), signal))
-      if (roughNcc !== null && refined !== null) gains.push(refined.ncc - roughNcc)
+      if (roughNcc !== null && refined !== null) {
+        gains.push(refined.ncc - roughNcc)
+        apart.push(apartOver(refined.pose, rough[index].get(refined.frame)!, window))
+      }
   }
-  gains.sort((a, b) => a - b)
-  const byRegion = gains.length > 0 && gains[gains.length >> 1] > OWN_WAY
+  const middle = (of: number[]) => of.sort((a, b) => a - b)[of.length >> 1] ?? 0
+  // What does not agree better there is led astray by somebody who crosses.
+  const byRegion = middle(apart) > OWN_WAY_PX * factor && middle(gains) > 0
   const poses: Map<number, Placed>[] = []
   for (const [index, plate] of plates.entries()) {
     if (!byRegion) {

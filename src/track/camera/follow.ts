@@ -25,8 +25,9 @@ const KEY_OVERLAP = 0.6
 const MIN_OVERLAP = 0.35
 /** A pose earns its keep when it leaves less than this share of what does not correlate: see pose.ts. */
 const EARNS = 0.85
-/** Frames that are lost and looked for everywhere, at most: of a whole plate that shows something else, all are. */
-const MAX_SEARCHES = 6
+/** Of frames in a row that are lost every so many is looked for everywhere, and so many of a plate at most. */
+const SEARCH_EVERY = 5
+const MAX_SEARCHES = 24
 
 /** Where a frame lies on the reference frame, plate pixels to plate pixels. */
 export interface Followed {
@@ -45,6 +46,12 @@ interface Key {
   readonly stops: number
   readonly reference: PlanarReference
   finder?: AnywhereFinder
+}
+
+/** What a frame was laid on. */
+interface On {
+  readonly key: Key
+  readonly found: Laid
 }
 
 /** Follows a camera from frame to frame. Poses take a plate's pixels to the reference frame's. */
@@ -76,6 +83,8 @@ export class CameraFollower {
   sweep(start: Transform): (small: SmallFrame) => Followed | null {
     let key = this.#first
     let led = start
+    let before: Transform | null = null
+    let lost = 0
     return (small) => {
       const donors = new Map<number, PlanarDonor>()
       const donorFor = ({ reference: { knee } }: Key) => {
@@ -83,25 +92,41 @@ export class CameraFollower {
         donors.set(knee, made)
         return made
       }
-      let found: Laid | null = null
-      let on = this.#first
-      if (overlapOf(this.#first, small, led) >= MIN_OVERLAP)
-        found = this.#laid(this.#first, small, donorFor(this.#first), led)
-      if (found === null && key !== this.#first) {
-        on = key
-        found = this.#laid(key, small, donorFor(key), led)
+      /** On the reference as long as enough of it is seen, else on the last key frame. */
+      const from = (at: Transform): On | null => {
+        if (overlapOf(this.#first, small, at) >= MIN_OVERLAP) {
+          const found = this.#laid(this.#first, small, donorFor(this.#first), at)
+          if (found !== null) return { key: this.#first, found }
+        }
+        if (key === this.#first) return null
+        const found = this.#laid(key, small, donorFor(key), at)
+        return found && { key, found }
       }
-      if (found === null && this.#searches < MAX_SEARCHES) {
+      let on = from(led)
+      // A camera that pans goes on panning.
+      if (on === null && before !== null && lost === 0) on = from(compose(led, compose(invert(before), led)))
+      if (on === null && lost % SEARCH_EVERY === 0 && this.#searches < MAX_SEARCHES) {
         this.#searches++
-        on = key
-        found = this.#lookedFor(key, small, donorFor(key), true)
+        for (const k of key === this.#first ? [key] : [key, this.#first]) {
+          const found = this.#lookedFor(k, small, donorFor(k), true)
+          if (found === null) continue
+          on = { key: k, found }
+          break
+        }
       }
-      if (found === null) return null
-      led = poseOn(on, small, found.transform)
-      const stops = on.stops + found.stops
-      const enough = on === this.#first ? MIN_OVERLAP + 0.15 : KEY_OVERLAP
+      if (on === null) {
+        lost++
+        before = null
+        return null
+      }
+      const { found } = on
+      before = lost === 0 ? led : null
+      lost = 0
+      led = poseOn(on.key, small, found.transform)
+      const stops = on.key.stops + found.stops
+      const enough = on.key === this.#first ? MIN_OVERLAP + 0.15 : KEY_OVERLAP
       if (found.overlap < enough) key = this.#keyOf(small, led, stops, small.known) ?? key
-      return { pose: led, stops, ncc: found.ncc, onReference: on === this.#first }
+      return { pose: led, stops, ncc: found.ncc, onReference: on.key === this.#first }
     }
   }
 
