@@ -65,17 +65,6 @@ export function filterTaps(shift: number, filter: Filter): Taps {
   return { start, weights }
 }
 
-/** The first and the last sample that a row of `outLength` from `outStart` on is made of. */
-export function sourceSpan(
-  outStart: number,
-  outLength: number,
-  shift: number,
-  filter: Filter,
-): [first: number, last: number] {
-  const { start, weights } = taps(shift, filter)
-  return [outStart + start, outStart + start + outLength - 1 + weights.length - 1]
-}
-
 /** Share of white noise's variance that a shift leaves. */
 export function shiftPower(dx: number, dy: number, filter: Filter): number {
   const one = (shift: number) => taps(shift, filter).weights.reduce((sum, w) => sum + w * w, 0)

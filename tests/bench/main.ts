@@ -1,5 +1,5 @@
-// `npm run bench [-- --quick] [-- --only find,pairs,growth,memory,cache]`: what a search costs, each figure a ratio of
-// two things timed in this run.
+// `npm run bench [-- --quick] [-- --only find,pairs,growth,memory,cache,warp]`: what a search costs, each figure a
+// ratio of two things timed in this run, and what laying a frame on the common grid costs, in milliseconds.
 import { mkdir, writeFile } from 'node:fs/promises'
 import { cpus } from 'node:os'
 import { join } from 'node:path'
@@ -12,8 +12,9 @@ import { type Figure, ratio, table, told } from './figures.js'
 import { pairFigures } from './pairs.js'
 import { type BenchPlate, benchPlate, FIRST, repeatedPlate } from './plate.js'
 import { alternate, runJob, timedOf, withHome } from './timing.js'
+import { warpFigures } from './warp.js'
 
-const PARTS = ['find', 'cache', 'memory', 'growth', 'pairs'] as const
+const PARTS = ['find', 'cache', 'memory', 'growth', 'pairs', 'warp'] as const
 type Part = (typeof PARTS)[number]
 
 const REGION = 192
@@ -70,6 +71,7 @@ export async function main(args: string[]): Promise<number> {
     const plate = await benchPlate(480, 400, size.pairs.frames, { post: false, say })
     figures.push(...(await pairFigures(plate, size.pairs.targets, size.rounds, say)))
   }
+  if (wants('warp')) figures.push(...warpFigures())
   const machine = `${cpus().length} x ${cpus()[0].model}, Node ${process.versions.node}`
   console.log(
     `${table(figures)}\n\n${machine}${values.quick ? ', --quick: smaller plates than the bars are set for' : ''}`,
