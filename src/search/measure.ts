@@ -145,7 +145,7 @@ export class Measurer {
       clean: this.state.unknown === null ? least(frames.map((f) => f.clean)) : null,
       grain: mean(targets.map((target, t) => ofPieces(t, (s) => this.#grain(target, s, averaged[t])))),
       sharpness: mean(this.#looked().map((t) => ofPieces(t, (s) => this.#sharpness(targets[t], s)))),
-      steadiness: jitter(frames),
+      steadiness: jitter(frames.map((f, t) => this.#settled(f, targets[t], shares[t]))),
       life: yield* this.#life(),
     }
     const interval: [number, number] | null = expected && [round(expected.low, 2)!, round(expected.high, 2)!]
@@ -211,6 +211,15 @@ export class Measurer {
     return this.#lifeFound
   }
 
+  /** The offset of a frame, and what is left of it where a camera that moves was followed before. */
+  #settled(frame: FrameMatch, target: Registered, shares: Draft['shares'][number]): Offset {
+    const { dx, dy } = meanOffset(frame)
+    const lead = shares.reduce((a, b) => (b.weight > a.weight ? b : a))
+    const [to, from] = [target.leftOver, this.pairs.donors[lead.column].leftOver]
+    if (to === undefined || from === undefined) return { dx, dy }
+    return { dx: dx + from.dx - to.dx, dy: dy + from.dy - to.dy }
+  }
+
   /** Donor's noise over the target's after resampling: white noise keeps the root of the taps' sum of squares. */
   #grain(target: Registered, shares: Draft['shares'][number], averaged: number): number | null {
     const donor = this.pairs.donors[shares[0].column]
@@ -244,11 +253,11 @@ export class Measurer {
 }
 
 /** RMS second difference of the offset over sqrt(6): what is left of it when smooth movement is taken out. */
-function jitter(frames: readonly FrameMatch[]): number | null {
+function jitter(frames: readonly Offset[]): number | null {
   if (frames.length < 3) return null
   let sum = 0
   for (let i = 1; i + 1 < frames.length; i++) {
-    const [a, b, c] = [frames[i - 1], frames[i], frames[i + 1]].map(meanOffset)
+    const [a, b, c] = [frames[i - 1], frames[i], frames[i + 1]]
     sum += (a.dx - 2 * b.dx + c.dx) ** 2 + (a.dy - 2 * b.dy + c.dy) ** 2
   }
   return round(Math.sqrt(sum / (frames.length - 2) / 6), 4)

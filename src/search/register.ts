@@ -41,6 +41,8 @@ export interface Registered extends FrameKey {
   exposure: number
   /** False where alignment found nothing to hold on to within the reach. */
   readonly held: boolean
+  /** Where a camera that moves was followed before: how far off alignment still sees the frame, as it was left; pixels. */
+  readonly leftOver?: Offset
 }
 
 export interface Registration {
@@ -117,7 +119,9 @@ export function* register(
   for (const f of seen) {
     const still = lockedPlates.has(f.plate) && !(laid.has(f.plate) && isLeftOver(f.pose, window))
     const held = !holds || f.pose.sigma <= HELD_SIGMA || (still && f.pose.still)
-    frames.push(placed(workspace, f, { still, held }, window, hidden(f)))
+    const one = placed(workspace, f, { still, held }, window, hidden(f))
+    const seenOff = laid.has(f.plate) && still && f.pose.sigma <= HELD_SIGMA
+    frames.push(seenOff ? { ...one, leftOver: shiftOf(f.pose.transform, window) } : one)
     yield
   }
   // All that the clean plate is made from; it is what the others' light is then taken from.
