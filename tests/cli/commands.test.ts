@@ -430,14 +430,6 @@ describe('what is wrong is said in one sentence, with the file and both values',
     { title: 'no range', argv: () => ['find', plate.folder, '--box', BOX], says: ['--frames'] },
     { title: 'no plate', argv: () => ['find', '--frames', '1002'], says: ['plate'] },
     {
-      title: 'a donor plate of another size',
-      argv: async () => {
-        const other = await plantPlate(join(root, 'other'), { width: 64, height: 48, frames: 1 })
-        return asked('--box', BOX, '--donor', other.folder)
-      },
-      says: ['64 x 48', '96 x 72'],
-    },
-    {
       title: 'an output folder in the footage',
       argv: () => asked('--box', BOX, '--out', join(plate.folder, 'result')),
       says: [join(root, 'plate', 'result'), '--out'],

@@ -62,6 +62,8 @@ async function* borrowIn(
 ): AsyncGenerator<SearchEvent, void> {
   const { signal, sign } = options
   const keep = keepOf(options.keep)
+  if (options.peak !== undefined && asShot.region.empty.includes(options.peak))
+    throw misuse('`peak`', `a frame whose mask is not black, of ${printFrames(asShot.frames)}`, options.peak)
   peakOf(asShot.frames, options.peak)
   likeOf(asShot.plates, asShot.donors, options.like)
   const laid = yield* laidShot(workspace, asShot, signal)
@@ -69,8 +71,6 @@ async function* borrowIn(
   const { plates, frames, donors, region, reach } = shot
   const [target] = plates
   const turns = new Turns(signal)
-  if (options.peak !== undefined && region.empty.includes(options.peak))
-    throw misuse('`peak`', `a frame whose mask is not black, of ${printFrames(frames)}`, options.peak)
   const peak = peakOf(frames, options.peak)
   const there = await lookOf(region, target, shot.surround, { ...options, maskFit: shot.maskFit })
   const like = likeOf(plates, donors, options.like)
