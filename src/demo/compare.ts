@@ -1,8 +1,11 @@
 // How near a repair of the demo footage comes to what the scene shows with nobody there.
 import { encode } from '../colour/transfer.js'
+import type { Rect } from '../raster/rect.js'
+import { apply, invert, type Placement, transformOf } from '../raster/transform.js'
 import { type RepairedFrame, type RepairJob, repairFrame } from '../repair/repair.js'
 import type { Candidate, FrameMatch } from '../search/result.js'
 import { cleanFrame, type MarketTruth, type SceneTruth } from './scene.js'
+import { cleanTripodFrame, type TripodTruth } from './tripod.js'
 
 export interface Closeness {
   /** PSNR of the repair inside the mask over all target frames: display-encoded values, peak 1, dB. */
@@ -14,10 +17,37 @@ export interface Closeness {
 }
 
 /** @throws FRAME_UNREADABLE, FRAME_MISSING from the footage */
-export async function compareWithTruth(
+export function compareWithTruth(
   job: RepairJob,
   best: Candidate,
-  truth: SceneTruth | MarketTruth,
+  truth: SceneTruth | MarketTruth | TripodTruth,
+): Promise<Closeness> {
+  const { width } = truth.plate
+  return 'take' in truth
+    ? compare(job, best, {
+        width,
+        cleanAt: cleanTripodFrame,
+        errorsOf: (match, rect) => placeErrors(match, rect, truth),
+      })
+    : compare(job, best, {
+        width,
+        cleanAt: (frame) => cleanFrame(truth, frame).data,
+        errorsOf: (match) => offsetErrors(match, truth),
+      })
+}
+
+interface Known {
+  readonly width: number
+  /** A frame without who was hidden, linear RGB. */
+  readonly cleanAt: (frame: number) => Readonly<Float32Array>
+  /** Square distances of where donors were laid from where they belong, pixels; the second is what was repaired. */
+  readonly errorsOf: (match: FrameMatch, rect: Rect) => number[]
+}
+
+async function compare(
+  job: RepairJob,
+  best: Candidate,
+  { width, cleanAt, errorsOf }: Known,
 ): Promise<Closeness> {
   let squares = 0
   let grain = 0
@@ -27,15 +57,14 @@ export async function compareWithTruth(
   let offsets = 0
   for (const match of best.frames) {
     const made = await repairFrame(job, match, best.grain)
-    const clean = cleanFrame(truth, match.target).data
-    const { width } = truth.plate
+    const clean = cleanAt(match.target)
     const inside = squareError(made, made.repaired.data, clean, width, (i) => made.mask[i] > 0)
     const outside = squareError(made, made.target.data, clean, width, (i) => made.alpha[i] === 0)
     squares += inside.sum
     pixels += inside.count
     grain += outside.sum
     grainPixels += outside.count
-    for (const error of offsetErrors(match, truth)) {
+    for (const error of errorsOf(match, made.rect)) {
       offset += error
       offsets++
     }
@@ -46,6 +75,19 @@ export async function compareWithTruth(
     grain: decibels(grain, grainPixels),
     offsetPx: Math.sqrt(offset / offsets),
   }
+}
+
+/** The same under a camera that moves, at the middle of what was repaired. */
+function placeErrors(match: FrameMatch, rect: Rect, { cameras, take, plate }: TripodTruth): number[] {
+  const cameraOf = (frame: number) => cameras[frame - plate.first].toFrame
+  const [x, y] = [rect.x + rect.w / 2, rect.y + rect.h / 2]
+  const wide = apply(invert(cameraOf(match.target)), x, y)
+  return (match.pieces ?? match.stack ?? [{ ...match, frame: match.donor }]).map((one) => {
+    const from = one.plate === 0 ? cameraOf(one.frame) : take.toFrame
+    const source = apply(from, wide.x, wide.y)
+    const laid = apply(transformOf(one as Placement), source.x, source.y)
+    return (laid.x - x) ** 2 + (laid.y - y) ** 2
+  })
 }
 
 /** Square distance of each offset used on a frame from the true one: the target's sway less the donor's. */

@@ -25,7 +25,7 @@ import { type Camera, type CameraPose, followCamera } from '../track/camera/came
 import { shareSeen } from '../track/camera/on-region.js'
 import { inWords } from '../turns.js'
 import type { CameraFollowed } from './events.js'
-import type { Candidate, Result } from './result.js'
+import type { Candidate, Cut, Result } from './result.js'
 
 /** What is left to look for where frames lie already, pixels. */
 const LAID_REACH_PX = 2
@@ -244,6 +244,30 @@ function noted({
       ? { transform: transform.map((v) => short(v / transform[8])) as unknown as [...Transform] }
       : {}),
   }
+}
+
+/** Where something crosses a mask's edge, in the pixels of the target frames that it was found on. */
+export function cutsInPlateTerms(cuts: readonly Cut[], { camera, shot: { plates } }: LaidShot): Cut[] {
+  const poses = new Map(
+    camera.poses.flatMap(({ plate, frame, pose }) => (plate === 0 && pose ? [[frame, pose]] : [])),
+  )
+  const { width, height } = plates[0].laid!.plate
+  return cuts.map((cut) => ({
+    ...cut,
+    frames: cut.frames.map((one) => {
+      const back = invert(poses.get(one.frame) ?? IDENTITY)
+      const [x, y, w, h] = one.box
+      const corners = [x, x + w].flatMap((u) => [y, y + h].map((v) => apply(back, u, v)))
+      const ends = (of: (c: { x: number; y: number }) => number, most: number) => {
+        const low = Math.floor(Math.min(...corners.map(of)))
+        const high = Math.ceil(Math.max(...corners.map(of)))
+        const from = Math.min(Math.max(0, low), most - 1)
+        return [from, Math.max(1, Math.min(most, high) - from)]
+      }
+      const [[left, across], [top, down]] = [ends((c) => c.x, width), ends((c) => c.y, height)]
+      return { ...one, box: [left, top, across, down] as [number, number, number, number] }
+    }),
+  }))
 }
 
 /** As result.json holds it. */

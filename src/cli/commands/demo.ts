@@ -5,6 +5,7 @@ import { join, resolve } from 'node:path'
 import type { Command } from 'commander'
 import { type Closeness, compareWithTruth } from '../../demo/compare.js'
 import { type MarketTruth, renderMarket, renderScene, type SceneTruth } from '../../demo/scene.js'
+import { renderTripod, type TripodTruth } from '../../demo/tripod.js'
 import { writeLighting } from '../../repair/lighting/write.js'
 import { repairOf } from '../../repair/repair.js'
 import { writeCandidate } from '../../repair/write.js'
@@ -28,7 +29,7 @@ export function addDemo(program: Command, io: Io): void {
   program
     .command('demo')
     .description(
-      'make the quayside footage, hide the porter who crosses it, borrow the heron’s shadow and a reflection, hide a shopper where no frame is empty',
+      'make the quayside footage, hide the porter who crosses it, borrow the heron’s shadow and a reflection, hide a shopper where no frame is empty, and the porter under a camera that pans',
     )
     .option('--out <dir>', 'where to write', outFolder, 'offcut-demo')
     .addOption(overwriteOption())
@@ -50,6 +51,7 @@ async function demo({ out, overwrite = false }: DemoFlags, io: Io): Promise<void
   await borrow('shadow', out, truth, overwrite, io)
   await borrow('reflection', out, truth, overwrite, io)
   await hideOnMarketDay(join(out, 'market'), overwrite, io)
+  await hideFromTripod(join(out, 'tripod'), overwrite, io)
   io.print(`        all of it took ${Math.round((performance.now() - started) / 1000)} s`)
 }
 
@@ -62,7 +64,7 @@ interface Hidden {
 /** Searches the footage in a folder, writes result and patch beside it, and compares with the truth. */
 async function hideIn(
   out: string,
-  truth: SceneTruth | MarketTruth,
+  truth: SceneTruth | MarketTruth | TripodTruth,
   mask: string,
   overwrite: boolean,
   io: Io,
@@ -74,6 +76,7 @@ async function hideIn(
     target: join(footage, truth.plate.pattern),
     mask: join(footage, mask),
     frames: `${truth.hide.first}-${truth.hide.last}`,
+    ...('take' in truth ? { maskAt: truth.hide.at, donors: [join(footage, truth.take.pattern)] } : {}),
   })
   let result: Result | undefined
   await writeFolder(join(folder, 'hide'), { overwrite, footage: held, note: io.say }, async (staging) => {
@@ -121,6 +124,31 @@ export async function hideOnMarketDay(out: string, overwrite: boolean, io: Io): 
     lenders === undefined ? '' : ` takes each part from one that is empty there (${lenders.join(', ')})`
   const [near, offsets] = closenessInWords('shopper', closeness)
   io.print(`market     no frame is empty; ${best.id}${how}: ${join(out, 'hide', 'sheet.html')}`)
+  io.print(`           ${near}`, `           ${offsets}`)
+}
+
+/**
+ * Makes the quay from a panning tripod with a second take beside it, hides the porter by a mask that was drawn on one frame,
+ * and says how near the truth it came.
+ */
+export async function hideFromTripod(out: string, overwrite: boolean, io: Io): Promise<void> {
+  const care = { onProgress: io.progress.report, signal: io.signal, overwrite }
+  const truth = await renderTripod(join(resolve(out), 'footage'), care)
+  const { found, made } = await hideIn(out, truth, truth.hide.mask, overwrite, io)
+  if (made === null) {
+    io.print('tripod     no donor found')
+    return
+  }
+  const take = found.candidates.find(({ donor }) => donor === 1)
+  const { best, closeness } = made
+  const other =
+    take === undefined
+      ? 'nothing of the second take was found'
+      : `of the second take, of another size and darker, ${take.id} is best (${take.verdict})`
+  const [near, offsets] = closenessInWords('porter', closeness)
+  io.print(
+    `tripod     the camera pans, rolls and zooms; ${best.id} ${best.verdict}; ${other}: ${join(out, 'hide', 'sheet.html')}`,
+  )
   io.print(`           ${near}`, `           ${offsets}`)
 }
 

@@ -18,7 +18,7 @@ import {
   tracked,
 } from '../events.js'
 import { fingerprintsOf } from '../fingerprints.js'
-import { cameraEntry, inPlateTerms, laidShot } from '../laid-shot.js'
+import { cameraEntry, cutsInPlateTerms, inPlateTerms, laidShot } from '../laid-shot.js'
 import { type Draft, Measurer } from '../measure.js'
 import { cameraDoubt, register } from '../register.js'
 import type { Candidate, Cut, Result } from '../result.js'
@@ -84,7 +84,7 @@ async function* hideIn(
     ...(asShot.request.reach === 'anywhere' ? { anywhere: true as const } : {}),
     ...(laid ? { camera: cameraEntry(laid.camera) } : {}),
     warnings: [...shotNotes(asShot, own.seen.unreadable), ...(laid?.notes ?? []), ...own.warnings],
-    ...(own.cuts.length === 0 ? {} : { cuts: own.cuts }),
+    ...(own.cuts.length === 0 ? {} : { cuts: laid ? cutsInPlateTerms(own.cuts, laid) : own.cuts }),
     matrix: pictureOf(own.lending),
     candidates: places.length === 0 ? inTheirs : among(inTheirs, elsewhere, keep),
   }
