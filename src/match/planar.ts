@@ -21,6 +21,8 @@ export type Model = (typeof MODELS)[number]
 /** Pixels that are compared at the finest level, and at those that only lead to it, about. */
 const MAX_PIXELS = 2600
 const MAX_LEADING = 1400
+/** A picture whose strongest gradients are below this, stops a pixel (RMS), is flat. */
+const FLAT_GRADIENT = 0.001
 /** Cells that they are chosen from, along the longer side of a picture. */
 const CELLS = 20
 /** Fewer than this say nothing. */
@@ -89,7 +91,7 @@ export interface Laid {
 /**
  * @param picture log2 luminance
  * @param weight  0 or more per pixel of it; 0 leaves the pixel out
- * @returns null where too little of it counts
+ * @returns null where too little of it counts, or all of it is flat
  */
 export function preparePlanar(
   workspace: Workspace,
@@ -107,7 +109,7 @@ export function preparePlanar(
     weights = halfOf(weights, current.width, current.height)
     current = { ...halve(workspace, current), x: 0, y: 0 }
   }
-  if (levels.length === 0) return null
+  if (levels.length === 0 || isFlat(levels[0])) return null
   const detail = detailOf(workspace, { ...picture, x: 0, y: 0 })
   const knee = kneeOf(detail.data, weight)
   softSign(workspace, detail.data, knee)
@@ -482,6 +484,12 @@ function levelOf({ width, height, data }: Plane, weight: Readonly<Float32Array>,
     gradientY[k] = (data[i + width] - data[i - width]) / 2
   }
   return { factor, x, y, value, weight: kept, gradientX, gradientY }
+}
+
+function isFlat({ gradientX, gradientY }: Level): boolean {
+  let sum = 0
+  for (let k = 0; k < gradientX.length; k++) sum += gradientX[k] ** 2 + gradientY[k] ** 2
+  return sum < gradientX.length * FLAT_GRADIENT ** 2
 }
 
 function centreOf(x: Readonly<Float32Array>, y: Readonly<Float32Array>): PlanarReference['centre'] {

@@ -25,6 +25,13 @@ const KEY_OVERLAP = 0.6
 const MIN_OVERLAP = 0.35
 /** A pose earns its keep when it leaves less than this share of what does not correlate: see pose.ts. */
 const EARNS = 0.85
+/** A frame that should show so much of the reference frame can be laid on it; it may agree with it by so much less. */
+const CLOSE_OVERLAP = 0.5
+const CLOSE_NCC = 0.15
+/** Every so many frames it is looked whether another place on the reference frame agrees by so much more. */
+const CHECK_EVERY = 12
+const CHECKED_NCC = 0.03
+const MAX_CHECKS = 60
 /** Of frames in a row that are lost every so many is looked for everywhere, and so many of a plate at most. */
 const SEARCH_EVERY = 5
 const MAX_SEARCHES = 24
@@ -58,6 +65,7 @@ interface On {
 export class CameraFollower {
   readonly #first: Key
   #searches = 0
+  #checks = 0
 
   /**
    * @param reference the frame that all are laid on
@@ -85,6 +93,7 @@ export class CameraFollower {
     let led = start
     let before: Transform | null = null
     let lost = 0
+    let since = 0
     return (small) => {
       const donors = new Map<number, PlanarDonor>()
       const donorFor = ({ reference: { knee } }: Key) => {
@@ -119,6 +128,7 @@ export class CameraFollower {
         before = null
         return null
       }
+      if (on.key !== this.#first || ++since % CHECK_EVERY === 0) on = this.#closed(small, on, donorFor)
       const { found } = on
       before = lost === 0 ? led : null
       lost = 0
@@ -128,6 +138,19 @@ export class CameraFollower {
       if (found.overlap < enough) key = this.#keyOf(small, led, stops, small.known) ?? key
       return { pose: led, stops, ncc: found.ncc, onReference: on.key === this.#first }
     }
+  }
+
+  /**
+   * A frame that should show enough of the reference frame, found on it from nothing: a lorry that fills the frame draws poses
+   * along with it, and what is laid on a key frame lies as wrong as that does.
+   */
+  #closed(small: SmallFrame, on: On, donorFor: (key: Key) => PlanarDonor): On {
+    const at = poseOn(on.key, small, on.found.transform)
+    if (overlapOf(this.#first, small, at) < CLOSE_OVERLAP || this.#checks >= MAX_CHECKS) return on
+    this.#checks++
+    const found = this.#lookedFor(this.#first, small, donorFor(this.#first), true)
+    const least = on.key === this.#first ? on.found.ncc + CHECKED_NCC : on.found.ncc - CLOSE_NCC
+    return found !== null && found.ncc >= least ? { key: this.#first, found } : on
   }
 
   /**
