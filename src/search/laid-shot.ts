@@ -119,7 +119,7 @@ function doubtOf(lost: readonly number[]): string | null {
 }
 
 function notesOf(
-  { plates, request, frames }: Shot,
+  { plates, request, frames, masks }: Shot,
   { elsewhere, poses, reference }: Camera,
   unheld: readonly (readonly number[])[],
   out: readonly (readonly number[])[],
@@ -139,10 +139,10 @@ function notesOf(
     if (out[i].length > 0) said.push(`${plate.name} does not see the region on ${printFrames(out[i])}`)
   }
   const targets = poses.filter(({ plate, frame }) => plate === 0 && frames.includes(frame))
-  const still = request.maskAt === undefined && new Set(request.mask === undefined ? [1] : []).size === 1
+  const still = request.maskAt === undefined && new Set(masks.values()).size === 1
   if (still && slides(targets)) {
     said.push(
-      `the camera moves over the target frames and the box stays where it is in the frame: name the frame that it was drawn on, such as --mask-at ${reference}, and it stays on the scenery`,
+      `the camera moves over the target frames and the mask stays where it is in the frame: say on which frame it was drawn (mask-at ${reference}, for example), and it stays on the scenery`,
     )
   }
   return said

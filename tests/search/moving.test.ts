@@ -117,6 +117,21 @@ describe.each(CAMERAS)('under a camera that %s', (_, model, toFrame) => {
   })
 })
 
+test('a mask that stays in the frame while the camera moves is asked about', async () => {
+  const plate = await plantMoving(join(folder, 'stays'), {
+    frames: 12,
+    toFrame: (i) => shift(-4 * i, 0),
+    occluder: { ...STANDS, x: 80, on: (i) => i === 5 || i === 6 },
+  })
+  const box = { x: 58, y: 77, w: 36, h: 31 }
+  const { warnings } = await findDonors({ target: plate.folder, frames: '1006-1007', box })
+  expect(warnings.join(' ')).toMatch(
+    /the mask stays where it is in the frame: say on which frame it was drawn/,
+  )
+  const riding = await findDonors({ target: plate.folder, frames: '1006-1007', box, maskAt: 1006 })
+  expect(riding.warnings.join(' ')).not.toMatch(/stays where it is/)
+}, 60_000)
+
 describe('another take', () => {
   let target: Moving
   beforeAll(async () => {
