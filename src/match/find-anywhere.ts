@@ -11,7 +11,8 @@ import { apply, compose, invert, shift, type Transform } from '../raster/transfo
 import { detailOf, kneeOf } from './detail.js'
 import { Fourier, type Spectra } from './fourier.js'
 import { halfBits } from './half-bits.js'
-import { type Laid, layPlanar, type PlanarDonor, type PlanarReference } from './planar.js'
+import { type Laid, layPlanar } from './planar.js'
+import type { PlanarDonor, PlanarReference } from './planar-picture.js'
 
 /** Both are brought down to so many pixels of the longer side: enough to tell places apart, quick to try. */
 const TRIED_PX = 56

@@ -4,38 +4,17 @@ import type { Plate } from '../../footage/plate.js'
 import type { Workspace } from '../../kernels/workspace.js'
 import type { Model } from '../../match/planar.js'
 import { grow, intersect, type Rect } from '../../raster/rect.js'
-import {
-  apply,
-  compose,
-  IDENTITY,
-  invert,
-  isShift,
-  shift,
-  shiftOf,
-  type Transform,
-} from '../../raster/transform.js'
+import { IDENTITY, type Transform } from '../../raster/transform.js'
 import { dilate } from '../../region/region.js'
 import type { FrameKey } from '../../shot/frame-key.js'
 import { untilAborted } from '../../turns.js'
 import { readOneHalf } from '../read-frames.js'
+import { FRAME_MODEL_PX, MODEL_PX, type Placed, settled, simplest } from './camera-model.js'
 import { CameraFollower, type Followed } from './follow.js'
-import { apartOver, RegionFollower, RING_PX, type Rough, shareSeen } from './on-region.js'
-import { type SmallFrame, smallFrames } from './small-frame.js'
+import { RegionFollower, RING_PX, type Rough, shareSeen } from './on-region.js'
+import { type CameraRequest, countsOf, moves, spread, taken } from './probe.js'
+import { smallFrames } from './small-frame.js'
 
-/** Frames of a plate that are looked at first, spread over it: a locked-off camera is known by them. */
-const PROBES = 7
-/** They are looked at this small, pixels. */
-const PROBE_PX = 256
-/** What a probe says beyond a shift must move the region by more than this, pixels of the probe, to be more than its error. */
-const PROBE_ERROR_PX = 0.35
-/** A plate whose frames lie this near to where they would without a camera's doing, pixels, stands. */
-const STANDS_PX = 0.12
-/** And as much of it must have been followed for the rest to be taken to stand, too. */
-const MOSTLY = 0.7
-/** A simpler model will do where it puts nine frames in ten within this of where they lie, pixels over the window. */
-const MODEL_PX = 0.06
-/** The same over most of a frame, whose corners are known less well. */
-const FRAME_MODEL_PX = 0.3
 /** Frames on which it is told whether the region's surroundings move as the whole frame does. */
 const TOLD_BY = 14
 /**
@@ -64,20 +43,6 @@ export interface Camera {
   readonly byRegion: boolean
   /** Plates that show another place, as indices. */
   readonly elsewhere: readonly number[]
-}
-
-export interface CameraRequest {
-  readonly plates: readonly Plate[]
-  /** Frame of the first plate that all others are laid on. */
-  readonly reference: number
-  /** What of the reference frame must not be followed, 1 per pixel over its rectangle. */
-  readonly hidden: { readonly rect: Rect; readonly bits: Readonly<Uint8Array> }
-  /** The region with its surround on the reference frame. */
-  readonly window: Rect
-  readonly reachPx: number
-  /** Places count everywhere, not in the window alone. */
-  readonly everywhere?: boolean
-  readonly signal?: AbortSignal
 }
 
 /** How far the following is: frames of all plates. */
@@ -142,52 +107,6 @@ export async function* followCamera(
   }
 }
 
-/** Frames beside the reference frame that tell whether it moves where most of a plate is not recognised. */
-const BESIDE = [2, 5, 10, 20]
-/** What they show of a camera that moves, at least, pixels. */
-const BESIDE_PX = 1
-
-/** True where frames spread over the plates tell of more than a sway, or a plate has other pixels. */
-async function moves(workspace: Workspace, request: CameraRequest): Promise<boolean> {
-  const { plates, reference, window, reachPx } = request
-  const [target] = plates
-  if (plates.some((p) => p.width !== target.width || p.height !== target.height)) return true
-  const [first] = await taken(smallFrames(workspace, target, [reference], PROBE_PX), request)
-  if (first === undefined) return false
-  const counts = countsOf(first, request)
-  if (!CameraFollower.canFollow(workspace, first, counts)) return false
-  const follower = new CameraFollower(workspace, first, counts)
-  const least = PROBE_ERROR_PX * first.toPlate[0]
-  for (const [index, plate] of plates.entries()) {
-    let unknown = 0
-    const probes = spread(plate.frames, PROBES).filter((f) => index > 0 || f !== reference)
-    for (const small of await taken(smallFrames(workspace, plate, probes, PROBE_PX), request)) {
-      const found = follower.simplest(small)
-      if (found === null) {
-        unknown++
-        continue
-      }
-      const { dx, dy } = shiftOf(found.pose, window)
-      // Within the reach it sways, and aligning frame by frame finds that.
-      if (Math.hypot(dx, dy) > reachPx) return true
-      if (found.model === 'more' && apartOver(found.pose, shift(dx, dy), window) > least) return true
-    }
-    // A camera that pans far shows nothing of the reference frame soon after; it shows some of it just beside.
-    if (index === 0 && unknown > probes.length / 2) {
-      const at = plate.frames.indexOf(reference)
-      const beside = BESIDE.flatMap((by) => [plate.frames[at - by] ?? [], plate.frames[at + by] ?? []].flat())
-      for (const small of await taken(smallFrames(workspace, plate, beside, PROBE_PX), request)) {
-        const found = follower.simplest(small)
-        if (found !== null && found.model !== 'none' && apartOver(found.pose, IDENTITY, window) > BESIDE_PX)
-          return true
-      }
-    }
-    // Another take may lie anywhere.
-    if (index > 0 && unknown > probes.length / 2) return true
-  }
-  return false
-}
-
 /** The plate's pose of a frame in its middle, or of one of a few others. */
 async function startOn(
   workspace: Workspace,
@@ -222,11 +141,6 @@ async function* sweep(
     for await (const small of untilAborted(smallFrames(workspace, plate, frames), signal))
       yield [small.frame, next(small)]
   }
-}
-
-interface Placed {
-  readonly pose: Transform
-  readonly sigma: number
 }
 
 /** Poses as the region's surroundings have them, where these go their own way. */
@@ -277,70 +191,6 @@ function asFound(rough: ReadonlyMap<number, Transform>, factor: number): Map<num
   return new Map([...rough].map(([frame, pose]) => [frame, { pose, sigma: FRAME_SIGMA * factor }]))
 }
 
-/**
- * A plate that stands is not moved at all, so that nothing of it is resampled; then its few frames that were not followed,
- * as somebody fills them, stand as well.
- */
-function settled(
-  poses: ReadonlyMap<number, Placed>,
-  frames: readonly number[],
-  window: Rect,
-): Map<number, Placed> {
-  const apart = [...poses.values()].map(({ pose }) => apartOver(pose, IDENTITY, window)).sort((a, b) => a - b)
-  if (apart.length === 0 || apart[Math.floor(0.9 * (apart.length - 1))] > STANDS_PX) return new Map(poses)
-  const all = poses.size >= MOSTLY * frames.length ? frames : [...poses.keys()]
-  const { sigma } = [...poses.values()][0]
-  return new Map(all.map((frame) => [frame, { sigma, pose: IDENTITY }]))
-}
-
-/** The simplest model that puts the frames where they lie; of shifts the poses become shifts. */
-function simplest(
-  poses: readonly ReadonlyMap<number, Placed>[],
-  window: Rect,
-  most: number,
-): { model: Model; kept: readonly ReadonlyMap<number, Placed>[] } {
-  const all = poses.flatMap((of) => [...of.values()])
-  const fits = (near: (pose: Transform) => Transform) =>
-    all.filter(({ pose }) => apartOver(pose, near(pose), window) <= most).length >= 0.9 * all.length
-  const asShift = (pose: Transform): Transform => {
-    if (isShift(pose)) return pose
-    const { dx, dy } = shiftOf(pose, window)
-    return shift(dx, dy)
-  }
-  if (fits(asShift)) {
-    const kept = poses.map(
-      (of) => new Map([...of].map(([f, one]) => [f, { ...one, pose: asShift(one.pose) }])),
-    )
-    return { model: 'shift', kept }
-  }
-  return { model: fits((pose) => similarityNear(pose, window)) ? 'similarity' : 'homography', kept: poses }
-}
-
-/** The similarity that agrees with a transform at the middle of a rectangle, in place, size and turn. */
-function similarityNear(pose: Transform, { x, y, w, h }: Rect): Transform {
-  const from = apply(invert(pose), x + w / 2, y + h / 2)
-  const at = (u: number, v: number) => apply(pose, from.x + u, from.y + v)
-  const [right, down, left, up] = [at(1, 0), at(0, 1), at(-1, 0), at(0, -1)]
-  const c = (right.x - left.x + down.y - up.y) / 4
-  const s = (right.y - left.y - down.x + up.x) / 4
-  return compose(shift(x + w / 2, y + h / 2), compose([c, -s, 0, s, c, 0, 0, 0, 1], shift(-from.x, -from.y)))
-}
-
-/** 1 on what of a small picture of the reference frame may be followed. */
-function countsOf({ picture, known, toPlate }: SmallFrame, { hidden }: CameraRequest): Uint8Array {
-  const counts = Uint8Array.from(known)
-  const { rect, bits } = hidden
-  const back = invert(toPlate)
-  for (let y = 0; y < rect.h; y++)
-    for (let x = 0; x < rect.w; x++) {
-      if (bits[y * rect.w + x] !== 1) continue
-      const p = apply(back, rect.x + x, rect.y + y)
-      const [u, v] = [Math.round(p.x), Math.round(p.y)]
-      if (u >= 0 && v >= 0 && u < picture.width && v < picture.height) counts[v * picture.width + u] = 0
-    }
-  return counts
-}
-
 function countsOver(core: Rect, { rect, bits }: CameraRequest['hidden']): Uint8Array {
   const covered = new Uint8Array(core.w * core.h)
   for (let y = 0; y < rect.h; y++)
@@ -350,16 +200,4 @@ function countsOver(core: Rect, { rect, bits }: CameraRequest['hidden']): Uint8A
         covered[v * core.w + u] = 1
     }
   return dilate(covered, core.w, core.h, 2).map((c) => 1 - c)
-}
-
-/** Even places of a list, its ends among them. */
-function spread<T>(of: readonly T[], n: number): T[] {
-  if (of.length <= n) return [...of]
-  return Array.from({ length: n }, (_, i) => of[Math.round((i * (of.length - 1)) / (n - 1))])
-}
-
-async function taken<T>(source: AsyncGenerator<T>, { signal }: CameraRequest): Promise<T[]> {
-  const all: T[] = []
-  for await (const one of untilAborted(source, signal)) all.push(one)
-  return all
 }

@@ -3,15 +3,13 @@
 // back to where the camera has been is laid on the reference again, so errors do not add up.
 import type { Workspace } from '../../kernels/workspace.js'
 import { AnywhereFinder, bestOfTries } from '../../match/find-anywhere.js'
+import { agreementAt, type Laid, layPlanar } from '../../match/planar.js'
 import {
-  agreementAt,
-  type Laid,
-  layPlanar,
   type PlanarDonor,
   type PlanarReference,
   planarDonor,
   preparePlanar,
-} from '../../match/planar.js'
+} from '../../match/planar-picture.js'
 import { apply, compose, IDENTITY, invert, type Transform } from '../../raster/transform.js'
 import type { SmallFrame } from './small-frame.js'
 

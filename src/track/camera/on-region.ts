@@ -5,13 +5,8 @@ import { halve } from '../../kernels/pyramid.js'
 import type { Workspace } from '../../kernels/workspace.js'
 import { halfBits } from '../../match/half-bits.js'
 import { logLuminance, VALID } from '../../match/log-luminance.js'
-import {
-  agreementAt,
-  layPlanar,
-  type PlanarReference,
-  planarDonor,
-  preparePlanar,
-} from '../../match/planar.js'
+import { agreementAt, layPlanar } from '../../match/planar.js'
+import { type PlanarReference, planarDonor, preparePlanar } from '../../match/planar-picture.js'
 import type { Plane } from '../../raster/plane.js'
 import type { Rect } from '../../raster/rect.js'
 import { apply, compose, IDENTITY, invert, type Transform } from '../../raster/transform.js'
