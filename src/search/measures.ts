@@ -191,7 +191,8 @@ export const MEASURES = {
   },
   steadiness: {
     label: 'steadiness',
-    meaning: 'jitter of the 2D offset from frame to frame, pixels',
+    meaning:
+      'jitter of the 2D offset from frame to frame, pixels; under a camera that moves, of what is left of it',
     unit: 'px',
     digits: 3,
     column: 'steadiness_px',
