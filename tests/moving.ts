@@ -54,13 +54,24 @@ export async function plantMoving(folder: string, options: MovingOptions): Promi
   } = options
   mkdirSync(folder, { recursive: true })
   const numbers = Array.from({ length: frames }, (_, i) => first + i)
+  // A take whose camera stands shows the same wall on all frames.
+  const wall = new Float64Array(width * height)
+  let shown = ''
   for (const [index, frame] of numbers.entries()) {
     const rgb = new Float32Array(3 * width * height)
     const back = invert(toFrame(index))
+    if (shown !== String(back)) {
+      shown = String(back)
+      for (let y = 0, i = 0; y < height; y++)
+        for (let x = 0; x < width; x++, i++) {
+          const p = apply(back, x, y)
+          wall[i] = roughWall(p.x + elsewhere, p.y)
+        }
+    }
     const grain = grainOf(31 * frame + (options.start ?? 0), rgb.length)
     const hidden = occluder?.on(index) ? occluder : undefined
-    for (let y = 0, i = 0; y < height; y++)
-      for (let x = 0; x < width; x++) {
+    for (let y = 0, i = 0, k = 0; y < height; y++)
+      for (let x = 0; x < width; x++, k++) {
         const p = apply(back, x, y)
         const stands =
           hidden &&
@@ -68,7 +79,7 @@ export async function plantMoving(folder: string, options: MovingOptions): Promi
           p.x < hidden.x + hidden.w &&
           p.y >= hidden.y &&
           p.y < hidden.y + hidden.h
-        const light = stands ? 0.02 : 2 ** (roughWall(p.x + elsewhere, p.y) + shade(p.x, p.y, index))
+        const light = stands ? 0.02 : 2 ** (wall[k] + shade(p.x, p.y, index))
         for (let c = 0; c < 3; c++, i++) rgb[i] = light * 2 ** stops * tint[c] * (1 + 0.01 * grain[i])
       }
     await writeCodes(join(folder, `quay.${frame}.png`), rgb, width, height)

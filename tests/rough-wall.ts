@@ -10,14 +10,14 @@ interface Wave {
 
 const next = random(77)
 /** Shortest wave: 5 pixels, which a lens and a filter still show. */
-const WAVES: Wave[] = Array.from({ length: 120 }, () => {
+const WAVES: Wave[] = Array.from({ length: 64 }, () => {
   const length = 5 * 2 ** (6 * next())
   const angle = Math.PI * next()
   return {
     x: (2 * Math.PI * Math.cos(angle)) / length,
     y: (2 * Math.PI * Math.sin(angle)) / length,
     phase: 2 * Math.PI * next(),
-    strength: 0.008 * length ** 0.55,
+    strength: 0.011 * length ** 0.55,
   }
 })
 

@@ -16,10 +16,10 @@ import { expose } from './sensor.js'
 import type { LeftOut, PlateTruth, SceneOptions } from './truth.js'
 
 /** The picture that both look at. */
-const WIDE: Required<SceneOptions> = { seed: 9, width: 840, height: 472, first: 1001, frames: 80 }
+const WIDE: Required<SceneOptions> = { seed: 9, width: 640, height: 360, first: 1001, frames: 80 }
 /** What is shot of it: the porter crosses in the middle, and has not come or is gone at the ends. */
 const SHOT = { first: 1015, last: 1066 }
-const VIEW = { width: 560, height: 316 }
+const VIEW = { width: 428, height: 240 }
 /** The porter is to be hidden here. */
 const HIDDEN = { first: 1047, last: 1052 }
 /** The other camera's take: another size, and a stretch of its own. */
@@ -32,7 +32,7 @@ const OTHER = {
   gains: [1.08, 1, 0.9] as const,
 }
 /** Focal length of the wide picture, pixels: a normal lens. */
-const FOCAL_PX = 900
+const FOCAL_PX = 686
 
 export interface TripodTruth extends PlateTruth {
   /** The porter, on the frames that are to be repaired; the mask was drawn on frame `at`. */

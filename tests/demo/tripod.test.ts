@@ -44,11 +44,11 @@ test('the mask that was drawn on one frame covers the porter on all that are to 
           u >= 0 && v >= 0 && u < laid.rect.w && v < laid.rect.h ? laid.data[v * laid.rect.w + u] : 0
         expect(inside, `frame ${frame}, pixel ${x}, ${y}`).toBeGreaterThan(0.5)
       }
-    expect(changed).toBeGreaterThan(2000)
+    expect(changed).toBeGreaterThan(1000)
   }
 })
 
-test('the camera pans over a hundred pixels and more, rolls and zooms', () => {
+test('the camera pans over eighty pixels and more, rolls and zooms', () => {
   const middle = { x: truth.plate.width / 2, y: truth.plate.height / 2 }
   const seen = truth.cameras.map(({ toFrame }) => {
     const back = invert(toFrame)
@@ -61,7 +61,7 @@ test('the camera pans over a hundred pixels and more, rolls and zooms', () => {
   })
   const span = (of: (s: (typeof seen)[number]) => number) =>
     Math.max(...seen.map(of)) - Math.min(...seen.map(of))
-  expect(span(({ x }) => x)).toBeGreaterThan(100)
+  expect(span(({ x }) => x)).toBeGreaterThan(80)
   expect(span(({ roll }) => roll)).toBeGreaterThan(1)
   expect(span(({ size }) => size)).toBeGreaterThan(0.02)
 })
@@ -74,7 +74,7 @@ test('the second take has another size, and is 0.6 stops darker where it shows t
   const frame = truth.plate.first
   // A plain patch of wall above the kiosk's roof, seen by both.
   const { toFrame } = truth.cameras[0]
-  const here = { x: 330, y: 10 }
+  const here = { x: 252, y: 9 }
   const wide = apply(invert(toFrame), here.x + 8, here.y + 8)
   const there = apply(truth.take.toFrame, wide.x, wide.y)
   const green = async (of: typeof plate, number: number, x: number, y: number) => {
