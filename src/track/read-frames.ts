@@ -130,8 +130,15 @@ export async function* keptHalves(
     return
   }
   for await (const delivery of cachedHalves(plate, frames, rect)) {
-    if (delivery.picture) hideAvoided(plate, delivery.frame, rect, delivery.picture)
-    yield delivery
+    const { frame, picture } = delivery
+    if (picture === undefined || !plate.avoided?.has(frame)) {
+      yield delivery
+      continue
+    }
+    // What was decoded is still being written to the cache, which keeps all of it.
+    const seen = picture.slice()
+    hideAvoided(plate, frame, rect, seen)
+    yield { frame, picture: seen }
   }
 }
 

@@ -1,12 +1,12 @@
 // What the artist marks as not to be seen is neither followed, compared nor lent.
-import { mkdirSync, mkdtempSync } from 'node:fs'
+import { mkdirSync, mkdtempSync, utimesSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { beforeAll, describe, expect, test } from 'vitest'
 import { HALF_VALUES } from '../../src/raster/half.js'
 import { findDonors } from '../../src/search/hide/find.js'
 import { openShot } from '../../src/shot/open-shot.js'
-import { readOneHalf } from '../../src/track/read-frames.js'
+import { keptHalves, readOneHalf } from '../../src/track/read-frames.js'
 import { expectRefusal } from '../refusal.js'
 import { boxOf, type Planted, plantMask, plantPlate } from '../synthetic.js'
 
@@ -40,6 +40,19 @@ describe('what is marked as not to be seen', () => {
         const marked = px >= 58 && px < 70 && py >= 38 && py < 48
         expect(Number.isNaN(HALF_VALUES[halves[3 * i]])).toBe(marked)
       }
+  })
+
+  test('is kept in the cache as it was shot: a search that avoids nothing sees all of it', async () => {
+    // A rectangle of its own, so that nothing of it is in the cache yet.
+    const rect = { x: 50, y: 30, w: 33, h: 27 }
+    // A file that was written just now is not cached.
+    for (const frame of plate.frames) utimesSync(plate.pathOf(frame), 1e9, 1e9)
+    const avoiding = await openShot(request())
+    for await (const _ of keptHalves(avoiding.plates[0], plate.frames, rect));
+    const { avoid: _, ...all } = request()
+    const { plates } = await openShot(all)
+    for await (const { picture } of keptHalves(plates[0], plate.frames, rect))
+      for (const half of picture!) expect(Number.isNaN(HALF_VALUES[half])).toBe(false)
   })
 
   test('is not lent: frames on which it covers part of the region hold nothing up', async () => {
