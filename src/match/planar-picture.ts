@@ -2,10 +2,10 @@
 import { softSign } from '../kernels/detail.js'
 import { halve, smooth } from '../kernels/pyramid.js'
 import type { Workspace } from '../kernels/workspace.js'
-import { type Plane, plane } from '../raster/plane.js'
+import type { Plane } from '../raster/plane.js'
 import type { Rect } from '../raster/rect.js'
 import { detailOf, kneeOf } from './detail.js'
-import { halfBits } from './half-bits.js'
+import { halfBits, halveWeights } from './half-bits.js'
 
 /** Pixels that are compared at the finest level, and at those that only lead to it, about. */
 const MAX_PIXELS = 2600
@@ -69,7 +69,7 @@ export function preparePlanar(
     if (level.x.length < MIN_PIXELS) break
     levels.push(level)
     if (Math.max(current.width, current.height) < 2 * COARSEST_PX) break
-    weights = halfOf(weights, current.width, current.height)
+    weights = halveWeights(weights, current.width, current.height)
     current = { ...halve(workspace, current), x: 0, y: 0 }
   }
   if (levels.length === 0 || isFlat(levels[0])) return null
@@ -174,13 +174,4 @@ function centreOf(x: Readonly<Float32Array>, y: Readonly<Float32Array>): PlanarR
     y: (top + bottom) / 2,
     radius: Math.max(1, Math.hypot(right - left, bottom - top) / 2),
   }
-}
-
-/** A half-size pixel counts only where all four of its pixels do. */
-function halfOf(weight: Readonly<Float32Array>, width: number, height: number): Float32Array {
-  const out = plane(0, 0, width >> 1, height >> 1)
-  for (let y = 0, i = 0; y < out.height; y++)
-    for (let x = 0, a = 2 * y * width; x < out.width; x++, i++, a += 2)
-      out.data[i] = Math.min(weight[a], weight[a + 1], weight[a + width], weight[a + width + 1])
-  return out.data
 }

@@ -3,7 +3,7 @@
 // I. Matthews, Lucas-Kanade 20 Years On (2004), section 3.2: gradients are taken on the reference. What moves on its own
 // disagrees with the rest and is weighed down (P. J. Huber, Robust Statistics, 1981; Tukey's biweight).
 import type { Rect } from '../raster/rect.js'
-import { apply, compose, invert, shift, type Transform } from '../raster/transform.js'
+import { apply, compose, invert, scaledToOne, shift, type Transform } from '../raster/transform.js'
 import { MAX_LISTED, MIN_PIXELS, type PlanarDonor, type PlanarReference } from './planar-picture.js'
 import { sampleCubic } from './sample-cubic.js'
 import { medianAndSigma } from './selection.js'
@@ -80,7 +80,7 @@ export function layPlanar(
   }
   const transform = compose(
     shift(reference.rect.x, reference.rect.y),
-    compose(normalised(local), shift(-donor.rect.x, -donor.rect.y)),
+    compose(scaledToOne(local), shift(-donor.rect.x, -donor.rect.y)),
   )
   if (!transform.every(Number.isFinite)) return null
   const fitted = fitStep(reference, donor, 0, local, model, FIRM_PX, total)
@@ -286,10 +286,6 @@ function atLevel(local: Transform, factor: number): Transform {
   const up: Transform = [factor, 0, middle, 0, factor, middle, 0, 0, 1]
   const down: Transform = [1 / factor, 0, -middle / factor, 0, 1 / factor, -middle / factor, 0, 0, 1]
   return compose(down, compose(local, up))
-}
-
-function normalised(t: Transform): Transform {
-  return t.map((v) => v / t[8]) as unknown as Transform
 }
 
 /** RMS over the corners and the middle of a rectangle of the standard error of places. */

@@ -5,6 +5,7 @@ import type { Workspace } from '../kernels/workspace.js'
 import { CUBIC, taps } from '../raster/filters.js'
 import type { Plane } from '../raster/plane.js'
 import { count, type DetailLevel, detailLevel } from './detail.js'
+import { halveWeights } from './half-bits.js'
 import { noiseSigma } from './texture.js'
 
 /** Coarsest level: the reach there is at most this many pixels, so that the exhaustive search stays small. */
@@ -156,18 +157,4 @@ function listPixels(picture: Plane, weight: Readonly<Float32Array>): Listed {
     kept[n++] = weight[i]
   }
   return { x, y, counted, column, row, value, weight: kept }
-}
-
-/** A half-size pixel counts only where all four of its pixels do, so that nothing masked leaks in. */
-function halveWeights(weight: Readonly<Float32Array>, width: number, height: number): Float32Array {
-  const w = width >> 1
-  const h = height >> 1
-  const out = new Float32Array(w * h)
-  for (let y = 0, i = 0; y < h; y++) {
-    let a = 2 * y * width
-    for (let x = 0; x < w; x++, i++, a += 2) {
-      out[i] = Math.min(weight[a], weight[a + 1], weight[a + width], weight[a + width + 1])
-    }
-  }
-  return out
 }

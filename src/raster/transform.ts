@@ -108,6 +108,11 @@ function determinantOf([a, b, c, d, e, f, g, h, i]: Transform): number | null {
   return Math.abs(determinant) > SINGULAR * size ? determinant : null
 }
 
+/** The same with a last number of 1: its factor says nothing. */
+export function scaledToOne(transform: Transform): Transform {
+  return transform.map((v) => v / transform[8]) as unknown as Transform
+}
+
 /** Where it puts a pixel; not finite for one on the line that it puts at infinity. */
 export function apply(transform: Transform, x: number, y: number): { x: number; y: number } {
   const [xx, xy, x1, yx, yy, y1, wx, wy, w1] = transform

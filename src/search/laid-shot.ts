@@ -12,6 +12,7 @@ import {
   invert,
   type Offset,
   placementOf,
+  scaledToOne,
   type Transform,
   transformOf,
 } from '../raster/transform.js'
@@ -240,9 +241,7 @@ function noted({
   return {
     dx: Number(dx.toFixed(4)),
     dy: Number(dy.toFixed(4)),
-    ...(transform
-      ? { transform: transform.map((v) => short(v / transform[8])) as unknown as [...Transform] }
-      : {}),
+    ...(transform ? { transform: scaledToOne(transform).map(short) as unknown as [...Transform] } : {}),
   }
 }
 

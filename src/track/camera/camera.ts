@@ -39,8 +39,6 @@ export interface Camera {
   /** Frame of the first plate whose pixels are the common grid. */
   readonly reference: number
   readonly poses: readonly CameraPose[]
-  /** What stands round the region moves otherwise than the rest of the frame, so it was followed by itself. */
-  readonly byRegion: boolean
   /** Plates that show another place, as indices. */
   readonly elsewhere: readonly number[]
 }
@@ -85,15 +83,14 @@ export async function* followCamera(
   const rough = followed.map(
     (of) => new Map([...of].flatMap(([f, one]) => (one ? [[f, one.pose] as const] : []))),
   )
-  const { poses, byRegion } = request.everywhere
-    ? { poses: rough.map((of) => asFound(of, small.toPlate[0])), byRegion: false }
+  const poses = request.everywhere
+    ? rough.map((of) => asFound(of, small.toPlate[0]))
     : await onRegion(workspace, request, rough, small.toPlate[0])
   const still = poses.map((of, i) => settled(of, plates[i].frames, request.window))
   const { model, kept } = simplest(still, request.window, request.everywhere ? FRAME_MODEL_PX : MODEL_PX)
   return {
     model,
     reference,
-    byRegion,
     elsewhere,
     poses: plates.flatMap(({ frames }, plate) =>
       frames.map((frame) => {
@@ -149,7 +146,7 @@ async function onRegion(
   { plates, reference, hidden, window, signal }: CameraRequest,
   rough: readonly ReadonlyMap<number, Transform>[],
   factor: number,
-): Promise<{ poses: Map<number, Placed>[]; byRegion: boolean }> {
+): Promise<Map<number, Placed>[]> {
   const core = intersect(grow(window, RING_PX), plates[0].active)
   const halves = await readOneHalf(plates[0], reference, core)
   const counts = countsOver(core, hidden)
@@ -183,7 +180,7 @@ async function onRegion(
       if (refined !== null) all.set(frame, refined)
     if (index === 0) all.set(reference, { pose: IDENTITY, sigma: 0 })
   }
-  return { poses, byRegion }
+  return poses
 }
 
 /** @param factor plate pixels per pixel of the picture that they were found on */

@@ -10,7 +10,7 @@ import {
   planarDonor,
   preparePlanar,
 } from '../../match/planar-picture.js'
-import { apply, compose, IDENTITY, invert, type Transform } from '../../raster/transform.js'
+import { apply, compose, IDENTITY, invert, scaledToOne, type Transform } from '../../raster/transform.js'
 import type { SmallFrame } from './small-frame.js'
 
 /** Two pictures of one place correlate better than this where one was led to the other: see pose.ts. */
@@ -39,10 +39,6 @@ export interface Followed {
   readonly pose: Transform
   /** Its light against the reference frame's, stops. */
   readonly stops: number
-  /** Correlation with what it was laid on. */
-  readonly ncc: number
-  /** It was laid on the reference frame itself, not on a key frame. */
-  readonly onReference: boolean
 }
 
 interface Key {
@@ -134,7 +130,7 @@ export class CameraFollower {
       const stops = on.key.stops + found.stops
       const enough = on.key === this.#first ? MIN_OVERLAP + 0.15 : KEY_OVERLAP
       if (found.overlap < enough) key = this.#keyOf(small, led, stops, small.known) ?? key
-      return { pose: led, stops, ncc: found.ncc, onReference: on.key === this.#first }
+      return { pose: led, stops }
     }
   }
 
@@ -210,10 +206,6 @@ export class CameraFollower {
 
 function poseOn(key: Key, small: SmallFrame, laid: Transform): Transform {
   return scaledToOne(compose(compose(key.pose, key.small.toPlate), compose(laid, invert(small.toPlate))))
-}
-
-export function scaledToOne(t: Transform): Transform {
-  return t.map((v) => v / t[8]) as unknown as Transform
 }
 
 /** Share of a key frame that a frame would show, by its corners' grid. */

@@ -9,10 +9,10 @@ import { agreementAt, layPlanar } from '../../match/planar.js'
 import { type PlanarReference, planarDonor, preparePlanar } from '../../match/planar-picture.js'
 import type { Plane } from '../../raster/plane.js'
 import type { Rect } from '../../raster/rect.js'
-import { apply, compose, IDENTITY, invert, type Transform } from '../../raster/transform.js'
+import { apply, compose, IDENTITY, invert, scaledToOne, type Transform } from '../../raster/transform.js'
 import { keptHalves } from '../read-frames.js'
 import { readRectFor } from '../read-rect-for.js'
-import { MIN_SAME, scaledToOne } from './follow.js'
+import { MIN_SAME } from './follow.js'
 
 /**
  * How far round the window the camera is followed, pixels. Of two layers that move apart a wider ring holds more of the other:
