@@ -1,4 +1,7 @@
 // The library's public face: the same job without the command line.
+export type { Look } from './colour/look/look.js'
+export { readLook } from './colour/look/read-look.js'
+export { type Viewed, type ViewingTransform, viewingOf } from './colour/viewing.js'
 export { OffcutError } from './errors.js'
 export { openPlate, type Plate, readRect } from './footage/plate.js'
 export type { OnProgress, Progress } from './progress.js'

@@ -15,6 +15,13 @@ export function layerOption(): Option {
   return new Option('--layer <name>', 'the layer of an EXR with several')
 }
 
+export function lookOption(): Option {
+  return new Option(
+    '--look <file.cube>',
+    'see all pictures through this look, never what is delivered: it gets the plate’s code values; of a linear plate ACEScct, or the light itself where the cube reaches beyond 1',
+  )
+}
+
 export function overwriteOption(): Option {
   return new Option('--overwrite', 'replace files of an earlier run')
 }

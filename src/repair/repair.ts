@@ -1,5 +1,7 @@
 // A candidate into pixels, one target frame at a time.
 
+import type { Look } from '../colour/look/look.js'
+import { type ViewingTransform, viewingOf } from '../colour/viewing.js'
 import { misuse, OffcutError, plateError } from '../errors.js'
 import { printFrames } from '../footage/frames.js'
 import { openPlate, type Plate, readRect } from '../footage/plate.js'
@@ -14,6 +16,7 @@ import { moveMask } from '../region/move-mask.js'
 import { featheredAlpha, makeRegion, type Region } from '../region/region.js'
 import { type Change, changesSince } from '../search/fingerprints.js'
 import type { PieceMap } from '../search/piece-map.js'
+import { rememberedLook } from '../search/remembered-look.js'
 import type { Candidate, FrameMatch, Result, StackShare } from '../search/result.js'
 import type { Shot } from '../shot/open-shot.js'
 import { donorRect, type Lent, lend } from './lend.js'
@@ -33,6 +36,8 @@ export interface RepairJob {
   readonly region: Region
   /** What is no longer as it was when the search ran. */
   readonly changed: readonly Change[]
+  /** How its pictures are looked at. */
+  readonly viewing: ViewingTransform
   readonly workspace: Workspace
   /** Gives its memory back, which the collector may not for long: nothing can be repaired with it afterwards. */
   close(): void
@@ -62,39 +67,49 @@ export interface RepairedFrame {
 }
 
 /** The same on a shot that is open already: the one that the result was searched on. */
-export function repairOf({ plates, masks, request, region: drawn }: Shot, result: Result): RepairJob {
+export function repairOf(
+  { plates, masks, request, region: drawn }: Shot,
+  result: Result,
+  { look }: { readonly look?: Look } = {},
+): RepairJob {
   const [target] = plates
   const rides = result.region.at !== undefined && result.camera !== undefined
   const region = rides ? regionOf(grownMasks(masks, request.grow, target), result, target) : drawn
-  return jobOf({ result, target, donors: plates, region, changed: [] })
+  return jobOf({ result, target, donors: plates, region, changed: [] }, look)
 }
 
-function jobOf(parts: Omit<RepairJob, 'workspace' | 'close'>): RepairJob {
+function jobOf(parts: Omit<RepairJob, 'viewing' | 'workspace' | 'close'>, look?: Look): RepairJob {
+  const { encoding, info } = parts.target
+  const viewing = viewingOf({ encoding, chromaticities: info.chromaticities, look })
   const workspace = new Workspace()
-  return { ...parts, workspace, close: () => workspace.close() }
+  return { ...parts, viewing, workspace, close: () => workspace.close() }
 }
 
 /**
  * Opens the footage a result was made from.
  *
+ * @param options.look what its pictures are seen through; default: the look that the result remembers
  * @throws OffcutError where a plate or mask has gone or changed its size
  */
-export async function openRepair(result: Result): Promise<RepairJob> {
-  const { target: asked, region: of } = result
+export async function openRepair(
+  result: Result,
+  { look: asked }: { readonly look?: Look } = {},
+): Promise<RepairJob> {
+  const { target: searched, region: of } = result
   const open = ({ plate, encoding, layer, active }: Result['target'] | Result['donors'][number]) => {
     if (active === undefined) return openPlate(plate, { encoding, layer })
     const [x, y, w, h] = active
     return openPlate(plate, { encoding, layer, active: { x, y, w, h } })
   }
-  const target = await open(asked)
+  const target = await open(searched)
   // The target lends, too; opened once it is also kept once, where it is a movie.
   const isTarget = (of: (typeof result.donors)[number]) =>
-    of.plate === asked.plate &&
-    of.encoding === asked.encoding &&
-    of.layer === asked.layer &&
-    String(of.active) === String(asked.active)
+    of.plate === searched.plate &&
+    of.encoding === searched.encoding &&
+    of.layer === searched.layer &&
+    String(of.active) === String(searched.active)
   const donors = await Promise.all(result.donors.map((of) => (isTarget(of) ? target : open(of))))
-  const was: [number, number] = [asked.width, asked.height]
+  const was: [number, number] = [searched.width, searched.height]
   for (const [plate, [width, height]] of [
     [target, was] as const,
     ...donors.map((plate, i) => [plate, result.donors[i].size ?? was] as const),
@@ -108,10 +123,10 @@ export async function openRepair(result: Result): Promise<RepairJob> {
   const [x, y, w, h] = of.drawn ?? of.box
   const masks: ReadonlyMap<number, Mask> =
     of.mask === null
-      ? new Map(asked.frames.map((f) => [f, boxMask({ x, y, w, h }, target)]))
+      ? new Map(searched.frames.map((f) => [f, boxMask({ x, y, w, h }, target)]))
       : await masksDrawn(of.mask, result, target)
   const region = regionOf(grownMasks(masks, of.grow, target), result, target)
-  const black = asked.frames.filter((f) => !region.frames.has(f))
+  const black = searched.frames.filter((f) => !region.frames.has(f))
   if (black.length > 0) {
     throw plateError(
       'MASK_CHANGED',
@@ -121,7 +136,9 @@ export async function openRepair(result: Result): Promise<RepairJob> {
     )
   }
   const changed = await changesSince(result, donors, masks)
-  return jobOf({ result, target, donors, region, changed })
+  const remembered = asked === undefined ? await rememberedLook(result) : { look: asked }
+  if (remembered.lost !== undefined) changed.push(remembered.lost)
+  return jobOf({ result, target, donors, region, changed }, remembered.look)
 }
 
 /** Of one that was drawn on a certain frame the same for all. */

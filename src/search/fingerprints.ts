@@ -9,7 +9,7 @@ import type { Fingerprints, Result } from './result.js'
 
 /** Something that is not what it was when the search ran. */
 export interface Change {
-  readonly what: 'mask' | 'plate' | 'options'
+  readonly what: 'mask' | 'plate' | 'options' | 'look'
   /** What changed, where, and what of the result no longer holds. */
   readonly message: string
 }

@@ -266,6 +266,10 @@ export const resultSchema = z.strictObject({
         ),
     }),
   ),
+  look: z
+    .string()
+    .optional()
+    .describe('the .cube file that its pictures are seen through; absent: they are shown as sRGB'),
   warnings: z.array(z.string()),
   cuts: z
     .array(cut)

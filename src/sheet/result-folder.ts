@@ -52,6 +52,6 @@ export async function writeResultSheet(
     },
   }
   await withFootage(job, result.candidates, { onProgress, signal }, () =>
-    writeSheet(folder, result, watched, { decisions, remarks, onProgress }),
+    writeSheet(folder, result, watched, { decisions, remarks, viewing: job.viewing, onProgress }),
   )
 }

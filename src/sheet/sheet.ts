@@ -1,5 +1,6 @@
 // The sheet of a search: sheet.html and sheet.png.
 import { join } from 'node:path'
+import { type ViewingTransform, viewingOf } from '../colour/viewing.js'
 import { refuseExisting, writeWhole } from '../footage/write/file.js'
 import { makeFolder } from '../footage/write/make-folder.js'
 import type { OnProgress } from '../progress.js'
@@ -27,6 +28,8 @@ export interface SheetOptions {
   readonly decisions?: Decisions
   /** said on the page before the search's own warnings: what has changed since */
   readonly remarks?: readonly string[]
+  /** how the pictures are shown; default: as sRGB */
+  readonly viewing?: ViewingTransform
   readonly overwrite?: boolean
   readonly onProgress?: OnProgress
 }
@@ -41,7 +44,7 @@ export async function writeSheet(
   folder: string,
   result: Result,
   pictures: PictureSource,
-  { decisions, remarks = [], overwrite = false, onProgress }: SheetOptions = {},
+  { decisions, remarks = [], viewing = AS_SRGB, overwrite = false, onProgress }: SheetOptions = {},
 ): Promise<void> {
   const names = { png: join(folder, 'sheet.png'), html: join(folder, 'sheet.html') }
   for (const path of Object.values(names)) await refuseExisting(path, overwrite)
@@ -50,14 +53,16 @@ export async function writeSheet(
   const around = 2 * result.region.surround
   const factor = shrinkFactor(width + around, height + around)
   const shown = shrunk(pictures, factor)
-  const drawn = await drawRows(result, shown, factor, onProgress)
-  const crossings = await drawCrossings(result, pictures, drawn.exposureStops)
-  const png = await contactSheet(result, drawn.rows)
+  const drawn = await drawRows(result, shown, factor, viewing, onProgress)
+  const crossings = await drawCrossings(result, pictures, drawn.show)
+  const look = viewing.look?.name ?? null
+  const png = await contactSheet(result, drawn.rows, look)
   const rows: ShownRow[] = []
   for (const row of drawn.rows) rows.push(await encodeRow(row))
   const common = {
     ...{ result, rows, script, style, decisions, remarks },
     exposureStops: drawn.exposureStops,
+    look,
     factor,
     crossings: await Promise.all(crossings.map(encodeCrossing)),
     matrix: await matrixUri(result),
@@ -74,7 +79,7 @@ export async function writeSheet(
     PAGE_BYTES - Buffer.byteLength(bare),
     drawn.weigh,
   )
-  const carried = await carryFrames(result.candidates, shown, plan, drawn.exposureStops, onProgress)
+  const carried = await carryFrames(result.candidates, shown, plan, drawn.show, onProgress)
   const html = documentText({
     ...common,
     ...frameBlocks(result, carried, decisions),
@@ -84,6 +89,8 @@ export async function writeSheet(
   await writeWhole(names.png, png, { overwrite })
   await writeWhole(names.html, html, { overwrite })
 }
+
+const AS_SRGB = viewingOf({ encoding: 'linear' })
 
 const NOTHING_CARRIED: Carried = { targets: [], masks: [], targetFiles: [], lent: [] }
 

@@ -1,7 +1,8 @@
-// Transfer curves against OpenColorIO's own, by fixtures/colour/make-curves.py.
+// Transfer curves and primaries against OpenColorIO's own, by fixtures/colour/make-curves.py and make-primaries.py.
 import { readFileSync } from 'node:fs'
 import { expect, test } from 'vitest'
 import { ENCODINGS, type Encoding } from '../../src/colour/encoding.js'
+import { toBt709 } from '../../src/colour/primaries.js'
 import { decode } from '../../src/colour/transfer.js'
 
 const reference = JSON.parse(
@@ -29,4 +30,14 @@ test.each(compared.map((encoding) => [encoding] as const))('%s decodes as OpenCo
       absolute + relative * Math.abs(wanted),
     )
   }
+})
+
+test('ACEScg goes to BT.709 by the matrix that OpenColorIO has for it', () => {
+  const { acescgToBt709 } = JSON.parse(
+    readFileSync(new URL('../../fixtures/colour/primaries.json', import.meta.url), 'utf8'),
+  ) as { acescgToBt709: number[] }
+  // S-2014-004: AP1's red, green, blue, and the ACES white
+  const matrix = toBt709([0.713, 0.293, 0.165, 0.83, 0.128, 0.044, 0.32168, 0.33767])!
+  // Bradford's own digits, and those of its inverse, are where the two part
+  for (const [i, wanted] of acescgToBt709.entries()) expect(Math.abs(matrix[i]! - wanted)).toBeLessThan(2e-6)
 })

@@ -3,6 +3,7 @@
 import { stat } from 'node:fs/promises'
 import { join, resolve } from 'node:path'
 import { type Command, Option } from 'commander'
+import { readLook } from '../../colour/look/read-look.js'
 import { misuse } from '../../errors.js'
 import { printFrames } from '../../footage/frames.js'
 import { MASK_FITS, type MaskFit } from '../../region/mask.js'
@@ -21,6 +22,7 @@ import {
   collect,
   encodingOption,
   layerOption,
+  lookOption,
   outFolder,
   overwriteOption,
   parseBox,
@@ -46,6 +48,7 @@ interface FindFlags {
   surround?: number
   encoding: string
   layer?: string
+  look?: string
   keep: number
   aim: Result['aim']
   peak?: number
@@ -111,6 +114,7 @@ export function addFind(program: Command, io: Io): void {
     )
     .addOption(encodingOption())
     .addOption(layerOption())
+    .addOption(lookOption())
     .option('--keep <n>', 'candidates to keep', wholeNumber('--keep'), KEEP)
     .addOption(
       new Option(
@@ -145,6 +149,7 @@ async function find(spec: string, flags: FindFlags, io: Io): Promise<void> {
   if (frames === undefined) throw misuse('--frames', 'target frames such as 1001-1024', 'none')
   const wanted = borrowOptions(flags)
   const mask = flags.mask === undefined ? undefined : resolve(flags.mask)
+  const look = flags.look === undefined ? undefined : await readLook(flags.look)
   const shot = await openShot({
     target: spec,
     frames,
@@ -174,8 +179,9 @@ async function find(spec: string, flags: FindFlags, io: Io): Promise<void> {
     const options = { keep: flags.keep, signal: io.signal }
     const events =
       wanted === null ? hide(shot, { ...options, tries: flags.try }) : borrow(shot, { ...options, ...wanted })
-    result = await resultOf(events, io.progress.report)
-    const job = repairOf(shot, result)
+    const found = await resultOf(events, io.progress.report)
+    result = look === undefined ? found : { ...found, look: look.path }
+    const job = repairOf(shot, result, { look })
     try {
       await writeResultFolder(staging, job, { onProgress: io.progress.report, signal: io.signal })
     } finally {

@@ -98,7 +98,7 @@ async function patchAll(folder: string, job: RepairJob, flags: PatchFlags, io: I
       'effect with --pick only: a yes was given to the donor where it lay',
       '--decisions',
     )
-  const other = job.changed.find(({ what }) => what !== 'plate')
+  const other = job.changed.find(({ what }) => what === 'mask' || what === 'options')
   // A yes was given to the mask as it was. A plate's files may have got another date by a mere copy.
   if (flags.decisions !== undefined && other !== undefined) {
     const remedy = 'search again and decide on that, or patch this candidate by --pick'

@@ -4,6 +4,7 @@ import { mkdtemp, readFile, rm } from 'node:fs/promises'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import type { Command } from 'commander'
+import { readLook } from '../../colour/look/read-look.js'
 import { writeWhole } from '../../footage/write/file.js'
 import { openRepair } from '../../repair/repair.js'
 import { readResult } from '../../search/result-file.js'
@@ -11,10 +12,12 @@ import { readDecisions } from '../../sheet/data/decisions-file.js'
 import { printPdf } from '../../sheet/pdf.js'
 import { writeResultSheet } from '../../sheet/result-folder.js'
 import type { Io } from '../io.js'
+import { lookOption } from '../options.js'
 
 interface SheetFlags {
   decisions?: string
   pdf?: boolean
+  look?: string
 }
 
 export function addSheet(program: Command, io: Io): void {
@@ -24,13 +27,19 @@ export function addSheet(program: Command, io: Io): void {
     .argument('<result>', 'the folder that offcut find wrote, or its result.json')
     .option('--decisions <file>', 'open the sheet with these decisions')
     .option('--pdf', 'print it too, a page per accepted candidate; takes a Chromium')
+    .addOption(lookOption())
     .action((spec: string, flags: SheetFlags) => sheet(spec, flags, io))
 }
 
-async function sheet(spec: string, { decisions, pdf = false }: SheetFlags, io: Io): Promise<void> {
+async function sheet(
+  spec: string,
+  { decisions, pdf = false, look: file }: SheetFlags,
+  io: Io,
+): Promise<void> {
   const { folder, result } = await readResult(spec)
   const decided = decisions === undefined ? undefined : await readDecisions(decisions, result)
-  const job = await openRepair(result)
+  const look = file === undefined ? undefined : await readLook(file)
+  const job = await openRepair(result, { look })
   for (const { message } of job.changed) io.say(`note: ${message}`)
   const staging = await mkdtemp(join(tmpdir(), 'offcut-sheet-'))
   const names = ['sheet.png', 'sheet.html']

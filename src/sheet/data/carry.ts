@@ -5,7 +5,7 @@ import type { Rect } from '../../raster/rect.js'
 import type { Candidate, FrameMatch } from '../../search/result.js'
 import { greyUri, pictureFile } from '../html/encode.js'
 import type { Plan } from './budget.js'
-import { toDisplay } from './display.js'
+import type { Show } from './gather.js'
 import { shownFrame } from './measures.js'
 import type { Box, PageMask, PageTarget } from './page-data.js'
 import type { PictureSource, RowPictures } from './pictures.js'
@@ -34,7 +34,7 @@ export async function carryFrames(
   candidates: readonly Candidate[],
   pictures: PictureSource,
   plan: Plan,
-  exposureStops: number,
+  show: Show,
   onProgress?: OnProgress,
 ): Promise<Carried> {
   const known = new Map<number, { target: TargetFrame; file: string }>()
@@ -51,7 +51,7 @@ export async function carryFrames(
     const made = known.get(match.target)?.target ?? targetFrame(match.target, seen)
     if (!known.has(match.target)) {
       known.set(match.target, { target: made, file: '' })
-      const file = await pictureFile(toDisplay(seen.target, exposureStops), seen.rect, plan.coding)
+      const file = await pictureFile(show(seen.target), seen.rect, plan.coding)
       known.set(match.target, { target: made, file: file.toString('base64') })
     }
     return made
@@ -60,7 +60,7 @@ export async function carryFrames(
     const match = candidate.frames[index]
     const seen = await pictures.pictures(candidate, match)
     const { box } = await target(match, seen)
-    const file = await lentPicture(seen, box, exposureStops, plan.coding)
+    const file = await lentPicture(seen, box, show, plan.coding)
     onProgress?.({ phase: 'drawing frames', done: ++done, total })
     return { index, file: file.toString('base64') }
   }

@@ -3,8 +3,7 @@ import { frame } from '../../raster/frame.js'
 import { cutSamples } from '../../raster/plane.js'
 import { grow, intersect, isEmpty, type Rect, rectOf } from '../../raster/rect.js'
 import type { Cut, Result } from '../../search/result.js'
-import { toDisplay } from './display.js'
-import { type Still, still } from './gather.js'
+import { type Show, type Still, still } from './gather.js'
 import { outlinePath } from './outline.js'
 import type { PictureSource } from './pictures.js'
 
@@ -48,7 +47,7 @@ export function crossingsShown(cuts: readonly Cut[] = []): Crossing[] {
 export async function drawCrossings(
   { cuts, candidates }: Result,
   pictures: PictureSource,
-  exposureStops: number,
+  show: Show,
 ): Promise<CrossingPicture[]> {
   const out: CrossingPicture[] = []
   for (const crossing of crossingsShown(cuts)) {
@@ -65,7 +64,7 @@ export async function drawCrossings(
       ...crossing,
       rect,
       outline,
-      picture: await still(toDisplay(target, exposureStops), rect, PIXELS),
+      picture: await still(show(target), rect, PIXELS),
     })
   }
   return out

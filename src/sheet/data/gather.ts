@@ -1,9 +1,9 @@
 // One picture row per candidate: its weakest frame, as a screen shows it.
 import sharp from 'sharp'
+import type { Frame } from '../../raster/frame.js'
 import type { Rect } from '../../raster/rect.js'
 import type { Candidate } from '../../search/result.js'
 import { differencePicture, lentEverywhere, ratioPicture } from './difference.js'
-import { toDisplay } from './display.js'
 import { shownFrame } from './measures.js'
 import { outlinePath } from './outline.js'
 import type { DonorPicture, RowPictures } from './pictures.js'
@@ -14,7 +14,10 @@ const STRIP_PIXELS = 180 * 135
 /** A row's pictures are stills to choose by; larger ones are brought down to so many pixels in all. */
 const STILL_PIXELS = 480 * 360
 
-/** 8-bit sRGB, row-major RGB, w * h pixels. */
+/** 8-bit display samples of a linear-light picture, same layout: how all pictures of one sheet are shown. */
+export type Show = (picture: Frame) => Uint8Array
+
+/** 8-bit display samples, row-major RGB, w * h pixels. */
 export interface Still {
   readonly w: number
   readonly h: number
@@ -44,20 +47,19 @@ export interface Row {
 }
 
 /**
- * @param exposureStops how much brighter than the plate previews are shown
- * @param factor        plate pixels of a side per pixel that was seen
+ * @param factor plate pixels of a side per pixel that was seen
  */
 export async function pictureRow(
   candidate: Candidate,
   rank: number,
   seen: RowPictures,
-  exposureStops: number,
+  show: Show,
   factor: number,
 ): Promise<Row> {
   const shown = shownFrame(candidate)
   const { rect } = seen
-  const target = toDisplay(seen.target, exposureStops)
-  const lent = toDisplay(lentEverywhere(seen), exposureStops)
+  const target = show(seen.target)
+  const lent = show(lentEverywhere(seen))
   return {
     candidate,
     rank,
@@ -66,8 +68,8 @@ export async function pictureRow(
     outline: outlinePath(seen.mask, rect.w, rect.h),
     pieces: pieceAreas(candidate, candidate.frames[shown], rect, seen.mask, factor),
     target: await still(target, rect),
-    donor: await still(toDisplay(seen.donor, exposureStops), rect),
-    repaired: await still(toDisplay(seen.repaired, exposureStops), rect),
+    donor: await still(show(seen.donor), rect),
+    repaired: await still(show(seen.repaired), rect),
     difference: await still(differencePicture(lent, target), rect),
     ratio: seen.ratio ? await still(ratioPicture(seen.ratio), rect) : null,
     strip: [],
@@ -75,8 +77,8 @@ export async function pictureRow(
 }
 
 /** A donor on the target, as one of a strip. */
-export function stripStill({ donor, rect }: DonorPicture, exposureStops: number): Promise<Still> {
-  return still(toDisplay(donor, exposureStops), rect, STRIP_PIXELS)
+export function stripStill({ donor, rect }: DonorPicture, show: Show): Promise<Still> {
+  return still(show(donor), rect, STRIP_PIXELS)
 }
 
 /** Samples as a still, brought down to so many pixels where there are more. */

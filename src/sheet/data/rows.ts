@@ -1,10 +1,10 @@
 // First pass over the pictures: the frame that every candidate's row shows, and how large its frames will be.
+import type { ViewingTransform } from '../../colour/viewing.js'
 import type { OnProgress } from '../../progress.js'
 import type { Candidate, Result } from '../../search/result.js'
 import { type Coding, pictureFile } from '../html/encode.js'
 import type { Weigh, Weight } from './budget.js'
-import { previewExposure, toDisplay } from './display.js'
-import { pictureRow, type Row, stripStill } from './gather.js'
+import { pictureRow, type Row, type Show, stripStill } from './gather.js'
 import { shownFrame } from './measures.js'
 import { stripFrames } from './moment.js'
 import type { PictureSource, RowPictures } from './pictures.js'
@@ -17,6 +17,7 @@ export interface Drawn {
   readonly rows: readonly Row[]
   /** how much brighter than the plate every preview is shown */
   readonly exposureStops: number
+  readonly show: Show
   readonly weigh: Weigh
 }
 
@@ -24,47 +25,44 @@ export async function drawRows(
   { candidates }: Result,
   pictures: PictureSource,
   factor: number,
+  viewing: ViewingTransform,
   onProgress?: OnProgress,
 ): Promise<Drawn> {
   const rows: Row[] = []
   const samples: RowPictures[] = []
   let exposureStops: number | undefined
+  const show: Show = (picture) => viewing.toDisplay(picture, exposureStops)
   for (const [i, candidate] of candidates.entries()) {
     const match = candidate.frames[shownFrame(candidate)]
     const seen = await pictures.pictures(candidate, match)
-    exposureStops ??= previewExposure(seen.target)
-    const row = await pictureRow(candidate, i + 1, seen, exposureStops, factor)
-    rows.push({ ...row, strip: await drawStrip(candidate, pictures, exposureStops) })
+    exposureStops ??= viewing.exposureOf(seen.target)
+    const row = await pictureRow(candidate, i + 1, seen, show, factor)
+    rows.push({ ...row, strip: await drawStrip(candidate, pictures, show) })
     if (i % Math.ceil(candidates.length / SAMPLES) === 0) samples.push(seen)
     onProgress?.({ phase: 'drawing candidates', done: i + 1, total: candidates.length })
   }
-  const stops = exposureStops ?? 0
-  return { rows, exposureStops: stops, weigh: (coding) => weighSamples(samples, stops, coding) }
+  return {
+    ...{ rows, show },
+    exposureStops: exposureStops ?? 0,
+    weigh: (coding) => weighSamples(samples, show, coding),
+  }
 }
 
-async function drawStrip(
-  candidate: Candidate,
-  pictures: PictureSource,
-  exposureStops: number,
-): Promise<Row['strip']> {
+async function drawStrip(candidate: Candidate, pictures: PictureSource, show: Show): Promise<Row['strip']> {
   const strip: Row['strip'][number][] = []
   for (const index of stripFrames(candidate)) {
     const seen = await pictures.donor(candidate, candidate.frames[index])
-    strip.push({ index, donor: await stripStill(seen, exposureStops) })
+    strip.push({ index, donor: await stripStill(seen, show) })
   }
   return strip
 }
 
-async function weighSamples(
-  samples: readonly RowPictures[],
-  exposureStops: number,
-  coding: Coding,
-): Promise<Weight> {
+async function weighSamples(samples: readonly RowPictures[], show: Show, coding: Coding): Promise<Weight> {
   const weights = await Promise.all(
     samples.map(async (seen) => {
       const { box } = targetFrame(0, seen)
-      const target = await pictureFile(toDisplay(seen.target, exposureStops), seen.rect, coding)
-      const lent = await lentPicture(seen, box, exposureStops, coding)
+      const target = await pictureFile(show(seen.target), seen.rect, coding)
+      const lent = await lentPicture(seen, box, show, coding)
       return { target: target.length, lent: lent.length }
     }),
   )

@@ -4,7 +4,7 @@ import { boundsOf, grow, intersect, type Rect } from '../../raster/rect.js'
 import type { Candidate } from '../../search/result.js'
 import { type Coding, pictureFile } from '../html/encode.js'
 import { lentEverywhere } from './difference.js'
-import { toDisplay } from './display.js'
+import type { Show } from './gather.js'
 import { outlinePath } from './outline.js'
 import type { RowPictures } from './pictures.js'
 
@@ -34,13 +34,8 @@ export function targetFrame(frame: number, { rect, mask, alpha }: RowPictures): 
 }
 
 /** What a candidate lends to one frame, as a file: the repaired picture inside the mask, its fit round it. */
-export async function lentPicture(
-  seen: RowPictures,
-  box: Rect,
-  exposureStops: number,
-  coding: Coding,
-): Promise<Buffer> {
-  const everywhere = toDisplay(lentEverywhere(seen), exposureStops)
+export async function lentPicture(seen: RowPictures, box: Rect, show: Show, coding: Coding): Promise<Buffer> {
+  const everywhere = show(lentEverywhere(seen))
   return pictureFile(crop(everywhere, seen.rect, box), box, coding)
 }
 

@@ -38,6 +38,8 @@ export interface Shown {
   /** where something crosses the mask's edge */
   readonly crossings: readonly ShownCrossing[]
   readonly exposureStops: number
+  /** name of the look that the pictures are seen through; null: they are shown as sRGB */
+  readonly look: string | null
   /** how many plate pixels of a side are one pixel of the pictures */
   readonly factor: number
   /** the match matrix as a picture, a pixel per cell; null where the result has none */

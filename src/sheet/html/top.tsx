@@ -8,7 +8,7 @@ import { Picture } from './picture.js'
 import type { Shown, ShownCrossing } from './shown.js'
 
 export function Top({ shown }: { shown: Shown }) {
-  const { result, rows, exposureStops } = shown
+  const { result, rows } = shown
   const { target, region, donors } = result
   const [x, y, w, h] = region.box
   const best = rows[0]
@@ -60,8 +60,7 @@ export function Top({ shown }: { shown: Shown }) {
               <dd>{region.surround} px round the mask</dd>
               <dt>Shown</dt>
               <dd>
-                {exposureStops === 0 ? 'as shot, for an sRGB display' : exposed(exposureStops)}; frames as{' '}
-                {codingName(shown.coding)}
+                {seenAs(shown)}; frames as {codingName(shown.coding)}
                 {shown.factor === 1 ? '' : `, one pixel for ${shown.factor} × ${shown.factor} of the plate`}
               </dd>
             </dl>
@@ -117,7 +116,9 @@ function Borrowed({ asked }: { asked: NonNullable<Result['borrow']> }) {
   )
 }
 
-function exposed(stops: number): string {
+function seenAs({ look, exposureStops: stops }: Shown): string {
+  if (look !== null) return `through the look ${look}`
+  if (stops === 0) return 'as shot, for an sRGB display'
   const by = plain(Math.abs(stops), 1)
   return stops < 0
     ? `${by} stops darker than shot, so that highlights stay`

@@ -52,8 +52,16 @@ interface Plan {
   readonly width: number
 }
 
-/** The contact sheet as a PNG file's bytes. Names from outside are drawn letter by letter, never read as markup. */
-export async function contactSheet(result: Result, rows: readonly Row[]): Promise<Buffer> {
+/**
+ * The contact sheet as a PNG file's bytes. Names from outside are drawn letter by letter, never read as markup.
+ *
+ * @param look name of the look that the pictures are seen through; null where there is none
+ */
+export async function contactSheet(
+  result: Result,
+  rows: readonly Row[],
+  look: string | null,
+): Promise<Buffer> {
   const drawn = rows.slice(0, MAX_ROWS)
   const sizes = drawn.map((row) => pictureSize(row.rect))
   const column = Math.max(MIN_COLUMN, ...sizes.map((size) => size.w)) + GAP
@@ -72,7 +80,10 @@ export async function contactSheet(result: Result, rows: readonly Row[]): Promis
       pieces.push({ ...(await thumbnail(picture, row.rect)), left: left + k * column, top })
     }
   }
-  const ink = [heading(result, rows.length, plan), ...drawn.map((row, i) => rowInk(row, i, plan, result))]
+  const ink = [
+    heading(result, rows.length, look, plan),
+    ...drawn.map((row, i) => rowInk(row, i, plan, result)),
+  ]
   const svg = `<svg xmlns="http://www.w3.org/2000/svg" width="${plan.width}" height="${height}">${ink.join('')}</svg>`
   const grey = { r: SURROUND_GREY, g: SURROUND_GREY, b: SURROUND_GREY }
   return sharp({
@@ -98,7 +109,12 @@ async function thumbnail(picture: Still, rect: Rect): Promise<OverlayOptions> {
   return { input, raw: { width: w, height: h, channels: 3 } }
 }
 
-function heading(result: Result, shown: number, { column, width: sheetWidth }: Plan): string {
+function heading(
+  result: Result,
+  shown: number,
+  look: string | null,
+  { column, width: sheetWidth }: Plan,
+): string {
   const { target, region } = result
   const [x, y, w, h] = region.box
   const path = cameraInk(result, sheetWidth - MARGIN)
@@ -108,6 +124,7 @@ function heading(result: Result, shown: number, { column, width: sheetWidth }: P
     `${frameSpan(target.first, target.last)} (${count(target.frames.length, 'frame')})`,
     `region ${w} × ${h} at ${x}, ${y}${grownWords(region)}`,
     `${target.encoding} (${target.encodingWhy})`,
+    ...(look === null ? [] : [`seen through ${look}`]),
   ].join('   ')
   const narrowed = result.donors.filter((donor) => donor.asked !== undefined)
   const rest = [

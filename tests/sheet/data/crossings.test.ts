@@ -1,9 +1,10 @@
 // Where the mask cuts is shown close up: which frames, and that the picture is the plate's own.
 import { describe, expect, test } from 'vitest'
+import { viewingOf } from '../../../src/colour/viewing.js'
 import { crossingsShown, drawCrossings } from '../../../src/sheet/data/crossings.js'
-import { toDisplay } from '../../../src/sheet/data/display.js'
 import { quaysidePictures, quaysideResult, withCuts } from '../quayside.js'
 
+const { toDisplay } = viewingOf({ encoding: 'linear' })
 const result = withCuts(quaysideResult({ candidates: 2, frames: 9 }))
 const pictures = quaysidePictures(result)
 
@@ -26,7 +27,7 @@ describe('the frames that are shown', () => {
 })
 
 test('a picture is the target’s own pixels round what is cut off, with the mask’s edge in it', async () => {
-  const drawn = await drawCrossings(result, pictures, 0)
+  const drawn = await drawCrossings(result, pictures, toDisplay)
   expect(drawn).toHaveLength(3)
   for (const { frame, box, rect, picture, outline } of drawn) {
     const match = result.candidates[0].frames.find((f) => f.target === frame)!
@@ -48,5 +49,5 @@ test('a picture is the target’s own pixels round what is cut off, with the mas
 })
 
 test('without a candidate that has the frame there is no picture', async () => {
-  expect(await drawCrossings({ ...result, candidates: [] }, pictures, 0)).toEqual([])
+  expect(await drawCrossings({ ...result, candidates: [] }, pictures, toDisplay)).toEqual([])
 })

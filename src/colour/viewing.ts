@@ -1,0 +1,146 @@
+// What a screen shows of linear light: sRGB, or what a show's look makes of the plate. For looking at only: nothing that is
+// delivered goes through here.
+import type { Frame } from '../raster/frame.js'
+import { bitsToHalf, HALF_MAX, HALF_VALUES } from '../raster/half.js'
+import type { Encoding } from './encoding.js'
+import { applyLook } from './look/apply-look.js'
+import { domainOf, type Look } from './look/look.js'
+import { type Matrix, toBt709 } from './primaries.js'
+import { encode } from './transfer.js'
+
+/** How the pictures of a plate are looked at. */
+export interface ViewingTransform {
+  /** The look that they are seen through; null where they are shown as sRGB. */
+  readonly look: Look | null
+  /** How much brighter than the plate its previews are best shown, stops, told by one of its pictures; 0 is as shot. */
+  exposureOf(picture: Frame): number
+  /**
+   * 8-bit display samples of a linear-light picture, same layout; what lies beyond the display is held at its end, and
+   * what is no number is shown as black is.
+   *
+   * @param exposureStops how much brighter than the plate it is shown; 0 is as shot
+   */
+  toDisplay(picture: Frame, exposureStops?: number): Uint8Array
+}
+
+export interface Viewed {
+  /** How the plate's values are stored. */
+  readonly encoding: Encoding
+  /** xy of its red, green, blue and white, where its files say; else those of BT.709. */
+  readonly chromaticities?: readonly number[]
+  readonly look?: Look
+}
+
+/**
+ * The viewing transform of a plate. Without a look its light is counted in the primaries of BT.709 and shown as sRGB. With
+ * one its own values go into the table, in its own primaries and as its encoding has them, and what comes out is shown as it
+ * is, as shot. A cube does not say what it expects, so of a linear plate this is the rule: a table that reaches beyond 1 gets
+ * the light itself, any other gets ACEScct, which holds a whole scene between 0 and 1.
+ */
+export function viewingOf({ encoding, chromaticities, look }: Viewed): ViewingTransform {
+  if (look !== undefined) {
+    const codes = codesOfHalves(inputOf(look, encoding))
+    return {
+      look,
+      // Where highlights go, and how dark a scene is, the look says.
+      exposureOf: () => 0,
+      toDisplay: (picture, exposureStops = 0) => throughLook(look, codes, picture, exposureStops),
+    }
+  }
+  const matrix = chromaticities === undefined ? null : toBt709(chromaticities)
+  return {
+    look: null,
+    exposureOf: previewExposure,
+    toDisplay: (picture, exposureStops = 0) =>
+      toDisplay(matrix === null ? picture.data : converted(picture.data, matrix), exposureStops),
+  }
+}
+
+/** The encoding in which a plate goes into a look. */
+export function inputOf(look: Look, encoding: Encoding): Encoding {
+  if (encoding !== 'linear') return encoding
+  return domainOf(look).max.some((v) => v > 1) ? 'linear' : 'acescct'
+}
+
+/** Steps of the lookup: fine enough that the steep dark end moves by 0.05 of an 8-bit code per step. */
+const STEPS = 65535
+
+let table: Uint8Array | undefined
+
+/** sRGB of light in the primaries of BT.709. */
+function toDisplay(light: Readonly<Float32Array>, exposureStops: number): Uint8Array {
+  table ??= Uint8Array.from({ length: STEPS + 1 }, (_, i) => Math.round(255 * encode(i / STEPS, 'srgb')))
+  const lookup = table
+  const out = new Uint8Array(light.length)
+  const scale = STEPS * 2 ** exposureStops
+  for (let i = 0; i < light.length; i++) {
+    const step = light[i]! * scale + 0.5
+    // Written so that a sample that is no number ends up black rather than anywhere.
+    out[i] = step >= STEPS ? 255 : step > 0 ? lookup[step | 0]! : 0
+  }
+  return out
+}
+
+function converted(
+  light: Readonly<Float32Array>,
+  [rr, rg, rb, gr, gg, gb, br, bg, bb]: Matrix,
+): Float32Array {
+  const out = new Float32Array(light.length)
+  for (let i = 0; i < light.length; i += 3) {
+    const r = light[i]!
+    const g = light[i + 1]!
+    const b = light[i + 2]!
+    out[i] = rr * r + rg * g + rb * b
+    out[i + 1] = gr * r + gg * g + gb * b
+    out[i + 2] = br * r + bg * g + bb * b
+  }
+  return out
+}
+
+/** Code values of all halves. To the nearest half light is off by 2 ** -12 at most, a thirtieth of an 8-bit step of a display curve. */
+function codesOfHalves(encoding: Encoding): Float32Array {
+  if (encoding === 'linear') return HALF_VALUES
+  return HALF_VALUES.map((light) =>
+    encode(Number.isFinite(light) ? light : Math.sign(light) * HALF_MAX, encoding),
+  )
+}
+
+function throughLook(
+  look: Look,
+  codes: Float32Array,
+  { data: light }: Frame,
+  exposureStops: number,
+): Uint8Array {
+  const rgb = new Float32Array(light.length)
+  const bits = new Uint32Array(rgb.buffer)
+  const scale = 2 ** exposureStops
+  for (let i = 0; i < light.length; i++) {
+    rgb[i] = light[i]! * scale
+    rgb[i] = codes[bitsToHalf(bits[i]!)]!
+  }
+  applyLook(look, rgb)
+  return new Uint8Array(Uint8ClampedArray.from(rgb, (v) => 255 * v).buffer)
+}
+
+/** Where the brightest trusted part of a picture ends: this share of samples lies below it. */
+const HIGHLIGHT_SHARE = 0.995
+/** A plate whose highlights lie below this is lifted, as a seam in near-black can't be seen in 8 bits. */
+const DARK_HIGHLIGHT = 0.1
+/** Exposure is chosen in thirds of a stop, as on a lens. */
+const STEPS_PER_STOP = 3
+
+/**
+ * The exposure at which previews show a picture whole: 0 unless its highlights lie above what a screen can show or
+ * so low that nothing can be judged. A choice of ours, no source.
+ */
+function previewExposure(picture: Frame): number {
+  // Where there is no picture nothing is bright.
+  const sorted = picture.data.filter((v) => v - v === 0).sort()
+  const highlight = sorted[Math.floor((sorted.length - 1) * HIGHLIGHT_SHARE)]!
+  if (!(highlight > 0)) return 0
+  if (highlight > 1) return Math.floor(-Math.log2(highlight) * STEPS_PER_STOP) / STEPS_PER_STOP
+  if (highlight < DARK_HIGHLIGHT) {
+    return Math.floor(Math.log2(DARK_HIGHLIGHT / highlight) * STEPS_PER_STOP) / STEPS_PER_STOP
+  }
+  return 0
+}
