@@ -74,3 +74,12 @@ export function parseOffset(text: string, flag = '--offset'): { dx: number; dy: 
   }
   return { dx, dy }
 }
+
+/** `in,out` in frames. @throws MISUSE */
+export function parseFade(text: string): { in: number; out: number } {
+  const parts = text.split(',')
+  const [start, end] = parts.map((part) => (part.trim() === '' ? Number.NaN : Number(part)))
+  if (parts.length !== 2 || !Number.isInteger(start) || !Number.isInteger(end) || Math.min(start, end) < 0)
+    throw misuse('--fade', 'in,out in whole frames, 0 or more', text)
+  return { in: start, out: end }
+}

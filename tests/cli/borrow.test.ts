@@ -49,6 +49,28 @@ describe('offcut find --aim borrow', { timeout: 60_000 }, () => {
       expect(done.code).toBe(0)
       expect(readdirSync(join(out(), `${kind}-run+14`))).toContain(file)
     }
+    for (const [fade, flags, says] of [
+      ['-1,0', [], /--fade takes in,out in whole frames, 0 or more, got "-1,0"/],
+      ['1.5,2', [], /--fade takes in,out in whole frames, 0 or more/],
+      ['2', [], /--fade takes in,out in whole frames, 0 or more/],
+      ['0,6', [], /--fade takes in,out in whole frames, each 0 to the range's 5, got "0,6"/],
+      ['1,1', ['--no-ratio'], /--fade takes effect with --ratio only/],
+    ] as const) {
+      const folder = join(out(), 'no')
+      const refused = await cli(
+        'patch',
+        out(),
+        '--pick',
+        'run+14',
+        `--fade=${fade}`,
+        ...flags,
+        '--out',
+        folder,
+      )
+      expect(refused.stderr).toMatch(says)
+      expect(refused.code).toBe(2)
+      expect(readdirSync(out())).not.toContain('no')
+    }
     for (const strength of ['-1', '4.5']) {
       const refused = await cli(
         'patch',

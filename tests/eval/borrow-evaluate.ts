@@ -98,7 +98,8 @@ export async function hunt(footage: Footage, folder: string, planted: ShadeCase)
   let samples = 0
   for (const match of found.frames) {
     if (labelAt(planted, match.donor) !== 'empty') continue
-    const lifted = await pass.lift(match, { featherPx: 0 })
+    // Without feather and fade, which are meant to be no truth.
+    const lifted = await pass.lift(match, { featherPx: 0, fade: { in: 0, out: 0 } })
     const { box, crop } = planted
     const at = regionPixels({ ...box, x: box.x - lifted.rect.x, y: box.y - lifted.rect.y }, lifted.rect.w)
     const truth = truthRatio(planted, match)

@@ -4,6 +4,7 @@ import { type Command, Option } from 'commander'
 import { misuse, OffcutError, printable } from '../../errors.js'
 import { printFrames } from '../../footage/frames.js'
 import { type Plate, readAlpha } from '../../footage/plate.js'
+import { FADE_FRAMES, fadesOf } from '../../repair/lighting/fade.js'
 import { checkStrength, MAX_STRENGTH, STRENGTH } from '../../repair/lighting/lighting-pass.js'
 import { writeLighting } from '../../repair/lighting/write.js'
 import { nudged } from '../../repair/nudge.js'
@@ -15,7 +16,7 @@ import type { Candidate, Result } from '../../search/result.js'
 import { readResult } from '../../search/result-file.js'
 import { readDecisions } from '../../sheet/data/decisions-file.js'
 import type { Io } from '../io.js'
-import { number, outFolder, overwriteOption, parseOffset, wholeNumber } from '../options.js'
+import { number, outFolder, overwriteOption, parseFade, parseOffset, wholeNumber } from '../options.js'
 import { writeFolder } from '../output.js'
 
 interface PatchFlags {
@@ -25,6 +26,7 @@ interface PatchFlags {
   whole?: boolean
   ratio?: boolean
   strength?: number
+  fade?: string
   feather?: number
   nudge?: string
   regrain: boolean
@@ -57,6 +59,10 @@ export function addPatch(program: Command, io: Io): void {
       '--strength <factor>',
       `of the ratio: multiplies its stops, 0 to ${MAX_STRENGTH} (default: ${STRENGTH})`,
       number('--strength'),
+    )
+    .option(
+      '--fade <in,out>',
+      `frames over which the ratio comes in and goes out within its moment (default: ${FADE_FRAMES},${FADE_FRAMES}, short of the peak)`,
     )
     .option(
       '--feather <px>',
@@ -163,6 +169,9 @@ async function patchOne(
   if (flags.strength !== undefined && !ratio)
     throw misuse('--strength', 'effect with --ratio only', 'no --ratio')
   if (flags.strength !== undefined) checkStrength(flags.strength)
+  if (flags.fade !== undefined && !ratio) throw misuse('--fade', 'effect with --ratio only', 'no --ratio')
+  const fade = flags.fade === undefined ? undefined : parseFade(flags.fade)
+  if (ratio) fadesOf(candidate, fade)
   const kind = flags.whole ? (ratio ? 'borrowed' : 'repaired') : ratio ? 'ratio' : 'patch'
   const out = flags.out ?? join(folder, `${kind}-${candidate.id}`)
   const footage = [job.target.folder, ...job.donors.map((d) => d.folder)]
@@ -176,7 +185,7 @@ async function patchOne(
       signal: io.signal,
     }
     names = ratio
-      ? await writeLighting(job, candidate, staging, { ...shared, strength: flags.strength })
+      ? await writeLighting(job, candidate, staging, { ...shared, strength: flags.strength, fade })
       : await writeCandidate(job, candidate, staging, {
           ...shared,
           format: flags.format,

@@ -2,7 +2,7 @@
 // reflection alone.
 import { misuse } from '../../errors.js'
 import { readRect } from '../../footage/plate.js'
-import type { Frame } from '../../raster/frame.js'
+import { type Frame, frame } from '../../raster/frame.js'
 import type { Rect } from '../../raster/rect.js'
 import { apply, invert, type Placement, transformOf } from '../../raster/transform.js'
 import { everyInside, featheredAlpha } from '../../region/region.js'
@@ -11,6 +11,7 @@ import { placeOf } from '../footage.js'
 import { FEATHER_PX, type RepairedFrame, type RepairJob } from '../repair.js'
 import type { BandGrain } from './bands.js'
 import { multiplied, stopsOf, type Unlit } from './factors.js'
+import { type Fade, fadesOf } from './fade.js'
 import { LentFrames } from './lent-frames.js'
 import { Occluders } from './occluders.js'
 import {
@@ -30,10 +31,12 @@ export interface LightingOptions {
   /** Scales the change in stops, 0 to MAX_STRENGTH; 0 leaves the target as it is. */
   readonly strength?: number
   readonly featherPx?: number
+  /** Frames over which the lift comes in and goes out; default: as `fadesOf` has it. */
+  readonly fade?: Fade
 }
 
 export interface LiftedFrame extends RepairedFrame {
-  /** Linear RGB factors over `rect`: what the target is multiplied by; 1 beyond the feathered mask. */
+  /** Linear RGB factors over `rect`: what the target is multiplied by; 1 beyond the feathered mask and the moment. */
   readonly ratio: Frame
 }
 
@@ -71,12 +74,14 @@ export class LightingPass {
     this.#inside = everyInside(job.region)
   }
 
-  /** @throws MISUSE where the strength is none; FRAME_UNREADABLE, FRAME_MISSING from the footage */
+  /** @throws MISUSE where strength or fade are none; FRAME_UNREADABLE, FRAME_MISSING from the footage */
   async lift(
     match: FrameMatch,
-    { strength = STRENGTH, featherPx = FEATHER_PX }: LightingOptions = {},
+    { strength = STRENGTH, featherPx = FEATHER_PX, fade }: LightingOptions = {},
   ): Promise<LiftedFrame> {
     checkStrength(strength)
+    const share = fadesOf(this.candidate, fade).get(match.target)!
+    if (share === 0) return this.#untouched(match)
     const { region, target, workspace } = this.job
     const { window } = region
     const { inside } = region.frames.get(match.target)!
@@ -90,8 +95,28 @@ export class LightingPass {
     const alpha = featheredAlpha(inside, window.w, featherPx)
     for (let i = 0; i < alpha.length; i++)
       if (lent.validity[i] === 0 && unlit.reference.validity[i] === 0) alpha[i] = 0
-    const made = multiplied(workspace, seen, stops, alpha, strength)
+    const made = multiplied(workspace, seen, stops, alpha, strength * share)
     return { rect: window, target: seen, donor: lent.picture, alpha, mask: inside, ...made }
+  }
+
+  /** A frame beyond the moment: nothing of it is multiplied, by 1 neither. */
+  async #untouched(match: FrameMatch): Promise<LiftedFrame> {
+    const { region, target } = this.job
+    const { window } = region
+    const [seen, lent] = await Promise.all([
+      readRect(target, match.target, window),
+      this.#frames.donor(match),
+    ])
+    return {
+      rect: window,
+      target: seen,
+      donor: lent.picture,
+      ratio: frame(window.h, window.w, 3, new Float32Array(seen.data.length).fill(1)),
+      patch: seen,
+      repaired: seen,
+      alpha: new Float32Array(window.w * window.h),
+      mask: region.frames.get(match.target)!.inside,
+    }
   }
 
   /** A frame's donor on the target, without a lift. @throws as lift */

@@ -18,8 +18,8 @@ export interface WriteLightingOptions extends LightingOptions {
 
 /**
  * Writes a frame for each target frame into an empty folder: a half-float EXR of the plate's full size, linear factors,
- * exactly 1 beyond the feathered mask and on frames whose mask is black, so that it can be multiplied over a frame as it
- * stands.
+ * exactly 1 beyond the feathered mask, on frames beyond the moment and on those whose mask is black, so that it can be
+ * multiplied over a frame as it stands.
  *
  * @returns the files' names, in order
  */

@@ -228,7 +228,7 @@ describe('a shadow lifted from one time to another', { timeout: 30_000 }, () => 
     let square = 0
     let n = 0
     for (const match of run.frames) {
-      const { ratio, rect, mask } = await pass.lift(match)
+      const { ratio, rect, mask } = await pass.lift(match, { fade: { in: 0, out: 0 } })
       const i = match.target - 1001
       for (let y = 0, p = 0; y < rect.h; y++) {
         for (let x = 0; x < rect.w; x++, p++) {

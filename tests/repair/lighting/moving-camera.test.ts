@@ -58,7 +58,7 @@ async function errorsOf(from: Candidate): Promise<number[]> {
   const pass = new LightingPass(job, from)
   const errors: number[] = []
   for (const match of from.frames) {
-    const { rect, mask, ratio } = await pass.lift(match)
+    const { rect, mask, ratio } = await pass.lift(match, { fade: { in: 0, out: 0 } })
     const toWall = invert(plate.toFrame(match.target))
     let [sum, n] = [0, 0]
     for (let i = 0; i < mask.length; i++) {
