@@ -1,8 +1,14 @@
 // One timed piece of work in a process of its own: a clean heap, an empty cache, and its own peak of memory.
+import { mkdtemp, rm } from 'node:fs/promises'
+import { tmpdir } from 'node:os'
+import { join } from 'node:path'
 import { openPlate } from '../../src/footage/plate.js'
 import { readRects } from '../../src/footage/read-many.js'
 import type { Rect } from '../../src/raster/rect.js'
+import { openRepair, pick } from '../../src/repair/repair.js'
+import { frameName, untouchedFrame, writeCandidate, writeRepaired } from '../../src/repair/write.js'
 import { findDonors } from '../../src/search/hide/find.js'
+import { readResult } from '../../src/search/result-file.js'
 
 /** Decodes a rectangle of the first `frames` frames as the search does, and throws the pixels away. */
 export interface DecodeJob {
@@ -22,10 +28,26 @@ export interface FindJob {
   readonly keep?: number
 }
 
-export type Job = DecodeJob | FindJob
+/** Writes a candidate's patches or whole frames into a folder that is thrown away. */
+export interface PatchJob {
+  readonly what: 'patch'
+  readonly result: string
+  readonly pick: string
+  readonly whole: boolean
+}
+
+/** Reads the target frames of a result and writes them as they are, as `PatchJob` with `whole` does. */
+export interface CopyJob {
+  readonly what: 'copy'
+  readonly result: string
+}
+
+export type Job = DecodeJob | FindJob | PatchJob | CopyJob
 
 export interface Done {
   readonly seconds: number
+  /** Of all threads, in user and system mode together. */
+  readonly processorSeconds: number
   /** Largest resident set of the process, bytes. */
   readonly peakBytes: number
   /** Something that depends on the work, so that none of it can be skipped. */
@@ -44,9 +66,29 @@ process.on('message', (job: Job) => {
 
 async function run(job: Job): Promise<Done> {
   const started = performance.now()
-  const sink = job.what === 'decode' ? await decode(job) : await find(job)
+  const before = process.cpuUsage()
+  const sink = await sinkOf(job)
   const seconds = (performance.now() - started) / 1000
-  return { seconds, peakBytes: process.resourceUsage().maxRSS * 1024, sink }
+  const { user, system } = process.cpuUsage(before)
+  return {
+    seconds,
+    processorSeconds: (user + system) / 1e6,
+    peakBytes: process.resourceUsage().maxRSS * 1024,
+    sink,
+  }
+}
+
+function sinkOf(job: Job): Promise<string> {
+  switch (job.what) {
+    case 'decode':
+      return decode(job)
+    case 'find':
+      return find(job)
+    case 'patch':
+      return patch(job)
+    case 'copy':
+      return copy(job)
+  }
 }
 
 async function decode({ plate, frames, rect }: DecodeJob): Promise<string> {
@@ -63,4 +105,38 @@ async function find({ plate, box, frames, donorFrames, reach, keep }: FindJob): 
   const result = await findDonors({ target: plate, box, frames, donorFrames, reach, keep })
   const [best] = result.candidates
   return best ? `${best.id} ${best.score} of ${result.candidates.length}` : 'none'
+}
+
+async function patch({ result: spec, pick: id, whole }: PatchJob): Promise<string> {
+  const { result } = await readResult(spec)
+  const job = await openRepair(result)
+  return inFolder(async (folder) => {
+    const names = await writeCandidate(job, pick(result, id), folder, { whole })
+    return `${names.length} files`
+  })
+}
+
+async function copy({ result: spec }: CopyJob): Promise<string> {
+  const { result } = await readResult(spec)
+  const job = await openRepair(result)
+  const { target } = job
+  return inFolder(async (folder) => {
+    for (const frame of result.target.frames)
+      await writeRepaired(
+        target,
+        frame,
+        untouchedFrame(job),
+        join(folder, frameName(target, frame, 'copy', 'exr')),
+      )
+    return `${result.target.frames.length} files`
+  })
+}
+
+async function inFolder(work: (folder: string) => Promise<string>): Promise<string> {
+  const folder = await mkdtemp(join(tmpdir(), 'offcut-bench-patch-'))
+  try {
+    return await work(folder)
+  } finally {
+    await rm(folder, { recursive: true, force: true })
+  }
 }

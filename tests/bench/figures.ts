@@ -15,6 +15,11 @@ export function ratio(a: Timed, b: Timed): number {
   return a.least / b.least
 }
 
+/** Processor time over processor time. */
+export function processorRatio(a: Timed, b: Timed): number {
+  return a.leastProcessor / b.leastProcessor
+}
+
 export function told({ least, spread, runs }: Timed): string {
   return `${least.toFixed(2)} s (${runs} runs, spread ${Math.round(100 * spread)} %)`
 }

@@ -1,4 +1,4 @@
-// `npm run bench [-- --quick] [-- --only find,pairs,growth,memory,cache,warp]`: what a search costs, each figure a
+// `npm run bench [-- --quick] [-- --only find,pairs,growth,memory,cache,warp,patch]`: what a search costs, each figure a
 // ratio of two things timed in this run, and what laying a frame on the common grid costs, in milliseconds.
 import { mkdir, writeFile } from 'node:fs/promises'
 import { cpus } from 'node:os'
@@ -10,11 +10,12 @@ import { SURROUND_PX } from '../../src/region/region.js'
 import type { FindJob } from './child.js'
 import { type Figure, ratio, table, told } from './figures.js'
 import { pairFigures } from './pairs.js'
-import { type BenchPlate, benchPlate, FIRST, repeatedPlate } from './plate.js'
+import { patchFigures } from './patch.js'
+import { type BenchPlate, benchPlate, exrPlate, FIRST, repeatedPlate } from './plate.js'
 import { alternate, runJob, timedOf, withHome } from './timing.js'
 import { warpFigures } from './warp.js'
 
-const PARTS = ['find', 'cache', 'memory', 'growth', 'pairs', 'warp'] as const
+const PARTS = ['find', 'cache', 'memory', 'growth', 'pairs', 'warp', 'patch'] as const
 type Part = (typeof PARTS)[number]
 
 const REGION = 192
@@ -28,6 +29,7 @@ interface Size {
   readonly large: readonly [width: number, height: number, frames: number]
   readonly small: readonly [width: number, height: number, frames: number]
   readonly pairs: { readonly frames: number; readonly targets: number }
+  readonly patched: readonly [width: number, height: number, frames: number]
   readonly rounds: number
 }
 
@@ -35,12 +37,14 @@ const FULL: Size = {
   large: [1920, 1080, 480],
   small: [640, 480, 480],
   pairs: { frames: 240, targets: 24 },
+  patched: [1920, 1080, 120],
   rounds: 3,
 }
 const QUICK: Size = {
   large: [1920, 1080, 120],
   small: [640, 480, 240],
   pairs: { frames: 120, targets: 12 },
+  patched: [1920, 1080, 30],
   rounds: 2,
 }
 const MEMORY_DONORS = 1000
@@ -70,6 +74,11 @@ export async function main(args: string[]): Promise<number> {
     // Nobody passes: where somebody does, OpenCV's own answer is now and then wrong by many pixels.
     const plate = await benchPlate(480, 400, size.pairs.frames, { post: false, say })
     figures.push(...(await pairFigures(plate, size.pairs.targets, size.rounds, say)))
+  }
+  if (wants('patch')) {
+    const [width, height, frames] = size.patched
+    const plate = await exrPlate(await benchPlate(width, height, frames, { say }), say)
+    figures.push(...(await patchFigures(plate, boxIn(plate), REACH, size.rounds, say)))
   }
   if (wants('warp')) figures.push(...warpFigures())
   const machine = `${cpus().length} x ${cpus()[0].model}, Node ${process.versions.node}`

@@ -5,6 +5,8 @@ import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import pLimit from 'p-limit'
 import sharp from 'sharp'
+import { openPlate, readRect } from '../../src/footage/plate.js'
+import { writeExr } from '../../src/footage/write/exr.js'
 import { normal, randomFrom } from '../random.js'
 import { moved, picture } from '../resample.js'
 
@@ -68,6 +70,24 @@ export async function repeatedPlate(plate: BenchPlate, frames: number): Promise<
   for (let f = 0; f < frames; f++) {
     await link(framePath(plate.folder, f % plate.frames), framePath(`${folder}.part`, f))
   }
+  await rename(`${folder}.part`, folder)
+  return made
+}
+
+/** The same frames as half-float EXR in ZIP, as renders and conformed plates come. */
+export async function exrPlate(plate: BenchPlate, say: (line: string) => void): Promise<BenchPlate> {
+  const folder = `${plate.folder}-exr`
+  const made = { ...plate, folder }
+  if (await exists(folder)) return made
+  await rm(`${folder}.part`, { recursive: true, force: true })
+  await mkdir(`${folder}.part`)
+  say(`writing ${plate.frames} frames as EXR, once`)
+  const from = await openPlate(plate.folder)
+  const displayWindow = { x: 0, y: 0, w: plate.width, h: plate.height }
+  for (const frame of from.frames)
+    await writeExr(join(`${folder}.part`, `wall.${frame}.exr`), await readRect(from, frame, displayWindow), {
+      displayWindow,
+    })
   await rename(`${folder}.part`, folder)
   return made
 }

@@ -8,6 +8,8 @@ import type { Done, Job } from './child.js'
 export interface Timed {
   /** Least of the runs, seconds: what the work costs when nothing else is in the way. */
   readonly least: number
+  /** Processor time of all threads, likewise. */
+  readonly leastProcessor: number
   /** Largest over least, minus 1. */
   readonly spread: number
   readonly peakBytes: number
@@ -78,6 +80,7 @@ export function timedOf(runs: readonly Done[]): Timed {
   const least = Math.min(...seconds)
   return {
     least,
+    leastProcessor: Math.min(...runs.map((r) => r.processorSeconds)),
     spread: Math.max(...seconds) / least - 1,
     peakBytes: Math.max(...runs.map((r) => r.peakBytes)),
     sink: runs[0].sink,
