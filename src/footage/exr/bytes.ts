@@ -6,6 +6,15 @@ import { bad } from './header.js'
 
 const inflateInThread = promisify(inflate)
 
+// Node hands out what is inflated in pieces of 16 kB, each a trip to its threads and back: one piece for all of a chunk
+// takes half of the time. More than any sensible chunk is not made room for at once, as a header may say anything.
+const MAX_PIECE = 1 << 22
+
+/** How zlib is to hand out `size` bytes: in one piece, with room to see that no more follow. */
+export function inOnePiece(size: number): { chunkSize: number } {
+  return { chunkSize: Math.min(size, MAX_PIECE) + 64 }
+}
+
 // what deflate can do at best: 258 bytes for a little over two bits
 const DEFLATE_BEST = 1032
 
@@ -15,7 +24,7 @@ export async function inflateTo(data: Uint8Array, size: number): Promise<Buffer>
   if (size > (data.length + 1) * DEFLATE_BEST) throw bad(`has ${data.length} bytes that can't become ${size}`)
   let out: Buffer
   try {
-    out = await inflateInThread(data, { maxOutputLength: Math.max(1, size) })
+    out = await inflateInThread(data, { maxOutputLength: Math.max(1, size), ...inOnePiece(size) })
   } catch (cause) {
     throw bad('has a chunk that does not inflate', cause)
   }

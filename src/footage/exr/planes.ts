@@ -16,6 +16,10 @@ export interface SamplePlane {
   readonly columns: number
   readonly rows: number
   readonly data: Float32Array
+  /** Where in `data` the first sample lies, and how far it is to the next one and to the next row. */
+  readonly start: number
+  readonly step: number
+  readonly pitch: number
 }
 
 /** An empty plane for the samples of a channel within a rectangle of the data window. */
@@ -24,7 +28,26 @@ export function planeFor(channel: Channel, { x, y, w, h }: Rect): SamplePlane {
   const rows = samplesWithin(y, h, channel.ySampling)
   const left = Math.ceil(x / channel.xSampling)
   const top = Math.ceil(y / channel.ySampling)
-  return { channel, left, top, columns, rows, data: new Float32Array(columns * rows) }
+  const data = new Float32Array(columns * rows)
+  return { channel, left, top, columns, rows, data, start: 0, step: 1, pitch: columns }
+}
+
+/**
+ * Planes of three channels with a sample per pixel that lie in the picture itself, so that nothing is left to be done when
+ * they are filled.
+ *
+ * @param covered what there is of `wanted` in the data window, in the same coordinates
+ * @param out     [wanted.h, wanted.w, 3]
+ */
+export function planesIn(
+  out: Frame,
+  channels: readonly Channel[],
+  wanted: Rect,
+  { x, y, w, h }: Rect,
+): SamplePlane[] {
+  const start = ((y - wanted.y) * wanted.w + x - wanted.x) * 3
+  const lie = { left: x, top: y, columns: w, rows: h, data: out.data, step: 3, pitch: 3 * wanted.w }
+  return channels.map((channel, c) => ({ channel, ...lie, start: start + c }))
 }
 
 /** Copies what a chunk has of a plane; `index` is the channel's place in the part's list. */
@@ -45,17 +68,18 @@ export function gather(
   if (isEmpty(shared)) return
   const view = new DataView(samples.bytes.buffer, samples.bytes.byteOffset, samples.bytes.byteLength)
   const source = samples.bytes
+  const { data, start, step, pitch } = plane
   for (let y = shared.y; y < shared.y + shared.h; y++) {
     let from = samples.rows[index]![y - top]! + (shared.x - left) * bytes
-    let to = (y - plane.top) * plane.columns + shared.x - plane.left
-    const end = to + shared.w
+    let to = start + (y - plane.top) * pitch + (shared.x - plane.left) * step
+    const end = to + shared.w * step
     if (type === 'half') {
-      for (; to < end; to++, from += 2) plane.data[to] = halfToFloat(source[from]! | (source[from + 1]! << 8))
+      for (; to < end; to += step, from += 2) data[to] = halfToFloat(source[from]! | (source[from + 1]! << 8))
     } else if (type === 'float') {
-      for (; to < end; to++, from += 4) plane.data[to] = view.getFloat32(from, true)
+      for (; to < end; to += step, from += 4) data[to] = view.getFloat32(from, true)
     } else {
       // by its number, as OpenEXR itself turns unsigned integers into floats
-      for (; to < end; to++, from += 4) plane.data[to] = view.getUint32(from, true)
+      for (; to < end; to += step, from += 4) data[to] = view.getUint32(from, true)
     }
   }
 }

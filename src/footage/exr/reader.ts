@@ -6,9 +6,9 @@ import { BoundedFile } from '../bounded-file.js'
 import type { FrameInfo, FrameReader, ReadOptions } from '../reader.js'
 import { type Block, blocksFor, readBlock, readOffsets, shapeOf } from './blocks.js'
 import { decodeBlock } from './decode.js'
-import { bad, type ExrHeader, readHeader } from './header.js'
+import { bad, type Channel, type ExrHeader, readHeader } from './header.js'
 import { choosePicture, layerNames, type Picture } from './layers.js'
-import { gather, luminanceWeights, marginOf, planeFor, toRgb } from './planes.js'
+import { gather, luminanceWeights, marginOf, planeFor, planesIn, toRgb } from './planes.js'
 
 /** What an EXR frame says of itself beyond what every format does. */
 export interface ExrInfo extends FrameInfo {
@@ -102,7 +102,11 @@ async function readPicture(
   if (isEmpty(covered)) return blank(rect, outside)
   const channels = picture.channels.map((i) => part.channels[i]!)
   const need = intersect(grow(covered, marginOf(channels)), dataWindow)
-  const planes = channels.map((channel) => planeFor(channel, need))
+  const out = blank(rect, outside)
+  const straight = picture.kind === 'rgb' && channels.every(hasEveryPixel)
+  const planes = straight
+    ? planesIn(out, channels, wanted, covered)
+    : channels.map((channel) => planeFor(channel, need))
   const blocks = blocksFor(part, need)
   const offsetOf = await readOffsets(file, header, part, blocks)
   const load = async (block: Block): Promise<void> => {
@@ -112,13 +116,12 @@ async function readPicture(
     for (const [i, plane] of planes.entries()) gather(plane, picture.channels[i]!, block, shape, samples)
   }
   await eachOf(blocks, load)
-  return toRgb(
-    planes,
-    wanted,
-    covered,
-    picture.kind === 'chroma' ? weightsOf(header, picture) : null,
-    blank(rect, outside),
-  )
+  if (straight) return out
+  return toRgb(planes, wanted, covered, picture.kind === 'chroma' ? weightsOf(header, picture) : null, out)
+}
+
+function hasEveryPixel({ xSampling, ySampling }: Channel): boolean {
+  return xSampling === 1 && ySampling === 1
 }
 
 function blank({ w, h }: Rect, outside: number): Frame {

@@ -1,10 +1,13 @@
 // A scanline OpenEXR file of RGB or RGBA, half or float, from a picture in linear light.
 // Source: openexr.com, "OpenEXR File Layout", and "Technical Introduction" for ZIP's byte order and predictor.
-import { deflateSync } from 'node:zlib'
+import { promisify } from 'node:util'
+import { deflate, deflateSync } from 'node:zlib'
+import pLimit from 'p-limit'
 import type { Frame } from '../../raster/frame.js'
-import { bitsToHalf, HALF_MAX } from '../../raster/half.js'
 import type { Rect } from '../../raster/rect.js'
 import { type ExrMetadata, packTimeCode, rationalOf } from '../exr/attributes.js'
+import { inOnePiece } from '../exr/bytes.js'
+import { BlockPacker } from './exr-blocks.js'
 import { refuseExisting, type WriteOptions, writeWhole } from './file.js'
 
 export interface ExrOptions extends ExrMetadata {
@@ -28,7 +31,10 @@ const MAGIC = 20000630
 const ZIP_ROWS = 16
 // OpenEXR's own default since 3.1.3: a few percent larger than zlib's 6 at half the time
 const ZIP_LEVEL = 4
-const FLOAT_MAX = 3.4028234663852886e38
+// Node has four threads for this; one more is packed meanwhile
+const BLOCKS_AT_ONCE = 5
+
+const deflateInThread = promisify(deflate)
 
 /**
  * The bytes of an EXR file.
@@ -38,11 +44,17 @@ const FLOAT_MAX = 3.4028234663852886e38
  * @throws RangeError where a sample is NaN and `nonFinite` is `clamp`, or the picture has no pixels
  */
 export function encodeExr(image: Frame, options: ExrOptions): Uint8Array {
-  return encode(image, options).bytes
+  const plan = planOf(image, options)
+  const chunks: Chunk[] = []
+  for (let block = 0; block < plan.count; block++) {
+    const packed = plan.compress ? deflateSync(plan.packer.predicted(block), { level: ZIP_LEVEL }) : undefined
+    chunks.push(chunkOf(plan, block, packed))
+  }
+  return Buffer.concat(fileOf(plan, chunks))
 }
 
 /**
- * Writes an EXR file, whole or not at all.
+ * Writes an EXR file, whole or not at all. Blocks are deflated on Node's threads, several at a time.
  *
  * @returns how many samples were clamped to the largest finite value
  * @throws OUTPUT_EXISTS, DISK_FULL, OUTPUT_UNWRITABLE; as encodeExr
@@ -50,127 +62,69 @@ export function encodeExr(image: Frame, options: ExrOptions): Uint8Array {
 export async function writeExr(
   path: string,
   image: Frame,
-  { overwrite = false, ...options }: ExrOptions & WriteOptions,
+  { overwrite = false, ...exr }: ExrOptions & WriteOptions,
 ): Promise<{ clamped: number }> {
   await refuseExisting(path, overwrite)
-  const { bytes, clamped } = encode(image, options)
-  await writeWhole(path, bytes, { overwrite })
-  return { clamped }
+  const plan = planOf(image, exr)
+  const options = { level: ZIP_LEVEL, ...inOnePiece(plan.packer.sizeOf(0)) }
+  const limit = pLimit(BLOCKS_AT_ONCE)
+  const chunks = await limit.map(
+    Array.from({ length: plan.count }, (_, block) => block),
+    async (block) => {
+      const packed = plan.compress ? await deflateInThread(plan.packer.predicted(block), options) : undefined
+      return chunkOf(plan, block, packed)
+    },
+  )
+  await writeWhole(path, fileOf(plan, chunks), { overwrite })
+  return { clamped: plan.packer.clamped }
 }
 
-function encode(image: Frame, options: ExrOptions): { bytes: Uint8Array; clamped: number } {
+interface Plan {
+  readonly header: Uint8Array
+  readonly packer: BlockPacker
+  readonly compress: boolean
+  /** Blocks. */
+  readonly count: number
+  /** The first row, in the display window's coordinates. */
+  readonly top: number
+}
+
+function planOf(image: Frame, options: ExrOptions): Plan {
   const [height, width, channels] = image.shape
   if (!(height > 0 && width > 0) || (channels !== 3 && channels !== 4)) {
     throw new RangeError(`an EXR takes [height, width, 3 or 4], got [${image.shape.join(', ')}]`)
   }
   const compress = (options.compression ?? 'zip') === 'zip'
   const rows = compress ? ZIP_ROWS : 1
-  const count = Math.ceil(height / rows)
-  const top = options.origin?.y ?? options.displayWindow.y
-  const header = headerOf(width, height, channels, options)
-  const pack = new BlockPacker(image, options)
-  const parts: Uint8Array[] = [header]
-  const table = Buffer.alloc(count * 8)
-  parts.push(table)
+  return {
+    header: headerOf(width, height, channels, options),
+    packer: new BlockPacker(image, rows, options),
+    compress,
+    count: Math.ceil(height / rows),
+    top: options.origin?.y ?? options.displayWindow.y,
+  }
+}
+
+/** A block's lead and its bytes. */
+type Chunk = readonly [lead: Uint8Array, data: Uint8Array]
+
+/** @param packed the block compressed: stored is what is smaller, which a reader tells by the size */
+function chunkOf({ packer, top }: Plan, block: number, packed: Uint8Array | undefined): Chunk {
+  const data = packed !== undefined && packed.length < packer.sizeOf(block) ? packed : packer.raw(block)
+  const lead = Buffer.alloc(8)
+  lead.writeInt32LE(top + block * packer.rowsPerBlock, 0)
+  lead.writeInt32LE(data.length, 4)
+  return [lead, data]
+}
+
+function fileOf({ header }: Plan, chunks: readonly Chunk[]): Uint8Array[] {
+  const table = Buffer.alloc(chunks.length * 8)
   let at = header.length + table.length
-  for (let block = 0; block < count; block++) {
-    const first = block * rows
-    const raw = pack.rows(first, Math.min(height, first + rows))
-    const data = compress ? zip(raw) : raw
-    const lead = Buffer.alloc(8)
-    lead.writeInt32LE(top + first, 0)
-    lead.writeInt32LE(data.length, 4)
+  for (const [block, [lead, data]] of chunks.entries()) {
     table.writeBigUInt64LE(BigInt(at), block * 8)
-    parts.push(lead, data)
     at += lead.length + data.length
   }
-  return { bytes: Buffer.concat(parts, at), clamped: pack.clamped }
-}
-
-/** Rows of a picture as an EXR block stores them: row by row, in each row channel by channel in alphabetical order. */
-class BlockPacker {
-  /** Samples so far that were beyond the largest finite value. */
-  clamped = 0
-  private readonly half: boolean
-  private readonly keep: boolean
-  private readonly limit: number
-  private readonly scratch: Float32Array
-  private readonly bits: Uint32Array
-
-  constructor(
-    private readonly image: Frame,
-    options: ExrOptions,
-  ) {
-    this.half = (options.pixelType ?? 'half') === 'half'
-    this.keep = options.nonFinite === 'keep'
-    this.limit = this.half ? HALF_MAX : FLOAT_MAX
-    this.scratch = new Float32Array(image.shape[1])
-    this.bits = new Uint32Array(this.scratch.buffer)
-  }
-
-  rows(first: number, end: number): Uint8Array {
-    const [, width, channels] = this.image.shape
-    const bytes = this.half ? 2 : 4
-    const out = new Uint8Array((end - first) * width * channels * bytes)
-    let to = 0
-    for (let y = first; y < end; y++) {
-      // A, B, G, R is the alphabetical order of R, G, B, A
-      for (let c = channels - 1; c >= 0; c--, to += width * bytes) {
-        this.load(y, c)
-        this.store(out, to)
-      }
-    }
-    return out
-  }
-
-  private load(y: number, c: number): void {
-    const [, width, channels] = this.image.shape
-    const { scratch, limit, keep } = this
-    const data = this.image.data
-    for (let x = 0, from = y * width * channels + c; x < width; x++, from += channels) {
-      const value = data[from]!
-      if (value >= -limit && value <= limit) scratch[x] = value
-      else if (keep) scratch[x] = value
-      else if (Number.isNaN(value))
-        throw new RangeError(`the picture has NaN at x ${x}, y ${y}, channel ${c}`)
-      else {
-        scratch[x] = value > 0 ? limit : -limit
-        this.clamped++
-      }
-    }
-  }
-
-  private store(out: Uint8Array, to: number): void {
-    const { bits } = this
-    if (this.half) {
-      for (let x = 0, i = to; x < bits.length; x++, i += 2) {
-        const half = bitsToHalf(bits[x]!)
-        out[i] = half
-        out[i + 1] = half >>> 8
-      }
-      return
-    }
-    for (let x = 0, i = to; x < bits.length; x++, i += 4) {
-      const word = bits[x]!
-      out[i] = word
-      out[i + 1] = word >>> 8
-      out[i + 2] = word >>> 16
-      out[i + 3] = word >>> 24
-    }
-  }
-}
-
-/** ZIP of one block, or the block itself where that is not larger: a reader tells them apart by the size. */
-function zip(raw: Uint8Array): Uint8Array {
-  const split = new Uint8Array(raw.length)
-  const half = (raw.length + 1) >> 1
-  for (let i = 0, low = 0, high = half; i < raw.length; i += 2) {
-    split[low++] = raw[i]!
-    if (i + 1 < raw.length) split[high++] = raw[i + 1]!
-  }
-  for (let i = split.length - 1; i > 0; i--) split[i] = split[i]! - split[i - 1]! + 128
-  const packed = deflateSync(split, { level: ZIP_LEVEL })
-  return packed.length < raw.length ? packed : raw
+  return [header, table, ...chunks.flat()]
 }
 
 function headerOf(width: number, height: number, channels: number, options: ExrOptions): Uint8Array {

@@ -8,6 +8,7 @@ import { afterAll, describe, expect, test } from 'vitest'
 import { type ExrOptions, encodeExr, writeExr } from '../../../src/footage/write/exr.js'
 import { type Frame, frame } from '../../../src/raster/frame.js'
 import { bitsToHalf, halfToFloat } from '../../../src/raster/half.js'
+import { randomFrom } from '../../random.js'
 
 const folder = mkdtempSync(join(tmpdir(), 'offcut-write-exr-'))
 afterAll(() => rmSync(folder, { recursive: true }))
@@ -193,6 +194,20 @@ describe('an EXR as written', () => {
     const before = image.data.slice()
     encodeExr(image, { displayWindow: { x: 0, y: 0, w: 9, h: 20 } })
     expect(image.data).toEqual(before)
+  })
+
+  test('what is deflated on several threads is the same file, of smooth light and of noise that does not deflate', async () => {
+    const random = randomFrom('threads')
+    for (const pixelType of ['half', 'float'] as const)
+      for (const channels of [3, 4] as const)
+        for (const noise of [0, 4]) {
+          const image = picture(131, 57, channels)
+          for (let i = 0; i < image.data.length; i++) image.data[i]! += noise * (random() - 0.5)
+          const options = { displayWindow: { x: -2, y: 3, w: 57, h: 131 }, pixelType }
+          const path = join(folder, `${pixelType}-${channels}-${noise}.exr`)
+          await writeExr(path, image, options)
+          expect(readFileSync(path).equals(encodeExr(image, options))).toBe(true)
+        }
   })
 
   test('an existing patch is refused before anything is encoded and keeps its bytes', async () => {

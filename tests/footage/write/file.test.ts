@@ -42,6 +42,25 @@ describe('writing a file', () => {
     expect(readFileSync(join(folder, 'patch.1060.exr'), 'utf8')).toBe('all of it')
   })
 
+  test('pieces are put down one after the other, however many, and where the disk takes a part at a time', async () => {
+    const pieces = Array.from({ length: 1100 }, (_, i) => Buffer.from(`${i} `))
+    await writeWhole(join(folder, 'many'), pieces)
+    const open = fs.open.bind(fs)
+    vi.spyOn(fs, 'open').mockImplementation(async (...args) => {
+      const handle = await open(...(args as Parameters<typeof open>))
+      vi.spyOn(handle, 'writev').mockImplementation(async (buffers) => {
+        const some = Buffer.concat(buffers as Uint8Array[]).subarray(0, 1001)
+        await handle.write(some)
+        return { bytesWritten: some.length, buffers }
+      })
+      return handle
+    })
+    await writeWhole(join(folder, 'parts'), pieces)
+    const whole = Buffer.concat(pieces).toString()
+    expect(readFileSync(join(folder, 'many'), 'utf8')).toBe(whole)
+    expect(readFileSync(join(folder, 'parts'), 'utf8')).toBe(whole)
+  })
+
   test('a file that is there already is refused and keeps its bytes, unless told to overwrite', async () => {
     const path = join(folder, 'patch.1060.exr')
     writeFileSync(path, 'old')
