@@ -84,7 +84,8 @@ function throughTable(codes: Readonly<Float32Array>, table: Uint16Array): Uint16
 
 /**
  * Sees to it that reading any part of a rectangle of these frames, in any order, costs little: those of a movie are decoded
- * in one pass and kept in the temporary folder, about three samples a pixel. Of files by the frame nothing is done.
+ * in one pass and kept in the temporary folder, about three samples a pixel. What is read of files by the frame is kept in
+ * memory, as far as 128 MiB go.
  *
  * @returns what to call when they are no longer needed
  * @throws FRAME_MISSING, RECT_OUTSIDE, the abort reason

@@ -1,10 +1,12 @@
 // A plate of one picture file per frame.
 import { basename, join } from 'node:path'
 import { OffcutError, plateError } from '../errors.js'
+import type { Rect } from '../raster/rect.js'
 import type { Located } from './locate.js'
 import { numberIn, stemOf } from './naming.js'
 import { extensionOf, type FrameInfo, type FrameReader, type ReadOptions, readerFor } from './reader.js'
-import { missing, type Opened, unreadable } from './source.js'
+import { RecentRects } from './recent-rects.js'
+import { missing, type Opened, type Source, unreadable } from './source.js'
 
 // A plate whose first frames are broken still opens; one with this many broken at its start does not.
 const PROBED_AT_MOST = 10
@@ -64,6 +66,14 @@ export async function openSequence(
       throw unreadable(path, cause)
     }
   }
+  const kept = new Set<RecentRects>()
+  const read: Source['read'] = (frame, rect, outside) => {
+    const load = (part: Rect) => reading(frame, (path, options) => reader.read(path, part, options), outside)
+    // Nobody comes back to a whole frame, which would take the room of many pieces.
+    const whole = rect.w === info.width && rect.h === info.height
+    const recent = whole ? undefined : [...kept].find((some) => some.holds(frame, rect))
+    return recent === undefined ? load(rect) : recent.read(frame, rect, outside, load)
+  }
   const { readThrough, readAlpha } = reader
   return {
     spec,
@@ -78,8 +88,14 @@ export async function openSequence(
     source: {
       check,
       header,
-      read: (frame, rect, outside) =>
-        reading(frame, (path, options) => reader.read(path, rect, options), outside),
+      read,
+      keep: async (some, rect) => {
+        const recent = new RecentRects(new Set(some), rect)
+        kept.add(recent)
+        return async () => {
+          kept.delete(recent)
+        }
+      },
       ...(readAlpha && {
         readAlpha: (frame, rect) => reading(frame, (path, options) => readAlpha(path, rect, options)),
       }),

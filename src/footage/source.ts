@@ -31,9 +31,9 @@ export interface Source {
   /** Where reading many frames at once is cheaper than one by one. Ends early where the consumer stops. */
   readonly readMany?: (frames: readonly number[], rect: Rect) => AsyncGenerator<Delivery<Frame>>
   /**
-   * Where reading one frame takes decoding others: decodes these frames in one pass and keeps the rectangle of each, for
-   * `read` and `readMany` of any part of it, until the function that is returned is called. A frame that can't be read
-   * or for which there is no room is left to them.
+   * Sees to it that coming back to these frames costs little, for `read` and `readMany` of any part of the rectangle, until
+   * the function that is returned is called. Where reading one frame takes decoding others they are decoded in one pass;
+   * otherwise what is read of them is kept as long as there is room. A frame that can't be read is left to `read`.
    */
   readonly keep?: (
     frames: readonly number[],

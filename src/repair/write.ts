@@ -12,6 +12,7 @@ import { type Frame, frame } from '../raster/frame.js'
 import type { Rect } from '../raster/rect.js'
 import type { Candidate, FrameMatch } from '../search/result.js'
 import { withFootage } from './footage.js'
+import { makeThenWrite } from './make-then-write.js'
 import { type RepairedFrame, type RepairJob, type RepairOptions, repairFrame } from './repair.js'
 
 export const PATCH_FORMATS = ['exr', 'png', 'tif'] as const
@@ -52,26 +53,31 @@ async function writeFrames(
   folder: string,
   { format = 'exr', whole = false, onClipped, onProgress, signal, ...repair }: WriteOptions,
 ): Promise<string[]> {
-  const names: string[] = []
   const frames = framesToWrite(job, candidate)
-  for (const [i, { target, match }] of frames.entries()) {
-    signal?.throwIfAborted()
-    const made =
-      match === undefined
-        ? untouchedFrame(job)
-        : await repairFrame(job, match, candidate.grain, { ...repair, map: candidate.map })
-    const ending = whole ? wholeEnding(job.target) : format
-    const name = frameName(job.target, target, whole ? 'repaired' : 'patch', ending)
-    const path = join(folder, name)
-    if (whole) await writeRepaired(job.target, target, made, path)
-    else {
-      const most = await writePatch(job.target, target, made, path, format)
-      if (most > 1) onClipped?.(target, most)
-    }
-    names.push(name)
-    onProgress?.({ phase: 'writing', done: i + 1, total: frames.length })
+  const ending = whole ? wholeEnding(job.target) : format
+  const nameOf = (target: number) => frameName(job.target, target, whole ? 'repaired' : 'patch', ending)
+  const brightest = new Map<number, number>()
+  let done = 0
+  await makeThenWrite(
+    frames,
+    async ({ match }): Promise<Laid> => {
+      signal?.throwIfAborted()
+      if (match === undefined) return untouchedFrame(job)
+      return repairFrame(job, match, candidate.grain, { ...repair, map: candidate.map })
+    },
+    async (made, { target }) => {
+      const path = join(folder, nameOf(target))
+      if (whole) await writeRepaired(job.target, target, made, path)
+      else brightest.set(target, await writePatch(job.target, target, made, path, format))
+      onProgress?.({ phase: 'writing', done: ++done, total: frames.length })
+    },
+  )
+  signal?.throwIfAborted()
+  for (const { target } of frames) {
+    const most = brightest.get(target) ?? 0
+    if (most > 1) onClipped?.(target, most)
   }
-  return names
+  return frames.map(({ target }) => nameOf(target))
 }
 
 /** The candidate's frames and, in their places, those whose mask is black: a sequence with holes plays wrongly. */

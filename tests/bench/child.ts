@@ -5,6 +5,7 @@ import { join } from 'node:path'
 import { openPlate } from '../../src/footage/plate.js'
 import { readRects } from '../../src/footage/read-many.js'
 import type { Rect } from '../../src/raster/rect.js'
+import { makeThenWrite } from '../../src/repair/make-then-write.js'
 import { openRepair, pick } from '../../src/repair/repair.js'
 import { frameName, untouchedFrame, writeCandidate, writeRepaired } from '../../src/repair/write.js'
 import { findDonors } from '../../src/search/hide/find.js'
@@ -121,13 +122,12 @@ async function copy({ result: spec }: CopyJob): Promise<string> {
   const job = await openRepair(result)
   const { target } = job
   return inFolder(async (folder) => {
-    for (const frame of result.target.frames)
-      await writeRepaired(
-        target,
-        frame,
-        untouchedFrame(job),
-        join(folder, frameName(target, frame, 'copy', 'exr')),
-      )
+    await makeThenWrite(
+      result.target.frames,
+      async () => untouchedFrame(job),
+      (made, frame) =>
+        writeRepaired(target, frame, made, join(folder, frameName(target, frame, 'copy', 'exr'))),
+    )
     return `${result.target.frames.length} files`
   })
 }
