@@ -1,0 +1,17 @@
+// What the command line says of a patch, as commander has it.
+import type { PatchFormat } from '../../repair/write.js'
+
+export interface PatchFlags {
+  readonly pick?: string
+  readonly decisions?: string
+  readonly out?: string
+  readonly whole?: boolean
+  readonly ratio?: boolean
+  readonly strength?: number
+  readonly fade?: string
+  readonly feather?: number
+  readonly nudge?: string
+  readonly regrain: boolean
+  readonly format: PatchFormat
+  readonly overwrite?: boolean
+}

@@ -1,0 +1,92 @@
+// One candidate onto disk, and what is said of it.
+import { join } from 'node:path'
+import { printFrames } from '../../footage/frames.js'
+import { type Plate, readAlpha } from '../../footage/plate.js'
+import { writeLighting } from '../../repair/lighting/write.js'
+import type { RepairJob } from '../../repair/repair.js'
+import { wholeEnding, writeCandidate } from '../../repair/write.js'
+import type { Candidate } from '../../search/result.js'
+import type { Io } from '../io.js'
+import { writeFolder } from '../output.js'
+import type { PatchFlags } from './flags.js'
+import { kindOf, type PatchSettings, settingsOf } from './settings.js'
+
+/** @param folder of the result, in which a folder is made for the candidate unless another is asked for */
+export async function patchOne(
+  folder: string,
+  job: RepairJob,
+  picked: Candidate,
+  flags: PatchFlags,
+  io: Io,
+): Promise<void> {
+  const settings = settingsOf(job, picked, flags)
+  const { candidate, by, format } = settings
+  const kind = kindOf(settings)
+  const out = flags.out ?? join(folder, `${kind}-${candidate.id}`)
+  const footage = [job.target.folder, ...job.donors.map((d) => d.folder)]
+  const clipped = new Map<number, number>()
+  let names: string[] = []
+  await writeFolder(out, { overwrite: flags.overwrite === true, footage, note: io.say }, async (staging) => {
+    names = await writeFrames(staging, job, settings, clipped, io)
+  })
+  io.progress.clear()
+  const what = settings.whole ? `${kind} frames` : settings.ratio ? 'ratios' : 'patches'
+  const moved = by === undefined ? '' : `, moved by hand by ${by.dx}, ${by.dy} px,`
+  io.print(
+    `${names.length} ${what} of ${candidate.id}${moved} in ${out}: ${names[0]} to ${names[names.length - 1]}`,
+  )
+  if (clipped.size > 0) {
+    const most = Math.max(...clipped.values()).toFixed(2)
+    const frames = `frame${clipped.size > 1 ? 's' : ''} ${printFrames([...clipped.keys()])}`
+    io.say(
+      `note: on ${frames} the patch is brighter than a 16-bit ${format} can hold, up to ${most} times full, and is clipped there: --format exr keeps it`,
+    )
+  }
+  await sayWhatIsMissing(job, settings, io)
+  if (candidate.verdict !== 'holds up') io.say(`note: ${candidate.id} ${candidate.verdict}: ${candidate.why}`)
+}
+
+/** @param clipped takes the frames that are brighter than their files can hold, with their largest code value */
+async function writeFrames(
+  staging: string,
+  job: RepairJob,
+  { candidate, ratio, whole, featherPx, strength, fade, format, addGrain }: PatchSettings,
+  clipped: Map<number, number>,
+  io: Io,
+): Promise<string[]> {
+  const shared = { whole, featherPx, onProgress: io.progress.report, signal: io.signal }
+  if (ratio) return writeLighting(job, candidate, staging, { ...shared, strength, fade })
+  return writeCandidate(job, candidate, staging, {
+    ...shared,
+    format,
+    addGrain,
+    onClipped: (frame, most) => clipped.set(frame, most),
+  })
+}
+
+/** Channels that whole frames do not have, and target frames that the candidate does not fill. */
+async function sayWhatIsMissing(
+  { result, target }: RepairJob,
+  { candidate, whole }: PatchSettings,
+  io: Io,
+): Promise<void> {
+  const lost = whole ? await notCarried(target, candidate.frames[0].target) : []
+  if (lost.length > 0)
+    io.say(
+      `note: the repaired frames have the plate's picture, and not its other channels: ${lost.join(', ')}`,
+    )
+  const done = new Set([...candidate.frames.map((f) => f.target), ...(result.region.empty ?? [])])
+  const left = result.target.frames.filter((f) => !done.has(f))
+  if (left.length > 0)
+    io.say(
+      `note: ${candidate.id} fills no frame ${printFrames(left)}: nothing was written for ${left.length > 1 ? 'them' : 'it'}`,
+    )
+}
+
+/** Channels of a plate that its repaired frames do not have. */
+async function notCarried(plate: Plate, target: number): Promise<string[]> {
+  const others = [...(plate.info.otherChannels ?? [])]
+  if (wholeEnding(plate) !== 'png') return others
+  const alpha = await readAlpha(plate, target, { x: 0, y: 0, w: 1, h: 1 })
+  return alpha?.associated ? [...others, 'its alpha, by which the colours are multiplied'] : others
+}
