@@ -5,11 +5,12 @@ import { plateError } from '../errors.js'
 import type { Frame } from '../raster/frame.js'
 import { contains, intersect, isEmpty, type Rect } from '../raster/rect.js'
 import type { Transform } from '../raster/transform.js'
+import type { StoredBlocks } from './exr/stored.js'
 import { locatePlate } from './locate.js'
 import { gapsIn } from './naming.js'
 import type { Alpha, FrameInfo } from './reader.js'
 import { openSequence } from './sequence.js'
-import type { Opened, Source } from './source.js'
+import { type Opened, type Source, unreadable } from './source.js'
 
 export interface Plate {
   /** Opens this plate again; absolute. */
@@ -198,6 +199,18 @@ export async function readAlpha(plate: Plate, frame: number, rect: Rect): Promis
   plate.pathOf(frame)
   checkRect(plate, rect)
   return (await plate.source.readAlpha?.(frame, rect)) ?? null
+}
+
+/** A frame's blocks as they lie in its file; null where it is no EXR, or none that holds what writeExr would. @throws as readRect */
+export async function readStoredBlocks(plate: Plate, frame: number): Promise<StoredBlocks | null> {
+  const path = plate.pathOf(frame)
+  if (plate.format !== 'exr') return null
+  await plate.source.check(frame)
+  try {
+    return await (await import('./exr/stored.js')).readStored(path, plate.layer)
+  } catch (cause) {
+    throw unreadable(path, cause)
+  }
 }
 
 /** As readRect, but the code values as they are stored, 0 to 1 where they are integers; bars too, 0 outside the data window. */

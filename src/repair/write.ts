@@ -3,13 +3,13 @@ import { join } from 'node:path'
 import sharp from 'sharp'
 import { encodeInPlace } from '../colour/transfer.js'
 import type { ExrMetadata } from '../footage/exr/attributes.js'
-import { type Plate, readAlpha, readCodeRect, toLinear } from '../footage/plate.js'
-import { writeExr } from '../footage/write/exr.js'
+import { type Plate, readAlpha, readCodeRect, readStoredBlocks, toLinear } from '../footage/plate.js'
+import { writeExr, writeExrOver, ZIP_ROWS } from '../footage/write/exr.js'
 import { writeWhole } from '../footage/write/file.js'
 import { writePng16, writeTiff16 } from '../footage/write/still.js'
 import type { OnProgress } from '../progress.js'
 import { type Frame, frame } from '../raster/frame.js'
-import type { Rect } from '../raster/rect.js'
+import { boundsOf, type Rect } from '../raster/rect.js'
 import type { Candidate, FrameMatch } from '../search/result.js'
 import { withFootage } from './footage.js'
 import { makeThenWrite } from './make-then-write.js'
@@ -154,12 +154,43 @@ export function wholeEnding(plate: Plate): string {
 /** The plate's own values with the patch laid over them; where its alpha is 0 they are not touched. */
 export async function writeRepaired(plate: Plate, target: number, made: Laid, path: string): Promise<void> {
   const stills = path.endsWith('.png')
-  const repaired = made.repaired.data.slice()
+  // Decoded code values need more than a half's 11 bits to come out as they went in.
+  const pixelType = plate.bitDepth === 'half' && plate.encoding === 'linear' ? 'half' : 'float'
+  const stored = pixelType === 'half' && !stills ? await readStoredBlocks(plate, target) : null
+  const rows = stored === null ? display(plate) : blocksUnder(made, plate)
+  const whole = await laidOver(plate, target, made, rows, stills)
+  if (stills) {
+    if (plate.bitDepth === '8-bit') await writePng8(path, whole)
+    else await writePng16(path, whole)
+    return
+  }
+  const header = { ...(await carried(plate, target)), nonFinite: 'keep' } as const
+  if (stored !== null) await writeExrOver(path, stored, whole, rows.y / ZIP_ROWS, header)
+  else await writeExr(path, whole, { ...header, pixelType })
+}
+
+/** The rows of whole blocks that a patch lies on; the first block where it lies nowhere. */
+function blocksUnder({ rect, alpha }: Laid, plate: Plate): Rect {
+  const { y, h } = boundsOf(alpha, rect.w) ?? { y: -rect.y, h: 1 }
+  const top = Math.floor((rect.y + y) / ZIP_ROWS) * ZIP_ROWS
+  const bottom = Math.min(plate.height, Math.ceil((rect.y + y + h) / ZIP_ROWS) * ZIP_ROWS)
+  return { x: 0, y: top, w: plate.width, h: bottom - top }
+}
+
+/** Rows of the plate's own values with the patch over them: as a PNG stores them, or as linear light. */
+async function laidOver(
+  plate: Plate,
+  target: number,
+  made: Laid,
+  rows: Rect,
+  stills: boolean,
+): Promise<Frame> {
+  const repaired = stills ? made.repaired.data.slice() : made.repaired.data
   if (stills) encodeInPlace(repaired, plate.encoding)
   // As stored, not as readRect has it: bars stay bars, and outside a data window stays black.
   const [colours, alphaOf] = await Promise.all([
-    readCodeRect(plate, target, display(plate)),
-    readAlpha(plate, target, display(plate)),
+    readCodeRect(plate, target, rows),
+    readAlpha(plate, target, rows),
   ])
   if (!stills) toLinear(plate, colours)
   // PNG's alpha is straight (ISO/IEC 15948, 12.5): beside colours that are multiplied by theirs it would be wrong.
@@ -168,24 +199,13 @@ export async function writeRepaired(plate: Plate, target: number, made: Laid, pa
   const channels = whole.shape[2]
   const { rect, alpha } = made
   for (let y = 0, i = 0; y < rect.h; y++) {
-    let to = ((rect.y + y) * plate.width + rect.x) * channels
+    let to = ((rect.y - rows.y + y) * plate.width + rect.x) * channels
     for (let x = 0; x < rect.w; x++, i++, to += channels) {
       if (alpha[i] === 0) continue
       for (let c = 0; c < 3; c++) whole.data[to + c] = repaired[3 * i + c]
     }
   }
-  if (stills) {
-    if (plate.bitDepth === '8-bit') await writePng8(path, whole)
-    else await writePng16(path, whole)
-    return
-  }
-  // Decoded code values need more than a half's 11 bits to come out as they went in.
-  const pixelType = plate.bitDepth === 'half' && plate.encoding === 'linear' ? 'half' : 'float'
-  await writeExr(path, whole, {
-    ...(await carried(plate, target)),
-    pixelType,
-    nonFinite: 'keep',
-  })
+  return whole
 }
 
 function withAlpha({ data, shape: [height, width] }: Frame, alpha: Readonly<Float32Array>): Frame {

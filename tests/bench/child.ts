@@ -2,12 +2,13 @@
 import { mkdtemp, rm } from 'node:fs/promises'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
-import { openPlate } from '../../src/footage/plate.js'
+import { openPlate, readCodeRect } from '../../src/footage/plate.js'
 import { readRects } from '../../src/footage/read-many.js'
+import { writeExr } from '../../src/footage/write/exr.js'
 import type { Rect } from '../../src/raster/rect.js'
 import { makeThenWrite } from '../../src/repair/make-then-write.js'
 import { openRepair, pick } from '../../src/repair/repair.js'
-import { frameName, untouchedFrame, writeCandidate, writeRepaired } from '../../src/repair/write.js'
+import { frameName, writeCandidate } from '../../src/repair/write.js'
 import { findDonors } from '../../src/search/hide/find.js'
 import { readResult } from '../../src/search/result-file.js'
 
@@ -37,7 +38,7 @@ export interface PatchJob {
   readonly whole: boolean
 }
 
-/** Reads the target frames of a result and writes them as they are, as `PatchJob` with `whole` does. */
+/** Decodes the target frames of a result whole and packs and writes them again as they are. */
 export interface CopyJob {
   readonly what: 'copy'
   readonly result: string
@@ -119,16 +120,18 @@ async function patch({ result: spec, pick: id, whole }: PatchJob): Promise<strin
 
 async function copy({ result: spec }: CopyJob): Promise<string> {
   const { result } = await readResult(spec)
-  const job = await openRepair(result)
-  const { target } = job
-  return inFolder(async (folder) => {
+  const { plate: folder, encoding, frames, width, height } = result.target
+  const plate = await openPlate(folder, { encoding })
+  const displayWindow = { x: 0, y: 0, w: width, h: height }
+  return inFolder(async (out) => {
     await makeThenWrite(
-      result.target.frames,
-      async () => untouchedFrame(job),
-      (made, frame) =>
-        writeRepaired(target, frame, made, join(folder, frameName(target, frame, 'copy', 'exr'))),
+      frames,
+      (frame) => readCodeRect(plate, frame, displayWindow),
+      async (picture, frame) => {
+        await writeExr(join(out, frameName(plate, frame, 'copy', 'exr')), picture, { displayWindow })
+      },
     )
-    return `${result.target.frames.length} files`
+    return `${frames.length} files`
   })
 }
 

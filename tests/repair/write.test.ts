@@ -1,5 +1,5 @@
 // What patch leaves on disk, read back by other programs' code: sharp for PNG, three's EXRLoader for EXR.
-import { mkdirSync, mkdtempSync, readdirSync, readFileSync, rmSync } from 'node:fs'
+import { mkdirSync, mkdtempSync, readdirSync, readFileSync, rmSync, writeFileSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import sharp from 'sharp'
@@ -7,6 +7,7 @@ import { FloatType, HalfFloatType } from 'three'
 import { EXRLoader } from 'three/examples/jsm/loaders/EXRLoader.js'
 import { afterAll, beforeAll, describe, expect, test } from 'vitest'
 import { exrReader } from '../../src/footage/exr/reader.js'
+import { readStored } from '../../src/footage/exr/stored.js'
 import { openPlate } from '../../src/footage/plate.js'
 import { writeExr } from '../../src/footage/write/exr.js'
 import type { Progress } from '../../src/progress.js'
@@ -246,6 +247,67 @@ describe('whole frames', () => {
     expect(after.at(11, 10, 1)).toBe(0x7c00)
     // The plate's headers count no frames, its file names do.
     expect(await exrReader.probe(join(out, names[0]))).toMatchObject({ imageCounter: 1002 })
+  })
+
+  describe('of an EXR plate in ZIP, whose blocks are taken over where nothing is laid', () => {
+    const window = { x: 0, y: 0, w: 160, h: 120 }
+    async function shotAs(name: string, channels: 3 | 4, compression: 'zip' | 'none'): Promise<string> {
+      const dir = join(folder, name)
+      mkdirSync(dir)
+      for (const f of plate.frames) {
+        const image = frame(120, 160, channels)
+        for (let i = 0; i < image.data.length; i++) image.data[i] = ((i * 7 + f) % 89) / 89
+        image.data.set([Number.NaN, Infinity, -0], channels * (10 * 160 + 10))
+        const options = { displayWindow: window, nonFinite: 'keep', compression } as const
+        await writeExr(join(dir, `quay.${f}.exr`), image, options)
+      }
+      return dir
+    }
+
+    test.each([3, 4] as const)(
+      '%i channels are the same samples as of one that is not packed',
+      async (channels) => {
+        const more = { encoding: 'linear', empty: [1004] }
+        const zipped = await shotAs(`zip-${channels}`, channels, 'zip')
+        const plain = await shotAs(`plain-${channels}`, channels, 'none')
+        const [a, b] = [
+          await written(zipped, { whole: true }, more),
+          await written(plain, { whole: true }, more),
+        ]
+        expect(a.names).toEqual(b.names)
+        expect(a.names).toHaveLength(3)
+        for (const name of a.names) {
+          const [left, right] = [
+            readExr(join(a.out, name), HalfFloatType),
+            readExr(join(b.out, name), HalfFloatType),
+          ]
+          expect(left.header.dataWindow).toEqual(right.header.dataWindow)
+          let apart = 0
+          for (let y = 0; y < 120; y++)
+            for (let x = 0; x < 160; x++)
+              for (let c = 0; c < channels; c++) if (left.at(x, y, c) !== right.at(x, y, c)) apart++
+          expect(apart, name).toBe(0)
+        }
+        const blocks = async (path: string) => (await readStored(path, undefined))!.blocks
+        const before = await blocks(join(zipped, 'quay.1002.exr'))
+        const after = await blocks(join(a.out, a.names[0]!))
+        const kept = before.flatMap((block, i) => (Buffer.compare(block, after[i]!) === 0 ? [i] : []))
+        // The feathered mask lies on rows of the blocks between.
+        expect(kept).toEqual([0, 1, 5, 6, 7])
+      },
+    )
+
+    test('a block that is broken is told, though nothing is laid on it', async () => {
+      const dir = await shotAs('zip-broken', 3, 'zip')
+      const path = join(dir, 'quay.1002.exr')
+      const bytes = readFileSync(path)
+      bytes[bytes.length - 40]! ^= 0x55
+      writeFileSync(path, bytes)
+      await expect(written(dir, { whole: true }, { encoding: 'linear' })).rejects.toMatchObject({
+        code: 'FRAME_UNREADABLE',
+        message: expect.stringContaining('quay.1002.exr'),
+      })
+    })
   })
 
   test('of a float TIFF plate come as float EXR with the plate’s values outside the feathered mask', async () => {

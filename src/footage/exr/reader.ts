@@ -1,11 +1,11 @@
 // Reads a rectangle of an OpenEXR frame: only the chunks it needs are read from disk and decompressed.
-import pLimit from 'p-limit'
 import { type Frame, frame } from '../../raster/frame.js'
 import { grow, intersect, isEmpty, type Rect } from '../../raster/rect.js'
 import { BoundedFile } from '../bounded-file.js'
 import type { FrameInfo, FrameReader, ReadOptions } from '../reader.js'
 import { type Block, blocksFor, readBlock, readOffsets, shapeOf } from './blocks.js'
 import { decodeBlock } from './decode.js'
+import { eachOf } from './each-of.js'
 import { bad, type Channel, type ExrHeader, readHeader } from './header.js'
 import { choosePicture, layerNames, type Picture } from './layers.js'
 import { gather, luminanceWeights, marginOf, planeFor, planesIn, toRgb } from './planes.js'
@@ -136,23 +136,4 @@ function weightsOf(header: ExrHeader, { part }: Picture): readonly [number, numb
   if (!weights.every(Number.isFinite) || Math.abs(weights[1]) < MIN_GREEN)
     throw bad('has chromaticities that are no primaries')
   return weights
-}
-
-// two chunks wait for the disk or for zlib's threads while one is being unpacked; more would only take memory
-const CHUNKS_AT_ONCE = 4
-
-async function eachOf<T>(items: readonly T[], work: (item: T) => Promise<void>): Promise<void> {
-  const limit = pLimit(CHUNKS_AT_ONCE)
-  let failed = false
-  const run = async (item: T): Promise<void> => {
-    if (failed) return
-    try {
-      await work(item)
-    } catch (error) {
-      failed = true
-      throw error
-    }
-  }
-  const results = await Promise.allSettled(items.map((item) => limit(run, item)))
-  for (const result of results) if (result.status === 'rejected') throw result.reason
 }

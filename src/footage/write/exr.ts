@@ -7,6 +7,7 @@ import type { Frame } from '../../raster/frame.js'
 import type { Rect } from '../../raster/rect.js'
 import { type ExrMetadata, packTimeCode, rationalOf } from '../exr/attributes.js'
 import { inOnePiece } from '../exr/bytes.js'
+import type { StoredBlocks } from '../exr/stored.js'
 import { BlockPacker } from './exr-blocks.js'
 import { refuseExisting, type WriteOptions, writeWhole } from './file.js'
 
@@ -28,7 +29,8 @@ export interface ExrOptions extends ExrMetadata {
 }
 
 const MAGIC = 20000630
-const ZIP_ROWS = 16
+/** Rows of a ZIP block. */
+export const ZIP_ROWS = 16
 // OpenEXR's own default since 3.1.3: a few percent larger than zlib's 6 at half the time
 const ZIP_LEVEL = 4
 // Node has four threads for this; one more is packed meanwhile
@@ -45,12 +47,14 @@ const deflateInThread = promisify(deflate)
  */
 export function encodeExr(image: Frame, options: ExrOptions): Uint8Array {
   const plan = planOf(image, options)
-  const chunks: Chunk[] = []
-  for (let block = 0; block < plan.count; block++) {
-    const packed = plan.compress ? deflateSync(plan.packer.predicted(block), { level: ZIP_LEVEL }) : undefined
-    chunks.push(chunkOf(plan, block, packed))
-  }
-  return Buffer.concat(fileOf(plan, chunks))
+  const blocks = plan.blocks.map((block) =>
+    smaller(
+      plan,
+      block,
+      plan.compress ? deflateSync(plan.packer.predicted(block), { level: ZIP_LEVEL }) : null,
+    ),
+  )
+  return Buffer.concat(fileOf(plan, blocks))
 }
 
 /**
@@ -66,25 +70,52 @@ export async function writeExr(
 ): Promise<{ clamped: number }> {
   await refuseExisting(path, overwrite)
   const plan = planOf(image, exr)
-  const options = { level: ZIP_LEVEL, ...inOnePiece(plan.packer.sizeOf(0)) }
-  const limit = pLimit(BLOCKS_AT_ONCE)
-  const chunks = await limit.map(
-    Array.from({ length: plan.count }, (_, block) => block),
-    async (block) => {
-      const packed = plan.compress ? await deflateInThread(plan.packer.predicted(block), options) : undefined
-      return chunkOf(plan, block, packed)
-    },
-  )
-  await writeWhole(path, fileOf(plan, chunks), { overwrite })
+  await writeWhole(path, fileOf(plan, await packed(plan)), { overwrite })
   return { clamped: plan.packer.clamped }
+}
+
+/**
+ * Writes an EXR file of blocks that are stored already, with a picture in the place of some of them: the same samples as
+ * writing all of the picture again, without packing what stays.
+ *
+ * @param image whole blocks of rows, all of the width and all channels; half floats
+ * @param first the first block that it stands in for
+ * @throws as writeExr
+ */
+export async function writeExrOver(
+  path: string,
+  { width, height, channels, blocks }: StoredBlocks,
+  image: Frame,
+  first: number,
+  { overwrite = false, ...exr }: Omit<ExrOptions, 'pixelType' | 'compression' | 'origin'> & WriteOptions,
+): Promise<void> {
+  await refuseExisting(path, overwrite)
+  const plan = planOf(image, exr)
+  const made = await packed(plan)
+  const all = [...blocks.slice(0, first), ...made, ...blocks.slice(first + made.length)]
+  const header = headerOf(width, height, channels, exr)
+  await writeWhole(path, fileOf({ ...plan, header }, all), { overwrite })
+}
+
+/** All blocks of a plan, by Node's threads. */
+function packed(plan: Plan): Promise<Uint8Array[]> {
+  const options = { level: ZIP_LEVEL, ...inOnePiece(plan.packer.sizeOf(0)) }
+  return pLimit(BLOCKS_AT_ONCE).map(plan.blocks, async (block) =>
+    smaller(plan, block, plan.compress ? await deflateInThread(plan.packer.predicted(block), options) : null),
+  )
+}
+
+/** A block as it is stored: compressed where that is smaller, which a reader tells by the size. */
+function smaller({ packer }: Plan, block: number, zipped: Uint8Array | null): Uint8Array {
+  return zipped !== null && zipped.length < packer.sizeOf(block) ? zipped : packer.raw(block)
 }
 
 interface Plan {
   readonly header: Uint8Array
   readonly packer: BlockPacker
   readonly compress: boolean
-  /** Blocks. */
-  readonly count: number
+  /** Numbers of the picture's blocks. */
+  readonly blocks: readonly number[]
   /** The first row, in the display window's coordinates. */
   readonly top: number
 }
@@ -100,31 +131,25 @@ function planOf(image: Frame, options: ExrOptions): Plan {
     header: headerOf(width, height, channels, options),
     packer: new BlockPacker(image, rows, options),
     compress,
-    count: Math.ceil(height / rows),
+    blocks: Array.from({ length: Math.ceil(height / rows) }, (_, block) => block),
     top: options.origin?.y ?? options.displayWindow.y,
   }
 }
 
-/** A block's lead and its bytes. */
-type Chunk = readonly [lead: Uint8Array, data: Uint8Array]
-
-/** @param packed the block compressed: stored is what is smaller, which a reader tells by the size */
-function chunkOf({ packer, top }: Plan, block: number, packed: Uint8Array | undefined): Chunk {
-  const data = packed !== undefined && packed.length < packer.sizeOf(block) ? packed : packer.raw(block)
-  const lead = Buffer.alloc(8)
-  lead.writeInt32LE(top + block * packer.rowsPerBlock, 0)
-  lead.writeInt32LE(data.length, 4)
-  return [lead, data]
-}
-
-function fileOf({ header }: Plan, chunks: readonly Chunk[]): Uint8Array[] {
-  const table = Buffer.alloc(chunks.length * 8)
+/** Header, table of where the blocks lie, and every block with its lead. */
+function fileOf({ header, packer, top }: Plan, blocks: readonly Uint8Array[]): Uint8Array[] {
+  const table = Buffer.alloc(blocks.length * 8)
+  const pieces: Uint8Array[] = [header, table]
   let at = header.length + table.length
-  for (const [block, [lead, data]] of chunks.entries()) {
+  for (const [block, data] of blocks.entries()) {
+    const lead = Buffer.alloc(8)
+    lead.writeInt32LE(top + block * packer.rowsPerBlock, 0)
+    lead.writeInt32LE(data.length, 4)
     table.writeBigUInt64LE(BigInt(at), block * 8)
+    pieces.push(lead, data)
     at += lead.length + data.length
   }
-  return [header, table, ...chunks.flat()]
+  return pieces
 }
 
 function headerOf(width: number, height: number, channels: number, options: ExrOptions): Uint8Array {
