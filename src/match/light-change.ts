@@ -5,7 +5,7 @@
 // the ratio may slope across a tile (soft edges), and what grain alone leaves of it is measured on the plate, not fixed.
 
 import { MAX_LIGHT_STOPS } from './light-law.js'
-import { isGone, surfaceKept } from './surface.js'
+import { canTell, isGone, TextureSum } from './surface.js'
 import type { ReferenceTiles, TileChange, TileGrid } from './tiles.js'
 
 /** A tile of this frame: not changed; the light on it has; or something stands there (or right beside it). */
@@ -28,8 +28,13 @@ const MOSTLY = 0.5
 /** Least roughness in stops that can be another surface: under it lies the rounding of an 8-bit plate. */
 const MIN_RESIDUAL = 0.015
 
-/** A smooth occluder is told from light by the texture it hides from so much change on, stops: coding alone smooths less. */
-export const SMOOTH_OCCLUDER_STOPS = 0.25
+/** A smooth occluder is told from light by the texture it hides from so much change on, stops: less is a shadow that coding smooths. */
+export const SMOOTH_OCCLUDER_STOPS = 0.15
+
+/** Texture is looked for so many tiles round about, the least that tells: on one that is hardly more than grain all count. */
+const MAX_WINDOW = 4
+/** Share of a tile's change that another must have to be looked at with it. */
+const ALIKE = 0.6
 
 /** Change beyond which a tile counts as changed, stops. */
 export function changedFrom(reference: ReferenceTiles, tile: number): number {
@@ -40,12 +45,14 @@ export function changedFrom(reference: ReferenceTiles, tile: number): number {
  * Tells light from occluders, tile by tile.
  *
  * @param kind receives STEADY, LIT, COVERED, BESIDE (next to a covered tile: its fringe and contact shadow) or UNSEEN
+ * @param near the frames just before and after, as far as they are known: they have a say where the texture is faint
  */
 export function classifyTiles(
   f: TileChange,
   reference: ReferenceTiles,
   grid: TileGrid,
   kind: Uint8Array,
+  near: readonly TileChange[] = [],
 ): void {
   for (let tile = 0; tile < kind.length; tile++) {
     if (f.pixels[tile] === 0) {
@@ -61,33 +68,52 @@ export function classifyTiles(
     if (f.residual[tile] > limit || Math.abs(change) > MAX_LIGHT_STOPS) kind[tile] = COVERED
     else kind[tile] = Math.abs(change) > changedFrom(reference, tile) ? LIT : STEADY
   }
-  markOtherSurfaces(f, reference, grid, kind)
+  markOtherSurfaces([f, ...near], reference, grid, kind)
   markBeside(kind, grid)
   keepWhatThingsDoNotEnclose(kind, grid)
 }
 
-/** An occluder as smooth as the surface is told by what it hides: round about, the surface's own texture is gone. */
+/**
+ * An occluder as smooth as the surface is told by what it hides: round about, the surface's own texture is gone.
+ *
+ * @param frames the frame itself first
+ */
 function markOtherSurfaces(
-  f: TileChange,
+  frames: readonly TileChange[],
   reference: ReferenceTiles,
   { columns, rows }: TileGrid,
   kind: Uint8Array,
 ): void {
-  const gone: number[] = []
-  const near: number[] = []
-  for (let row = 0, tile = 0; row < rows; row++) {
-    for (let column = 0; column < columns; column++, tile++) {
-      if (kind[tile] !== LIT || Math.abs(f.change[tile] - reference.change[tile]) < SMOOTH_OCCLUDER_STOPS)
-        continue
-      near.length = 0
-      for (let v = Math.max(0, row - 1); v <= Math.min(rows - 1, row + 1); v++) {
-        for (let u = Math.max(0, column - 1); u <= Math.min(columns - 1, column + 1); u++) {
-          if (kind[v * columns + u] === LIT) near.push(v * columns + u)
+  const [f] = frames
+  const stopsOf = (g: TileChange, tile: number) => g.change[tile] - reference.change[tile]
+  const sum = new TextureSum()
+  const isOther = (tile: number): boolean => {
+    const row = Math.floor(tile / columns)
+    const column = tile % columns
+    for (let r = 1; r <= MAX_WINDOW; r++) {
+      sum.clear()
+      for (let v = Math.max(0, row - r); v <= Math.min(rows - 1, row + r); v++) {
+        for (let u = Math.max(0, column - r); u <= Math.min(columns - 1, column + r); u++) {
+          const at = v * columns + u
+          if (kind[at] !== LIT) continue
+          // What is there moves on: only tiles that have changed as much show the same.
+          for (const g of frames) if (stopsOf(g, at) / stopsOf(f, tile) > ALIKE) sum.add(g, reference, at)
         }
       }
-      if (isGone(surfaceKept(f, reference, near))) gone.push(tile)
+      const kept = sum.kept()
+      if (canTell(kept)) return isGone(kept)
     }
+    return false
   }
+  const gone = new Set<number>()
+  for (let tile = 0; tile < kind.length; tile++) {
+    if (kind[tile] === LIT && Math.abs(stopsOf(f, tile)) >= SMOOTH_OCCLUDER_STOPS && isOther(tile))
+      gone.add(tile)
+  }
+  // Where it is nearly as light as the surface it goes on from where it is not.
+  for (const tile of gone)
+    for (const next of neighbours(tile, columns, kind.length))
+      if (kind[next] === LIT && !gone.has(next) && isOther(next)) gone.add(next)
   for (const tile of gone) kind[tile] = COVERED
 }
 

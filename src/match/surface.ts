@@ -11,38 +11,61 @@ const FAINT_TEXTURE = 0.25
 const GONE_SHARE = 0.3
 /** What is missing must be so many standard errors. */
 const SURE_SIGMA = 5
-/** Coding makes grain of blocks of pixels, so that a tile holds fewer independent ones than it has: by this in sigma. */
-const BLOCKY = 2
+/** Unlit frames agree better than what they are compared with: a shadow's edge bends, and is found on the calmest ones. */
+const UNLIKE_UNLIT = 2
 
-/** How much of the reference texture a frame still shows, 1: all of it, 0: none, and its standard error. */
+/** How much of the reference texture is still shown, 1: all of it, 0: none, and its standard error. */
 export interface Kept {
   readonly share: number
   readonly sigma: number
 }
 
-/**
- * Least-squares share of the reference texture in a frame's, over some tiles together, a plane per tile taken out of both.
- * Unlike a correlation it does not fall as grain grows.
- *
- * @returns null where the tiles have no texture at all
- */
-export function surfaceKept(f: TileChange, reference: ReferenceTiles, tiles: Iterable<number>): Kept | null {
-  let texture = 0
-  let cross = 0
-  let square = 0
-  for (const tile of tiles) {
-    const n = f.pixels[tile]
-    texture += n * reference.texture[tile]
-    cross += n * f.cross[tile]
-    square += n * reference.texture[tile] * f.residual[tile] ** 2
+/** Gathers how much of the surface's texture is shown, over tiles and frames. */
+export class TextureSum {
+  #expected = 0
+  #shown = 0
+  #variance = 0
+
+  clear(): void {
+    this.#expected = 0
+    this.#shown = 0
+    this.#variance = 0
   }
-  if (!(texture > 0)) return null
-  return { share: 1 + cross / texture, sigma: (BLOCKY * Math.sqrt(square)) / texture }
+
+  /** A tile of a frame. */
+  add(f: TileChange, reference: ReferenceTiles, tile: number): void {
+    const n = f.pixels[tile]
+    if (n === 0) return
+    this.#expected += n * reference.product[tile]
+    this.#shown += n * (reference.texture[tile] + f.cross[tile])
+    // In the dark there is more grain to a stop.
+    const grainier = Math.max(1, f.residual[tile] / Math.max(reference.residual[tile], 1e-9))
+    this.#variance += (n * grainier * reference.productSpread[tile]) ** 2
+  }
+
+  /**
+   * The share of its texture that the surface shows, of what it shows on unlit frames: unlike a correlation it does not
+   * fall as grain grows. Its error is what unlit frames differ by among each other.
+   *
+   * @returns null where the unlit frames show no texture either
+   */
+  kept(): Kept | null {
+    if (!(this.#expected > 0)) return null
+    return {
+      share: this.#shown / this.#expected,
+      sigma: (UNLIKE_UNLIT * Math.sqrt(this.#variance)) / this.#expected,
+    }
+  }
 }
 
 /** True where it is sure that the texture is not the surface's. */
 export function isGone(kept: Kept | null): boolean {
   return kept !== null && kept.share < GONE_SHARE && 1 - kept.share > SURE_SIGMA * kept.sigma
+}
+
+/** True where the texture is known well enough to tell whether it is gone. */
+export function canTell(kept: Kept | null): boolean {
+  return kept !== null && 1 - GONE_SHARE > SURE_SIGMA * kept.sigma
 }
 
 /**

@@ -36,6 +36,9 @@ export interface ReferenceTiles {
   readonly residual: Float32Array
   /** Variance of the reference texture in the tile about its plane, stops squared. */
   readonly texture: Float32Array
+  /** Mean product of the reference texture with an unlit frame's own, and its standard deviation, stops squared. */
+  readonly product: Float32Array
+  readonly productSpread: Float32Array
 }
 
 /** Tiles across the shorter side of the region: enough to see where a shadow lies in it. */
@@ -184,6 +187,8 @@ export function referenceTiles(
     spread: new Float32Array(tiles),
     residual: new Float32Array(tiles),
     texture: textureOf(level, grid),
+    product: new Float32Array(tiles),
+    productSpread: new Float32Array(tiles),
   }
   const values = new Float32Array(frames.length)
   const bounds = new Int32Array(2)
@@ -197,11 +202,26 @@ export function referenceTiles(
     let square = 0
     for (let i = bounds[0]; i < bounds[1]; i++) square += (changes[i] - out.change[tile]) ** 2
     out.spread[tile] = Math.sqrt(square / (bounds[1] - bounds[0]))
+    const [least, most] = [changes[bounds[0]], changes[bounds[1] - 1]]
     n = 0
     for (const f of frames) if (f.pixels[tile] > 0) values[n++] = f.residual[tile]
     const residuals = values.subarray(0, n).sort()
     agreeingGroup(residuals, bounds)
     out.residual[tile] = mean(residuals, bounds[0], bounds[1])
+    const [smooth, rough] = [residuals[bounds[0]], residuals[bounds[1] - 1]]
+    // Of the frames that agree in both: coding noise goes into the spread as it is, in blocks and all.
+    n = 0
+    for (const f of frames) {
+      const c = f.change[tile]
+      const r = f.residual[tile]
+      const agrees = c >= least && c <= most && r >= smooth && r <= rough
+      if (f.pixels[tile] > 0 && agrees) values[n++] = out.texture[tile] + f.cross[tile]
+    }
+    if (n < 2) continue
+    out.product[tile] = mean(values, 0, n)
+    let spread = 0
+    for (let i = 0; i < n; i++) spread += (values[i] - out.product[tile]) ** 2
+    out.productSpread[tile] = Math.sqrt(spread / (n - 1))
   }
   return out
 }

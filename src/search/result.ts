@@ -77,7 +77,7 @@ const moment = z.strictObject({
   worst: frameNumber
     .optional()
     .describe(
-      'the donor frame on which the lift is furthest from what a shadow or gleam can be; absent: none is',
+      'the donor frame on which the lift is furthest from what a shadow or gleam can be, or most of the surface is covered; absent: none is',
     ),
   likeness: finite
     .optional()

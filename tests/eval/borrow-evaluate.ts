@@ -17,6 +17,7 @@ export interface Hunted {
     id: string
     what: string
     sign: string
+    verdict: string
     score: number
     peak: number
     depth: number
@@ -64,6 +65,7 @@ export async function hunt(footage: Footage, folder: string, planted: ShadeCase)
       id: c.id,
       what: c.moment!.what,
       sign: c.moment!.sign,
+      verdict: c.verdict,
       score: c.score,
       peak: c.moment!.peak,
       depth: c.moment!.depthStops,

@@ -146,6 +146,11 @@ function summary(hunted: readonly Hunted[]): string {
     ['  dB lost to grain, median', figure(median(onPlanted)), ''],
     ['  a perfect lift within 1 dB', share(perfect.filter((v) => v <= 1).length, perfect.length), ''],
     [`walkers as light above > ${SURE_STOPS} stops`, String(walkers.length), '0'],
+    [
+      'planted said to hold or to need work',
+      share(found.filter((h) => h.candidates[h.place].verdict !== 'will not hold').length, n),
+      '',
+    ],
     ['seconds a search, median', figure(median(hunted.map((h) => h.seconds))), ''],
   ])
 }

@@ -145,6 +145,40 @@ describe('light or thing', () => {
         expect(share(kindsOf(wallOf(() => stops, 7, true)), LIT)).toBeLessThan(0.1)
     })
 
+    test('where one frame can’t tell, its neighbours in time do', () => {
+      const fainter = level.map((v) => -1.5 + 0.015 * (v + 1.5))
+      const at = (body: boolean, seed: number) => {
+        const grain = normal(seed)
+        const out = tileChange(grid.columns * grid.rows)
+        const picture = fainter.map((v) => (body ? -1.5 : v) - 0.6 + 0.02 * grain())
+        measureTiles(picture, 0, good, fainter, grid, out)
+        return out
+      }
+      const unlit = Array.from({ length: 40 }, (_, k) => {
+        const grain = normal(700 + k)
+        const out = tileChange(grid.columns * grid.rows)
+        measureTiles(
+          fainter.map((v) => v + 0.02 * grain()),
+          0,
+          good,
+          fainter,
+          grid,
+          out,
+        )
+        return out
+      })
+      const reference = referenceTiles(unlit, fainter, grid)
+      const litShare = (body: boolean, near: number) => {
+        const kind = new Uint8Array(grid.columns * grid.rows)
+        const beside = Array.from({ length: near }, (_, k) => at(body, 801 + k))
+        classifyTiles(at(body, 800), reference, grid, kind, beside)
+        return share(kind, LIT)
+      }
+      expect(litShare(true, 0)).toBeGreaterThan(0.3)
+      expect(litShare(true, 2)).toBeLessThan(0.1)
+      for (const near of [0, 2]) expect(litShare(false, near)).toBe(1)
+    })
+
     test('a shadow as deep stays light', () => {
       for (const stops of [-1, -0.6, 0.8]) expect(share(kindsOf(wallOf(() => stops, 7)), LIT)).toBe(1)
     })

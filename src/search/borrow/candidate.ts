@@ -10,7 +10,7 @@ import { PairMaker } from '../pairs.js'
 import { offsetBetween, type Registered } from '../register.js'
 import type { Candidate } from '../result.js'
 import { gainBetween, type Measured } from './changes.js'
-import { fitOf, fitScore, fitVerdict } from './fit.js'
+import { fitOf, fitScore, fitVerdict, isHardlyLight } from './fit.js'
 import { momentEntry } from './moment-entry.js'
 import { type FoundMoment, STRONG_SHARE } from './moments.js'
 import { type AgainstLight, againstLight, meanTileLight, type TileSource } from './tile-light.js'
@@ -71,6 +71,7 @@ export class BorrowMaker {
     const against = seen.what === 'light' ? yield* this.#against(plate, seen, before) : null
     const found: FoundMoment = against?.always ? { ...seen, what: 'object' } : seen
     const fit = { ...fitOf(measured, this.job, plate, found, timeOffset), against }
+    const worst = against?.frame ?? (isHardlyLight(found) ? fit.leastVisible : null)
     const moment = momentEntry(this.job, found, peakFrame, timeOffset, {
       unlit,
       before,
@@ -108,7 +109,7 @@ export class BorrowMaker {
           gain: gainBetween(measured, peakFrame, donor),
         },
       })),
-      moment: against === null ? moment : { ...moment, worst: against.frame },
+      moment: worst === null ? moment : { ...moment, worst },
     }
   }
 

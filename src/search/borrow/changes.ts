@@ -83,7 +83,11 @@ export function* measureChanges(
   const changes = new Map<string, FrameChange>()
   for (const [i, f] of held.entries()) {
     yield
-    changes.set(keyOf(f), frameChange(f.frame, tiles[i], reference, grid))
+    const near = [i - 1, i + 1].filter(
+      (k) => held[k]?.plate === f.plate && Math.abs(held[k].frame - f.frame) === 1,
+    )
+    const beside = near.map((k) => tiles[k])
+    changes.set(keyOf(f), frameChange(f.frame, tiles[i], beside, reference, grid))
   }
   return { registration: { ...registered, cleanPlate }, grid, reference, exposures, changes }
 }
@@ -99,11 +103,12 @@ export function gainBetween({ exposures }: Measured, from: FrameKey, to: FrameKe
 function frameChange(
   frame: number,
   tiles: TileChange,
+  near: readonly TileChange[],
   reference: ReferenceTiles,
   grid: TileGrid,
 ): FrameChange {
   const kind = new Uint8Array(tiles.change.length)
-  classifyTiles(tiles, reference, grid, kind)
+  classifyTiles(tiles, reference, grid, kind, near)
   let darker = 0
   let brighter = 0
   let covered = 0

@@ -20,8 +20,11 @@ export interface Fit {
   /** Length of the range and of the moment, frames. */
   readonly rangeFrames: number
   readonly momentFrames: number
-  /** Least share of the region that nothing covers, over the run's frames within the moment. */
+  /** Least share of the region that nothing covers, over the run's frames within the moment, and the donor's frame. */
   readonly visible: number
+  readonly leastVisible: number
+  /** The nearest frame to the peak, beside the moment, on which something covers the surface; null: none. */
+  readonly cutAt: number | null
   /** How like the wanted frame, -1 to 1; null where none was named. */
   readonly likeness: number | null
   /** Where lifting it would multiply with what no light can be; null: nowhere. */
@@ -48,6 +51,10 @@ const OPEN_SHARE = 0.1
 /** Less visible than this, an occluder shows in what is lifted. */
 const CLEAR = 0.97
 const HARDLY_LIGHT = 0.7
+/** Frames beside a moment on which something may cut it off. */
+const CUT_FRAMES = 2
+/** Less of the region than this is seen where something covers the surface. */
+const MIN_SEEN = 0.5
 /** More of the region than this that no light can be, on any frame, is more than can be guessed. */
 const UNLIKE_LIGHT = 0.1
 
@@ -77,6 +84,7 @@ export function fitOf(
   const share = (frame: number) => Math.min(1, (found.course.get(frame) ?? 0) / atPeak)
   const missing: number[] = []
   let visible = 1
+  let leastVisible = found.peak
   let lacked = 0
   for (const target of frames) {
     const frame = target + timeOffset
@@ -85,7 +93,10 @@ export function fitOf(
     if (change === undefined) {
       missing.push(target)
       lacked += lackedStrength(found, frame) / atPeak
-    } else if (inMoment(frame)) visible = Math.min(visible, change.visible)
+    } else if (inMoment(frame) && change.visible < visible) {
+      visible = change.visible
+      leastVisible = frame
+    }
   }
   let known = 0
   for (let frame = found.start; frame <= found.end; frame++) known += share(frame)
@@ -97,8 +108,22 @@ export function fitOf(
     rangeFrames: frames.length,
     momentFrames: found.end - found.start + 1,
     visible,
+    leastVisible,
+    cutAt: cutAt(changes, plate, found),
     likeness: like === null ? null : likeness(measured, plate, found, like),
   }
+}
+
+/** A moment that ends where something comes in front of the surface is not known to its end. */
+function cutAt(
+  changes: Measured['changes'],
+  plate: number,
+  { start, peak, end }: FoundMoment,
+): number | null {
+  const beside = Array.from({ length: CUT_FRAMES }, (_, k) => [start - 1 - k, end + 1 + k]).flat()
+  const covered = beside.filter((frame) => (changes.get(keyOf({ plate, frame }))?.visible ?? 1) < MIN_SEEN)
+  const near = (frame: number) => Math.abs(frame - peak)
+  return covered.length === 0 ? null : covered.reduce((a, b) => (near(b) < near(a) ? b : a))
 }
 
 /**
@@ -181,7 +206,9 @@ export function fitVerdict(m: FoundMoment, fit: Fit): { verdict: Verdict; why: s
   const faults: string[] = []
   if (fit.against?.always) said.push(`no shadow or gleam: ${unlike(fit.against, m)}`)
   else if (m.what === 'object') {
-    said.push(`something covers the surface on ${m.start}-${m.end}: no change of light`)
+    said.push(
+      `something covers the surface on ${m.start}-${m.end}, seen best on frame ${m.peak}: no change of light`,
+    )
   } else {
     said.push(
       `the light gets ${m.sign} by ${m.depthStops.toFixed(2)} stops on ${percent(m.coverage)} of the region, ${m.start}-${m.end}`,
@@ -208,19 +235,41 @@ export function fitVerdict(m: FoundMoment, fit: Fit): { verdict: Verdict; why: s
   }
   if (m.what === 'light' && fit.visible < CLEAR)
     faults.push(
-      `a passer-by covers up to ${percent(1 - fit.visible)} of the region, where the light is guessed from round about`,
+      `a passer-by covers up to ${percent(1 - fit.visible)} of the region, on frame ${fit.leastVisible}, where the light is guessed from round about`,
     )
   if (m.what === 'light' && fit.against !== null)
     faults.push(`${unlike(fit.against, m)}: left out, and guessed from round about`)
-  if (m.what === 'light' && m.lightShare < HARDLY_LIGHT)
-    faults.push(`only ${percent(m.lightShare)} of what changes is light`)
+  const hardlyLight = isHardlyLight(m)
+  if (hardlyLight)
+    faults.push(
+      `only ${percent(m.lightShare)} of what changes is light, the rest something in front of the surface`,
+    )
+  const cut = m.what === 'light' ? fit.cutAt : null
+  const isTail = cut !== null && Math.abs(cut - m.peak) <= CUT_FRAMES
+  if (cut !== null)
+    faults.push(
+      isTail
+        ? `the strongest that is seen of it borders on frame ${cut}, where something covers the surface: its peak is not known`
+        : `on frame ${cut} something covers the surface and cuts it off`,
+    )
   const verdict: Verdict =
-    m.what === 'object' || fit.missingStrength > 0.5 || (fit.against?.share ?? 0) > UNLIKE_LIGHT
+    m.what === 'object' ||
+    hardlyLight ||
+    isTail ||
+    // Nothing tells shadow from bodywork there, and bodywork is what has been seen.
+    (m.surface === null && fit.visible < MIN_SEEN) ||
+    fit.missingStrength > 0.5 ||
+    (fit.against?.share ?? 0) > UNLIKE_LIGHT
       ? 'will not hold'
       : faults.length > 0
         ? 'needs work'
         : 'holds up'
   return { verdict, why: [...said, ...faults].join('; ') }
+}
+
+/** A shadow with something in it that is as large: who would tell the one's dark from the other's? */
+export function isHardlyLight({ what, lightShare }: Pick<FoundMoment, 'what' | 'lightShare'>): boolean {
+  return what === 'light' && lightShare < HARDLY_LIGHT
 }
 
 function unlike({ frame, share, low, high }: AgainstLight, { sign }: FoundMoment): string {

@@ -2,7 +2,7 @@
 // One shadow is one moment, whatever walks past in front of it.
 
 import { BESIDE, COVERED, changedFrom, LIT, SMOOTH_OCCLUDER_STOPS } from '../../match/light-change.js'
-import { isGone, surfaceCorrelation, surfaceKept } from '../../match/surface.js'
+import { isGone, surfaceCorrelation, TextureSum } from '../../match/surface.js'
 import type { ReferenceTiles, TileGrid } from '../../match/tiles.js'
 import type { FrameChange } from './changes.js'
 import { depthOf, filledStrength, plateauMiddle } from './strength.js'
@@ -21,7 +21,7 @@ export interface FoundMoment {
   readonly coverage: number
   /** Correlation of the texture with the reference state; null where there is no texture to tell by. */
   readonly surface: number | null
-  /** All that changes at the peak taken together, the surface's texture is not there: too faint to tell tile by tile. */
+  /** All that changes while it is strong taken together, the surface's texture is not there: too faint to tell tile by tile. */
   readonly hidesSurface: boolean
   /** Of all that changed on these frames, the share that is light and no occluder, 0 to 1. */
   readonly lightShare: number
@@ -84,6 +84,8 @@ function lightMoment(
   // By area, and where the change is at its strongest: who walks past later has no say, however dark his coat.
   let light = 0
   let occluders = 0
+  const deep = depthOf(frames[peak], reference, grid, (k) => k === LIT, sign).depth / 2
+  const texture = new TextureSum()
   for (let i = from; i <= to; i++) {
     if (!(strength[i] >= STRONG_SHARE * strength[peak])) continue
     const { kind, tiles } = frames[i]
@@ -91,8 +93,10 @@ function lightMoment(
       const w = grid.weight[tile]
       if (w === 0) continue
       const change = tiles.change[tile] - reference.change[tile]
-      if (kind[tile] === LIT && change < 0 === (sign === 'darker')) light += w
-      else if (
+      if (kind[tile] === LIT && change < 0 === (sign === 'darker')) {
+        light += w
+        if (Math.abs(change) > deep) texture.add(tiles, reference, tile)
+      } else if (
         kind[tile] === COVERED ||
         (kind[tile] === BESIDE && Math.abs(change) > changedFrom(reference, tile))
       )
@@ -102,10 +106,8 @@ function lightMoment(
   const lightShare = light / Math.max(light + occluders, 1e-9)
   const at = frames[peak]
   const { depth, coverage } = depthOf(at, reference, grid, (k) => k === LIT, sign)
-  const lit = [...at.kind.keys()].filter((c) => grid.weight[c] > 0 && at.kind[c] === LIT)
   const isLight = lightShare >= LIGHT_SHARE
-  const hidesSurface =
-    isLight && depth >= SMOOTH_OCCLUDER_STOPS && isGone(surfaceKept(at.tiles, reference, lit))
+  const hidesSurface = isLight && depth >= SMOOTH_OCCLUDER_STOPS && isGone(texture.kept())
   return {
     start: frames[from].frame,
     peak: at.frame,

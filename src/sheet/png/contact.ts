@@ -174,7 +174,7 @@ function cameraInk(result: Result, right: number): { ink: string; width: number 
 
 function whyShown({ moment }: Candidate): string {
   if (!moment) return 'its weakest frame'
-  return moment.worst === undefined ? 'where its peak lands' : 'where it is furthest from light'
+  return moment.worst === undefined ? 'where its peak lands' : 'where least of it is light'
 }
 
 function rowInk(row: Row, index: number, { column, rowHeight }: Plan, result: Result): string {

@@ -28,7 +28,14 @@ const MOMENT: FoundMoment = {
 }
 
 const none = new Float32Array(TILES)
-const reference: ReferenceTiles = { change: none, spread: none, residual: none, texture: none }
+const reference: ReferenceTiles = {
+  change: none,
+  spread: none,
+  residual: none,
+  texture: none,
+  product: none,
+  productSpread: none,
+}
 const weight = new Float32Array(TILES).fill(1)
 const grid = { size: 1, width: TILES, height: 1, columns: TILES, rows: 1, weight, totalWeight: TILES }
 
@@ -72,6 +79,22 @@ describe('a run over a range', () => {
     const { atStart, atEnd } = fitting(range(1005, 1018))
     expect(atStart).toBeCloseTo(0.5)
     expect(atEnd).toBeCloseTo(0.2)
+  })
+
+  test('names the frame on which least is seen, and the one beside the moment that is covered', () => {
+    const seen = new Map([
+      [1049, 0.8],
+      [1055, 0.7],
+      [MOMENT.end + 2, 0.4],
+      [MOMENT.end + 5, 0],
+    ])
+    const plate = measured(PLATE, undefined, (frame) => seen.get(frame) ?? 1)
+    expect(fitting(range(1000, 1020), plate)).toMatchObject({
+      visible: 0.7,
+      leastVisible: 1055,
+      cutAt: MOMENT.end + 2,
+    })
+    expect(whole.cutAt).toBeNull()
   })
 
   describe('that the plate has not all frames of', () => {
@@ -207,7 +230,32 @@ describe('the verdict', () => {
       title: 'somebody in front',
       f: { visible: 0.9 },
       verdict: 'needs work',
-      says: 'covers up to 10 %',
+      says: 'covers up to 10 % of the region, on frame 1050,',
+    },
+    {
+      title: 'a change that is half an occluder',
+      m: { lightShare: 0.6 },
+      verdict: 'will not hold',
+      says: 'only 60 % of what changes is light',
+    },
+    {
+      title: 'a shadow that something cuts off while it fades',
+      f: { cutAt: 1060 },
+      verdict: 'needs work',
+      says: 'on frame 1060 something covers the surface and cuts it off',
+    },
+    {
+      title: 'the tail of something',
+      f: { cutAt: 1051 },
+      verdict: 'will not hold',
+      says: 'borders on frame 1051',
+    },
+    {
+      title: 'a bare surface of which most is covered meanwhile',
+      m: { surface: null },
+      f: { visible: 0.4 },
+      verdict: 'will not hold',
+      says: 'no texture',
     },
     {
       title: 'the better half beyond the plate',

@@ -8,7 +8,14 @@ const TILES = 20
 const weight = new Float32Array(TILES).fill(1)
 const grid = { size: 1, width: TILES, height: 1, columns: TILES, rows: 1, weight, totalWeight: TILES }
 const none = new Float32Array(TILES)
-const reference = { change: none, spread: none, residual: none, texture: none }
+const reference = {
+  change: none,
+  spread: none,
+  residual: none,
+  texture: none,
+  product: none,
+  productSpread: none,
+}
 
 /** One frame; tiles are lit where their change is not 0, unless `kindOf` says otherwise. */
 function frameOf(

@@ -21,7 +21,14 @@ const KEPT = { x: 6, y: 16, w: 38, h: 28 }
 const grid = tileGrid(new Float32Array(WINDOW.w * WINDOW.h).fill(1), WINDOW.w)
 const TILES = grid.columns * grid.rows
 const none = new Float32Array(TILES)
-const reference = { change: none, spread: none, residual: none, texture: none }
+const reference = {
+  change: none,
+  spread: none,
+  residual: none,
+  texture: none,
+  product: none,
+  productSpread: none,
+}
 
 interface Shot {
   readonly frame: number

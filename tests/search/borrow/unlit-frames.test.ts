@@ -24,7 +24,14 @@ function measured(stops: (frame: number, tile: number) => number, covered = (_fr
   }
   const none = new Float32Array(CELLS)
   const grid = { weight: new Float32Array(CELLS).fill(49), totalWeight: 49 * CELLS }
-  const reference: ReferenceTiles = { change: none, spread: none, residual: none, texture: none }
+  const reference: ReferenceTiles = {
+    change: none,
+    spread: none,
+    residual: none,
+    texture: none,
+    product: none,
+    productSpread: none,
+  }
   return { changes, grid, reference } as unknown as Measured
 }
 const numbers = (m: Measured) => unlitFrames(m, 0, MOMENT).map((f) => f.frame)
