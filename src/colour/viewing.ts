@@ -119,7 +119,9 @@ function throughLook(
     rgb[i] = codes[bitsToHalf(bits[i]!)]!
   }
   applyLook(look, rgb)
-  return new Uint8Array(Uint8ClampedArray.from(rgb, (v) => 255 * v).buffer)
+  const out = new Uint8ClampedArray(rgb.length)
+  for (let i = 0; i < rgb.length; i++) out[i] = 255 * rgb[i]!
+  return new Uint8Array(out.buffer)
 }
 
 /** Where the brightest trusted part of a picture ends: this share of samples lies below it. */

@@ -35,10 +35,9 @@ export const exrReader: FrameReader & { probe(path: string, options?: ReadOption
       const alone: Picture = { ...picture, kind: 'grey', channels: [picture.alpha] }
       const { data } = await readPicture(file, header, alone, rect, options?.outside)
       // "Technical Introduction", Premultiplied vs. Un-Premultiplied Color Channels: colours are premultiplied.
-      return {
-        data: Float32Array.from({ length: rect.w * rect.h }, (_, i) => data[3 * i]!),
-        associated: true,
-      }
+      const alphas = new Float32Array(rect.w * rect.h)
+      for (let i = 0; i < alphas.length; i++) alphas[i] = data[3 * i]!
+      return { data: alphas, associated: true }
     }),
 }
 
