@@ -93,7 +93,7 @@ export const wrong = () => openShot({ target: 'quay', frames: true })
     MINUTES,
   )
 
-  test.each(['result', 'decisions'])('has the JSON Schema of %s.json', (name) => {
+  test.each(['result', 'decisions', 'patch'])('has the JSON Schema of %s.json', (name) => {
     const script = `import { readFile } from 'node:fs/promises'
       import { fileURLToPath } from 'node:url'
       const path = fileURLToPath(import.meta.resolve('offcut/${name}.schema.json'))

@@ -1,7 +1,7 @@
 // The command line: what each command is called, and what an error looks like.
-import { readFileSync } from 'node:fs'
 import { Command, CommanderError } from 'commander'
 import { OffcutError } from '../errors.js'
+import { version } from '../version.js'
 import { addDemo } from './commands/demo.js'
 import { addFind } from './commands/find.js'
 import { addPatch } from './commands/patch.js'
@@ -131,9 +131,4 @@ function failureOf(error: unknown): Failure {
     message: `something went wrong that should not have: ${text} (--debug shows where)`,
     exitCode: 1,
   }
-}
-
-function version(): string {
-  const text = readFileSync(new URL('../../package.json', import.meta.url), 'utf8')
-  return (JSON.parse(text) as { version: string }).version
 }

@@ -12,6 +12,7 @@ import { type Frame, frame } from '../raster/frame.js'
 import { boundsOf, type Rect } from '../raster/rect.js'
 import type { Candidate, FrameMatch } from '../search/result.js'
 import { withFootage } from './footage.js'
+import { provenanceOf } from './hand-over/provenance.js'
 import { makeThenWrite } from './make-then-write.js'
 import { type RepairedFrame, type RepairJob, type RepairOptions, repairFrame } from './repair.js'
 
@@ -65,10 +66,11 @@ async function writeFrames(
       if (match === undefined) return untouchedFrame(job)
       return repairFrame(job, match, candidate.grain, { ...repair, map: candidate.map })
     },
-    async (made, { target }) => {
+    async (made, { target, match }) => {
       const path = join(folder, nameOf(target))
-      if (whole) await writeRepaired(job.target, target, made, path)
-      else brightest.set(target, await writePatch(job.target, target, made, path, format))
+      const strings = provenanceOf(job, candidate, match)
+      if (whole) await writeRepaired(job.target, target, made, path, strings)
+      else brightest.set(target, await writePatch(job.target, target, made, path, format, strings))
       onProgress?.({ phase: 'writing', done: ++done, total: frames.length })
     },
   )
@@ -111,6 +113,7 @@ async function writePatch(
   made: Laid,
   path: string,
   format: PatchFormat,
+  strings?: ExrMetadata['strings'],
 ): Promise<number> {
   const { rect, patch, alpha } = made
   const rgba = frame(rect.h, rect.w, 4)
@@ -141,18 +144,28 @@ async function writePatch(
   }
   const header = await carried(plate, target)
   const { x, y } = header.displayWindow
-  await writeExr(path, rgba, { ...header, origin: { x: rect.x + x, y: rect.y + y } })
+  await writeExr(path, rgba, { ...header, strings, origin: { x: rect.x + x, y: rect.y + y } })
   return 0
 }
 
-export function wholeEnding(plate: Plate): string {
+export function wholeEnding(plate: Plate): 'png' | 'exr' {
   return ['png', 'tif', 'tiff', 'jpg', 'jpeg'].includes(plate.format) && plate.bitDepth.endsWith('-bit')
     ? 'png'
     : 'exr'
 }
 
-/** The plate's own values with the patch laid over them; where its alpha is 0 they are not touched. */
-export async function writeRepaired(plate: Plate, target: number, made: Laid, path: string): Promise<void> {
+/**
+ * The plate's own values with the patch laid over them; where its alpha is 0 they are not touched.
+ *
+ * @param strings of an EXR's header
+ */
+export async function writeRepaired(
+  plate: Plate,
+  target: number,
+  made: Laid,
+  path: string,
+  strings?: ExrMetadata['strings'],
+): Promise<void> {
   const stills = path.endsWith('.png')
   // Decoded code values need more than a half's 11 bits to come out as they went in.
   const pixelType = plate.bitDepth === 'half' && plate.encoding === 'linear' ? 'half' : 'float'
@@ -164,7 +177,7 @@ export async function writeRepaired(plate: Plate, target: number, made: Laid, pa
     else await writePng16(path, whole)
     return
   }
-  const header = { ...(await carried(plate, target)), nonFinite: 'keep' } as const
+  const header = { ...(await carried(plate, target)), strings, nonFinite: 'keep' } as const
   if (stored !== null) await writeExrOver(path, stored, whole, rows.y / ZIP_ROWS, header)
   else await writeExr(path, whole, { ...header, pixelType })
 }

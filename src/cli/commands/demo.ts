@@ -6,13 +6,12 @@ import type { Command } from 'commander'
 import { type Closeness, compareWithTruth } from '../../demo/compare.js'
 import { type MarketTruth, renderMarket, renderScene, type SceneTruth } from '../../demo/scene.js'
 import { renderTripod, type TripodTruth } from '../../demo/tripod.js'
-import { writeLighting } from '../../repair/lighting/write.js'
 import { repairOf } from '../../repair/repair.js'
-import { writeCandidate } from '../../repair/write.js'
 import { borrow as findMoment } from '../../search/borrow/borrow.js'
 import { resultOf } from '../../search/events.js'
 import { hide } from '../../search/hide/find.js'
 import type { Candidate, Result } from '../../search/result.js'
+import { writePatchFolder } from '../../sheet/patch-folder.js'
 import { writeResultFolder } from '../../sheet/result-folder.js'
 import { openShot } from '../../shot/open-shot.js'
 import type { Io } from '../io.js'
@@ -45,7 +44,9 @@ async function demo({ out, overwrite = false }: DemoFlags, io: Io): Promise<void
   if (porter.made === null) return
   const { first, last } = truth.hide
   io.print(`sheet   ${join(out, 'hide', 'sheet.html')}, sheet.png`)
-  io.print(`patch   ${join(out, 'patch')}: ${porter.made.best.id}, frames ${first} to ${last}`)
+  io.print(
+    `patch   ${join(out, 'patch')}: ${porter.made.best.id}, frames ${first} to ${last}, with patch.json, patch.csv, patch.otio`,
+  )
   const [near, offsets] = closenessInWords('porter', porter.made.closeness)
   io.print(`truth   ${near}`, `        ${offsets}`)
   await borrow('shadow', out, truth, overwrite, io)
@@ -92,7 +93,7 @@ async function hideIn(
   if (best === undefined) return { found, made: null }
   const job = repairOf(shot, found)
   await writeFolder(join(folder, 'patch'), { overwrite, footage: held, note: io.say }, async (staging) => {
-    await writeCandidate(job, best, staging, { onProgress: io.progress.report, signal: io.signal })
+    await writePatchFolder(staging, job, best, { onProgress: io.progress.report, signal: io.signal })
   })
   const closeness = await compareWithTruth(job, best, truth)
   io.progress.clear()
@@ -182,7 +183,7 @@ async function borrow(
     if (best === undefined) return
     const folder = join(staging, 'ratio')
     await mkdir(folder)
-    await writeLighting(job, best, folder, { onProgress: io.progress.report, signal: io.signal })
+    await writePatchFolder(folder, job, best, { onProgress: io.progress.report, signal: io.signal })
   })
   io.progress.clear()
   const moment = best?.moment

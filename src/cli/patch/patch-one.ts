@@ -2,14 +2,14 @@
 import { join } from 'node:path'
 import { printFrames } from '../../footage/frames.js'
 import { type Plate, readAlpha } from '../../footage/plate.js'
-import { writeLighting } from '../../repair/lighting/write.js'
 import type { RepairJob } from '../../repair/repair.js'
-import { wholeEnding, writeCandidate } from '../../repair/write.js'
+import { wholeEnding } from '../../repair/write.js'
 import type { Candidate } from '../../search/result.js'
+import { kindOf, writePatchFolder } from '../../sheet/patch-folder.js'
 import type { Io } from '../io.js'
 import { writeFolder } from '../output.js'
 import type { PatchFlags } from './flags.js'
-import { kindOf, type PatchSettings, settingsOf } from './settings.js'
+import { type PatchSettings, settingsOf } from './settings.js'
 
 /** @param folder of the result, in which a folder is made for the candidate unless another is asked for */
 export async function patchOne(
@@ -27,7 +27,13 @@ export async function patchOne(
   const clipped = new Map<number, number>()
   let names: string[] = []
   await writeFolder(out, { overwrite: flags.overwrite === true, footage, note: io.say }, async (staging) => {
-    names = await writeFrames(staging, job, settings, clipped, io)
+    const patch = await writePatchFolder(staging, job, candidate, {
+      ...settings,
+      onClipped: (frame, most) => clipped.set(frame, most),
+      onProgress: io.progress.report,
+      signal: io.signal,
+    })
+    names = patch.frames.map(({ file }) => file)
   })
   io.progress.clear()
   const what = settings.whole ? `${kind} frames` : settings.ratio ? 'ratios' : 'patches'
@@ -44,24 +50,6 @@ export async function patchOne(
   }
   await sayWhatIsMissing(job, settings, io)
   if (candidate.verdict !== 'holds up') io.say(`note: ${candidate.id} ${candidate.verdict}: ${candidate.why}`)
-}
-
-/** @param clipped takes the frames that are brighter than their files can hold, with their largest code value */
-async function writeFrames(
-  staging: string,
-  job: RepairJob,
-  { candidate, ratio, whole, featherPx, strength, fade, format, addGrain }: PatchSettings,
-  clipped: Map<number, number>,
-  io: Io,
-): Promise<string[]> {
-  const shared = { whole, featherPx, onProgress: io.progress.report, signal: io.signal }
-  if (ratio) return writeLighting(job, candidate, staging, { ...shared, strength, fade })
-  return writeCandidate(job, candidate, staging, {
-    ...shared,
-    format,
-    addGrain,
-    onClipped: (frame, most) => clipped.set(frame, most),
-  })
 }
 
 /** Channels that whole frames do not have, and target frames that the candidate does not fill. */

@@ -44,9 +44,3 @@ export function settingsOf(job: RepairJob, picked: Candidate, flags: PatchFlags)
   const { strength, regrain: addGrain, format, whole = false } = flags
   return { candidate, whole, ratio, featherPx, by, strength, fade, addGrain, format }
 }
-
-/** What the files show, as their folder is named by it. */
-export function kindOf({ whole, ratio }: PatchSettings): 'patch' | 'repaired' | 'ratio' | 'borrowed' {
-  if (whole) return ratio ? 'borrowed' : 'repaired'
-  return ratio ? 'ratio' : 'patch'
-}

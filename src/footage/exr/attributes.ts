@@ -13,6 +13,8 @@ export interface ExrMetadata {
   readonly imageCounter?: number
   /** xy of red, green, blue and white: eight numbers. */
   readonly chromaticities?: readonly number[]
+  /** Further attributes of type string: names of at most 31 bytes, and their texts. */
+  readonly strings?: Readonly<Record<string, string>>
 }
 
 /**

@@ -31,6 +31,8 @@ export interface ExrOptions extends ExrMetadata {
 const MAGIC = 20000630
 /** Rows of a ZIP block. */
 export const ZIP_ROWS = 16
+// without the flag for long names, which older readers refuse
+const NAME_LIMIT = 31
 // OpenEXR's own default since 3.1.3: a few percent larger than zlib's 6 at half the time
 const ZIP_LEVEL = 4
 // Node has four threads for this; one more is packed meanwhile
@@ -172,7 +174,7 @@ function headerOf(width: number, height: number, channels: number, options: ExrO
   header.attribute('pixelAspectRatio', 'float', (w) => w.float(options.pixelAspect ?? 1))
   header.attribute('screenWindowCenter', 'v2f', (w) => w.float(0).float(0))
   header.attribute('screenWindowWidth', 'float', (w) => w.float(1))
-  const { chromaticities, framesPerSecond, timeCode, imageCounter } = options
+  const { chromaticities, framesPerSecond, timeCode, imageCounter, strings = {} } = options
   if (chromaticities?.length === 8) {
     header.attribute('chromaticities', 'chromaticities', (w) => {
       for (const value of chromaticities) w.float(value)
@@ -185,6 +187,11 @@ function headerOf(width: number, height: number, channels: number, options: ExrO
   const packed = timeCode === undefined ? null : packTimeCode(timeCode)
   if (packed !== null) header.attribute('timeCode', 'timecode', (w) => w.int(packed).int(0))
   if (imageCounter !== undefined) header.attribute('imageCounter', 'int', (w) => w.int(imageCounter))
+  for (const [name, text] of Object.entries(strings)) {
+    if (Buffer.byteLength(name) > NAME_LIMIT)
+      throw new RangeError(`an EXR's attribute has a name of at most ${NAME_LIMIT} bytes, got ${name}`)
+    header.attribute(name, 'string', (w) => w.raw(Buffer.from(text, 'utf8')))
+  }
   return header.byte(0).bytes()
 }
 
@@ -209,7 +216,11 @@ class HeaderWriter {
   }
 
   text(value: string): this {
-    this.out.push(...Buffer.from(value, 'latin1'), 0)
+    return this.raw(Buffer.from(value, 'latin1')).byte(0)
+  }
+
+  raw(bytes: Uint8Array): this {
+    for (const b of bytes) this.out.push(b)
     return this
   }
 

@@ -5,6 +5,7 @@ import type { OnProgress } from '../../progress.js'
 import { type Frame, frame } from '../../raster/frame.js'
 import type { Candidate } from '../../search/result.js'
 import { withFootage } from '../footage.js'
+import { provenanceOf } from '../hand-over/provenance.js'
 import type { RepairJob } from '../repair.js'
 import { carried, frameName, framesToWrite, untouchedFrame, wholeEnding, writeRepaired } from '../write.js'
 import { type LiftedFrame, type LightingOptions, LightingPass } from './lighting-pass.js'
@@ -48,12 +49,13 @@ async function writeFrames(
     const ending = whole ? wholeEnding(target) : 'exr'
     const name = frameName(target, number, whole ? 'borrowed' : 'ratio', ending)
     const path = join(folder, name)
-    if (whole) await writeRepaired(target, number, lifted ?? untouchedFrame(job), path)
+    const strings = provenanceOf(job, candidate, match)
+    if (whole) await writeRepaired(target, number, lifted ?? untouchedFrame(job), path, strings)
     else {
       const full = frame(target.height, target.width, 3)
       full.data.fill(1)
       if (lifted !== null) layRatio(full, lifted)
-      await writeExr(path, full, await carried(target, number))
+      await writeExr(path, full, { ...(await carried(target, number)), strings })
     }
     names.push(name)
     onProgress?.({ phase: 'writing', done: i + 1, total: frames.length })

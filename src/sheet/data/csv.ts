@@ -1,17 +1,8 @@
 // candidates.csv: one row per candidate, for a spreadsheet or a script. RFC 4180.
-import { stringify } from 'csv-stringify/sync'
+import { csvOf } from '../../csv.js'
 import { writeWhole } from '../../footage/write/file.js'
 import { MEASURE_KEYS, measureOf } from '../../search/measures.js'
 import type { Candidate, Result } from '../../search/result.js'
-
-/** What a spreadsheet takes for the start of a formula (OWASP, CSV Injection, lists the same characters). */
-const FORMULA_START = /^[=+\-@\t\r]/
-const PLAIN_NUMBER = /^[+-]?(\d+\.?\d*|\.\d+)(e[+-]?\d+)?$/i
-
-/** The text with a leading apostrophe where a spreadsheet would run it as a formula; plain numbers stay numbers. */
-export function defuse(cell: string): string {
-  return FORMULA_START.test(cell) && !PLAIN_NUMBER.test(cell) ? `'${cell}` : cell
-}
 
 type Cell = string | number | null
 type Column = readonly [name: string, cell: (candidate: Candidate, rank: number, result: Result) => Cell]
@@ -49,14 +40,10 @@ const COLUMNS: readonly Column[] = [
 /** The text of candidates.csv: a head line and one line per candidate, best first; absent numbers are empty cells. */
 export function csvText(result: Result): string {
   const rows = result.candidates.map((candidate, i) =>
-    COLUMNS.map(([, cell]) => {
-      const value = cell(candidate, i + 1, result)
-      return typeof value === 'string' ? defuse(value) : value
-    }),
+    COLUMNS.map(([, cell]) => cell(candidate, i + 1, result)),
   )
   const columns = COLUMNS.map(([name]) => name)
-  // A lone CR or LF inside a cell must be quoted too, which the library does for the pair alone.
-  return stringify(rows, { header: true, columns, record_delimiter: '\r\n', quoted_match: /[\r\n]/ })
+  return csvOf(columns, rows)
 }
 
 /** Writes {@link csvText} whole, or not at all. */

@@ -2,7 +2,8 @@ import { mkdtemp, readdir, readFile, rm } from 'node:fs/promises'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { afterEach, beforeEach, describe, expect, test } from 'vitest'
-import { csvText, defuse, writeCsv } from '../../../src/sheet/data/csv.js'
+import { defuse } from '../../../src/csv.js'
+import { csvText, writeCsv } from '../../../src/sheet/data/csv.js'
 import { quaysideResult } from '../quayside.js'
 
 let folder: string

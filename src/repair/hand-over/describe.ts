@@ -1,0 +1,93 @@
+// A candidate and the way it was written, as patch.json tells it.
+import type { Plate } from '../../footage/plate.js'
+import type { Offset } from '../../raster/transform.js'
+import type { Candidate } from '../../search/result.js'
+import { version } from '../../version.js'
+import { type Fade, fadesOf } from '../lighting/fade.js'
+import { STRENGTH } from '../lighting/lighting-pass.js'
+import type { RepairJob } from '../repair.js'
+import { framesToWrite } from '../write.js'
+import type { Patch, PatchFrame } from './patch.js'
+import { placed, sharesOf } from './shares.js'
+
+/** What the frames in a folder are. */
+export interface Written {
+  readonly what: Patch['what']
+  readonly format: Patch['format']
+  readonly featherPx: number
+  /** By which the candidate was moved by hand; its frames are where they were moved to. */
+  readonly by?: Offset
+  /** Of a patch: whether grain was put back. */
+  readonly addGrain?: boolean
+  /** Of a ratio. */
+  readonly strength?: number
+  readonly fade?: Fade
+  readonly warnings?: readonly string[]
+}
+
+/** @param names of the files, in the order of `framesToWrite` */
+export function describePatch(
+  job: RepairJob,
+  candidate: Candidate,
+  names: readonly string[],
+  written: Written,
+): Patch {
+  const { result, target, donors, region } = job
+  const { what, format, featherPx, by, addGrain, strength = STRENGTH, fade, warnings = [] } = written
+  const lifted = what === 'ratio' || what === 'borrowed'
+  const frames = framesToWrite(job, candidate)
+  const shares = lifted ? fadesOf(candidate, fade) : new Map<number, number>()
+  const { mask, box, empty = [] } = result.region
+  const filled = new Set(frames.map((f) => f.target))
+  const { x, y, w, h } = region.window
+  const { id, kind, timeOffset, verdict, why, moment } = candidate
+  const reference = moment?.quietState?.map(({ plate, frame }) => ({ plate, frame }))
+  return {
+    schema: 'offcut.patch/1',
+    version: version(),
+    aim: result.aim,
+    candidate: { id, kind, timeOffset, verdict, why },
+    what,
+    format,
+    encoding: format === 'exr' ? 'linear' : target.encoding,
+    alpha: what !== 'patch' ? null : format === 'exr' ? 'premultiplied' : 'straight',
+    target: {
+      plate: target.spec,
+      first: result.target.first,
+      last: result.target.last,
+      ...sizeOf(target),
+      framesPerSecond: target.info.framesPerSecond ?? null,
+    },
+    region: { mask, box, window: [x, y, w, h], feather: featherPx },
+    ...(by === undefined ? {} : { nudge: [by.dx, by.dy] }),
+    ...(lifted ? { strength } : { regrain: addGrain ?? true }),
+    ...(lifted && fade !== undefined ? { fade: [fade.in, fade.out] } : {}),
+    ...(lifted && reference !== undefined ? { reference } : {}),
+    donors: donors.map((plate) => ({
+      plate: plate.spec,
+      first: plate.first,
+      last: plate.last,
+      ...sizeOf(plate),
+    })),
+    black: [...empty],
+    skipped: result.target.frames.filter((f) => !filled.has(f)),
+    warnings: [...warnings],
+    frames: frames.map(({ target: number, match }, i): PatchFrame => {
+      const file = names[i]
+      if (match === undefined) return { target: number, file, lent: [] }
+      return {
+        target: number,
+        file,
+        lent: sharesOf(match),
+        ...(lifted && match.quiet !== undefined
+          ? { reference: { ...placed(match.quiet), gain: match.quiet.gain } }
+          : {}),
+        ...(lifted ? { strength: strength * shares.get(number)! } : {}),
+      }
+    }),
+  }
+}
+
+function sizeOf({ width, height, encoding }: Plate) {
+  return { width, height, encoding }
+}

@@ -1,0 +1,129 @@
+// patch.json: every number that somebody would need to make a patch again by hand. Its schema and its types.
+import { z } from 'zod'
+
+const finite = z.number()
+const frameNumber = z.int()
+const rgb = z.tuple([finite, finite, finite])
+const rect = z.tuple([z.int(), z.int(), z.int().positive(), z.int().positive()])
+const matrix = z.tuple([finite, finite, finite, finite, finite, finite, finite, finite, finite])
+
+const placed = {
+  dx: finite.describe("pixels to the right that move the donor onto the target, at the region's middle"),
+  dy: finite.describe('pixels down'),
+  transform: matrix.describe(
+    "3 x 3, row by row: takes the donor's pixel to its place on the target; pixel centres are whole numbers, y is down",
+  ),
+  gain: rgb.describe('linear-light factor of R, G and B'),
+}
+
+const share = z.strictObject({
+  plate: z.int().nonnegative().describe('index into donors'),
+  frame: frameNumber.describe('of the donor plate'),
+  timeOffset: z.int().describe('donor frame minus target frame'),
+  ...placed,
+  share: finite.describe(
+    'of the mean of a stack, or of the region by a piece, 0 to 1; 1 where one donor lends all',
+  ),
+})
+
+const frame = z.strictObject({
+  target: frameNumber,
+  file: z.string().describe('its name in this folder'),
+  lent: z
+    .array(share)
+    .describe('what lends to it; empty where the mask is black: nothing is laid over the frame'),
+  reference: z
+    .strictObject(placed)
+    .optional()
+    .describe(
+      "of a ratio: moves the moment's reference state onto this frame, and brings it to the donor's light",
+    ),
+  strength: finite
+    .optional()
+    .describe('of a ratio: what its stops are multiplied by on this frame, fade included; 0: left as it is'),
+  light: z
+    .record(z.string(), z.json())
+    .optional()
+    .describe('the gain as a field over the region, where it is one'),
+  check: z
+    .record(z.string(), z.json())
+    .optional()
+    .describe('what was measured on the frame that was written'),
+})
+
+export const patchSchema = z.strictObject({
+  schema: z.literal('offcut.patch/1'),
+  version: z.string().describe('of offcut'),
+  aim: z.enum(['hide', 'borrow']),
+  candidate: z.strictObject({
+    id: z.string(),
+    kind: z.enum(['hold', 'run', 'mirror', 'relay', 'stack', 'mosaic']),
+    timeOffset: z.int().nullable().describe('of a run; null for the other kinds'),
+    verdict: z.enum(['holds up', 'needs work', 'will not hold']),
+    why: z.string(),
+  }),
+  what: z
+    .enum(['patch', 'repaired', 'ratio', 'borrowed'])
+    .describe(
+      'patch: to be laid over the plate; ratio: to multiply it with; repaired, borrowed: whole frames with either done',
+    ),
+  format: z.enum(['exr', 'png', 'tif']),
+  encoding: z.string().describe('of the files that are written: linear, or that of the plate'),
+  alpha: z
+    .enum(['premultiplied', 'straight'])
+    .nullable()
+    .describe("of a patch; null: a ratio has none, and whole frames have the plate's own"),
+  target: z.strictObject({
+    plate: z.string(),
+    first: frameNumber,
+    last: frameNumber,
+    width: z.int().positive(),
+    height: z.int().positive(),
+    encoding: z.string(),
+    framesPerSecond: finite
+      .positive()
+      .nullable()
+      .describe("as the plate's header has it; null: it says nothing"),
+  }),
+  region: z.strictObject({
+    mask: z.string().nullable().describe('null where the region was given as a box'),
+    box: rect.describe('x, y, width, height in plate pixels'),
+    window: rect.describe('the pixels that may change: region and surround, clipped to the frame'),
+    feather: z.int().nonnegative().describe('width over which the patch fades out beyond the mask, pixels'),
+  }),
+  nudge: z
+    .tuple([finite, finite])
+    .optional()
+    .describe('dx, dy by which the donors were moved by hand, in all of dx and dy'),
+  regrain: z.boolean().optional().describe('of a patch: grain that was lost is put back'),
+  strength: finite
+    .optional()
+    .describe('of a ratio: what its stops are multiplied by in the middle of the moment'),
+  fade: z
+    .tuple([z.int().nonnegative(), z.int().nonnegative()])
+    .optional()
+    .describe('of a ratio: frames over which it was asked to come in and to go out; absent: left to offcut'),
+  reference: z
+    .array(z.strictObject({ plate: z.int().nonnegative(), frame: frameNumber }))
+    .optional()
+    .describe("of a ratio: the frames whose mean is the moment's reference state"),
+  donors: z.array(
+    z.strictObject({
+      plate: z.string(),
+      first: frameNumber,
+      last: frameNumber,
+      width: z.int().positive(),
+      height: z.int().positive(),
+      encoding: z.string(),
+    }),
+  ),
+  black: z.array(frameNumber).describe('target frames whose mask is black: the file lays nothing over them'),
+  skipped: z.array(frameNumber).describe('target frames that the candidate does not fill: there is no file'),
+  warnings: z.array(z.string()).describe('what is wrong with the files or doubtful in them, a sentence each'),
+  frames: z.array(frame).min(1).describe('in order, one per file'),
+})
+
+/** What was written and how: the content of patch.json. */
+export type Patch = z.infer<typeof patchSchema>
+export type PatchFrame = Patch['frames'][number]
+export type PatchShare = PatchFrame['lent'][number]

@@ -1,0 +1,76 @@
+// The folder of a patch: its frames, and what is handed over with them.
+import type { OnProgress } from '../progress.js'
+import type { Offset } from '../raster/transform.js'
+import { describePatch, type Written } from '../repair/hand-over/describe.js'
+import type { Patch } from '../repair/hand-over/patch.js'
+import { writeHandOver } from '../repair/hand-over/write.js'
+import type { Fade } from '../repair/lighting/fade.js'
+import { writeLighting } from '../repair/lighting/write.js'
+import { FEATHER_PX, type RepairJob } from '../repair/repair.js'
+import { type PatchFormat, wholeEnding, writeCandidate } from '../repair/write.js'
+import type { Candidate } from '../search/result.js'
+
+export interface PatchFolderOptions {
+  /** The repaired full frames instead of the patch. Default: false. */
+  readonly whole?: boolean
+  /** The change of light alone, of a borrow. Default: where the candidate is a moment. */
+  readonly ratio?: boolean
+  readonly featherPx?: number
+  /** By which the candidate was moved by hand already: it is handed over. */
+  readonly by?: Offset
+  /** Of a ratio. */
+  readonly strength?: number
+  readonly fade?: Fade
+  /** Of a patch; see WriteOptions. */
+  readonly addGrain?: boolean
+  readonly format?: PatchFormat
+  readonly onClipped?: (frame: number, most: number) => void
+  readonly onProgress?: OnProgress
+  readonly signal?: AbortSignal
+}
+
+/** What a folder shows, as it is named by it. */
+export function kindOf({
+  whole,
+  ratio,
+}: {
+  readonly whole: boolean
+  readonly ratio: boolean
+}): Patch['what'] {
+  if (whole) return ratio ? 'borrowed' : 'repaired'
+  return ratio ? 'ratio' : 'patch'
+}
+
+/**
+ * Writes a candidate's frames into an empty folder, with patch.json, patch.csv and patch.otio beside them.
+ *
+ * @returns what patch.json says
+ * @throws as writeCandidate and writeLighting
+ */
+export async function writePatchFolder(
+  folder: string,
+  job: RepairJob,
+  candidate: Candidate,
+  options: PatchFolderOptions = {},
+): Promise<Patch> {
+  const {
+    whole = false,
+    ratio = candidate.moment !== undefined,
+    by,
+    addGrain = true,
+    format = 'exr',
+  } = options
+  const { featherPx = FEATHER_PX, strength, fade, onClipped, onProgress, signal } = options
+  const shared = { whole, featherPx, onProgress, signal }
+  const names = ratio
+    ? await writeLighting(job, candidate, folder, { ...shared, strength, fade })
+    : await writeCandidate(job, candidate, folder, { ...shared, format, addGrain, onClipped })
+  const written: Written = {
+    what: kindOf({ whole, ratio }),
+    format: whole ? wholeEnding(job.target) : ratio ? 'exr' : format,
+    ...{ featherPx, by, addGrain, strength, fade },
+  }
+  const patch = describePatch(job, candidate, names, written)
+  await writeHandOver(folder, job, patch)
+  return patch
+}
