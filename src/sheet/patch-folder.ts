@@ -24,7 +24,9 @@ export interface PatchFolderOptions {
   /** Of a patch; see WriteOptions. */
   readonly addGrain?: boolean
   readonly format?: PatchFormat
+  /** See WriteOptions and WriteLightingOptions. */
   readonly onClipped?: (frame: number, most: number) => void
+  readonly onBeyondLight?: (frame: number, stops: number) => void
   readonly onProgress?: OnProgress
   readonly signal?: AbortSignal
 }
@@ -60,11 +62,11 @@ export async function writePatchFolder(
     addGrain = true,
     format = 'exr',
   } = options
-  const { featherPx = FEATHER_PX, strength, fade, onClipped, onProgress, signal } = options
-  const shared = { whole, featherPx, onProgress, signal }
+  const { featherPx = FEATHER_PX, strength, fade, onClipped, onBeyondLight, onProgress, signal } = options
+  const shared = { whole, featherPx, onClipped, onProgress, signal }
   const names = ratio
-    ? await writeLighting(job, candidate, folder, { ...shared, strength, fade })
-    : await writeCandidate(job, candidate, folder, { ...shared, format, addGrain, onClipped })
+    ? await writeLighting(job, candidate, folder, { ...shared, strength, fade, onBeyondLight })
+    : await writeCandidate(job, candidate, folder, { ...shared, format, addGrain })
   const written: Written = {
     what: kindOf({ whole, ratio }),
     format: whole ? wholeEnding(job.target) : ratio ? 'exr' : format,

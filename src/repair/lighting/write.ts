@@ -1,6 +1,9 @@
 // The lighting pass onto disk: a picture to multiply with, or the whole frames multiplied.
 import { join } from 'node:path'
+import type { Encoding } from '../../colour/encoding.js'
+import { encodeInPlace } from '../../colour/transfer.js'
 import { writeExr } from '../../footage/write/exr.js'
+import { MAX_LIGHT_STOPS } from '../../match/light-law.js'
 import type { OnProgress } from '../../progress.js'
 import { type Frame, frame } from '../../raster/frame.js'
 import type { Candidate } from '../../search/result.js'
@@ -13,6 +16,18 @@ import { type LiftedFrame, type LightingOptions, LightingPass } from './lighting
 export interface WriteLightingOptions extends LightingOptions {
   /** The target's full frames, multiplied, instead of the ratio. */
   readonly whole?: boolean
+  /**
+   * Told of every lift that is more than light can do.
+   *
+   * @param stops the largest change of a pixel and channel, without sign, in stops
+   */
+  readonly onBeyondLight?: (frame: number, stops: number) => void
+  /**
+   * Told of every whole frame that a lift makes brighter than its PNG can hold, which is clipped.
+   *
+   * @param most its largest code value; 1 is full
+   */
+  readonly onClipped?: (frame: number, most: number) => void
   readonly onProgress?: OnProgress
   readonly signal?: AbortSignal
 }
@@ -37,7 +52,7 @@ async function writeFrames(
   job: RepairJob,
   candidate: Candidate,
   folder: string,
-  { whole = false, onProgress, signal, ...options }: WriteLightingOptions,
+  { whole = false, onBeyondLight, onClipped, onProgress, signal, ...options }: WriteLightingOptions,
 ): Promise<string[]> {
   const pass = new LightingPass(job, candidate)
   const { target } = job
@@ -49,6 +64,12 @@ async function writeFrames(
     const ending = whole ? wholeEnding(target) : 'exr'
     const name = frameName(target, number, whole ? 'borrowed' : 'ratio', ending)
     const path = join(folder, name)
+    if (lifted !== null) {
+      const stops = mostStops(lifted)
+      if (stops > MAX_LIGHT_STOPS) onBeyondLight?.(number, stops)
+      const most = ending === 'png' ? brightest(lifted, target.encoding) : 0
+      if (most > 1) onClipped?.(number, most)
+    }
     const strings = provenanceOf(job, candidate, match)
     if (whole) await writeRepaired(target, number, lifted ?? untouchedFrame(job), path, strings)
     else {
@@ -61,6 +82,25 @@ async function writeFrames(
     onProgress?.({ phase: 'writing', done: i + 1, total: frames.length })
   }
   return names
+}
+
+/** The largest change of any pixel and channel, stops. */
+function mostStops({ ratio }: LiftedFrame): number {
+  let [low, high] = [1, 1]
+  for (const factor of ratio.data) {
+    if (factor < low) low = factor
+    if (factor > high) high = factor
+  }
+  return Math.max(Math.log2(high), -Math.log2(low))
+}
+
+/** The largest code value that a lift brings about; what is as bright before it is not its doing. */
+function brightest({ ratio, repaired }: LiftedFrame, encoding: Encoding): number {
+  const lit = Float32Array.of(0)
+  for (let j = 0; j < repaired.data.length; j++)
+    if (ratio.data[j] > 1 && repaired.data[j] > lit[0]) lit[0] = repaired.data[j]
+  encodeInPlace(lit, encoding)
+  return lit[0]
 }
 
 function layRatio(full: Frame, { rect, ratio }: LiftedFrame): void {

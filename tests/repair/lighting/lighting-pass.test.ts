@@ -315,6 +315,33 @@ describe('a shadow lifted from one time to another', { timeout: 30_000 }, () => 
     expect(await read(wholes)).toEqual(await read(plate.folder))
   })
 
+  test('what no light can be and what a PNG can’t hold is told, with its frame', async () => {
+    const one = { ...run, frames: [run.frames[4]] }
+    const told = async (candidate: Candidate, strength: number) => {
+      const beyond: [number, number][] = []
+      const clipped: [number, number][] = []
+      await writeLighting(job, candidate, mkdtempSync(join(folder, 'told-')), {
+        whole: true,
+        strength,
+        onBeyondLight: (frame, stops) => beyond.push([frame, stops]),
+        onClipped: (frame, most) => clipped.push([frame, most]),
+      })
+      return { beyond, clipped }
+    }
+    expect(await told(one, 1)).toEqual({ beyond: [], clipped: [] })
+    // Unlit frames taken for three stops darker than they are, of something that may be no light: it is lifted by 2.2 at least.
+    const quiet = { ...one.frames[0].quiet!, gain: [1 / 8, 1 / 8, 1 / 8] as [number, number, number] }
+    const bright = {
+      ...one,
+      moment: { ...one.moment!, what: 'object' as const },
+      frames: [{ ...one.frames[0], quiet }],
+    }
+    const over = await told(bright, 4)
+    expect(over.beyond.map(([frame]) => frame)).toEqual([one.frames[0].target])
+    expect(over.clipped.map(([frame]) => frame)).toEqual([one.frames[0].target])
+    expect(over.clipped[0][1]).toBeGreaterThan(1)
+  })
+
   test('a candidate of a hide has nothing to lift', () => {
     const hide = { ...run, moment: undefined }
     expect(() => new LightingPass(job, hide)).toThrow(expect.objectContaining({ code: 'MISUSE' }))
