@@ -9,6 +9,7 @@ export type { Frame } from './raster/frame.js'
 export type { Rect } from './raster/rect.js'
 export { type FootageOptions, withFootage } from './repair/footage.js'
 export { type Patch, patchSchema } from './repair/hand-over/patch.js'
+export { HidePass, repairFrame } from './repair/hide/hide-pass.js'
 export { type WriteLightingOptions, writeLighting } from './repair/lighting/write.js'
 export { nudged } from './repair/nudge.js'
 export {
@@ -17,7 +18,6 @@ export {
   type RepairedFrame,
   type RepairJob,
   type RepairOptions,
-  repairFrame,
   repairOf,
 } from './repair/repair.js'
 export { type WriteOptions, writeCandidate } from './repair/write.js'

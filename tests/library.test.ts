@@ -73,7 +73,7 @@ const job = await openRepair(result)
 await writeResultFolder(out, job)
 const again = await readResult(out)
 const best = pick(again.result, result.candidates[0]!.id)
-const { patch: { shape: [height, width, channels] } } = await repairFrame(job, best.frames[0]!, best.grain)
+const { patch: { shape: [height, width, channels] } } = await repairFrame(job, best, best.frames[0]!)
 const survey = await surveyPlate(target)
 console.log(told.get('row'), told.get('done'), best.verdict, height >= 28, width >= 30, channels, survey.frames.length)
 export const rest = [borrow, findDonors, picturesOf, progressOf, readDecisions, resultOf, withFootage, writeCandidate,

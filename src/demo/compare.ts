@@ -2,7 +2,8 @@
 import { encode } from '../colour/transfer.js'
 import type { Rect } from '../raster/rect.js'
 import { apply, invert, type Placement, transformOf } from '../raster/transform.js'
-import { type RepairedFrame, type RepairJob, repairFrame } from '../repair/repair.js'
+import { HidePass } from '../repair/hide/hide-pass.js'
+import type { RepairedFrame, RepairJob } from '../repair/repair.js'
 import type { Candidate, FrameMatch } from '../search/result.js'
 import { cleanFrame, type MarketTruth, type SceneTruth } from './scene.js'
 import { cleanTripodFrame, type TripodTruth } from './tripod.js'
@@ -55,8 +56,9 @@ async function compare(
   let grainPixels = 0
   let offset = 0
   let offsets = 0
+  const pass = new HidePass(job, best)
   for (const match of best.frames) {
-    const made = await repairFrame(job, match, best.grain)
+    const made = await pass.repair(match)
     const clean = cleanAt(match.target)
     const inside = squareError(made, made.repaired.data, clean, width, (i) => made.mask[i] > 0)
     const outside = squareError(made, made.target.data, clean, width, (i) => made.alpha[i] === 0)

@@ -7,8 +7,8 @@ import type { OnProgress } from '../progress.js'
 import { grow, intersect, type Rect, unite } from '../raster/rect.js'
 import { compose, type Placement, type Transform, transformOf } from '../raster/transform.js'
 import type { Candidate, FrameMatch } from '../search/result.js'
+import { grainFootage } from './hide/plate-grain.js'
 import { donorRect } from './lend.js'
-import { noiseFrames } from './regrain.js'
 import type { RepairJob } from './repair.js'
 
 /** Room round an unlit frame's rectangle for the camera's sway, pixels. */
@@ -60,10 +60,14 @@ function wantedOf(job: RepairJob, candidates: readonly Candidate[], whole: boole
     lender.rect = unite(lender.rect, intersect(grow(donorRect(region.window, onTarget, full), room), full))
   }
   if (whole) for (const frame of result.region.empty ?? []) targets.frames.add(frame)
-  for (const { frames, moment, grain } of candidates) {
+  if (candidates.some(({ moment }) => moment === undefined)) {
+    const { rect, targets: near, lenders: best } = grainFootage(job)
+    for (const frame of [...near, ...best]) targets.frames.add(frame)
+    targets.rect = unite(targets.rect, rect)
+  }
+  for (const { frames, moment } of candidates) {
     for (const match of frames) {
       targets.frames.add(match.target)
-      for (const frame of noiseFrames(target, match, grain, region.window)) targets.frames.add(frame)
       want(match.plate, match.donor, transformOf(match), 0)
       for (const share of match.stack ?? match.pieces ?? [])
         want(share.plate, share.frame, transformOf(share), 0)

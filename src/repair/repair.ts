@@ -1,28 +1,22 @@
-// A candidate into pixels, one target frame at a time.
+// All that is open while candidates of one result are made into pixels.
 
 import type { Look } from '../colour/look/look.js'
 import { type ViewingTransform, viewingOf } from '../colour/viewing.js'
 import { misuse, OffcutError, plateError } from '../errors.js'
 import { printFrames } from '../footage/frames.js'
-import { openPlate, type Plate, readRect } from '../footage/plate.js'
-import { readRects } from '../footage/read-many.js'
+import { openPlate, type Plate } from '../footage/plate.js'
 import { Workspace } from '../kernels/workspace.js'
-import { type Frame, frame } from '../raster/frame.js'
+import type { Frame } from '../raster/frame.js'
 import type { Rect } from '../raster/rect.js'
-import { compose, invert, type Transform, transformOf } from '../raster/transform.js'
+import { compose, invert, type Transform } from '../raster/transform.js'
 import { grownMasks } from '../region/grow.js'
 import { boxMask, loadMasks, type Mask } from '../region/mask.js'
 import { moveMask } from '../region/move-mask.js'
-import { featheredAlpha, makeRegion, type Region } from '../region/region.js'
+import { makeRegion, type Region } from '../region/region.js'
 import { type Change, changesSince } from '../search/fingerprints.js'
-import type { PieceMap } from '../search/piece-map.js'
 import { rememberedLook } from '../search/remembered-look.js'
-import type { Candidate, FrameMatch, Result, StackShare } from '../search/result.js'
+import type { Candidate, Result } from '../search/result.js'
 import type { Shot } from '../shot/open-shot.js'
-import { donorRect, type Lent, lend } from './lend.js'
-import type { ChannelNoise } from './noise.js'
-import { mapOf, pieceWeights } from './pieces.js'
-import { alone, ENOUGH, keptNoise, noiseFrames, noiseOf, regrain } from './regrain.js'
 
 /** Width over which a patch fades into the plate outside the mask, pixels. */
 export const FEATHER_PX = 4
@@ -46,8 +40,6 @@ export interface RepairJob {
 export interface RepairOptions {
   readonly featherPx?: number
   readonly addGrain?: boolean
-  /** Of a mosaic that is not in the job's result as it is (its donors were moved by hand), its map. */
-  readonly map?: PieceMap
 }
 
 /** Linear-light pictures of the region's window for one target frame. */
@@ -194,143 +186,4 @@ export function pick(result: Result, id: string): Candidate {
   const wanted =
     ids.length === 0 ? 'the id of a candidate, and this result has none' : `one of ${ids.join(', ')}`
   throw misuse('`pick`', wanted, id, { among: ids })
-}
-
-/** @throws FRAME_UNREADABLE, FRAME_MISSING from the footage */
-export async function repairFrame(
-  job: RepairJob,
-  match: FrameMatch,
-  grain: number | null,
-  { featherPx = FEATHER_PX, addGrain = true, map }: RepairOptions = {},
-): Promise<RepairedFrame> {
-  const { region, target } = job
-  const { window } = region
-  const { inside, surround } = region.frames.get(match.target)!
-  const [seen, lent] = await Promise.all([readRect(target, match.target, window), lentBy(job, match, map)])
-  const patch = frame(window.h, window.w, 3, lent.matched.data.slice())
-  const kept = grain === null ? 1 : keptNoise(match, grain, window)
-  if (addGrain && kept < ENOUGH) {
-    const beside = noiseFrames(target, match, grain, window)
-    const noise = await targetNoise(job, match.target, beside, seen, surround)
-    if (noise !== null)
-      regrain(patch, keptPerPixel(match, grain!, lent.pieces, window) ?? kept, noise, match.target)
-  }
-  const alpha = featheredAlpha(inside, window.w, featherPx)
-  for (let i = 0; i < alpha.length; i++) if (lent.there[i] === 0) alpha[i] = 0
-  return {
-    rect: window,
-    target: seen,
-    donor: lent.raw,
-    patch,
-    repaired: over(patch, alpha, seen),
-    alpha,
-    mask: inside,
-  }
-}
-
-/** Puts a patch over a picture; where alpha is 0 the picture's own samples stay, bit by bit. */
-export function over(patch: Frame, alpha: Readonly<Float32Array>, under: Frame): Frame {
-  const out = frame(under.shape[0], under.shape[1], 3, under.data.slice())
-  for (let i = 0; i < alpha.length; i++) {
-    const a = alpha[i]
-    if (a === 0) continue
-    for (let c = 3 * i; c < 3 * i + 3; c++) {
-      out.data[c] = a === 1 ? patch.data[c] : a * patch.data[c] + (1 - a) * under.data[c]
-    }
-  }
-  return out
-}
-
-interface Borrowed {
-  readonly raw: Frame
-  readonly matched: Frame
-  readonly there: Uint8Array
-  /** Of a mosaic, per piece its share of every pixel. */
-  readonly pieces: readonly Readonly<Float32Array>[] | null
-}
-
-/** What each pixel of a mosaic keeps of the grain: where two pieces meet, what is left of both. Null for other kinds. */
-function keptPerPixel(
-  match: FrameMatch,
-  grain: number,
-  pieces: Borrowed['pieces'],
-  window: Rect,
-): Float32Array | null {
-  if (pieces === null) return null
-  const power = new Float32Array(pieces[0].length)
-  for (const [k, share] of pieces.entries()) {
-    const kept = keptNoise({ ...match, pieces: [match.pieces![k]] }, grain, window)
-    for (let i = 0; i < power.length; i++) power[i] += (share[i] * kept) ** 2
-  }
-  return power.map(Math.sqrt)
-}
-
-async function lentBy(job: RepairJob, match: FrameMatch, map?: PieceMap): Promise<Borrowed> {
-  const { window } = job.region
-  const pieces = match.pieces
-    ? pieceWeights(map ?? mapOf(job.result, match), match.pieces.length, match.map!, window)
-    : null
-  const shares: readonly StackShare[] = match.stack ??
-    match.pieces?.map(alone) ?? [{ ...match, frame: match.donor, weight: 1 }]
-  const pixels = window.w * window.h
-  const matched = frame(window.h, window.w, 3)
-  const raw = frame(window.h, window.w, 3)
-  const weight = new Float32Array(pixels)
-  for (const [k, share] of shares.entries()) {
-    const { picture, there } = await lendShare(job, share)
-    for (let i = 0; i < pixels; i++) {
-      const w = there[i] * (pieces === null ? share.weight : pieces[k][i])
-      weight[i] += w
-      for (let c = 0; c < 3; c++) {
-        const value = picture.data[3 * i + c]
-        raw.data[3 * i + c] += w * value
-        matched.data[3 * i + c] += w * value * share.gain[c]
-      }
-    }
-  }
-  const there = Uint8Array.from(weight, (w) => (w > 0 ? 1 : 0))
-  for (let i = 0; i < pixels; i++) {
-    // Where some donors of a stack have a hole, the others' shares make up for it.
-    const scale = weight[i] > 0 && Math.abs(weight[i] - 1) > 1e-6 ? 1 / weight[i] : 1
-    for (let c = 3 * i; c < 3 * i + 3; c++) {
-      raw.data[c] *= scale
-      matched.data[c] *= scale
-    }
-  }
-  return { raw, matched, there, pieces }
-}
-
-async function lendShare(job: RepairJob, { plate, frame: number, ...placement }: StackShare): Promise<Lent> {
-  const donor = job.donors[plate]
-  const onTarget = transformOf(placement)
-  const rect = donorRect(job.region.window, onTarget, donor.active)
-  return lend(job.workspace, await readRect(donor, number, rect), rect, job.region.window, onTarget)
-}
-
-/** Per job and target frame: every candidate needs it. */
-const noises = new WeakMap<RepairJob, Map<number, Promise<ChannelNoise | null>>>()
-
-function targetNoise(
-  job: RepairJob,
-  number: number,
-  beside: readonly number[],
-  seen: Frame,
-  surround: Readonly<Float32Array>,
-): Promise<ChannelNoise | null> {
-  const known = noises.get(job) ?? new Map<number, Promise<ChannelNoise | null>>()
-  noises.set(job, known)
-  let found = known.get(number)
-  if (found === undefined) {
-    found = neighboursOf(job, beside).then((neighbours) => noiseOf(job.workspace, seen, neighbours, surround))
-    known.set(number, found)
-  }
-  return found
-}
-
-/** Frames over the region's window, as far as they can be read. */
-async function neighboursOf({ target, region }: RepairJob, frames: readonly number[]): Promise<Frame[]> {
-  const neighbours: Frame[] = []
-  for await (const { picture } of readRects(target, frames, region.window))
-    if (picture) neighbours.push(picture)
-  return neighbours
 }

@@ -13,8 +13,9 @@ import { boundsOf, type Rect } from '../raster/rect.js'
 import type { Candidate, FrameMatch } from '../search/result.js'
 import { withFootage } from './footage.js'
 import { provenanceOf } from './hand-over/provenance.js'
+import { HidePass } from './hide/hide-pass.js'
 import { makeThenWrite } from './make-then-write.js'
-import { type RepairedFrame, type RepairJob, type RepairOptions, repairFrame } from './repair.js'
+import type { RepairedFrame, RepairJob, RepairOptions } from './repair.js'
 
 export const PATCH_FORMATS = ['exr', 'png', 'tif'] as const
 export type PatchFormat = (typeof PATCH_FORMATS)[number]
@@ -54,6 +55,7 @@ async function writeFrames(
   folder: string,
   { format = 'exr', whole = false, onClipped, onProgress, signal, ...repair }: WriteOptions,
 ): Promise<string[]> {
+  const pass = new HidePass(job, candidate, repair)
   const frames = framesToWrite(job, candidate)
   const ending = whole ? wholeEnding(job.target) : format
   const nameOf = (target: number) => frameName(job.target, target, whole ? 'repaired' : 'patch', ending)
@@ -64,7 +66,7 @@ async function writeFrames(
     async ({ match }): Promise<Laid> => {
       signal?.throwIfAborted()
       if (match === undefined) return untouchedFrame(job)
-      return repairFrame(job, match, candidate.grain, { ...repair, map: candidate.map })
+      return pass.repair(match)
     },
     async (made, { target, match }) => {
       const path = join(folder, nameOf(target))

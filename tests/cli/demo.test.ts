@@ -8,8 +8,9 @@ import { afterAll, beforeAll, expect, test } from 'vitest'
 import { hideOnMarketDay } from '../../src/cli/commands/demo.js'
 import { streamIo } from '../../src/cli/io.js'
 import { cleanFrame, type MarketTruth } from '../../src/demo/scene.js'
+import { repairFrame } from '../../src/repair/hide/hide-pass.js'
 import { mapPixels } from '../../src/repair/pieces.js'
-import { openRepair, type RepairedFrame, repairFrame } from '../../src/repair/repair.js'
+import { openRepair, type RepairedFrame } from '../../src/repair/repair.js'
 import type { Candidate, Result } from '../../src/search/result.js'
 import { readResult } from '../../src/search/result-file.js'
 import { linearOf } from '../demo/measure.js'
@@ -43,7 +44,7 @@ beforeAll(async () => {
   best = result.candidates[0]
   const job = await openRepair(result)
   repaired = []
-  for (const match of best.frames) repaired.push(await repairFrame(job, match, best.grain))
+  for (const match of best.frames) repaired.push(await repairFrame(job, best, match))
   job.close()
 }, 240_000)
 afterAll(() => rm(root, { recursive: true, force: true }))

@@ -1,7 +1,8 @@
 // Runs the real search on a planted plate and measures everything it returns against the truth.
 import { openPlate, readRect } from '../../src/footage/plate.js'
 import type { Rect } from '../../src/raster/rect.js'
-import { openRepair, type RepairJob, repairFrame } from '../../src/repair/repair.js'
+import { repairFrame } from '../../src/repair/hide/hide-pass.js'
+import { openRepair, type RepairJob } from '../../src/repair/repair.js'
 import { type FindOptions, findDonors } from '../../src/search/hide/find.js'
 import type { Candidate, CandidateKind, Verdict } from '../../src/search/result.js'
 import type { Picture } from '../resample.js'
@@ -152,7 +153,7 @@ async function judge(
   const { box, crop } = planted
   for (const match of candidate.frames) {
     // Grain that is put back is right for the eye and wrong for a sum of squares.
-    const { repaired, rect } = await repairFrame(job, match, candidate.grain, { addGrain: false })
+    const { repaired, rect } = await repairFrame(job, candidate, match, { addGrain: false })
     const { planted: under, truth, region } = pictures.get(match.target)!
     // A region that was followed to another place leaves what hides the true one.
     const shown = laidOver(under, pictureOf(repaired), rect)

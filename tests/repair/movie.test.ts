@@ -11,8 +11,9 @@ import { afterAll, afterEach, beforeAll, describe, expect, test, vi } from 'vite
 import { exrReader } from '../../src/footage/exr/reader.js'
 import { openPlate, readRect } from '../../src/footage/plate.js'
 import { withFootage } from '../../src/repair/footage.js'
+import { repairFrame } from '../../src/repair/hide/hide-pass.js'
 import { writeLighting } from '../../src/repair/lighting/write.js'
-import { openRepair, type RepairJob, repairFrame } from '../../src/repair/repair.js'
+import { openRepair, type RepairJob } from '../../src/repair/repair.js'
 import { writeCandidate } from '../../src/repair/write.js'
 import { findBorrow } from '../../src/search/borrow/borrow.js'
 import { patch, plantShade } from '../search/shaded.js'
@@ -89,7 +90,7 @@ describe.runIf(hasFfmpeg)('of a movie', () => {
       timeCode: '01:00:01:01',
       imageCounter: 3,
     })
-    const made = await repairFrame(job, candidate.frames[1]!, candidate.grain)
+    const made = await repairFrame(job, candidate, candidate.frames[1]!)
     const read = await exrReader.read(join(out, 'shot_010_patch.0003.exr'), made.rect)
     for (let i = 0; i < made.alpha.length; i++) {
       const premultiplied = made.alpha[i]! * made.patch.data[3 * i]!
@@ -167,9 +168,7 @@ describe.runIf(hasFfmpeg)('of a movie', () => {
     }
     // A job of its own, which knows no grain yet.
     const repairs = (job: RepairJob) =>
-      Promise.all(
-        [candidate, other].flatMap((c) => c.frames.map((match) => repairFrame(job, match, c.grain))),
-      )
+      Promise.all([candidate, other].flatMap((c) => c.frames.map((match) => repairFrame(job, c, match))))
     const alone = await repairs((await jobOf(ycbcr)).job)
     const runs = counted()
     const together = await withFootage(job, [candidate, other], {}, () => repairs(job))
@@ -181,13 +180,13 @@ describe.runIf(hasFfmpeg)('of a movie', () => {
         ).toBe(0)
     }
     // kept no longer than that
-    await repairFrame(job, candidate.frames[0]!, 1)
+    await repairFrame(job, candidate, candidate.frames[0]!)
     expect(runs()).toBe(3)
   })
 
   test('where nothing can be kept it is decoded frame by frame, and called off in between it ends', async () => {
     const { job, candidate } = await jobOf(ycbcr)
-    const repair = () => repairFrame(job, candidate.frames[0]!, 1)
+    const repair = () => repairFrame(job, candidate, candidate.frames[0]!)
     const alone = await repair()
     vi.stubEnv('TMPDIR', join(folder, 'nowhere'))
     const made = await withFootage(job, [candidate], {}, repair)

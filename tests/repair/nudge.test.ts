@@ -3,8 +3,9 @@ import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { afterAll, expect, test } from 'vitest'
 import { openPlate } from '../../src/footage/plate.js'
+import { repairFrame } from '../../src/repair/hide/hide-pass.js'
 import { nudged } from '../../src/repair/nudge.js'
-import { openRepair, repairFrame } from '../../src/repair/repair.js'
+import { openRepair } from '../../src/repair/repair.js'
 import type { Candidate } from '../../src/search/result.js'
 import { expectRefusal } from '../refusal.js'
 import { plantPlate, texturedWall } from '../synthetic.js'
@@ -30,8 +31,8 @@ test('a donor that lies half a pixel off is put right by hand, and only so', asy
   })
   const job = await openRepair(result)
   const truth = plate.clean(1001)
-  const worstOf = async ({ frames, grain }: Candidate) => {
-    const { rect, repaired } = await repairFrame(job, frames[0], grain, { addGrain: false })
+  const worstOf = async (candidate: Candidate) => {
+    const { rect, repaired } = await repairFrame(job, candidate, candidate.frames[0], { addGrain: false })
     let worst = 0
     for (let y = 0, k = 0; y < rect.h; y++)
       for (let x = 0; x < rect.w; x++, k++) {

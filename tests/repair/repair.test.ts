@@ -4,14 +4,14 @@ import { join } from 'node:path'
 import fc from 'fast-check'
 import { afterAll, describe, expect, test } from 'vitest'
 import { Workspace } from '../../src/kernels/workspace.js'
-import { noiseSigma } from '../../src/match/texture.js'
 import { frame } from '../../src/raster/frame.js'
 import { shift } from '../../src/raster/transform.js'
+import { repairFrame } from '../../src/repair/hide/hide-pass.js'
 import { donorRect, lend } from '../../src/repair/lend.js'
-import { regrain } from '../../src/repair/regrain.js'
-import { openRepair, over, pick, repairFrame } from '../../src/repair/repair.js'
+import { over } from '../../src/repair/over.js'
+import { openRepair, pick } from '../../src/repair/repair.js'
 import { expectRefusal } from '../refusal.js'
-import { normal, plantPlate, texturedWall } from '../synthetic.js'
+import { plantPlate, texturedWall } from '../synthetic.js'
 import { BOX, distance, resultFor } from './job.js'
 
 const workspace = new Workspace()
@@ -43,7 +43,7 @@ describe('a donor that is moved and lit onto its target', () => {
         [{ target: 1001, donor: 1001 + i, dx: -dx, dy: -dy, gain: [g, g, g] }],
         { frames: 3 },
       )
-      const made = await repairFrame(await openRepair(result), candidate.frames[0], candidate.grain)
+      const made = await repairFrame(await openRepair(result), candidate, candidate.frames[0])
       const truth = plate.clean(1001)
       let worst = 0
       for (let y = 0, k = 0; y < made.rect.h; y++)
@@ -64,7 +64,7 @@ describe('a donor that is moved and lit onto its target', () => {
       [{ target: 1001, donor: 1002, gain: [2, 1, 0.5] }],
       { frames: 2 },
     )
-    const { donor, patch } = await repairFrame(await openRepair(result), candidate.frames[0], 1)
+    const { donor, patch } = await repairFrame(await openRepair(result), candidate, candidate.frames[0])
     const off = patch.data.map((v, i) => Math.abs(v - donor.data[i] * [2, 1, 0.5][i % 3]))
     expect(Math.max(...off)).toBeLessThan(1e-6)
   })
@@ -78,7 +78,7 @@ describe('a donor that is moved and lit onto its target', () => {
     )
     const job = await openRepair(result)
     for (const featherPx of [0, 1, 6]) {
-      const made = await repairFrame(job, candidate.frames[0], 1, { featherPx })
+      const made = await repairFrame(job, candidate, candidate.frames[0], { featherPx })
       const wrong: number[] = []
       for (let y = 0, i = 0; y < made.rect.h; y++)
         for (let x = 0; x < made.rect.w; x++, i++) {
@@ -100,11 +100,11 @@ describe('a donor that is moved and lit onto its target', () => {
       frames: 2,
       box,
     })
-    const made = await repairFrame(await openRepair(result), candidate.frames[0], 1)
+    const made = await repairFrame(await openRepair(result), candidate, candidate.frames[0])
     const at = (x: number, y: number) => made.alpha[(y - made.rect.y) * made.rect.w + x - made.rect.x]
     expect([at(0, 50), at(9, 50), at(10, 50), at(20, 50)]).toEqual([0, 0, 1, 1])
     const far = resultFor(plate.folder, [{ target: 1001, donor: 1002, dx: 500, dy: 500 }], { frames: 2 })
-    const none = await repairFrame(await openRepair(far.result), far.candidate.frames[0], 1)
+    const none = await repairFrame(await openRepair(far.result), far.candidate, far.candidate.frames[0])
     expect(Math.max(...none.alpha)).toBe(0)
     expect(none.repaired.data).toEqual(none.target.data)
   })
@@ -126,7 +126,7 @@ describe('a stack', () => {
       }
     })
     const match = { ...candidate.frames[0], stack }
-    const made = await repairFrame(await openRepair(result), match, 1)
+    const made = await repairFrame(await openRepair(result), candidate, match)
     const truth = plate.clean(1001)
     let square = 0
     for (let y = 0, k = 0; y < made.rect.h; y++)
@@ -201,81 +201,6 @@ describe('lending', () => {
   })
 })
 
-describe('grain put back', () => {
-  const NOISE = [0.05, 0.03, 0.08] as const
-  const shot = (share: number) => {
-    const grain = normal(9)
-    return frame(
-      80,
-      90,
-      3,
-      Float32Array.from({ length: 3 * 80 * 90 }, (_, i) => 2 ** (NOISE[i % 3] * share * grain())),
-    )
-  }
-  const stops = (picture: ReturnType<typeof frame>, c: number) =>
-    Float32Array.from({ length: 7200 }, (_, i) => Math.log2(picture.data[3 * i + c]))
-  const measured = (picture: ReturnType<typeof frame>, c: number) =>
-    noiseSigma(workspace, stops(picture, c), 90, new Float32Array(7200).fill(1))!
-
-  test.each([0.2, 0.5, 0.8])(
-    'makes a patch with %d of the target’s grain as grainy as the target, channel by channel',
-    (share) => {
-      const picture = shot(share)
-      regrain(picture, share, NOISE, 1042)
-      for (const c of [0, 1, 2]) expect(Math.abs(measured(picture, c) / NOISE[c] - 1)).toBeLessThan(0.05)
-    },
-  )
-
-  test('is another one in each channel', () => {
-    const picture = shot(0)
-    regrain(picture, 0, NOISE, 5)
-    for (const [a, b] of [
-      [0, 1],
-      [1, 2],
-      [0, 2],
-    ]) {
-      const [x, y] = [stops(picture, a), stops(picture, b)]
-      let [xy, xx, yy] = [0, 0, 0]
-      for (let i = 0; i < x.length; i++) {
-        xy += x[i] * y[i]
-        xx += x[i] * x[i]
-        yy += y[i] * y[i]
-      }
-      // Five standard errors of a correlation of 7,200 samples.
-      expect(Math.abs(xy / Math.sqrt(xx * yy))).toBeLessThan(5 / Math.sqrt(7200))
-    }
-  })
-
-  test('is the same for a frame each time, another for the next frame', () => {
-    const grainOf = (number: number) => {
-      const picture = shot(0.5)
-      regrain(picture, 0.5, NOISE, number)
-      return picture.data
-    }
-    expect(grainOf(1001)).toEqual(grainOf(1001))
-    const [a, b] = [grainOf(1001), grainOf(1002)]
-    let same = 0
-    for (let i = 0; i < a.length; i++) if (a[i] === b[i]) same++
-    expect(same).toBeLessThan(10)
-  })
-
-  test('leaves the mean light as it was', () => {
-    const picture = shot(0)
-    regrain(picture, 0, NOISE, 7)
-    let sum = 0
-    for (let i = 0; i < picture.data.length; i++) sum += Math.log2(picture.data[i])
-    expect(Math.abs(sum / picture.data.length)).toBeLessThan(0.003)
-  })
-
-  test('is not needed by a patch that has its grain', () => {
-    for (const kept of [1, 1.4]) {
-      const picture = shot(0.7)
-      regrain(picture, kept, NOISE, 3)
-      expect(picture.data).toEqual(shot(0.7).data)
-    }
-  })
-})
-
 describe('laying a patch over a picture', () => {
   test('keeps every bit under alpha 0, NaN and negative zero too, and changes neither of the two', () => {
     const under = frame(1, 4, 3, Float32Array.of(Number.NaN, -0, Infinity, 1, 2, 3, 4, 5, 6, 7, 8, 9))
@@ -341,9 +266,9 @@ describe('a job that is closed', () => {
     try {
       for (let i = 0; i < 10; i++) {
         const job = await openRepair(result)
-        await repairFrame(job, candidate.frames[0], candidate.grain)
+        await repairFrame(job, candidate, candidate.frames[0])
         job.close()
-        await expect(repairFrame(job, candidate.frames[0], candidate.grain)).rejects.toThrow('closed')
+        await expect(repairFrame(job, candidate, candidate.frames[0])).rejects.toThrow('closed')
       }
     } finally {
       WebAssembly.Memory = Real

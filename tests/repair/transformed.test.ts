@@ -14,9 +14,10 @@ import {
   type Transform,
   transformOf,
 } from '../../src/raster/transform.js'
+import { repairFrame } from '../../src/repair/hide/hide-pass.js'
 import { nudged } from '../../src/repair/nudge.js'
 import { mapPixels, pieceWeights } from '../../src/repair/pieces.js'
-import { openRepair, type RepairedFrame, repairFrame, repairOf } from '../../src/repair/repair.js'
+import { openRepair, type RepairedFrame, repairOf } from '../../src/repair/repair.js'
 import { packPieces } from '../../src/search/piece-map.js'
 import type { Candidate, Result, StackShare } from '../../src/search/result.js'
 import { openShot } from '../../src/shot/open-shot.js'
@@ -73,7 +74,7 @@ function errorOf({ rect, patch, mask }: RepairedFrame, target = 1001): number {
 }
 
 async function lentBy(result: Result, candidate = result.candidates[0]): Promise<RepairedFrame> {
-  return repairFrame(await openRepair(result), candidate.frames[0], null, { map: candidate.map })
+  return repairFrame(await openRepair(result), candidate, candidate.frames[0], { addGrain: false })
 }
 
 describe('a patch', () => {
@@ -234,7 +235,7 @@ describe('a mask drawn on one frame', () => {
     const job = await openRepair(result)
     const [, , gone] = result.candidates[0].frames
     expect(gone.target).toBe(1005)
-    const { alpha, repaired, target } = await repairFrame(job, gone, null)
+    const { alpha, repaired, target } = await repairFrame(job, result.candidates[0], gone)
     expect(alpha.every((a) => a === 0)).toBe(true)
     expect(repaired.data).toEqual(target.data)
   })

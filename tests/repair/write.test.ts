@@ -12,7 +12,8 @@ import { openPlate } from '../../src/footage/plate.js'
 import { writeExr } from '../../src/footage/write/exr.js'
 import type { Progress } from '../../src/progress.js'
 import { frame } from '../../src/raster/frame.js'
-import { openRepair, repairFrame } from '../../src/repair/repair.js'
+import { repairFrame } from '../../src/repair/hide/hide-pass.js'
+import { openRepair } from '../../src/repair/repair.js'
 import { frameName, type WriteOptions, writeCandidate } from '../../src/repair/write.js'
 import { srgbOf } from '../codes.js'
 import { normal, type Planted, plantPlate, texturedWall, writeFloatTiff } from '../synthetic.js'
@@ -339,7 +340,7 @@ describe('a patch', () => {
     const { out, names, job, candidate } = await written(plate.folder, {})
     expect(names).toEqual(['quay_patch.1002.exr', 'quay_patch.1003.exr'])
     for (const [k, name] of names.entries()) {
-      const made = await repairFrame(job, candidate.frames[k], candidate.grain, { featherPx: FEATHER })
+      const made = await repairFrame(job, candidate, candidate.frames[k], { featherPx: FEATHER })
       const { at, width, height, header } = readExr(join(out, name), FloatType)
       expect(header.displayWindow).toEqual({ xMin: 0, yMin: 0, xMax: 159, yMax: 119 })
       const { xMin, yMin } = header.dataWindow
@@ -370,7 +371,9 @@ describe('a patch', () => {
   test('laid over the plate is the repaired frame', async () => {
     const patch = await written(plate.folder, {})
     const { at, header } = readExr(join(patch.out, patch.names[0]), FloatType)
-    const made = await repairFrame(patch.job, patch.candidate.frames[0], 1, { featherPx: FEATHER })
+    const made = await repairFrame(patch.job, patch.candidate, patch.candidate.frames[0], {
+      featherPx: FEATHER,
+    })
     let worst = 0
     for (let y = 0, i = 0; y < made.rect.h; y++)
       for (let x = 0; x < made.rect.w; x++, i++)
@@ -394,7 +397,7 @@ describe('a patch', () => {
       depth: 'ushort',
     })
     const { samples } = await codes(path, 'ushort')
-    const made = await repairFrame(job, candidate.frames[0], 1, { featherPx: FEATHER })
+    const made = await repairFrame(job, candidate, candidate.frames[0], { featherPx: FEATHER })
     let wrong = 0
     for (let y = 0; y < 120; y++)
       for (let x = 0; x < 160; x++) {

@@ -4,7 +4,8 @@ import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { beforeAll, describe, expect, test } from 'vitest'
 import { apply, compose, invert, shift, type Transform, transformOf } from '../../src/raster/transform.js'
-import { openRepair, repairFrame } from '../../src/repair/repair.js'
+import { repairFrame } from '../../src/repair/hide/hide-pass.js'
+import { openRepair } from '../../src/repair/repair.js'
 import { findDonors } from '../../src/search/hide/find.js'
 import type { Candidate, Result } from '../../src/search/result.js'
 import { type Moving, placeError, plantMoving, turned } from '../moving.js'
@@ -96,10 +97,10 @@ describe.each(CAMERAS)('under a camera that %s', (_, model, toFrame) => {
   })
 
   test('its patch is the wall and as much grain as the plate has, under a mask that rides along', async () => {
-    const [{ frames, grain }] = result.candidates
+    const [best] = result.candidates
     const job = await openRepair(result)
-    for (const match of frames) {
-      const { rect, alpha, repaired } = await repairFrame(job, match, grain)
+    for (const match of best.frames) {
+      const { rect, alpha, repaired } = await repairFrame(job, best, match, { addGrain: false })
       const toWall = invert(plate.toFrame(match.target))
       let [sum, n] = [0, 0]
       for (let i = 0; i < alpha.length; i++) {

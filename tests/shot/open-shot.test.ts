@@ -2,7 +2,8 @@ import { mkdtempSync, rmSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { afterAll, beforeAll, expect, test } from 'vitest'
-import { openRepair, repairFrame, repairOf } from '../../src/repair/repair.js'
+import { repairFrame } from '../../src/repair/hide/hide-pass.js'
+import { openRepair, repairOf } from '../../src/repair/repair.js'
 import { resultOf } from '../../src/search/events.js'
 import { hide } from '../../src/search/hide/find.js'
 import { searchAgain } from '../../src/search/hide/search-again.js'
@@ -61,8 +62,8 @@ test('frames that are barred do not lend, of any plate, even where they are aske
 
 test('the patch made on the open shot is the one made of the result alone', async () => {
   const [candidate] = result.candidates
-  const here = await repairFrame(repairOf(shot, result), candidate.frames[0], candidate.grain)
-  const again = await repairFrame(await openRepair(result), candidate.frames[0], candidate.grain)
+  const here = await repairFrame(repairOf(shot, result), candidate, candidate.frames[0])
+  const again = await repairFrame(await openRepair(result), candidate, candidate.frames[0])
   expect(here).toEqual(again)
 })
 

@@ -1,7 +1,8 @@
 // Where the sheet gets its pictures from: the repair of one frame of one candidate.
 import type { Frame } from '../../raster/frame.js'
+import { HidePass } from '../../repair/hide/hide-pass.js'
 import { LightingPass } from '../../repair/lighting/lighting-pass.js'
-import { type RepairedFrame, type RepairJob, repairFrame } from '../../repair/repair.js'
+import type { RepairedFrame, RepairJob } from '../../repair/repair.js'
 import type { Candidate, FrameMatch } from '../../search/result.js'
 
 /** What the sheet shows of one target frame of one candidate: linear light over the region's window. */
@@ -29,8 +30,14 @@ export function picturesOf(job: RepairJob): PictureSource {
     passes.set(candidate.id, pass)
     return pass
   }
+  const hides = new Map<string, HidePass>()
+  const hideOf = (candidate: Candidate): HidePass => {
+    const pass = hides.get(candidate.id) ?? new HidePass(job, candidate)
+    hides.set(candidate.id, pass)
+    return pass
+  }
   const pictures = async (candidate: Candidate, frame: FrameMatch): Promise<RowPictures> =>
-    passOf(candidate)?.lift(frame) ?? repairFrame(job, frame, candidate.grain)
+    passOf(candidate)?.lift(frame) ?? hideOf(candidate).repair(frame)
   return {
     pictures,
     donor: async (candidate, frame) => passOf(candidate)?.donor(frame) ?? pictures(candidate, frame),

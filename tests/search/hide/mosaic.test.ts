@@ -3,8 +3,9 @@ import { mkdtempSync, rmSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { afterAll, beforeAll, describe, expect, test } from 'vitest'
+import { repairFrame } from '../../../src/repair/hide/hide-pass.js'
 import { nudged } from '../../../src/repair/nudge.js'
-import { openRepair, type RepairedFrame, repairFrame } from '../../../src/repair/repair.js'
+import { openRepair, type RepairedFrame } from '../../../src/repair/repair.js'
 import { findDonors } from '../../../src/search/hide/find.js'
 import { unpackPieces } from '../../../src/search/piece-map.js'
 import type { Candidate, Result } from '../../../src/search/result.js'
@@ -59,7 +60,7 @@ async function search(name: string, options: PlateOptions = {}): Promise<Searche
   expect(mosaic).toBeDefined()
   const job = await openRepair(result)
   const made: RepairedFrame[] = []
-  for (const match of mosaic.frames) made.push(await repairFrame(job, match, mosaic.grain))
+  for (const match of mosaic.frames) made.push(await repairFrame(job, mosaic, match))
   return { plate, result, mosaic, made }
 }
 
@@ -123,8 +124,8 @@ describe('on a locked-off plate', () => {
     const moved = nudged(done.mosaic, { dx: 3, dy: 0 }, job.target)
     const [match] = moved.frames
     expect(match.map).toEqual(done.mosaic.frames[0].map)
-    const made = await repairFrame(job, match, null, { map: moved.map })
-    const still = await repairFrame(job, done.mosaic.frames[0], null)
+    const made = await repairFrame(job, moved, match, { addGrain: false })
+    const still = await repairFrame(job, done.mosaic, done.mosaic.frames[0], { addGrain: false })
     // Three pixels further to the right it shows what was there, but for where another donor begins.
     const { w } = made.rect
     let same = 0
@@ -242,5 +243,5 @@ test('a donor that has gone is named when the mosaic is made', async () => {
   const job = await openRepair(result)
   const missing = mosaic.frames[0].pieces![1].frame
   rmSync(plate.pathOf(missing))
-  await expect(repairFrame(job, mosaic.frames[0], mosaic.grain)).rejects.toThrow(String(missing))
+  await expect(repairFrame(job, mosaic, mosaic.frames[0])).rejects.toThrow(String(missing))
 }, 60_000)

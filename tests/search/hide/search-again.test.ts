@@ -3,7 +3,8 @@ import { mkdirSync, mkdtempSync, rmSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { afterAll, beforeAll, expect, test } from 'vitest'
-import { openRepair, repairFrame } from '../../../src/repair/repair.js'
+import { repairFrame } from '../../../src/repair/hide/hide-pass.js'
+import { openRepair } from '../../../src/repair/repair.js'
 import { findDonors } from '../../../src/search/hide/find.js'
 import { searchAgain } from '../../../src/search/hide/search-again.js'
 import type { Candidate, Result } from '../../../src/search/result.js'
@@ -48,7 +49,7 @@ beforeAll(async () => {
 
 async function pixelsOf(candidate: Candidate) {
   const job = await openRepair(result)
-  return Promise.all(candidate.frames.map((match) => repairFrame(job, match, candidate.grain)))
+  return Promise.all(candidate.frames.map((match) => repairFrame(job, candidate, match)))
 }
 
 test.each(['hold-1019', 'hold-1005', 'run+6', 'mirror-2030', 'hold-1003.p2'])(

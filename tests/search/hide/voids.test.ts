@@ -4,7 +4,8 @@ import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { afterAll, expect, test } from 'vitest'
 import { readRect } from '../../../src/footage/plate.js'
-import { openRepair, repairFrame } from '../../../src/repair/repair.js'
+import { repairFrame } from '../../../src/repair/hide/hide-pass.js'
+import { openRepair } from '../../../src/repair/repair.js'
 import { findDonors } from '../../../src/search/hide/find.js'
 import { surveyPlate } from '../../../src/search/survey.js'
 import { HEIGHT, handheld, plantVoids, type VoidOptions, WIDTH } from '../../bars.js'
@@ -64,8 +65,8 @@ test('a donor lends nothing of its bar, and a region in the bar is left as it is
   const result = await findDonors({ target: plate, frames: '1005-1006', box, reach: 8 })
   expect(result.warnings.join('\n')).toContain('the mask reaches beyond the picture, 240 x 138 from 0, 26')
   const job = await openRepair(result)
-  const match = result.candidates.find((c) => c.kind === 'hold')!.frames[0]
-  const made = await repairFrame(job, match, null)
+  const hold = result.candidates.find((c) => c.kind === 'hold')!
+  const made = await repairFrame(job, hold, hold.frames[0], { addGrain: false })
   const { rect, alpha, repaired } = made
   expect(rect.y).toBe(BAR)
   // The wall is nowhere darker than 0.03; the bar is black.

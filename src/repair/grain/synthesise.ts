@@ -1,0 +1,81 @@
+// Puts grain into a picture: white noise under the filters of what is lacking, mixed into the channels, as strong as the
+// light of each pixel asks.
+import type { Frame } from '../../raster/frame.js'
+import type { Fit } from './fit.js'
+import type { Lacking } from './lacking.js'
+import { type GrainModel, grainAt, varianceOf } from './model.js'
+import { type NoiseFilter, TileTransform } from './spectrum.js'
+
+/** Parts of noise with less than this share of the plate's variance are not made: nobody would see them. */
+const LEAST_PART = 1e-3
+
+export interface WhiteFields {
+  /** Per component, over the picture. */
+  fresh(component: number): Readonly<Float32Array>
+  lasting(component: number): Readonly<Float32Array>
+}
+
+/**
+ * @param picture linear RGB, changed in place
+ * @param fit     per pixel, what of the lacking noise it takes
+ * @param share   per pixel a factor of that; 0 leaves it as it is
+ */
+export function addGrain(
+  { data, shape: [height, width] }: Frame,
+  model: GrainModel,
+  lacking: Lacking,
+  white: WhiteFields,
+  fit: Fit,
+  share: Readonly<Float32Array>,
+): void {
+  const transform = new TileTransform()
+  const all = model.whole.reduce((sum, s) => sum + varianceOf(s), 0)
+  const pixels = width * height
+  const noise = new Float32Array(3 * pixels)
+  const field = new Float32Array(pixels)
+  const takings = new Float32Array(pixels)
+  for (let k = 0; k < 3; k++) {
+    field.fill(0)
+    let isMade = false
+    for (const [spectra, of, takes] of [
+      [lacking.change, white.fresh, fit.fresh],
+      [lacking.absent, white.lasting, fit.lasting],
+    ] as const) {
+      if (varianceOf(spectra[k]!) <= LEAST_PART * all) continue
+      for (let i = 0; i < pixels; i++) takings[i] = takes[i]! * share[i]! * (model.where?.[i] ?? 1)
+      addFiltered(of(k), transform.filterOf(spectra[k]!), width, height, takings, field)
+      isMade = true
+    }
+    if (!isMade) continue
+    for (let c = 0; c < 3; c++) {
+      const m = model.mix[3 * c + k]!
+      for (let i = 0; i < pixels; i++) noise[3 * i + c]! += m * field[i]!
+    }
+  }
+  for (let i = 0, j = 0; i < pixels; i++)
+    for (let c = 0; c < 3; c++, j++) if (noise[j] !== 0) data[j]! += grainAt(model, c, data[j]!) * noise[j]!
+}
+
+/** Adds a white field under a filter where it is wanted; beyond the picture the field goes round. */
+function addFiltered(
+  white: Readonly<Float32Array>,
+  { radius, weights }: NoiseFilter,
+  width: number,
+  height: number,
+  takes: Readonly<Float32Array>,
+  into: Float32Array,
+): void {
+  const around = (i: number, n: number) => ((i % n) + n) % n
+  const columns = Int32Array.from({ length: width + 2 * radius }, (_, i) => around(i - radius, width))
+  const side = 2 * radius + 1
+  for (let y = 0, i = 0; y < height; y++)
+    for (let x = 0; x < width; x++, i++) {
+      if (takes[i] === 0) continue
+      let sum = 0
+      for (let v = 0, w = 0; v < side; v++) {
+        const row = around(y + v - radius, height) * width
+        for (let u = 0; u < side; u++, w++) sum += weights[w]! * white[row + columns[x + u]!]!
+      }
+      into[i]! += takes[i]! * sum
+    }
+}

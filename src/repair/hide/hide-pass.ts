@@ -1,0 +1,128 @@
+// A candidate that hides, into pixels: its donors' light and place as they were found, the plate's grain put back.
+import { readRect } from '../../footage/plate.js'
+import { type Frame, frame } from '../../raster/frame.js'
+import { featheredAlpha } from '../../region/region.js'
+import type { Candidate, FrameMatch } from '../../search/result.js'
+import { detailSpectrum, filterDetail, roomFor, tilesOver } from '../grain/detail-spectrum.js'
+import { type Fit, fitGrain, keepDetail } from '../grain/fit.js'
+import { type Lacking, lackingGrain, lentGrain } from '../grain/lacking.js'
+import type { GrainModel } from '../grain/model.js'
+import { LastingField, whiteField } from '../grain/noise-field.js'
+import { addGrain } from '../grain/synthesise.js'
+import { over } from '../over.js'
+import { FEATHER_PX, type RepairedFrame, type RepairJob, type RepairOptions } from '../repair.js'
+import { type Blended, blend, lendersOf } from './blend.js'
+import { plateGrain } from './plate-grain.js'
+
+/** Streams of white noise: components of what is new on each frame, then of what lasts. */
+const LASTING_STREAMS = 3
+
+/** Repairs the frames of one candidate, in any order; in the order of the frames it is quickest. */
+export class HidePass {
+  #lasting: readonly LastingField[] | undefined
+
+  constructor(
+    readonly job: RepairJob,
+    readonly candidate: Candidate,
+    readonly options: RepairOptions = {},
+  ) {}
+
+  /** @param match one of the candidate's frames @throws FRAME_UNREADABLE, FRAME_MISSING from the footage */
+  async repair(match: FrameMatch): Promise<RepairedFrame> {
+    const { featherPx = FEATHER_PX, addGrain: isGrained = true } = this.options
+    const { region, target } = this.job
+    const { window } = region
+    const { inside } = region.frames.get(match.target)!
+    const tiles = tilesOver(inside, window.w)
+    const [seen, lent, model] = await Promise.all([
+      readRect(target, match.target, window),
+      blend(this.job, match, this.candidate.map, tiles),
+      isGrained ? plateGrain(this.job) : null,
+    ])
+    const alpha = featheredAlpha(inside, window.w, featherPx)
+    for (let i = 0; i < alpha.length; i++) if (lent.there[i] === 0) alpha[i] = 0
+    const patch = frame(window.h, window.w, 3, lent.matched.data.slice())
+    if (model !== null) this.#regrain(patch, match, lent, model, alpha, tiles)
+    const repaired = over(patch, alpha, seen)
+    return { rect: window, target: seen, donor: lent.raw, patch, repaired, alpha, mask: inside }
+  }
+
+  /** Where the patch is laid; of a mosaic piece by piece, as each lends grain of its own. */
+  #regrain(
+    patch: Frame,
+    match: FrameMatch,
+    { pieces, energy, spectrum, matched }: Blended,
+    model: GrainModel,
+    alpha: Readonly<Float32Array>,
+    tiles: Readonly<Int32Array>,
+  ): void {
+    const { frames } = this.candidate
+    const before = frames[frames.findIndex((f) => f.target === match.target) - 1]
+    const shares = lendersOf(match)
+    const earlier = before && lendersOf(before)
+    const { window } = this.job.region
+    const parts =
+      pieces === null
+        ? [{ of: shares, weight: null }]
+        : shares.map((s, k) => ({ of: [s], weight: pieces[k]! }))
+    for (const { of, weight } of parts) {
+      const lent = lentGrain(model, of, earlier, window, this.candidate.grain)
+      const own = detailSpectrum(matched, tiles)
+      const lacking = roomFor(lackingGrain(model, lent), model, spectrum, own, lightOver(matched, alpha))
+      const share = alpha.map((a, i) => (a > 0 ? (weight?.[i] ?? 1) : 0))
+      if (lacking.makesRoom) filterDetail(patch, lacking.makesRoom, share)
+      const fit = fitGrain(patch, energy, model, lacking)
+      keepDetail(
+        patch,
+        fit.stays.map((s, i) => 1 - share[i]! * (1 - s)),
+      )
+      this.#add(patch, match.target, model, lacking, fit, share)
+    }
+  }
+
+  #add(
+    patch: Frame,
+    target: number,
+    model: GrainModel,
+    lacking: Lacking,
+    fit: Fit,
+    share: Readonly<Float32Array>,
+  ): void {
+    const pixels = share.length
+    this.#lasting ??= [0, 1, 2].map(
+      (k) =>
+        new LastingField(
+          pixels,
+          LASTING_STREAMS + k,
+          this.candidate.frames.map((f) => f.target),
+          () => lacking.carried,
+        ),
+    )
+    const white = {
+      fresh: (k: number) => whiteField(pixels, target, k),
+      lasting: (k: number) => this.#lasting![k]!.at(target),
+    }
+    addGrain(patch, model, lacking, white, fit, share)
+  }
+}
+
+/** One frame of a candidate by itself. @throws as HidePass.repair */
+export function repairFrame(
+  job: RepairJob,
+  candidate: Candidate,
+  match: FrameMatch,
+  options?: RepairOptions,
+): Promise<RepairedFrame> {
+  return new HidePass(job, candidate, options).repair(match)
+}
+
+/** Mean green light where a patch is laid. */
+function lightOver({ data }: Frame, alpha: Readonly<Float32Array>): number {
+  let [sum, n] = [0, 0]
+  for (let i = 0; i < alpha.length; i++)
+    if (alpha[i]! > 0 && Number.isFinite(data[3 * i + 1]!)) {
+      sum += data[3 * i + 1]!
+      n++
+    }
+  return n > 0 ? sum / n : 0
+}

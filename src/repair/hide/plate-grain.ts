@@ -1,0 +1,111 @@
+// The grain of the plate that is repaired: measured on the region's own surface where the best donors show it, since a codec
+// keeps more of it on one surface than on another; else beside the region. Once for all candidates of a result.
+import { readRects } from '../../footage/read-many.js'
+import { cutSamples } from '../../raster/plane.js'
+import { grow, intersect, type Rect } from '../../raster/rect.js'
+import { dilate, everyInside, GUARD_PX, support } from '../../region/region.js'
+import type { Result } from '../../search/result.js'
+import { grainVariance, measureGrain, type Seen } from '../grain/measure.js'
+import type { GrainModel } from '../grain/model.js'
+import type { RepairJob } from '../repair.js'
+
+/** Beyond the region's window this much is looked at, too: a ring alone has few smooth places. */
+const AROUND_PX = 40
+/** So many frames in a row tell what changes from each to the next, and what of it comes back. */
+const FRAMES = 13
+
+/** A codec's grain is brought to another time by at most so many times its variance. */
+const MOST_CHANGE = 4
+
+const known = new WeakMap<RepairJob, Promise<GrainModel | null>>()
+
+/** @returns null where no surface is seen in two frames */
+export function plateGrain(job: RepairJob): Promise<GrainModel | null> {
+  let found = known.get(job)
+  if (found === undefined) {
+    found = measure(job)
+    known.set(job, found)
+  }
+  return found
+}
+
+/** What is read for it: frames near the targets, and those that show the region best at the middle one. */
+export function grainFootage({ target, region, result }: RepairJob): {
+  readonly rect: Rect
+  readonly targets: readonly number[]
+  readonly lenders: readonly number[]
+} {
+  const targets = result.target.frames
+  const middle = targets[targets.length >> 1]!
+  return {
+    rect: intersect(grow(region.window, AROUND_PX), target.active),
+    targets: [...target.frames]
+      .sort((a, b) => Math.abs(a - middle) - Math.abs(b - middle))
+      .slice(0, FRAMES)
+      .sort((a, b) => a - b),
+    lenders: lendersOf(result),
+  }
+}
+
+/** Of a camera that moves the region is somewhere else on each frame. */
+function lendersOf({ matrix, camera }: Result): number[] {
+  if (matrix === undefined || camera !== undefined) return []
+  const row = matrix.quality[matrix.targets.length >> 1]!
+  return matrix.donors
+    .map(({ plate, frame }, i) => ({ plate, frame, quality: row[i] ?? null }))
+    .filter((d) => d.plate === 0 && d.quality !== null)
+    .sort((a, b) => b.quality! - a.quality!)
+    .slice(0, FRAMES)
+    .map((d) => d.frame)
+    .sort((a, b) => a - b)
+}
+
+async function measure(job: RepairJob): Promise<GrainModel | null> {
+  const { target, region, workspace } = job
+  const { window } = region
+  const { rect, targets, lenders } = grainFootage(job)
+  const near = dilate(support(everyInside(region)), window.w, window.h, GUARD_PX)
+  const inside = placedIn(near, window, rect)
+  const outside = inside.map((v) => 1 - v)
+  const read = async (frames: readonly number[]): Promise<Seen[]> => {
+    const seen: Seen[] = []
+    for await (const { frame, picture } of readRects(target, frames, rect))
+      if (picture) seen.push({ frame, picture })
+    return seen.sort((a, b) => a.frame - b.frame)
+  }
+  const grainOf = (seen: readonly Seen[], trusted: Readonly<Float32Array>, all: boolean) =>
+    measureGrain(workspace, seen, trusted, target.clipLevel, all)
+  const now = grainOf(await read(targets), outside, false)
+  const lending = await read(lenders)
+  const own = grainOf(lending, inside, true)
+  if (own === null) return now
+  const then = grainOf(lending, outside, false)
+  const there = { ...own, where: own.where && cutSamples(own.where, rect, window) }
+  return now === null || then === null ? there : atTimeOf(there, now, then)
+}
+
+/** Grain as it is while the donors are shot, brought to what it is on the target frames: codecs spend now more, now less. */
+function atTimeOf(own: GrainModel, now: GrainModel, then: GrainModel): GrainModel {
+  const change = (of: 'whole' | 'fresh') => {
+    const [a, b] = [grainVariance(now, of), grainVariance(then, of)]
+    return b > 0 ? Math.min(MOST_CHANGE, Math.max(1 / MOST_CHANGE, a / b)) : 1
+  }
+  const [whole, fresh] = [change('whole'), change('fresh')]
+  const scaled = own.whole.map((s) => s.map((v) => v * whole))
+  return {
+    ...own,
+    whole: scaled,
+    fresh: own.fresh.map((s, k) => s.map((v, i) => Math.min(v * fresh, scaled[k]![i]!))),
+  }
+}
+
+/** A mask over the window, over a larger rectangle. */
+function placedIn(bits: Readonly<Uint8Array>, window: Rect, rect: Rect): Float32Array {
+  const out = new Float32Array(rect.w * rect.h)
+  for (let y = 0; y < window.h; y++)
+    out.set(
+      bits.subarray(y * window.w, (y + 1) * window.w),
+      (window.y - rect.y + y) * rect.w + window.x - rect.x,
+    )
+  return out
+}

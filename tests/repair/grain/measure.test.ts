@@ -1,0 +1,103 @@
+// Planted truth: grain that we chose, found again. Outside truth: J. Immerkaer, Fast Noise Variance Estimation (CVIU 1996),
+// eq. 5, written out here, on a flat wall; see also tests/reference/grain.test.ts.
+import { describe, expect, test } from 'vitest'
+import { Workspace } from '../../../src/kernels/workspace.js'
+import { measureGrain, renewalOf, type Seen } from '../../../src/repair/grain/measure.js'
+import { type GrainModel, grainAt } from '../../../src/repair/grain/model.js'
+import { type GrainOptions, grainy, H, noiseIn, W } from './grainy.js'
+
+const workspace = new Workspace()
+const everywhere = new Float32Array(W * H).fill(1)
+
+function measured(options: GrainOptions): GrainModel {
+  return measureGrain(workspace, grainy(options), everywhere, 10, true)!
+}
+
+/** Mean absolute difference of two Laplacians, over 6, times the root of pi / 2. */
+function immerkaer(values: Readonly<Float32Array>): number {
+  let sum = 0
+  for (let y = 1; y < H - 1; y++)
+    for (let x = 1; x < W - 1; x++) {
+      const at = (u: number, v: number) => values[(y + v) * W + x + u]
+      const corners = at(-1, -1) + at(1, -1) + at(-1, 1) + at(1, 1)
+      sum += Math.abs(corners - 2 * (at(0, -1) + at(-1, 0) + at(1, 0) + at(0, 1)) + 4 * at(0, 0))
+    }
+  return (Math.sqrt(Math.PI / 2) * sum) / (6 * (W - 2) * (H - 2))
+}
+
+describe('the grain of a plate', () => {
+  test('on a flat wall is as strong as Immerkaer’s formula has it, in every channel', () => {
+    const light = () => 0.3
+    const seen = grainy({ level: [0.008, 0.012, 0.02], light })
+    const model = measureGrain(workspace, seen, everywhere, 10, true)!
+    for (const c of [0, 1, 2])
+      expect(grainAt(model, c, 0.3) / immerkaer(noiseIn(seen[0].picture, c, light))).toBeCloseTo(1, 1)
+  })
+
+  test('goes with the light as it was planted, the root of it', () => {
+    const model = measured({ level: [0.01, 0.012, 0.015] })
+    for (const c of [0, 1, 2]) {
+      expect(Math.abs(model.power[c] - 0.5)).toBeLessThan(0.06)
+      for (const light of [0.12, 0.3, 0.55])
+        expect(grainAt(model, c, light) / ([0.01, 0.012, 0.015][c] * Math.sqrt(light))).toBeCloseTo(1, 1)
+    }
+  })
+
+  test.each([0, 0.5, 0.9])('of which %d is carried to the next frame is renewed by the rest', (carried) => {
+    // Over thirteen frames all of it is only seen where it does not last longer.
+    const model = measured({ carried, frames: 24 })
+    expect(Math.abs(renewalOf(model) - (1 - carried))).toBeLessThan(carried > 0.8 ? 0.05 : 0.03)
+  })
+
+  test('that all channels share is one component', () => {
+    const share = (common: number) => {
+      const { whole } = measured({ common })
+      const parts = whole.map((s) => s.reduce((sum, v) => sum + v, 0))
+      return Math.max(...parts) / parts.reduce((sum, v) => sum + v, 0)
+    }
+    expect(share(0)).toBeLessThan(0.4)
+    expect(share(0.99)).toBeGreaterThan(0.95)
+  })
+
+  test('that is softer across than down has less of fine detail across', () => {
+    const { whole, mix } = measured({ blur: 4 })
+    const at = (x: number, y: number) => whole.reduce((sum, s, k) => sum + mix[3 + k] ** 2 * s[16 * y + x], 0)
+    // The mean of four pixels lets nothing through at a quarter of a cycle per pixel.
+    expect(at(4, 1) / at(1, 4)).toBeLessThan(0.1)
+    expect(at(8, 2) / at(2, 8)).toBeLessThan(0.1)
+  })
+
+  test('is not told by texture, however fine', () => {
+    const gravel = (x: number, y: number) =>
+      0.3 + 0.1 * Math.sin(2.1 * x + 0.7 * y) * Math.sin(1.3 * y - 0.4 * x)
+    const model = measured({ light: gravel })
+    expect(grainAt(model, 1, 0.3) / (0.01 * Math.sqrt(0.3))).toBeCloseTo(1, 1)
+  })
+
+  test('is not told by whoever passes in front of a few frames', () => {
+    const seen = grainy({})
+    for (const f of [2, 3, 4])
+      for (let y = 0; y < H; y++)
+        for (let x = 10 * f; x < 10 * f + 30; x++)
+          for (let c = 0; c < 3; c++) seen[f].picture.data[3 * (y * W + x) + c] *= 0.4
+    const model = measureGrain(workspace, seen, everywhere, 10, true)!
+    expect(Math.abs(grainAt(model, 1, 0.3) / (0.01 * Math.sqrt(0.3)) - 1)).toBeLessThan(0.15)
+  })
+
+  test('of a plate without any is none', () => {
+    const seen = grainy({ level: [0, 0, 0] })
+    // Each differs from the others in a pixel: no frame is held.
+    for (const [f, { picture }] of seen.entries()) picture.data[3 * f] += 0.01
+    const model = measureGrain(workspace, seen, everywhere, 10, true)!
+    expect([0, 1, 2].map((c) => grainAt(model, c, 0.3))).toEqual([0, 0, 0])
+  })
+
+  test('is unknown where one frame is seen, or the same one twice', () => {
+    const [one] = grainy({ frames: 1 })
+    const twice: Seen[] = [one, { ...one, frame: 1002 }]
+    expect(measureGrain(workspace, [one], everywhere, 10, true)).toBeNull()
+    expect(measureGrain(workspace, twice, everywhere, 10, true)).toBeNull()
+    expect(measureGrain(workspace, [], everywhere, 10, true)).toBeNull()
+    expect(measureGrain(workspace, grainy({}), new Float32Array(W * H), 10, true)).toBeNull()
+  })
+})
