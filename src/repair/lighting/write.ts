@@ -9,6 +9,7 @@ import { type Frame, frame } from '../../raster/frame.js'
 import type { Candidate } from '../../search/result.js'
 import { withFootage } from '../footage.js'
 import { provenanceOf } from '../hand-over/provenance.js'
+import { makeThenWrite } from '../make-then-write.js'
 import type { RepairJob } from '../repair.js'
 import { carried, frameName, framesToWrite, untouchedFrame, wholeEnding, writeRepaired } from '../write.js'
 import { type LiftedFrame, type LightingOptions, LightingPass } from './lighting-pass.js'
@@ -56,32 +57,37 @@ async function writeFrames(
 ): Promise<string[]> {
   const pass = new LightingPass(job, candidate)
   const { target } = job
-  const names: string[] = []
   const frames = framesToWrite(job, candidate)
-  for (const [i, { target: number, match }] of frames.entries()) {
-    signal?.throwIfAborted()
-    const lifted = match === undefined ? null : await pass.lift(match, options)
-    const ending = whole ? wholeEnding(target) : 'exr'
-    const name = frameName(target, number, whole ? 'borrowed' : 'ratio', ending)
-    const path = join(folder, name)
-    if (lifted !== null) {
+  const ending = whole ? wholeEnding(target) : 'exr'
+  const nameOf = (number: number) => frameName(target, number, whole ? 'borrowed' : 'ratio', ending)
+  let done = 0
+  await makeThenWrite(
+    frames,
+    async ({ target: number, match }): Promise<LiftedFrame | null> => {
+      signal?.throwIfAborted()
+      if (match === undefined) return null
+      const lifted = await pass.lift(match, options)
       const stops = mostStops(lifted)
       if (stops > MAX_LIGHT_STOPS) onBeyondLight?.(number, stops)
       const most = ending === 'png' ? brightest(lifted, target.encoding) : 0
       if (most > 1) onClipped?.(number, most)
-    }
-    const strings = provenanceOf(job, candidate, match)
-    if (whole) await writeRepaired(target, number, lifted ?? untouchedFrame(job), path, strings)
-    else {
-      const full = frame(target.height, target.width, 3)
-      full.data.fill(1)
-      if (lifted !== null) layRatio(full, lifted)
-      await writeExr(path, full, { ...(await carried(target, number)), strings })
-    }
-    names.push(name)
-    onProgress?.({ phase: 'writing', done: i + 1, total: frames.length })
-  }
-  return names
+      return lifted
+    },
+    async (lifted, { target: number, match }) => {
+      const path = join(folder, nameOf(number))
+      const strings = provenanceOf(job, candidate, match)
+      if (whole) await writeRepaired(target, number, lifted ?? untouchedFrame(job), path, strings)
+      else {
+        const full = frame(target.height, target.width, 3)
+        full.data.fill(1)
+        if (lifted !== null) layRatio(full, lifted)
+        await writeExr(path, full, { ...(await carried(target, number)), strings })
+      }
+      onProgress?.({ phase: 'writing', done: ++done, total: frames.length })
+    },
+  )
+  signal?.throwIfAborted()
+  return frames.map(({ target: number }) => nameOf(number))
 }
 
 /** The largest change of any pixel and channel, stops. */
