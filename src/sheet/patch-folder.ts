@@ -2,7 +2,9 @@
 import type { OnProgress } from '../progress.js'
 import type { Offset } from '../raster/transform.js'
 import { describePatch, type Written } from '../repair/hand-over/describe.js'
+import { type Excess, excessWarnings } from '../repair/hand-over/excess.js'
 import type { Patch } from '../repair/hand-over/patch.js'
+import { readBack } from '../repair/hand-over/read-back.js'
 import { writeHandOver } from '../repair/hand-over/write.js'
 import type { Fade } from '../repair/lighting/fade.js'
 import { writeLighting } from '../repair/lighting/write.js'
@@ -24,9 +26,6 @@ export interface PatchFolderOptions {
   /** Of a patch; see WriteOptions. */
   readonly addGrain?: boolean
   readonly format?: PatchFormat
-  /** See WriteOptions and WriteLightingOptions. */
-  readonly onClipped?: (frame: number, most: number) => void
-  readonly onBeyondLight?: (frame: number, stops: number) => void
   readonly onProgress?: OnProgress
   readonly signal?: AbortSignal
 }
@@ -44,10 +43,11 @@ export function kindOf({
 }
 
 /**
- * Writes a candidate's frames into an empty folder, with patch.json, patch.csv and patch.otio beside them.
+ * Writes a candidate's frames into an empty folder, reads them back, and writes patch.json, patch.csv and patch.otio beside
+ * them.
  *
- * @returns what patch.json says
- * @throws as writeCandidate and writeLighting
+ * @returns what patch.json says; its warnings are what the files could not hold, and what reading them back found
+ * @throws as writeCandidate, writeLighting and readBack
  */
 export async function writePatchFolder(
   folder: string,
@@ -62,7 +62,10 @@ export async function writePatchFolder(
     addGrain = true,
     format = 'exr',
   } = options
-  const { featherPx = FEATHER_PX, strength, fade, onClipped, onBeyondLight, onProgress, signal } = options
+  const { featherPx = FEATHER_PX, strength, fade, onProgress, signal } = options
+  const excess: Excess = { clipped: new Map(), beyondLight: new Map() }
+  const onClipped = (frame: number, most: number) => excess.clipped.set(frame, most)
+  const onBeyondLight = (frame: number, stops: number) => excess.beyondLight.set(frame, stops)
   const shared = { whole, featherPx, onClipped, onProgress, signal }
   const names = ratio
     ? await writeLighting(job, candidate, folder, { ...shared, strength, fade, onBeyondLight })
@@ -72,7 +75,9 @@ export async function writePatchFolder(
     format: whole ? wholeEnding(job.target) : ratio ? 'exr' : format,
     ...{ featherPx, by, addGrain, strength, fade },
   }
-  const patch = describePatch(job, candidate, names, written)
+  const made = describePatch(job, candidate, names, written)
+  const found = await readBack(folder, job, made, { onProgress, signal })
+  const patch = { ...made, warnings: [...excessWarnings(excess, { whole, ratio, format }), ...found] }
   await writeHandOver(folder, job, patch)
   return patch
 }

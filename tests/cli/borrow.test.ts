@@ -47,7 +47,15 @@ describe('offcut find --aim borrow', { timeout: 60_000 }, () => {
     ] as const) {
       const done = await cli('patch', out(), '--pick', 'run+14', ...flags)
       expect(done.code).toBe(0)
-      expect(readdirSync(join(out(), `${kind}-run+14`))).toContain(file)
+      const folder = join(out(), `${kind}-run+14`)
+      expect(readdirSync(folder)).toContain(file)
+      const patch = JSON.parse(readFileSync(join(folder, 'patch.json'), 'utf8'))
+      expect(patch).toMatchObject({ what: kind, aim: 'borrow', warnings: [] })
+      const lift = patch.frames.find((f: { target: number }) => f.target === 1004)
+      expect(lift.lent).toMatchObject([{ frame: 1018, timeOffset: 14, share: 1 }])
+      // The wanted peak has all of the strength that was asked for.
+      expect(lift.strength).toBe({ ratio: 1, borrowed: 0.5, patch: undefined }[kind])
+      expect(lift.reference !== undefined).toBe(kind !== 'patch')
     }
     for (const [fade, flags, says] of [
       ['-1,0', [], /--fade takes in,out in whole frames, 0 or more, got "-1,0"/],

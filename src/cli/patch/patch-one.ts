@@ -2,7 +2,6 @@
 import { join } from 'node:path'
 import { printFrames } from '../../footage/frames.js'
 import { type Plate, readAlpha } from '../../footage/plate.js'
-import { MAX_LIGHT_STOPS } from '../../match/light-law.js'
 import type { RepairJob } from '../../repair/repair.js'
 import { wholeEnding } from '../../repair/write.js'
 import type { Candidate } from '../../search/result.js'
@@ -25,17 +24,16 @@ export async function patchOne(
   const kind = kindOf(settings)
   const out = flags.out ?? join(folder, `${kind}-${candidate.id}`)
   const footage = [job.target.folder, ...job.donors.map((d) => d.folder)]
-  const excess: Excess = { clipped: new Map(), beyondLight: new Map() }
   let names: string[] = []
+  let warnings: string[] = []
   await writeFolder(out, { overwrite: flags.overwrite === true, footage, note: io.say }, async (staging) => {
     const patch = await writePatchFolder(staging, job, candidate, {
       ...settings,
-      onClipped: (frame, most) => excess.clipped.set(frame, most),
-      onBeyondLight: (frame, stops) => excess.beyondLight.set(frame, stops),
       onProgress: io.progress.report,
       signal: io.signal,
     })
     names = patch.frames.map(({ file }) => file)
+    warnings = patch.warnings
   })
   io.progress.clear()
   const what = settings.whole ? `${kind} frames` : settings.ratio ? 'ratios' : 'patches'
@@ -43,39 +41,9 @@ export async function patchOne(
   io.print(
     `${names.length} ${what} of ${candidate.id}${moved} in ${out}: ${names[0]} to ${names[names.length - 1]}`,
   )
-  sayWhatIsTooMuch(excess, settings, io)
+  for (const warning of warnings) io.say(`note: ${warning}`)
   await sayWhatIsMissing(job, settings, io)
   if (candidate.verdict !== 'holds up') io.say(`note: ${candidate.id} ${candidate.verdict}: ${candidate.why}`)
-}
-
-/** By frame: the largest code value of what a file can't hold, the most stops of a lift that no light does. */
-interface Excess {
-  readonly clipped: Map<number, number>
-  readonly beyondLight: Map<number, number>
-}
-
-function sayWhatIsTooMuch(
-  { clipped, beyondLight }: Excess,
-  { ratio, whole, format }: PatchSettings,
-  io: Io,
-): void {
-  const on = (frames: ReadonlyMap<number, number>) =>
-    `on frame${frames.size > 1 ? 's' : ''} ${printFrames([...frames.keys()])}`
-  if (clipped.size > 0) {
-    const most = Math.max(...clipped.values()).toFixed(2)
-    const what = ratio ? 'what is lifted is' : 'the patch is'
-    const file = whole ? 'PNG' : `16-bit ${format}`
-    const remedy = ratio ? 'the ratio, without --whole, keeps it' : '--format exr keeps it'
-    io.say(
-      `note: ${on(clipped)} ${what} brighter than a ${file} can hold, up to ${most} times full, and is clipped there: ${remedy}`,
-    )
-  }
-  if (beyondLight.size > 0) {
-    const most = Math.max(...beyondLight.values()).toFixed(1)
-    io.say(
-      `note: ${on(beyondLight)} the ratio changes by up to ${most} stops, and no shadow or gleam by more than ${MAX_LIGHT_STOPS}: a smaller --strength stays within`,
-    )
-  }
 }
 
 /** Channels that whole frames do not have, and target frames that the candidate does not fill. */

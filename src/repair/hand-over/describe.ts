@@ -22,7 +22,6 @@ export interface Written {
   /** Of a ratio. */
   readonly strength?: number
   readonly fade?: Fade
-  readonly warnings?: readonly string[]
 }
 
 /** @param names of the files, in the order of `framesToWrite` */
@@ -33,7 +32,7 @@ export function describePatch(
   written: Written,
 ): Patch {
   const { result, target, donors, region } = job
-  const { what, format, featherPx, by, addGrain, strength = STRENGTH, fade, warnings = [] } = written
+  const { what, format, featherPx, by, addGrain, strength = STRENGTH, fade } = written
   const lifted = what === 'ratio' || what === 'borrowed'
   const frames = framesToWrite(job, candidate)
   const shares = lifted ? fadesOf(candidate, fade) : new Map<number, number>()
@@ -71,7 +70,7 @@ export function describePatch(
     })),
     black: [...empty],
     skipped: result.target.frames.filter((f) => !filled.has(f)),
-    warnings: [...warnings],
+    warnings: [],
     frames: frames.map(({ target: number, match }, i): PatchFrame => {
       const file = names[i]
       if (match === undefined) return { target: number, file, lent: [] }
