@@ -5,6 +5,8 @@ import { FADE_FRAMES } from '../../repair/lighting/fade.js'
 import { MAX_STRENGTH, STRENGTH } from '../../repair/lighting/lighting-pass.js'
 import { FEATHER_PX, openRepair, type RepairJob } from '../../repair/repair.js'
 import { PATCH_FORMATS } from '../../repair/write.js'
+import { findCleanPlate } from '../../search/hide/clean-plate.js'
+import type { Result } from '../../search/result.js'
 import { readResult } from '../../search/result-file.js'
 import type { Io } from '../io.js'
 import { number, outFolder, overwriteOption, wholeNumber } from '../options.js'
@@ -26,6 +28,10 @@ export function addPatch(program: Command, io: Io): void {
       '--out <dir>',
       'where to write (default: a folder of the candidate in the result folder)',
       outFolder,
+    )
+    .option(
+      '--clean',
+      'instead of --pick: the region with nobody in front on every frame of the plate, of a hide; the search is run again',
     )
     .option('--whole', 'the repaired full frames instead of the patch')
     .option(
@@ -66,9 +72,29 @@ export function addPatch(program: Command, io: Io): void {
 
 async function patch(spec: string, flags: PatchFlags, io: Io): Promise<void> {
   const { folder, result } = await readResult(spec)
+  if (flags.clean) return patchClean(folder, result, flags, io)
   const job = await openRepair(result)
   try {
     await patchAll(folder, job, flags, io)
+  } finally {
+    job.close()
+  }
+}
+
+/** Searched for, not picked: every frame of the plate has its own donor. */
+async function patchClean(folder: string, result: Result, flags: PatchFlags, io: Io): Promise<void> {
+  for (const [flag, given] of [
+    ['--pick', flags.pick],
+    ['--decisions', flags.decisions],
+    ['--nudge', flags.nudge],
+    ['--ratio', flags.ratio],
+  ] as const)
+    if (given !== undefined && given !== false) throw misuse('--clean', `no ${flag} beside it`, flag)
+  const found = await findCleanPlate(result, { onProgress: io.progress.report, signal: io.signal })
+  io.progress.clear()
+  const job = await openRepair(found.result)
+  try {
+    await patchOne(folder, job, found.candidate, flags, io)
   } finally {
     job.close()
   }

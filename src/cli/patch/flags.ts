@@ -6,6 +6,7 @@ export interface PatchFlags {
   readonly decisions?: string
   readonly out?: string
   readonly whole?: boolean
+  readonly clean?: boolean
   readonly ratio?: boolean
   readonly strength?: number
   readonly fade?: string

@@ -39,6 +39,11 @@ import { WhatShows } from './what-shows.js'
 export interface HideOptions extends SearchOptions {
   /** Candidates to measure whatever comes of them, by name: `hold-1215`, `run+46`, `mirror-2251`. */
   readonly tries?: readonly string[]
+  /**
+   * What most frames show in the region is empty, even where the target shows it, too: it may have nobody in front.
+   * Default: false, as something is to be hidden.
+   */
+  readonly emptyAsUsual?: boolean
 }
 
 /**
@@ -54,7 +59,7 @@ export function hide(shot: Shot, options: HideOptions = {}): AsyncGenerator<Sear
 async function* hideIn(
   workspace: Workspace,
   asShot: Shot,
-  { keep: most, tries = [], signal }: HideOptions,
+  { keep: most, tries = [], emptyAsUsual = false, signal }: HideOptions,
 ): AsyncGenerator<SearchEvent, void> {
   const keep = keepOf(most)
   const asked = askedOf(tries, asShot)
@@ -62,11 +67,16 @@ async function* hideIn(
   const turns = new Turns(signal)
   const here = laid?.shot ?? asShot
   const doubt = laid?.doubt ?? null
-  const own = yield* searched(workspace, here, { keep, asked, doubt }, turns)
+  const own = yield* searched(workspace, here, { keep, asked, doubt, emptyAsUsual }, turns)
   const places = asShot.request.reach === 'anywhere' ? await otherPlaces(workspace, asShot, laid) : []
   const elsewhere: Candidate[][] = []
   for (const { shot, place } of places) {
-    const found = yield* searched(workspace, shot, { keep, asked: [], doubt: placeDoubt(place) }, turns)
+    const found = yield* searched(
+      workspace,
+      shot,
+      { keep, asked: [], doubt: placeDoubt(place), emptyAsUsual },
+      turns,
+    )
     const named = found.candidates.map((c) => ofPlate(c, shot.plates.length))
     elsewhere.push(named.map((c) => inPlateTerms(c, shot, laid?.camera ?? null)))
   }
@@ -97,6 +107,7 @@ interface Wanted {
   readonly asked: readonly Asked[]
   /** Why nothing holds up without a look, whatever else is found; null: nothing is known against it. */
   readonly doubt: string | null
+  readonly emptyAsUsual: boolean
 }
 
 /** Frames read, compared, ranked, and their light measured. */
@@ -136,7 +147,7 @@ async function* rank(
   workspace: Workspace,
   { plates, frames, donors: donorKeys, region, reach }: Shot,
   { frames: seen, holds: held }: TrackedShot,
-  { keep, asked, doubt: unsure }: Wanted,
+  { keep, asked, doubt: unsure, emptyAsUsual }: Wanted,
   turns: Turns,
 ): AsyncGenerator<
   Row | Proposed,
@@ -169,7 +180,9 @@ async function* rank(
   const columns = [...donors, ...beside]
   const learnt = await turns.run(knownOf(workspace, registration, region, targets, noiseOf))
   const [{ cleanPlate }] = learnt.states
-  const found = await turns.run(regionState(workspace, { ...registration, cleanPlate }, region, targets))
+  const found = emptyAsUsual
+    ? { cleanPlate, unknown: null, doubt: null }
+    : await turns.run(regionState(workspace, { ...registration, cleanPlate }, region, targets))
   const state = { ...found, doubt: found.doubt ?? unsure ?? cameraDoubt(registration) }
   // What the target itself shows is the very thing that must go: then its surroundings in time say nothing.
   const known =
