@@ -65,17 +65,35 @@ function addFiltered(
   takes: Readonly<Float32Array>,
   into: Float32Array,
 ): void {
-  const around = (i: number, n: number) => ((i % n) + n) % n
-  const columns = Int32Array.from({ length: width + 2 * radius }, (_, i) => around(i - radius, width))
   const side = 2 * radius + 1
+  const stride = width + 2 * radius
+  // With its surroundings laid round it, so that the taps of a row lie side by side.
+  const field = goneRound(white, width, height, radius)
   for (let y = 0, i = 0; y < height; y++)
     for (let x = 0; x < width; x++, i++) {
       if (takes[i] === 0) continue
       let sum = 0
       for (let v = 0, w = 0; v < side; v++) {
-        const row = around(y + v - radius, height) * width
-        for (let u = 0; u < side; u++, w++) sum += weights[w]! * white[row + columns[x + u]!]!
+        const from = (y + v) * stride + x
+        for (let u = 0; u < side; u++, w++) sum += weights[w]! * field[from + u]!
       }
       into[i]! += takes[i]! * sum
     }
+}
+
+/** A picture with `room` pixels more on every side, in which it begins again. */
+function goneRound(
+  picture: Readonly<Float32Array>,
+  width: number,
+  height: number,
+  room: number,
+): Float32Array {
+  const around = (i: number, n: number) => ((i % n) + n) % n
+  const columns = Int32Array.from({ length: width + 2 * room }, (_, x) => around(x - room, width))
+  const out = new Float32Array(columns.length * (height + 2 * room))
+  for (let y = 0, to = 0; y < height + 2 * room; y++) {
+    const row = around(y - room, height) * width
+    for (let x = 0; x < columns.length; x++, to++) out[to] = picture[row + columns[x]!]!
+  }
+  return out
 }
