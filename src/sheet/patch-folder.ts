@@ -11,6 +11,7 @@ import { writeLighting } from '../repair/lighting/write.js'
 import { FEATHER_PX, type RepairJob } from '../repair/repair.js'
 import { type PatchFormat, wholeEnding, writeCandidate } from '../repair/write.js'
 import type { Candidate } from '../search/result.js'
+import { writeCheck } from './check/write-check.js'
 
 export interface PatchFolderOptions {
   /** The repaired full frames instead of the patch. Default: false. */
@@ -43,11 +44,11 @@ export function kindOf({
 }
 
 /**
- * Writes a candidate's frames into an empty folder, reads them back, and writes patch.json, patch.csv and patch.otio beside
- * them.
+ * Writes a candidate's frames into an empty folder, reads them back, and writes patch.json, patch.csv, patch.otio and
+ * check.html beside them.
  *
  * @returns what patch.json says; its warnings are what the files could not hold, and what reading them back found
- * @throws as writeCandidate, writeLighting and readBack
+ * @throws as writeCandidate, writeLighting, readBack and writeCheck
  */
 export async function writePatchFolder(
   folder: string,
@@ -79,5 +80,6 @@ export async function writePatchFolder(
   const found = await readBack(folder, job, made, { onProgress, signal })
   const patch = { ...made, warnings: [...excessWarnings(excess, { whole, ratio, format }), ...found] }
   await writeHandOver(folder, job, patch)
+  await writeCheck(folder, job, candidate, patch, { onProgress, signal })
   return patch
 }

@@ -45,7 +45,7 @@ async function demo({ out, overwrite = false }: DemoFlags, io: Io): Promise<void
   const { first, last } = truth.hide
   io.print(`sheet   ${join(out, 'hide', 'sheet.html')}, sheet.png`)
   io.print(
-    `patch   ${join(out, 'patch')}: ${porter.made.best.id}, frames ${first} to ${last}, with patch.json, patch.csv, patch.otio`,
+    `patch   ${join(out, 'patch')}: ${porter.made.best.id}, frames ${first} to ${last}, with check.html, patch.json, patch.csv, patch.otio`,
   )
   const [near, offsets] = closenessInWords('porter', porter.made.closeness)
   io.print(`truth   ${near}`, `        ${offsets}`)

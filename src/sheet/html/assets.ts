@@ -1,4 +1,4 @@
-// The page's script and style sheet: bundled beside this module by the build, or on the spot in a source tree.
+// A page's script and style sheet: bundled beside this module by the build, or on the spot in a source tree.
 import { existsSync } from 'node:fs'
 import { readFile } from 'node:fs/promises'
 import { fileURLToPath } from 'node:url'
@@ -9,21 +9,26 @@ export interface PageAssets {
   readonly style: string
 }
 
-const bundled = {
-  script: new URL('../page.js', import.meta.url),
-  style: new URL('../page.css', import.meta.url),
-}
-const source = new URL('../page/main.tsx', import.meta.url)
+/** The pages there are: the sheet's and that of a patch's check. */
+export type PageName = 'page' | 'check'
 
-let known: Promise<PageAssets> | undefined
+const ENTRIES: Readonly<Record<PageName, string>> = { page: 'main.tsx', check: 'check.ts' }
+
+const known = new Map<PageName, Promise<PageAssets>>()
 
 /** @throws OffcutError `SHEET_PAGE_MISSING` where the package was not built whole */
-export function pageAssets(): Promise<PageAssets> {
-  known ??= load()
-  return known
+export function pageAssets(name: PageName = 'page'): Promise<PageAssets> {
+  const found = known.get(name) ?? load(name)
+  known.set(name, found)
+  return found
 }
 
-async function load(): Promise<PageAssets> {
+async function load(name: PageName): Promise<PageAssets> {
+  const bundled = {
+    script: new URL(`../${name}.js`, import.meta.url),
+    style: new URL(`../${name}.css`, import.meta.url),
+  }
+  const source = new URL(`../page/${ENTRIES[name]}`, import.meta.url)
   if (existsSync(bundled.script) && existsSync(bundled.style)) {
     const [script, style] = await Promise.all([
       readFile(bundled.script, 'utf8'),
@@ -31,7 +36,7 @@ async function load(): Promise<PageAssets> {
     ])
     return { script: inline(script), style: inline(style) }
   }
-  if (existsSync(source)) return bundleNow()
+  if (existsSync(source)) return bundleNow(source)
   throw new OffcutError(
     'SHEET_PAGE_MISSING',
     `${fileURLToPath(bundled.script)} is missing, so the sheet has no page to draw: run npm run build, or install offcut again`,
@@ -39,7 +44,7 @@ async function load(): Promise<PageAssets> {
 }
 
 /** What the build does, for tests and for work on the page. */
-async function bundleNow(): Promise<PageAssets> {
+async function bundleNow(source: URL): Promise<PageAssets> {
   const { build } = await import('esbuild')
   const { outputFiles } = await build({
     entryPoints: [fileURLToPath(source)],

@@ -1,27 +1,14 @@
 // The whole page as text.
-import { createHash } from 'node:crypto'
 import { renderToString } from 'preact-render-to-string'
 import { DATA_ID, framesId, TARGETS_ID } from '../data/page-data.js'
 import { outcome } from '../data/words.js'
 import { MatchMatrix } from './matrix.js'
 import { Overview } from './overview.js'
+import { policy } from './policy.js'
 import { Row } from './row.js'
 import type { Shown } from './shown.js'
 import { Tools } from './tools.js'
 import { Top } from './top.js'
-
-/** Nothing may be fetched, nothing may run but the page's own script, nothing may be sent. */
-function policy(script: string, style: string): string {
-  const hash = (text: string) => `'sha256-${createHash('sha256').update(text).digest('base64')}'`
-  return [
-    "default-src 'none'",
-    'img-src data: blob:',
-    `style-src ${hash(style)}`,
-    `script-src ${hash(script)}`,
-    "base-uri 'none'",
-    "form-action 'none'",
-  ].join('; ')
-}
 
 export function documentText(shown: Shown): string {
   const { result, rows, script, style } = shown

@@ -6,6 +6,7 @@ import { CameraFigure } from './camera.js'
 import { codingName } from './encode.js'
 import { Picture } from './picture.js'
 import type { Shown, ShownCrossing } from './shown.js'
+import { Warnings } from './warnings.js'
 
 export function Top({ shown }: { shown: Shown }) {
   const { result, rows } = shown
@@ -123,20 +124,6 @@ function seenAs({ look, exposureStops: stops }: Shown): string {
   return stops < 0
     ? `${by} stops darker than shot, so that highlights stay`
     : `${by} stops brighter than shot`
-}
-
-function Warnings({ warnings }: { warnings: readonly string[] }) {
-  if (warnings.length === 0) return null
-  return (
-    <section class="warnings" aria-labelledby="warnings">
-      <h2 id="warnings">{count(warnings.length, 'warning')}</h2>
-      <ul>
-        {warnings.map((warning) => (
-          <li>{warning}</li>
-        ))}
-      </ul>
-    </section>
-  )
 }
 
 /** The target where something crosses the mask's edge. */

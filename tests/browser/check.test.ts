@@ -1,0 +1,141 @@
+// The check page of a patch, in a browser: nothing fetched, read by axe, flipped by mouse and keyboard.
+import { mkdir, readFile } from 'node:fs/promises'
+import { createRequire } from 'node:module'
+import { join } from 'node:path'
+import type { Page } from 'playwright-core'
+import { expect, test } from 'vitest'
+import { openRepair } from '../../src/repair/repair.js'
+import { writePatchFolder } from '../../src/sheet/patch-folder.js'
+import { resultFor } from '../repair/job.js'
+import { plantPlate } from '../synthetic.js'
+import { inChromium } from './chromium.js'
+
+const AXE = await readFile(createRequire(import.meta.url).resolve('axe-core/axe.min.js'), 'utf8')
+
+async function violations(page: Page): Promise<string[]> {
+  await page.evaluate(AXE)
+  return page.evaluate(async () => {
+    const { axe } = window as unknown as { axe: typeof import('axe-core') }
+    const { violations } = await axe.run(document, {
+      runOnly: ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa', 'best-practice', 'experimental'],
+    })
+    return violations.flatMap((v) => v.nodes.map((node) => `${v.id}: ${node.html.slice(0, 160)}`))
+  })
+}
+
+inChromium('the check page', ({ folder, open }) => {
+  let made = 0
+  async function checkOf(options: Parameters<typeof writePatchFolder>[3] = {}): Promise<string> {
+    const at = join(folder(), `check${made++}`)
+    const plate = await plantPlate(join(at, 'plate'), {
+      frames: 8,
+      occluders: (i) => (i < 3 ? [{ x: 62, y: 42, w: 18, h: 24, light: 0.02 }] : []),
+    })
+    const lent = [1001, 1002].map((target) => ({
+      target,
+      donor: 1006,
+      dx: 0.5,
+      gain: [1.1, 1, 0.9] as const,
+    }))
+    const { result, candidate } = resultFor(plate.folder, lent, { frames: 8, empty: [1003] })
+    result.target.frames = [1001, 1002, 1004]
+    const out = join(at, 'out')
+    await mkdir(out)
+    await writePatchFolder(out, await openRepair(result), candidate, options)
+    return join(out, 'check.html')
+  }
+  const shown = (page: Page, frame: number) => {
+    const article = page.locator(`article[aria-labelledby="frame-${frame}"]`)
+    const result = article.locator('[data-shows="result"]')
+    return {
+      flip: article.getByRole('button'),
+      name: () => result.locator('[data-name]').textContent(),
+      isTarget: async () =>
+        (await result.locator('image').getAttribute('href')) ===
+        (await article.locator('[data-shows="target"] image').getAttribute('href')),
+    }
+  }
+
+  test.each([390, 1280, 1920])('has nothing that axe finds fault with, %i px wide', async (width) => {
+    const { page } = await open(await checkOf(), { viewport: { width, height: 900 } })
+    expect(await violations(page)).toEqual([])
+    const beyond = await page.evaluate(() => document.documentElement.scrollWidth - innerWidth)
+    expect(beyond).toBeLessThanOrEqual(0)
+  })
+
+  test('says first which frames are missing and which are black', async () => {
+    const { page } = await open(await checkOf())
+    const warnings = page.locator('.warnings')
+    await expect.poll(() => warnings.textContent()).toMatch(/relay-1 fills no frame 1004: there is no file/)
+    expect(await warnings.textContent()).toMatch(/the mask is black on frame 1003/)
+    const below = await page.locator('#frames').boundingBox()
+    expect((await warnings.boundingBox())!.y).toBeLessThan(below!.y)
+  })
+
+  test('has of each frame target, patch, result and difference, and a row of numbers', async () => {
+    const { page } = await open(await checkOf())
+    expect(await page.locator('article').count()).toBe(3)
+    expect(await page.locator('article').first().locator('figcaption').allTextContents()).toEqual([
+      'target',
+      'patch over grey',
+      'result',
+      expect.stringContaining('difference'),
+    ])
+    const rows = await page.locator('tbody tr').allInnerTexts()
+    expect(rows[0].split('\t')).toEqual([
+      '1001',
+      '1.00',
+      '1006',
+      '5',
+      '0.50',
+      '0.00',
+      '1.100',
+      '1.000',
+      '0.900',
+    ])
+    expect(rows).toHaveLength(3)
+  })
+
+  test('of whole frames shows no patch', async () => {
+    const { page } = await open(await checkOf({ whole: true }))
+    expect(await page.locator('article').first().locator('figure').count()).toBe(3)
+  })
+
+  test('flips by keyboard, at most three times a second, one frame at a time, and back to the result', async () => {
+    const { page } = await open(await checkOf())
+    const [one, two] = [shown(page, 1001), shown(page, 1002)]
+    await one.flip.focus()
+    await page.keyboard.press('Enter')
+    await expect.poll(one.isTarget).toBe(true)
+    const changes = await page.evaluate(
+      () =>
+        new Promise<number>((done) => {
+          let changes = 0
+          const watch = new MutationObserver((all) => {
+            changes += all.length
+          })
+          const image = document.querySelector('article [data-shows="result"] image')!
+          watch.observe(image, { attributes: true, attributeFilter: ['href'] })
+          setTimeout(() => done(changes), 2000)
+        }),
+    )
+    expect(changes).toBeGreaterThanOrEqual(2)
+    expect(changes).toBeLessThanOrEqual(6)
+    await two.flip.click()
+    expect([await one.name(), await one.isTarget()]).toEqual(['result', false])
+    await expect.poll(two.isTarget).toBe(true)
+    await two.flip.click()
+    expect([await two.name(), await two.isTarget()]).toEqual(['result', false])
+  })
+
+  test('moves nothing by itself for who wants no motion: each press shows the other', async () => {
+    const { page } = await open(await checkOf(), { reducedMotion: 'reduce' })
+    const { flip, isTarget } = shown(page, 1001)
+    await flip.click()
+    expect(await isTarget()).toBe(true)
+    await page.waitForTimeout(1200)
+    expect(await isTarget()).toBe(true)
+    await flip.click()
+    expect(await isTarget()).toBe(false)
+  })
+})
