@@ -54,7 +54,8 @@ export function fitGrain(
   for (let i = 0; i < pixels; i++) {
     const unit = (grainAt(model, GREEN, patch.data[3 * i + GREEN]!) * (model.where?.[i] ?? 1)) ** 2
     const [wanted, lost] = [perChange * unit, perAbsent * unit]
-    const [whole, own] = [energy[i]!, has[i]!]
+    const own = has[i]!
+    const whole = Math.max(energy[i]!, own)
     if (own + wanted >= whole) {
       const made = Math.min(wanted, whole)
       stays[i] = own > 0 ? Math.min(1, Math.sqrt((whole - made) / own)) : 1

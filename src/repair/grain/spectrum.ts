@@ -47,10 +47,9 @@ export class TileTransform {
   /**
    * The filter that turns white noise of variance 1 into noise of this spectrum, without moving it.
    *
-   * @param keeps what cutting the rim off must not change: the taps' squares add up to the spectrum's variance, or the taps to its root at 0
-   * @returns an odd number of taps a side, row by row
+   * @returns an odd number of taps a side, row by row; the taps' squares add up to the spectrum's variance
    */
-  filterOf(spectrum: Readonly<Spectrum>, keeps: 'squares' | 'sum' = 'squares'): NoiseFilter {
+  filterOf(spectrum: Readonly<Spectrum>): NoiseFilter {
     const whole = this.#whole
     for (let i = 0; i < PIXELS; i++) {
       whole[2 * i] = Math.sqrt(Math.max(0, spectrum[i]!))
@@ -72,22 +71,16 @@ export class TileTransform {
     while (radius > 0 && rim(radius) <= SMALLEST_TAP * largest) radius--
     const side = 2 * radius + 1
     const weights = new Float32Array(side * side)
-    let [squares, sum] = [0, 0]
+    let squares = 0
     for (let y = -radius, i = 0; y <= radius; y++)
       for (let x = -radius; x <= radius; x++, i++) {
         weights[i] = at(x, y)
         squares += weights[i]! ** 2
-        sum += weights[i]!
       }
     // What was cut off at the rim is given back to all.
     let variance = 0
     for (const power of spectrum) variance += Math.max(0, power)
-    const scale =
-      keeps === 'sum'
-        ? Math.sqrt(Math.max(0, spectrum[0]!)) / sum
-        : squares > 0
-          ? Math.sqrt(variance / PIXELS / squares)
-          : 0
+    const scale = squares > 0 ? Math.sqrt(variance / PIXELS / squares) : 0
     return { radius, weights: weights.map((w) => w * scale) }
   }
 

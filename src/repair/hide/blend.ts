@@ -26,6 +26,8 @@ export interface Blended {
 
 /** Of a stack so many donors tell how strong its detail was: the first lend most. */
 const WITNESSES = 3
+/** Of a tile, right and down from its corner. */
+const MIDDLE = TILE_PX / 2
 /** Moving a donor takes at most so much of its detail: more is another part of the picture. */
 const MOST_LOST = 2
 
@@ -58,12 +60,14 @@ export async function blend(
     const { picture, there, source } = await lendShare(job, share)
     if (pieces !== null || k < WITNESSES) {
       const own = detailEnergy(picture)
-      const [before, after] = [source(tiles), detailSpectrum(picture, tiles)]
+      const mine = pieces === null ? tiles : tiles.filter((t) => pieces[k][t + MIDDLE * (window.w + 1)] > 0.5)
+      const [before, after] = [source(mine), detailSpectrum(picture, mine)]
       const lost = Math.min(MOST_LOST, Math.max(1, detailIn(before) / Math.max(1e-12, detailIn(after))))
       const square = share.gain[1] ** 2 * lost
       for (let i = 0; i < pixels; i++) energy[i] += (pieces === null ? 1 : pieces[k][i]) * square * own[i]
-      for (let i = 0; i < before.length; i++) spectrum[i] += share.gain[1] ** 2 * before[i]
-      witnessed++
+      for (let i = 0; i < before.length; i++)
+        spectrum[i] += (pieces === null ? 1 : mine.length) * share.gain[1] ** 2 * before[i]
+      witnessed += pieces === null ? 1 : mine.length
     }
     for (let i = 0; i < pixels; i++) {
       const w = there[i] * (pieces === null ? share.weight : pieces[k][i])

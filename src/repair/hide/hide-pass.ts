@@ -3,7 +3,7 @@ import { readRect } from '../../footage/plate.js'
 import { type Frame, frame } from '../../raster/frame.js'
 import { featheredAlpha } from '../../region/region.js'
 import type { Candidate, FrameMatch } from '../../search/result.js'
-import { detailSpectrum, filterDetail, roomFor, tilesOver } from '../grain/detail-spectrum.js'
+import { detailSpectrum, roomFor, tilesOver } from '../grain/detail-spectrum.js'
 import { type Fit, fitGrain, keepDetail } from '../grain/fit.js'
 import { type Lacking, lackingGrain, lentGrain } from '../grain/lacking.js'
 import type { GrainModel } from '../grain/model.js'
@@ -70,7 +70,6 @@ export class HidePass {
       const own = detailSpectrum(matched, tiles)
       const lacking = roomFor(lackingGrain(model, lent), model, spectrum, own, lightOver(matched, alpha))
       const share = alpha.map((a, i) => (a > 0 ? (weight?.[i] ?? 1) : 0))
-      if (lacking.makesRoom) filterDetail(patch, lacking.makesRoom, share)
       const fit = fitGrain(patch, energy, model, lacking)
       keepDetail(
         patch,

@@ -1,6 +1,7 @@
 // The grain of the plate that is repaired: measured on the region's own surface where the best donors show it, since a codec
 // keeps more of it on one surface than on another; else beside the region. Once for all candidates of a result.
 import { readRects } from '../../footage/read-many.js'
+import { CLEAN_SHARE } from '../../match/thresholds.js'
 import { cutSamples } from '../../raster/plane.js'
 import { grow, intersect, type Rect } from '../../raster/rect.js'
 import { dilate, everyInside, GUARD_PX, support } from '../../region/region.js'
@@ -16,6 +17,8 @@ const FRAMES = 13
 
 /** A codec's grain is brought to another time by at most so many times its variance. */
 const MOST_CHANGE = 4
+/** ... and has on one surface at most so many times the variance that it has beside it. */
+const MOST_MORE = 6
 
 const known = new WeakMap<RepairJob, Promise<GrainModel | null>>()
 
@@ -47,9 +50,10 @@ export function grainFootage({ target, region, result }: RepairJob): {
   }
 }
 
-/** Of a camera that moves the region is somewhere else on each frame. */
-function lendersOf({ matrix, camera }: Result): number[] {
-  if (matrix === undefined || camera !== undefined) return []
+/** None of a camera that moves, where the region is somewhere else on each frame, or of a region that no frame shows empty. */
+function lendersOf({ matrix, camera, candidates }: Result): number[] {
+  const isSeen = candidates.some((c) => c.kind !== 'mosaic' && c.clean !== null && c.clean >= CLEAN_SHARE)
+  if (matrix === undefined || camera !== undefined || !isSeen) return []
   const row = matrix.quality[matrix.targets.length >> 1]!
   return matrix.donors
     .map(({ plate, frame }, i) => ({ plate, frame, quality: row[i] ?? null }))
@@ -80,6 +84,8 @@ async function measure(job: RepairJob): Promise<GrainModel | null> {
   const own = grainOf(lending, inside, true)
   if (own === null) return now
   const then = grainOf(lending, outside, false)
+  // So much more of it than beside the region is no grain but somebody who passes.
+  if (then && now && grainVariance(own) > MOST_MORE * grainVariance(then)) return now
   const there = { ...own, where: own.where && cutSamples(own.where, rect, window) }
   return now === null || then === null ? there : atTimeOf(there, now, then)
 }

@@ -60,7 +60,7 @@ async function search(name: string, options: PlateOptions = {}): Promise<Searche
   expect(mosaic).toBeDefined()
   const job = await openRepair(result)
   const made: RepairedFrame[] = []
-  for (const match of mosaic.frames) made.push(await repairFrame(job, mosaic, match))
+  for (const match of mosaic.frames) made.push(await repairFrame(job, mosaic, match, { addGrain: false }))
   return { plate, result, mosaic, made }
 }
 
