@@ -39,3 +39,6 @@ export function shownIn(folder: string): string[] {
     .filter((name) => name !== '.offcut-files.json')
     .sort()
 }
+
+/** What lies beside the frames of a patch. */
+export const BESIDE_FRAMES = ['check.html', 'patch.csv', 'patch.json', 'patch.otio'] as const

@@ -21,7 +21,7 @@ import { outcome } from '../../src/sheet/data/words.js'
 import { writeResultSheet } from '../../src/sheet/result-folder.js'
 import { KEEP, REACH_PX } from '../../src/shot/validate.js'
 import { boxOf, type Planted, plantMask, plantPlate } from '../synthetic.js'
-import { cli, type Shown, shownIn } from './cli.js'
+import { BESIDE_FRAMES, cli, type Shown, shownIn } from './cli.js'
 
 const root = mkdtempSync(join(tmpdir(), 'offcut-cli-'))
 afterAll(() => rmSync(root, { recursive: true }))
@@ -146,7 +146,7 @@ describe('patch', () => {
     const { code, stdout, stderr } = await cli('patch', done, '--pick', best())
     expect(code, stderr).toBe(0)
     const folder = join(done, `patch-${best()}`)
-    expect(shownIn(folder)).toEqual(['quay_patch.1002.exr', 'quay_patch.1003.exr'])
+    expect(shownIn(folder)).toEqual([...BESIDE_FRAMES, 'quay_patch.1002.exr', 'quay_patch.1003.exr'])
     expect(stdout).toContain(folder)
     expect(stdout).toContain('quay_patch.1002.exr to quay_patch.1003.exr')
   })
@@ -154,12 +154,13 @@ describe('patch', () => {
   test('writes whole frames, and PNG patches, on request', async () => {
     expect((await cli('patch', done, '--pick', best(), '--whole')).code).toBe(0)
     expect(shownIn(join(done, `repaired-${best()}`))).toEqual([
+      ...BESIDE_FRAMES,
       'quay_repaired.1002.png',
       'quay_repaired.1003.png',
     ])
     const out = join(root, 'png')
     expect((await cli('patch', done, '--pick', best(), '--format', 'png', '--out', out)).code).toBe(0)
-    expect(shownIn(out)).toEqual(['quay_patch.1002.png', 'quay_patch.1003.png'])
+    expect(shownIn(out)).toEqual([...BESIDE_FRAMES, 'quay_patch.1002.png', 'quay_patch.1003.png'])
   })
 
   test('with the donor moved by hand is another patch, and the terminal says by how much it was moved', async () => {

@@ -7,7 +7,7 @@ import { type Result, resultSchema } from '../../src/search/result.js'
 import type { Choice } from '../../src/sheet/data/decisions.js'
 import { searchFingerprint } from '../../src/sheet/data/fingerprint.js'
 import { boxOf, plantMask, plantPlate } from '../synthetic.js'
-import { cli, shownIn } from './cli.js'
+import { BESIDE_FRAMES, cli, shownIn } from './cli.js'
 
 const root = mkdtempSync(join(tmpdir(), 'offcut-decisions-'))
 afterAll(() => rmSync(root, { recursive: true }))
@@ -45,9 +45,9 @@ test('every accepted candidate becomes a patch, the others do not', async () => 
   )
   expect(code, stderr).toBe(0)
   const ids = result.candidates.map((c) => c.id)
-  expect(shownIn(join(done, `patch-${ids[0]}`))).toHaveLength(2)
+  expect(shownIn(join(done, `patch-${ids[0]}`))).toHaveLength(2 + BESIDE_FRAMES.length)
   expect(existsSync(join(done, `patch-${ids[1]}`))).toBe(false)
-  expect(shownIn(join(done, `patch-${ids[2]}`))).toHaveLength(2)
+  expect(shownIn(join(done, `patch-${ids[2]}`))).toHaveLength(2 + BESIDE_FRAMES.length)
 })
 
 test.each([
