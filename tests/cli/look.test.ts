@@ -15,12 +15,14 @@ const root = mkdtempSync(join(tmpdir(), 'offcut-look-'))
 afterAll(() => rmSync(root, { recursive: true }))
 
 const negative = join(root, 'negative.cube')
+const other = join(root, 'other.cube')
 let plate: Planted
 const plain = join(root, 'plain')
 const looked = join(root, 'looked')
 
 beforeAll(async () => {
   writeFileSync(negative, 'TITLE "negative <b>"\nLUT_1D_SIZE 2\n1 1 1\n0 0 0\n')
+  writeFileSync(other, 'LUT_1D_SIZE 2\n0 0 0\n1 1 1\n')
   plate = await plantPlate(join(root, 'plate'), {
     ...{ width: 96, height: 72, frames: 8 },
     occluders: (i) => (i < 3 ? [{ x: 40 + i, y: 28, w: 12, h: 14, light: 0.03 }] : []),
@@ -95,6 +97,24 @@ test('what is delivered does not change by it', async () => {
   expect(names).toHaveLength(1)
   for (const name of names)
     expect(readFileSync(join(looked, 'patch', name))).toEqual(readFileSync(join(plain, 'patch', name)))
+})
+
+test('a patch is checked through the look of its result, or through another, and is the same files', async () => {
+  const { id } = resultIn(looked).candidates[0]!
+  const seen: string[] = []
+  for (const [name, more] of [
+    ['remembered', []],
+    ['named', ['--look', other]],
+  ] as const) {
+    const out = join(root, name)
+    const made = await cli('patch', looked, '--pick', id, '--out', out, ...more)
+    expect(made.code, made.stderr).toBe(0)
+    seen.push(readFileSync(join(out, 'check.html'), 'utf8'))
+    for (const file of readdirSync(out).filter((each) => each.endsWith('.exr')))
+      expect(readFileSync(join(out, file))).toEqual(readFileSync(join(looked, 'patch', file)))
+  }
+  expect(seen[0]).toContain('through the look negative &lt;b>')
+  expect(seen[1]).toContain('through the look other.cube')
 })
 
 test('a sheet that is written again is seen through it again, or through another', async () => {

@@ -1,5 +1,6 @@
 // offcut patch: the picked candidate as a sequence of patches, or as whole repaired frames.
 import { type Command, Option } from 'commander'
+import { readLook } from '../../colour/look/read-look.js'
 import { misuse, OffcutError } from '../../errors.js'
 import { FADE_FRAMES } from '../../repair/lighting/fade.js'
 import { MAX_STRENGTH, STRENGTH } from '../../repair/lighting/lighting-pass.js'
@@ -9,7 +10,7 @@ import { findCleanPlate } from '../../search/hide/clean-plate.js'
 import type { Result } from '../../search/result.js'
 import { readResult } from '../../search/result-file.js'
 import type { Io } from '../io.js'
-import { number, outFolder, overwriteOption, wholeNumber } from '../options.js'
+import { lookOption, number, outFolder, overwriteOption, wholeNumber } from '../options.js'
 import { chosen } from '../patch/chosen.js'
 import type { PatchFlags } from '../patch/flags.js'
 import { patchOne } from '../patch/patch-one.js'
@@ -66,6 +67,7 @@ export function addPatch(program: Command, io: Io): void {
         .choices(PATCH_FORMATS)
         .default('exr'),
     )
+    .addOption(lookOption())
     .addOption(overwriteOption())
     .action((spec: string, flags: PatchFlags) => patch(spec, flags, io))
 }
@@ -73,7 +75,8 @@ export function addPatch(program: Command, io: Io): void {
 async function patch(spec: string, flags: PatchFlags, io: Io): Promise<void> {
   const { folder, result } = await readResult(spec)
   if (flags.clean) return patchClean(folder, result, flags, io)
-  const job = await openRepair(result)
+  const look = flags.look === undefined ? undefined : await readLook(flags.look)
+  const job = await openRepair(result, { look })
   try {
     await patchAll(folder, job, flags, io)
   } finally {

@@ -14,5 +14,6 @@ export interface PatchFlags {
   readonly nudge?: string
   readonly regrain: boolean
   readonly format: PatchFormat
+  readonly look?: string
   readonly overwrite?: boolean
 }
