@@ -102,8 +102,10 @@ function ofHopeful(variant: Variant, cases: readonly Evaluated[]): Parts {
     bars.push({ what: '2D offset error, px RMS', figure: rms(offsets), most: 0.05 })
   }
   bars.push({ what: 'stops error, RMS', figure: rms(cases.flatMap((e) => e.stopsErrors)), most: 0.01 })
+  bars.push(...writtenBars(cases))
   const notes: Bar[] = [
     ...oracleNotes(cases),
+    ...writtenNotes(cases),
     ...lossBars('first of one donor a frame', cases, single, 'window'),
     ...lossBars('hold', cases, hold, 'window'),
     ...lossBars('stack', cases, stack, 'window'),
@@ -118,6 +120,44 @@ function ofHopeful(variant: Variant, cases: readonly Evaluated[]): Parts {
     ...countNotes(cases),
   ]
   return { bars, notes }
+}
+
+/** What `patch` writes by default, beside the truth: ratios are 1 where it looks as the true picture does. */
+function writtenBars(cases: readonly Evaluated[]): Bar[] {
+  const of = cases.flatMap((e) => e.written ?? [])
+  const within = (ratio: number) => ratio >= 0.9 && ratio <= 1.1
+  return [
+    { what: 'written: seam over the truth’s, worst', figure: worst(of.map((w) => w.seam)), most: 1.1 },
+    {
+      what: 'written: flicker within 0.9 to 1.1 of the truth’s, % of cases',
+      figure: share(of.map((w) => within(w.flicker))),
+      least: 95,
+    },
+    {
+      what: 'written: noise of every channel within 0.9 to 1.1, % of cases',
+      figure: share(of.map((w) => w.noise.every(within))),
+      least: 95,
+    },
+    {
+      what: 'first before grain no worse than the best single donor, % of cases',
+      figure: share(cases.map((e) => first(e) !== undefined && rawLossOf(e, first(e)!, 'window') <= 0)),
+      least: 100,
+    },
+  ]
+}
+
+function writtenNotes(cases: readonly Evaluated[]): Bar[] {
+  const of = cases.flatMap((e) => e.written ?? [])
+  return [
+    { what: 'written: dB over the window, grain and all, median', figure: median(of.map((w) => w.window)) },
+    { what: 'written: structural similarity, median', figure: median(of.map((w) => w.ssim)) },
+    { what: 'written: flicker over the truth’s, median', figure: median(of.map((w) => w.flicker)) },
+    { what: 'written: noise of green over the truth’s, median', figure: median(of.map((w) => w.noise[1])) },
+    {
+      what: 'written: spectrum of the change off the truth’s, dB, median',
+      figure: median(of.map((w) => w.spectrum)),
+    },
+  ]
 }
 
 function ofNever(_variant: Variant, cases: readonly Evaluated[]): Parts {

@@ -1,15 +1,21 @@
 // Runs the real search on a planted plate and measures everything it returns against the truth.
-import { openPlate, readRect } from '../../src/footage/plate.js'
+import { mkdtemp, rm } from 'node:fs/promises'
+import { tmpdir } from 'node:os'
+import { join } from 'node:path'
+import { openPlate, readAlpha, readRect } from '../../src/footage/plate.js'
 import type { Rect } from '../../src/raster/rect.js'
 import { repairFrame } from '../../src/repair/hide/hide-pass.js'
 import { openRepair, type RepairJob } from '../../src/repair/repair.js'
+import { writeCandidate } from '../../src/repair/write.js'
 import { type FindOptions, findDonors } from '../../src/search/hide/find.js'
 import type { Candidate, CandidateKind, Verdict } from '../../src/search/result.js'
 import type { Picture } from '../resample.js'
 import { type Case, middleOf } from './case.js'
+import { toDisplay } from './footage.js'
 import { pictureOf } from './oracle.js'
 import { type Outside, outside } from './outside.js'
 import { errorsOf, labelOf, pairsOf, placesOf } from './pairs.js'
+import { type Finish, finishOf, type Shown } from './patched.js'
 import type { Label } from './pick-windows.js'
 import { regionOn, rides } from './places.js'
 import { maskPath, plateFolder, readTruth, takeFolder } from './plant.js'
@@ -51,12 +57,19 @@ export interface Judged {
   readonly misplaced: boolean
 }
 
+/** See patched.ts; and dB inside over the window, grain and all. */
+export interface Written extends Finish {
+  readonly window: number
+}
+
 export interface Evaluated {
   readonly prepared: Prepared
   readonly seconds: number
   /** Of them, until every frame was read and followed. */
   readonly followSeconds: number
   readonly candidates: readonly Judged[]
+  /** The first one's patch as it is written by default; absent where the region rides along, or nothing was found. */
+  readonly written?: Written
   /** Length of the 2D offset's error, pixels, per pair of frames whose donor is truly empty. */
   readonly offsetErrors: readonly number[]
   /** Error of stops against the truth in the region, and against the planted exposures, at the middle frame. */
@@ -87,14 +100,55 @@ export async function evaluate(prepared: Prepared, { beside = false } = {}): Pro
   for (const candidate of result.candidates) {
     candidates.push(await judge(planted, job, candidate, pictures))
   }
+  const written = await writtenBy(planted, job, pictures)
   job.close()
   const pairs = result.candidates
     .filter((c) => c.verdict !== 'will not hold')
     .flatMap((c) => pairsOf(planted, c))
   const empty = pairs.filter((p) => labelOf(planted, p.donor) === 'empty')
   const errors = errorsOf(prepared, empty)
-  const measured = { prepared, seconds, followSeconds, candidates, ...errors }
+  const measured = {
+    prepared,
+    seconds,
+    followSeconds,
+    candidates,
+    ...(written ? { written } : {}),
+    ...errors,
+  }
   return beside && rides(planted) ? { ...measured, outside: await outside(prepared, result) } : measured
+}
+
+/** Writes the first candidate's patch as the command does, reads it back, lays it over the plate and looks at all of the window. */
+async function writtenBy(
+  planted: Case,
+  job: RepairJob,
+  pictures: ReadonlyMap<number, Pictures>,
+): Promise<Written | undefined> {
+  const [candidate] = job.result.candidates
+  if (candidate === undefined || rides(planted)) return undefined
+  const folder = await mkdtemp(join(tmpdir(), 'offcut-written-'))
+  try {
+    await writeCandidate(job, candidate, folder)
+    const patch = await openPlate(folder)
+    const whole = { x: 0, y: 0, w: patch.width, h: patch.height }
+    const shown: Shown[] = []
+    const regions: Int32Array[] = []
+    const errors: Squares[] = []
+    for (const { target } of candidate.frames) {
+      const { planted: under, truth, region } = pictures.get(target)!
+      const [colours, alpha] = [await readRect(patch, target, whole), await readAlpha(patch, target, whole)]
+      const data = under.data.map((v, i) => {
+        const a = alpha!.data[Math.floor(i / 3)]
+        return a === 0 ? v : colours.data[i] + (1 - a) * v
+      })
+      errors.push(squaredError({ ...under, data }, truth, region, region))
+      shown.push({ repaired: { ...under, data: data.map(toDisplay) }, truth })
+      regions.push(region)
+    }
+    return { ...finishOf(shown, regions), window: psnr(total(errors)) }
+  } finally {
+    await rm(folder, { recursive: true })
+  }
 }
 
 function asked({ folder, planted }: Prepared): FindOptions {
