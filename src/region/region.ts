@@ -102,27 +102,49 @@ function sized({ x, y, w, h }: Rect): string {
   return `${w} x ${h} from ${x}, ${y}`
 }
 
+/** Where a patch fades out, seen from the mask's edge. */
+export const FEATHER_SIDES = ['outside', 'inside', 'both'] as const
+export type FeatherSide = (typeof FEATHER_SIDES)[number]
+
 /**
- * The patch's alpha: the mask, and from its core (half covered and more) a straight fall to 0 outwards over `featherPx`.
- * Outwards, because the mask's edge lies on the thing it hides; the surround there is valid in donor and target alike.
+ * The patch's alpha: the mask, with a straight fall across the edge of its core (half covered and more). `outside`, the
+ * default: from 1 at the edge to 0 beyond `featherPx`, because the mask's edge lies on the thing it hides and the surround
+ * there is valid in donor and target alike. `inside`: from 0 at the edge to 1 within `featherPx`, for a mask that was drawn
+ * wide. `both`: half on either side.
  *
- * @param inside 0 to 1 over a window of `width`
+ * @param inside 0 to 1 over a window of `width`; what it covers in part stays covered in part
  */
 export function featheredAlpha(
   inside: Readonly<Float32Array>,
   width: number,
   featherPx: number,
+  side: FeatherSide = 'outside',
 ): Float32Array {
   const alpha = Float32Array.from(inside)
   const height = inside.length / width
-  let covered: Uint8Array = Uint8Array.from(inside, (v) => (v >= CORE ? 1 : 0))
-  for (let step = 1; step <= featherPx; step++) {
-    const wider = dilate(covered, width, height, 1)
-    const value = 1 - step / (featherPx + 1)
-    for (let i = 0; i < alpha.length; i++) {
-      if (wider[i] === 1 && covered[i] === 0) alpha[i] = Math.max(alpha[i], value)
+  const core = Uint8Array.from(inside, (v) => (v >= CORE ? 1 : 0))
+  // Half of a fall that goes both ways is done at the edge.
+  const atEdge = side === 'outside' ? 1 : side === 'inside' ? 0 : 0.5
+  for (let i = 0; i < alpha.length; i++) if (core[i] === 0) alpha[i] *= atEdge
+  if (side !== 'inside') {
+    let covered: Uint8Array = core
+    for (let step = 1; step <= featherPx; step++) {
+      const wider = dilate(covered, width, height, 1)
+      const value = atEdge * (1 - step / (featherPx + 1))
+      for (let i = 0; i < alpha.length; i++)
+        if (wider[i] === 1 && covered[i] === 0) alpha[i] = Math.max(alpha[i], value)
+      covered = wider
     }
-    covered = wider
+  }
+  if (side !== 'outside') {
+    // The window's own edge is no edge of the mask.
+    let beyond: Uint8Array = core.map((v) => 1 - v)
+    for (let step = 1; step <= featherPx; step++) {
+      const nearer = dilate(beyond, width, height, 1)
+      const value = atEdge + (1 - atEdge) * (step / (featherPx + 1))
+      for (let i = 0; i < alpha.length; i++) if (nearer[i] === 1 && beyond[i] === 0) alpha[i] *= value
+      beyond = nearer
+    }
   }
   return alpha
 }

@@ -12,7 +12,7 @@ import { compose, invert, type Transform } from '../raster/transform.js'
 import { grownMasks } from '../region/grow.js'
 import { boxMask, loadMasks, type Mask } from '../region/mask.js'
 import { moveMask } from '../region/move-mask.js'
-import { makeRegion, type Region } from '../region/region.js'
+import { type FeatherSide, makeRegion, type Region } from '../region/region.js'
 import { type Change, changesSince } from '../search/fingerprints.js'
 import { rememberedLook } from '../search/remembered-look.js'
 import type { Candidate, Result } from '../search/result.js'
@@ -39,6 +39,8 @@ export interface RepairJob {
 
 export interface RepairOptions {
   readonly featherPx?: number
+  /** Default: outside. */
+  readonly featherSide?: FeatherSide
   readonly addGrain?: boolean
 }
 
@@ -54,6 +56,8 @@ export interface RepairedFrame {
   readonly repaired: Frame
   /** The patch's alpha, 0 to 1, row-major. */
   readonly alpha: Float32Array
+  /** Of a hide: detail inside over that of the donors by themselves, a ratio of standard deviations; null: they have none. */
+  readonly detail?: number | null
   /** The mask as given, 0 to 1. */
   readonly mask: Float32Array
 }

@@ -13,7 +13,9 @@ import { boundsOf, type Rect } from '../raster/rect.js'
 import type { Candidate, FrameMatch } from '../search/result.js'
 import { withFootage } from './footage.js'
 import { provenanceOf } from './hand-over/provenance.js'
+import { type Finish, FinishMeter } from './hide/finish.js'
 import { HidePass } from './hide/hide-pass.js'
+import { plateGrain } from './hide/plate-grain.js'
 import { makeThenWrite } from './make-then-write.js'
 import type { RepairedFrame, RepairJob, RepairOptions } from './repair.js'
 
@@ -31,6 +33,8 @@ export interface WriteOptions extends RepairOptions {
    * @param most its largest code value; 1 is full
    */
   readonly onClipped?: (frame: number, most: number) => void
+  /** Told in order of what each frame looks like; of a frame whose mask is black nothing. */
+  readonly onFinish?: (frame: number, finish: Finish) => void
   readonly onProgress?: OnProgress
   readonly signal?: AbortSignal
 }
@@ -53,9 +57,10 @@ async function writeFrames(
   job: RepairJob,
   candidate: Candidate,
   folder: string,
-  { format = 'exr', whole = false, onClipped, onProgress, signal, ...repair }: WriteOptions,
+  { format = 'exr', whole = false, onClipped, onFinish, onProgress, signal, ...repair }: WriteOptions,
 ): Promise<string[]> {
   const pass = new HidePass(job, candidate, repair)
+  const meter = onFinish === undefined ? null : new FinishMeter(await plateGrain(job))
   const frames = framesToWrite(job, candidate)
   const ending = whole ? wholeEnding(job.target) : format
   const nameOf = (target: number) => frameName(job.target, target, whole ? 'repaired' : 'patch', ending)
@@ -66,7 +71,9 @@ async function writeFrames(
     async ({ match }): Promise<Laid> => {
       signal?.throwIfAborted()
       if (match === undefined) return untouchedFrame(job)
-      return pass.repair(match)
+      const made = await pass.repair(match)
+      if (meter) onFinish!(match.target, meter.of(match, made))
+      return made
     },
     async (made, { target, match }) => {
       const path = join(folder, nameOf(target))

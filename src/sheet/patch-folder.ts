@@ -1,11 +1,14 @@
 // The folder of a patch: its frames, and what is handed over with them.
 import type { OnProgress } from '../progress.js'
 import type { Offset } from '../raster/transform.js'
+import type { FeatherSide } from '../region/region.js'
 import { describePatch, type Written } from '../repair/hand-over/describe.js'
 import { type Excess, excessWarnings } from '../repair/hand-over/excess.js'
+import { finishWarnings } from '../repair/hand-over/finish-warnings.js'
 import type { Patch } from '../repair/hand-over/patch.js'
 import { readBack } from '../repair/hand-over/read-back.js'
 import { writeHandOver } from '../repair/hand-over/write.js'
+import type { Finish } from '../repair/hide/finish.js'
 import type { Fade } from '../repair/lighting/fade.js'
 import { writeLighting } from '../repair/lighting/write.js'
 import { FEATHER_PX, type RepairJob } from '../repair/repair.js'
@@ -19,6 +22,7 @@ export interface PatchFolderOptions {
   /** The change of light alone, of a borrow. Default: where the candidate is a moment. */
   readonly ratio?: boolean
   readonly featherPx?: number
+  readonly featherSide?: FeatherSide
   /** By which the candidate was moved by hand already: it is handed over. */
   readonly by?: Offset
   /** Of a ratio. */
@@ -63,22 +67,27 @@ export async function writePatchFolder(
     addGrain = true,
     format = 'exr',
   } = options
-  const { featherPx = FEATHER_PX, strength, fade, onProgress, signal } = options
+  const { featherPx = FEATHER_PX, featherSide = 'outside', strength, fade, onProgress, signal } = options
   const excess: Excess = { clipped: new Map(), beyondLight: new Map() }
   const onClipped = (frame: number, most: number) => excess.clipped.set(frame, most)
   const onBeyondLight = (frame: number, stops: number) => excess.beyondLight.set(frame, stops)
-  const shared = { whole, featherPx, onClipped, onProgress, signal }
+  const finish = new Map<number, Finish>()
+  const onFinish = (frame: number, of: Finish) => finish.set(frame, of)
+  const shared = { whole, featherPx, featherSide, onClipped, onProgress, signal }
   const names = ratio
     ? await writeLighting(job, candidate, folder, { ...shared, strength, fade, onBeyondLight })
-    : await writeCandidate(job, candidate, folder, { ...shared, format, addGrain })
+    : await writeCandidate(job, candidate, folder, { ...shared, format, addGrain, onFinish })
   const written: Written = {
     what: kindOf({ whole, ratio }),
     format: whole ? wholeEnding(job.target) : ratio ? 'exr' : format,
-    ...{ featherPx, by, addGrain, strength, fade },
+    ...{ featherPx, featherSide, by, addGrain, strength, fade, finish },
   }
   const made = describePatch(job, candidate, names, written)
   const found = await readBack(folder, job, made, { onProgress, signal })
-  const patch = { ...made, warnings: [...excessWarnings(excess, { whole, ratio, format }), ...found] }
+  const patch = {
+    ...made,
+    warnings: [...excessWarnings(excess, { whole, ratio, format }), ...finishWarnings(made.frames), ...found],
+  }
   await writeHandOver(folder, job, patch)
   await writeCheck(folder, job, candidate, patch, { onProgress, signal })
   return patch

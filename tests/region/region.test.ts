@@ -1,7 +1,7 @@
 import fc from 'fast-check'
 import { describe, expect, test } from 'vitest'
 import { boxMask, type Mask } from '../../src/region/mask.js'
-import { dilate, featheredAlpha, makeRegion } from '../../src/region/region.js'
+import { dilate, type FeatherSide, featheredAlpha, makeRegion } from '../../src/region/region.js'
 import { expectRefusal } from '../refusal.js'
 import { random } from '../synthetic.js'
 
@@ -96,6 +96,21 @@ test('a frame whose mask is black is passed over and named; the others are a reg
 })
 
 describe('a feathered patch', () => {
+  test('fades inside the mask, outside it or half on either side, in even steps', () => {
+    const width = 21
+    const inside = Float32Array.from({ length: width * width }, (_, i) => (i % width >= 10 ? 1 : 0))
+    const row = (side: FeatherSide) => [...featheredAlpha(inside, width, 3, side).subarray(6, 15)]
+    expect(row('outside')).toEqual([0, 0.25, 0.5, 0.75, 1, 1, 1, 1, 1])
+    expect(row('inside')).toEqual([0, 0, 0, 0, 0.25, 0.5, 0.75, 1, 1])
+    expect(row('both')).toEqual([0, 0.125, 0.25, 0.375, 0.625, 0.75, 0.875, 1, 1])
+  })
+
+  test.each(['inside', 'both'] as const)('%s leaves what is covered in part covered by no more', (side) => {
+    const soft = Float32Array.from({ length: 400 }, (_, i) => Math.max(0, Math.min(1, ((i % 20) - 6) / 5)))
+    const alpha = featheredAlpha(soft, 20, 4, side)
+    for (let i = 0; i < soft.length; i++) if (soft[i] >= 0.5) expect(alpha[i]).toBeLessThanOrEqual(soft[i])
+  })
+
   const width = 41
   const inside = new Float32Array(width * width)
   for (let y = 15; y < 26; y++) for (let x = 15; x < 26; x++) inside[y * width + x] = 1

@@ -2,6 +2,7 @@
 import { type Command, Option } from 'commander'
 import { readLook } from '../../colour/look/read-look.js'
 import { misuse, OffcutError } from '../../errors.js'
+import { FEATHER_SIDES } from '../../region/region.js'
 import { FADE_FRAMES } from '../../repair/lighting/fade.js'
 import { MAX_STRENGTH, STRENGTH } from '../../repair/lighting/lighting-pass.js'
 import { FEATHER_PX, openRepair, type RepairJob } from '../../repair/repair.js'
@@ -51,8 +52,13 @@ export function addPatch(program: Command, io: Io): void {
     )
     .option(
       '--feather <px>',
-      `width over which the patch fades out beyond the mask, at most the surround's (default: ${FEATHER_PX})`,
+      `width over which the patch fades out at the mask's edge, at most the surround's (default: ${FEATHER_PX})`,
       wholeNumber('--feather'),
+    )
+    .addOption(
+      new Option('--feather-side <side>', "where from the mask's edge it fades out")
+        .choices(FEATHER_SIDES)
+        .default('outside'),
     )
     .option(
       '--nudge <dx,dy>',

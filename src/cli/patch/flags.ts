@@ -1,4 +1,5 @@
 // What the command line says of a patch, as commander has it.
+import type { FeatherSide } from '../../region/region.js'
 import type { PatchFormat } from '../../repair/write.js'
 
 export interface PatchFlags {
@@ -11,6 +12,7 @@ export interface PatchFlags {
   readonly strength?: number
   readonly fade?: string
   readonly feather?: number
+  readonly featherSide: FeatherSide
   readonly nudge?: string
   readonly regrain: boolean
   readonly format: PatchFormat

@@ -1,6 +1,7 @@
 // Flags checked against the result and the candidate they are for, before anything is written.
 import { misuse } from '../../errors.js'
 import type { Offset } from '../../raster/transform.js'
+import type { FeatherSide } from '../../region/region.js'
 import { type Fade, fadesOf } from '../../repair/lighting/fade.js'
 import { checkStrength } from '../../repair/lighting/lighting-pass.js'
 import { nudged } from '../../repair/nudge.js'
@@ -18,6 +19,7 @@ export interface PatchSettings {
   /** The change of light alone instead of the donor's pixels. */
   readonly ratio: boolean
   readonly featherPx: number
+  readonly featherSide: FeatherSide
   readonly by: Offset | undefined
   readonly strength: number | undefined
   readonly fade: Fade | undefined
@@ -41,6 +43,6 @@ export function settingsOf(job: RepairJob, picked: Candidate, flags: PatchFlags)
   if (flags.fade !== undefined && !ratio) throw misuse('--fade', 'effect with --ratio only', 'no --ratio')
   const fade = flags.fade === undefined ? undefined : parseFade(flags.fade)
   if (ratio) fadesOf(candidate, fade)
-  const { strength, regrain: addGrain, format, whole = false } = flags
-  return { candidate, whole, ratio, featherPx, by, strength, fade, addGrain, format }
+  const { strength, featherSide, regrain: addGrain, format, whole = false } = flags
+  return { candidate, whole, ratio, featherPx, featherSide, by, strength, fade, addGrain, format }
 }

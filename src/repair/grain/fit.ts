@@ -9,9 +9,9 @@ import type { Lacking } from './lacking.js'
 import { type GrainModel, grainAt, type Spectrum } from './model.js'
 
 /** Its variance is taken over so many pixels either way: few enough to follow an edge. */
-const AROUND_PX = 4
+export const AROUND_PX = 4
 /** Green stands for all channels: it is most of the light. */
-const GREEN = 1
+export const GREEN = 1
 
 /** Per pixel of a picture, factors of standard deviations. */
 export interface Fit {
@@ -69,6 +69,16 @@ export function fitGrain(
     fresh[i] = wanted > 0 ? Math.sqrt(made / wanted) : 0
   }
   return { stays, fresh, lasting }
+}
+
+/** Variance of green's detail that grain of a spectrum has at a pixel of so much light, linear light squared. */
+export function grainDetail(
+  model: GrainModel,
+  spectra: readonly Spectrum[],
+  light: number,
+  pixel: number,
+): number {
+  return detailOf(model, spectra) * (grainAt(model, GREEN, light) * (model.where?.[pixel] ?? 1)) ** 2
 }
 
 /** Variance of noise's detail in green, of a model of unit light. */

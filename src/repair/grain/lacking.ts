@@ -31,7 +31,7 @@ export interface Lacking {
 
 /**
  * @param shares who lends the frame's pixels
- * @param before who lent those of the frame before; absent on the first, which then is new
+ * @param before who lent those of the frame before, or of the first the one after; absent where there is one frame only
  * @param window over which it is told
  * @param over   noise of lenders of another plate over the target's; null: unknown, taken for the same
  */

@@ -1,8 +1,10 @@
 // A candidate and the way it was written, as patch.json tells it.
 import type { Plate } from '../../footage/plate.js'
 import type { Offset } from '../../raster/transform.js'
+import type { FeatherSide } from '../../region/region.js'
 import type { Candidate } from '../../search/result.js'
 import { version } from '../../version.js'
+import type { Finish } from '../hide/finish.js'
 import { type Fade, fadesOf } from '../lighting/fade.js'
 import { STRENGTH } from '../lighting/lighting-pass.js'
 import type { RepairJob } from '../repair.js'
@@ -15,6 +17,7 @@ export interface Written {
   readonly what: Patch['what']
   readonly format: Patch['format']
   readonly featherPx: number
+  readonly featherSide: FeatherSide
   /** By which the candidate was moved by hand; its frames are where they were moved to. */
   readonly by?: Offset
   /** Of a patch: whether grain was put back. */
@@ -22,6 +25,8 @@ export interface Written {
   /** Of a ratio. */
   readonly strength?: number
   readonly fade?: Fade
+  /** By target frame, of a patch. */
+  readonly finish?: ReadonlyMap<number, Finish>
 }
 
 /** @param names of the files, in the order of `framesToWrite` */
@@ -32,7 +37,7 @@ export function describePatch(
   written: Written,
 ): Patch {
   const { result, target, donors, region } = job
-  const { what, format, featherPx, by, addGrain, strength = STRENGTH, fade } = written
+  const { what, format, featherPx, featherSide, by, addGrain, strength = STRENGTH, fade, finish } = written
   const lifted = what === 'ratio' || what === 'borrowed'
   const frames = framesToWrite(job, candidate)
   const shares = lifted ? fadesOf(candidate, fade) : new Map<number, number>()
@@ -57,7 +62,7 @@ export function describePatch(
       ...sizeOf(target),
       framesPerSecond: target.info.framesPerSecond ?? null,
     },
-    region: { mask, box, window: [x, y, w, h], feather: featherPx },
+    region: { mask, box, window: [x, y, w, h], feather: featherPx, featherSide },
     ...(by === undefined ? {} : { nudge: [by.dx, by.dy] }),
     ...(lifted ? { strength } : { regrain: addGrain ?? true }),
     ...(lifted && fade !== undefined ? { fade: [fade.in, fade.out] } : {}),
@@ -82,6 +87,7 @@ export function describePatch(
           ? { reference: { ...placed(match.quiet), gain: match.quiet.gain } }
           : {}),
         ...(lifted ? { strength: strength * shares.get(number)! } : {}),
+        ...(finish?.has(number) ? { check: finish.get(number)! } : {}),
       }
     }),
   }

@@ -1,5 +1,6 @@
 // patch.json: every number that somebody would need to make a patch again by hand. Its schema and its types.
 import { z } from 'zod'
+import { FEATHER_SIDES } from '../../region/region.js'
 
 const finite = z.number()
 const frameNumber = z.int()
@@ -15,6 +16,8 @@ const placed = {
   ),
   gain: rgb.describe('linear-light factor of R, G and B'),
 }
+
+const measured = finite.nullable()
 
 const share = z.strictObject({
   plate: z.int().nonnegative().describe('index into donors'),
@@ -46,9 +49,17 @@ const frame = z.strictObject({
     .optional()
     .describe('the gain as a field over the region, where it is one'),
   check: z
-    .record(z.string(), z.json())
+    .strictObject({
+      seam: measured.describe(
+        'difference on the surround after the light is matched, in units of what grain alone would give',
+      ),
+      detail: measured.describe('detail inside over that of the donors by themselves'),
+      change: measured.describe(
+        "change of detail from the frame before over what the plate's grain changes by; null where the camera moves",
+      ),
+    })
     .optional()
-    .describe('what was measured on the frame that was written'),
+    .describe('of a patch and its whole frames: what the frame looks like; null: nothing to tell it by'),
 })
 
 export const patchSchema = z.strictObject({
@@ -89,7 +100,11 @@ export const patchSchema = z.strictObject({
     mask: z.string().nullable().describe('null where the region was given as a box'),
     box: rect.describe('x, y, width, height in plate pixels'),
     window: rect.describe('the pixels that may change: region and surround, clipped to the frame'),
-    feather: z.int().nonnegative().describe('width over which the patch fades out beyond the mask, pixels'),
+    feather: z
+      .int()
+      .nonnegative()
+      .describe("width over which the patch fades out at the mask's edge, pixels"),
+    featherSide: z.enum(FEATHER_SIDES).describe("where from the mask's edge it does"),
   }),
   nudge: z
     .tuple([finite, finite])

@@ -163,7 +163,7 @@ class Checker {
     this.#open.fill(0)
     if (inside === null) return
     const { x, y, w, h } = region.window
-    const alpha = featheredAlpha(inside, w, this.patch.region.feather)
+    const alpha = featheredAlpha(inside, w, this.patch.region.feather, this.patch.region.featherSide)
     for (let row = 0, i = 0; row < h; row++) {
       let to = (y + row - this.#rect.y) * this.#rect.w + x - this.#rect.x
       for (let column = 0; column < w; column++, i++, to++) if (alpha[i] > 0) this.#open[to] = 1

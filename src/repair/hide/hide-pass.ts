@@ -4,7 +4,7 @@ import { type Frame, frame } from '../../raster/frame.js'
 import { featheredAlpha } from '../../region/region.js'
 import type { Candidate, FrameMatch } from '../../search/result.js'
 import { detailSpectrum, roomFor, tilesOver } from '../grain/detail-spectrum.js'
-import { type Fit, fitGrain, keepDetail } from '../grain/fit.js'
+import { detailEnergy, type Fit, fitGrain, keepDetail } from '../grain/fit.js'
 import { type Lacking, lackingGrain, lentGrain } from '../grain/lacking.js'
 import type { GrainModel } from '../grain/model.js'
 import { LastingField, whiteField } from '../grain/noise-field.js'
@@ -29,7 +29,7 @@ export class HidePass {
 
   /** @param match one of the candidate's frames @throws FRAME_UNREADABLE, FRAME_MISSING from the footage */
   async repair(match: FrameMatch): Promise<RepairedFrame> {
-    const { featherPx = FEATHER_PX, addGrain: isGrained = true } = this.options
+    const { featherPx = FEATHER_PX, featherSide, addGrain: isGrained = true } = this.options
     const { region, target } = this.job
     const { window } = region
     const { inside } = region.frames.get(match.target)!
@@ -39,12 +39,13 @@ export class HidePass {
       blend(this.job, match, this.candidate.map, tiles),
       isGrained ? plateGrain(this.job) : null,
     ])
-    const alpha = featheredAlpha(inside, window.w, featherPx)
+    const alpha = featheredAlpha(inside, window.w, featherPx, featherSide)
     for (let i = 0; i < alpha.length; i++) if (lent.there[i] === 0) alpha[i] = 0
     const patch = frame(window.h, window.w, 3, lent.matched.data.slice())
     if (model !== null) this.#regrain(patch, match, lent, model, alpha, tiles)
     const repaired = over(patch, alpha, seen)
-    return { rect: window, target: seen, donor: lent.raw, patch, repaired, alpha, mask: inside }
+    const detail = detailRatio(patch, lent.energy, alpha)
+    return { rect: window, target: seen, donor: lent.raw, patch, repaired, alpha, detail, mask: inside }
   }
 
   /** Where the patch is laid; of a mosaic piece by piece, as each lends grain of its own. */
@@ -57,9 +58,11 @@ export class HidePass {
     tiles: Readonly<Int32Array>,
   ): void {
     const { frames } = this.candidate
-    const before = frames[frames.findIndex((f) => f.target === match.target) - 1]
+    // The first frame is treated as the one after it: it must not stand out by what it lacks.
+    const index = frames.findIndex((f) => f.target === match.target)
+    const beside = frames[index - 1] ?? frames[index + 1]
     const shares = lendersOf(match)
-    const earlier = before && lendersOf(before)
+    const earlier = index < 0 || beside === undefined ? undefined : lendersOf(beside)
     const { window } = this.job.region
     const parts =
       pieces === null
@@ -113,6 +116,21 @@ export function repairFrame(
   options?: RepairOptions,
 ): Promise<RepairedFrame> {
   return new HidePass(job, candidate, options).repair(match)
+}
+
+function detailRatio(
+  patch: Frame,
+  energy: Readonly<Float32Array>,
+  alpha: Readonly<Float32Array>,
+): number | null {
+  const own = detailEnergy(patch)
+  let [has, donors] = [0, 0]
+  for (let i = 0; i < alpha.length; i++) {
+    if (alpha[i] !== 1) continue
+    has += own[i]!
+    donors += energy[i]!
+  }
+  return donors > 0 ? Math.sqrt(has / donors) : null
 }
 
 /** Mean green light where a patch is laid. */

@@ -5,7 +5,7 @@ import { readRect } from '../../footage/plate.js'
 import { type Frame, frame } from '../../raster/frame.js'
 import type { Rect } from '../../raster/rect.js'
 import { apply, invert, type Placement, transformOf } from '../../raster/transform.js'
-import { everyInside, featheredAlpha } from '../../region/region.js'
+import { everyInside, type FeatherSide, featheredAlpha } from '../../region/region.js'
 import type { Candidate, FrameMatch } from '../../search/result.js'
 import { placeOf } from '../footage.js'
 import { FEATHER_PX, type RepairedFrame, type RepairJob } from '../repair.js'
@@ -31,6 +31,7 @@ export interface LightingOptions {
   /** Scales the change in stops, 0 to MAX_STRENGTH; 0 leaves the target as it is. */
   readonly strength?: number
   readonly featherPx?: number
+  readonly featherSide?: FeatherSide
   /** Frames over which the lift comes in and goes out; default: as `fadesOf` has it. */
   readonly fade?: Fade
 }
@@ -77,7 +78,7 @@ export class LightingPass {
   /** @throws MISUSE where strength or fade are none; FRAME_UNREADABLE, FRAME_MISSING from the footage */
   async lift(
     match: FrameMatch,
-    { strength = STRENGTH, featherPx = FEATHER_PX, fade }: LightingOptions = {},
+    { strength = STRENGTH, featherPx = FEATHER_PX, featherSide, fade }: LightingOptions = {},
   ): Promise<LiftedFrame> {
     checkStrength(strength)
     const share = fadesOf(this.candidate, fade).get(match.target)!
@@ -92,7 +93,7 @@ export class LightingPass {
     ])
     const gain = match.quiet?.gain ?? [1, 1, 1]
     const stops = stopsOf(workspace, lent, unlit, match.donor, gain, window.w)
-    const alpha = featheredAlpha(inside, window.w, featherPx)
+    const alpha = featheredAlpha(inside, window.w, featherPx, featherSide)
     for (let i = 0; i < alpha.length; i++)
       if (lent.validity[i] === 0 && unlit.reference.validity[i] === 0) alpha[i] = 0
     const made = multiplied(workspace, seen, stops, alpha, strength * share)

@@ -32,6 +32,11 @@ export interface CheckPage extends PageAssets {
   readonly seen: string
 }
 
+const FEATHERED = {
+  outside: 'outside the mask',
+  inside: 'inside the mask',
+  both: "on both sides of the mask's edge",
+} as const
 const KINDS: Readonly<Record<Patch['what'], string>> = {
   patch: 'patch to lay over the plate',
   ratio: 'ratio to multiply the plate with',
@@ -116,7 +121,9 @@ function Facts({ page: { patch, seen } }: { page: CheckPage }) {
           {patch.alpha === null ? '' : `, alpha ${patch.alpha}`}
         </dd>
         <dt>Feather</dt>
-        <dd>{region.feather} px</dd>
+        <dd>
+          {region.feather} px {FEATHERED[region.featherSide]}
+        </dd>
         {nudge ? <dt>Nudge</dt> : null}
         {nudge ? (
           <dd>

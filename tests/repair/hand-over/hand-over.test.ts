@@ -247,7 +247,12 @@ async function timeline(
   const job = await openRepair(result)
   const changed = change?.(result, candidate) ?? candidate
   const names = framesToWrite(job, changed).map(({ target }) => `${target}`)
-  const patch = describePatch(job, changed, names, { what: 'patch', format: 'exr', featherPx: 4 })
+  const patch = describePatch(job, changed, names, {
+    what: 'patch',
+    format: 'exr',
+    featherSide: 'outside',
+    featherPx: 4,
+  })
   const file = JSON.parse(otioText(patch, job.target, job.donors))
   const [target, donors]: Item[][] = file.tracks.children.map((t: { children: Item[] }) => t.children)
   const clips = donors.map(({ OTIO_SCHEMA, source_range: { start_time, duration }, effects }) => [

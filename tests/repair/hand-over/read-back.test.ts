@@ -60,12 +60,17 @@ test.each([
   ['a 16-bit patch', { format: 'png' }],
   ['whole frames', { whole: true }],
 ] as const)('%s as it was written is right, a black mask’s frame included', async (_, options) => {
-  expect((await made(plate.folder, options)).patch.warnings).toEqual([])
+  expect(readBackOf(await made(plate.folder, options))).toEqual([])
 })
 
 test('whole frames of a half-float plate with alpha are right, what is not finite outside the mask included', async () => {
-  expect((await made(halves, { whole: true })).patch.warnings).toEqual([])
+  expect(readBackOf(await made(halves, { whole: true }))).toEqual([])
 })
+
+/** What reading back found; what a patch looks like is another matter. */
+function readBackOf({ patch }: Made): string[] {
+  return patch.warnings.filter((w) => w.startsWith('read back'))
+}
 
 /** Writes an EXR patch once more with something else in it. */
 async function changed(
