@@ -24,7 +24,7 @@ const PIXELS = TILE_PX * TILE_PX
 /** Somebody who passes differs by more than this many times the usual variance, or of the mean by so many sigma. */
 const PASSING = 4
 /** So many pairs tell; more take their time. */
-const MAX_PAIRS = 16
+const MAX_PAIRS = 12
 /** Frames further apart than this show another light. */
 const MAX_APART = 30
 /** How grain goes with light where a plate does not show enough of both: between photons (0.5) and a display's code (0.6). */

@@ -4,7 +4,7 @@ import { TILE_PX } from './model.js'
 
 /** Tiles up to this share, the smoothest first, and at most so many: more tell nothing new. */
 const QUIET_SHARE = 0.4
-const MAX_TILES = 160
+const MAX_TILES = 96
 /** Fewer than these are no sample. */
 export const MIN_TILES = 4
 /** Steps between tiles' corners: overlapping by half, as narrow rings hold few. */

@@ -4,8 +4,8 @@ import { frame } from '../../../src/raster/frame.js'
 import type { Seen } from '../../../src/repair/grain/measure.js'
 import { normal } from '../../synthetic.js'
 
-export const W = 144
-export const H = 112
+export const W = 112
+export const H = 96
 
 export interface GrainOptions {
   readonly frames?: number
