@@ -56,7 +56,8 @@ async function compare(
   let grainPixels = 0
   let offset = 0
   let offsets = 0
-  const pass = new HidePass(job, best)
+  // Grain that is put back is right for the eye, and as far from a plate without noise as the plate's own.
+  const pass = new HidePass(job, best, { addGrain: false })
   for (const match of best.frames) {
     const made = await pass.repair(match)
     const clean = cleanAt(match.target)

@@ -76,10 +76,9 @@ async function writeFrames(
       return made
     },
     async (made, { target, match }) => {
-      const path = join(folder, nameOf(target))
       const strings = provenanceOf(job, candidate, match)
-      if (whole) await writeRepaired(job.target, target, made, path, strings)
-      else brightest.set(target, await writePatch(job.target, target, made, path, format, strings))
+      const path = join(folder, nameOf(target))
+      brightest.set(target, await writeLaid(job.target, target, made, path, { whole, format, strings }))
       onProgress?.({ phase: 'writing', done: ++done, total: frames.length })
     },
   )
@@ -113,7 +112,28 @@ export function frameName(plate: Plate, frameNumber: number, what: string, endin
 }
 
 /** What is laid over a frame. */
-type Laid = Pick<RepairedFrame, 'rect' | 'patch' | 'repaired' | 'alpha'>
+export type Laid = Pick<RepairedFrame, 'rect' | 'patch' | 'repaired' | 'alpha'>
+
+/**
+ * Writes a frame: a patch, or the plate's own with it laid over.
+ *
+ * @returns the largest code value of a patch as PNG or TIFF, before it is clipped to 1; else 0
+ */
+export async function writeLaid(
+  plate: Plate,
+  target: number,
+  made: Laid,
+  path: string,
+  {
+    whole,
+    format,
+    strings,
+  }: { readonly whole: boolean; readonly format: PatchFormat; readonly strings?: ExrMetadata['strings'] },
+): Promise<number> {
+  if (!whole) return writePatch(plate, target, made, path, format, strings)
+  await writeRepaired(plate, target, made, path, strings)
+  return 0
+}
 
 /** @returns the largest code value of a PNG or TIFF, before it is clipped to 1; 0 for an EXR, which clips nothing */
 async function writePatch(

@@ -44,7 +44,7 @@ beforeAll(async () => {
   best = result.candidates[0]
   const job = await openRepair(result)
   repaired = []
-  for (const match of best.frames) repaired.push(await repairFrame(job, best, match))
+  for (const match of best.frames) repaired.push(await repairFrame(job, best, match, { addGrain: false }))
   job.close()
 }, 240_000)
 afterAll(() => rm(root, { recursive: true, force: true }))

@@ -102,7 +102,7 @@ async function hideIn(
 
 function closenessInWords(who: 'porter' | 'shopper', { repair, grain, offsetPx }: Closeness) {
   return [
-    `the repair is ${repair.toFixed(1)} dB from the noise-free plate without the ${who}, inside the mask; the plate's own grain alone is ${grain.toFixed(1)} dB from it`,
+    `the repair is ${repair.toFixed(1)} dB from the noise-free plate without the ${who}, inside the mask, before grain is put back; the plate's own grain alone is ${grain.toFixed(1)} dB from it`,
     `the 2D offsets are off by ${offsetPx.toFixed(3)} px RMS`,
   ] as const
 }

@@ -13,17 +13,22 @@ import { readResult } from '../../search/result-file.js'
 import type { Io } from '../io.js'
 import { lookOption, number, outFolder, overwriteOption, wholeNumber } from '../options.js'
 import { chosen } from '../patch/chosen.js'
-import type { PatchFlags } from '../patch/flags.js'
+import type { GivenFlags, PatchFlags } from '../patch/flags.js'
 import { patchOne } from '../patch/patch-one.js'
+import { patchSeveral } from '../patch/patch-several.js'
 
 export function addPatch(program: Command, io: Io): void {
   program
     .command('patch')
     .description('write the picked candidate as a patch sequence with alpha, or as whole repaired frames')
-    .argument('<result>', 'the folder that offcut find wrote, or its result.json')
+    .argument(
+      '<results...>',
+      'the folder that offcut find wrote, or its result.json; of several over one plate the later ones lie on top',
+    )
     .option(
       '--pick <candidate>',
-      'the id of a candidate, as on the sheet, a folded alternative or any hold, run or mirror',
+      'the id of a candidate, as on the sheet, a folded alternative or any hold, run or mirror; once for each result',
+      (id: string, ids: readonly string[] = []) => [...ids, id],
     )
     .option('--decisions <file>', 'what the sheet saved: every accepted candidate instead of --pick')
     .option(
@@ -75,7 +80,18 @@ export function addPatch(program: Command, io: Io): void {
     )
     .addOption(lookOption())
     .addOption(overwriteOption())
-    .action((spec: string, flags: PatchFlags) => patch(spec, flags, io))
+    .action((specs: string[], { pick, ...flags }: GivenFlags) =>
+      specs.length > 1
+        ? patchSeveral(specs, pick ?? [], flags, io)
+        : patch(specs[0]!, onePick(pick, flags), io),
+    )
+}
+
+/** Of one result one candidate is picked. */
+function onePick(pick: GivenFlags['pick'], flags: Omit<GivenFlags, 'pick'>): PatchFlags {
+  if (pick !== undefined && pick.length > 1)
+    throw misuse('--pick', 'one candidate of one result, or a result for each', pick.join(', '))
+  return { ...flags, ...(pick === undefined ? {} : { pick: pick[0] }) }
 }
 
 async function patch(spec: string, flags: PatchFlags, io: Io): Promise<void> {

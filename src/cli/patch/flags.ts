@@ -19,3 +19,8 @@ export interface PatchFlags {
   readonly look?: string
   readonly overwrite?: boolean
 }
+
+/** As they are given: of several results each has its own pick. */
+export interface GivenFlags extends Omit<PatchFlags, 'pick'> {
+  readonly pick?: readonly string[]
+}

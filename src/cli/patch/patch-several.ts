@@ -1,0 +1,122 @@
+// Candidates of several results over one plate, onto disk as one sequence.
+import { join } from 'node:path'
+import { misuse, OffcutError } from '../../errors.js'
+import { printFrames } from '../../footage/frames.js'
+import { writeWhole } from '../../footage/write/file.js'
+import { patchCsv } from '../../repair/hand-over/csv.js'
+import { describePatch } from '../../repair/hand-over/describe.js'
+import { openRepair, pick, type RepairJob } from '../../repair/repair.js'
+import { type Layer, writeSeveral } from '../../repair/several.js'
+import { framesToWrite, wholeEnding } from '../../repair/write.js'
+import { readResult, type StoredResult } from '../../search/result-file.js'
+import { kindOf } from '../../sheet/patch-folder.js'
+import type { Io } from '../io.js'
+import { writeFolder } from '../output.js'
+import type { GivenFlags } from './flags.js'
+import { settingsOf } from './settings.js'
+
+type Flags = Omit<GivenFlags, 'pick'>
+
+/** @param picks a candidate of each result, in their order */
+export async function patchSeveral(
+  specs: readonly string[],
+  picks: readonly string[],
+  flags: Flags,
+  io: Io,
+): Promise<void> {
+  refuseOthers(flags)
+  if (picks.length !== specs.length)
+    throw misuse(
+      '--pick',
+      `one for each of the ${specs.length} results, in their order`,
+      picks.join(', ') || 'none',
+    )
+  const stored: StoredResult[] = []
+  for (const spec of specs) stored.push(await readResult(spec))
+  checkOnePlate(stored)
+  const jobs: RepairJob[] = []
+  try {
+    for (const { result } of stored) jobs.push(await openRepair(result))
+    const layers = jobs.map((job, i): Layer => ({ job, candidate: pick(job.result, picks[i]!) }))
+    const borrowed = layers.find(({ candidate }) => candidate.moment !== undefined)
+    if (borrowed)
+      throw misuse(
+        '--pick',
+        'candidates that hide: a lift is multiplied, not laid over',
+        borrowed.candidate.id,
+      )
+    for (const job of jobs) for (const { message } of job.changed) io.say(`note: ${message}`)
+    await write(stored[0]!.folder, layers, flags, io)
+  } finally {
+    for (const job of jobs) job.close()
+  }
+}
+
+function refuseOthers(flags: Flags): void {
+  for (const [flag, given] of [
+    ['--decisions', flags.decisions],
+    ['--clean', flags.clean],
+    ['--nudge', flags.nudge],
+    ['--ratio', flags.ratio],
+    ['--strength', flags.strength],
+    ['--fade', flags.fade],
+  ] as const)
+    if (given !== undefined && given !== false) throw misuse(flag, 'one result at a time', 'several results')
+}
+
+function checkOnePlate(stored: readonly StoredResult[]): void {
+  const [first, ...others] = stored.map(({ result: { target } }) => target)
+  for (const { plate, encoding } of others) {
+    if (plate !== first!.plate)
+      throw new OffcutError(
+        'PLATES_DIFFER',
+        `${plate} is another plate than ${first!.plate}: patches over two plates are written one by one`,
+        2,
+      )
+    if (encoding !== first!.encoding)
+      throw new OffcutError(
+        'PLATES_DIFFER',
+        `${plate} was searched as ${first!.encoding} and as ${encoding}: search again with one --encoding`,
+        2,
+      )
+  }
+}
+
+async function write(folder: string, layers: readonly Layer[], flags: Flags, io: Io): Promise<void> {
+  const settings = layers.map((layer) => settingsOf(layer.job, layer.candidate, flags))
+  const [{ whole, featherPx, featherSide, addGrain, format }] = settings as [(typeof settings)[0]]
+  const kind = kindOf({ whole, ratio: false })
+  const ids = layers.map(({ candidate }) => candidate.id)
+  const out = flags.out ?? join(folder, `${kind}-${ids.join('-and-')}`)
+  const footage = layers.flatMap((of) => [of.job.target.folder, ...of.job.donors.map((d) => d.folder)])
+  let files: ReadonlyMap<number, string> = new Map()
+  let overlaps: Awaited<ReturnType<typeof writeSeveral>>['overlaps'] = []
+  await writeFolder(out, { overwrite: flags.overwrite === true, footage, note: io.say }, async (staging) => {
+    const options = { whole, featherPx, featherSide, addGrain, format }
+    const progress = { onProgress: io.progress.report, signal: io.signal }
+    const written = await writeSeveral(layers, staging, { ...options, ...progress })
+    files = written.files
+    overlaps = written.overlaps
+    for (const [i, { job, candidate }] of layers.entries()) {
+      const own = framesToWrite(job, candidate).map(({ target }) => files.get(target)!)
+      const ending = whole ? wholeEnding(job.target) : format
+      const patch = describePatch(job, candidate, own, { ...options, what: kind, format: ending })
+      await writeWhole(join(staging, `patch-${i + 1}.json`), `${JSON.stringify(patch, null, 1)}\n`)
+      await writeWhole(join(staging, `patch-${i + 1}.csv`), patchCsv(patch))
+    }
+  })
+  io.progress.clear()
+  const names = [...files.values()]
+  const what = whole ? 'repaired frames' : 'patches'
+  io.print(
+    `${names.length} ${what} of ${ids.join(' and ')} in ${out}: ${names[0]} to ${names[names.length - 1]}`,
+  )
+  if (overlaps.length > 0) {
+    const most = Math.max(...overlaps.map((o) => o.pixels))
+    const on = `on frame${overlaps.length > 1 ? 's' : ''} ${printFrames(overlaps.map((o) => o.frame).sort((a, b) => a - b))}`
+    io.say(`note: ${on} up to ${most} pixels are patched more than once: the later result lies on top`)
+  }
+  for (const { candidate } of layers)
+    if (candidate.verdict !== 'holds up')
+      io.say(`note: ${candidate.id} ${candidate.verdict}: ${candidate.why}`)
+}

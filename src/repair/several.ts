@@ -1,0 +1,154 @@
+// Several patches over one plate, laid one over the other in the order in which they are given.
+import { join } from 'node:path'
+import { readRect } from '../footage/plate.js'
+import type { OnProgress } from '../progress.js'
+import { type Frame, frame } from '../raster/frame.js'
+import { type Rect, unite } from '../raster/rect.js'
+import type { Candidate, FrameMatch } from '../search/result.js'
+import { withFootage } from './footage.js'
+import { provenanceOf } from './hand-over/provenance.js'
+import { HidePass } from './hide/hide-pass.js'
+import { makeThenWrite } from './make-then-write.js'
+import type { RepairJob, RepairOptions } from './repair.js'
+import { frameName, framesToWrite, type Laid, type PatchFormat, wholeEnding, writeLaid } from './write.js'
+
+/** A candidate of a result; all results of a list are over one plate. */
+export interface Layer {
+  readonly job: RepairJob
+  readonly candidate: Candidate
+}
+
+export interface SeveralOptions extends RepairOptions {
+  readonly format?: PatchFormat
+  readonly whole?: boolean
+  readonly onProgress?: OnProgress
+  readonly signal?: AbortSignal
+}
+
+export interface WrittenSeveral {
+  /** Names by target frame, in order: of every frame that any of them fills. */
+  readonly files: ReadonlyMap<number, string>
+  /** Frames on which pixels are patched more than once, and how many. */
+  readonly overlaps: readonly { readonly frame: number; readonly pixels: number }[]
+}
+
+/**
+ * Writes one sequence into an empty folder: patches over each other on the smallest window that holds all of them, or whole
+ * frames with all of them laid over. Where two meet the later one lies on top, by its alpha (T. Porter, T. Duff, Compositing
+ * Digital Images, 1984: over).
+ *
+ * @param layers of hides, the lowest first
+ * @throws as writeCandidate
+ */
+export async function writeSeveral(
+  layers: readonly Layer[],
+  folder: string,
+  options: SeveralOptions = {},
+): Promise<WrittenSeveral> {
+  // The footage of each is kept while all are made.
+  const within = layers.reduceRight<() => Promise<WrittenSeveral>>(
+    (work, { job, candidate }) =>
+      () =>
+        withFootage(job, [candidate], options, work),
+    () => writeAll(layers, folder, options),
+  )
+  return within()
+}
+
+interface Making {
+  readonly layer: Layer
+  readonly pass: HidePass
+  readonly matches: ReadonlyMap<number, FrameMatch | undefined>
+}
+
+async function writeAll(
+  layers: readonly Layer[],
+  folder: string,
+  { format = 'exr', whole = false, onProgress, signal, ...repair }: SeveralOptions,
+): Promise<WrittenSeveral> {
+  const { target } = layers[0]!.job
+  const making = layers.map((layer): Making => {
+    const { job, candidate } = layer
+    const matches = new Map(framesToWrite(job, candidate).map((f) => [f.target, f.match]))
+    return { layer, pass: new HidePass(job, candidate, repair), matches }
+  })
+  const window = layers.map(({ job }) => job.region.window).reduce(unite)
+  const frames = [...new Set(making.flatMap((m) => [...m.matches.keys()]))].sort((a, b) => a - b)
+  const ending = whole ? wholeEnding(target) : format
+  const nameOf = (number: number) => frameName(target, number, whole ? 'repaired' : 'patch', ending)
+  const overlaps: { frame: number; pixels: number }[] = []
+  let done = 0
+  await makeThenWrite(
+    frames,
+    async (number) => {
+      signal?.throwIfAborted()
+      const made: Laid[] = []
+      for (const { pass, matches } of making) {
+        const match = matches.get(number)
+        if (match !== undefined) made.push(await pass.repair(match))
+      }
+      const { laid, overlap } = composed(made, window, await readRect(target, number, window))
+      if (overlap > 0) overlaps.push({ frame: number, pixels: overlap })
+      return laid
+    },
+    async (laid, number) => {
+      const strings = joined(
+        making
+          .filter(({ matches }) => matches.get(number) !== undefined)
+          .map(({ layer, matches }) => provenanceOf(layer.job, layer.candidate, matches.get(number))),
+      )
+      await writeLaid(target, number, laid, join(folder, nameOf(number)), { whole, format, strings })
+      onProgress?.({ phase: 'writing', done: ++done, total: frames.length })
+    },
+  )
+  signal?.throwIfAborted()
+  return { files: new Map(frames.map((number) => [number, nameOf(number)])), overlaps }
+}
+
+/**
+ * Patches over each other.
+ *
+ * @param under the plate over `window`, linear RGB
+ * @returns one patch over `window`, and how many pixels are patched more than once
+ */
+export function composed(
+  made: readonly Laid[],
+  window: Rect,
+  under: Frame,
+): { readonly laid: Laid; readonly overlap: number } {
+  const patch = frame(window.h, window.w, 3)
+  const repaired = frame(window.h, window.w, 3, under.data.slice())
+  const alpha = new Float32Array(window.w * window.h)
+  const times = new Uint8Array(alpha.length)
+  for (const { rect, patch: upper, alpha: over } of made) {
+    for (let y = 0, i = 0; y < rect.h; y++) {
+      let to = (rect.y - window.y + y) * window.w + rect.x - window.x
+      for (let x = 0; x < rect.w; x++, i++, to++) {
+        const a = over[i]!
+        if (a === 0) continue
+        times[to]!++
+        const below = alpha[to]!
+        alpha[to] = a + (1 - a) * below
+        for (let c = 0; c < 3; c++) {
+          const own = upper.data[3 * i + c]!
+          const at = 3 * to + c
+          // Straight colour of what lies over each other; the plate shows through what is left of both.
+          patch.data[at] =
+            a === 1 || below === 0 ? own : (a * own + (1 - a) * below * patch.data[at]!) / alpha[to]!
+          repaired.data[at] = a === 1 ? own : a * own + (1 - a) * repaired.data[at]!
+        }
+      }
+    }
+  }
+  let overlap = 0
+  for (const n of times) if (n > 1) overlap++
+  return { laid: { rect: window, patch, repaired, alpha }, overlap }
+}
+
+/** What all have in common once, the rest one after the other. */
+function joined(all: readonly Readonly<Record<string, string>>[]): Record<string, string> {
+  const out: Record<string, string> = {}
+  for (const key of new Set(all.flatMap((of) => Object.keys(of))))
+    out[key] = [...new Set(all.flatMap((of) => of[key] ?? []))].join('; ')
+  return out
+}

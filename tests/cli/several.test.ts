@@ -1,0 +1,98 @@
+// Two results over one plate, patched as one: as a shell sees it.
+import { mkdirSync, mkdtempSync, readFileSync, rmSync } from 'node:fs'
+import { tmpdir } from 'node:os'
+import { join } from 'node:path'
+import { afterAll, beforeAll, describe, expect, test } from 'vitest'
+import { patchSchema } from '../../src/repair/hand-over/patch.js'
+import { writeResultFile } from '../../src/search/result-file.js'
+import { resultFor } from '../repair/job.js'
+import { plantPlate } from '../synthetic.js'
+import { cli, shownIn } from './cli.js'
+
+const root = mkdtempSync(join(tmpdir(), 'offcut-cli-several-'))
+afterAll(() => rmSync(root, { recursive: true }))
+
+let left: string
+let right: string
+let other: string
+beforeAll(async () => {
+  const stored = async (name: string, plate: string, box: readonly number[], targets: readonly number[]) => {
+    const folder = join(root, name)
+    const { result } = resultFor(
+      plate,
+      targets.map((target) => ({ target, donor: 1010 })),
+      { frames: 12, box },
+    )
+    mkdirSync(folder)
+    await writeResultFile(folder, result)
+    return folder
+  }
+  const { folder } = await plantPlate(join(root, 'plate'), { frames: 12 })
+  left = await stored('left', folder, [40, 40, 30, 30], [1002, 1003])
+  right = await stored('right', folder, [62, 44, 30, 30], [1003, 1004])
+  const second = await plantPlate(join(root, 'second'), { frames: 12 })
+  other = await stored('other', second.folder, [62, 44, 30, 30], [1003, 1004])
+})
+
+describe('patch of two results', () => {
+  test('is one sequence, with what each lent beside it, and says where they meet', async () => {
+    const out = join(root, 'both')
+    const { code, stdout, stderr } = await cli(
+      'patch',
+      left,
+      right,
+      '--pick',
+      'relay-1',
+      '--pick',
+      'relay-1',
+      '--out',
+      out,
+    )
+    expect(code, stderr).toBe(0)
+    expect(shownIn(out)).toEqual([
+      'patch-1.csv',
+      'patch-1.json',
+      'patch-2.csv',
+      'patch-2.json',
+      'quay_patch.1002.exr',
+      'quay_patch.1003.exr',
+      'quay_patch.1004.exr',
+    ])
+    expect(stdout).toContain('3 patches of relay-1 and relay-1')
+    expect(stderr).toMatch(
+      /on frame 1003 up to \d+ pixels are patched more than once: the later result lies on top/,
+    )
+    const second = patchSchema.parse(JSON.parse(readFileSync(join(out, 'patch-2.json'), 'utf8')))
+    expect(second.frames.map(({ target, file }) => [target, file])).toEqual([
+      [1003, 'quay_patch.1003.exr'],
+      [1004, 'quay_patch.1004.exr'],
+    ])
+  })
+
+  test.each([
+    [
+      'a pick for each',
+      () => [left, right, '--pick', 'relay-1'],
+      ['--pick', 'one for each of the 2 results'],
+    ],
+    [
+      'one plate',
+      () => [left, other, '--pick', 'relay-1', '--pick', 'relay-1'],
+      ['is another plate than', 'second'],
+    ],
+    [
+      'no nudge',
+      () => [left, right, '--pick', 'relay-1', '--pick', 'relay-1', '--nudge', '1,0'],
+      ['--nudge', 'one result at a time'],
+    ],
+    [
+      'one pick of one result',
+      () => [left, '--pick', 'relay-1', '--pick', 'hold-1010'],
+      ['--pick', 'a result for each'],
+    ],
+  ])('wants %s', async (_, argv, says) => {
+    const { code, stderr } = await cli('patch', ...argv())
+    expect(code).toBe(2)
+    for (const text of says) expect(stderr).toContain(text)
+  })
+})
