@@ -1,7 +1,7 @@
 // Footage with grain that we chose: how strong, how fine, how the channels go together, how much of it is new on each frame.
 import type { Frame } from '../../../src/raster/frame.js'
 import { frame } from '../../../src/raster/frame.js'
-import type { Seen } from '../../../src/repair/grain/measure.js'
+import type { Seen } from '../../../src/repair/grain/laid-frames.js'
 import { normal } from '../../synthetic.js'
 
 export const W = 112

@@ -2,7 +2,8 @@
 // eq. 5, written out here, on a flat wall; see also tests/reference/grain.test.ts.
 import { describe, expect, test } from 'vitest'
 import { Workspace } from '../../../src/kernels/workspace.js'
-import { measureGrain, renewalOf, type Seen } from '../../../src/repair/grain/measure.js'
+import type { Seen } from '../../../src/repair/grain/laid-frames.js'
+import { measureGrain, renewalOf } from '../../../src/repair/grain/measure.js'
 import { type GrainModel, grainAt } from '../../../src/repair/grain/model.js'
 import { type GrainOptions, grainy, H, noiseIn, W } from './grainy.js'
 
