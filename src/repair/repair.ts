@@ -56,7 +56,7 @@ export interface RepairedFrame {
   readonly repaired: Frame
   /** The patch's alpha, 0 to 1, row-major. */
   readonly alpha: Float32Array
-  /** Of a hide: detail inside over that of the donors by themselves, a ratio of standard deviations; null: they have none. */
+  /** Of a hide: detail inside over that of the donors by themselves, a ratio of standard deviations; null: they have none, or are lent as they are. */
   readonly detail?: number | null
   /** The mask as given, 0 to 1. */
   readonly mask: Float32Array

@@ -7,7 +7,7 @@ import { type GrainModel, grainAt, varianceOf } from './model.js'
 import { type NoiseFilter, TileTransform } from './spectrum.js'
 
 /** Parts of noise with less than this share of the plate's variance are not made: nobody would see them. */
-const LEAST_PART = 1e-3
+export const LEAST_PART = 1e-3
 
 export interface WhiteFields {
   /** Per component, over the picture. */

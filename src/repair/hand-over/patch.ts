@@ -53,7 +53,9 @@ const frame = z.strictObject({
       seam: measured.describe(
         'difference on the surround after the light is matched, in units of what grain alone would give',
       ),
-      detail: measured.describe('detail inside over that of the donors by themselves'),
+      detail: measured.describe(
+        'detail inside over that of the donors by themselves; null where they are lent as they are',
+      ),
       change: measured.describe(
         "change of detail from the frame before over what the plate's grain changes by; null where the camera moves",
       ),

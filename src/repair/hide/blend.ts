@@ -1,35 +1,23 @@
 // The donors of one target frame made into one picture: one of them alone, the mean of a stack, or the pieces of a mosaic.
 import { readRect } from '../../footage/plate.js'
 import { type Frame, frame } from '../../raster/frame.js'
-import type { Rect } from '../../raster/rect.js'
-import { apply, invert, type Transform, transformOf } from '../../raster/transform.js'
+import { transformOf } from '../../raster/transform.js'
 import type { PieceMap } from '../../search/piece-map.js'
 import type { FrameMatch, StackShare } from '../../search/result.js'
-import { detailIn, detailSpectrum } from '../grain/detail-spectrum.js'
-import { detailEnergy } from '../grain/fit.js'
-import { type Spectrum, TILE_PX } from '../grain/model.js'
 import { donorRect, type Lent, lend } from '../lend.js'
 import { pieceWeights } from '../pieces.js'
 import type { RepairJob } from '../repair.js'
+import type { DonorsDetail, LaidDonor } from './donors-detail.js'
 
 export interface Blended {
   readonly raw: Frame
   readonly matched: Frame
   readonly there: Uint8Array
-  /** Detail of the donors by themselves, before they were averaged and blurred by moving them; see `detailEnergy`. */
-  readonly energy: Float32Array
-  /** The same at each frequency, mean over the region. */
-  readonly spectrum: Spectrum
+  /** Where it was asked for. */
+  readonly detail: Pick<DonorsDetail, 'energy' | 'spectrum'> | null
   /** Of a mosaic, per piece its share of every pixel. */
   readonly pieces: readonly Readonly<Float32Array>[] | null
 }
-
-/** Of a stack so many donors tell how strong its detail was: the first lend most. */
-const WITNESSES = 3
-/** Of a tile, right and down from its corner. */
-const MIDDLE = TILE_PX / 2
-/** Moving a donor takes at most so much of its detail: more is another part of the picture. */
-const MOST_LOST = 2
 
 /** Who lends a frame's pixels: of a mosaic each piece as if it lent everything. */
 export function lendersOf(match: FrameMatch): readonly StackShare[] {
@@ -39,12 +27,15 @@ export function lendersOf(match: FrameMatch): readonly StackShare[] {
   )
 }
 
-/** @throws FRAME_UNREADABLE, FRAME_MISSING from the footage */
+/**
+ * @param detail takes in the donors' own; null where nobody asks for it, since it takes its time
+ * @throws FRAME_UNREADABLE, FRAME_MISSING from the footage
+ */
 export async function blend(
   job: RepairJob,
   match: FrameMatch,
   map: PieceMap | undefined,
-  tiles: Readonly<Int32Array>,
+  detail: DonorsDetail | null,
 ): Promise<Blended> {
   const { window } = job.region
   const pieces = match.pieces ? pieceWeights(map!, match.pieces.length, match.map!, window) : null
@@ -53,22 +44,10 @@ export async function blend(
   const matched = frame(window.h, window.w, 3)
   const raw = frame(window.h, window.w, 3)
   const weight = new Float32Array(pixels)
-  const energy = new Float32Array(pixels)
-  const spectrum = new Float64Array(TILE_PX * TILE_PX)
-  let witnessed = 0
   for (const [k, share] of shares.entries()) {
-    const { picture, there, source } = await lendShare(job, share)
-    if (pieces !== null || k < WITNESSES) {
-      const own = detailEnergy(picture)
-      const mine = pieces === null ? tiles : tiles.filter((t) => pieces[k][t + MIDDLE * (window.w + 1)] > 0.5)
-      const [before, after] = [source(mine), detailSpectrum(picture, mine)]
-      const lost = Math.min(MOST_LOST, Math.max(1, detailIn(before) / Math.max(1e-12, detailIn(after))))
-      const square = share.gain[1] ** 2 * lost
-      for (let i = 0; i < pixels; i++) energy[i] += (pieces === null ? 1 : pieces[k][i]) * square * own[i]
-      for (let i = 0; i < before.length; i++)
-        spectrum[i] += (pieces === null ? 1 : mine.length) * share.gain[1] ** 2 * before[i]
-      witnessed += pieces === null ? 1 : mine.length
-    }
+    const donor = await lendShare(job, share)
+    const { picture, there } = donor
+    detail?.add({ ...donor, gain: share.gain[1], piece: pieces?.[k] ?? null })
     for (let i = 0; i < pixels; i++) {
       const w = there[i] * (pieces === null ? share.weight : pieces[k][i])
       weight[i] += w
@@ -88,39 +67,16 @@ export async function blend(
       matched.data[c] *= scale
     }
   }
-  if (pieces === null) for (let i = 0; i < pixels; i++) energy[i] /= witnessed
-  for (let i = 0; i < spectrum.length; i++) spectrum[i] /= Math.max(1, witnessed)
-  return { raw, matched, there, energy, spectrum, pieces }
+  return { raw, matched, there, detail: detail?.done() ?? null, pieces }
 }
 
 async function lendShare(
   job: RepairJob,
   { plate, frame: number, ...placement }: StackShare,
-): Promise<Lent & { source(tiles: Readonly<Int32Array>): Spectrum }> {
+): Promise<Lent & Pick<LaidDonor, 'source' | 'rect' | 'onTarget'>> {
   const donor = job.donors[plate]
   const onTarget = transformOf(placement)
   const rect = donorRect(job.region.window, onTarget, donor.active)
   const source = await readRect(donor, number, rect)
-  const lent = lend(job.workspace, source, rect, job.region.window, onTarget)
-  return {
-    ...lent,
-    source: (tiles) => detailSpectrum(source, cornersIn(tiles, job.region.window, rect, onTarget)),
-  }
-}
-
-/** The tiles of a window where a source has them, to whole pixels; those beyond it are left out. */
-function cornersIn(tiles: Readonly<Int32Array>, window: Rect, source: Rect, onTarget: Transform): Int32Array {
-  const back = invert(onTarget)
-  const half = TILE_PX / 2
-  const out: number[] = []
-  for (const corner of tiles) {
-    const middle = apply(
-      back,
-      window.x + (corner % window.w) + half,
-      window.y + Math.floor(corner / window.w) + half,
-    )
-    const [x, y] = [Math.round(middle.x) - half - source.x, Math.round(middle.y) - half - source.y]
-    if (x >= 0 && y >= 0 && x + TILE_PX <= source.w && y + TILE_PX <= source.h) out.push(y * source.w + x)
-  }
-  return Int32Array.from(out)
+  return { ...lend(job.workspace, source, rect, job.region.window, onTarget), source, rect, onTarget }
 }

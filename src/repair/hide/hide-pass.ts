@@ -6,12 +6,13 @@ import type { Candidate, FrameMatch } from '../../search/result.js'
 import { detailSpectrum, roomFor, tilesOver } from '../grain/detail-spectrum.js'
 import { detailEnergy, type Fit, fitGrain, keepDetail } from '../grain/fit.js'
 import { type Lacking, lackingGrain, lentGrain } from '../grain/lacking.js'
-import type { GrainModel } from '../grain/model.js'
+import { type GrainModel, type Spectrum, varianceOf } from '../grain/model.js'
 import { LastingField, whiteField } from '../grain/noise-field.js'
-import { addGrain } from '../grain/synthesise.js'
+import { addGrain, LEAST_PART } from '../grain/synthesise.js'
 import { over } from '../over.js'
 import { FEATHER_PX, type RepairedFrame, type RepairJob, type RepairOptions } from '../repair.js'
 import { type Blended, blend, lendersOf } from './blend.js'
+import { DonorsDetail } from './donors-detail.js'
 import { plateGrain } from './plate-grain.js'
 
 /** Streams of white noise: components of what is new on each frame, then of what lasts. */
@@ -33,52 +34,60 @@ export class HidePass {
     const { region, target } = this.job
     const { window } = region
     const { inside } = region.frames.get(match.target)!
+    const model = isGrained ? await plateGrain(this.job) : null
+    const lacking = model === null ? [] : this.#lackingOf(match, model)
     const tiles = tilesOver(inside, window.w)
-    const [seen, lent, model] = await Promise.all([
+    const asked = model !== null && isLacking(lacking, model) ? new DonorsDetail(window, tiles) : null
+    const [seen, lent] = await Promise.all([
       readRect(target, match.target, window),
-      blend(this.job, match, this.candidate.map, tiles),
-      isGrained ? plateGrain(this.job) : null,
+      blend(this.job, match, this.candidate.map, asked),
     ])
     const alpha = featheredAlpha(inside, window.w, featherPx, featherSide)
     for (let i = 0; i < alpha.length; i++) if (lent.there[i] === 0) alpha[i] = 0
     const patch = frame(window.h, window.w, 3, lent.matched.data.slice())
-    if (model !== null) this.#regrain(patch, match, lent, model, alpha, tiles)
+    if (model !== null && lent.detail !== null)
+      this.#regrain(patch, match.target, lent, model, lacking, alpha, tiles)
     const repaired = over(patch, alpha, seen)
-    const detail = detailRatio(patch, lent.energy, alpha)
+    const detail = lent.detail && detailRatio(patch, lent.detail.energy, alpha)
     return { rect: window, target: seen, donor: lent.raw, patch, repaired, alpha, detail, mask: inside }
   }
 
-  /** Where the patch is laid; of a mosaic piece by piece, as each lends grain of its own. */
-  #regrain(
-    patch: Frame,
-    match: FrameMatch,
-    { pieces, energy, spectrum, matched }: Blended,
-    model: GrainModel,
-    alpha: Readonly<Float32Array>,
-    tiles: Readonly<Int32Array>,
-  ): void {
-    const { frames } = this.candidate
+  /** What a frame's lent pixels lack, of a mosaic each piece by itself, as each lends grain of its own. */
+  #lackingOf(match: FrameMatch, model: GrainModel): Lacking[] {
+    const { frames, grain } = this.candidate
     // The first frame is treated as the one after it: it must not stand out by what it lacks.
     const index = frames.findIndex((f) => f.target === match.target)
     const beside = frames[index - 1] ?? frames[index + 1]
     const shares = lendersOf(match)
     const earlier = index < 0 || beside === undefined ? undefined : lendersOf(beside)
     const { window } = this.job.region
-    const parts =
-      pieces === null
-        ? [{ of: shares, weight: null }]
-        : shares.map((s, k) => ({ of: [s], weight: pieces[k]! }))
-    for (const { of, weight } of parts) {
-      const lent = lentGrain(model, of, earlier, window, this.candidate.grain)
-      const own = detailSpectrum(matched, tiles)
-      const lacking = roomFor(lackingGrain(model, lent), model, spectrum, own, lightOver(matched, alpha))
-      const share = alpha.map((a, i) => (a > 0 ? (weight?.[i] ?? 1) : 0))
-      const fit = fitGrain(patch, energy, model, lacking)
+    return (match.pieces ? shares.map((s) => [s]) : [shares]).map((of) =>
+      lackingGrain(model, lentGrain(model, of, earlier, window, grain)),
+    )
+  }
+
+  /** Where the patch is laid. */
+  #regrain(
+    patch: Frame,
+    target: number,
+    { pieces, detail, matched }: Blended,
+    model: GrainModel,
+    lacking: readonly Lacking[],
+    alpha: Readonly<Float32Array>,
+    tiles: Readonly<Int32Array>,
+  ): void {
+    const { energy, spectrum } = detail!
+    const own = detailSpectrum(matched, tiles)
+    const light = lightOver(matched, alpha)
+    for (const [k, of] of lacking.entries()) {
+      const roomed = roomFor(of, model, spectrum, own, light)
+      const share = alpha.map((a, i) => (a > 0 ? (pieces?.[k]?.[i] ?? 1) : 0))
+      const fit = fitGrain(patch, energy, model, roomed)
       keepDetail(
         patch,
         fit.stays.map((s, i) => 1 - share[i]! * (1 - s)),
       )
-      this.#add(patch, match.target, model, lacking, fit, share)
+      this.#add(patch, target, model, roomed, fit, share)
     }
   }
 
@@ -106,6 +115,13 @@ export class HidePass {
     }
     addGrain(patch, model, lacking, white, fit, share)
   }
+}
+
+/** Is there anything to be made that somebody would see? */
+function isLacking(lacking: readonly Lacking[], { whole }: GrainModel): boolean {
+  const variance = (spectra: readonly Spectrum[]) => spectra.reduce((sum, s) => sum + varianceOf(s), 0)
+  const least = LEAST_PART * variance(whole)
+  return lacking.some(({ change, absent }) => variance(change) + variance(absent) > least)
 }
 
 /** One frame of a candidate by itself. @throws as HidePass.repair */

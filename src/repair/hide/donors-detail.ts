@@ -1,0 +1,81 @@
+// How strong the detail of donors is by themselves, before they are averaged and blurred by moving them: what a patch is to have.
+import type { Frame } from '../../raster/frame.js'
+import type { Rect } from '../../raster/rect.js'
+import { apply, invert, type Transform } from '../../raster/transform.js'
+import { detailIn, detailSpectrum } from '../grain/detail-spectrum.js'
+import { detailEnergy } from '../grain/fit.js'
+import { type Spectrum, TILE_PX } from '../grain/model.js'
+
+/** Of a stack so many donors tell: the first lend most. */
+const WITNESSES = 3
+/** Of a tile, right and down from its corner. */
+const MIDDLE = TILE_PX / 2
+/** Moving a donor takes at most so much of its detail: more is another part of the picture. */
+const MOST_LOST = 2
+
+/** A donor as it was shot and as it lies on the target. */
+export interface LaidDonor {
+  readonly source: Frame
+  readonly rect: Rect
+  readonly onTarget: Transform
+  readonly picture: Frame
+  /** Linear-light factor of green. */
+  readonly gain: number
+  /** Of a mosaic, its piece's share of every pixel of the window; null where it lends all over. */
+  readonly piece: Readonly<Float32Array> | null
+}
+
+/** Takes in donors one after the other. */
+export class DonorsDetail {
+  /** Per pixel of the window, as `detailEnergy` has it. */
+  readonly energy: Float32Array
+  /** At each frequency, the mean over the region. */
+  readonly spectrum: Spectrum = new Float64Array(TILE_PX * TILE_PX)
+  #donors = 0
+  #tiles = 0
+
+  /** @param tiles corners of tiles over the region, in `window` */
+  constructor(
+    readonly window: Rect,
+    readonly tiles: Readonly<Int32Array>,
+  ) {
+    this.energy = new Float32Array(window.w * window.h)
+  }
+
+  add({ source, rect, onTarget, picture, gain, piece }: LaidDonor): void {
+    if (piece === null && this.#donors === WITNESSES) return
+    const { tiles, window, energy, spectrum } = this
+    const middle = MIDDLE * (window.w + 1)
+    const mine = piece === null ? tiles : tiles.filter((corner) => piece[corner + middle]! > 0.5)
+    const before = detailSpectrum(source, cornersIn(mine, window, rect, onTarget))
+    const after = detailSpectrum(picture, mine)
+    const lost = Math.min(MOST_LOST, Math.max(1, detailIn(before) / Math.max(1e-12, detailIn(after))))
+    const own = detailEnergy(picture)
+    const square = gain * gain
+    for (let i = 0; i < energy.length; i++) energy[i]! += (piece?.[i] ?? 1) * square * lost * own[i]!
+    for (let i = 0; i < spectrum.length; i++) spectrum[i]! += mine.length * square * before[i]!
+    this.#tiles += mine.length
+    if (piece === null) this.#donors++
+  }
+
+  /** What all that were taken in come to: pieces lie beside each other, of other donors it is the mean. */
+  done(): Pick<DonorsDetail, 'energy' | 'spectrum'> {
+    const [donors, tiles] = [Math.max(1, this.#donors), Math.max(1, this.#tiles)]
+    return { energy: this.energy.map((v) => v / donors), spectrum: this.spectrum.map((v) => v / tiles) }
+  }
+}
+
+/** The tiles of a window where a source has them, to whole pixels; those beyond it are left out. */
+function cornersIn(tiles: Readonly<Int32Array>, window: Rect, source: Rect, onTarget: Transform): Int32Array {
+  const back = invert(onTarget)
+  const out: number[] = []
+  for (const corner of tiles) {
+    const x = window.x + (corner % window.w) + MIDDLE
+    const y = window.y + Math.floor(corner / window.w) + MIDDLE
+    const from = apply(back, x, y)
+    const [left, top] = [Math.round(from.x) - MIDDLE - source.x, Math.round(from.y) - MIDDLE - source.y]
+    if (left >= 0 && top >= 0 && left + TILE_PX <= source.w && top + TILE_PX <= source.h)
+      out.push(top * source.w + left)
+  }
+  return Int32Array.from(out)
+}
