@@ -72,7 +72,9 @@ export async function writePatchFolder(
   const onClipped = (frame: number, most: number) => excess.clipped.set(frame, most)
   const onBeyondLight = (frame: number, stops: number) => excess.beyondLight.set(frame, stops)
   const finish = new Map<number, Finish>()
-  const onFinish = (frame: number, of: Finish) => finish.set(frame, of)
+  // A moment's frames are meant to differ from the plate: that is what is borrowed.
+  const onFinish =
+    candidate.moment === undefined ? (frame: number, of: Finish) => void finish.set(frame, of) : undefined
   const shared = { whole, featherPx, featherSide, onClipped, onProgress, signal }
   const names = ratio
     ? await writeLighting(job, candidate, folder, { ...shared, strength, fade, onBeyondLight })

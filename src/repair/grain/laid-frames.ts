@@ -38,6 +38,7 @@ export function laidOn(
   middle: Seen,
   frames: readonly Seen[],
   trusted: Readonly<Float32Array>,
+  moves: boolean,
 ): Placed[] {
   const [height, width] = middle.picture.shape
   const reference = prepareReference(workspace, lightOf(middle.picture), trusted, REACH_PX)
@@ -51,6 +52,8 @@ export function laidOn(
     if ([middle, ...out].some(({ picture }) => same(picture, seen.picture))) continue
     const found = align(workspace, reference, lightOf(seen.picture), REACH_PX)
     const held = found !== null && found.sigma <= HELD_SIGMA
+    // Of a camera that moves, a frame that is not placed would show texture as grain.
+    if (!held && moves) continue
     if (!held || Math.hypot(found.dx, found.dy) <= LOCKED_PX) {
       out.push({ ...seen, response: null })
       continue

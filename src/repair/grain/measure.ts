@@ -21,6 +21,7 @@ const MID_GREY = 0.18
  * @param trusted per pixel of it, 0 where it says nothing: the region itself
  * @param clip    light from which a sample is clipped
  * @param all     take all tiles, since they are the very surface that is asked about; else the smoothest
+ * @param moves   the camera does: what can't be placed is left out, where it else is taken to stand
  * @returns null where no surface is seen in two frames
  */
 export function measureGrain(
@@ -29,10 +30,11 @@ export function measureGrain(
   trusted: Readonly<Float32Array>,
   clip: number,
   all: boolean,
+  moves = false,
 ): GrainModel | null {
   const middle = frames[frames.length >> 1]
   if (middle === undefined) return null
-  const placed = laidOn(workspace, middle, frames, trusted)
+  const placed = laidOn(workspace, middle, frames, trusted, moves)
   const isLocked = placed.every(({ response }) => response === null)
   const within = isLocked ? trusted : margin(trusted, middle.picture.shape[1], REACH_PX)
   const tiles = quietTiles(middle.picture, within, clip, all)

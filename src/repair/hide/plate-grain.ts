@@ -15,6 +15,8 @@ import type { RepairJob } from '../repair.js'
 const AROUND_PX = 40
 /** So many frames in a row tell what changes from each to the next, and what of it comes back. */
 const FRAMES = 13
+/** ... and of a camera that moves these: further off it has turned, and a shift no longer lays them on each other. */
+const FRAMES_MOVING = 3
 
 /** A codec's grain is brought to another time by at most so many times its variance. */
 const MOST_CHANGE = 4
@@ -45,7 +47,7 @@ export function grainFootage({ target, region, result }: RepairJob): {
     rect: intersect(grow(region.window, AROUND_PX), target.active),
     targets: [...target.frames]
       .sort((a, b) => Math.abs(a - middle) - Math.abs(b - middle))
-      .slice(0, FRAMES)
+      .slice(0, result.camera === undefined ? FRAMES : FRAMES_MOVING)
       .sort((a, b) => a - b),
     lenders: lendersOf(result),
   }
@@ -79,7 +81,7 @@ async function measure(job: RepairJob): Promise<GrainModel | null> {
     return seen.sort((a, b) => a.frame - b.frame)
   }
   const grainOf = (seen: readonly Seen[], trusted: Readonly<Float32Array>, all: boolean) =>
-    measureGrain(workspace, seen, trusted, target.clipLevel, all)
+    measureGrain(workspace, seen, trusted, target.clipLevel, all, job.result.camera !== undefined)
   const now = grainOf(await read(targets), outside, false)
   const lending = await read(lenders)
   const own = grainOf(lending, inside, true)
