@@ -3,7 +3,7 @@
 // 1990, 6.2). The measure is the local affine map's footprint of P. Heckbert, Fundamentals of Texture Mapping and Image
 // Warping (1989), 3.5: the ellipse that a round pixel has in the source. Differs: the filter stays in rows and columns and
 // takes the ellipse's width and height, which of a zoom, a turn or both is exact, and else blurs a little more.
-import { type Filter, shiftPower, type Taps, taps } from './filters.js'
+import { type Filter, type Taps, taps } from './filters.js'
 import type { Rect } from './rect.js'
 import { apply, invert, isShift, type Transform } from './transform.js'
 
@@ -64,34 +64,4 @@ export function stretchedTaps(place: number, stretch: number, filter: Filter): T
   for (let k = 0; k < weights.length; k++) weights[k] = filter.at((start + k - place) / stretch)
   const sum = weights.reduce((a, b) => a + b)
   return { start, weights: weights.map((w) => w / sum) }
-}
-
-/** Places over a rectangle that noise is averaged over, either way: the taps change with the place between two pixels. */
-const NOISE_SAMPLES = 24
-
-/**
- * Share of white noise's variance that moving a picture by a transform leaves, 0 to 1: the mean of the taps' squares over
- * a rectangle of the result; of a shift those of any pixel.
- */
-export function powerOver(transform: Transform, filter: Filter, { x, y, w, h }: Rect): number {
-  if (isShift(transform)) return shiftPower(transform[2], transform[5], filter)
-  const back = invert(transform)
-  const stretchAt = stretchUnder(transform)
-  const [columns, rows] = [Math.min(w, NOISE_SAMPLES), Math.min(h, NOISE_SAMPLES)]
-  let sum = 0
-  for (let row = 0; row < rows; row++)
-    for (let column = 0; column < columns; column++) {
-      const at = {
-        x: x + Math.floor(((column + 0.5) * w) / columns),
-        y: y + Math.floor(((row + 0.5) * h) / rows),
-      }
-      const from = apply(back, at.x, at.y)
-      const { across, down } = stretchAt(at.x, at.y)
-      sum += squares(stretchedTaps(from.x, across, filter)) * squares(stretchedTaps(from.y, down, filter))
-    }
-  return sum / (columns * rows)
-}
-
-function squares({ weights }: Taps): number {
-  return weights.reduce((sum, w) => sum + w * w, 0)
 }

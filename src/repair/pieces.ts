@@ -4,18 +4,9 @@ import { boxBlur } from '../raster/pyramid.js'
 import type { Rect } from '../raster/rect.js'
 import { invert, type Placement } from '../raster/transform.js'
 import { type PieceMap, unpackPieces } from '../search/piece-map.js'
-import type { FrameMatch, Result } from '../search/result.js'
 
 /** Pieces run into each other over three pixels: enough to hide the last of a step in light, too little to blur detail. */
 const FEATHER_RADIUS = 1
-
-/** The map that a frame's pieces belong to. @throws RangeError where the result has no candidate with that frame */
-export function mapOf({ candidates }: Result, match: FrameMatch): PieceMap {
-  const owner = candidates.find(({ frames }) => frames.some((f) => f === match || f.pieces === match.pieces))
-  if (owner?.map === undefined)
-    throw new RangeError(`no mosaic of the result has frame ${match.target} as given`)
-  return owner.map
-}
 
 /**
  * The piece that lends each pixel of a rectangle, row-major.

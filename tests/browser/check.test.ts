@@ -1,6 +1,5 @@
 // The check page of a patch, in a browser: nothing fetched, read by axe, flipped by mouse and keyboard.
-import { mkdir, readFile } from 'node:fs/promises'
-import { createRequire } from 'node:module'
+import { mkdir } from 'node:fs/promises'
 import { join } from 'node:path'
 import type { Page } from 'playwright-core'
 import { expect, test } from 'vitest'
@@ -9,19 +8,7 @@ import { writePatchFolder } from '../../src/sheet/patch-folder.js'
 import { resultFor } from '../repair/job.js'
 import { plantPlate } from '../synthetic.js'
 import { inChromium } from './chromium.js'
-
-const AXE = await readFile(createRequire(import.meta.url).resolve('axe-core/axe.min.js'), 'utf8')
-
-async function violations(page: Page): Promise<string[]> {
-  await page.evaluate(AXE)
-  return page.evaluate(async () => {
-    const { axe } = window as unknown as { axe: typeof import('axe-core') }
-    const { violations } = await axe.run(document, {
-      runOnly: ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa', 'best-practice', 'experimental'],
-    })
-    return violations.flatMap((v) => v.nodes.map((node) => `${v.id}: ${node.html.slice(0, 160)}`))
-  })
-}
+import { violations } from './violations.js'
 
 inChromium('the check page', ({ folder, open }) => {
   let made = 0

@@ -6,7 +6,7 @@ import { TileTransform } from './spectrum.js'
 
 const FREQUENCIES = TILE_PX * TILE_PX
 /** Green stands for all channels: it is most of the light. */
-const GREEN = 1
+export const GREEN = 1
 /** So many tiles tell. */
 const MAX_TILES = 48
 

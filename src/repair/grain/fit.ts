@@ -3,15 +3,14 @@
 // leaves it beside an edge. Local statistics as J.-S. Lee, Digital Image Enhancement and Noise Filtering by Use of Local
 // Statistics (IEEE PAMI 1980); differs: not the least error is looked for but the same variance.
 import type { Frame } from '../../raster/frame.js'
+import type { Plane } from '../../raster/plane.js'
 import { boxBlur } from '../../raster/pyramid.js'
-import { DETAIL_PX, detailIn } from './detail-spectrum.js'
+import { DETAIL_PX, detailIn, GREEN } from './detail-spectrum.js'
 import type { Lacking } from './lacking.js'
 import { type GrainModel, grainAt, type Spectrum } from './model.js'
 
 /** Its variance is taken over so many pixels either way: few enough to follow an edge. */
 export const AROUND_PX = 4
-/** Green stands for all channels: it is most of the light. */
-export const GREEN = 1
 
 /** Per pixel of a picture, factors of standard deviations. */
 export interface Fit {
@@ -26,6 +25,11 @@ export interface Fit {
 export function detailEnergy({ data, shape: [height, width] }: Frame): Float32Array {
   const plane = { x: 0, y: 0, width, height, data: new Float32Array(width * height) }
   for (let i = 0; i < plane.data.length; i++) plane.data[i] = data[3 * i + GREEN]!
+  return energyOf(plane)
+}
+
+/** Local variance of a plane's detail. */
+export function energyOf(plane: Plane): Float32Array {
   const mean = boxBlur(plane, DETAIL_PX).data
   for (let i = 0; i < mean.length; i++) mean[i] = (plane.data[i]! - mean[i]!) ** 2
   // Running sums may end a hair below nothing.

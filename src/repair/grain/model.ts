@@ -27,7 +27,11 @@ export interface GrainModel {
 const DARKEST = 1e-4
 
 /** Standard deviation of a channel's grain at so much light, linear. */
-export function grainAt({ level, power }: GrainModel, channel: number, light: number): number {
+export function grainAt(
+  { level, power }: Pick<GrainModel, 'level' | 'power'>,
+  channel: number,
+  light: number,
+): number {
   return level[channel]! * Math.max(DARKEST, light) ** power[channel]!
 }
 

@@ -6,8 +6,6 @@ import { patchCsv } from './csv.js'
 import { otioText } from './otio.js'
 import type { Patch } from './patch.js'
 
-export const HAND_OVER_FILES = ['patch.json', 'patch.csv', 'patch.otio'] as const
-
 /** @throws OUTPUT_EXISTS, OUTPUT_UNWRITABLE, DISK_FULL */
 export async function writeHandOver(
   folder: string,

@@ -3,8 +3,8 @@
 import { LOCKED_PX } from '../../match/thresholds.js'
 import { dilate } from '../../region/region.js'
 import type { FrameMatch } from '../../search/result.js'
-import { DETAIL_PX } from '../grain/detail-spectrum.js'
-import { AROUND_PX, detailEnergy, GREEN, grainDetail } from '../grain/fit.js'
+import { DETAIL_PX, GREEN } from '../grain/detail-spectrum.js'
+import { AROUND_PX, detailEnergy, grainDetail } from '../grain/fit.js'
 import type { GrainModel } from '../grain/model.js'
 import type { RepairedFrame } from '../repair.js'
 

@@ -6,6 +6,7 @@ import type { FrameChange } from '../../../src/search/borrow/changes.js'
 import { type Fit, fitOf, fitScore, fitVerdict } from '../../../src/search/borrow/fit.js'
 import type { FoundMoment } from '../../../src/search/borrow/moments.js'
 import { normal, random } from '../../synthetic.js'
+import { evenReference } from './even-reference.js'
 
 const TILES = 12
 const range = (from: number, to: number) => Array.from({ length: to - from + 1 }, (_, i) => from + i)
@@ -28,14 +29,7 @@ const MOMENT: FoundMoment = {
 }
 
 const none = new Float32Array(TILES)
-const reference: ReferenceTiles = {
-  change: none,
-  spread: none,
-  residual: none,
-  texture: none,
-  product: none,
-  productSpread: none,
-}
+const reference: ReferenceTiles = evenReference(TILES)
 const weight = new Float32Array(TILES).fill(1)
 const grid = { size: 1, width: TILES, height: 1, columns: TILES, rows: 1, weight, totalWeight: TILES }
 

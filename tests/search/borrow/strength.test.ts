@@ -3,19 +3,13 @@ import { describe, expect, test } from 'vitest'
 import { COVERED, LIT, STEADY, UNSEEN } from '../../../src/match/light-change.js'
 import type { FrameChange } from '../../../src/search/borrow/changes.js'
 import { depthOf, filledStrength, plateauMiddle } from '../../../src/search/borrow/strength.js'
+import { evenReference } from './even-reference.js'
 
 const TILES = 20
 const weight = new Float32Array(TILES).fill(1)
 const grid = { size: 1, width: TILES, height: 1, columns: TILES, rows: 1, weight, totalWeight: TILES }
 const none = new Float32Array(TILES)
-const reference = {
-  change: none,
-  spread: none,
-  residual: none,
-  texture: none,
-  product: none,
-  productSpread: none,
-}
+const reference = evenReference(TILES)
 
 /** One frame; tiles are lit where their change is not 0, unless `kindOf` says otherwise. */
 function frameOf(

@@ -14,6 +14,7 @@ import {
   tileLight,
 } from '../../../src/search/borrow/tile-light.js'
 import { atOnce } from '../../../src/turns.js'
+import { evenReference } from './even-reference.js'
 
 const WINDOW = { x: 10, y: 20, w: 30, h: 20 }
 const KEPT = { x: 6, y: 16, w: 38, h: 28 }
@@ -21,14 +22,7 @@ const KEPT = { x: 6, y: 16, w: 38, h: 28 }
 const grid = tileGrid(new Float32Array(WINDOW.w * WINDOW.h).fill(1), WINDOW.w)
 const TILES = grid.columns * grid.rows
 const none = new Float32Array(TILES)
-const reference = {
-  change: none,
-  spread: none,
-  residual: none,
-  texture: none,
-  product: none,
-  productSpread: none,
-}
+const reference = evenReference(TILES)
 
 interface Shot {
   readonly frame: number

@@ -4,6 +4,7 @@ import type { ReferenceTiles } from '../../../src/match/tiles.js'
 import type { FrameChange, Measured } from '../../../src/search/borrow/changes.js'
 import type { FoundMoment } from '../../../src/search/borrow/moments.js'
 import { unlitFrames } from '../../../src/search/borrow/unlit-frames.js'
+import { evenReference } from './even-reference.js'
 
 const CELLS = 100
 const MOMENT = { start: 1040, peak: 1050, end: 1060, depthStops: 0.8 } as FoundMoment
@@ -22,16 +23,8 @@ function measured(stops: (frame: number, tile: number) => number, covered = (_fr
     const tiles = { pixels, change, residual: pixels, cross: pixels }
     changes.set(`0:${frame}`, { frame, tiles, kind, darker, brighter: 0, covered: 1 - visible, visible })
   }
-  const none = new Float32Array(CELLS)
   const grid = { weight: new Float32Array(CELLS).fill(49), totalWeight: 49 * CELLS }
-  const reference: ReferenceTiles = {
-    change: none,
-    spread: none,
-    residual: none,
-    texture: none,
-    product: none,
-    productSpread: none,
-  }
+  const reference: ReferenceTiles = evenReference(CELLS)
   return { changes, grid, reference } as unknown as Measured
 }
 const numbers = (m: Measured) => unlitFrames(m, 0, MOMENT).map((f) => f.frame)
