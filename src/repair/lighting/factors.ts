@@ -34,7 +34,7 @@ export function stopsOf(
   const validity = both(reference.validity, occluders?.validity(donor, lent.validity, base) ?? lent.validity)
   const ratios = logRatios(workspace, donor, base, validity, reference.noise, width)
   const stops = withoutGrain(workspace, ratios, grain, width)
-  fillHoles(workspace, stops, validity, width)
+  fillHoles(stops, validity, width)
   return stops
 }
 

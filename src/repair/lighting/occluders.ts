@@ -1,7 +1,7 @@
 // Whoever walks past while the shadow is there must not be lifted with it: where the donor shows an occluder and not the
 // surface it has no say, and the light there is what it is round about.
 
-import { blur, logs } from '../../kernels/ratio.js'
+import { logs } from '../../kernels/ratio.js'
 import type { Workspace } from '../../kernels/workspace.js'
 import { COVERED, changedFrom, classifyTiles, isOccluder, STEADY, UNSEEN } from '../../match/light-change.js'
 import { isAgainstLight, type Sign } from '../../match/light-law.js'
@@ -15,11 +15,10 @@ import {
   tileChange,
   tileGrid,
 } from '../../match/tiles.js'
+import { HELD, Laplace } from '../laplace.js'
 import { type Channels, luminanceOf } from './bands.js'
 import { channelsOf, type Lit, type ReferenceState, referenceAt } from './reference-state.js'
 
-/** Windows from which a hole is filled, radii in pixels: the first that sees enough beside it. */
-const FILL_PX = [4, 8, 16, 32, 64] as const
 /** A coat may be as smooth as a shadow: beyond this many times the depth of the moment's peak it is no light. */
 const DEEPER = 1.5
 /** An occluder that shows is rougher than this, stops; what is hardly rougher than grain may be an edge of the light. */
@@ -27,11 +26,6 @@ const PLAIN_ROUGH = 0.15
 /** Beside somebody a pixel belongs to them when it is so far from most of its tile: stops, and sigma of grain. */
 const BESIDE_STOPS = 0.2
 const BESIDE_SIGMA = 4
-/** Share of a window that must be seen. */
-const ENOUGH = 0.1
-/** Each round carries a hole's edge some pixels further in; the means have brought it near before. */
-const RELAX_ROUNDS = 80
-const OVER_RELAX = 1.85
 
 /** Tells occluders from light on one target frame's grid. */
 export class Occluders {
@@ -137,57 +131,19 @@ function eachPixel(grid: TileGrid, tile: number, use: (i: number) => void): void
 }
 
 /**
- * Spans every hole in the validity with the smoothest surface that its edge holds: each pixel is the mean of its neighbours
- * (Laplace's equation), found by over-relaxation (D. M. Young, Iterative Methods for Solving Partial Difference Equations
- * of Elliptic Type, 1954) from means of wide windows. In place; where nothing is valid it is 0.
+ * Spans every hole in the validity with the smoothest surface that its edge holds. In place; where nothing is valid it is 0.
  */
 export function fillHoles(
-  workspace: Workspace,
   planes: readonly Float32Array[],
   validity: Readonly<Float32Array>,
   width: number,
 ): void {
-  const holes: number[] = []
-  for (let i = 0; i < validity.length; i++) if (validity[i] === 0) holes.push(i)
-  if (holes.length === 0) return
-  fillWithMeans(workspace, planes, validity, width, holes)
-  for (const plane of planes) relax(plane, width, holes)
-}
-
-function fillWithMeans(
-  workspace: Workspace,
-  planes: readonly Float32Array[],
-  validity: Readonly<Float32Array>,
-  width: number,
-  holes: readonly number[],
-): void {
-  let left = holes
-  for (const radius of FILL_PX) {
-    const seen = Float32Array.from(validity)
-    blur(workspace, seen, width, radius)
-    for (const plane of planes) {
-      const sum = plane.map((v, i) => (validity[i] > 0 ? v * validity[i] : 0))
-      blur(workspace, sum, width, radius)
-      for (const i of left) plane[i] = seen[i] > ENOUGH ? sum[i] / seen[i] : 0
-    }
-    left = left.filter((i) => seen[i] <= ENOUGH)
-    if (left.length === 0) return
-  }
-}
-
-function relax(plane: Float32Array, width: number, holes: readonly number[]): void {
-  const { length } = plane
-  for (let round = 0; round < RELAX_ROUNDS; round++) {
-    for (const i of holes) {
-      const x = i % width
-      // At the picture's edge it goes on level.
-      const left = plane[x > 0 ? i - 1 : i]
-      const right = plane[x < width - 1 ? i + 1 : i]
-      const up = plane[i >= width ? i - width : i]
-      const down = plane[i + width < length ? i + width : i]
-      plane[i] += OVER_RELAX * ((left + right + up + down) / 4 - plane[i])
-    }
-  }
+  if (!validity.includes(0)) return
+  const laplace = new Laplace(
+    validity.map((v) => (v === 0 ? 0 : HELD)),
+    width,
+  )
+  for (const plane of planes) laplace.solve(plane)
 }
 
 function trustOf(validity: Readonly<Float32Array>): Uint8Array {

@@ -1,8 +1,5 @@
 import { describe, expect, test } from 'vitest'
-import { Workspace } from '../../../src/kernels/workspace.js'
 import { fillHoles } from '../../../src/repair/lighting/occluders.js'
-
-const workspace = new Workspace()
 
 const WIDTH = 60
 const HEIGHT = 50
@@ -20,7 +17,7 @@ describe('a hole in a ratio', () => {
   ])('%s', (_, of) => {
     const truth = plane(of)
     const found = truth.map((v, i) => (validity[i] === 0 ? 9 : v))
-    fillHoles(workspace, [found], validity, WIDTH)
+    fillHoles([found], validity, WIDTH)
     for (const [i, v] of found.entries()) {
       if (validity[i] === 1) expect(v).toBe(truth[i])
       else expect(Math.abs(v - truth[i])).toBeLessThan(0.005)
@@ -29,7 +26,7 @@ describe('a hole in a ratio', () => {
 
   test('never goes beyond what lies round it', () => {
     const found = plane((x) => (x < 25 ? -0.8 : 0))
-    fillHoles(workspace, [found], validity, WIDTH)
+    fillHoles([found], validity, WIDTH)
     for (const v of found) {
       expect(v).toBeGreaterThan(-0.805)
       expect(v).toBeLessThan(0.005)
@@ -38,7 +35,7 @@ describe('a hole in a ratio', () => {
 
   test('is no change where nothing at all is seen', () => {
     const found = plane(() => Number.NaN)
-    fillHoles(workspace, [found], new Float32Array(found.length), WIDTH)
+    fillHoles([found], new Float32Array(found.length), WIDTH)
     expect(new Set(found)).toEqual(new Set([0]))
   })
 })
