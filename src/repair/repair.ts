@@ -42,6 +42,8 @@ export interface RepairOptions {
   /** Default: outside. */
   readonly featherSide?: FeatherSide
   readonly addGrain?: boolean
+  /** Closes what is left of a difference in light at the border of a hide's patch. Default: false. */
+  readonly membrane?: boolean
 }
 
 /** Linear-light pictures of the region's window for one target frame. */

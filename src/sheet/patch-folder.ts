@@ -29,6 +29,7 @@ export interface PatchFolderOptions {
   readonly strength?: number
   readonly fade?: Fade
   /** Of a patch; see WriteOptions. */
+  readonly membrane?: boolean
   readonly addGrain?: boolean
   readonly format?: PatchFormat
   readonly onProgress?: OnProgress
@@ -64,6 +65,7 @@ export async function writePatchFolder(
     whole = false,
     ratio = candidate.moment !== undefined,
     by,
+    membrane = false,
     addGrain = true,
     format = 'exr',
   } = options
@@ -78,11 +80,11 @@ export async function writePatchFolder(
   const shared = { whole, featherPx, featherSide, onClipped, onProgress, signal }
   const names = ratio
     ? await writeLighting(job, candidate, folder, { ...shared, strength, fade, onBeyondLight })
-    : await writeCandidate(job, candidate, folder, { ...shared, format, addGrain, onFinish })
+    : await writeCandidate(job, candidate, folder, { ...shared, format, membrane, addGrain, onFinish })
   const written: Written = {
     what: kindOf({ whole, ratio }),
     format: whole ? wholeEnding(job.target) : ratio ? 'exr' : format,
-    ...{ featherPx, featherSide, by, addGrain, strength, fade, finish },
+    ...{ featherPx, featherSide, by, membrane, addGrain, strength, fade, finish },
   }
   const made = describePatch(job, candidate, names, written)
   const found = await readBack(folder, job, made, { onProgress, signal })

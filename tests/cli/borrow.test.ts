@@ -79,6 +79,9 @@ describe('offcut find --aim borrow', { timeout: 60_000 }, () => {
       expect(refused.code).toBe(2)
       expect(readdirSync(out())).not.toContain('no')
     }
+    const closed = await cli('patch', out(), '--pick', 'run+14', '--membrane', '--out', join(out(), 'no'))
+    expect(closed.stderr).toMatch(/--membrane takes effect on pixels that are lent, not on a ratio/)
+    expect(closed.code).toBe(2)
     for (const strength of ['-1', '4.5']) {
       const refused = await cli(
         'patch',

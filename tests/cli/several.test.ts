@@ -45,6 +45,7 @@ describe('patch of two results', () => {
       'relay-1',
       '--pick',
       'relay-1',
+      '--membrane',
       '--out',
       out,
     )
@@ -63,6 +64,7 @@ describe('patch of two results', () => {
       /on frame 1003 up to \d+ pixels are patched more than once: the later result lies on top/,
     )
     const second = patchSchema.parse(JSON.parse(readFileSync(join(out, 'patch-2.json'), 'utf8')))
+    expect(second.membrane).toBe(true)
     expect(second.frames.map(({ target, file }) => [target, file])).toEqual([
       [1003, 'quay_patch.1003.exr'],
       [1004, 'quay_patch.1004.exr'],

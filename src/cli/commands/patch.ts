@@ -69,6 +69,10 @@ export function addPatch(program: Command, io: Io): void {
       '--nudge <dx,dy>',
       'move the donor by hand, pixels right and down, beside the offset that was found',
     )
+    .option(
+      '--membrane',
+      'close what is left of a difference in light at the patch’s border, spanned over what crosses it',
+    )
     .option('--no-regrain', 'leave a resampled or averaged patch as smooth as it is')
     .addOption(
       new Option(

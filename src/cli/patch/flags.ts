@@ -14,6 +14,7 @@ export interface PatchFlags {
   readonly feather?: number
   readonly featherSide: FeatherSide
   readonly nudge?: string
+  readonly membrane?: boolean
   readonly regrain: boolean
   readonly format: PatchFormat
   readonly look?: string

@@ -84,7 +84,7 @@ function checkOnePlate(stored: readonly StoredResult[]): void {
 
 async function write(folder: string, layers: readonly Layer[], flags: Flags, io: Io): Promise<void> {
   const settings = layers.map((layer) => settingsOf(layer.job, layer.candidate, flags))
-  const [{ whole, featherPx, featherSide, addGrain, format }] = settings as [(typeof settings)[0]]
+  const [{ whole, featherPx, featherSide, membrane, addGrain, format }] = settings as [(typeof settings)[0]]
   const kind = kindOf({ whole, ratio: false })
   const ids = layers.map(({ candidate }) => candidate.id)
   const out = flags.out ?? join(folder, `${kind}-${ids.join('-and-')}`)
@@ -92,7 +92,7 @@ async function write(folder: string, layers: readonly Layer[], flags: Flags, io:
   let files: ReadonlyMap<number, string> = new Map()
   let overlaps: Awaited<ReturnType<typeof writeSeveral>>['overlaps'] = []
   await writeFolder(out, { overwrite: flags.overwrite === true, footage, note: io.say }, async (staging) => {
-    const options = { whole, featherPx, featherSide, addGrain, format }
+    const options = { whole, featherPx, featherSide, membrane, addGrain, format }
     const progress = { onProgress: io.progress.report, signal: io.signal }
     const written = await writeSeveral(layers, staging, { ...options, ...progress })
     files = written.files

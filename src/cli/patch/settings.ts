@@ -23,6 +23,7 @@ export interface PatchSettings {
   readonly by: Offset | undefined
   readonly strength: number | undefined
   readonly fade: Fade | undefined
+  readonly membrane: boolean
   readonly addGrain: boolean
   readonly format: PatchFormat
 }
@@ -43,6 +44,8 @@ export function settingsOf(job: RepairJob, picked: Candidate, flags: PatchFlags)
   if (flags.fade !== undefined && !ratio) throw misuse('--fade', 'effect with --ratio only', 'no --ratio')
   const fade = flags.fade === undefined ? undefined : parseFade(flags.fade)
   if (ratio) fadesOf(candidate, fade)
-  const { strength, featherSide, regrain: addGrain, format, whole = false } = flags
-  return { candidate, whole, ratio, featherPx, featherSide, by, strength, fade, addGrain, format }
+  if (flags.membrane && ratio)
+    throw misuse('--membrane', 'effect on pixels that are lent, not on a ratio', picked.id)
+  const { strength, featherSide, membrane = false, regrain: addGrain, format, whole = false } = flags
+  return { candidate, whole, ratio, featherPx, featherSide, by, strength, fade, membrane, addGrain, format }
 }

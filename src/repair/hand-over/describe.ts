@@ -20,6 +20,8 @@ export interface Written {
   readonly featherSide: FeatherSide
   /** By which the candidate was moved by hand; its frames are where they were moved to. */
   readonly by?: Offset
+  /** Of a patch: whether its border was closed. */
+  readonly membrane?: boolean
   /** Of a patch: whether grain was put back. */
   readonly addGrain?: boolean
   /** Of a ratio. */
@@ -37,7 +39,8 @@ export function describePatch(
   written: Written,
 ): Patch {
   const { result, target, donors, region } = job
-  const { what, format, featherPx, featherSide, by, addGrain, strength = STRENGTH, fade, finish } = written
+  const { what, format, featherPx, featherSide, by, membrane, addGrain, fade, finish } = written
+  const { strength = STRENGTH } = written
   const lifted = what === 'ratio' || what === 'borrowed'
   const frames = framesToWrite(job, candidate)
   const shares = lifted ? fadesOf(candidate, fade) : new Map<number, number>()
@@ -64,7 +67,7 @@ export function describePatch(
     },
     region: { mask, box, window: [x, y, w, h], feather: featherPx, featherSide },
     ...(by === undefined ? {} : { nudge: [by.dx, by.dy] }),
-    ...(lifted ? { strength } : { regrain: addGrain ?? true }),
+    ...(lifted ? { strength } : { membrane: membrane ?? false, regrain: addGrain ?? true }),
     ...(lifted && fade !== undefined ? { fade: [fade.in, fade.out] } : {}),
     ...(lifted && reference !== undefined ? { reference } : {}),
     donors: donors.map((plate) => ({

@@ -112,6 +112,10 @@ export const patchSchema = z.strictObject({
     .tuple([finite, finite])
     .optional()
     .describe('dx, dy by which the donors were moved by hand, in all of dx and dy'),
+  membrane: z
+    .boolean()
+    .optional()
+    .describe('of a patch: what was left of a difference in light at its border is closed'),
   regrain: z.boolean().optional().describe('of a patch: grain that was lost is put back'),
   strength: finite
     .optional()

@@ -13,6 +13,7 @@ import { over } from '../over.js'
 import { FEATHER_PX, type RepairedFrame, type RepairJob, type RepairOptions } from '../repair.js'
 import { type Blended, blend, lendersOf } from './blend.js'
 import { DonorsDetail } from './donors-detail.js'
+import { membraneOver, underMembrane } from './membrane.js'
 import { plateGrain } from './plate-grain.js'
 
 /** Streams of white noise: components of what is new on each frame, then of what lasts. */
@@ -38,10 +39,11 @@ export class HidePass {
     const lacking = model === null ? [] : this.#lackingOf(match, model)
     const tiles = tilesOver(inside, window.w)
     const asked = model !== null && isLacking(lacking, model) ? new DonorsDetail(window, tiles) : null
-    const [seen, lent] = await Promise.all([
+    const [seen, blended] = await Promise.all([
       readRect(target, match.target, window),
       blend(this.job, match, this.candidate.map, asked),
     ])
+    const lent = this.options.membrane ? this.#closed(match, blended, seen) : blended
     const alpha = featheredAlpha(inside, window.w, featherPx, featherSide)
     for (let i = 0; i < alpha.length; i++) if (lent.there[i] === 0) alpha[i] = 0
     const patch = frame(window.h, window.w, 3, lent.matched.data.slice())
@@ -50,6 +52,16 @@ export class HidePass {
     const repaired = over(patch, alpha, seen)
     const detail = lent.detail && detailRatio(patch, lent.detail.energy, alpha)
     return { rect: window, target: seen, donor: lent.raw, patch, repaired, alpha, detail, mask: inside }
+  }
+
+  /** What is left of a difference in light at the border closed. */
+  #closed(match: FrameMatch, lent: Blended, seen: Frame): Blended {
+    const { region, target, donors } = this.job
+    const { surround } = region.frames.get(match.target)!
+    const lenders = lendersOf(match).map(({ plate }) => donors[plate]!.clipLevel)
+    const clip = [target.clipLevel, Math.min(...lenders)] as const
+    const membrane = membraneOver({ ...lent, seen, surround, clip })
+    return membrane === null ? lent : underMembrane(lent, membrane)
   }
 
   /** What a frame's lent pixels lack, of a mosaic each piece by itself, as each lends grain of its own. */

@@ -61,6 +61,7 @@ describe('patch.json', () => {
       format: 'exr',
       alpha: 'premultiplied',
       encoding: 'linear',
+      membrane: false,
       regrain: true,
       region: { box: [60, 40, 24, 30], feather: 3 },
       black: [1004],
@@ -94,6 +95,7 @@ describe('patch.json', () => {
     expect(whole).toMatchObject({ what: 'repaired', format: 'png', alpha: null, encoding: 'srgb' })
     const { patch: stills } = await written(LENT, undefined, {
       format: 'tif',
+      membrane: true,
       addGrain: false,
       by: { dx: 1, dy: -2 },
     })
@@ -101,6 +103,7 @@ describe('patch.json', () => {
       format: 'tif',
       alpha: 'straight',
       encoding: 'srgb',
+      membrane: true,
       regrain: false,
       nudge: [1, -2],
     })
