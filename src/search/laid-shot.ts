@@ -26,7 +26,7 @@ import { type Camera, type CameraPose, followCamera } from '../track/camera/came
 import { shareSeen } from '../track/camera/on-region.js'
 import { inWords } from '../turns.js'
 import type { CameraFollowed } from './events.js'
-import type { Candidate, Cut, Result } from './result.js'
+import type { Candidate, Cut, LightFieldEntry, Result } from './result.js'
 
 /** What is left to look for where frames lie already, pixels. */
 const LAID_REACH_PX = 2
@@ -197,9 +197,13 @@ export function inPlateTerms(candidate: Candidate, shot: Shot, camera: Camera | 
     const toTarget = invert(poseOf({ plate: 0, frame: match.target }))
     const there = apply(toTarget, middle.x, middle.y)
     const about = { x: there.x, y: there.y, w: 1, h: 1 }
-    const placed = <T extends Offset & { readonly transform?: Transform }>(of: T, from: Transform): T => ({
+    const placed = <T extends Offset & { readonly transform?: Transform; readonly field?: LightFieldEntry }>(
+      of: T,
+      from: Transform,
+    ): T => ({
       ...of,
       ...noted(placementOf(compose(toTarget, compose(transformOf(of), from)), about)),
+      ...(of.field ? { field: fieldOn(of.field, toTarget) } : {}),
     })
     const { stack, pieces, map, quiet } = match
     const moment = candidate.moment
@@ -229,6 +233,13 @@ export function inPlateTerms(candidate: Candidate, shot: Shot, camera: Camera | 
     ),
   }))
   return { ...candidate, frames, moment: { ...moment, quietState } }
+}
+
+/** A field of light rides along with its place. It is too smooth for the camera's roll to show in it. */
+function fieldOn(field: LightFieldEntry, toTarget: Transform): LightFieldEntry {
+  const { x, y } = apply(toTarget, field.x, field.y)
+  const end = apply(toTarget, field.x + field.span, field.y)
+  return { ...field, x, y, span: Math.hypot(end.x - x, end.y - y) }
 }
 
 /** Ten digits are a hundredth of a thousandth of a pixel at 8K. */

@@ -17,6 +17,23 @@ const transform = matrix
     "3 x 3, row by row: takes the donor's pixel to its place on the target; absent where it is the shift by dx, dy, which otherwise are the offset at the region's middle",
   )
 
+/** Of a share of a frame. */
+export const fieldSchema = z
+  .strictObject({
+    x: finite.describe("where the field is 0: the target's pixel"),
+    y: finite,
+    span: finite.positive().describe('the length that u and v are counted in, pixels'),
+    stops: z
+      .array(rgb)
+      .min(2)
+      .max(4)
+      .describe(
+        'stops of R, G and B by term: u, v and, of a surface of second order, u * u - v * v and 2 * u * v, with u = (x - field.x) / span to the right, v likewise down',
+      ),
+  })
+  .optional()
+  .describe('how the light differs over the region, beyond the gain; absent: it does not')
+
 const stackShare = z.strictObject({
   plate: z.int().nonnegative().describe('index into donors'),
   frame: frameNumber,
@@ -24,6 +41,7 @@ const stackShare = z.strictObject({
   dy: finite,
   transform,
   gain: rgb,
+  field: fieldSchema,
   weight: finite.describe(
     'share in the mean, or of a piece in the region, 0 to 1; all shares of a frame add up to 1',
   ),
@@ -40,6 +58,7 @@ const frameMatch = z.strictObject({
   transform,
   stops: frameStops.describe('target over donor on the surround, log base 2'),
   gain: rgb.describe('linear-light factor per channel that brings the donor to the target'),
+  field: fieldSchema,
   ...frameMeasures,
   stack: z.array(stackShare).optional().describe('the donors of a stack for this frame'),
   pieces: z
@@ -298,6 +317,7 @@ export type Result = z.infer<typeof resultSchema>
 export type Fingerprints = z.infer<typeof fingerprints>
 export type Candidate = z.infer<typeof candidate>
 export type FrameMatch = z.infer<typeof frameMatch>
+export type LightFieldEntry = NonNullable<FrameMatch['field']>
 export type StackShare = z.infer<typeof stackShare>
 export type Camera = z.infer<typeof camera>
 export type Cut = z.infer<typeof cut>

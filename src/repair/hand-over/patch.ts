@@ -1,6 +1,7 @@
 // patch.json: every number that somebody would need to make a patch again by hand. Its schema and its types.
 import { z } from 'zod'
 import { FEATHER_SIDES } from '../../region/region.js'
+import { fieldSchema } from '../../search/result.js'
 
 const finite = z.number()
 const frameNumber = z.int()
@@ -24,6 +25,7 @@ const share = z.strictObject({
   frame: frameNumber.describe('of the donor plate'),
   timeOffset: z.int().describe('donor frame minus target frame'),
   ...placed,
+  field: fieldSchema,
   share: finite.describe(
     'of the mean of a stack, or of the region by a piece, 0 to 1; 1 where one donor lends all',
   ),
@@ -44,10 +46,6 @@ const frame = z.strictObject({
   strength: finite
     .optional()
     .describe('of a ratio: what its stops are multiplied by on this frame, fade included; 0: left as it is'),
-  light: z
-    .record(z.string(), z.json())
-    .optional()
-    .describe('the gain as a field over the region, where it is one'),
   check: z
     .strictObject({
       seam: measured.describe(

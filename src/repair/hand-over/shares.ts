@@ -7,12 +7,13 @@ import type { PatchShare } from './patch.js'
 export function sharesOf(match: FrameMatch): PatchShare[] {
   const many = match.stack ?? match.pieces
   const shares = many ?? [{ ...match, frame: match.donor, weight: 1 }]
-  const found = shares.map(({ plate, frame, gain, weight, ...at }) => ({
+  const found = shares.map(({ plate, frame, gain, field, weight, ...at }) => ({
     plate,
     frame,
     timeOffset: frame - match.target,
     ...placed(at),
     gain,
+    ...(field ? { field } : {}),
     share: weight,
   }))
   return found.sort((a, b) => b.share - a.share)

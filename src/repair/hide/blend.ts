@@ -8,6 +8,7 @@ import { donorRect, type Lent, lend } from '../lend.js'
 import { pieceWeights } from '../pieces.js'
 import type { RepairJob } from '../repair.js'
 import type { DonorsDetail, LaidDonor } from './donors-detail.js'
+import { lightByField } from './lit-by-field.js'
 
 export interface Blended {
   readonly raw: Frame
@@ -47,14 +48,15 @@ export async function blend(
   for (const [k, share] of shares.entries()) {
     const donor = await lendShare(job, share)
     const { picture, there } = donor
+    const lit = share.field ? { ...picture, data: picture.data.slice() } : picture
+    if (share.field) lightByField(lit.data, window, share.field)
     detail?.add({ ...donor, gain: share.gain[1], piece: pieces?.[k] ?? null })
     for (let i = 0; i < pixels; i++) {
       const w = there[i] * (pieces === null ? share.weight : pieces[k][i])
       weight[i] += w
       for (let c = 0; c < 3; c++) {
-        const value = picture.data[3 * i + c]
-        raw.data[3 * i + c] += w * value
-        matched.data[3 * i + c] += w * value * share.gain[c]
+        raw.data[3 * i + c] += w * picture.data[3 * i + c]
+        matched.data[3 * i + c] += w * lit.data[3 * i + c] * share.gain[c]
       }
     }
   }

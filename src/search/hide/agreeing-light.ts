@@ -19,8 +19,13 @@ const NEIGHBOURS_TO_SIGMA = 1 / 0.954
 /**
  * @param ratios log2 of target over donor per channel, at neighbouring places side by side
  * @param n      how many places count, at least one
+ * @param among  where given, written: 1 at the places of the group
  */
-export function agreeingLight(ratios: readonly [Float32Array, Float32Array, Float32Array], n: number): Light {
+export function agreeingLight(
+  ratios: readonly [Float32Array, Float32Array, Float32Array],
+  n: number,
+  among?: Uint8Array,
+): Light {
   const [r, g, b] = ratios
   const warm = new Float32Array(n)
   const cold = new Float32Array(n)
@@ -41,6 +46,7 @@ export function agreeingLight(ratios: readonly [Float32Array, Float32Array, Floa
     centre = next
     if (Math.hypot(next[0] - u, next[1] - v) < REST_STOPS) break
   }
+  for (let i = 0; among !== undefined && i < n; i++) among[i] = within(i) ? 1 : 0
   const channel = (ratio: Readonly<Float32Array>): number => {
     const group = ratio.subarray(0, n).filter((_, i) => within(i))
     return middleMean(group, group.length)

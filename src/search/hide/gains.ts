@@ -1,48 +1,22 @@
-// The light of every pair of the candidates that are kept, channel by channel. Frames are read again for it, most of
-// them from the cache: colour is wanted of a few dozen pairs only, and keeping it of all frames would fill the memory.
+// The light of the candidates that are kept, channel by channel: a gain, and where the light differs over the region a field.
 
-import type { Plate } from '../../footage/plate.js'
-import { middleMean } from '../../match/selection.js'
-import { BILINEAR, filterTaps } from '../../raster/filters.js'
-import { HALF_VALUES } from '../../raster/half.js'
-import type { Rect } from '../../raster/rect.js'
-import { tapsUnder } from '../../raster/resample.js'
-import { shiftOf } from '../../raster/transform.js'
-import type { Region, RegionFrame } from '../../region/region.js'
+import { type FieldFrame, type FittedField, fitField, type TileLight } from '../../match/light-field.js'
 import { keyOf } from '../../shot/frame-key.js'
-import { keptHalves } from '../../track/read-frames.js'
-import { between, type Registered } from '../register.js'
-import type { Candidate } from '../result.js'
-import { agreeingLight } from './agreeing-light.js'
-import type { Matrix } from './matrix.js'
-import { type Light, steadyExposure } from './steady-exposure.js'
+import type { Candidate, LightFieldEntry } from '../result.js'
+import { fieldFrame, type LightJob, type Measuring, measureLight, type PairLight } from './pair-light.js'
+import { steadyExposure } from './steady-exposure.js'
+import { steadyField, termsOf } from './steady-field.js'
 
 /** Linear-light factor per channel that brings a donor to a target. */
 type Gain = [number, number, number]
 
-/** Pixels of the surround that light is measured on: more make it no steadier than grain allows. */
-const LIGHT_PIXELS = 1024
-/** Fewer of them than this with nobody before them in either frame, and the pair tells no light. */
-const MIN_PIXELS = 64
+/** Stops per channel: first the constant, then the terms of a field, if there is one. */
+type Lit = FittedField['terms']
 
-interface GainJob {
-  readonly plates: readonly Plate[]
-  /** What of every frame was read for the search. */
-  readonly rect: Rect
-  readonly region: Region
-  readonly matrix: Matrix
-}
-
-/** How far the measuring is: donor frames. */
-interface Measuring {
-  readonly done: number
-  readonly total: number
-}
-
-/** The candidates with their gains measured. @throws FRAME_UNREADABLE where a frame has gone since the search */
+/** The candidates with their light measured. @throws FRAME_UNREADABLE where a frame has gone since the search */
 export async function* withGains(
   candidates: readonly Candidate[],
-  job: GainJob,
+  job: LightJob,
 ): AsyncGenerator<Measuring, Candidate[]> {
   const { targets } = job.matrix
   const middle = targets[targets.length >> 1].frame
@@ -58,177 +32,80 @@ export async function* withGains(
       for (const share of shares) want(middle, share.plate, share.frame)
     }
   }
-  const found = yield* measure([...pairs.values()], job)
+  const found = yield* measureLight([...pairs.values()], job)
   const lightOf = (target: number, plate: number, donor: number) =>
     found.get(`${target} ${plate} ${donor}`) ?? null
   const common = new Map([...job.matrix.donors, ...targets].map((f) => [keyOf(f), f.exposure]))
+  const origin = fieldFrame(job.region)
   return candidates.map((candidate) => {
-    const light = steadyExposure(
-      candidate.frames.map(({ target, plate, donor, stops }) => ({
-        plate,
-        stops,
-        light: lightOf(target, plate, donor),
-      })),
-    )
+    const measured = candidate.frames.map(({ target, plate, donor }) => lightOf(target, plate, donor))
+    const light = overTime(candidate, measured)
     const frames = candidate.frames.map((match, i) => {
-      const gain = gainOf(light[i])
       const shares = match.stack ?? match.pieces
-      if (!shares) return { ...match, gain }
+      if (!shares) return { ...match, ...entryOf(light[i], origin) }
       // The donors of a stack or mosaic are brought to the middle frame, and with it to each: light is passed on, not measured anew.
       const lead = lightOf(middle, match.plate, match.donor)
       const lit = shares.map((share) => {
         const there = lightOf(middle, share.plate, share.frame)
         const apart =
           common.get(keyOf(share))! - common.get(keyOf({ plate: match.plate, frame: match.donor }))!
-        const to = light[i].map((v, c) => v + (there && lead ? there[c] - lead[c] : apart))
-        return { ...share, gain: gainOf(to as [number, number, number]) }
+        const beyond = there && lead ? beyondOf(there, lead) : even(apart)
+        return { ...share, ...entryOf(sumOf(light[i], beyond), origin) }
       })
-      return { ...match, gain, ...(match.stack ? { stack: lit } : { pieces: lit }) }
+      return {
+        ...match,
+        ...entryOf(light[i], origin),
+        ...(match.stack ? { stack: lit } : { pieces: lit }),
+      }
     })
     return { ...candidate, frames }
   })
 }
 
-/** A target frame's light at the places that are compared. */
-interface Sampled {
-  readonly target: Registered
-  /** Indices into the window; of those where nobody passes. */
-  readonly places: Int32Array
-  /** Three per place; NaN where it says nothing. */
-  readonly light: Float32Array
+/** A candidate's light frame by frame, steady as far as the plate's is. */
+function overTime({ frames }: Candidate, measured: readonly (PairLight | null)[]): Lit[] {
+  const light = steadyExposure(
+    frames.map(({ plate, stops }, i) => ({ plate, stops, light: measured[i]?.light ?? null })),
+  )
+  const field = steadyField(frames.map(({ plate }, i) => ({ plate, tiles: measured[i]?.tiles ?? [] })))
+  return light.map((of, i) => {
+    const whole = of.map((v) => Float64Array.of(v)) as unknown as Lit
+    return field === null ? whole : sumOf(whole, field[i])
+  })
 }
 
-async function* measure(
-  pairs: readonly { target: number; plate: number; donor: number }[],
-  { plates, rect, region, matrix }: GainJob,
-): AsyncGenerator<Measuring, Map<string, Light | null>> {
-  const known = new Map([...matrix.donors, ...matrix.targets].map((f) => [keyOf(f), f]))
-  const places = new Map<RegionFrame, Int32Array>()
-  const sampled = new Map<number, Sampled>()
-  const clip = plates.map((p) => p.clipLevel)
-  const total = new Set(pairs.map((p) => `${p.plate} ${p.donor}`)).size
-  let done = 0
-  for await (const { frame, picture: halves, error } of keptHalves(
-    plates[0],
-    [...new Set(pairs.map((p) => p.target))],
-    rect,
-  )) {
-    if (halves === undefined) throw error
-    const target = known.get(keyOf({ plate: 0, frame }))!
-    const mask = region.frames.get(frame)!
-    const ring = places.get(mask) ?? placesOf(mask)
-    places.set(mask, ring)
-    const steady = matrix.steady.get(target)!
-    const here = ring.filter((i) => steady[onGrid(i, target, region.window)] === 1)
-    sampled.set(frame, { target, places: here, light: sample(halves, here, rect, region, clip[0]) })
-  }
-  const found = new Map<string, Light | null>()
-  for (const [plate, source] of plates.entries()) {
-    const byDonor = new Map<number, number[]>()
-    for (const p of pairs) {
-      if (p.plate === plate) byDonor.set(p.donor, [...(byDonor.get(p.donor) ?? []), p.target])
-    }
-    for await (const { frame, picture: halves, error } of keptHalves(source, [...byDonor.keys()], rect)) {
-      if (halves === undefined) throw error
-      const donor = known.get(keyOf({ plate, frame }))!
-      for (const target of byDonor.get(frame)!) {
-        const steady = matrix.steady.get(donor)!
-        const light = lightOf(sampled.get(target)!, donor, steady, halves, rect, region, clip[plate])
-        found.set(`${target} ${plate} ${frame}`, light)
-      }
-      yield { done: ++done, total }
-    }
-  }
-  return found
+/** How the light that one donor needs differs from what another does. */
+function beyondOf(one: PairLight, other: PairLight): Lit {
+  const whole = one.light.map((v, c) => Float64Array.of(v - other.light[c])) as unknown as Lit
+  const tiles = one.tiles.flatMap((tile, t): TileLight[] => {
+    const same = other.tiles[t]
+    if (!tile || !same) return []
+    const stops = tile.stops.map((v, c) => v - same.stops[c]) as unknown as TileLight['stops']
+    return [{ ...tile, pixels: Math.min(tile.pixels, same.pixels), stops }]
+  })
+  const count = termsOf([tiles])
+  const fit = count === 0 ? null : fitField(tiles, count)
+  return fit === null ? whole : sumOf(whole, fit.terms)
 }
 
-/**
- * Where a frame's pixel lies on the common grid, as an index; -1 beyond the window. The nearest whole pixel will do: that
- * nobody passes there is told of means of 3 x 3 pixels.
- */
-function onGrid(i: number, { pose }: Registered, window: Rect): number {
-  const { w, h } = window
-  const { dx, dy } = shiftOf(pose, window)
-  const x = (i % w) + Math.round(dx)
-  const y = Math.floor(i / w) + Math.round(dy)
-  return x < 0 || y < 0 || x >= w || y >= h ? -1 : y * w + x
+function even(stops: number): Lit {
+  return [0, 1, 2].map(() => Float64Array.of(stops)) as unknown as Lit
 }
 
-/** Even places on a mask's surround. */
-function placesOf({ surround }: RegionFrame): Int32Array {
-  const all: number[] = []
-  for (let i = 0; i < surround.length; i++) if (surround[i] > 0) all.push(i)
-  const stride = Math.max(1, Math.floor(all.length / LIGHT_PIXELS))
-  return Int32Array.from(all.filter((_, k) => k % stride === 0))
+function sumOf(a: Lit, b: Lit): Lit {
+  return a.map((channel, c) => {
+    const longer = channel.length > b[c].length ? channel : b[c]
+    return longer.map((_, k) => (channel[k] ?? 0) + (b[c][k] ?? 0))
+  }) as unknown as Lit
 }
 
-function sample(
-  halves: Readonly<Uint16Array>,
-  places: Readonly<Int32Array>,
-  rect: Rect,
-  { window }: Region,
-  clip: number,
-): Float32Array {
-  const light = new Float32Array(3 * places.length).fill(Number.NaN)
-  for (let k = 0; k < places.length; k++) {
-    const i = places[k]
-    const x = (i % window.w) + window.x - rect.x
-    const y = Math.floor(i / window.w) + window.y - rect.y
-    for (let c = 0; c < 3; c++) {
-      const value = HALF_VALUES[halves[(y * rect.w + x) * 3 + c]]
-      if (value < clip) light[3 * k + c] = value
-    }
-  }
-  return light
-}
-
-/**
- * From the log ratios over the surround where nobody passes in either frame, as far as luminance tells; who is as bright as
- * the wall passes for it, but has no say either. Null where too little is seen.
- */
-function lightOf(
-  { target, places, light }: Sampled,
-  donor: Registered,
-  steady: Readonly<Uint8Array>,
-  halves: Readonly<Uint16Array>,
-  rect: Rect,
-  { window }: Region,
-  clip: number,
-): Light | null {
-  // All four neighbours at whole offsets, too: which places count must not hang on how an offset falls.
-  const under = tapsUnder(between(target, donor), BILINEAR, filterTaps)
-  const ratios = [0, 1, 2].map(() => new Float32Array(places.length))
-  let n = 0
-  for (let k = 0; k < places.length; k++) {
-    if (steady[onGrid(places[k], target, window)] !== 1) continue
-    const px = (places[k] % window.w) + window.x
-    const py = Math.floor(places[k] / window.w) + window.y
-    const { across, down } = under(px, py)
-    const x = px - rect.x + across.start
-    const y = py - rect.y + down.start
-    if (x < 0 || y < 0 || x + 1 >= rect.w || y + 1 >= rect.h) continue
-    const at = (y * rect.w + x) * 3
-    const below = at + rect.w * 3
-    const [left, right] = across.weights
-    const [upper, lower] = down.weights
-    let good = true
-    for (let c = 0; c < 3; c++) {
-      const value =
-        upper * (left * HALF_VALUES[halves[at + c]] + right * HALF_VALUES[halves[at + 3 + c]]) +
-        lower * (left * HALF_VALUES[halves[below + c]] + right * HALF_VALUES[halves[below + 3 + c]])
-      const ratio = Math.log2(light[3 * k + c] / value)
-      if (value < clip && Number.isFinite(ratio)) ratios[c][n] = ratio
-      else good = false
-    }
-    if (good) n++
-  }
-  if (n < Math.min(MIN_PIXELS, places.length / 2) || n === 0) return null
-  const [r, g, b] = ratios
-  // Another camera has another colour of its own, so there it is no witness that somebody is in the way.
-  if (donor.plate === target.plate) return agreeingLight([r, g, b], n)
-  return [middleMean(r, n), middleMean(g, n), middleMean(b, n)]
-}
-
-function gainOf([r, g, b]: Light): Gain {
-  return [Number((2 ** r).toFixed(5)), Number((2 ** g).toFixed(5)), Number((2 ** b).toFixed(5))]
+/** As a result has it. */
+function entryOf(lit: Lit, { x, y, span }: FieldFrame): { gain: Gain; field?: LightFieldEntry } {
+  const gain = lit.map(([stops]) => Number((2 ** stops).toFixed(5))) as Gain
+  const count = lit[0].length - 1
+  if (count === 0) return { gain }
+  const terms = Array.from({ length: count }, (_, k) => {
+    return lit.map((channel) => Number(channel[k + 1].toFixed(5))) as Gain
+  })
+  return { gain, field: { x, y, span, stops: terms } }
 }

@@ -15,7 +15,7 @@ export interface MeasuredLight {
 }
 
 /** Frames to either side over which a channel's own offset is steady: a second at common rates. */
-const STEADY_FRAMES = 12
+export const STEADY_FRAMES = 12
 /** Stops by which a channel may leave its steady offset, and the share of what the luminance does beside it. */
 const MAX_APART = 0.02
 const APART_SHARE = 0.25
@@ -54,7 +54,7 @@ function filled(values: readonly (number | null)[]): number[] {
   })
 }
 
-function middle(values: readonly number[]): number {
+export function middle(values: readonly number[]): number {
   return [...values].sort((a, b) => a - b)[values.length >> 1]
 }
 
