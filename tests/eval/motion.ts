@@ -6,7 +6,8 @@ import { normal, randomFrom } from '../random.js'
  * `found` is `plain` in windows whose state is one of the footage's own, other than its usual one;
  * `state` is `plain` with something that stands in the region for a while, the window included; `never` is `plain` with a
  * third of the region covered in every other frame, another third from time to time; `hopeless` is `flicker` with
- * somebody painted into the region of every other frame too. The last four are of cameras that move, and of another take:
+ * somebody painted into the region of every other frame too; `shade` is `flicker` with light that also differs from one side
+ * to the other, as beside the edge of a cloud. The last four are of cameras that move, and of another take:
  * see moving.ts.
  */
 export const VARIANTS = [
@@ -17,6 +18,7 @@ export const VARIANTS = [
   'state',
   'never',
   'hopeless',
+  'shade',
   'pan',
   'tripod',
   'handheld',
@@ -30,6 +32,8 @@ export interface Motion {
   /** How far the picture is moved, pixels: planted(x, y) is footage(x - dx, y - dy). */
   readonly dx: number
   readonly dy: number
+  /** Stops by which the light grows over the longer side of the region, to the right and down; absent: it is even. */
+  readonly lean?: readonly [across: number, down: number]
   /** Of a camera that moves, instead of dx, dy: takes a pixel of the footage to its place in the planted frame. */
   readonly pose?: Transform
   /** The same of what is near to a camera that is carried about. */
@@ -40,6 +44,9 @@ const STILL: Motion = { stops: 0, dx: 0, dy: 0 }
 /** A fifth of a stop, slow, with a little noise from frame to frame. */
 const FLICKER_STOPS = 0.2
 const FLICKER_NOISE_STOPS = 0.01
+/** How much light leans, stops over the longer side of the region, and how long it takes to come round, frames. */
+const LEAN_STOPS = 0.12
+const LEAN_FRAMES = 140
 /** Slow waves of a few pixels, amplitude and period in frames, and a quarter of a pixel of jitter. */
 const SWAYS = [
   { px: 3, frames: 97 },
@@ -51,7 +58,8 @@ export const MAX_SWAY_PX = 8
 
 /** The motion of every frame of a case, in the order of `frames`. */
 export function motionOf(variant: Variant, frames: readonly number[], key: string): Motion[] {
-  if (variant !== 'flicker' && variant !== 'sway' && variant !== 'hopeless') return frames.map(() => STILL)
+  const flickers = variant === 'flicker' || variant === 'shade'
+  if (!flickers && variant !== 'sway' && variant !== 'hopeless') return frames.map(() => STILL)
   const random = randomFrom(`motion ${key}`)
   const phase = Array.from({ length: 2 + 2 * SWAYS.length }, () => 2 * Math.PI * random())
   const period = 90 + 60 * random()
@@ -61,6 +69,13 @@ export function motionOf(variant: Variant, frames: readonly number[], key: strin
     const stops = FLICKER_STOPS * slow + FLICKER_NOISE_STOPS * normal(random)
     let dx = JITTER_PX * normal(random)
     let dy = JITTER_PX * normal(random)
+    if (variant === 'shade') {
+      const lean = [
+        LEAN_STOPS * Math.sin(turn / LEAN_FRAMES + phase[2]),
+        LEAN_STOPS * Math.sin((turn * 1.3) / LEAN_FRAMES + phase[3]),
+      ] as const
+      return { stops, dx: 0, dy: 0, lean }
+    }
     if (variant !== 'sway') return { stops, dx: 0, dy: 0 }
     for (const [i, { px, frames: p }] of SWAYS.entries()) {
       dx += px * Math.sin(turn / p + phase[2 + 2 * i])

@@ -162,7 +162,9 @@ async function plantFrame(
     await writePng(framePath(takeFolder(folder), frame), showMoving(whole, planted, index))
     return
   }
-  const shown = rides(planted) ? showMoving(whole, planted, index) : showStill(whole, crop, motion[index])
+  const shown = rides(planted)
+    ? showMoving(whole, planted, index)
+    : showStill(whole, crop, motion[index], box)
   addToPlate(shown, frame)
   if (window.frames.includes(frame)) await writePng(truthPath(folder, frame), shown)
   if (rides(planted)) {
@@ -181,11 +183,20 @@ async function plantFrame(
   await writePng(framePath(plateFolder(folder), frame), shown)
 }
 
-function showStill(whole: Picture, crop: Rect, { stops, dx, dy }: Motion): Picture {
+function showStill(whole: Picture, crop: Rect, { stops, dx, dy, lean }: Motion, box: Rect): Picture {
   const rect = { left: crop.x, top: crop.y, width: crop.w, height: crop.h }
   const shown = moved(whole, rect, dx, dy, 'bicubic')
   const gain = 2 ** stops
   if (gain !== 1) for (let i = 0; i < shown.data.length; i++) shown.data[i] *= gain
+  if (lean === undefined) return shown
+  const side = Math.max(box.w, box.h)
+  for (let y = 0, i = 0; y < shown.height; y++) {
+    const down = (lean[1] * (y - box.y - box.h / 2)) / side
+    for (let x = 0; x < shown.width; x++) {
+      const light = 2 ** (down + (lean[0] * (x - box.x - box.w / 2)) / side)
+      for (let c = 0; c < 3; c++, i++) shown.data[i] *= light
+    }
+  }
   return shown
 }
 

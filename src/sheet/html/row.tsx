@@ -2,6 +2,7 @@
 import { FRAME_MEASURE_KEYS, type FrameMeasureKey, measureOf } from '../../search/measures.js'
 import type { Candidate, Result } from '../../search/result.js'
 import { DIFFERENCE_GAIN } from '../data/difference.js'
+import { fieldWords } from '../data/field-words.js'
 import { figures, measures, scoreFigures, standing } from '../data/measures.js'
 import { capital, count, frameSpan, inWords, offsetSpan, VERDICT_MARK } from '../data/words.js'
 import { zoomAndRoll } from '../data/zoom-roll.js'
@@ -125,6 +126,7 @@ function Pictures({ row }: { row: ShownRow }) {
 
 function Numbers({ candidate, result }: { candidate: Candidate; result: Result }) {
   const more = zoomAndRoll(candidate, result)
+  const uneven = fieldWords(candidate, result.region)
   return (
     <table class="numbers">
       <caption>Numbers over the range</caption>
@@ -167,6 +169,16 @@ function Numbers({ candidate, result }: { candidate: Candidate; result: Result }
           </tr>
         ))}
         {more === null ? null : <ZoomAndRoll {...more} />}
+        {uneven === null ? null : (
+          <tr>
+            <th scope="row" title="how much the light that is matched differs over the region">
+              uneven light
+            </th>
+            <td class="figure" colSpan={2}>
+              {uneven}
+            </td>
+          </tr>
+        )}
       </tbody>
     </table>
   )
