@@ -13,6 +13,7 @@ import { boundsOf, type Rect } from '../raster/rect.js'
 import type { Candidate, FrameMatch } from '../search/result.js'
 import { withFootage } from './footage.js'
 import { provenanceOf } from './hand-over/provenance.js'
+import type { DonorSharpness } from './hide/donor-sharpness.js'
 import { type Finish, FinishMeter } from './hide/finish.js'
 import { HidePass } from './hide/hide-pass.js'
 import { plateGrain } from './hide/plate-grain.js'
@@ -35,6 +36,8 @@ export interface WriteOptions extends RepairOptions {
   readonly onClipped?: (frame: number, most: number) => void
   /** Told in order of what each frame looks like; of a frame whose mask is black nothing. */
   readonly onFinish?: (frame: number, finish: Finish) => void
+  /** Told before the first frame of how the donors' sharpness differs from the plate's. */
+  readonly onSharpness?: (sharpness: DonorSharpness) => void
   readonly onProgress?: OnProgress
   readonly signal?: AbortSignal
 }
@@ -57,9 +60,19 @@ async function writeFrames(
   job: RepairJob,
   candidate: Candidate,
   folder: string,
-  { format = 'exr', whole = false, onClipped, onFinish, onProgress, signal, ...repair }: WriteOptions,
+  {
+    format = 'exr',
+    whole = false,
+    onClipped,
+    onFinish,
+    onSharpness,
+    onProgress,
+    signal,
+    ...repair
+  }: WriteOptions,
 ): Promise<string[]> {
   const pass = new HidePass(job, candidate, repair)
+  onSharpness?.(await pass.sharpness())
   const meter = onFinish === undefined ? null : new FinishMeter(await plateGrain(job))
   const frames = framesToWrite(job, candidate)
   const ending = whole ? wholeEnding(job.target) : format

@@ -7,7 +7,9 @@ import { type Excess, excessWarnings } from '../repair/hand-over/excess.js'
 import { finishWarnings } from '../repair/hand-over/finish-warnings.js'
 import type { Patch } from '../repair/hand-over/patch.js'
 import { readBack } from '../repair/hand-over/read-back.js'
+import { sharpnessWarnings } from '../repair/hand-over/sharpness-warnings.js'
 import { writeHandOver } from '../repair/hand-over/write.js'
+import type { DonorSharpness } from '../repair/hide/donor-sharpness.js'
 import type { Finish } from '../repair/hide/finish.js'
 import type { Fade } from '../repair/lighting/fade.js'
 import { writeLighting } from '../repair/lighting/write.js'
@@ -77,20 +79,36 @@ export async function writePatchFolder(
   // A moment's frames are meant to differ from the plate: that is what is borrowed.
   const onFinish =
     candidate.moment === undefined ? (frame: number, of: Finish) => void finish.set(frame, of) : undefined
+  let sharpness: DonorSharpness | undefined
+  const onSharpness = (of: DonorSharpness) => {
+    sharpness = of
+  }
   const shared = { whole, featherPx, featherSide, onClipped, onProgress, signal }
   const names = ratio
     ? await writeLighting(job, candidate, folder, { ...shared, strength, fade, onBeyondLight })
-    : await writeCandidate(job, candidate, folder, { ...shared, format, membrane, addGrain, onFinish })
+    : await writeCandidate(job, candidate, folder, {
+        ...shared,
+        format,
+        membrane,
+        addGrain,
+        onFinish,
+        onSharpness,
+      })
   const written: Written = {
     what: kindOf({ whole, ratio }),
     format: whole ? wholeEnding(job.target) : ratio ? 'exr' : format,
-    ...{ featherPx, featherSide, by, membrane, addGrain, strength, fade, finish },
+    ...{ featherPx, featherSide, by, membrane, addGrain, strength, fade, finish, sharpness },
   }
   const made = describePatch(job, candidate, names, written)
   const found = await readBack(folder, job, made, { onProgress, signal })
   const patch = {
     ...made,
-    warnings: [...excessWarnings(excess, { whole, ratio, format }), ...finishWarnings(made.frames), ...found],
+    warnings: [
+      ...excessWarnings(excess, { whole, ratio, format }),
+      ...finishWarnings(made.frames),
+      ...sharpnessWarnings(made),
+      ...found,
+    ],
   }
   await writeHandOver(folder, job, patch)
   await writeCheck(folder, job, candidate, patch, { onProgress, signal })

@@ -4,6 +4,7 @@ import type { Offset } from '../../raster/transform.js'
 import type { FeatherSide } from '../../region/region.js'
 import type { Candidate } from '../../search/result.js'
 import { version } from '../../version.js'
+import type { DonorSharpness } from '../hide/donor-sharpness.js'
 import type { Finish } from '../hide/finish.js'
 import { type Fade, fadesOf } from '../lighting/fade.js'
 import { STRENGTH } from '../lighting/lighting-pass.js'
@@ -27,6 +28,8 @@ export interface Written {
   /** Of a ratio. */
   readonly strength?: number
   readonly fade?: Fade
+  /** Of a patch: how its donors' differs from the plate's. */
+  readonly sharpness?: DonorSharpness
   /** By target frame, of a patch. */
   readonly finish?: ReadonlyMap<number, Finish>
 }
@@ -40,7 +43,7 @@ export function describePatch(
 ): Patch {
   const { result, target, donors, region } = job
   const { what, format, featherPx, featherSide, by, membrane, addGrain, fade, finish } = written
-  const { strength = STRENGTH } = written
+  const { strength = STRENGTH, sharpness } = written
   const lifted = what === 'ratio' || what === 'borrowed'
   const frames = framesToWrite(job, candidate)
   const shares = lifted ? fadesOf(candidate, fade) : new Map<number, number>()
@@ -68,6 +71,9 @@ export function describePatch(
     region: { mask, box, window: [x, y, w, h], feather: featherPx, featherSide },
     ...(by === undefined ? {} : { nudge: [by.dx, by.dy] }),
     ...(lifted ? { strength } : { membrane: membrane ?? false, regrain: addGrain ?? true }),
+    ...(sharpness === undefined
+      ? {}
+      : { sharpness: { blur: rounded(sharpness.blurPx), softer: rounded(sharpness.softerPx) } }),
     ...(lifted && fade !== undefined ? { fade: [fade.in, fade.out] } : {}),
     ...(lifted && reference !== undefined ? { reference } : {}),
     donors: donors.map((plate) => ({
@@ -98,4 +104,8 @@ export function describePatch(
 
 function sizeOf({ width, height, encoding }: Plate) {
   return { width, height, encoding }
+}
+
+function rounded(px: number): number {
+  return Number(px.toFixed(3))
 }

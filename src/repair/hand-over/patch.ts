@@ -114,6 +114,17 @@ export const patchSchema = z.strictObject({
     .boolean()
     .optional()
     .describe('of a patch: what was left of a difference in light at its border is closed'),
+  sharpness: z
+    .strictObject({
+      blur: finite
+        .nonnegative()
+        .describe('sigma of the Gaussian under which lent pixels are as sharp as the plate, pixels; 0: none'),
+      softer: finite
+        .nonnegative()
+        .describe('sigma of the Gaussian by which the donors are softer, which is left as it is, pixels'),
+    })
+    .optional()
+    .describe("of a patch: how the donors' sharpness differs from the plate's where somebody would see it"),
   regrain: z.boolean().optional().describe('of a patch: grain that was lost is put back'),
   strength: finite
     .optional()

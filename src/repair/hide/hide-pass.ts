@@ -11,7 +11,10 @@ import { LastingField, whiteField } from '../grain/noise-field.js'
 import { addGrain, LEAST_PART } from '../grain/synthesise.js'
 import { over } from '../over.js'
 import { FEATHER_PX, type RepairedFrame, type RepairJob, type RepairOptions } from '../repair.js'
+import { blurResponse } from '../sharpness/match.js'
 import { type Blended, blend, lendersOf } from './blend.js'
+import { blurredLent } from './blurred-lent.js'
+import { type DonorSharpness, donorSharpness } from './donor-sharpness.js'
 import { DonorsDetail } from './donors-detail.js'
 import { membraneOver, underMembrane } from './membrane.js'
 import { plateGrain } from './plate-grain.js'
@@ -22,12 +25,19 @@ const LASTING_STREAMS = 3
 /** Repairs the frames of one candidate, in any order; in the order of the frames it is quickest. */
 export class HidePass {
   #lasting: readonly LastingField[] | undefined
+  #sharpness: Promise<DonorSharpness> | undefined
 
   constructor(
     readonly job: RepairJob,
     readonly candidate: Candidate,
     readonly options: RepairOptions = {},
   ) {}
+
+  /** How much sharper or softer than the plate the donors are. @throws as repair */
+  sharpness(): Promise<DonorSharpness> {
+    this.#sharpness ??= donorSharpness(this.job, this.candidate, () => plateGrain(this.job))
+    return this.#sharpness
+  }
 
   /** @param match one of the candidate's frames @throws FRAME_UNREADABLE, FRAME_MISSING from the footage */
   async repair(match: FrameMatch): Promise<RepairedFrame> {
@@ -36,14 +46,16 @@ export class HidePass {
     const { window } = region
     const { inside } = region.frames.get(match.target)!
     const model = isGrained ? await plateGrain(this.job) : null
-    const lacking = model === null ? [] : this.#lackingOf(match, model)
+    const { blurPx } = await this.sharpness()
+    const lacking = model === null ? [] : this.#lackingOf(match, model, blurPx)
     const tiles = tilesOver(inside, window.w)
     const asked = model !== null && isLacking(lacking, model) ? new DonorsDetail(window, tiles) : null
     const [seen, blended] = await Promise.all([
       readRect(target, match.target, window),
       blend(this.job, match, this.candidate.map, asked),
     ])
-    const lent = this.options.membrane ? this.#closed(match, blended, seen) : blended
+    const asSharp = blurPx > 0 ? blurredLent(blended, blurPx, model) : blended
+    const lent = this.options.membrane ? this.#closed(match, asSharp, seen) : asSharp
     const alpha = featheredAlpha(inside, window.w, featherPx, featherSide)
     for (let i = 0; i < alpha.length; i++) if (lent.there[i] === 0) alpha[i] = 0
     const patch = frame(window.h, window.w, 3, lent.matched.data.slice())
@@ -65,7 +77,7 @@ export class HidePass {
   }
 
   /** What a frame's lent pixels lack, of a mosaic each piece by itself, as each lends grain of its own. */
-  #lackingOf(match: FrameMatch, model: GrainModel): Lacking[] {
+  #lackingOf(match: FrameMatch, model: GrainModel, blurPx: number): Lacking[] {
     const { frames, grain } = this.candidate
     // The first frame is treated as the one after it: it must not stand out by what it lacks.
     const index = frames.findIndex((f) => f.target === match.target)
@@ -73,9 +85,11 @@ export class HidePass {
     const shares = lendersOf(match)
     const earlier = index < 0 || beside === undefined ? undefined : lendersOf(beside)
     const { window } = this.job.region
-    return (match.pieces ? shares.map((s) => [s]) : [shares]).map((of) =>
-      lackingGrain(model, lentGrain(model, of, earlier, window, grain)),
-    )
+    const under = blurPx > 0 ? blurResponse(blurPx) : null
+    return (match.pieces ? shares.map((s) => [s]) : [shares]).map((of) => {
+      const { kept, renewed } = lentGrain(model, of, earlier, window, grain)
+      return lackingGrain(model, { kept: under === null ? kept : kept.map((v, i) => v * under[i]!), renewed })
+    })
   }
 
   /** Where the patch is laid. */

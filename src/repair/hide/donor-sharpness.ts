@@ -1,0 +1,96 @@
+// How much sharper or softer a candidate's donors are than the frames that they lend to: one number for all of them, since focus
+// does not jump from frame to frame, and a blur that did would be seen.
+import { readRect } from '../../footage/plate.js'
+import type { Frame } from '../../raster/frame.js'
+import type { Candidate, FrameMatch } from '../../search/result.js'
+import { GREEN } from '../grain/detail-spectrum.js'
+import { lentGrain } from '../grain/lacking.js'
+import { type GrainModel, type Spectrum, TILE_PX } from '../grain/model.js'
+import type { RepairJob } from '../repair.js'
+import { tilesWithin } from '../sharpness/compare.js'
+import { type Pair, sigmaBetween } from '../sharpness/match.js'
+import { type Blended, blend, lendersOf } from './blend.js'
+
+/** So many frames, spread over the range, tell; the middle one of what they tell counts. */
+const FRAMES = 5
+/** Within this of 1, what the search found of detail, donor over target, is not looked at again. */
+const ALIKE = 1.1
+/**
+ * Less blur than this, pixels, is none: it takes 7 per cent of contrast from waves of 8 pixels, 27 from those of 4. Frames of one
+ * lens in focus were told apart by up to 0.59 on a plaza whose codec spends now more, now less, which is why the search must
+ * have found the same.
+ */
+const MIN_SIGMA = 0.5
+
+export interface DonorSharpness {
+  /** Sigma of the Gaussian by which lent pixels are blurred, pixels; 0: they are lent as sharp as they are. */
+  readonly blurPx: number
+  /** Sigma of the Gaussian by which the donors are softer than the plate, pixels; 0: they are not. */
+  readonly softerPx: number
+}
+
+const AS_SHARP: DonorSharpness = { blurPx: 0, softerPx: 0 }
+
+/** @param model of the plate's grain, which has gradients of its own @throws as blend */
+export async function donorSharpness(
+  job: RepairJob,
+  candidate: Candidate,
+  grain: () => Promise<GrainModel | null>,
+): Promise<DonorSharpness> {
+  const { sharpness, frames } = candidate
+  if (sharpness === null || Math.max(sharpness, 1 / sharpness) < ALIKE) return AS_SHARP
+  const model = await grain()
+  if (model === null) return AS_SHARP
+  const every = Math.max(1, frames.length / FRAMES)
+  const found: number[] = []
+  for (let k = every / 2; k < frames.length; k += every) {
+    const pair = await pairOf(job, candidate, frames[Math.floor(k)]!, model)
+    const sigma = sharpness > 1 ? sigmaBetween(pair, model) : softer(pair, model)
+    if (sigma !== null) found.push(sigma)
+  }
+  if (found.length === 0) return AS_SHARP
+  const sigma = found.sort((a, b) => a - b)[found.length >> 1]!
+  if (Math.abs(sigma) < MIN_SIGMA) return AS_SHARP
+  return sigma > 0 ? { blurPx: sigma, softerPx: 0 } : { blurPx: 0, softerPx: -sigma }
+}
+
+/** Below 0: the target is what a blur would make as soft as the donor. */
+function softer({ target, donor, there, tiles, kept }: Pair, model: GrainModel): number | null {
+  const swapped = { target: donor, donor: target, kept: { target: kept.donor, donor: kept.target } }
+  const sigma = sigmaBetween({ ...swapped, there: new Uint8Array(there.length).fill(1), tiles }, model)
+  return sigma === null ? null : -sigma
+}
+
+async function pairOf(
+  job: RepairJob,
+  candidate: Candidate,
+  match: FrameMatch,
+  model: GrainModel,
+): Promise<Pair> {
+  const { region, target } = job
+  const [seen, lent] = await Promise.all([
+    readRect(target, match.target, region.window),
+    blend(job, match, candidate.map, null),
+  ])
+  const of = lentGrain(model, lendersOf(match), undefined, region.window, candidate.grain)
+  return pairOver(job, match, seen, lent, of.kept)
+}
+
+/** @param kept share of the plate's grain that the lent pixels have */
+export function pairOver(
+  { region: { window, frames }, target: { clipLevel } }: RepairJob,
+  match: FrameMatch,
+  seen: Frame,
+  { raw, there }: Pick<Blended, 'raw' | 'there'>,
+  kept: Readonly<Spectrum>,
+): Pair {
+  const { surround } = frames.get(match.target)!
+  // A window that reaches beyond the picture has no numbers there.
+  const counts = (i: number) => surround[i]! > 0 && there[i] === 1 && seen.data[3 * i + GREEN]! < clipLevel
+  const all = new Float64Array(TILE_PX * TILE_PX).fill(1)
+  return {
+    ...{ target: seen, donor: raw, there },
+    tiles: tilesWithin(counts, window.w, window.h),
+    kept: { target: all, donor: kept },
+  }
+}

@@ -1,0 +1,169 @@
+// By which Gaussian a donor is sharper than its target: told by the spectra of both over the surround, grain's own taken out. A
+// Gaussian of variance q multiplies power at frequency f by exp(-4 pi^2 q f^2), so that the logarithm of what the target has over
+// what the donor has is a straight line over f^2; where one direction is blurred more than the other, q is a matrix.
+
+import { solveSymmetric } from '../../match/solve.js'
+import type { Frame } from '../../raster/frame.js'
+import { GREEN } from '../grain/detail-spectrum.js'
+import { type GrainModel, grainAt, type Spectrum, TILE_PX } from '../grain/model.js'
+import { TileTransform } from '../grain/spectrum.js'
+
+const FREQUENCIES = TILE_PX * TILE_PX
+/** Cycles per pixel: below, a tile's window has the say; above, grain. */
+const LOWEST = 1.5 / TILE_PX
+const HIGHEST = 0.4
+/** Of a frequency that tells, detail has so much of grain's power in both, and so much of what the picture has most. */
+const OVER_GRAIN = 2
+const OVER_MOST = 1e-4
+/** Tiles show the same where they are so alike, 0 to 1, with grain averaged out; fewer tiles tell nothing. */
+const ALIKE = 0.6
+const MIN_TILES = 6
+const MAX_TILES = 64
+
+/** Variance of the Gaussian that brings a donor to its target, square pixels, as a symmetric matrix; below 0 the donor is softer. */
+export interface Sharper {
+  readonly xx: number
+  readonly xy: number
+  readonly yy: number
+}
+
+/** Share of the plate's grain that each picture has, at each frequency. */
+export interface Kept {
+  readonly target: Readonly<Spectrum>
+  readonly donor: Readonly<Spectrum>
+}
+
+/** Corners of tiles of which every pixel counts, overlapping by three quarters, spread evenly where there are many. */
+export function tilesWithin(counts: (i: number) => boolean, width: number, height: number): Int32Array {
+  const found: number[] = []
+  const step = TILE_PX / 4
+  for (let top = 0; top + TILE_PX <= height; top += step)
+    for (let left = 0; left + TILE_PX <= width; left += step) {
+      const corner = top * width + left
+      let all = true
+      for (let y = 0; all && y < TILE_PX; y++)
+        for (let x = 0; all && x < TILE_PX; x++) all = counts(corner + y * width + x)
+      if (all) found.push(corner)
+    }
+  const every = Math.max(1, Math.ceil(found.length / MAX_TILES))
+  return Int32Array.from(found.filter((_, i) => i % every === 0))
+}
+
+/** A picture's power at each frequency over tiles, each in units of its own light; the grain's, for unit strength. */
+export interface TilePower {
+  readonly power: Spectrum
+  readonly grain: number
+}
+
+/**
+ * Those of the tiles in which both pictures show the same.
+ *
+ * @param target linear RGB
+ * @param donor  the same, laid on the target; its light may be another one
+ * @returns null where they are too few to tell
+ */
+export function tilesAlike(target: Frame, donor: Frame, tiles: Readonly<Int32Array>): Int32Array | null {
+  const width = target.shape[1]
+  const [a, b] = [new Float64Array(FREQUENCIES), new Float64Array(FREQUENCIES)]
+  const found = tiles.filter((corner) => {
+    const isLit = contrastOf(target, corner, width, a) > 0 && contrastOf(donor, corner, width, b) > 0
+    return isLit && alike(a, b) >= ALIKE
+  })
+  return found.length < MIN_TILES ? null : found
+}
+
+export function tilePower(picture: Frame, tiles: Readonly<Int32Array>, model: GrainModel): TilePower {
+  const tile = new Float64Array(FREQUENCIES)
+  const power = new Float64Array(FREQUENCIES)
+  const transform = new TileTransform()
+  let grain = 0
+  for (const corner of tiles) {
+    const light = contrastOf(picture, corner, picture.shape[1], tile)
+    transform.addPower(tile, 1, power)
+    grain += (grainAt(model, GREEN, light) / light) ** 2
+  }
+  return { power, grain }
+}
+
+/**
+ * @param target of the tiles of both pictures that are alike
+ * @returns null where there is nothing but grain
+ */
+export function compareSharpness(
+  target: TilePower,
+  donor: TilePower,
+  model: GrainModel,
+  kept: Kept,
+): Sharper | null {
+  const noise = unitNoise(model)
+  const clean = ({ power, grain }: TilePower, share: Readonly<Spectrum>) =>
+    power.map((v, i) => v - noise[i]! * grain * share[i]!)
+  const [cleanA, cleanB] = [clean(target, kept.target), clean(donor, kept.donor)]
+  return fitted(cleanA, target.power, cleanB, donor.power)
+}
+
+/** A tile's green over its own mean, less 1. @returns the mean */
+function contrastOf({ data }: Frame, corner: number, width: number, out: Float64Array): number {
+  let sum = 0
+  for (let y = 0, i = 0; y < TILE_PX; y++)
+    for (let x = 0; x < TILE_PX; x++, i++) {
+      out[i] = data[3 * (corner + y * width + x) + GREEN]!
+      sum += out[i]!
+    }
+  const mean = sum / FREQUENCIES
+  for (let i = 0; i < FREQUENCIES; i++) out[i] = out[i]! / mean - 1
+  return mean
+}
+
+/** Correlation of two tiles of means of 2 x 2 pixels. */
+function alike(a: Readonly<Float64Array>, b: Readonly<Float64Array>): number {
+  let [ab, aa, bb] = [0, 0, 0]
+  for (let y = 0; y < TILE_PX; y += 2)
+    for (let x = 0; x < TILE_PX; x += 2) {
+      const i = y * TILE_PX + x
+      const u = a[i]! + a[i + 1]! + a[i + TILE_PX]! + a[i + TILE_PX + 1]!
+      const v = b[i]! + b[i + 1]! + b[i + TILE_PX]! + b[i + TILE_PX + 1]!
+      ab += u * v
+      aa += u * u
+      bb += v * v
+    }
+  return aa > 0 && bb > 0 ? ab / Math.sqrt(aa * bb) : 0
+}
+
+/** Power of green's grain of unit strength. */
+function unitNoise({ mix, whole }: GrainModel): Float64Array {
+  const out = new Float64Array(FREQUENCIES)
+  for (let k = 0; k < 3; k++)
+    for (let i = 0; i < FREQUENCIES; i++) out[i]! += mix[3 * GREEN + k]! ** 2 * whole[k]![i]!
+  return out
+}
+
+/** Weighted least squares of the logarithms; what grain was taken out of tells less. */
+function fitted(
+  cleanA: Readonly<Float64Array>,
+  powerA: Readonly<Float64Array>,
+  cleanB: Readonly<Float64Array>,
+  powerB: Readonly<Float64Array>,
+): Sharper | null {
+  const matrix = new Float64Array(9)
+  const right = new Float64Array(3)
+  const most = Math.max(...cleanA, ...cleanB)
+  const signed = (k: number) => (k < TILE_PX / 2 ? k : k - TILE_PX) / TILE_PX
+  for (let i = 0; i < FREQUENCIES; i++) {
+    const [u, v] = [signed(i % TILE_PX), signed(Math.floor(i / TILE_PX))]
+    const f = Math.hypot(u, v)
+    if (f < LOWEST || f > HIGHEST) continue
+    const isTold = (clean: number, power: number) =>
+      clean > OVER_MOST * most && clean > OVER_GRAIN * (power - clean)
+    if (!isTold(cleanA[i]!, powerA[i]!) || !isTold(cleanB[i]!, powerB[i]!)) continue
+    const weight = 1 / ((powerA[i]! / cleanA[i]!) ** 2 + (powerB[i]! / cleanB[i]!) ** 2)
+    const value = Math.log(cleanB[i]! / cleanA[i]!) / (4 * Math.PI ** 2)
+    const terms = [u * u, 2 * u * v, v * v]
+    for (let s = 0; s < 3; s++) {
+      right[s]! += weight * terms[s]! * value
+      for (let t = s; t < 3; t++) matrix[3 * s + t]! += weight * terms[s]! * terms[t]!
+    }
+  }
+  const solution = solveSymmetric(matrix, right, 3, 3)?.solution
+  return solution === undefined ? null : { xx: solution[0]!, xy: solution[1]!, yy: solution[2]! }
+}
