@@ -16,6 +16,7 @@ import { provenanceOf } from './hand-over/provenance.js'
 import type { DonorSharpness } from './hide/donor-sharpness.js'
 import { type Finish, FinishMeter } from './hide/finish.js'
 import { HidePass } from './hide/hide-pass.js'
+import { type MotionBlur, motionBlurOf } from './hide/motion-blur.js'
 import { plateGrain } from './hide/plate-grain.js'
 import { makeThenWrite } from './make-then-write.js'
 import type { RepairedFrame, RepairJob, RepairOptions } from './repair.js'
@@ -36,6 +37,8 @@ export interface WriteOptions extends RepairOptions {
   readonly onClipped?: (frame: number, most: number) => void
   /** Told in order of what each frame looks like; of a frame whose mask is black nothing. */
   readonly onFinish?: (frame: number, finish: Finish) => void
+  /** Told in order of the frames on which either the plate or the donor is blurred by movement. */
+  readonly onMotionBlur?: (frame: number, blurred: MotionBlur) => void
   /** Told before the first frame of how the donors' sharpness differs from the plate's. */
   readonly onSharpness?: (sharpness: DonorSharpness) => void
   readonly onProgress?: OnProgress
@@ -66,6 +69,7 @@ async function writeFrames(
     onClipped,
     onFinish,
     onSharpness,
+    onMotionBlur,
     onProgress,
     signal,
     ...repair
@@ -73,7 +77,8 @@ async function writeFrames(
 ): Promise<string[]> {
   const pass = new HidePass(job, candidate, repair)
   onSharpness?.(await pass.sharpness())
-  const meter = onFinish === undefined ? null : new FinishMeter(await plateGrain(job))
+  const model = onFinish || onMotionBlur ? await plateGrain(job) : null
+  const meter = onFinish === undefined ? null : new FinishMeter(model)
   const frames = framesToWrite(job, candidate)
   const ending = whole ? wholeEnding(job.target) : format
   const nameOf = (target: number) => frameName(job.target, target, whole ? 'repaired' : 'patch', ending)
@@ -86,6 +91,8 @@ async function writeFrames(
       if (match === undefined) return untouchedFrame(job)
       const made = await pass.repair(match)
       if (meter) onFinish!(match.target, meter.of(match, made))
+      const blurred = onMotionBlur && model && motionBlurOf(job, candidate, match, made, model)
+      if (blurred) onMotionBlur(match.target, blurred)
       return made
     },
     async (made, { target, match }) => {

@@ -11,6 +11,7 @@ import { sharpnessWarnings } from '../repair/hand-over/sharpness-warnings.js'
 import { writeHandOver } from '../repair/hand-over/write.js'
 import type { DonorSharpness } from '../repair/hide/donor-sharpness.js'
 import type { Finish } from '../repair/hide/finish.js'
+import type { MotionBlur } from '../repair/hide/motion-blur.js'
 import type { Fade } from '../repair/lighting/fade.js'
 import { writeLighting } from '../repair/lighting/write.js'
 import { FEATHER_PX, type RepairJob } from '../repair/repair.js'
@@ -79,6 +80,8 @@ export async function writePatchFolder(
   // A moment's frames are meant to differ from the plate: that is what is borrowed.
   const onFinish =
     candidate.moment === undefined ? (frame: number, of: Finish) => void finish.set(frame, of) : undefined
+  const motionBlur = new Map<number, MotionBlur>()
+  const onMotionBlur = (frame: number, of: MotionBlur) => void motionBlur.set(frame, of)
   let sharpness: DonorSharpness | undefined
   const onSharpness = (of: DonorSharpness) => {
     sharpness = of
@@ -93,11 +96,12 @@ export async function writePatchFolder(
         addGrain,
         onFinish,
         onSharpness,
+        onMotionBlur,
       })
   const written: Written = {
     what: kindOf({ whole, ratio }),
     format: whole ? wholeEnding(job.target) : ratio ? 'exr' : format,
-    ...{ featherPx, featherSide, by, membrane, addGrain, strength, fade, finish, sharpness },
+    ...{ featherPx, featherSide, by, membrane, addGrain, strength, fade, finish, sharpness, motionBlur },
   }
   const made = describePatch(job, candidate, names, written)
   const found = await readBack(folder, job, made, { onProgress, signal })

@@ -6,6 +6,7 @@ import type { Candidate } from '../../search/result.js'
 import { version } from '../../version.js'
 import type { DonorSharpness } from '../hide/donor-sharpness.js'
 import type { Finish } from '../hide/finish.js'
+import type { MotionBlur } from '../hide/motion-blur.js'
 import { type Fade, fadesOf } from '../lighting/fade.js'
 import { STRENGTH } from '../lighting/lighting-pass.js'
 import type { RepairJob } from '../repair.js'
@@ -32,6 +33,7 @@ export interface Written {
   readonly sharpness?: DonorSharpness
   /** By target frame, of a patch. */
   readonly finish?: ReadonlyMap<number, Finish>
+  readonly motionBlur?: ReadonlyMap<number, MotionBlur>
 }
 
 /** @param names of the files, in the order of `framesToWrite` */
@@ -43,7 +45,7 @@ export function describePatch(
 ): Patch {
   const { result, target, donors, region } = job
   const { what, format, featherPx, featherSide, by, membrane, addGrain, fade, finish } = written
-  const { strength = STRENGTH, sharpness } = written
+  const { strength = STRENGTH, sharpness, motionBlur } = written
   const lifted = what === 'ratio' || what === 'borrowed'
   const frames = framesToWrite(job, candidate)
   const shares = lifted ? fadesOf(candidate, fade) : new Map<number, number>()
@@ -96,6 +98,7 @@ export function describePatch(
           ? { reference: { ...placed(match.quiet), gain: match.quiet.gain } }
           : {}),
         ...(lifted ? { strength: strength * shares.get(number)! } : {}),
+        ...(motionBlur?.has(number) ? { motionBlur: motionBlur.get(number)! } : {}),
         ...(finish?.has(number) ? { check: finish.get(number)! } : {}),
       }
     }),

@@ -46,6 +46,10 @@ const frame = z.strictObject({
   strength: finite
     .optional()
     .describe('of a ratio: what its stops are multiplied by on this frame, fade included; 0: left as it is'),
+  motionBlur: z
+    .enum(['plate', 'donor'])
+    .optional()
+    .describe('which of both is blurred in one direction, as by a camera that moves, where the other is not'),
   check: z
     .strictObject({
       seam: measured.describe(

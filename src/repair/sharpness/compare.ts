@@ -49,38 +49,52 @@ export function tilesWithin(counts: (i: number) => boolean, width: number, heigh
   return Int32Array.from(found.filter((_, i) => i % every === 0))
 }
 
-/** A picture's power at each frequency over tiles, each in units of its own light; the grain's, for unit strength. */
+/** A picture's power at each frequency over weighted tiles, each in units of its own light; the grain's, for unit strength. */
 export interface TilePower {
   readonly power: Spectrum
   readonly grain: number
 }
 
+/** Tiles in which two pictures show the same. */
+export interface AlikeTiles {
+  readonly corners: Int32Array
+  /** Each has its say whatever its contrast: nobody who passes in a few of them has more than these few. */
+  readonly weights: Float64Array
+}
+
 /**
- * Those of the tiles in which both pictures show the same.
- *
  * @param target linear RGB
  * @param donor  the same, laid on the target; its light may be another one
  * @returns null where they are too few to tell
  */
-export function tilesAlike(target: Frame, donor: Frame, tiles: Readonly<Int32Array>): Int32Array | null {
+export function tilesAlike(target: Frame, donor: Frame, tiles: Readonly<Int32Array>): AlikeTiles | null {
   const width = target.shape[1]
   const [a, b] = [new Float64Array(FREQUENCIES), new Float64Array(FREQUENCIES)]
-  const found = tiles.filter((corner) => {
+  const weights: number[] = []
+  const corners = tiles.filter((corner) => {
     const isLit = contrastOf(target, corner, width, a) > 0 && contrastOf(donor, corner, width, b) > 0
-    return isLit && alike(a, b) >= ALIKE
+    if (!isLit || alike(a, b) < ALIKE) return false
+    weights.push(1 / (meanSquare(a) + meanSquare(b)))
+    return true
   })
-  return found.length < MIN_TILES ? null : found
+  return corners.length < MIN_TILES ? null : { corners, weights: Float64Array.from(weights) }
 }
 
-export function tilePower(picture: Frame, tiles: Readonly<Int32Array>, model: GrainModel): TilePower {
+function meanSquare(tile: Readonly<Float64Array>): number {
+  let sum = 0
+  for (let i = 0; i < FREQUENCIES; i++) sum += tile[i]! ** 2
+  return sum / FREQUENCIES
+}
+
+export function tilePower(picture: Frame, { corners, weights }: AlikeTiles, model: GrainModel): TilePower {
   const tile = new Float64Array(FREQUENCIES)
   const power = new Float64Array(FREQUENCIES)
   const transform = new TileTransform()
   let grain = 0
-  for (const corner of tiles) {
+  for (const [k, corner] of corners.entries()) {
     const light = contrastOf(picture, corner, picture.shape[1], tile)
-    transform.addPower(tile, 1, power)
-    grain += (grainAt(model, GREEN, light) / light) ** 2
+    transform.addPower(tile, weights[k]!, power)
+    grain += weights[k]! * (grainAt(model, GREEN, light) / light) ** 2
   }
   return { power, grain }
 }

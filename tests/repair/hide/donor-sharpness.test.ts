@@ -20,6 +20,7 @@ const [W, H] = [160, 120]
 const HALF = 6
 const SIGMA = 0.8
 const NOISE = 0.02
+const WHIPPED = 1010
 
 /** Green of the wall behind a Gaussian, summed over a square in plain words. */
 function light(sigma: number): Float32Array {
@@ -40,12 +41,23 @@ function light(sigma: number): Float32Array {
   return out
 }
 
+/** The wall while the camera moves by so many pixels. */
+function swept(of: Float32Array, px: number): Float32Array {
+  return of.map((_, i) => {
+    const x = i % W
+    let sum = 0
+    for (let k = 0; k < px; k++) sum += of[i - x + Math.min(W - 1, Math.max(0, x + k - (px >> 1)))] / px
+    return sum
+  })
+}
+
 const [soft, sharp] = [light(SIGMA), light(0)]
+const whipped = swept(sharp, 8)
 beforeAll(async () => {
   mkdirSync(join(folder, 'plate'))
   mkdirSync(join(folder, 'softer'))
   for (let f = 0; f < 2 * HALF; f++) {
-    const of = f < HALF ? soft : sharp
+    const of = f === WHIPPED - 1001 ? whipped : f < HALF ? soft : sharp
     const grain = grainOf(100 + f, 3 * W * H)
     // Grain is the sensor's, so that no lens blurs it.
     const rgb = Float32Array.from(grain, (g, i) => of[Math.floor(i / 3)] * (1 + NOISE * g))
@@ -62,6 +74,8 @@ beforeAll(async () => {
     { target: 1002, donor: 1009 },
     { target: 1003, donor: 1009 },
     { target: 1008, donor: 1002 },
+    { target: 1009, donor: 1003 },
+    { target: WHIPPED, donor: 1011 },
   ]
   const { result, candidate } = resultFor(join(folder, 'plate'), pairs, { frames: 2 * HALF })
   job = await openRepair({ ...result, region: { ...result.region, surround: 24 } })
@@ -112,8 +126,15 @@ test('a donor that is softer is lent as it is, and by how much it is softer is k
   expect(Math.abs(softerPx / SIGMA - 1)).toBeLessThan(0.1)
   const [looked, asLent] = [await made(softer, false), await made({ ...softer, sharpness: 1 }, false)]
   expect(looked[0].patch.data).toEqual(asLent[0].patch.data)
+})
+
+test('what is not mended is said: donors that are softer, and a frame that is blurred by the camera’s movement', async () => {
   const patch = await writePatchFolder(join(folder, 'softer'), job, softer)
   expect(patch.sharpness).toMatchObject({ blur: 0 })
+  expect(patch.frames.map((f) => f.motionBlur)).toEqual([undefined, undefined, 'plate'])
+  expect(patch.warnings).toContain(
+    `on frame ${WHIPPED} the plate is blurred in one direction, as by the camera's movement, and the donor is not`,
+  )
   expect(patch.warnings.join()).toMatch(
     /the donors are softer than the plate, as by a blur of 0\.[78]\d px \(sigma\): the patch is not sharpened/,
   )

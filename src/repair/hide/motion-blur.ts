@@ -1,0 +1,35 @@
+// Which frames of a patch meet a plate that is blurred by movement while their donor is not, or the other way round: neither is
+// mended by a patch, and both are seen beside it.
+import type { Candidate, FrameMatch } from '../../search/result.js'
+import { lentGrain } from '../grain/lacking.js'
+import type { GrainModel } from '../grain/model.js'
+import type { RepairedFrame, RepairJob } from '../repair.js'
+import { compareSharpness, tilePower, tilesAlike } from '../sharpness/compare.js'
+import { blurredOneWay } from '../sharpness/one-way.js'
+import { lendersOf } from './blend.js'
+import { pairOver } from './donor-sharpness.js'
+
+/** Who is blurred. */
+export type MotionBlur = 'plate' | 'donor'
+
+/** @returns null where neither is, or both, or where the surround can't tell */
+export function motionBlurOf(
+  job: RepairJob,
+  candidate: Candidate,
+  match: FrameMatch,
+  { target: seen, donor: raw }: Pick<RepairedFrame, 'target' | 'donor'>,
+  model: GrainModel,
+): MotionBlur | null {
+  const { window } = job.region
+  const there = new Uint8Array(window.w * window.h)
+  for (let i = 0; i < there.length; i++)
+    there[i] = raw.data[3 * i] !== 0 || raw.data[3 * i + 1] !== 0 || raw.data[3 * i + 2] !== 0 ? 1 : 0
+  const { kept: own } = lentGrain(model, lendersOf(match), undefined, window, candidate.grain)
+  const { target, donor, tiles, kept } = pairOver(job, match, seen, { raw, there }, own)
+  const same = tilesAlike(target, donor, tiles)
+  if (same === null) return null
+  const [a, b] = [tilePower(target, same, model), tilePower(donor, same, model)]
+  const sharper = compareSharpness(a, b, model, kept)
+  const blurred = sharper && blurredOneWay(sharper)
+  return blurred === 'target' ? 'plate' : blurred
+}
