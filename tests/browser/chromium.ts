@@ -37,6 +37,13 @@ export interface Bench {
   folder: () => string
 }
 
+/** A window that is used by one test after another: a new one is a process of its own, three times as dear as a page in it. */
+interface Kept {
+  /** Its options, without its size. */
+  readonly key: string
+  readonly page: Page
+}
+
 const path = await findChromium()
 
 /** Tests in a browser. Every page must ask for nothing but its own file, and say nothing on the console. */
@@ -51,15 +58,19 @@ export function inChromium(title: string, body: (bench: Bench) => void): void {
     let browser: Browser
     let folder: string
     const sheets = new Map<string, Promise<string>>()
-    const opened: (Opened & { readonly asked: string[] })[] = []
+    const free: Kept[] = []
+    const opened: (Opened & { readonly asked: string[]; readonly kept: Kept })[] = []
 
     beforeAll(async () => {
       folder = await mkdtemp(join(tmpdir(), 'offcut-browser-'))
       browser = await chromium.launch({ executablePath: path, args: FLAGS })
     }, PATIENCE_MS)
-    afterEach(async () => {
-      for (const { page, said, asked } of opened.splice(0)) {
-        await page.context().close()
+    afterEach(async ({ task }) => {
+      const failed = task.result?.state === 'fail'
+      for (const { page, said, asked, kept } of opened.splice(0)) {
+        page.removeAllListeners()
+        if (failed || said.length > 0 || asked.length > 0) await page.context().close()
+        else free.push(kept)
         expect(said).toEqual([])
         expect(asked).toEqual([])
       }
@@ -68,6 +79,23 @@ export function inChromium(title: string, body: (bench: Bench) => void): void {
       await browser?.close()
       await rm(folder, { recursive: true, force: true })
     })
+
+    /** A window of these options that no test has any more, as it was when it was new; else a new one. */
+    const windowOf = async ({ viewport, ...options }: BrowserContextOptions): Promise<Kept> => {
+      const size = viewport ?? { width: 1280, height: 800 }
+      const key = JSON.stringify(options)
+      const at = free.findIndex((one) => one.key === key)
+      if (at >= 0) {
+        const [kept] = free.splice(at, 1)
+        await kept.page.emulateMedia({ media: null })
+        await kept.page.setViewportSize(size)
+        await kept.page.mouse.move(0, 0)
+        return kept
+      }
+      const context = await browser.newContext({ viewport: size, ...options })
+      await context.setOffline(true)
+      return { key, page: await context.newPage() }
+    }
 
     body({
       folder: () => folder,
@@ -81,9 +109,8 @@ export function inChromium(title: string, body: (bench: Bench) => void): void {
         return made
       },
       open: async (file, options = {}) => {
-        const context = await browser.newContext({ viewport: { width: 1280, height: 800 }, ...options })
-        await context.setOffline(true)
-        const page = await context.newPage()
+        const kept = await windowOf(options)
+        const { page } = kept
         const said: string[] = []
         const asked: string[] = []
         page.on('console', (message) => said.push(message.text()))
@@ -92,7 +119,7 @@ export function inChromium(title: string, body: (bench: Bench) => void): void {
           const url = request.url()
           if (url !== pathToFileURL(file).href && !/^(data|blob):/.test(url)) asked.push(url)
         })
-        opened.push({ page, said, asked })
+        opened.push({ page, said, asked, kept })
         await page.goto(pathToFileURL(file).href)
         return { page, said }
       },

@@ -21,13 +21,16 @@ export interface Shot {
   readonly data: number[]
 }
 
-/** The canvas's samples, RGBA. */
-export function samples(page: Page): Promise<Shot> {
-  return page.evaluate(() => {
+/** The canvas's samples, RGBA. As text they come a hundred times sooner than number by number. */
+export async function samples(page: Page): Promise<Shot> {
+  const { w, h, text } = await page.evaluate(() => {
     const canvas = document.querySelector<HTMLCanvasElement>('.stage canvas')!
     const { data } = canvas.getContext('2d')!.getImageData(0, 0, canvas.width, canvas.height)
-    return { w: canvas.width, h: canvas.height, data: [...data] }
+    let bytes = ''
+    for (const code of data) bytes += String.fromCharCode(code)
+    return { w: canvas.width, h: canvas.height, text: btoa(bytes) }
   })
+  return { w, h, data: [...Buffer.from(text, 'base64')] }
 }
 
 /** Share of pixels that differ between two columns (from inclusive, to exclusive). */
