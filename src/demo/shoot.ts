@@ -26,6 +26,9 @@ export class Shoot {
   private readonly lens: Float32Array
   private readonly plane: Float32Array
   private readonly scratch: Float32Array
+  private readonly empty: Float32Array
+  /** The frame that `empty` is of. */
+  private emptyIndex = -1
   private readonly unitsX: number
   private readonly unitsY: number
 
@@ -44,23 +47,18 @@ export class Shoot {
     this.lens = vignette(width, height)
     this.plane = new Float32Array(width * height)
     this.scratch = new Float32Array(width * this.canvas.height)
+    this.empty = new Float32Array(width * height * 3)
   }
 
   /**
    * The frame `index` (from 0) in linear light without noise: RGB, interleaved, into `out`.
    */
   frame(index: number, out: Float32Array, without: LeftOut = {}): void {
-    const { width, height, story } = this.scene
+    const { story } = this.scene
     const take = this.takes[index]
     const time = timeOf(index, this.scene)
-    const whole = { x: 0, y: 0, w: width, h: height }
-    const { canvas, plane } = this
-    const planes = [canvas.red, canvas.green, canvas.blue]
-    for (let c = 0; c < 3; c++) {
-      sample(planes[c], canvas.margin, whole, take, plane, this.scratch)
-      for (let i = 0, to = c; to < out.length; i++, to += 3) out[to] = plane[i]
-    }
-    this.water.paint(out, this.matte('water', this.water.window, take), take, time)
+    if (this.emptyIndex !== index) this.paintEmpty(index, take, time)
+    out.set(this.empty)
     if (story === 'quay' && !without.shadow) this.moveLight('shadow', 'wall', out, take, time)
     if (story === 'quay' && !without.reflection) this.moveLight('reflection', 'shutter', out, take, time)
     this.addPeople(out, take, time, without)
@@ -71,6 +69,20 @@ export class Shoot {
       out[at + 1] *= light
       out[at + 2] *= light
     }
+  }
+
+  /** The set and its water with nobody there: the same for all that a frame may leave out, and most of its time. */
+  private paintEmpty(index: number, take: Take, time: number): void {
+    const { width, height } = this.scene
+    const whole = { x: 0, y: 0, w: width, h: height }
+    const { canvas, plane, empty } = this
+    const planes = [canvas.red, canvas.green, canvas.blue]
+    for (let c = 0; c < 3; c++) {
+      sample(planes[c], canvas.margin, whole, take, plane, this.scratch)
+      for (let i = 0, to = c; to < empty.length; i++, to += 3) empty[to] = plane[i]
+    }
+    this.water.paint(empty, this.matte('water', this.water.window, take), take, time)
+    this.emptyIndex = index
   }
 
   /** A matte as a frame shows it. The same buffer every time: use it before asking for the next. */

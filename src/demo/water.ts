@@ -76,6 +76,9 @@ export class Water {
     const unitsX = STAGE_WIDTH / this.width
     const unitsY = STAGE_HEIGHT / this.height
     const x0 = (0.5 - take.dx) * unitsX
+    const { cos, sin } = this.spin
+    const { cos: stepCos, sin: stepSin } = this.step
+    const { x: tiltX, z: tiltZ } = this.tilt
     for (let j = 0; j < h; j++) {
       const y = Math.max(WATERLINE - 3, (top + j + 0.5 - take.dy) * unitsY)
       const scale = (y - HORIZON) / EYE_ABOVE_WATER
@@ -92,14 +95,13 @@ export class Water {
       for (let i = 0; i < w; i++, at++, to += 3) {
         let sx = 0
         let sz = 0
-        const { cos, sin } = this.spin
         for (let k = 0; k < WAVES; k++) {
           const c = cos[k]
           const s = sin[k]
-          sx += this.tilt.x[k] * c
-          sz += this.tilt.z[k] * c
-          cos[k] = c * this.step.cos[k] - s * this.step.sin[k]
-          sin[k] = s * this.step.cos[k] + c * this.step.sin[k]
+          sx += tiltX[k] * c
+          sz += tiltZ[k] * c
+          cos[k] = c * stepCos[k] - s * stepSin[k]
+          sin[k] = s * stepCos[k] + c * stepSin[k]
         }
         const shown = matte[at]
         if (shown > 0.002)
