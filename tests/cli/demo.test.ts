@@ -1,7 +1,6 @@
 // What the demo says of market day, where no frame is empty all over: the figures it prints, measured again on its files.
 // The truth is planted: the scene is rendered again with nobody in it.
-import { mkdtemp, readFile, rm } from 'node:fs/promises'
-import { tmpdir } from 'node:os'
+import { readFile } from 'node:fs/promises'
 import { join } from 'node:path'
 import sharp from 'sharp'
 import { afterAll, beforeAll, expect, test } from 'vitest'
@@ -13,13 +12,15 @@ import { mapPixels } from '../../src/repair/pieces.js'
 import { openRepair, type RepairedFrame } from '../../src/repair/repair.js'
 import type { Candidate, Result } from '../../src/search/result.js'
 import { readResult } from '../../src/search/result-file.js'
+import { type MadeDemo, madeDemo } from '../demo/made.js'
 import { linearOf } from '../demo/measure.js'
 import { changedBy, NOBODY } from '../demo/nobody.js'
 import { moved } from '../resample.js'
 
+let made: MadeDemo
 let root: string
 /** What the demo printed. */
-let said = ''
+let said: string
 let truth: MarketTruth
 let mask: Uint8Array
 let result: Result
@@ -27,14 +28,19 @@ let best: Candidate
 let repaired: RepairedFrame[]
 
 beforeAll(async () => {
-  root = await mkdtemp(join(tmpdir(), 'offcut-market-'))
-  const stdout = {
-    write(text: string) {
-      said += text
-    },
-  }
-  const io = streamIo(stdout, { write: () => true }, new AbortController().signal)
-  await hideOnMarketDay(root, false, io)
+  made = await madeDemo('market', async (folder) => {
+    let printed = ''
+    const stdout = {
+      write(text: string) {
+        printed += text
+      },
+    }
+    const io = streamIo(stdout, { write: () => true }, new AbortController().signal)
+    await hideOnMarketDay(folder, false, io)
+    return printed
+  })
+  root = made.folder
+  said = made.said
   truth = JSON.parse(await readFile(join(root, 'footage', 'truth.json'), 'utf8'))
   mask = await sharp(join(root, 'footage', truth.hide.stillMask))
     .toColourspace('b-w')
@@ -47,7 +53,7 @@ beforeAll(async () => {
   for (const match of best.frames) repaired.push(await repairFrame(job, best, match, { addGrain: false }))
   job.close()
 }, 240_000)
-afterAll(() => rm(root, { recursive: true, force: true }))
+afterAll(() => made?.remove())
 
 /** Linear light of a rectangle of a plate's frame. */
 async function plateRect(number: number, rect: { left: number; top: number; width: number; height: number }) {

@@ -1,7 +1,5 @@
 // The quay from a panning tripod: the porter is planted, and so is where the camera looks.
-
-import { mkdtemp, rm } from 'node:fs/promises'
-import { tmpdir } from 'node:os'
+import { readFile } from 'node:fs/promises'
 import { join } from 'node:path'
 import { afterAll, beforeAll, expect, test } from 'vitest'
 import { cleanTripodFrame, renderTripod, type TripodTruth, tripodAt } from '../../src/demo/tripod.js'
@@ -9,17 +7,23 @@ import { openPlate, readRect } from '../../src/footage/plate.js'
 import { apply, compose, invert } from '../../src/raster/transform.js'
 import { loadMasks, type Mask } from '../../src/region/mask.js'
 import { moveMask } from '../../src/region/move-mask.js'
+import { type MadeDemo, madeDemo } from './made.js'
 
+let made: MadeDemo
 let root: string
 let truth: TripodTruth
 let mask: Mask
 
 beforeAll(async () => {
-  root = await mkdtemp(join(tmpdir(), 'offcut-tripod-'))
-  truth = await renderTripod(root)
+  made = await madeDemo('tripod', async (folder) => {
+    await renderTripod(join(folder, 'footage'))
+    return ''
+  })
+  root = join(made.folder, 'footage')
+  truth = JSON.parse(await readFile(join(root, 'truth.json'), 'utf8'))
   mask = (await loadMasks(join(root, truth.hide.mask), truth.plate, [truth.hide.at])).get(truth.hide.at)!
 }, 240_000)
-afterAll(() => rm(root, { recursive: true, force: true }))
+afterAll(() => made?.remove())
 
 test('the mask that was drawn on one frame covers the porter on all that are to be repaired', () => {
   const { width, height } = truth.plate
