@@ -11,10 +11,11 @@ import type { OnProgress } from '../progress.js'
 import { type Frame, frame } from '../raster/frame.js'
 import { boundsOf, type Rect } from '../raster/rect.js'
 import type { Candidate, FrameMatch } from '../search/result.js'
+import type { PatchFinish } from './finish/finish.js'
+import { FinishMeter } from './finish/meter.js'
 import { withFootage } from './footage.js'
 import { provenanceOf } from './hand-over/provenance.js'
 import type { DonorSharpness } from './hide/donor-sharpness.js'
-import { type Finish, FinishMeter } from './hide/finish.js'
 import { HidePass } from './hide/hide-pass.js'
 import { type MotionBlur, motionBlurOf } from './hide/motion-blur.js'
 import { plateGrain } from './hide/plate-grain.js'
@@ -35,8 +36,8 @@ export interface WriteOptions extends RepairOptions {
    * @param most its largest code value; 1 is full
    */
   readonly onClipped?: (frame: number, most: number) => void
-  /** Told in order of what each frame looks like; of a frame whose mask is black nothing. */
-  readonly onFinish?: (frame: number, finish: Finish) => void
+  /** Told once what the written frames look like. */
+  readonly onFinish?: (finish: PatchFinish) => void
   /** Told in order of the frames on which either the plate or the donor is blurred by movement. */
   readonly onMotionBlur?: (frame: number, blurred: MotionBlur) => void
   /** Told before the first frame of how the donors' sharpness differs from the plate's. */
@@ -77,8 +78,8 @@ async function writeFrames(
 ): Promise<string[]> {
   const pass = new HidePass(job, candidate, repair)
   onSharpness?.(await pass.sharpness())
-  const model = onFinish || onMotionBlur ? await plateGrain(job) : null
-  const meter = onFinish === undefined ? null : new FinishMeter(model)
+  const model = onMotionBlur ? await plateGrain(job) : null
+  const meter = onFinish === undefined ? null : await FinishMeter.over(job)
   const frames = framesToWrite(job, candidate)
   const ending = whole ? wholeEnding(job.target) : format
   const nameOf = (target: number) => frameName(job.target, target, whole ? 'repaired' : 'patch', ending)
@@ -90,7 +91,7 @@ async function writeFrames(
       signal?.throwIfAborted()
       if (match === undefined) return untouchedFrame(job)
       const made = await pass.repair(match)
-      if (meter) onFinish!(match.target, meter.of(match, made))
+      meter?.add(match.target, made)
       const blurred = onMotionBlur && model && motionBlurOf(job, candidate, match, made, model)
       if (blurred) onMotionBlur(match.target, blurred)
       return made
@@ -103,6 +104,7 @@ async function writeFrames(
     },
   )
   signal?.throwIfAborted()
+  if (meter) onFinish!(meter.done())
   for (const { target } of frames) {
     const most = brightest.get(target) ?? 0
     if (most > 1) onClipped?.(target, most)

@@ -2,6 +2,7 @@
 import type { OnProgress } from '../progress.js'
 import type { Offset } from '../raster/transform.js'
 import type { FeatherSide } from '../region/region.js'
+import type { PatchFinish } from '../repair/finish/finish.js'
 import { describePatch, type Written } from '../repair/hand-over/describe.js'
 import { type Excess, excessWarnings } from '../repair/hand-over/excess.js'
 import { finishWarnings } from '../repair/hand-over/finish-warnings.js'
@@ -10,7 +11,6 @@ import { readBack } from '../repair/hand-over/read-back.js'
 import { sharpnessWarnings } from '../repair/hand-over/sharpness-warnings.js'
 import { writeHandOver } from '../repair/hand-over/write.js'
 import type { DonorSharpness } from '../repair/hide/donor-sharpness.js'
-import type { Finish } from '../repair/hide/finish.js'
 import type { MotionBlur } from '../repair/hide/motion-blur.js'
 import type { Fade } from '../repair/lighting/fade.js'
 import { writeLighting } from '../repair/lighting/write.js'
@@ -76,10 +76,14 @@ export async function writePatchFolder(
   const excess: Excess = { clipped: new Map(), beyondLight: new Map() }
   const onClipped = (frame: number, most: number) => excess.clipped.set(frame, most)
   const onBeyondLight = (frame: number, stops: number) => excess.beyondLight.set(frame, stops)
-  const finish = new Map<number, Finish>()
+  let finish: PatchFinish | undefined
   // A moment's frames are meant to differ from the plate: that is what is borrowed.
   const onFinish =
-    candidate.moment === undefined ? (frame: number, of: Finish) => void finish.set(frame, of) : undefined
+    candidate.moment === undefined
+      ? (of: PatchFinish) => {
+          finish = of
+        }
+      : undefined
   const motionBlur = new Map<number, MotionBlur>()
   const onMotionBlur = (frame: number, of: MotionBlur) => void motionBlur.set(frame, of)
   let sharpness: DonorSharpness | undefined
@@ -109,7 +113,7 @@ export async function writePatchFolder(
     ...made,
     warnings: [
       ...excessWarnings(excess, { whole, ratio, format }),
-      ...finishWarnings(made.frames),
+      ...finishWarnings(made),
       ...sharpnessWarnings(made),
       ...found,
     ],

@@ -2,6 +2,7 @@
 // All in display-encoded samples, where an eye judges; everything is a ratio to what the true picture has at the same place.
 import FFT from 'fft.js'
 import { ssim } from 'ssim.js'
+import { decibelsApart } from '../../src/repair/finish/spectrum-distance.js'
 import type { Picture } from '../resample.js'
 import { median } from './statistics.js'
 
@@ -54,7 +55,11 @@ export function finishOf(frames: readonly Shown[], region: readonly Int32Array[]
     ),
     flicker: Math.sqrt(changes(repaired, region) / changes(truth, region)),
     noise: [noise[0], noise[1], noise[2]],
-    spectrum: apart(changeSpectrum(repaired, region, width), changeSpectrum(truth, region, width)),
+    spectrum: decibelsApart(
+      changeSpectrum(repaired, region, width),
+      changeSpectrum(truth, region, width),
+      UNSEEN,
+    ),
   }
 }
 
@@ -170,10 +175,6 @@ function blocksIn(region: Int32Array, width: number, size: number): [number, num
 
 /** What no display shows, in 8-bit codes: bands that both have less of than a rounding of 16-bit files are alike. */
 const UNSEEN = 1e-9
-
-function apart(a: readonly number[], b: readonly number[]): number {
-  return Math.sqrt(mean(a.map((p, k) => (10 * Math.log10((p + UNSEEN) / (b[k] + UNSEEN))) ** 2)))
-}
 
 function similarity({ repaired, truth }: Shown, region: Int32Array): number {
   const [a, b] = [repaired, truth].map(eightBit)

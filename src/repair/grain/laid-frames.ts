@@ -30,6 +30,9 @@ export interface Seen {
 export interface Placed extends Seen {
   /** What the move left of noise at each frequency; null where nothing was moved. */
   readonly response: Spectrum | null
+  /** By which it was moved, pixels. */
+  readonly dx: number
+  readonly dy: number
 }
 
 /** Frames moved onto the middle one, as far as they can be; one that repeats another is left out. */
@@ -45,7 +48,7 @@ export function laidOn(
   const out: Placed[] = []
   for (const seen of frames) {
     if (seen === middle) {
-      out.push({ ...seen, response: null })
+      out.push({ ...seen, response: null, dx: 0, dy: 0 })
       continue
     }
     // A held frame is no second witness.
@@ -55,7 +58,7 @@ export function laidOn(
     // Of a camera that moves, a frame that is not placed would show texture as grain.
     if (!held && moves) continue
     if (!held || Math.hypot(found.dx, found.dy) <= LOCKED_PX) {
-      out.push({ ...seen, response: null })
+      out.push({ ...seen, response: null, dx: 0, dy: 0 })
       continue
     }
     if (Math.max(Math.abs(found.dx), Math.abs(found.dy)) >= REACH_PX - 1) continue
@@ -69,7 +72,7 @@ export function laidOn(
     }
     const picture = { ...seen.picture, data } as Frame
     const response = responseOf(taps(dx, LANCZOS3).weights, taps(dy, LANCZOS3).weights)
-    out.push({ frame: seen.frame, picture, response })
+    out.push({ frame: seen.frame, picture, response, dx, dy })
   }
   return out
 }

@@ -23,7 +23,10 @@ const COLUMNS: readonly Column[] = [
   ...MATRIX.map((name, i): Column => [`transform_${name}`, (_, s) => s?.transform[i] ?? null]),
   ...(['r', 'g', 'b'] as const).map((name, c): Column => [`gain_${name}`, (_, s) => s?.gain[c] ?? null]),
   ['strength', (f) => f.strength ?? null],
-  ...(['seam', 'detail', 'change'] as const).map((name): Column => [name, (f) => f.check?.[name] ?? null]),
+  ...(['seam', 'detail', 'flicker'] as const).map((name): Column => [name, (f) => f.check?.[name] ?? null]),
+  ...(['r', 'g', 'b'] as const).map(
+    (name, c): Column => [`noise_${name}`, (f) => f.check?.noise?.[c] ?? null],
+  ),
   ['feather_px', (_, __, p) => p.region.feather],
   ['feather_side', (_, __, p) => p.region.featherSide],
 ]

@@ -4,8 +4,8 @@ import type { Offset } from '../../raster/transform.js'
 import type { FeatherSide } from '../../region/region.js'
 import type { Candidate } from '../../search/result.js'
 import { version } from '../../version.js'
+import type { FrameFinish, PatchFinish, WholeFinish } from '../finish/finish.js'
 import type { DonorSharpness } from '../hide/donor-sharpness.js'
-import type { Finish } from '../hide/finish.js'
 import type { MotionBlur } from '../hide/motion-blur.js'
 import { type Fade, fadesOf } from '../lighting/fade.js'
 import { STRENGTH } from '../lighting/lighting-pass.js'
@@ -31,8 +31,8 @@ export interface Written {
   readonly fade?: Fade
   /** Of a patch: how its donors' differs from the plate's. */
   readonly sharpness?: DonorSharpness
-  /** By target frame, of a patch. */
-  readonly finish?: ReadonlyMap<number, Finish>
+  /** Of a patch. */
+  readonly finish?: PatchFinish
   readonly motionBlur?: ReadonlyMap<number, MotionBlur>
 }
 
@@ -86,6 +86,7 @@ export function describePatch(
     })),
     black: [...empty],
     skipped: result.target.frames.filter((f) => !filled.has(f)),
+    ...(finish === undefined ? {} : { check: checkOf(finish.whole) }),
     warnings: [],
     frames: frames.map(({ target: number, match }, i): PatchFrame => {
       const file = names[i]
@@ -99,10 +100,15 @@ export function describePatch(
           : {}),
         ...(lifted ? { strength: strength * shares.get(number)! } : {}),
         ...(motionBlur?.has(number) ? { motionBlur: motionBlur.get(number)! } : {}),
-        ...(finish?.has(number) ? { check: finish.get(number)! } : {}),
+        ...(finish?.frames.has(number) ? { check: checkOf(finish.frames.get(number)!) } : {}),
       }
     }),
   }
+}
+
+/** JSON's lists are no tuples that stay as they are. */
+function checkOf<T extends FrameFinish | WholeFinish>(finish: T) {
+  return { ...finish, noise: finish.noise && ([...finish.noise] as [number, number, number]) }
 }
 
 function sizeOf({ width, height, encoding }: Plate) {

@@ -52,14 +52,18 @@ const frame = z.strictObject({
     .describe('which of both is blurred in one direction, as by a camera that moves, where the other is not'),
   check: z
     .strictObject({
-      seam: measured.describe(
-        'difference on the surround after the light is matched, in units of what grain alone would give',
-      ),
+      seam: measured.describe("step across the patch's border, in units of what grain alone gives"),
       detail: measured.describe(
         'detail inside over that of the donors by themselves; null where they are lent as they are',
       ),
-      change: measured.describe(
-        "change of detail from the frame before over what the plate's grain changes by; null where the camera moves",
+      flicker: measured.describe(
+        'change from the frame before inside over that of the surround, at the same light',
+      ),
+      noise: rgb
+        .nullable()
+        .describe('R, G, B: noise inside over that of the surround, at the same light; frame to frame'),
+      uncertainty: measured.describe(
+        'standard error of flicker and noise: so much of them may be chance, being told by few pixels',
       ),
     })
     .optional()
@@ -153,6 +157,18 @@ export const patchSchema = z.strictObject({
   ),
   black: z.array(frameNumber).describe('target frames whose mask is black: the file lays nothing over them'),
   skipped: z.array(frameNumber).describe('target frames that the candidate does not fill: there is no file'),
+  check: z
+    .strictObject({
+      seam: measured,
+      flicker: measured,
+      noise: rgb.nullable(),
+      spectrum: measured.describe(
+        'log-spectral distance of the noise inside to that of the surround, radially averaged, dB',
+      ),
+      unmeasured: z.string().nullable().describe('why something is null; null where nothing is'),
+    })
+    .optional()
+    .describe('of a patch and its whole frames: what all frames together look like'),
   warnings: z.array(z.string()).describe('what is wrong with the files or doubtful in them, a sentence each'),
   frames: z.array(frame).min(1).describe('in order, one per file'),
 })

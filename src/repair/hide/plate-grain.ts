@@ -23,10 +23,21 @@ const MOST_CHANGE = 4
 /** ... and has on one surface at most so many times the variance that it has beside it. */
 const MOST_MORE = 6
 
-const known = new WeakMap<RepairJob, Promise<GrainModel | null>>()
+/** The plate's grain on the region's own surface, as far as that is seen, and beside it. */
+export interface PlateGrain {
+  readonly within: GrainModel
+  readonly beside: GrainModel
+}
+
+const known = new WeakMap<RepairJob, Promise<PlateGrain | null>>()
+
+/** What a patch is to have. @returns null where no surface is seen in two frames */
+export async function plateGrain(job: RepairJob): Promise<GrainModel | null> {
+  return (await grainRound(job))?.within ?? null
+}
 
 /** @returns null where no surface is seen in two frames */
-export function plateGrain(job: RepairJob): Promise<GrainModel | null> {
+export function grainRound(job: RepairJob): Promise<PlateGrain | null> {
   let found = known.get(job)
   if (found === undefined) {
     found = measure(job)
@@ -67,7 +78,7 @@ function lendersOf({ matrix, camera, candidates }: Result): number[] {
     .sort((a, b) => a - b)
 }
 
-async function measure(job: RepairJob): Promise<GrainModel | null> {
+async function measure(job: RepairJob): Promise<PlateGrain | null> {
   const { target, region, workspace } = job
   const { window } = region
   const { rect, targets, lenders } = grainFootage(job)
@@ -85,12 +96,14 @@ async function measure(job: RepairJob): Promise<GrainModel | null> {
   const now = grainOf(await read(targets), outside, false)
   const lending = await read(lenders)
   const own = grainOf(lending, inside, true)
-  if (own === null) return now
+  const alike = now && { within: now, beside: now }
+  if (own === null) return alike
   const then = grainOf(lending, outside, false)
   // So much more of it than beside the region is no grain but somebody who passes.
-  if (then && now && grainVariance(own) > MOST_MORE * grainVariance(then)) return now
+  if (then && now && grainVariance(own) > MOST_MORE * grainVariance(then)) return alike
   const there = { ...own, where: own.where && cutSamples(own.where, rect, window) }
-  return now === null || then === null ? there : atTimeOf(there, now, then)
+  if (now === null || then === null) return { within: there, beside: now ?? then ?? there }
+  return { within: atTimeOf(there, now, then), beside: now }
 }
 
 /** Grain as it is while the donors are shot, brought to what it is on the target frames: codecs spend now more, now less. */

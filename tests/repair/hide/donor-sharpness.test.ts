@@ -3,9 +3,8 @@ import { mkdirSync, mkdtempSync, rmSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { afterAll, beforeAll, describe, expect, test } from 'vitest'
-import { FinishMeter } from '../../../src/repair/hide/finish.js'
+import { FinishMeter } from '../../../src/repair/finish/meter.js'
 import { HidePass } from '../../../src/repair/hide/hide-pass.js'
-import { plateGrain } from '../../../src/repair/hide/plate-grain.js'
 import { openRepair, type RepairedFrame, type RepairJob } from '../../../src/repair/repair.js'
 import type { Candidate } from '../../../src/search/result.js'
 import { writePatchFolder } from '../../../src/sheet/patch-folder.js'
@@ -112,11 +111,12 @@ describe('a donor that is sharper than its target', () => {
   })
 
   test('has then as much grain as the plate again, and it changes as the plate’s does', async () => {
-    const meter = new FinishMeter(await plateGrain(job))
+    const meter = await FinishMeter.over(job)
     const all = await made(sharper, true)
-    const seen = sharper.frames.map((match, i) => meter.of(match, all[i]))
-    for (const { detail } of seen) expect(Math.abs(detail! - 1)).toBeLessThan(0.1)
-    expect(Math.abs(seen[1].change! - 1)).toBeLessThan(0.1)
+    for (const [i, { target }] of sharper.frames.entries()) meter.add(target, all[i])
+    const { frames, whole } = meter.done()
+    for (const { detail } of frames.values()) expect(Math.abs(detail! - 1)).toBeLessThan(0.1)
+    expect(Math.abs(whole.flicker! - 1)).toBeLessThan(0.1)
   })
 })
 

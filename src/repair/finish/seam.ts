@@ -1,0 +1,84 @@
+// The step across a patch's border, told by what lies on both sides of it: beyond the mask the plate is seen, and what is lent is
+// known there, too. By how much their means differ in small cells along the border is the step that is seen there.
+import type { Frame } from '../../raster/frame.js'
+import { dilate, GUARD_PX, support } from '../../region/region.js'
+import { type GrainModel, grainAt } from '../grain/model.js'
+import { isTelling } from './pair.js'
+
+/** Border on which it is told, beyond the pixels that a mask's edge spoils. */
+const BORDER_PX = 8
+const CELL_PX = 8
+const MIN_SAMPLES = CELL_PX ** 2 / 4
+/** Fewer cells than this tell nothing. */
+const MIN_CELLS = 4
+/** Who stands across the border differs by more than so many times the usual variance; so does no light. */
+const STANDING = 16
+
+export interface Border {
+  /** Linear RGB of the plate and of what is laid over it, over the window. */
+  readonly target: Frame
+  readonly patch: Frame
+  /** Per pixel 1 where it is told. */
+  readonly band: Readonly<Uint8Array>
+  /** Light from which a sample is clipped. */
+  readonly clip: number
+}
+
+/** The plate next to a mask. @param inside the mask, 0 to 1 */
+export function bandOf(
+  inside: Readonly<Float32Array>,
+  surround: Readonly<Float32Array>,
+  width: number,
+): Uint8Array {
+  const near = dilate(support(inside), width, inside.length / width, GUARD_PX + BORDER_PX)
+  for (let i = 0; i < near.length; i++) if (surround[i] === 0) near[i] = 0
+  return near
+}
+
+/**
+ * RMS over cells and channels: 1 where nothing but grain is between plate and patch, and 1.2 where their light differs by nine
+ * tenths of a sample's grain.
+ *
+ * @returns null where too little of the border is seen, or the plate has no grain
+ */
+export function seamOf(
+  { target, patch, band, clip }: Border,
+  law: Pick<GrainModel, 'level' | 'power'>,
+): number | null {
+  const [height, width] = target.shape
+  const columns = Math.ceil(width / CELL_PX)
+  const cells = columns * Math.ceil(height / CELL_PX)
+  const count = new Float64Array(cells)
+  const light = new Float64Array(3 * cells)
+  const step = new Float64Array(3 * cells)
+  for (let y = 0, i = 0; y < height; y++)
+    for (let x = 0; x < width; x++, i++) {
+      if (band[i] === 0) continue
+      const j = 3 * i
+      if (!isTelling(target.data, j, clip) || !isTelling(patch.data, j, clip)) continue
+      const cell = Math.floor(y / CELL_PX) * columns + Math.floor(x / CELL_PX)
+      count[cell]!++
+      for (let c = 0; c < 3; c++) {
+        light[3 * cell + c]! += target.data[j + c]!
+        step[3 * cell + c]! += patch.data[j + c]! - target.data[j + c]!
+      }
+    }
+  const steps: number[] = []
+  for (let k = 0; k < cells; k++) {
+    const n = count[k]!
+    if (n < MIN_SAMPLES) continue
+    let sum = 0
+    for (let c = 0; c < 3; c++) {
+      const variance = 2 * grainAt(law, c, light[3 * k + c]! / n) ** 2
+      if (!(variance > 0)) return null
+      // Of so many samples' grain the mean differs, too.
+      sum += ((step[3 * k + c]! / n) ** 2 / variance - 1 / n) / 3
+    }
+    steps.push(sum)
+  }
+  if (steps.length < MIN_CELLS) return null
+  const sorted = Float64Array.from(steps).sort()
+  const limit = STANDING * Math.max(1, sorted[sorted.length >> 1]!)
+  const told = steps.filter((v) => v <= limit)
+  return Math.sqrt(Math.max(0, 1 + told.reduce((sum, v) => sum + v, 0) / told.length))
+}

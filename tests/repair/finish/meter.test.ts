@@ -1,0 +1,175 @@
+// Planted truth: frames in grain that we chose, a part of which is taken to be a patch, as bright as the ring round it or not.
+import { describe, expect, test } from 'vitest'
+import { Workspace } from '../../../src/kernels/workspace.js'
+import { frame } from '../../../src/raster/frame.js'
+import { boxMask } from '../../../src/region/mask.js'
+import { featheredAlpha, makeRegion } from '../../../src/region/region.js'
+import type { PatchFinish } from '../../../src/repair/finish/finish.js'
+import { FinishMeter } from '../../../src/repair/finish/meter.js'
+import type { Seen } from '../../../src/repair/grain/laid-frames.js'
+import { measureGrain } from '../../../src/repair/grain/measure.js'
+import { finishWarnings } from '../../../src/repair/hand-over/finish-warnings.js'
+import type { Patch } from '../../../src/repair/hand-over/patch.js'
+import type { RepairJob } from '../../../src/repair/repair.js'
+import { normal } from '../../synthetic.js'
+import { type GrainOptions, grainy, H, W } from '../grain/grainy.js'
+
+const workspace = new Workspace()
+const BOX = { x: 32, y: 28, w: 48, h: 40 }
+const LEVEL = 0.01
+/** The patch lies on a dark thing, the ring on a wall on which the light falls off. */
+const DARK = 0.2
+const lit = (x: number, y: number) => (isInside(x, y) ? DARK : 0.12 + (0.6 * x) / W)
+const FRAMES = 9
+
+const plates = new Map<string, readonly Seen[]>()
+/** The same plate for the same grain. */
+function plateOf(options: GrainOptions): Seen[] {
+  const key = JSON.stringify(options)
+  const plate = plates.get(key) ?? grainy({ light: lit, frames: FRAMES, ...options })
+  plates.set(key, plate)
+  return plate.map(({ frame: number, picture }) => ({
+    frame: number,
+    picture: frame(H, W, 3, picture.data.slice()),
+  }))
+}
+
+function isInside(x: number, y: number): boolean {
+  return x >= BOX.x && x < BOX.x + BOX.w && y >= BOX.y && y < BOX.y + BOX.h
+}
+
+/** A plate, and what its patch does to it: per frame and pixel of the box. */
+interface Planting extends GrainOptions {
+  readonly change?: (light: number, frame: number, random: () => number) => number
+  /** Linear-light factor of what is lent, beside the mask too. */
+  readonly gain?: number
+  readonly passes?: (x: number, y: number, frame: number) => boolean
+}
+
+function finished({ change, gain = 1, passes, ...grain }: Planting): PatchFinish & { warnings: string[] } {
+  const seen = plateOf(grain)
+  for (const { frame: number, picture } of seen)
+    for (let i = 0; i < W * H; i++)
+      if (passes?.(i % W, Math.floor(i / W), number)) picture.data.fill(0.02, 3 * i, 3 * i + 3)
+  const plate = { width: W, height: H }
+  const mask = boxMask(BOX, plate)
+  const region = makeRegion(new Map(seen.map(({ frame: number }) => [number, mask])), plate, 24)
+  const job = { region, workspace, target: { clipLevel: 10 }, result: {} } as unknown as RepairJob
+  const outside = Float32Array.from({ length: W * H }, (_, i) => (isInside(i % W, Math.floor(i / W)) ? 0 : 1))
+  const beside = measureGrain(workspace, seen, outside, 10, false)
+  const meter = new FinishMeter(job, beside && { within: beside, beside })
+  const random = normal(7)
+  for (const each of seen) meter.add(each.frame, made(each, region.frames.get(each.frame)!.inside))
+  function made({ frame: number, picture }: Seen, inside: Float32Array) {
+    const { x, y, w, h } = region.window
+    const [target, patch, repaired] = [0, 1, 2].map(() => frame(h, w, 3))
+    const alpha = featheredAlpha(inside, w, 4)
+    // Beside the mask the donor has grain of its own.
+    const lent = seen[(number - 1001 + 4) % seen.length].picture
+    for (let v = 0, i = 0; v < h; v++)
+      for (let u = 0; u < w; u++, i++)
+        for (let c = 0; c < 3; c++) {
+          const at = 3 * ((y + v) * W + x + u) + c
+          const own = change?.(picture.data[at], number, random) ?? picture.data[at]
+          target.data[3 * i + c] = picture.data[at]
+          patch.data[3 * i + c] = gain * (alpha[i] > 0 ? own : lent.data[at])
+          repaired.data[3 * i + c] = alpha[i] > 0 ? patch.data[3 * i + c] : picture.data[at]
+        }
+    return { target, patch, repaired, alpha, mask: inside, detail: null }
+  }
+  const finish = meter.done()
+  const frames = [...finish.frames].map(([target, check]) => ({ target, check }))
+  const patch = { frames, check: finish.whole, regrain: true } as unknown as Patch
+  return { ...finish, warnings: finishWarnings(patch) }
+}
+
+function expectNear(values: readonly (number | null)[], wanted: number, within: number): void {
+  for (const value of values) expect(Math.abs(value! / wanted - 1)).toBeLessThan(within)
+}
+
+describe('a patch that has the plate’s grain', () => {
+  test.each([
+    ['photons on a bright wall, the patch on a dark thing', { level: [0.008, 0.01, 0.016] }],
+    ['grain four pixels wide', { blur: 4 }],
+    ['grain most of which is carried to the next frame', { carried: 0.8 }],
+  ] as const)('is told as the plate is: %s', (_, options) => {
+    const { whole, frames, warnings } = finished(options)
+    expectNear([...whole.noise!, whole.flicker], 1, 0.05)
+    expectNear([whole.seam], 1, 0.1)
+    expect(whole.spectrum!).toBeLessThan(1)
+    expect(whole.unmeasured).toBeNull()
+    expect(warnings).toEqual([])
+    expect([...frames.keys()]).toHaveLength(FRAMES)
+    expect(frames.get(1001)!.flicker).toBeNull()
+    expectNear(frames.get(1001)!.noise!, 1, 0.2)
+  })
+
+  test('is told as the plate is while somebody passes in the ring', () => {
+    const passes = (x: number, y: number, at: number) => y < 20 && Math.abs(x - 8 * (at - 1000)) < 9
+    const { whole, warnings } = finished({ passes })
+    expectNear([...whole.noise!, whole.flicker], 1, 0.05)
+    expect(warnings).toEqual([])
+  })
+})
+
+test('grain of twice the strength on frames 1005 to 1007 is said of those', () => {
+  const sigma = LEVEL * Math.sqrt(DARK)
+  const change = (light: number, at: number, random: () => number) =>
+    at >= 1005 && at <= 1007 ? light + Math.sqrt(3) * sigma * random() : light
+  const { frames, warnings } = finished({ change })
+  // Both changes of 1006 are between frames of twice the strength.
+  expectNear(frames.get(1006)!.noise!, 2, 0.1)
+  expectNear(frames.get(1003)!.noise!, 1, 0.1)
+  expect(warnings).toHaveLength(2)
+  expect(warnings[0]).toMatch(
+    /^on frames 1005-1007 the patch boils or jumps.* \(flicker [\d.]+ on 100[67], 0.5 to 1.1 is meant\): /,
+  )
+  expect(warnings[1]).toMatch(
+    /^on frames 1005-1007 the patch has more noise than the plate beside it \(noise /,
+  )
+})
+
+test('a frame that is lighter inside is a jump, and no noise', () => {
+  const sigma = LEVEL * Math.sqrt(DARK)
+  const { warnings } = finished({ change: (light, at) => (at >= 1006 ? light + 2 * sigma : light) })
+  expect(warnings).toHaveLength(1)
+  expect(warnings[0]).toMatch(/^on frame 1006 the patch boils or jumps/)
+})
+
+test('half of the plate’s grain is said of all frames', () => {
+  const { whole, warnings } = finished({ change: (light) => DARK + 0.5 * (light - DARK) })
+  expectNear(whole.noise!, 0.5, 0.05)
+  // A quarter of the power at each frequency: 6 dB.
+  expect(Math.abs(whole.spectrum! - 6.02)).toBeLessThan(0.5)
+  expect(warnings.at(-1)).toMatch(/^on frames 1001-1009 the patch has less noise than the plate beside it/)
+})
+
+test('a step at the border is told in units of grain, as it was planted', () => {
+  const { whole, warnings } = finished({ gain: 1.03 })
+  // Of light L the step is 3 per cent, and grain's variance LEVEL^2 L in each of both.
+  const mean = 0.12 + 0.3
+  const wanted = Math.sqrt(1 + (0.03 * mean) ** 2 / (2 * LEVEL ** 2 * mean))
+  expectNear([whole.seam], wanted, 0.05)
+  expect(
+    warnings.some((w) => /^on frames 1001-1009 the patch differs from the plate at its border/.test(w)),
+  ).toBe(true)
+})
+
+describe('where nothing tells, that is said, and nothing is warned of', () => {
+  test('a plate without grain', () => {
+    const { whole, warnings } = finished({
+      level: [0, 0, 0],
+      change: (light, at) => light + 1e-5 * (at - 1000),
+    })
+    expect(whole).toMatchObject({ seam: null, flicker: null, noise: null, spectrum: null })
+    expect(whole.unmeasured).toMatch(/grain/)
+    expect(warnings).toEqual([])
+  })
+
+  test('a single frame', () => {
+    const { whole, warnings } = finished({ frames: 1 })
+    expect(whole).toMatchObject({ flicker: null, noise: null, spectrum: null })
+    expect(whole.unmeasured).not.toBeNull()
+    expect(warnings).toEqual([])
+  })
+})
