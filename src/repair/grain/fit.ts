@@ -10,7 +10,7 @@ import type { Lacking } from './lacking.js'
 import { type GrainModel, grainAt, type Spectrum } from './model.js'
 
 /** Its variance is taken over so many pixels either way: few enough to follow an edge. */
-export const AROUND_PX = 4
+export const AROUND_PX = 2
 
 /** Per pixel of a picture, factors of standard deviations. */
 export interface Fit {
