@@ -17,8 +17,8 @@ const OUTLIER_SIGMA = 4
 /** Keeps a border that lies on one side only from bending where nothing is seen. */
 const RIDGE = 1e-3
 
-/** @returns per cell 1 where it tells the light, and nobody stands in it or next to it */
-export function agreeingCells(cells: BorderCells): Uint8Array {
+/** The cells, of no weight where somebody stands in one or next to it. */
+export function agreeingCells(cells: BorderCells): BorderCells {
   const { columns, rows, weight, stops } = cells
   const told: number[] = []
   for (let k = 0; k < weight.length; k++) if (weight[k]! > 0) told.push(k)
@@ -41,18 +41,16 @@ export function agreeingCells(cells: BorderCells): Uint8Array {
     }
     sigma = residual.map(spreadOf)
   }
-  const out = new Uint8Array(weight.length)
   const outliers = new Uint8Array(weight.length)
   for (const [j, k] of told.entries()) {
     const isFar = residual.some(
       (r, c) => Math.abs(r[j]!) > Math.max(VISIBLE_STOPS, OUTLIER_SIGMA * sigma[c]!),
     )
     outliers[k] = isFar ? 1 : 0
-    out[k] = 1
   }
   // Somebody's edge is soft, and covers a part of the cells beside.
   const near = dilate(outliers, columns, rows, 1)
-  return out.map((v, k) => (near[k] === 1 ? 0 : v))
+  return { ...cells, weight: weight.map((w, k) => (near[k] === 1 ? 0 : w)) }
 }
 
 function termsAt(x: number, y: number): number[] {

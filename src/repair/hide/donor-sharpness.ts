@@ -17,7 +17,7 @@ const FRAMES = 5
 const ALIKE = 1.1
 /**
  * Less blur than this, pixels, is none: it takes 7 per cent of contrast from waves of 8 pixels, 27 from those of 4. Frames of one
- * lens in focus were told apart by up to 0.59 on a plaza whose codec spends now more, now less, which is why the search must
+ * lens in focus were told apart by up to 0.48 on a plaza whose codec spends now more, now less, which is why the search must
  * have found the same.
  */
 const MIN_SIGMA = 0.5

@@ -14,9 +14,10 @@ import { FEATHER_PX, type RepairedFrame, type RepairJob, type RepairOptions } fr
 import { blurResponse } from '../sharpness/match.js'
 import { type Blended, blend, lendersOf } from './blend.js'
 import { blurredLent } from './blurred-lent.js'
+import { BorderOverTime } from './border-over-time.js'
 import { type DonorSharpness, donorSharpness } from './donor-sharpness.js'
 import { DonorsDetail } from './donors-detail.js'
-import { membraneOver, underMembrane } from './membrane.js'
+import { underMembrane } from './membrane.js'
 import { plateGrain } from './plate-grain.js'
 
 /** Streams of white noise: components of what is new on each frame, then of what lasts. */
@@ -26,6 +27,7 @@ const LASTING_STREAMS = 3
 export class HidePass {
   #lasting: readonly LastingField[] | undefined
   #sharpness: Promise<DonorSharpness> | undefined
+  #border: BorderOverTime | undefined
 
   constructor(
     readonly job: RepairJob,
@@ -55,7 +57,7 @@ export class HidePass {
       blend(this.job, match, this.candidate.map, asked),
     ])
     const asSharp = blurPx > 0 ? blurredLent(blended, blurPx, model) : blended
-    const lent = this.options.membrane ? this.#closed(match, asSharp, seen) : asSharp
+    const lent = this.options.membrane ? await this.#closed(match, seen, blended, asSharp) : asSharp
     const alpha = featheredAlpha(inside, window.w, featherPx, featherSide)
     for (let i = 0; i < alpha.length; i++) if (lent.there[i] === 0) alpha[i] = 0
     const patch = frame(window.h, window.w, 3, lent.matched.data.slice())
@@ -66,14 +68,11 @@ export class HidePass {
     return { rect: window, target: seen, donor: lent.raw, patch, repaired, alpha, detail, mask: inside }
   }
 
-  /** What is left of a difference in light at the border closed. */
-  #closed(match: FrameMatch, lent: Blended, seen: Frame): Blended {
-    const { region, target, donors } = this.job
-    const { surround } = region.frames.get(match.target)!
-    const lenders = lendersOf(match).map(({ plate }) => donors[plate]!.clipLevel)
-    const clip = [target.clipLevel, Math.min(...lenders)] as const
-    const membrane = membraneOver({ ...lent, seen, surround, clip })
-    return membrane === null ? lent : underMembrane(lent, membrane)
+  /** @param lent as it is told by at the border; `asSharp` is what is closed */
+  async #closed(match: FrameMatch, seen: Frame, lent: Blended, asSharp: Blended): Promise<Blended> {
+    this.#border ??= new BorderOverTime(this.job, this.candidate)
+    const membrane = await this.#border.membraneAt(match, seen, lent)
+    return membrane === null ? asSharp : underMembrane(asSharp, membrane)
   }
 
   /** What a frame's lent pixels lack, of a mosaic each piece by itself, as each lends grain of its own. */

@@ -6,13 +6,9 @@
 import { frame } from '../../raster/frame.js'
 import { Laplace } from '../laplace.js'
 import type { Blended } from './blend.js'
-import { type Border, borderCells, CELL_PX } from './border-cells.js'
-import { agreeingCells } from './border-outliers.js'
+import { type BorderCells, CELL_PX } from './border-cells.js'
 
-/**
- * The border is told over this radius, pixels: the membrane then changes from frame to frame by some twentieth of what grain
- * does, so that it needs no other frames to be steady.
- */
+/** The border is told over this radius, pixels. */
 const RADIUS_PX = 10
 /** What the first membrane leaves of the differences is spanned by a second (J. W. Tukey, Exploratory Data Analysis, 1977: twicing). */
 const MEMBRANES = 2
@@ -29,29 +25,42 @@ export interface Membrane {
 /**
  * Who stands across the border in the target or in the donor has no say: that part of it is spanned from beside it.
  *
+ * @param borders of the frame itself and of those that it is to be steady with, over one window
  * @returns null where too little of the border is seen
  */
-export function membraneOver(border: Border): Membrane | null {
-  const cells = borderCells(border)
-  const { columns, rows, weight } = cells
-  const agrees = agreeingCells(cells)
-  if (agrees.reduce((sum, v) => sum + v, 0) < MIN_CELLS) return null
+export function membraneOver(borders: readonly BorderCells[]): Membrane | null {
+  const { columns, rows, weight, stops: wanted } = meanOf(borders)
+  if (weight.reduce((sum, w) => sum + (w > 0 ? 1 : 0), 0) < MIN_CELLS) return null
   const radius = RADIUS_PX / CELL_PX
   const laplace = new Laplace(
-    weight.map((w, k) => (agrees[k]! * w) / radius ** 2),
+    weight.map((w) => w / radius ** 2),
     columns,
   )
-  const stops = cells.stops.map((wanted) => {
-    const sum = new Float32Array(wanted.length)
-    const next = new Float32Array(wanted.length)
+  const stops = wanted.map((of) => {
+    const sum = new Float32Array(of.length)
+    const next = new Float32Array(of.length)
     for (let round = 0; round < MEMBRANES; round++) {
-      for (let k = 0; k < next.length; k++) next[k] = wanted[k]! - sum[k]!
+      for (let k = 0; k < next.length; k++) next[k] = of[k]! - sum[k]!
       laplace.solve(next)
       for (let k = 0; k < next.length; k++) sum[k]! += next[k]!
     }
     return sum
   })
   return { columns, rows, stops }
+}
+
+function meanOf(borders: readonly BorderCells[]): BorderCells {
+  const { columns, rows } = borders[0]!
+  const weight = new Float32Array(columns * rows)
+  const stops = [0, 1, 2].map(() => new Float32Array(weight.length))
+  for (const of of borders)
+    for (let k = 0; k < weight.length; k++) {
+      weight[k]! += of.weight[k]!
+      for (let c = 0; c < 3; c++) stops[c]![k]! += of.weight[k]! * of.stops[c]![k]!
+    }
+  for (let k = 0; k < weight.length; k++)
+    for (let c = 0; c < 3; c++) stops[c]![k]! /= weight[k]! > 0 ? weight[k]! : 1
+  return { columns, rows, stops, weight: weight.map((w) => w / borders.length) }
 }
 
 /** Lent pixels, and what is known of their detail, under a membrane. */

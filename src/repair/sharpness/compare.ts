@@ -15,9 +15,11 @@ const HIGHEST = 0.4
 /** Of a frequency that tells, detail has so much of grain's power in both, and so much of what the picture has most. */
 const OVER_GRAIN = 2
 const OVER_MOST = 1e-4
-/** Tiles show the same where they are so alike, 0 to 1, with grain averaged out; fewer tiles tell nothing. */
+/** Tiles show the same where they are so alike, 0 to 1, with grain averaged out. */
 const ALIKE = 0.6
+/** Fewer of them tell nothing, nor does less than this share of all: a road's few lines made one direction of nothing else. */
 const MIN_TILES = 6
+const MIN_SHARE = 1 / 3
 const MAX_TILES = 64
 
 /** Variance of the Gaussian that brings a donor to its target, square pixels, as a symmetric matrix; below 0 the donor is softer. */
@@ -77,7 +79,8 @@ export function tilesAlike(target: Frame, donor: Frame, tiles: Readonly<Int32Arr
     weights.push(1 / (meanSquare(a) + meanSquare(b)))
     return true
   })
-  return corners.length < MIN_TILES ? null : { corners, weights: Float64Array.from(weights) }
+  const least = Math.max(MIN_TILES, MIN_SHARE * tiles.length)
+  return corners.length < least ? null : { corners, weights: Float64Array.from(weights) }
 }
 
 function meanSquare(tile: Readonly<Float64Array>): number {
