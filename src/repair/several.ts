@@ -3,13 +3,20 @@ import { join } from 'node:path'
 import { readRect } from '../footage/plate.js'
 import type { OnProgress } from '../progress.js'
 import { type Frame, frame } from '../raster/frame.js'
+import { cutSamples } from '../raster/plane.js'
 import { type Rect, unite } from '../raster/rect.js'
 import type { Candidate, FrameMatch } from '../search/result.js'
+import type { PatchFinish } from './finish/finish.js'
+import { FinishMeter } from './finish/meter.js'
 import { withFootage } from './footage.js'
+import type { GrainModel } from './grain/model.js'
 import { provenanceOf } from './hand-over/provenance.js'
+import type { DonorSharpness } from './hide/donor-sharpness.js'
 import { HidePass } from './hide/hide-pass.js'
+import { type MotionBlur, motionBlurOf } from './hide/motion-blur.js'
+import { plateGrain } from './hide/plate-grain.js'
 import { makeThenWrite } from './make-then-write.js'
-import type { RepairJob, RepairOptions } from './repair.js'
+import type { RepairedFrame, RepairJob, RepairOptions } from './repair.js'
 import { frameName, framesToWrite, type Laid, type PatchFormat, wholeEnding, writeLaid } from './write.js'
 
 /** A candidate of a result; all results of a list are over one plate. */
@@ -30,6 +37,17 @@ export interface WrittenSeveral {
   readonly files: ReadonlyMap<number, string>
   /** Frames on which pixels are patched more than once, and how many. */
   readonly overlaps: readonly { readonly frame: number; readonly pixels: number }[]
+  /** Largest code values of frames that are brighter than their PNG or TIFF can hold. */
+  readonly clipped: ReadonlyMap<number, number>
+  /** Of each layer, in their order. */
+  readonly told: readonly Told[]
+}
+
+/** What was seen of a layer while it was made. Its finish is that of all layers together, where this one lies. */
+export interface Told {
+  readonly finish: PatchFinish
+  readonly sharpness: DonorSharpness
+  readonly motionBlur: ReadonlyMap<number, MotionBlur>
 }
 
 /**
@@ -58,6 +76,9 @@ export async function writeSeveral(
 interface Making {
   readonly layer: Layer
   readonly pass: HidePass
+  readonly meter: FinishMeter
+  readonly model: GrainModel | null
+  readonly motionBlur: Map<number, MotionBlur>
   readonly matches: ReadonlyMap<number, FrameMatch | undefined>
 }
 
@@ -67,27 +88,50 @@ async function writeAll(
   { format = 'exr', whole = false, onProgress, signal, ...repair }: SeveralOptions,
 ): Promise<WrittenSeveral> {
   const { target } = layers[0]!.job
-  const making = layers.map((layer): Making => {
-    const { job, candidate } = layer
-    const matches = new Map(framesToWrite(job, candidate).map((f) => [f.target, f.match]))
-    return { layer, pass: new HidePass(job, candidate, repair), matches }
-  })
+  const making = await Promise.all(
+    layers.map(async (layer): Promise<Making> => {
+      const { job, candidate } = layer
+      const matches = new Map(framesToWrite(job, candidate).map((f) => [f.target, f.match]))
+      const [meter, model] = [await FinishMeter.over(job), await plateGrain(job)]
+      return {
+        layer,
+        pass: new HidePass(job, candidate, repair),
+        meter,
+        model,
+        motionBlur: new Map(),
+        matches,
+      }
+    }),
+  )
   const window = layers.map(({ job }) => job.region.window).reduce(unite)
   const frames = [...new Set(making.flatMap((m) => [...m.matches.keys()]))].sort((a, b) => a - b)
   const ending = whole ? wholeEnding(target) : format
   const nameOf = (number: number) => frameName(target, number, whole ? 'repaired' : 'patch', ending)
   const overlaps: { frame: number; pixels: number }[] = []
+  const clipped = new Map<number, number>()
   let done = 0
   await makeThenWrite(
     frames,
     async (number) => {
       signal?.throwIfAborted()
-      const made: Laid[] = []
-      for (const { pass, matches } of making) {
-        const match = matches.get(number)
-        if (match !== undefined) made.push(await pass.repair(match))
+      const made: { readonly own: RepairedFrame; readonly of: Making }[] = []
+      for (const of of making) {
+        const match = of.matches.get(number)
+        if (match === undefined) continue
+        const own = await of.pass.repair(match)
+        made.push({ own, of })
+        const { job, candidate } = of.layer
+        const blurred = of.model && motionBlurOf(job, candidate, match, own, of.model)
+        if (blurred) of.motionBlur.set(number, blurred)
       }
-      const { laid, overlap } = composed(made, window, await readRect(target, number, window))
+      const under = await readRect(target, number, window)
+      const { laid, overlap } = composed(
+        made.map(({ own }) => own),
+        window,
+        under,
+      )
+      for (const { own, of } of made)
+        of.meter.add(number, { ...own, repaired: cutFrame(laid.repaired, window, own.rect) })
       if (overlap > 0) overlaps.push({ frame: number, pixels: overlap })
       return laid
     },
@@ -97,12 +141,23 @@ async function writeAll(
           .filter(({ matches }) => matches.get(number) !== undefined)
           .map(({ layer, matches }) => provenanceOf(layer.job, layer.candidate, matches.get(number))),
       )
-      await writeLaid(target, number, laid, join(folder, nameOf(number)), { whole, format, strings })
+      const path = join(folder, nameOf(number))
+      const most = await writeLaid(target, number, laid, path, { whole, format, strings })
+      if (most > 1) clipped.set(number, most)
       onProgress?.({ phase: 'writing', done: ++done, total: frames.length })
     },
   )
   signal?.throwIfAborted()
-  return { files: new Map(frames.map((number) => [number, nameOf(number)])), overlaps }
+  const told: Told[] = []
+  for (const { pass, meter, motionBlur } of making)
+    told.push({ finish: meter.done(), sharpness: await pass.sharpness(), motionBlur })
+  const files = new Map(frames.map((number) => [number, nameOf(number)]))
+  overlaps.sort((a, b) => a.frame - b.frame)
+  return { files, overlaps, clipped: new Map([...clipped].sort(([a], [b]) => a - b)), told }
+}
+
+function cutFrame({ data }: Frame, from: Rect, part: Rect): Frame {
+  return frame(part.h, part.w, 3, cutSamples(data, from, part, 3))
 }
 
 /**

@@ -119,6 +119,6 @@ export async function writePatchFolder(
     ],
   }
   await writeHandOver(folder, job, patch)
-  await writeCheck(folder, job, candidate, patch, { onProgress, signal })
+  await writeCheck(folder, job, [candidate], patch, { onProgress, signal })
   return patch
 }

@@ -51,10 +51,12 @@ describe('patch of two results', () => {
     )
     expect(code, stderr).toBe(0)
     expect(shownIn(out)).toEqual([
+      'check.html',
       'patch-1.csv',
       'patch-1.json',
       'patch-2.csv',
       'patch-2.json',
+      'patch.otio',
       'quay_patch.1002.exr',
       'quay_patch.1003.exr',
       'quay_patch.1004.exr',
@@ -63,6 +65,33 @@ describe('patch of two results', () => {
     expect(stderr).toMatch(
       /on frame 1003 up to \d+ pixels are patched more than once: the later result lies on top/,
     )
+    expect(stderr).not.toContain('read back')
+    const { tracks } = JSON.parse(readFileSync(join(out, 'patch.otio'), 'utf8'))
+    const shown = (track: {
+      children: { OTIO_SCHEMA: string; source_range: { duration: { value: number } } }[]
+    }) => track.children.map((c) => [c.OTIO_SCHEMA, c.source_range.duration.value])
+    expect(tracks.children.map((t: { name: string }) => t.name)).toEqual([
+      'target',
+      'donors 1: relay-1',
+      'donors 2: relay-1',
+    ])
+    // The range of both is 1002 to 1004, and each is nothing where the other is alone.
+    expect(tracks.children.map(shown)).toEqual([
+      [['Clip.2', 3]],
+      [
+        ['Clip.2', 2],
+        ['Gap.1', 1],
+      ],
+      [
+        ['Gap.1', 1],
+        ['Clip.2', 2],
+      ],
+    ])
+    const page = readFileSync(join(out, 'check.html'), 'utf8')
+    expect(page.match(/<article/g)).toHaveLength(3)
+    expect(page).toContain('up to')
+    const first = patchSchema.parse(JSON.parse(readFileSync(join(out, 'patch-1.json'), 'utf8')))
+    expect(first.check).toBeDefined()
     const second = patchSchema.parse(JSON.parse(readFileSync(join(out, 'patch-2.json'), 'utf8')))
     expect(second.membrane).toBe(true)
     expect(second.frames.map(({ target, file }) => [target, file])).toEqual([

@@ -6,9 +6,12 @@ import { join } from 'node:path'
 import { afterAll, beforeAll, describe, expect, test } from 'vitest'
 import { openPlate, readAlpha, readRect } from '../../src/footage/plate.js'
 import { frame } from '../../src/raster/frame.js'
+import { readBack } from '../../src/repair/hand-over/read-back.js'
 import { repairFrame } from '../../src/repair/hide/hide-pass.js'
+import { jointOf } from '../../src/repair/joint.js'
 import { openRepair } from '../../src/repair/repair.js'
 import { composed, type Layer, writeSeveral } from '../../src/repair/several.js'
+import { writeSeveralFolder } from '../../src/sheet/several-folder.js'
 import { plantPlate } from '../synthetic.js'
 import { resultFor } from './job.js'
 
@@ -90,6 +93,28 @@ describe('two patches over one plate', () => {
       expect(worst).toBeLessThan(1e-3)
     }
   })
+})
+
+test('a sequence of two is read back as one: each file has what both lay there, and what nobody lends is found', async () => {
+  const out = mkdtempSync(join(root, 'folder-'))
+  const { joint, patches } = await writeSeveralFolder(out, layers, { addGrain: false })
+  const { job } = jointOf(layers)
+  expect(await readBack(out, job, joint)).toEqual([])
+  expect(joint.donors).toHaveLength(2)
+  expect(joint.frames.map(({ lent }) => lent.map((s) => [s.plate, s.frame]))).toEqual([
+    [[0, 1009]],
+    [
+      [0, 1009],
+      [1, 1011],
+    ],
+    [[1, 1011]],
+  ])
+  expect(patches.map((p) => p.frames.length)).toEqual([2, 2])
+  // As if nothing were lent to 1002, its mask black.
+  const frames = joint.frames.map((f) => (f.target === 1002 ? { ...f, lent: [] } : f))
+  expect(await readBack(out, job, { ...joint, frames })).toEqual([
+    'read back, frame 1002: there is something outside the feathered mask',
+  ])
 })
 
 test('a patch that covers all hides what is below it, and one that covers half shows half', () => {

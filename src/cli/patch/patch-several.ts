@@ -1,15 +1,12 @@
 // Candidates of several results over one plate, onto disk as one sequence.
 import { join } from 'node:path'
 import { misuse, OffcutError } from '../../errors.js'
-import { printFrames } from '../../footage/frames.js'
-import { writeWhole } from '../../footage/write/file.js'
-import { patchCsv } from '../../repair/hand-over/csv.js'
-import { describePatch } from '../../repair/hand-over/describe.js'
+import type { Patch } from '../../repair/hand-over/patch.js'
 import { openRepair, pick, type RepairJob } from '../../repair/repair.js'
-import { type Layer, writeSeveral } from '../../repair/several.js'
-import { framesToWrite, wholeEnding } from '../../repair/write.js'
+import type { Layer } from '../../repair/several.js'
 import { readResult, type StoredResult } from '../../search/result-file.js'
 import { kindOf } from '../../sheet/patch-folder.js'
+import { writeSeveralFolder } from '../../sheet/several-folder.js'
 import type { Io } from '../io.js'
 import { writeFolder } from '../output.js'
 import type { GivenFlags } from './flags.js'
@@ -89,33 +86,19 @@ async function write(folder: string, layers: readonly Layer[], flags: Flags, io:
   const ids = layers.map(({ candidate }) => candidate.id)
   const out = flags.out ?? join(folder, `${kind}-${ids.join('-and-')}`)
   const footage = layers.flatMap((of) => [of.job.target.folder, ...of.job.donors.map((d) => d.folder)])
-  let files: ReadonlyMap<number, string> = new Map()
-  let overlaps: Awaited<ReturnType<typeof writeSeveral>>['overlaps'] = []
+  let joint: Patch | undefined
   await writeFolder(out, { overwrite: flags.overwrite === true, footage, note: io.say }, async (staging) => {
     const options = { whole, featherPx, featherSide, membrane, addGrain, format }
     const progress = { onProgress: io.progress.report, signal: io.signal }
-    const written = await writeSeveral(layers, staging, { ...options, ...progress })
-    files = written.files
-    overlaps = written.overlaps
-    for (const [i, { job, candidate }] of layers.entries()) {
-      const own = framesToWrite(job, candidate).map(({ target }) => files.get(target)!)
-      const ending = whole ? wholeEnding(job.target) : format
-      const patch = describePatch(job, candidate, own, { ...options, what: kind, format: ending })
-      await writeWhole(join(staging, `patch-${i + 1}.json`), `${JSON.stringify(patch, null, 1)}\n`)
-      await writeWhole(join(staging, `patch-${i + 1}.csv`), patchCsv(patch))
-    }
+    joint = (await writeSeveralFolder(staging, layers, { ...options, ...progress })).joint
   })
   io.progress.clear()
-  const names = [...files.values()]
+  const { frames, warnings } = joint!
   const what = whole ? 'repaired frames' : 'patches'
   io.print(
-    `${names.length} ${what} of ${ids.join(' and ')} in ${out}: ${names[0]} to ${names[names.length - 1]}`,
+    `${frames.length} ${what} of ${ids.join(' and ')} in ${out}: ${frames[0]!.file} to ${frames.at(-1)!.file}`,
   )
-  if (overlaps.length > 0) {
-    const most = Math.max(...overlaps.map((o) => o.pixels))
-    const on = `on frame${overlaps.length > 1 ? 's' : ''} ${printFrames(overlaps.map((o) => o.frame).sort((a, b) => a - b))}`
-    io.say(`note: ${on} up to ${most} pixels are patched more than once: the later result lies on top`)
-  }
+  for (const warning of warnings) io.say(`note: ${warning}`)
   for (const { candidate } of layers)
     if (candidate.verdict !== 'holds up')
       io.say(`note: ${candidate.id} ${candidate.verdict}: ${candidate.why}`)

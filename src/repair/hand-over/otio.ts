@@ -12,45 +12,59 @@ export const ASSUMED_RATE = 24
 type Json = string | number | boolean | null | Json[] | { [key: string]: Json }
 type Otio = { OTIO_SCHEMA: string; [key: string]: Json }
 
-/**
- * @param target as the patch was made for
- * @param donors as in the patch's donors
- * @returns the text of an .otio file
- */
-export function otioText(patch: Patch, target: Plate, donors: readonly Plate[]): string {
-  return `${JSON.stringify(timelineOf(patch, target, donors), null, 2)}\n`
+/** A patch and its donors' plates, as in its `donors`. */
+export interface Retimed {
+  readonly patch: Patch
+  readonly donors: readonly Plate[]
 }
 
-function timelineOf(patch: Patch, target: Plate, donors: readonly Plate[]): Otio {
-  const { first, last, framesPerSecond } = patch.target
-  const rate = framesPerSecond ?? ASSUMED_RATE
+/**
+ * @param retimed patches of one sequence, the lowest first: each has a track of its own
+ * @param target  as the patches were made for
+ * @returns the text of an .otio file
+ */
+export function otioText(retimed: readonly Retimed[], target: Plate): string {
+  return `${JSON.stringify(timelineOf(retimed, target), null, 2)}\n`
+}
+
+function timelineOf(retimed: readonly Retimed[], target: Plate): Otio {
+  const patches = retimed.map(({ patch }) => patch)
+  const { version, target: plate } = patches[0]!
+  const first = Math.min(...patches.map((p) => p.target.first))
+  const last = Math.max(...patches.map((p) => p.target.last))
+  const rate = plate.framesPerSecond ?? ASSUMED_RATE
   const times = new Times(rate)
   const own = times.clip(
     target,
     { target: first, frames: last - first + 1, plate: 0, donor: first, speed: 1 },
     [],
   )
-  const lent = retimeOf(patch).map((stretch) =>
-    stretch.plate === null
-      ? times.gap(stretch.frames)
-      : times.clip(donors[stretch.plate], stretch, sharedBy(patch, stretch)),
-  )
+  const tracks = retimed.map(({ patch, donors }, i) => {
+    const lent = retimeOf({ frames: patch.frames, target: { ...patch.target, first, last } }).map(
+      (stretch) =>
+        stretch.plate === null
+          ? times.gap(stretch.frames)
+          : times.clip(donors[stretch.plate], stretch, sharedBy(patch, stretch)),
+    )
+    return track(retimed.length > 1 ? `donors ${i + 1}: ${patch.candidate.id}` : 'donors', lent)
+  })
+  const ids = patches.map(({ candidate }) => candidate.id).join(' and ')
   return {
     OTIO_SCHEMA: 'Timeline.1',
     metadata: {
       offcut: {
-        version: patch.version,
-        candidate: patch.candidate.id,
-        kind: patch.candidate.kind,
-        rateFrom: framesPerSecond === null ? 'assumed: the plate names none' : "the plate's header",
+        version,
+        candidate: ids,
+        kind: patches.map(({ candidate }) => candidate.kind).join(' and '),
+        rateFrom: plate.framesPerSecond === null ? 'assumed: the plate names none' : "the plate's header",
       },
     },
-    name: `${target.stem} ${patch.candidate.id}`,
+    name: `${target.stem} ${ids}`,
     global_start_time: times.time(first),
     tracks: {
       OTIO_SCHEMA: 'Stack.1',
       ...item('tracks', null),
-      children: [track('target', [own]), track('donors', lent)],
+      children: [track('target', [own]), ...tracks],
     },
   }
 }

@@ -38,14 +38,14 @@ export interface CheckOptions {
 export async function writeCheck(
   folder: string,
   job: RepairJob,
-  candidate: Candidate,
+  candidates: readonly Candidate[],
   patch: Patch,
   { onProgress, signal }: CheckOptions = {},
 ): Promise<void> {
   const rect = rectOf(patch.region.window)
   const middle = patch.frames[patch.frames.length >> 1]
   const look = job.viewing.look?.name
-  await withFootage(job, [candidate], { onProgress, signal }, async () => {
+  await withFootage(job, candidates, { onProgress, signal }, async () => {
     const first = await checkPictures(folder, job, patch, middle, rect)
     const exposure = job.viewing.exposureOf(first.target)
     const show: Show = (picture) => job.viewing.toDisplay(picture, exposure)
@@ -119,14 +119,21 @@ async function wholeUri(
 }
 
 /** What reading back found, what is missing, what has changed since the search, and what the search thought of it. */
-function warningsOf({ changed }: RepairJob, { warnings, skipped, black, candidate }: Patch): string[] {
+function warningsOf({ changed }: RepairJob, patch: Patch): string[] {
+  return [
+    ...patch.warnings,
+    ...missing(patch),
+    ...(patch.candidate.verdict === 'holds up' ? [] : [patch.candidate.why]),
+    ...changed.map(({ message }) => message),
+  ]
+}
+
+/** Frames of the range on which nothing is laid. */
+export function missing({ skipped, black, candidate }: Patch): string[] {
   const frames = (list: readonly number[]) => `frame${list.length > 1 ? 's' : ''} ${printFrames(list)}`
   return [
-    ...warnings,
     ...(skipped.length > 0 ? [`${candidate.id} fills no ${frames(skipped)}: there is no file`] : []),
     ...(black.length > 0 ? [`the mask is black on ${frames(black)}: nothing changes there`] : []),
-    ...(candidate.verdict === 'holds up' ? [] : [candidate.why]),
-    ...changed.map(({ message }) => message),
   ]
 }
 

@@ -256,7 +256,7 @@ async function timeline(
     featherSide: 'outside',
     featherPx: 4,
   })
-  const file = JSON.parse(otioText(patch, job.target, job.donors))
+  const file = JSON.parse(otioText([{ patch, donors: job.donors }], job.target))
   const [target, donors]: Item[][] = file.tracks.children.map((t: { children: Item[] }) => t.children)
   const clips = donors.map(({ OTIO_SCHEMA, source_range: { start_time, duration }, effects }) => [
     OTIO_SCHEMA,
