@@ -121,8 +121,10 @@ export function warped(
       const u = (back[0] * px + back[1] * py + back[2]) / w
       const v = (back[3] * px + back[4] * py + back[5]) / w
       // How far the source moves by for one pixel to the right, and for one down.
-      place(across, u, Math.hypot(back[0] - u * back[6], back[1] - u * back[7]) / Math.abs(w), kernel)
-      place(down, v, Math.hypot(back[3] - v * back[6], back[4] - v * back[7]) / Math.abs(w), kernel)
+      const right = Math.sqrt((back[0] - u * back[6]) ** 2 + (back[1] - u * back[7]) ** 2)
+      const below = Math.sqrt((back[3] - v * back[6]) ** 2 + (back[4] - v * back[7]) ** 2)
+      place(across, u, right / Math.abs(w), kernel)
+      place(down, v, below / Math.abs(w), kernel)
       sampleInto(out.data, i, source, across, down)
     }
   }
