@@ -45,21 +45,26 @@ export function grainOf(start: number, length: number): Float64Array {
 }
 
 const grains = new Map<string, Float64Array>()
-/** Numbers kept of grain, and of every wall: 64 MB. */
+/** Numbers kept of grain, and of all walls: 64 MB. */
 const MAX_KEPT = 8e6
 
 export type Wall = (x: number, y: number) => number
 
-const walls = new WeakMap<Wall, Map<string, Float64Array>>()
+let walls = new WeakMap<Wall, Map<string, Float64Array>>()
+let keptOfWalls = 0
 
 /** A wall's light at every pixel, row-major, as the camera shows it that put it (dx, dy) away. Not to be changed. */
 export function wallLight(wall: Wall, width: number, height: number, dx: number, dy: number): Float64Array {
-  const known = walls.get(wall) ?? new Map<string, Float64Array>()
-  walls.set(wall, known)
   const key = `${width} ${height} ${dx} ${dy}`
-  let light = known.get(key)
+  let light = walls.get(wall)?.get(key)
   if (light === undefined) {
-    if (known.size * width * height > MAX_KEPT) known.clear()
+    if (keptOfWalls > MAX_KEPT) {
+      walls = new WeakMap()
+      keptOfWalls = 0
+    }
+    keptOfWalls += width * height
+    const known = walls.get(wall) ?? new Map<string, Float64Array>()
+    walls.set(wall, known)
     light = new Float64Array(width * height)
     for (let y = 0, i = 0; y < height; y++)
       for (let x = 0; x < width; x++, i++) light[i] = wall(x - dx, y - dy)
