@@ -50,6 +50,7 @@ export async function writeResultSheet(
       signal?.throwIfAborted()
       return pictures.donor(candidate, match)
     },
+    meter: pictures.meter,
   }
   await withFootage(job, result.candidates, { onProgress, signal }, () =>
     writeSheet(folder, result, watched, { decisions, remarks, viewing: job.viewing, onProgress }),

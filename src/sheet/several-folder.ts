@@ -64,7 +64,7 @@ export async function writeSeveralFolder(
     job.target,
     patches.map((patch, i) => ({ patch, donors: layers[i]!.job.donors })),
   )
-  await writeCheck(folder, job, candidates, joint, { onProgress, signal })
+  await writeCheck(folder, job, candidates, joint, { onProgress, signal, results: patches })
   return { joint, patches }
 }
 

@@ -82,6 +82,7 @@ export async function writeSheet(
   const carried = await carryFrames(result.candidates, shown, plan, drawn.show, onProgress)
   const html = documentText({
     ...common,
+    rows: rows.map((row, i) => ({ ...row, finish: carried.finish[i] ?? null })),
     ...frameBlocks(result, carried, decisions),
     coding: plan.coding,
   })
@@ -92,7 +93,7 @@ export async function writeSheet(
 
 const AS_SRGB = viewingOf({ encoding: 'linear' })
 
-const NOTHING_CARRIED: Carried = { targets: [], masks: [], targetFiles: [], lent: [] }
+const NOTHING_CARRIED: Carried = { targets: [], masks: [], targetFiles: [], lent: [], finish: [] }
 
 async function encodeCrossing({ picture, ...crossing }: CrossingPicture): Promise<ShownCrossing> {
   return { ...crossing, picture: await stillUri(picture) }
@@ -110,7 +111,8 @@ async function encodeRow(row: Row): Promise<ShownRow> {
   const strip = await Promise.all(
     row.strip.map(async ({ index, donor }) => ({ index, donor: await stillUri(donor) })),
   )
-  return { candidate, rank, shown, rect, outline, pieces, target, donor, repaired, difference, ratio, strip }
+  const said = { candidate, rank, shown, rect, outline, pieces }
+  return { ...said, target, donor, repaired, difference, ratio, strip, finish: null }
 }
 
 /** Quality 0 to 100 as grey from 24 to 244; cells that can't be compared are black, which no quality is. */

@@ -2,6 +2,7 @@
 import { renderToString } from 'preact-render-to-string'
 import type { Rect } from '../../raster/rect.js'
 import type { Patch, PatchFrame } from '../../repair/hand-over/patch.js'
+import { finishLabel, finishWords } from '../data/finish-words.js'
 import { plain } from '../data/measures.js'
 import { count } from '../data/words.js'
 import type { PageAssets } from '../html/assets.js'
@@ -28,6 +29,8 @@ export interface CheckPage extends PageAssets {
   readonly frames: readonly CheckedFrame[]
   /** A whole frame with the result in it. */
   readonly whole: { readonly target: number; readonly picture: string }
+  /** What each result's frames look like beside the plate; none of a borrow, which is meant to differ. */
+  readonly checks: readonly { readonly of: string; readonly check: NonNullable<Patch['check']> }[]
   /** How the pictures are seen. */
   readonly seen: string
 }
@@ -100,6 +103,7 @@ export function checkText(page: CheckPage): string {
           </section>
           <section aria-labelledby="numbers-name">
             <h2 id="numbers-name">Numbers</h2>
+            {page.checks.length > 0 ? <Checks checks={page.checks} /> : null}
             <Numbers patch={patch} />
           </section>
         </main>
@@ -203,10 +207,67 @@ function lentBy({ lent }: PatchFrame): string {
   return `from ${most.frame}${others}, ${plain(most.timeOffset, 0, true)} frames`
 }
 
+const COMPARED = ['seam', 'flicker', 'noise', 'spectrum'] as const
+
+/** Inside the patch beside the plate round it, of all frames together: a column per result. */
+function Checks({ checks }: Pick<CheckPage, 'checks'>) {
+  const columns = checks.map(({ check }) => COMPARED.map((key) => finishWords(key, check[key])))
+  return (
+    <Scrolls name="Patch beside the plate, table">
+      <table class="compared">
+        <caption class="note">The patch beside the plate round it, all frames: 1 is as the plate is</caption>
+        <thead>
+          <tr>
+            <th scope="col">Measure</th>
+            {checks.map(({ of }) => (
+              <th scope="col">{of}</th>
+            ))}
+            <th scope="col">Meant</th>
+          </tr>
+        </thead>
+        <tbody>
+          {COMPARED.map((key, i) => {
+            const { label, meaning, meant } = finishLabel(key)
+            return (
+              <tr>
+                <th scope="row" title={meaning}>
+                  {label}
+                </th>
+                {columns.map((column) => (
+                  <td>
+                    {column[i]!.figures}
+                    {column[i]!.holds ? null : <b>, beyond the limit</b>}
+                  </td>
+                ))}
+                <td>{meant}</td>
+              </tr>
+            )
+          })}
+        </tbody>
+      </table>
+      {checks.map(({ of, check }) =>
+        check.unmeasured === null ? null : (
+          <p class="note">
+            {of}, not measured: {check.unmeasured}
+          </p>
+        ),
+      )}
+    </Scrolls>
+  )
+}
+
 const HEADS = ['Share', 'Donor', 'Time offset', 'dx px', 'dy px', 'Gain R', 'Gain G', 'Gain B'] as const
+
+const CHECKED = ['Seam', 'Flicker', 'Noise R', 'Noise G', 'Noise B'] as const
+
+function checkedFigures({ check }: PatchFrame): string[] {
+  const [r, g, b] = check?.noise ?? [null, null, null]
+  return [check?.seam, check?.flicker, r, g, b].map((v) => v?.toFixed(2) ?? '–')
+}
 
 function Numbers({ patch }: { patch: Patch }) {
   const lifted = patch.strength !== undefined
+  const isChecked = patch.frames.some(({ check }) => check !== undefined)
   return (
     <Scrolls name="All numbers, table">
       <table>
@@ -218,6 +279,7 @@ function Numbers({ patch }: { patch: Patch }) {
               <th scope="col">{head}</th>
             ))}
             {lifted ? <th scope="col">Strength</th> : null}
+            {isChecked ? CHECKED.map((head) => <th scope="col">{head}</th>) : null}
           </tr>
         </thead>
         <tbody>
@@ -234,6 +296,7 @@ function Numbers({ patch }: { patch: Patch }) {
                   <td>{share?.gain[c].toFixed(3) ?? '–'}</td>
                 ))}
                 {lifted ? <td>{frame.strength?.toFixed(2) ?? '–'}</td> : null}
+                {isChecked ? checkedFigures(frame).map((text) => <td>{text}</td>) : null}
               </tr>
             )),
           )}

@@ -25,6 +25,8 @@ const GREY = 0.18
 const WHOLE_PIXELS = 1280 * 720
 
 export interface CheckOptions {
+  /** What the patch is of, each with its self-check. Default: itself. */
+  readonly results?: readonly Patch[]
   readonly onProgress?: OnProgress
   readonly signal?: AbortSignal
 }
@@ -40,7 +42,7 @@ export async function writeCheck(
   job: RepairJob,
   candidates: readonly Candidate[],
   patch: Patch,
-  { onProgress, signal }: CheckOptions = {},
+  { onProgress, signal, results = [patch] }: CheckOptions = {},
 ): Promise<void> {
   const rect = rectOf(patch.region.window)
   const middle = patch.frames[patch.frames.length >> 1]
@@ -64,6 +66,10 @@ export async function writeCheck(
       ...(await pageAssets('check')),
       patch,
       warnings: warningsOf(job, patch),
+      checks: results.flatMap(({ candidate, check }, i) => {
+        const of = results.length > 1 ? `${i + 1}: ${candidate.id}` : candidate.id
+        return check === undefined ? [] : [{ of, check }]
+      }),
       frames,
       whole: { target: middle.target, picture: await wholeUri(job, middle, first, show, patch) },
       seen: look === undefined ? seenAs(exposure) : `through the look ${look}`,

@@ -2,17 +2,21 @@
 import pLimit from 'p-limit'
 import type { OnProgress } from '../../progress.js'
 import type { Rect } from '../../raster/rect.js'
+import type { WholeFinish } from '../../repair/finish/finish.js'
 import type { Candidate, FrameMatch } from '../../search/result.js'
 import { greyUri, pictureFile } from '../html/encode.js'
 import type { Plan } from './budget.js'
 import type { Show } from './gather.js'
 import { shownFrame } from './measures.js'
 import type { Box, PageMask, PageTarget } from './page-data.js'
-import type { PictureSource, RowPictures } from './pictures.js'
+import type { FrameMeter, PictureSource, RowPictures } from './pictures.js'
 import { carriedFrames, lentPicture, type TargetFrame, targetFrame } from './strips.js'
 
 /** Pictures asked for at a time: enough to keep a few cores busy, few enough to bound the memory. */
 const AT_A_TIME = 4
+
+/** So many candidates, the best, are measured: it takes its time, and nobody patches the tenth. */
+const MEASURED = 3
 
 export interface Carried {
   readonly targets: readonly PageTarget[]
@@ -21,6 +25,8 @@ export interface Carried {
   readonly targetFiles: readonly string[]
   /** per candidate, best first: its carried frames, at least its weakest */
   readonly lent: readonly (readonly LentFrame[])[]
+  /** per candidate, of the first few whose frames are all carried: how they look beside the plate */
+  readonly finish: readonly (WholeFinish | null)[]
 }
 
 export interface LentFrame {
@@ -56,9 +62,10 @@ export async function carryFrames(
     }
     return made
   }
-  const carry = async (candidate: Candidate, index: number): Promise<LentFrame> => {
+  const carry = async (candidate: Candidate, index: number, look?: Look): Promise<LentFrame> => {
     const match = candidate.frames[index]
     const seen = await pictures.pictures(candidate, match)
+    look?.(match.target, seen)
     const { box } = await target(match, seen)
     const file = await lentPicture(seen, box, show, plan.coding)
     onProgress?.({ phase: 'drawing frames', done: ++done, total })
@@ -66,15 +73,38 @@ export async function carryFrames(
   }
 
   const lent: LentFrame[][] = []
+  const finish: (WholeFinish | null)[] = []
   // One candidate after the other, so that a failure names the first and no queue of pictures builds up.
   for (const [i, candidate] of candidates.entries()) {
-    lent.push(await Promise.all(wanted[i].map((index) => limit(carry, candidate, index))))
+    const indices = wanted[i]
+    const isMeasured = i < MEASURED && indices.length > 1 && candidate.moment === undefined
+    const meter = isMeasured ? await pictures.meter?.() : undefined
+    const look = meter && inTurn(meter, candidate, indices)
+    lent.push(await Promise.all(indices.map((index) => limit(carry, candidate, index, look))))
+    finish.push(meter?.done().whole ?? null)
   }
   const inOrder = [...known.values()].sort((a, b) => a.target.frame - b.target.frame)
   return {
     ...(await maskedTargets(inOrder.map((each) => each.target))),
     targetFiles: inOrder.map((t) => t.file),
     lent,
+    finish,
+  }
+}
+
+type Look = (target: number, seen: RowPictures) => void
+
+/** Pictures come as they are ready, a meter takes them in the order of the frames. */
+function inTurn(meter: FrameMeter, { frames }: Candidate, indices: readonly number[]): Look {
+  const order = indices.map((index) => frames[index].target)
+  const waiting = new Map<number, RowPictures>()
+  let next = 0
+  return (target, seen) => {
+    waiting.set(target, seen)
+    for (let own = waiting.get(order[next]); own !== undefined; own = waiting.get(order[next])) {
+      meter.add(order[next], own)
+      waiting.delete(order[next++])
+    }
   }
 }
 

@@ -1,5 +1,6 @@
 // Where the sheet gets its pictures from: the repair of one frame of one candidate.
 import type { Frame } from '../../raster/frame.js'
+import { FinishMeter } from '../../repair/finish/meter.js'
 import { HidePass } from '../../repair/hide/hide-pass.js'
 import { LightingPass } from '../../repair/lighting/lighting-pass.js'
 import type { RepairedFrame, RepairJob } from '../../repair/repair.js'
@@ -14,11 +15,16 @@ export interface RowPictures extends RepairedFrame {
 /** A donor moved onto the target. */
 export type DonorPicture = Pick<RowPictures, 'rect' | 'donor'>
 
+/** Takes in frames in their order. */
+export type FrameMeter = Pick<FinishMeter, 'add' | 'done'>
+
 /** Asked once per frame shown, several at a time. */
 export interface PictureSource {
   pictures(candidate: Candidate, frame: FrameMatch): Promise<RowPictures>
   /** The donor alone, which takes far less time. */
   donor(candidate: Candidate, frame: FrameMatch): Promise<DonorPicture>
+  /** Measures repaired frames of a hide, in their order; absent where they can't be. */
+  meter?(): Promise<FrameMeter>
 }
 
 /** The pictures that patch would make of a result: the lent pixels of a hide, the lifted ratio of a borrow. */
@@ -41,5 +47,6 @@ export function picturesOf(job: RepairJob): PictureSource {
   return {
     pictures,
     donor: async (candidate, frame) => passOf(candidate)?.donor(frame) ?? pictures(candidate, frame),
+    meter: () => FinishMeter.over(job),
   }
 }

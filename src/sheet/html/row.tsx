@@ -1,8 +1,11 @@
 // One candidate: its pictures, its reason, its numbers, its course over the range.
+
+import type { WholeFinish } from '../../repair/finish/finish.js'
 import { FRAME_MEASURE_KEYS, type FrameMeasureKey, measureOf } from '../../search/measures.js'
 import type { Candidate, Result } from '../../search/result.js'
 import { DIFFERENCE_GAIN } from '../data/difference.js'
 import { fieldWords } from '../data/field-words.js'
+import { finishLabel, finishWords } from '../data/finish-words.js'
 import { figures, measures, scoreFigures, standing } from '../data/measures.js'
 import { capital, count, frameSpan, inWords, offsetSpan, VERDICT_MARK } from '../data/words.js'
 import { zoomAndRoll } from '../data/zoom-roll.js'
@@ -57,7 +60,7 @@ export function Row({ row, shown }: { row: ShownRow; shown: Shown }) {
       <div class="judged">
         <p class="why">{candidate.why}</p>
         <div class="evidence">
-          <Numbers candidate={candidate} result={shown.result} />
+          <Numbers candidate={candidate} result={shown.result} finish={row.finish} />
           <Plots candidate={candidate} />
         </div>
       </div>
@@ -124,7 +127,8 @@ function Pictures({ row }: { row: ShownRow }) {
   )
 }
 
-function Numbers({ candidate, result }: { candidate: Candidate; result: Result }) {
+function Numbers(props: { candidate: Candidate; result: Result; finish: WholeFinish | null }) {
+  const { candidate, result, finish } = props
   const more = zoomAndRoll(candidate, result)
   const uneven = fieldWords(candidate, result.region)
   return (
@@ -179,8 +183,39 @@ function Numbers({ candidate, result }: { candidate: Candidate; result: Result }
             </td>
           </tr>
         )}
+        {finish === null ? null : <FinishNumbers finish={finish} />}
       </tbody>
     </table>
+  )
+}
+
+/** The repaired frames beside the plate. */
+function FinishNumbers({ finish }: { finish: WholeFinish }) {
+  if (finish.noise === null && finish.unmeasured !== null)
+    return (
+      <tr>
+        <th scope="row">noise, flicker</th>
+        <td colSpan={2}>not measured: {finish.unmeasured}</td>
+      </tr>
+    )
+  return (
+    <>
+      {(['noise', 'spectrum', 'flicker'] as const).map((key) => {
+        const { label, meaning, meant } = finishLabel(key)
+        const { figures: text, holds } = finishWords(key, finish[key])
+        return (
+          <tr class={holds ? 'holds' : 'works'}>
+            <th scope="row" title={`${meaning}; ${meant} is meant`}>
+              {label}
+            </th>
+            <td class="figure" colSpan={2}>
+              {text}
+              {holds ? null : <span class="standing"> {STANDING_WORDS.works}</span>}
+            </td>
+          </tr>
+        )
+      })}
+    </>
   )
 }
 

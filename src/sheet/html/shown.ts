@@ -1,5 +1,6 @@
 // What the page is drawn from: the result with its pictures encoded.
 import type { Rect } from '../../raster/rect.js'
+import type { WholeFinish } from '../../repair/finish/finish.js'
 import type { Candidate, Result } from '../../search/result.js'
 import type { CrossingPicture } from '../data/crossings.js'
 import type { Decisions } from '../data/decisions.js'
@@ -25,6 +26,8 @@ export interface ShownRow {
   readonly ratio: string | null
   /** of a borrow: index into the candidate's frames, and the donor there */
   readonly strip: readonly { readonly index: number; readonly donor: string }[]
+  /** how its repaired frames look beside the plate; null where that is not known */
+  readonly finish: WholeFinish | null
 }
 
 export interface ShownCrossing extends Omit<CrossingPicture, 'picture'> {

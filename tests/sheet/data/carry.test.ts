@@ -1,0 +1,49 @@
+// Law: what a sheet measures of a candidate is what its frames give in their order, however late their pictures come.
+import { expect, test } from 'vitest'
+import type { WholeFinish } from '../../../src/repair/finish/finish.js'
+import { carryFrames } from '../../../src/sheet/data/carry.js'
+import { finishLabel, finishWords } from '../../../src/sheet/data/finish-words.js'
+import type { PictureSource } from '../../../src/sheet/data/pictures.js'
+import { CODINGS } from '../../../src/sheet/html/encode.js'
+import { quaysidePictures, quaysideResult } from '../quayside.js'
+
+const FINISH: WholeFinish = {
+  ...{ seam: 1.02, flicker: 1.13, noise: [1.004, 0.98, 0.951], spectrum: 0.62, unmeasured: null },
+}
+
+test('frames are measured in their order, of the best three candidates that play all of theirs', async () => {
+  const result = quaysideResult({ candidates: 5, frames: 4, region: 24 })
+  const pictures = quaysidePictures(result)
+  const taken: number[][] = []
+  const late: PictureSource = {
+    ...pictures,
+    async pictures(candidate, match) {
+      // The first frame comes last.
+      await new Promise((done) => setTimeout(done, 20 * (4 - (match.target - result.target.first))))
+      return pictures.pictures(candidate, match)
+    },
+    async meter() {
+      const frames: number[] = []
+      taken.push(frames)
+      return {
+        add: (target) => void frames.push(target),
+        done: () => ({ frames: new Map(), whole: FINISH }),
+      }
+    },
+  }
+  const plan = { coding: CODINGS[0], ways: 5, step: 1 }
+  const show = (picture: { data: Float32Array }) => Uint8Array.from(picture.data, (v) => 255 * v)
+  const { finish } = await carryFrames(result.candidates, late, plan, show)
+  const { frames } = result.target
+  expect(taken).toEqual([frames, frames, frames])
+  expect(finish).toEqual([FINISH, FINISH, FINISH, null, null])
+})
+
+test('numbers are said with their limits, and those beyond them are', () => {
+  expect(finishWords('noise', FINISH.noise)).toEqual({ figures: '1.00, 0.98, 0.95', holds: true })
+  expect(finishWords('flicker', FINISH.flicker)).toEqual({ figures: '1.13', holds: false })
+  expect(finishWords('spectrum', FINISH.spectrum)).toEqual({ figures: '0.62 dB apart', holds: true })
+  expect(finishWords('seam', null)).toEqual({ figures: '–', holds: true })
+  expect(finishLabel('seam').meant).toBe('at most 1.2')
+  expect(finishLabel('noise').meant).toBe('0.9 to 1.1')
+})
