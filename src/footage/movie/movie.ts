@@ -126,21 +126,23 @@ async function* stream(
 ): AsyncGenerator<Delivery<Buffer>> {
   let left = [...wanted].sort((a, b) => a - b)
   let careful = false
+  let alone = false
   let failures = 0
   while (left.length > 0) {
     const start = facts.seekTo(left[0]!, careful ? 1 : undefined)
     const said = { text: '' }
     let came = 0
     const threads = careful ? 'one' : 'all'
-    for await (const delivery of run({ path, facts, outer, start, wanted: left, threads }, said)) {
+    const asked = alone ? left.slice(0, 1) : left
+    for await (const delivery of run({ path, facts, outer, start, wanted: asked, threads }, said)) {
       came++
       yield delivery
     }
     left = left.slice(came)
     if (came > 0) failures = 0
-    // Only a careful start that brings nothing condemns a frame. ffmpeg drops up to two good frames before a damaged
-    // one when it stops for it, so these are condemned too.
-    if (careful && came === 0 && left.length > 0) {
+    // ffmpeg drops good frames before a damaged one when it stops for it, more on a busy machine. So what a careful start does not bring is asked
+    // for by itself, that nothing behind it is decoded, and only what does not come then is condemned.
+    if (alone && came === 0) {
       const why = new Error(
         said.text.trim() === '' ? 'the movie ends before this frame' : lastLine(said.text),
       )
@@ -148,6 +150,7 @@ async function* stream(
       for (const n of left.slice(0, hopeless)) yield { frame: n, error: unreadableFrame(path, n, why) }
       left = left.slice(hopeless)
     }
+    alone = careful && !alone && came === 0
     careful = true
   }
 }
