@@ -3,7 +3,7 @@ import { decode } from '../colour/transfer.js'
 import { floatsToHalves, HALF_MAX, HALF_NAN } from '../raster/half.js'
 import { intersect, type Rect } from '../raster/rect.js'
 import { type Plate, voidOutside } from './plate.js'
-import { readRects, readRectsThrough } from './read-many.js'
+import { readRects, readRectsThrough, readStoredHalves } from './read-many.js'
 import type { Delivery } from './source.js'
 
 /**
@@ -16,8 +16,14 @@ export async function* readHalves(
   rect: Rect,
 ): AsyncGenerator<Delivery<Uint16Array>> {
   const table = tableOf(plate)
-  if (table !== undefined) {
-    for await (const delivery of readRectsThrough(plate, frames, rect, table)) {
+  const quick =
+    table !== undefined
+      ? readRectsThrough(plate, frames, rect, table)
+      : plate.encoding === 'linear'
+        ? readStoredHalves(plate, frames, rect, boundedHalves)
+        : null
+  if (quick !== null) {
+    for await (const delivery of quick) {
       if (delivery.picture) voidOutside(plate.active, rect, delivery.picture, HALF_NAN)
       yield delivery
     }
@@ -47,9 +53,10 @@ export function hideAvoided({ avoided }: Plate, frame: number, rect: Rect, halve
 /** Halves of linear light, bounded in place. */
 function boundedHalves(linear: Float32Array): Uint16Array {
   for (let i = 0; i < linear.length; i++) {
+    const value = linear[i]
     // Above a half's range stays bright instead of becoming infinite; NaN fails both tests and stays NaN.
-    if (linear[i] > HALF_MAX && linear[i] < Number.POSITIVE_INFINITY) linear[i] = HALF_MAX
-    else if (linear[i] < -HALF_MAX && linear[i] > Number.NEGATIVE_INFINITY) linear[i] = -HALF_MAX
+    if (value > HALF_MAX && value < Number.POSITIVE_INFINITY) linear[i] = HALF_MAX
+    else if (value < -HALF_MAX && value > Number.NEGATIVE_INFINITY) linear[i] = -HALF_MAX
   }
   const halves = new Uint16Array(linear.length)
   floatsToHalves(linear, halves)

@@ -74,6 +74,29 @@ export async function* readRectsThrough(
   )
 }
 
+/**
+ * As readCodeRects, of half floats as they are stored where the plate's format has such; what is stored otherwise goes
+ * through `convert`.
+ *
+ * @returns null where the format has none
+ */
+export function readStoredHalves(
+  plate: Plate,
+  frames: Iterable<number>,
+  rect: Rect,
+  convert: (codes: Float32Array) => Uint16Array,
+): AsyncGenerator<Delivery<Uint16Array>> | null {
+  const { readHalves, read } = plate.source
+  if (readHalves === undefined) return null
+  const { there, absent } = sorted(plate, frames, rect)
+  const one = async (frame: number) =>
+    (await readHalves(frame, rect)) ?? convert((await read(frame, rect, Number.NaN)).data)
+  return (async function* () {
+    yield* absent
+    yield* asTheyCome(there, READ_AHEAD, (frame) => deliver(plate, frame, () => one(frame)))
+  })()
+}
+
 /** @param codes 0 to 1 */
 function throughTable(codes: Readonly<Float32Array>, table: Uint16Array): Uint16Array {
   const levels = table.length - 1

@@ -80,6 +80,11 @@ export interface FrameReader {
    * @param table an entry per code
    */
   readThrough?(path: string, rect: Rect, table: Uint16Array, options?: ReadOptions): Promise<Uint16Array>
+  /**
+   * As `read`, of half floats, as they are stored, NaN outside the data window; null where the file has its samples otherwise.
+   * For formats that store them.
+   */
+  readHalves?(path: string, rect: Rect, options?: ReadOptions): Promise<Uint16Array | null>
 }
 
 /** A picture's alpha. */

@@ -74,7 +74,7 @@ export async function openSequence(
     const recent = whole ? undefined : [...kept].find((some) => some.holds(frame, rect))
     return recent === undefined ? load(rect) : recent.read(frame, rect, outside, load)
   }
-  const { readThrough, readAlpha } = reader
+  const { readThrough, readHalves, readAlpha } = reader
   return {
     spec,
     name: sequence.name,
@@ -98,6 +98,9 @@ export async function openSequence(
       },
       ...(readAlpha && {
         readAlpha: (frame, rect) => reading(frame, (path, options) => readAlpha(path, rect, options)),
+      }),
+      ...(readHalves && {
+        readHalves: (frame, rect) => reading(frame, (path, options) => readHalves(path, rect, options)),
       }),
       ...(readThrough && {
         readThrough: (frame, rect, table) =>

@@ -22,6 +22,8 @@ export interface Source {
   readonly read: (frame: number, rect: Rect, outside?: number) => Promise<Frame>
   /** As `read`, with each code put through a table: where the format offers it. @throws as `read` */
   readonly readThrough?: (frame: number, rect: Rect, table: Uint16Array) => Promise<Uint16Array>
+  /** As `read`, of half floats as they are stored; null where the file has its samples otherwise. @throws as `read` */
+  readonly readHalves?: (frame: number, rect: Rect) => Promise<Uint16Array | null>
   /** The frame's alpha; null where it has none. Absent where the format has no alpha. @throws as `read` */
   readonly readAlpha?: (frame: number, rect: Rect) => Promise<Alpha | null>
   /** Looks at a frame's header only. @throws FRAME_UNREADABLE, FRAME_SIZE */

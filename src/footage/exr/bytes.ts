@@ -1,4 +1,4 @@
-// The byte codes under OpenEXR's methods: zlib, run lengths, and the predictor of RLE and ZIP; all with a known outcome.
+// The byte codes under OpenEXR's methods: zlib and run lengths, both with a known outcome.
 // Source: openexr.com, "Technical Introduction"; byte order as in OpenEXR 3.1 (ImfRle, ImfZip).
 import { promisify } from 'node:util'
 import { inflate } from 'node:zlib'
@@ -49,18 +49,5 @@ export function expandRuns(data: Uint8Array, size: number): Uint8Array {
     to += length
   }
   if (to !== size) throw bad(`has runs of ${to} bytes, its samples take ${size}`)
-  return out
-}
-
-/**
- * Turns differences into bytes (in place) and brings the two halves, which hold the even and the odd bytes, together.
- */
-export function undoPredictor(bytes: Uint8Array): Uint8Array {
-  const half = (bytes.length + 1) >> 1
-  const out = new Uint8Array(bytes.length)
-  let sum = 128
-  for (let from = 0, to = 0; from < half; from++, to += 2) out[to] = sum = (sum + bytes[from]! - 128) & 255
-  for (let from = half, to = 1; from < bytes.length; from++, to += 2)
-    out[to] = sum = (sum + bytes[from]! - 128) & 255
   return out
 }

@@ -1,9 +1,11 @@
 // Chunks of an EXR part into samples: stored, RLE, ZIP and PXR24 here, the others in their own files. All of them are
 // ours because a decoder must refuse a broken chunk quickly, and read any mixture of channel types.
 // Source: openexr.com, "OpenEXR File Layout" and "Technical Introduction".
+
+import { undoPredictor } from '../../kernels/bytes.js'
 import { decodeB44 } from './b44.js'
 import type { BlockShape } from './blocks.js'
-import { expandRuns, inflateTo, undoPredictor } from './bytes.js'
+import { expandRuns, inflateTo } from './bytes.js'
 import { decodeDwa } from './dwa.js'
 import { bad, type Compression } from './header.js'
 import { decodePiz } from './piz.js'

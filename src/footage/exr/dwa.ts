@@ -1,8 +1,10 @@
 // DWAA and DWAB: colour channels by a cosine transform on a perceptual curve, alpha by run lengths, the rest by zlib.
 // Source: the chunk layout that OpenEXR writes (OpenEXR 3.1, ImfDwaCompressor).
+
+import { undoPredictor } from '../../kernels/bytes.js'
 import { bitsToHalf, halfToFloat } from '../../raster/half.js'
 import type { BlockChannel, BlockShape } from './blocks.js'
-import { expandRuns, inflateTo, undoPredictor } from './bytes.js'
+import { expandRuns, inflateTo } from './bytes.js'
 import { differencesToRgb, inverseDct, linearFromCurve, ZIGZAG } from './dct.js'
 import { bad } from './header.js'
 import { decodeHuffman } from './huffman.js'

@@ -9,13 +9,14 @@ import type { Samples } from './decode.js'
 import type { Channel } from './header.js'
 
 /** Samples of one channel. `left` and `top` count samples: pixel coordinates divided by the sampling. */
-export interface SamplePlane {
+export interface SamplePlane<Data extends Float32Array | Uint16Array = Float32Array> {
   readonly channel: Channel
   readonly left: number
   readonly top: number
   readonly columns: number
   readonly rows: number
-  readonly data: Float32Array
+  /** Values, or halves as they are stored. */
+  readonly data: Data
   /** Where in `data` the first sample lies, and how far it is to the next one and to the next row. */
   readonly start: number
   readonly step: number
@@ -37,22 +38,22 @@ export function planeFor(channel: Channel, { x, y, w, h }: Rect): SamplePlane {
  * they are filled.
  *
  * @param covered what there is of `wanted` in the data window, in the same coordinates
- * @param out     [wanted.h, wanted.w, 3]
+ * @param data    [wanted.h, wanted.w, 3]
  */
-export function planesIn(
-  out: Frame,
+export function planesIn<Data extends Float32Array | Uint16Array>(
+  data: Data,
   channels: readonly Channel[],
   wanted: Rect,
   { x, y, w, h }: Rect,
-): SamplePlane[] {
+): SamplePlane<Data>[] {
   const start = ((y - wanted.y) * wanted.w + x - wanted.x) * 3
-  const lie = { left: x, top: y, columns: w, rows: h, data: out.data, step: 3, pitch: 3 * wanted.w }
+  const lie = { left: x, top: y, columns: w, rows: h, data, step: 3, pitch: 3 * wanted.w }
   return channels.map((channel, c) => ({ channel, ...lie, start: start + c }))
 }
 
-/** Copies what a chunk has of a plane; `index` is the channel's place in the part's list. */
+/** Copies what a chunk has of a plane, halves as they are where it takes such; `index` is the channel's place in the part's list. */
 export function gather(
-  plane: SamplePlane,
+  plane: SamplePlane<Float32Array | Uint16Array>,
   index: number,
   block: Block,
   shape: BlockShape,
@@ -73,7 +74,13 @@ export function gather(
     let from = samples.rows[index]![y - top]! + (shared.x - left) * bytes
     let to = start + (y - plane.top) * pitch + (shared.x - plane.left) * step
     const end = to + shared.w * step
-    if (type === 'half') {
+    if (data instanceof Uint16Array) {
+      for (; to < end; to += step, from += 2) {
+        const half = source[from]! | (source[from + 1]! << 8)
+        // What is not a number is quiet, as a conversion would leave it.
+        data[to] = (half & 0x7fff) > 0x7c00 ? half | 0x200 : half
+      }
+    } else if (type === 'half') {
       for (; to < end; to += step, from += 2) data[to] = halfToFloat(source[from]! | (source[from + 1]! << 8))
     } else if (type === 'float') {
       for (; to < end; to += step, from += 4) data[to] = view.getFloat32(from, true)

@@ -1,14 +1,15 @@
 // Reads a rectangle of an OpenEXR frame: only the chunks it needs are read from disk and decompressed.
 import { type Frame, frame } from '../../raster/frame.js'
+import { HALF_NAN } from '../../raster/half.js'
 import { grow, intersect, isEmpty, type Rect } from '../../raster/rect.js'
 import { BoundedFile } from '../bounded-file.js'
 import type { FrameInfo, FrameReader, ReadOptions } from '../reader.js'
-import { type Block, blocksFor, readBlock, readOffsets, shapeOf } from './blocks.js'
+import { blocksFor, readBlock, readOffsets, shapeOf } from './blocks.js'
 import { decodeBlock } from './decode.js'
 import { eachOf } from './each-of.js'
 import { bad, type Channel, type ExrHeader, readHeader } from './header.js'
 import { choosePicture, layerNames, type Picture } from './layers.js'
-import { gather, luminanceWeights, marginOf, planeFor, planesIn, toRgb } from './planes.js'
+import { gather, luminanceWeights, marginOf, planeFor, planesIn, type SamplePlane, toRgb } from './planes.js'
 
 /** What an EXR frame says of itself beyond what every format does. */
 export interface ExrInfo extends FrameInfo {
@@ -27,6 +28,21 @@ export const exrReader: FrameReader & { probe(path: string, options?: ReadOption
     BoundedFile.use(path, 'EXR_BAD', async (file) => {
       const { header, picture } = await opened(file, path, options)
       return readPicture(file, header, picture, rect, options?.outside)
+    }),
+  readHalves: (path, rect, options) =>
+    BoundedFile.use(path, 'EXR_BAD', async (file) => {
+      const { header, picture } = await opened(file, path, options)
+      const { part, kind } = picture
+      const channels = picture.channels.map((i) => part.channels[i]!)
+      const asStored =
+        kind === 'rgb' && channels.every((channel) => hasEveryPixel(channel) && channel.type === 'half')
+      if (!asStored) return null
+      const out = new Uint16Array(3 * rect.w * rect.h)
+      const { wanted, covered } = within(picture, rect)
+      if (covered.w < rect.w || covered.h < rect.h) out.fill(HALF_NAN)
+      if (!isEmpty(covered))
+        await fillPlanes(file, header, picture, covered, planesIn(out, channels, wanted, covered))
+      return out
     }),
   readAlpha: (path, rect, options) =>
     BoundedFile.use(path, 'EXR_BAD', async (file) => {
@@ -95,28 +111,42 @@ async function readPicture(
   outside = 0,
 ): Promise<Frame> {
   const { part } = picture
-  const { displayWindow, dataWindow } = part
-  const wanted = { ...rect, x: rect.x + displayWindow.x, y: rect.y + displayWindow.y }
-  const covered = intersect(wanted, dataWindow)
-  if (isEmpty(covered)) return blank(rect, outside)
-  const channels = picture.channels.map((i) => part.channels[i]!)
-  const need = intersect(grow(covered, marginOf(channels)), dataWindow)
+  const { wanted, covered } = within(picture, rect)
   const out = blank(rect, outside)
-  const straight = picture.kind === 'rgb' && channels.every(hasEveryPixel)
-  const planes = straight
-    ? planesIn(out, channels, wanted, covered)
-    : channels.map((channel) => planeFor(channel, need))
+  if (isEmpty(covered)) return out
+  const channels = picture.channels.map((i) => part.channels[i]!)
+  if (picture.kind === 'rgb' && channels.every(hasEveryPixel)) {
+    await fillPlanes(file, header, picture, covered, planesIn(out.data, channels, wanted, covered))
+    return out
+  }
+  const need = intersect(grow(covered, marginOf(channels)), part.dataWindow)
+  const planes = channels.map((channel) => planeFor(channel, need))
+  await fillPlanes(file, header, picture, need, planes)
+  return toRgb(planes, wanted, covered, picture.kind === 'chroma' ? weightsOf(header, picture) : null, out)
+}
+
+/** A rectangle in the file's own coordinates, and what of it the file has. */
+function within({ part: { displayWindow, dataWindow } }: Picture, rect: Rect) {
+  const wanted = { ...rect, x: rect.x + displayWindow.x, y: rect.y + displayWindow.y }
+  return { wanted, covered: intersect(wanted, dataWindow) }
+}
+
+/** Decodes the chunks under a rectangle of the data window, and copies what they have of the picture's planes. */
+async function fillPlanes(
+  file: BoundedFile,
+  header: ExrHeader,
+  { part, channels }: Picture,
+  need: Rect,
+  planes: readonly SamplePlane<Float32Array | Uint16Array>[],
+): Promise<void> {
   const blocks = blocksFor(part, need)
   const offsetOf = await readOffsets(file, header, part, blocks)
-  const load = async (block: Block): Promise<void> => {
+  await eachOf(blocks, async (block) => {
     const shape = shapeOf(part, block)
     const data = await readBlock(file, header.multiPart, part, { block, size: shape.size }, offsetOf(block))
     const samples = await decodeBlock(part.compression, data, shape)
-    for (const [i, plane] of planes.entries()) gather(plane, picture.channels[i]!, block, shape, samples)
-  }
-  await eachOf(blocks, load)
-  if (straight) return out
-  return toRgb(planes, wanted, covered, picture.kind === 'chroma' ? weightsOf(header, picture) : null, out)
+    for (const [i, plane] of planes.entries()) gather(plane, channels[i]!, block, shape, samples)
+  })
 }
 
 function hasEveryPixel({ xSampling, ySampling }: Channel): boolean {
