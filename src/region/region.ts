@@ -112,13 +112,34 @@ export type FeatherSide = (typeof FEATHER_SIDES)[number]
  * there is valid in donor and target alike. `inside`: from 0 at the edge to 1 within `featherPx`, for a mask that was drawn
  * wide. `both`: half on either side.
  *
- * @param inside 0 to 1 over a window of `width`; what it covers in part stays covered in part
+ * @param inside 0 to 1 over a window of `width`; what it covers in part stays covered in part; not to be changed afterwards,
+ *   since a mask is feathered once
+ * @returns a copy for whoever asks
  */
 export function featheredAlpha(
   inside: Readonly<Float32Array>,
   width: number,
   featherPx: number,
   side: FeatherSide = 'outside',
+): Float32Array {
+  const made = feathered.get(inside) ?? new Map<string, Float32Array>()
+  feathered.set(inside, made)
+  const key = `${width} ${featherPx} ${side}`
+  let alpha = made.get(key)
+  if (alpha === undefined) {
+    alpha = feather(inside, width, featherPx, side)
+    made.set(key, alpha)
+  }
+  return alpha.slice()
+}
+
+const feathered = new WeakMap<Readonly<Float32Array>, Map<string, Float32Array>>()
+
+function feather(
+  inside: Readonly<Float32Array>,
+  width: number,
+  featherPx: number,
+  side: FeatherSide,
 ): Float32Array {
   const alpha = Float32Array.from(inside)
   const height = inside.length / width
@@ -165,7 +186,9 @@ function weigh(mask: Mask, window: Rect, surroundPx: number): RegionFrame {
 
 /** 1 where a mask covers any of a pixel. */
 export function support(inside: Readonly<Float32Array>): Uint8Array {
-  return Uint8Array.from(inside, (v) => (v > 0 ? 1 : 0))
+  const covered = new Uint8Array(inside.length)
+  for (let i = 0; i < covered.length; i++) covered[i] = inside[i] > 0 ? 1 : 0
+  return covered
 }
 
 /** Square dilation by `radius`, rows then columns, by running counts. */

@@ -1,10 +1,12 @@
 // Puts grain into a picture: white noise under the filters of what is lacking, mixed into the channels, as strong as the
 // light of each pixel asks.
+import { addFiltered } from '../../kernels/noise.js'
+import type { Workspace } from '../../kernels/workspace.js'
 import type { Frame } from '../../raster/frame.js'
 import type { Fit } from './fit.js'
 import type { Lacking } from './lacking.js'
 import { type GrainModel, grainAt, varianceOf } from './model.js'
-import { type NoiseFilter, TileTransform } from './spectrum.js'
+import { TileTransform } from './spectrum.js'
 
 /** Parts of noise with less than this share of the plate's variance are not made: nobody would see them. */
 export const LEAST_PART = 1e-3
@@ -21,6 +23,7 @@ export interface WhiteFields {
  * @param share   per pixel a factor of that; 0 leaves it as it is
  */
 export function addGrain(
+  workspace: Workspace,
   { data, shape: [height, width] }: Frame,
   model: GrainModel,
   lacking: Lacking,
@@ -43,7 +46,10 @@ export function addGrain(
     ] as const) {
       if (varianceOf(spectra[k]!) <= LEAST_PART * all) continue
       for (let i = 0; i < pixels; i++) takings[i] = takes[i]! * share[i]! * (model.where?.[i] ?? 1)
-      addFiltered(of(k), transform.filterOf(spectra[k]!), width, height, takings, field)
+      const { radius, weights } = transform.filterOf(spectra[k]!)
+      // With its surroundings laid round it, so that the taps of a row lie side by side.
+      const around = { data: goneRound(of(k), width, height, radius), stride: width + 2 * radius }
+      addFiltered(workspace, around, weights, takings, field, width)
       isMade = true
     }
     if (!isMade) continue
@@ -54,31 +60,6 @@ export function addGrain(
   }
   for (let i = 0, j = 0; i < pixels; i++)
     for (let c = 0; c < 3; c++, j++) if (noise[j] !== 0) data[j]! += grainAt(model, c, data[j]!) * noise[j]!
-}
-
-/** Adds a white field under a filter where it is wanted; beyond the picture the field goes round. */
-function addFiltered(
-  white: Readonly<Float32Array>,
-  { radius, weights }: NoiseFilter,
-  width: number,
-  height: number,
-  takes: Readonly<Float32Array>,
-  into: Float32Array,
-): void {
-  const side = 2 * radius + 1
-  const stride = width + 2 * radius
-  // With its surroundings laid round it, so that the taps of a row lie side by side.
-  const field = goneRound(white, width, height, radius)
-  for (let y = 0, i = 0; y < height; y++)
-    for (let x = 0; x < width; x++, i++) {
-      if (takes[i] === 0) continue
-      let sum = 0
-      for (let v = 0, w = 0; v < side; v++) {
-        const from = (y + v) * stride + x
-        for (let u = 0; u < side; u++, w++) sum += weights[w]! * field[from + u]!
-      }
-      into[i]! += takes[i]! * sum
-    }
 }
 
 /** A picture with `room` pixels more on every side, in which it begins again. */

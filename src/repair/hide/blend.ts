@@ -51,19 +51,26 @@ export async function blend(
     const lit = share.field ? { ...picture, data: picture.data.slice() } : picture
     if (share.field) lightByField(lit.data, window, share.field)
     detail?.add({ ...donor, gain: share.gain[1], piece: pieces?.[k] ?? null })
-    for (let i = 0; i < pixels; i++) {
-      const w = there[i] * (pieces === null ? share.weight : pieces[k][i])
+    const piece = pieces?.[k]
+    const [red, green, blue] = share.gain
+    for (let i = 0, j = 0; i < pixels; i++, j += 3) {
+      const w = there[i] * (piece === undefined ? share.weight : piece[i])
+      if (w === 0) continue
       weight[i] += w
-      for (let c = 0; c < 3; c++) {
-        raw.data[3 * i + c] += w * picture.data[3 * i + c]
-        matched.data[3 * i + c] += w * lit.data[3 * i + c] * share.gain[c]
-      }
+      raw.data[j] += w * picture.data[j]
+      raw.data[j + 1] += w * picture.data[j + 1]
+      raw.data[j + 2] += w * picture.data[j + 2]
+      matched.data[j] += w * lit.data[j] * red
+      matched.data[j + 1] += w * lit.data[j + 1] * green
+      matched.data[j + 2] += w * lit.data[j + 2] * blue
     }
   }
-  const there = Uint8Array.from(weight, (w) => (w > 0 ? 1 : 0))
+  const there = new Uint8Array(pixels)
   for (let i = 0; i < pixels; i++) {
+    there[i] = weight[i] > 0 ? 1 : 0
     // Where some donors of a stack have a hole, the others' shares make up for it.
-    const scale = weight[i] > 0 && Math.abs(weight[i] - 1) > 1e-6 ? 1 / weight[i] : 1
+    if (there[i] === 0 || Math.abs(weight[i] - 1) <= 1e-6) continue
+    const scale = 1 / weight[i]
     for (let c = 3 * i; c < 3 * i + 3; c++) {
       raw.data[c] *= scale
       matched.data[c] *= scale

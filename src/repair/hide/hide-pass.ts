@@ -138,7 +138,7 @@ export class HidePass {
       fresh: (k: number) => whiteField(pixels, target, k),
       lasting: (k: number) => this.#lasting![k]!.at(target),
     }
-    addGrain(patch, model, lacking, white, fit, share)
+    addGrain(this.job.workspace, patch, model, lacking, white, fit, share)
   }
 }
 

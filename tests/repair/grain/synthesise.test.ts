@@ -48,7 +48,7 @@ function made(model: GrainModel, frames: number): Float32Array[][] {
       fresh: (k: number) => whiteField(W * H, number, k),
       lasting: (k: number) => lasting[k].at(number),
     }
-    addGrain(picture, model, { change, absent, carried }, white, all, everywhere)
+    addGrain(workspace, picture, model, { change, absent, carried }, white, all, everywhere)
     return [0, 1, 2].map((c) => noiseIn(picture, c, light))
   })
 }
@@ -112,28 +112,29 @@ describe('grain that is made', () => {
       whole: [spectrum, spectrum, spectrum],
       fresh: [spectrum, spectrum, spectrum],
     }
-    const white = whiteField(12 * 9, 7, 0)
-    const picture = frame(9, 12, 3)
-    const some = Float32Array.from({ length: 108 }, (_, i) => (i % 5) / 4)
-    const none = new Float32Array(108)
+    const white = whiteField(13 * 9, 7, 0)
+    const picture = frame(9, 13, 3)
+    const some = Float32Array.from({ length: 117 }, (_, i) => (i % 5) / 4)
+    const none = new Float32Array(117)
     addGrain(
+      workspace,
       picture,
       model,
       { change: model.fresh, absent: [0, 1, 2].map(() => new Float64Array(256)), carried: 0 },
       { fresh: () => white, lasting: () => white },
       { stays: none, fresh: some, lasting: none },
-      new Float32Array(108).fill(1),
+      new Float32Array(117).fill(1),
     )
     const side = 2 * radius + 1
     const around = (v: number, n: number) => ((v % n) + n) % n
     for (let y = 0; y < 9; y++)
-      for (let x = 0; x < 12; x++) {
+      for (let x = 0; x < 13; x++) {
         let sum = 0
         for (let v = -radius; v <= radius; v++)
           for (let u = -radius; u <= radius; u++)
             sum +=
-              weights[(v + radius) * side + u + radius] * white[around(y + v, 9) * 12 + around(x + u, 12)]
-        expect(picture.data[3 * (12 * y + x) + 1]).toBeCloseTo(sum * some[12 * y + x], 5)
+              weights[(v + radius) * side + u + radius] * white[around(y + v, 9) * 13 + around(x + u, 13)]
+        expect(picture.data[3 * (13 * y + x) + 1]).toBeCloseTo(sum * some[13 * y + x], 5)
       }
   })
 })
