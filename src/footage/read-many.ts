@@ -78,7 +78,7 @@ export async function* readRectsThrough(
  * As readCodeRects, of half floats as they are stored where the plate's format has such; what is stored otherwise goes
  * through `convert`.
  *
- * @returns null where the format has none
+ * @returns null where the plate has none
  */
 export function readStoredHalves(
   plate: Plate,
@@ -87,7 +87,8 @@ export function readStoredHalves(
   convert: (codes: Float32Array) => Uint16Array,
 ): AsyncGenerator<Delivery<Uint16Array>> | null {
   const { readHalves, read } = plate.source
-  if (readHalves === undefined) return null
+  // A plate of floats would be opened twice a frame only to learn that.
+  if (readHalves === undefined || plate.bitDepth !== 'half') return null
   const { there, absent } = sorted(plate, frames, rect)
   const one = async (frame: number) =>
     (await readHalves(frame, rect)) ?? convert((await read(frame, rect, Number.NaN)).data)

@@ -51,7 +51,11 @@ export function planesIn<Data extends Float32Array | Uint16Array>(
   return channels.map((channel, c) => ({ channel, ...lie, start: start + c }))
 }
 
-/** Copies what a chunk has of a plane, halves as they are where it takes such; `index` is the channel's place in the part's list. */
+/**
+ * Copies what a chunk has of a plane; halves as they are where the plane takes such.
+ *
+ * @param index the channel's place in the part's list
+ */
 export function gather(
   plane: SamplePlane<Float32Array | Uint16Array>,
   index: number,

@@ -140,8 +140,8 @@ async function* stream(
     }
     left = left.slice(came)
     if (came > 0) failures = 0
-    // ffmpeg drops good frames before a damaged one when it stops for it, more on a busy machine. So what a careful start does not bring is asked
-    // for by itself, that nothing behind it is decoded, and only what does not come then is condemned.
+    // ffmpeg drops good frames before a damaged one when it stops for it, more on a busy machine. So what a careful start
+    // does not bring is asked for by itself, that nothing behind it is decoded, and only what does not come then is condemned.
     if (alone && came === 0) {
       const why = new Error(
         said.text.trim() === '' ? 'the movie ends before this frame' : lastLine(said.text),

@@ -27,6 +27,14 @@ function detailResponse(): Float64Array {
   })
 }
 
+/** Power at each frequency that grain of unit strength has in green, of its components' spectra. */
+export function greenPower({ mix }: Pick<GrainModel, 'mix'>, spectra: readonly Spectrum[]): Spectrum {
+  const out = new Float64Array(FREQUENCIES)
+  for (const [k, spectrum] of spectra.entries())
+    for (let i = 0; i < FREQUENCIES; i++) out[i]! += mix[3 * GREEN + k]! ** 2 * spectrum[i]!
+  return out
+}
+
 /** Variance of a spectrum's detail. */
 export function detailIn(spectrum: Readonly<Spectrum>): number {
   return spectrum.reduce((sum, v, i) => sum + v * DETAIL[i]!, 0) / FREQUENCIES
@@ -81,16 +89,12 @@ export function roomFor(
   light: number,
 ): Lacking {
   const unit = grainAt(model, GREEN, light) ** 2
-  const green = (spectra: readonly Spectrum[], i: number) => {
-    let sum = 0
-    for (let k = 0; k < 3; k++) sum += model.mix[3 * GREEN + k]! ** 2 * spectra[k]![i]!
-    return unit * sum
-  }
+  const [greenChange, greenAbsent] = [greenPower(model, lacking.change), greenPower(model, lacking.absent)]
   const { carried } = lacking
   const change = lacking.change.map((s) => s.slice())
   const absent = lacking.absent.map((s) => s.slice())
   for (let i = 0; i < FREQUENCIES; i++) {
-    const [wanted, lost] = [green(change, i), green(absent, i)]
+    const [wanted, lost] = [unit * greenChange[i]!, unit * greenAbsent[i]!]
     const room = Math.min(whole[i]! - own[i]!, Math.max(lost, wanted))
     const lasts = carried > 0 ? Math.min(lost, Math.max(0, room - wanted) / carried) : 0
     const made = Math.max(0, wanted - (1 - carried) * lasts)

@@ -1,5 +1,5 @@
 // Lent pixels that are sharper than the plate, blurred, and what of their detail is wanted then.
-import { detailIn, GREEN } from '../grain/detail-spectrum.js'
+import { detailIn, GREEN, greenPower } from '../grain/detail-spectrum.js'
 import { grainDetail } from '../grain/fit.js'
 import type { GrainModel, Spectrum } from '../grain/model.js'
 import { blurred } from '../sharpness/gaussian.js'
@@ -36,8 +36,8 @@ export function blurredLent(lent: Blended, sigma: number, model: GrainModel | nu
 }
 
 /** Power of green's grain at each frequency where its detail has so much variance. */
-function greenNoise({ mix, whole }: GrainModel, detail: number): Spectrum {
-  const unit = whole[0]!.map((_, i) => whole.reduce((sum, s, k) => sum + mix[3 * GREEN + k]! ** 2 * s[i]!, 0))
+function greenNoise(model: GrainModel, detail: number): Spectrum {
+  const unit = greenPower(model, model.whole)
   const scale = detail / Math.max(1e-12, detailIn(unit))
   return unit.map((v) => v * scale)
 }

@@ -4,7 +4,7 @@
 
 import { solveSymmetric } from '../../match/solve.js'
 import type { Frame } from '../../raster/frame.js'
-import { GREEN } from '../grain/detail-spectrum.js'
+import { GREEN, greenPower } from '../grain/detail-spectrum.js'
 import { type GrainModel, grainAt, type Spectrum, TILE_PX } from '../grain/model.js'
 import { TileTransform } from '../grain/spectrum.js'
 
@@ -112,7 +112,7 @@ export function compareSharpness(
   model: GrainModel,
   kept: Kept,
 ): Sharper | null {
-  const noise = unitNoise(model)
+  const noise = greenPower(model, model.whole)
   const clean = ({ power, grain }: TilePower, share: Readonly<Spectrum>) =>
     power.map((v, i) => v - noise[i]! * grain * share[i]!)
   const [cleanA, cleanB] = [clean(target, kept.target), clean(donor, kept.donor)]
@@ -145,14 +145,6 @@ function alike(a: Readonly<Float64Array>, b: Readonly<Float64Array>): number {
       bb += v * v
     }
   return aa > 0 && bb > 0 ? ab / Math.sqrt(aa * bb) : 0
-}
-
-/** Power of green's grain of unit strength. */
-function unitNoise({ mix, whole }: GrainModel): Float64Array {
-  const out = new Float64Array(FREQUENCIES)
-  for (let k = 0; k < 3; k++)
-    for (let i = 0; i < FREQUENCIES; i++) out[i]! += mix[3 * GREEN + k]! ** 2 * whole[k]![i]!
-  return out
 }
 
 /** Weighted least squares of the logarithms; what grain was taken out of tells less. */
