@@ -70,7 +70,7 @@ async function farFromNegative(folder: string, of: string): Promise<number> {
 }
 
 test('a negative look turns the sheet into its negative', async () => {
-  // WebP at quality 94 is off by a code or two; the negative of the plate's wall lies tens of codes away
+  // WebP at quality 96 is off by a code or two; the negative of the plate's wall lies tens of codes away
   expect(await farFromNegative(looked, plain)).toBeLessThan(3)
   expect(await farFromNegative(plain, plain)).toBeGreaterThan(10)
 })

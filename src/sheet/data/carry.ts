@@ -114,13 +114,26 @@ async function maskedTargets(
 ): Promise<{ targets: PageTarget[]; masks: PageMask[] }> {
   const masks: PageMask[] = []
   const targets: PageTarget[] = []
-  for (const { frame, rect, box, outline, support } of frames) {
-    const uri = await greyUri(support, box)
-    let mask = masks.findIndex((known) => known.support === uri && known.outline === outline)
-    if (mask < 0) mask = masks.push({ support: uri, outline }) - 1
+  const known: TargetFrame[] = []
+  for (const one of frames) {
+    const { frame, rect, box } = one
+    let mask = known.findIndex((other) => sameMask(one, other))
+    if (mask < 0) {
+      known.push(one)
+      mask = masks.push({ support: await greyUri(one.support, box), outline: one.outline }) - 1
+    }
     targets.push({ frame, rect: corners(rect), box: corners(box), mask })
   }
   return { targets, masks }
+}
+
+function sameMask(a: TargetFrame, b: TargetFrame): boolean {
+  return (
+    a.outline === b.outline &&
+    a.box.w === b.box.w &&
+    a.box.h === b.box.h &&
+    Buffer.compare(a.support, b.support) === 0
+  )
 }
 
 function corners({ x, y, w, h }: Rect): Box {
