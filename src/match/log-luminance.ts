@@ -1,6 +1,7 @@
 // The working picture: log2 luminance, in which a change of exposure is a plain addition.
 import { LUMINANCE_WEIGHTS } from '../colour/luminance.js'
-import { working } from '../kernels/working.js'
+import { shrunk } from '../kernels/shrunk.js'
+import { type Working, working } from '../kernels/working.js'
 import type { Workspace } from '../kernels/workspace.js'
 import { floatsToHalves, HALF_VALUES } from '../raster/half.js'
 import { type Plane, plane } from '../raster/plane.js'
@@ -41,9 +42,30 @@ export function logLuminance(
   clip: number,
   into: LogLuminance = { log: plane(x, y, w, h), validity: new Uint8Array(w * h) },
 ): LogLuminance {
-  const how = { weights: LUMINANCE_WEIGHTS, floor: LOG_FLOOR, clipHalf: halfFrom(clip), first: MID_GREY }
-  working(workspace, halves, how, into.log.data, into.validity)
+  working(workspace, halves, howFor(clip), into.log.data, into.validity)
   return into
+}
+
+/**
+ * The same, smaller: means over factor x factor pixels, of what fills such squares from the rectangle's corner on.
+ *
+ * @returns its corner at 0, 0; `known` is 1 where every pixel of the square is VALID, else 0
+ */
+export function smallLogLuminance(
+  workspace: Workspace,
+  halves: Readonly<Uint16Array>,
+  { w, h }: Rect,
+  factor: number,
+  clip: number,
+): { readonly log: Plane; readonly known: Uint8Array } {
+  const log = plane(0, 0, Math.floor(w / factor), Math.floor(h / factor))
+  const known = new Uint8Array(log.data.length)
+  shrunk(workspace, halves, w, factor, howFor(clip), log.data, known)
+  return { log, known }
+}
+
+function howFor(clip: number): Working {
+  return { weights: LUMINANCE_WEIGHTS, floor: LOG_FLOOR, clipHalf: halfFrom(clip), first: MID_GREY }
 }
 
 /** The least half that is not below a value. */

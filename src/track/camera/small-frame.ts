@@ -1,11 +1,9 @@
 // Whole frames as smaller pictures: where a camera looks is told to a tenth of their pixels, and costs little there.
 import type { Plate } from '../../footage/plate.js'
 import { hideAvoided, readHalves } from '../../footage/read-halves.js'
-import { halve } from '../../kernels/pyramid.js'
 import type { Workspace } from '../../kernels/workspace.js'
 import type { Sought } from '../../match/find-anywhere.js'
-import { halfBits } from '../../match/half-bits.js'
-import { logLuminance, VALID } from '../../match/log-luminance.js'
+import { smallLogLuminance } from '../../match/log-luminance.js'
 import type { Transform } from '../../raster/transform.js'
 
 /** Frames are halved until the longer side is no longer than this, pixels. */
@@ -48,23 +46,17 @@ async function* asTheyAreRead(
   longest: number,
 ): AsyncGenerator<{ frame: number; small: SmallFrame | null }> {
   const rect = plate.active
+  let factor = 1
+  while (Math.max(Math.floor(rect.w / factor), Math.floor(rect.h / factor)) > longest) factor *= 2
   for await (const { frame, picture } of readHalves(plate, frames, rect)) {
     if (picture === undefined) {
       yield { frame, small: null }
       continue
     }
     hideAvoided(plate, frame, rect, picture)
-    const { log, validity } = logLuminance(workspace, picture, rect, plate.clipLevel)
-    let current = { ...log, x: 0, y: 0 }
-    let known: Uint8Array = validity.map((v) => (v === VALID ? 1 : 0))
-    let factor = 1
-    while (Math.max(current.width, current.height) > longest) {
-      known = halfBits(known, current.width, current.height)
-      current = { ...halve(workspace, current), x: 0, y: 0 }
-      factor *= 2
-    }
+    const { log, known } = smallLogLuminance(workspace, picture, rect, factor, plate.clipLevel)
     const middle = (factor - 1) / 2
     const toPlate: Transform = [factor, 0, rect.x + middle, 0, factor, rect.y + middle, 0, 0, 1]
-    yield { frame, small: { frame, picture: current, known, toPlate } }
+    yield { frame, small: { frame, picture: log, known, toPlate } }
   }
 }
