@@ -72,6 +72,7 @@ export async function findActive(plate: Plate): Promise<Rect> {
   }
   const { frames } = plate
   const middle = frames[frames.length >> 1]!
+  if (await showsNoBorder(plate, middle, tolerance)) return full
   const first = await look([middle])
   if (first[0] && SIDES.every((side) => first[0]![side].constantLines === 0)) return full
   const spread = Array.from({ length: LOOKED_AT }, (_, i) => {
@@ -79,6 +80,55 @@ export async function findActive(plate: Plate): Promise<Rect> {
   })
   const rest = [...new Set(spread)].filter((f) => f !== middle)
   return activeArea([...first, ...(await look(rest))], full, noisyLines)
+}
+
+/** Rows at the top and the bottom of a frame that tell in most cases that there is no border. */
+const BAND_ROWS = 32
+
+/**
+ * True where the first line of every side is no constant, told by a few rows, so that most plates are opened without a whole
+ * frame decoded. False says nothing.
+ */
+async function showsNoBorder(plate: Plate, frame: number, tolerance: number): Promise<boolean> {
+  const { width: w, height } = plate
+  const h = Math.min(BAND_ROWS, height)
+  // A movie's frame is decoded whole in any case.
+  if (plate.streamed) return false
+  for (const [y, line] of [
+    [0, 0],
+    [height - h, h - 1],
+  ] as const) {
+    for await (const { picture } of readCodeRects(plate, [frame], { x: 0, y, w, h }, Number.NaN)) {
+      if (picture === undefined) return false
+      const wavers = (from: number, along: number, length: number) =>
+        isNoConstant(picture.data, from, along, length, tolerance)
+      if (!wavers(line * w, 1, w) || !wavers(0, w, h) || !wavers(w - 1, w, h)) return false
+    }
+  }
+  return true
+}
+
+/** True where samples of a line lie further apart than any constant within the tolerance of all of them allows. */
+function isNoConstant(
+  data: Readonly<Float32Array>,
+  from: number,
+  along: number,
+  length: number,
+  tolerance: number,
+): boolean {
+  const least = [Number.POSITIVE_INFINITY, Number.POSITIVE_INFINITY, Number.POSITIVE_INFINITY]
+  const most = [Number.NEGATIVE_INFINITY, Number.NEGATIVE_INFINITY, Number.NEGATIVE_INFINITY]
+  for (let i = 0, p = 3 * from; i < length; i++, p += 3 * along) {
+    const all = data[p]! + data[p + 1]! + data[p + 2]!
+    if (all - all !== 0) continue
+    for (let c = 0; c < 3; c++) {
+      const v = data[p + c]!
+      if (v < least[c]!) least[c] = v
+      if (v > most[c]!) most[c] = v
+      if (most[c]! - least[c]! > 2 * tolerance) return true
+    }
+  }
+  return false
 }
 
 /** By how much a constant may waver as the plate is stored, and over how many lines its edge may. */
