@@ -10,7 +10,7 @@ import { locatePlate } from './locate.js'
 import { gapsIn } from './naming.js'
 import type { Alpha, FrameInfo } from './reader.js'
 import { openSequence } from './sequence.js'
-import { type Opened, type Source, unreadable } from './source.js'
+import { type KeepOptions, type Opened, type Source, unreadable } from './source.js'
 
 export interface Plate {
   /** Opens this plate again; absolute. */
@@ -59,6 +59,8 @@ export interface Plate {
   readonly laid?: LaidFrames
   /** What of its frames is not to be seen, as where an actor stands: read as halves it has no sample there. */
   readonly avoided?: ReadonlyMap<number, Avoided>
+  /** Who has linear light of its frames at hand, good to a half float: readRect and readRects ask there, not its files. */
+  readonly kept?: KeptLight
   /** A frame's number as the plate's own files are named by it: `0007`. */
   numberOf(frame: number): string
 }
@@ -67,6 +69,18 @@ export interface Plate {
 export interface Avoided {
   readonly rect: Rect
   readonly bits: Uint8Array
+}
+
+/** Linear light of a plate's frames, from what was read of them before where that can be. */
+export interface KeptLight {
+  /** As readRect, of a rectangle and a frame that have been checked. @throws as readRect */
+  readonly read: (frame: number, rect: Rect) => Promise<Frame>
+  /** As keepRects. */
+  readonly gather: (
+    frames: readonly number[],
+    rect: Rect,
+    options: KeepOptions,
+  ) => Promise<() => Promise<void>>
 }
 
 /** How frames of a plate lie on a common grid. */
@@ -189,6 +203,7 @@ export function withActive(plate: Plate, active: Rect): Plate {
 export async function readRect(plate: Plate, frame: number, rect: Rect): Promise<Frame> {
   plate.pathOf(frame)
   checkRect(plate, rect)
+  if (plate.kept !== undefined) return plate.kept.read(frame, rect)
   const picture = toLinear(plate, await plate.source.read(frame, rect, Number.NaN))
   voidOutside(plate.active, rect, picture.data, Number.NaN)
   return picture

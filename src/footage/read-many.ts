@@ -28,6 +28,18 @@ export async function* readRects(
   frames: Iterable<number>,
   rect: Rect,
 ): AsyncGenerator<Delivery<Frame>> {
+  const { kept } = plate
+  if (kept !== undefined) {
+    const { there, absent } = sorted(plate, frames, rect)
+    yield* absent
+    const release = await kept.gather(there, rect, {})
+    try {
+      yield* asTheyCome(there, READ_AHEAD, (frame) => deliver(plate, frame, () => kept.read(frame, rect)))
+    } finally {
+      await release()
+    }
+    return
+  }
   for await (const delivery of readCodeRects(plate, frames, rect, Number.NaN)) {
     if (delivery.picture !== undefined)
       voidOutside(plate.active, rect, toLinear(plate, delivery.picture).data, Number.NaN)
@@ -109,7 +121,7 @@ function throughTable(codes: Readonly<Float32Array>, table: Uint16Array): Uint16
 /**
  * Sees to it that reading any part of a rectangle of these frames, in any order, costs little: those of a movie are decoded
  * in one pass and kept in the temporary folder, about three samples a pixel. What is read of files by the frame is kept in
- * memory, as far as 128 MiB go.
+ * memory, as far as 128 MiB go. What is at hand already (see Plate.kept) is not read at all.
  *
  * @returns what to call when they are no longer needed
  * @throws FRAME_MISSING, RECT_OUTSIDE, the abort reason
@@ -122,7 +134,9 @@ export async function keepRects(
 ): Promise<() => Promise<void>> {
   for (const frame of frames) plate.pathOf(frame)
   checkRect(plate, rect)
-  return (await plate.source.keep?.(frames, rect, options)) ?? (async () => {})
+  const { kept, source } = plate
+  if (kept !== undefined) return kept.gather(frames, rect, options)
+  return (await source.keep?.(frames, rect, options)) ?? (async () => {})
 }
 
 /** Which of the frames are there, and for the others the error that says so. @throws RECT_OUTSIDE */

@@ -17,6 +17,7 @@ import { type Change, changesSince } from '../search/fingerprints.js'
 import { rememberedLook } from '../search/remembered-look.js'
 import type { Candidate, Result } from '../search/result.js'
 import type { Shot } from '../shot/open-shot.js'
+import { KeptPieces } from '../track/kept-light.js'
 
 /** Width over which a patch fades into the plate outside the mask, pixels. */
 export const FEATHER_PX = 4
@@ -74,6 +75,15 @@ export function repairOf(
   const rides = result.region.at !== undefined && result.camera !== undefined
   const region = rides ? regionOf(grownMasks(masks, request.grow, target), result, target) : drawn
   return jobOf({ result, target, donors: plates, region, changed: [] }, look)
+}
+
+/**
+ * The same job with its footage read by way of what a search has kept: for pictures to look at, which may differ from what
+ * is stored by the rounding to half floats. Of half floats of linear light they don't.
+ */
+export function onKeptLight(job: RepairJob): RepairJob {
+  const kept = new KeptPieces()
+  return { ...job, target: kept.of(job.target), donors: job.donors.map((plate) => kept.of(plate)) }
 }
 
 function jobOf(parts: Omit<RepairJob, 'viewing' | 'workspace' | 'close'>, look?: Look): RepairJob {

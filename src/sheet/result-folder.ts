@@ -2,7 +2,7 @@
 import { join } from 'node:path'
 import type { OnProgress } from '../progress.js'
 import { withFootage } from '../repair/footage.js'
-import type { RepairJob } from '../repair/repair.js'
+import { onKeptLight, type RepairJob } from '../repair/repair.js'
 import { writeResultFile } from '../search/result-file.js'
 import { writeCsv } from './data/csv.js'
 import type { Decisions } from './data/decisions.js'
@@ -31,12 +31,13 @@ export async function writeResultFolder(
   await writeResultFile(folder, job.result)
 }
 
-/** The sheet alone. @throws as writeSheet and repairFrame; the abort reason when `signal` fires */
+/** The sheet alone, as far as it goes from what the search has kept as half floats. @throws as writeSheet and repairFrame; the abort reason when `signal` fires */
 export async function writeResultSheet(
   folder: string,
-  job: RepairJob,
+  asStored: RepairJob,
   { decisions, onProgress, signal }: DrawOptions = {},
 ): Promise<void> {
+  const job = onKeptLight(asStored)
   const { result } = job
   const remarks = job.changed.map(({ message }) => message)
   const pictures = picturesOf(job)

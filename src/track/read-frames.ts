@@ -146,7 +146,7 @@ export async function* keptHalves(
  * A rectangle of many frames as halves: what the cache has of them first, then the rest as they are decoded. Halves last
  * until the next are asked for.
  */
-async function* cachedHalves(
+export async function* cachedHalves(
   plate: Plate,
   frames: readonly number[],
   rect: Rect,

@@ -26,6 +26,12 @@ const FOLDER_NAME = /^([0-9a-f]{32})_(\d+)_(\d+)_(\d+)_(\d+)$/
 const TOUCH_MS = 60_000
 const touched = new Map<string, number>()
 
+/** A rectangle that was kept, linear RGB as halves. */
+export interface KeptRect {
+  readonly rect: Rect
+  readonly halves: Uint16Array
+}
+
 /** One rectangle of a plate's frames, read with one encoding; larger rectangles that hold it serve as well. */
 export class RectCache {
   readonly #plateName: string
@@ -47,21 +53,34 @@ export class RectCache {
    * longer needed they may be given back.
    */
   async get(frame: number): Promise<Uint16Array | null> {
+    const found = await this.around(frame)
+    if (found === null || sameSize(found.rect, this.rect)) return found?.halves ?? null
+    const cut = new Uint16Array(take(bytesOf(this.rect)), 0, size(this.rect))
+    cutHalves(found.halves, found.rect, this.rect, cut)
+    this.giveBack(found.halves)
+    return cut
+  }
+
+  /** As `get`, but all of the smallest rectangle that was kept and holds this one. */
+  async around(frame: number): Promise<KeptRect | null> {
     this.#holding ??= this.#findHolding()
     for (const rect of await this.#holding) {
       const halves = await this.#read(frame, rect)
-      if (halves === null) continue
-      if (rect.w === this.rect.w && rect.h === this.rect.h) return halves
-      const cut = cutHalves(
-        halves,
-        rect,
-        this.rect,
-        new Uint16Array(take(bytesOf(this.rect)), 0, size(this.rect)),
-      )
-      this.giveBack(halves)
-      return cut
+      if (halves !== null) return { rect, halves }
     }
     return null
+  }
+
+  /** Whether a frame was kept of the file as it is now: all but its checksum is looked at. */
+  async has(frame: number): Promise<boolean> {
+    const stamp = await this.stamp(frame)
+    if (stamp === null) return false
+    for (const rect of await this.#findHolding()) {
+      const said = Buffer.alloc(STAMP_BYTES)
+      const path = join(this.#folder(rect), `${frame}.half`)
+      if ((await readWhole(path, said, 2 * size(rect)).catch(() => false)) && said.equals(stamp)) return true
+    }
+    return false
   }
 
   /** @param halves from `get`; they are written over by a later one */
@@ -153,15 +172,19 @@ function size({ w, h }: Rect): number {
   return w * h * 3
 }
 
+function sameSize(a: Rect, b: Rect): boolean {
+  return a.w === b.w && a.h === b.h
+}
+
 function bytesOf(rect: Rect): number {
   return 2 * size(rect) + STAMP_BYTES + CHECKSUM_BYTES
 }
 
 /** Fills a buffer from a file; false where the file is shorter. */
-async function readWhole(path: string, bytes: Uint8Array): Promise<boolean> {
+async function readWhole(path: string, bytes: Uint8Array, from = 0): Promise<boolean> {
   const handle = await open(path)
   try {
-    return (await handle.read(bytes, 0, bytes.length, 0)).bytesRead === bytes.length
+    return (await handle.read(bytes, 0, bytes.length, from)).bytesRead === bytes.length
   } finally {
     await handle.close()
   }

@@ -13,9 +13,11 @@ import { openPlate, readRect } from '../../src/footage/plate.js'
 import { withFootage } from '../../src/repair/footage.js'
 import { repairFrame } from '../../src/repair/hide/hide-pass.js'
 import { writeLighting } from '../../src/repair/lighting/write.js'
-import { openRepair, type RepairJob } from '../../src/repair/repair.js'
+import { onKeptLight, openRepair, type RepairJob } from '../../src/repair/repair.js'
 import { writeCandidate } from '../../src/repair/write.js'
 import { findBorrow } from '../../src/search/borrow/borrow.js'
+import { findDonors } from '../../src/search/hide/find.js'
+import type { Candidate } from '../../src/search/result.js'
 import { patch, plantShade } from '../search/shaded.js'
 import { plantPlate } from '../synthetic.js'
 import { distance, resultFor } from './job.js'
@@ -52,10 +54,11 @@ describe.runIf(hasFfmpeg)('of a movie', () => {
   afterEach(() => {
     process.env.PATH = path
   })
+  let plate: string
   let rgb: string
   let ycbcr: string
   beforeAll(async () => {
-    const plate = (await plantPlate(join(folder, 'plate'), { frames: 8 })).folder
+    plate = (await plantPlate(join(folder, 'plate'), { frames: 8 })).folder
     // a number that is no frame number
     rgb = filmed(
       plate,
@@ -182,6 +185,31 @@ describe.runIf(hasFfmpeg)('of a movie', () => {
     // kept no longer than that
     await repairFrame(job, candidate, candidate.frames[0]!)
     expect(runs()).toBe(3)
+  })
+
+  test('a sheet decodes nothing that the search has had, and in one pass what it has not', async () => {
+    const repairs = (job: RepairJob, of: Candidate) =>
+      Promise.all(of.frames.map((match) => repairFrame(job, of, match)))
+    const box = { x: 60, y: 45, w: 30, h: 30 }
+    const movie = filmed(plate, join(folder, 'searched.mov'), '-c:v', 'png', '-pix_fmt', 'rgb24')
+    const result = await findDonors({ target: movie, frames: '3-4', box, reach: 4 })
+    const found = result.candidates[0]!
+    const stored = await repairs(await openRepair(result), found)
+    const runs = counted()
+    const job = onKeptLight(await openRepair(result))
+    const drawn = await withFootage(job, [found], {}, () => repairs(job, found))
+    expect(runs()).toBe(0)
+    for (const [i, { repaired }] of drawn.entries()) {
+      const worst = repaired.data.reduce(
+        (most, v, k) => Math.max(most, Math.abs(v - stored[i]!.repaired.data[k]!)),
+        0,
+      )
+      expect(worst).toBeLessThan(1e-3)
+    }
+    const { job: other, candidate } = await jobOf(ycbcr)
+    const fresh = onKeptLight(other)
+    await withFootage(fresh, [candidate], {}, () => repairs(fresh, candidate))
+    expect(runs()).toBe(1)
   })
 
   test('where nothing can be kept it is decoded frame by frame, and called off in between it ends', async () => {
