@@ -1,8 +1,7 @@
 // Where the pixels of an EXR part lie in the file: its chunks (blocks of rows, or tiles) and which of them a rectangle
 // needs. Source: openexr.com, "OpenEXR File Layout".
 import { intersect, isEmpty, type Rect } from '../../raster/rect.js'
-import type { BoundedFile } from '../bounded-file.js'
-import { bad, type Channel, type Compression, type ExrHeader, type Part, type Tiling } from './header.js'
+import { bad, type Channel, type Compression, type Part, type Tiling } from './header.js'
 
 /** One chunk of a part: its place in the chunk table and the pixels it holds, in the data window's coordinates. */
 export interface Block extends Rect {
@@ -20,10 +19,15 @@ export interface BlockChannel extends Channel {
 }
 
 export interface BlockShape {
-  readonly block: Rect
   readonly channels: readonly BlockChannel[]
   /** Bytes of all samples, uncompressed. */
   readonly size: number
+  /** Which channels each row of pixels has, in turn: a subsampled channel is not in every one. */
+  readonly inOrder: readonly number[]
+  /** Where every row of every channel begins, bytes, when samples lie row after row. [channel][row of that channel] */
+  readonly rowByRow: readonly Uint32Array[]
+  /** The same when they lie channel after channel. */
+  readonly channelByChannel: readonly Uint32Array[]
 }
 
 const ROWS: Readonly<Record<Compression, number>> = {
@@ -47,7 +51,19 @@ export function samplesWithin(start: number, length: number, sampling: number): 
   return Math.floor((start + length - 1) / sampling) - Math.ceil(start / sampling) + 1
 }
 
-export function shapeOf(part: Part, block: Rect): BlockShape {
+/** Shapes of a part's blocks, each made once: where no channel is subsampled, blocks of a size are alike. */
+export function shapesOf(part: Part): (block: Rect) => BlockShape {
+  if (part.channels.some((c) => c.xSampling > 1 || c.ySampling > 1)) return (block) => shapeOf(part, block)
+  const known: { readonly w: number; readonly h: number; readonly shape: BlockShape }[] = []
+  return (block) => {
+    for (const { w, h, shape } of known) if (w === block.w && h === block.h) return shape
+    const shape = shapeOf(part, block)
+    known.push({ w: block.w, h: block.h, shape })
+    return shape
+  }
+}
+
+function shapeOf(part: Part, block: Rect): BlockShape {
   let size = 0
   const channels = part.channels.map((channel): BlockChannel => {
     const columns = samplesWithin(block.x, block.w, channel.xSampling)
@@ -57,7 +73,24 @@ export function shapeOf(part: Part, block: Rect): BlockShape {
     return { ...channel, columns, rows, bytes }
   })
   if (size > BLOCK_SIZE_LIMIT) throw bad(`has chunks of ${size} bytes, at most ${BLOCK_SIZE_LIMIT} are read`)
-  return { block, channels, size }
+  const inOrder: number[] = []
+  for (let y = block.y; y < block.y + block.h; y++) {
+    for (const [c, { ySampling }] of channels.entries()) if (y % ySampling === 0) inOrder.push(c)
+  }
+  const rowByRow = channels.map(({ rows }) => new Uint32Array(rows))
+  const filled = channels.map(() => 0)
+  let at = 0
+  for (const c of inOrder) {
+    rowByRow[c]![filled[c]!++] = at
+    at += channels[c]!.columns * channels[c]!.bytes
+  }
+  at = 0
+  const channelByChannel = channels.map(({ columns, rows, bytes }) => {
+    const starts = Uint32Array.from({ length: rows }, (_, row) => at + row * columns * bytes)
+    at += rows * columns * bytes
+    return starts
+  })
+  return { channels, size, inOrder, rowByRow, channelByChannel }
 }
 
 /** The chunks that a rectangle needs, in table order. */
@@ -112,61 +145,4 @@ function levelsOf(side: number, { roundUp }: Tiling): number {
 
 function levelSize(side: number, level: number, { roundUp }: Tiling): number {
   return Math.max(1, roundUp ? Math.ceil(side / 2 ** level) : Math.floor(side / 2 ** level))
-}
-
-/** The offset table entries of a run of chunks of one part; checks that the whole table is in the file. */
-export async function readOffsets(
-  file: BoundedFile,
-  header: ExrHeader,
-  part: Part,
-  blocks: readonly Block[],
-): Promise<(block: Block) => number> {
-  let at = header.tablesAt
-  for (const earlier of header.parts.slice(0, part.number)) at += 8 * tableLength(earlier)
-  const count = tableLength(part)
-  if (at + 8 * count > file.size) {
-    throw bad(
-      `ends inside its chunk table: ${count} chunks are announced, there are ${file.size} bytes in all`,
-    )
-  }
-  const first = blocks[0]!.index
-  const entries = blocks.at(-1)!.index - first + 1
-  const table = await file.read(at + 8 * first, 8 * entries, 'its chunk table')
-  return ({ index }) => Number(table.readBigUInt64LE(8 * (index - first)))
-}
-
-function tableLength(part: Part): number {
-  if (part.deep) {
-    if (part.chunkCount !== null && part.chunkCount >= 0) return part.chunkCount
-    throw bad('has no "chunkCount" for a deep part')
-  }
-  const count = chunksOf(part)
-  if (part.chunkCount !== null && part.chunkCount !== count) {
-    throw bad(`announces ${part.chunkCount} chunks, its windows make ${count}`)
-  }
-  return count
-}
-
-/** The compressed bytes of one chunk, after its lead has been checked against where it should be. */
-export async function readBlock(
-  file: BoundedFile,
-  multiPart: boolean,
-  part: Part,
-  { block, size: rawSize }: { block: Block; size: number },
-  offset: number,
-): Promise<Buffer> {
-  const what = block.tile === null ? `the rows from ${block.y}` : `the tile ${block.tile.join(', ')}`
-  // a writer fills the table in last, so a frame that is still being rendered has zeros there
-  if (offset === 0) throw bad(`is not finished: ${what} were never written`)
-  const place = block.tile === null ? [block.y] : [...block.tile, 0, 0]
-  const expected = multiPart ? [part.number, ...place] : place
-  const lead = await file.read(offset, 4 * expected.length + 4, what)
-  const wrong = expected.findIndex((value, i) => lead.readInt32LE(4 * i) !== value)
-  if (wrong >= 0) {
-    throw bad(`has ${lead.readInt32LE(4 * wrong)} where ${what} should begin with ${expected[wrong]}`)
-  }
-  const size = lead.readInt32LE(4 * expected.length)
-  // a chunk that compression would make larger is stored as it is, so none is larger than its samples
-  if (size <= 0 || size > rawSize) throw bad(`has ${size} bytes for ${what}, expected 1 to ${rawSize}`)
-  return file.read(offset + lead.length, size, what)
 }

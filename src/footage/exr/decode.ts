@@ -23,31 +23,38 @@ export interface Samples {
  * @param data the chunk's bytes; stored as they are where they are as many as the samples take
  * @throws BadFile where they don't make exactly the samples of this shape
  */
-export async function decodeBlock(
+export function decodeBlock(
   compression: Compression,
   data: Uint8Array,
   shape: BlockShape,
-): Promise<Samples> {
-  if (data.length === shape.size) return byRows(data, shape)
+): Samples | Promise<Samples> {
+  const { size, rowByRow, channelByChannel } = shape
+  const byRows = (bytes: Uint8Array): Samples => ({ bytes, rows: rowByRow })
+  const byChannels = (bytes: Uint8Array): Samples => ({ bytes, rows: channelByChannel })
+  if (data.length === size) return byRows(data)
   switch (compression) {
     case 'none':
-      throw bad(`has ${data.length} bytes in a stored chunk, its samples take ${shape.size}`)
+      throw bad(`has ${data.length} bytes in a stored chunk, its samples take ${size}`)
     case 'rle':
-      return byRows(undoPredictor(expandRuns(data, shape.size)), shape)
+      return byRows(undoPredictor(expandRuns(data, size)))
     case 'zips':
     case 'zip':
-      return byRows(undoPredictor(await inflateTo(data, shape.size)), shape)
+      return when(inflateTo(data, size), (bytes) => byRows(undoPredictor(bytes)))
     case 'pxr24':
-      return byRows(undoPxr24(await inflateTo(data, pxr24Size(shape)), shape), shape)
+      return when(inflateTo(data, pxr24Size(shape)), (packed) => byRows(undoPxr24(packed, shape)))
     case 'piz':
-      return byChannels(decodePiz(data, shape), shape)
+      return byChannels(decodePiz(data, shape))
     case 'b44':
     case 'b44a':
-      return byChannels(decodeB44(data, shape), shape)
+      return byChannels(decodeB44(data, shape))
     case 'dwaa':
     case 'dwab':
-      return byChannels(await decodeDwa(data, shape), shape)
+      return decodeDwa(data, shape).then(byChannels)
   }
+}
+
+function when<T, U>(value: T | Promise<T>, use: (value: T) => U): U | Promise<U> {
+  return value instanceof Promise ? value.then(use) : use(value)
 }
 
 /** PXR24 drops the last 8 bits of a float; the rest of a sample is stored in planes of bytes. */
@@ -64,7 +71,8 @@ function undoPxr24(packed: Uint8Array, shape: BlockShape): Uint8Array {
   const out = new Uint8Array(shape.size)
   let from = 0
   let to = 0
-  for (const { columns, type, bytes } of rowsInOrder(shape)) {
+  for (const c of shape.inOrder) {
+    const { columns, type, bytes } = shape.channels[c]!
     const planes = pxr24Planes(type)
     const unused = bytes - planes
     let value = 0
@@ -77,42 +85,4 @@ function undoPxr24(packed: Uint8Array, shape: BlockShape): Uint8Array {
     from += columns * planes
   }
   return out
-}
-
-/** The channels of each row in turn, as most methods store them; a subsampled channel is not in every row. */
-function* rowsInOrder({
-  block,
-  channels,
-}: BlockShape): Generator<BlockShape['channels'][number] & { index: number }> {
-  for (let y = block.y; y < block.y + block.h; y++) {
-    for (const [index, channel] of channels.entries())
-      if (y % channel.ySampling === 0) yield { ...channel, index }
-  }
-}
-
-function byRows(bytes: Uint8Array, shape: BlockShape): Samples {
-  const rows = shape.channels.map((c) => new Uint32Array(c.rows))
-  const filled = new Uint32Array(rows.length)
-  let at = 0
-  for (let y = shape.block.y; y < shape.block.y + shape.block.h; y++) {
-    for (let c = 0; c < rows.length; c++) {
-      const channel = shape.channels[c]!
-      if (y % channel.ySampling !== 0) continue
-      rows[c]![filled[c]!++] = at
-      at += channel.columns * channel.bytes
-    }
-  }
-  return { bytes, rows }
-}
-
-function byChannels(bytes: Uint8Array, shape: BlockShape): Samples {
-  let at = 0
-  const rows = shape.channels.map((channel) =>
-    Uint32Array.from({ length: channel.rows }, () => {
-      const here = at
-      at += channel.columns * channel.bytes
-      return here
-    }),
-  )
-  return { bytes, rows }
 }

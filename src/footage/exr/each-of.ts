@@ -1,7 +1,7 @@
-// Chunks, several at a time.
+// Runs of chunks, several at a time.
 import pLimit from 'p-limit'
 
-// two chunks wait for the disk or for zlib's threads while one is being unpacked; more would only take memory
+// two wait for the disk or for zlib's threads while one is being unpacked; more would only take memory
 const CHUNKS_AT_ONCE = 4
 
 /** Does `work` with all items, some at a time, and nothing any more when it ends. @throws the first thing that `work` threw */

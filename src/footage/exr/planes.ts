@@ -1,7 +1,7 @@
 // From the samples of decoded chunks to a float RGB picture: gathering planes, filling subsampled ones in, and luminance
 // with colour differences to RGB. Source: openexr.com, "Technical Introduction", Luminance/Chroma Images.
 import type { Frame } from '../../raster/frame.js'
-import { halfToFloat } from '../../raster/half.js'
+import { HALF_VALUES } from '../../raster/half.js'
 import { intersect, isEmpty, type Rect } from '../../raster/rect.js'
 import type { Block, BlockShape } from './blocks.js'
 import { samplesWithin } from './blocks.js'
@@ -71,27 +71,61 @@ export function gather(
     { x: plane.left, y: plane.top, w: plane.columns, h: plane.rows },
   )
   if (isEmpty(shared)) return
-  const view = new DataView(samples.bytes.buffer, samples.bytes.byteOffset, samples.bytes.byteLength)
-  const source = samples.bytes
   const { data, start, step, pitch } = plane
+  const { bytes: source, rows: starts } = samples
+  const whole = new DataView(source.buffer, source.byteOffset, source.byteLength)
+  // Words where they lie at even places, as almost always; only those are worth their own loop.
+  const words = type === 'half' && (source.byteOffset & 1) === 0 ? wordsOf(source) : null
   for (let y = shared.y; y < shared.y + shared.h; y++) {
-    let from = samples.rows[index]![y - top]! + (shared.x - left) * bytes
-    let to = start + (y - plane.top) * pitch + (shared.x - plane.left) * step
+    const from = starts[index]![y - top]! + (shared.x - left) * bytes
+    const to = start + (y - plane.top) * pitch + (shared.x - plane.left) * step
     const end = to + shared.w * step
     if (data instanceof Uint16Array) {
-      for (; to < end; to += step, from += 2) {
-        const half = source[from]! | (source[from + 1]! << 8)
-        // What is not a number is quiet, as a conversion would leave it.
-        data[to] = (half & 0x7fff) > 0x7c00 ? half | 0x200 : half
-      }
-    } else if (type === 'half') {
-      for (; to < end; to += step, from += 2) data[to] = halfToFloat(source[from]! | (source[from + 1]! << 8))
-    } else if (type === 'float') {
-      for (; to < end; to += step, from += 4) data[to] = view.getFloat32(from, true)
-    } else {
-      // by its number, as OpenEXR itself turns unsigned integers into floats
-      for (; to < end; to += step, from += 4) data[to] = view.getUint32(from, true)
-    }
+      if (words !== null) copyWords(words, from >> 1, data, to, end, step)
+      else for (let t = to, f = from; t < end; t += step, f += 2) data[t] = quiet(whole.getUint16(f, true))
+    } else copyFloats(whole, words, type, from, data, to, end, step)
+  }
+}
+
+function wordsOf({ buffer, byteOffset, byteLength }: Uint8Array): Uint16Array {
+  return new Uint16Array(buffer, byteOffset, byteLength >> 1)
+}
+
+/** What is not a number is quiet, as a conversion would leave it. */
+function quiet(half: number): number {
+  return (half & 0x7fff) > 0x7c00 ? half | 0x200 : half
+}
+
+function copyWords(
+  words: Uint16Array,
+  from: number,
+  data: Uint16Array,
+  to: number,
+  end: number,
+  step: number,
+): void {
+  for (let t = to, f = from; t < end; t += step, f++) data[t] = quiet(words[f]!)
+}
+
+function copyFloats(
+  source: DataView,
+  words: Uint16Array | null,
+  type: Channel['type'],
+  from: number,
+  data: Float32Array,
+  to: number,
+  end: number,
+  step: number,
+): void {
+  if (words !== null) {
+    for (let t = to, f = from >> 1; t < end; t += step, f++) data[t] = HALF_VALUES[words[f]!]!
+  } else if (type === 'half') {
+    for (let t = to, f = from; t < end; t += step, f += 2) data[t] = HALF_VALUES[source.getUint16(f, true)]!
+  } else if (type === 'float') {
+    for (let t = to, f = from; t < end; t += step, f += 4) data[t] = source.getFloat32(f, true)
+  } else {
+    // by its number, as OpenEXR itself turns unsigned integers into floats
+    for (let t = to, f = from; t < end; t += step, f += 4) data[t] = source.getUint32(f, true)
   }
 }
 

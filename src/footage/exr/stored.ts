@@ -1,8 +1,8 @@
 // The blocks of a file as they lie in it, for writing a frame again of which most stays as it was.
 import { BoundedFile } from '../bounded-file.js'
-import { blocksFor, readBlock, readOffsets, shapeOf } from './blocks.js'
+import { blocksFor } from './blocks.js'
 import { inflateTo } from './bytes.js'
-import { eachOf } from './each-of.js'
+import { eachChunk } from './chunks.js'
 import { type ExrHeader, readHeader } from './header.js'
 import { choosePicture, type Picture } from './layers.js'
 
@@ -29,13 +29,10 @@ export function readStored(path: string, layer: string | undefined): Promise<Sto
     if (!isAsWritten(header, picture)) return null
     const { part } = picture
     const blocks = blocksFor(part, part.dataWindow)
-    const offsetOf = await readOffsets(file, header, part, blocks)
     const found: Uint8Array[] = []
-    await eachOf(blocks, async (block) => {
-      const { size } = shapeOf(part, block)
-      const data = await readBlock(file, header.multiPart, part, { block, size }, offsetOf(block))
+    await eachChunk(file, header, part, blocks, async ({ index }, { size }, data) => {
       if (data.length !== size) await inflateTo(data, size)
-      found[block.index] = data
+      found[index] = data
     })
     const { w: width, h: height } = part.dataWindow
     return { width, height, channels: part.channels.length === 4 ? 4 : 3, blocks: found }
