@@ -1,30 +1,30 @@
 // Rectangles that were read before, in the user's cache folder: the next search on the same region need not decode the
 // footage again. It may be deleted at any time, and it is never believed about a file that has changed since.
-import { createHash, randomBytes } from 'node:crypto'
-import { open, readdir, rename, rm, stat, utimes } from 'node:fs/promises'
+import { createHash } from 'node:crypto'
+import { readdir, rm, stat, utimes } from 'node:fs/promises'
 import { join } from 'node:path'
 import envPaths from 'env-paths'
-import xxhash from 'xxhash-wasm'
 import type { Plate } from '../footage/plate.js'
 import { makeFolder } from '../footage/write/make-folder.js'
 import { contains, type Rect } from '../raster/rect.js'
+import { isStamped, readStamped, STAMPED_BYTES, stampOf, writeStamped } from './stamped-file.js'
 
 /** Most bytes kept: a few long shots' worth. Past it the folders that were not used for longest go. */
 const MAX_BYTES = 4 * 2 ** 30
 /** A change in what the bytes mean makes another folder. */
 const FORMAT = 'rects-4'
-/** The frame file's state, as SHA-256, after the halves, which so stay aligned. */
-const STAMP_BYTES = 32
-/** XXH64 of all before it, last in the file: a disk that flips a bit says nothing. A sixth of what SHA-256 costs. */
-const CHECKSUM_BYTES = 8
-const hasher = xxhash()
-
 /** Plate and rectangle: what else lies in the cache folder is not ours. */
 const FOLDER_NAME = /^([0-9a-f]{32})_(\d+)_(\d+)_(\d+)_(\d+)$/
 
 /** A folder that was marked as used so lately need not be marked again. */
 const TOUCH_MS = 60_000
 const touched = new Map<string, number>()
+
+/** Begins the name of a folder of the cache: as a plate is read, and what is kept of it. */
+export function cacheName({ spec, encoding, layer = '', active }: Plate, format: string): string {
+  const of = JSON.stringify([format, spec, encoding, layer, active])
+  return createHash('sha256').update(of).digest('hex').slice(0, 32)
+}
 
 /** A rectangle that was kept, linear RGB as halves. */
 export interface KeptRect {
@@ -43,9 +43,7 @@ export class RectCache {
     readonly rect: Rect,
     readonly root: string = cacheRoot(),
   ) {
-    const { spec, encoding, layer = '', active } = plate
-    const of = JSON.stringify([FORMAT, spec, encoding, layer, active])
-    this.#plateName = createHash('sha256').update(of).digest('hex').slice(0, 32)
+    this.#plateName = cacheName(plate, FORMAT)
   }
 
   /**
@@ -75,11 +73,8 @@ export class RectCache {
   async has(frame: number): Promise<boolean> {
     const stamp = await this.stamp(frame)
     if (stamp === null) return false
-    for (const rect of await this.#findHolding()) {
-      const said = Buffer.alloc(STAMP_BYTES)
-      const path = join(this.#folder(rect), `${frame}.half`)
-      if ((await readWhole(path, said, 2 * size(rect)).catch(() => false)) && said.equals(stamp)) return true
-    }
+    for (const rect of await this.#findHolding())
+      if (await isStamped(this.#file(rect, frame), 2 * size(rect), stamp)) return true
     return false
   }
 
@@ -92,17 +87,10 @@ export class RectCache {
 
   async #read(frame: number, rect: Rect): Promise<Uint16Array | null> {
     const bytes = Buffer.from(take(bytesOf(rect)))
-    try {
-      const read = readWhole(join(this.#folder(rect), `${frame}.half`), bytes)
-      const [whole, stamp] = await Promise.all([read, stampOf(this.plate.pathOf(frame))])
-      const said = bytes.subarray(bytes.length - CHECKSUM_BYTES)
-      const checked = bytes.subarray(0, bytes.length - CHECKSUM_BYTES)
-      if (!whole || !checked.subarray(checked.length - STAMP_BYTES).equals(stamp)) return null
-      if (said.readBigUInt64LE() !== (await hasher).h64Raw(checked)) return null
-      return new Uint16Array(bytes.buffer, 0, size(rect))
-    } catch {
-      return null
-    }
+    const isGood = await readStamped(this.#file(rect, frame), bytes, this.plate.pathOf(frame))
+    if (isGood) return new Uint16Array(bytes.buffer, 0, size(rect))
+    idle.push(bytes.buffer)
+    return null
   }
 
   /** Kept rectangles of this plate that hold the wanted one, the smallest first. */
@@ -125,36 +113,32 @@ export class RectCache {
   /** Keeps a frame, whole or not at all. A cache that can't be written is no error: the search goes on without it. */
   async put(frame: number, stamp: Buffer | null, halves: Uint16Array): Promise<void> {
     if (stamp === null) return
-    const folder = this.#folder(this.rect)
-    const path = join(folder, `${frame}.half`)
-    const part = `${path}.${randomBytes(4).toString('hex')}.part`
-    try {
-      this.#made ??= makeFolder(folder)
-      await this.#made
-      const samples = new Uint8Array(halves.buffer, halves.byteOffset, halves.byteLength)
-      const checksum = Buffer.alloc(CHECKSUM_BYTES)
-      checksum.writeBigUInt64LE((await hasher).create64().update(samples).update(stamp).digest())
-      await writeParts(part, [samples, stamp, checksum])
-      await rename(part, path)
-    } catch {
-      await rm(part, { force: true }).catch(() => {})
-    }
+    this.#made ??= makeFolder(this.#folder(this.rect)).catch(() => {})
+    await this.#made
+    const samples = new Uint8Array(halves.buffer, halves.byteOffset, halves.byteLength)
+    await writeStamped(this.#file(this.rect, frame), samples, stamp)
   }
 
   /** Marks these rectangles as just used, for `prune`. */
   async touch(): Promise<void> {
-    const now = Date.now()
-    for (const rect of await this.#findHolding()) {
-      const folder = this.#folder(rect)
-      if (now - (touched.get(folder) ?? 0) < TOUCH_MS) continue
-      touched.set(folder, now)
-      await utimes(folder, now / 1000, now / 1000).catch(() => {})
-    }
+    for (const rect of await this.#findHolding()) await touchFolder(this.#folder(rect))
+  }
+
+  #file(rect: Rect, frame: number): string {
+    return join(this.#folder(rect), `${frame}.half`)
   }
 
   #folder({ x, y, w, h }: Rect): string {
     return join(this.root, [this.#plateName, x, y, w, h].join('_'))
   }
+}
+
+/** Marks a folder of the cache as just used, for `prune`. */
+export async function touchFolder(folder: string): Promise<void> {
+  const now = Date.now()
+  if (now - (touched.get(folder) ?? 0) < TOUCH_MS) return
+  touched.set(folder, now)
+  await utimes(folder, now / 1000, now / 1000).catch(() => {})
 }
 
 /** Buffers that were given back: reading thousands of frames into new ones costs more than reading them. */
@@ -177,27 +161,7 @@ function sameSize(a: Rect, b: Rect): boolean {
 }
 
 function bytesOf(rect: Rect): number {
-  return 2 * size(rect) + STAMP_BYTES + CHECKSUM_BYTES
-}
-
-/** Fills a buffer from a file; false where the file is shorter. */
-async function readWhole(path: string, bytes: Uint8Array, from = 0): Promise<boolean> {
-  const handle = await open(path)
-  try {
-    return (await handle.read(bytes, 0, bytes.length, from)).bytesRead === bytes.length
-  } finally {
-    await handle.close()
-  }
-}
-
-async function writeParts(path: string, parts: readonly Uint8Array[]): Promise<void> {
-  const handle = await open(path, 'wx')
-  try {
-    const { bytesWritten } = await handle.writev(parts)
-    if (bytesWritten < parts.reduce((sum, part) => sum + part.length, 0)) throw new Error('the disk is full')
-  } finally {
-    await handle.close()
-  }
+  return 2 * size(rect) + STAMPED_BYTES
 }
 
 /** A rectangle cut from a larger one, linear RGB as halves. */
@@ -240,12 +204,7 @@ export async function pruneRectCache(
   }
 }
 
-function cacheRoot(): string {
+/** Where all that is kept of footage lies: a folder for each plate and kind of thing, its size at the end of its name. */
+export function cacheRoot(): string {
   return join(envPaths('offcut', { suffix: '' }).cache, 'rectangles')
-}
-
-/** Everything the file system says of a file that changes when its bytes do. */
-async function stampOf(path: string): Promise<Buffer> {
-  const { size, mtimeNs, ctimeNs, ino, dev } = await stat(path, { bigint: true })
-  return createHash('sha256').update(`${path}\0${size} ${mtimeNs} ${ctimeNs} ${ino} ${dev}`).digest()
 }

@@ -4,6 +4,7 @@ import type { Workspace } from '../../kernels/workspace.js'
 import type { Rect } from '../../raster/rect.js'
 import { apply, IDENTITY, invert, shift, shiftOf } from '../../raster/transform.js'
 import { untilAborted } from '../../turns.js'
+import { trackedRects } from '../frame-tracker.js'
 import { CameraFollower } from './follow.js'
 import { apartOver } from './on-region.js'
 import { type SmallFrame, smallFrames } from './small-frame.js'
@@ -38,7 +39,11 @@ export async function moves(workspace: Workspace, request: CameraRequest): Promi
   const { plates, reference, window, reachPx } = request
   const [target] = plates
   if (plates.some((p) => p.width !== target.width || p.height !== target.height)) return true
-  const [first] = await taken(smallFrames(workspace, target, [reference], PROBE_PX), request)
+  // What will be read of every frame where the camera does not move.
+  const keep = trackedRects(window, reachPx, target.active).rect
+  const probed = (plate: Plate, frames: readonly number[]) =>
+    taken(smallFrames(workspace, plate, frames, PROBE_PX, keep), request)
+  const [first] = await probed(target, [reference])
   if (first === undefined) return false
   const counts = countsOf(first, request)
   if (!CameraFollower.canFollow(workspace, first, counts)) return false
@@ -47,7 +52,7 @@ export async function moves(workspace: Workspace, request: CameraRequest): Promi
   for (const [index, plate] of plates.entries()) {
     let unknown = 0
     const probes = spread(plate.frames, PROBES).filter((f) => index > 0 || f !== reference)
-    for (const small of await taken(smallFrames(workspace, plate, probes, PROBE_PX), request)) {
+    for (const small of await probed(plate, probes)) {
       const found = follower.simplest(small)
       if (found === null) {
         unknown++
@@ -62,7 +67,7 @@ export async function moves(workspace: Workspace, request: CameraRequest): Promi
     if (index === 0 && unknown > probes.length / 2) {
       const at = plate.frames.indexOf(reference)
       const beside = BESIDE.flatMap((by) => [plate.frames[at - by] ?? [], plate.frames[at + by] ?? []].flat())
-      for (const small of await taken(smallFrames(workspace, plate, beside, PROBE_PX), request)) {
+      for (const small of await probed(plate, beside)) {
         const found = follower.simplest(small)
         if (found !== null && found.model !== 'none' && apartOver(found.pose, IDENTITY, window) > BESIDE_PX)
           return true
