@@ -1,7 +1,7 @@
 // B44 and B44A: half samples in 4 x 4 blocks of 14 bytes (B44A: flat blocks of 3), other types as they are.
 // Source: openexr.com, "Technical Introduction"; bit order as in OpenEXR 3.1 (ImfB44).
 import { bitsToHalf, halfToFloat } from '../../raster/half.js'
-import type { BlockShape } from './blocks.js'
+import { type BlockShape, samplesOf, type Wanted } from './blocks.js'
 import { bad } from './header.js'
 
 const PACKED_BYTES = 14
@@ -9,11 +9,18 @@ const FLAT_BYTES = 3
 // a shift of 13 or more can't occur in a block of 14 bytes; it marks a flat one
 const FLAT = 13 << 2
 
-/** @returns the samples channel by channel. @throws BadFile where the chunk is shorter or longer than its blocks */
-export function decodeB44(data: Uint8Array, { channels, size }: BlockShape): Uint8Array {
+/**
+ * @param out receives the samples channel by channel; only those that are wanted are right
+ * @throws BadFile where the chunk is shorter or longer than its blocks
+ */
+export function decodeB44(
+  out: Uint8Array,
+  data: Uint8Array,
+  { channels, size }: BlockShape,
+  wanted: Wanted,
+): Uint8Array {
   // 3 bytes stand for 32 at most
   if (size > data.length * 11) throw bad(`has ${data.length} bytes of B44 that can't become ${size}`)
-  const out = new Uint8Array(size)
   const block = new Uint16Array(16)
   let from = 0
   let to = 0
@@ -21,7 +28,9 @@ export function decodeB44(data: Uint8Array, { channels, size }: BlockShape): Uin
     if (from + bytes > data.length)
       throw bad(`has a B44 chunk of ${data.length} bytes that ends inside a block`)
   }
-  for (const { columns, rows, bytes, type, pLinear } of channels) {
+  for (const [c, channel] of channels.entries()) {
+    const { columns, rows, bytes, type, pLinear } = channel
+    const [first, last] = wanted.channels.includes(c) ? samplesOf(channel, wanted) : [0, 0]
     const length = columns * rows * bytes
     if (type !== 'half') {
       need(length)
@@ -35,16 +44,18 @@ export function decodeB44(data: Uint8Array, { channels, size }: BlockShape): Uin
         need(FLAT_BYTES)
         const flat = data[from + 2]! >= FLAT
         need(flat ? FLAT_BYTES : PACKED_BYTES)
-        if (flat) block.fill((data[from]! << 8) | data[from + 1]!)
-        else unpack(data, from, block)
+        const at = from
         from += flat ? FLAT_BYTES : PACKED_BYTES
+        if (x + 4 <= first || x >= last) continue
+        if (flat) block.fill((data[at]! << 8) | data[at + 1]!)
+        else unpack(data, at, block)
         for (let i = 0; i < 16; i++) {
           const [px, py] = [x + (i & 3), y + (i >> 2)]
           if (px >= columns || py >= rows) continue
           const half = pLinear ? fromExponential(fromOrdered(block[i]!)) : fromOrdered(block[i]!)
-          const at = to + (py * columns + px) * 2
-          out[at] = half
-          out[at + 1] = half >>> 8
+          const place = to + (py * columns + px) * 2
+          out[place] = half
+          out[place + 1] = half >>> 8
         }
       }
     }

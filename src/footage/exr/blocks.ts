@@ -30,6 +30,21 @@ export interface BlockShape {
   readonly channelByChannel: readonly Uint32Array[]
 }
 
+/** What of a block's samples is asked for: others need not be decoded. */
+export interface Wanted {
+  /** Channels by their place in the part's list. */
+  readonly channels: readonly number[]
+  /** First column of pixels, counted from the block's own, and `to` behind the last. */
+  readonly from: number
+  readonly to: number
+}
+
+/** Samples of a channel's row that lie in the columns wanted, from the first to behind the last. */
+export function samplesOf(channel: BlockChannel, { from, to }: Wanted): readonly [from: number, to: number] {
+  const { columns, xSampling } = channel
+  return [Math.floor(from / xSampling), Math.min(columns, Math.ceil(to / xSampling))]
+}
+
 const ROWS: Readonly<Record<Compression, number>> = {
   none: 1,
   rle: 1,

@@ -3,8 +3,10 @@
 // Source: openexr.com, "OpenEXR File Layout" and "Technical Introduction".
 
 import { undoPredictor } from '../../kernels/bytes.js'
+import { codecs } from '../../kernels/codecs.js'
+import type { Scratch } from '../../kernels/workspace.js'
 import { decodeB44 } from './b44.js'
-import type { BlockShape } from './blocks.js'
+import type { BlockShape, Wanted } from './blocks.js'
 import { expandRuns, inflateTo } from './bytes.js'
 import { decodeDwa } from './dwa.js'
 import { bad, type Compression } from './header.js'
@@ -18,42 +20,52 @@ export interface Samples {
 }
 
 /**
- * Decodes one chunk.
+ * Decodes one chunk and hands its samples to `use`, which must not keep them.
  *
  * @param data the chunk's bytes; stored as they are where they are as many as the samples take
+ * @param wanted the others may hold anything
  * @throws BadFile where they don't make exactly the samples of this shape
  */
 export function decodeBlock(
   compression: Compression,
   data: Uint8Array,
   shape: BlockShape,
-): Samples | Promise<Samples> {
+  wanted: Wanted,
+  use: (samples: Samples) => void,
+): Promise<void> | undefined {
   const { size, rowByRow, channelByChannel } = shape
-  const byRows = (bytes: Uint8Array): Samples => ({ bytes, rows: rowByRow })
-  const byChannels = (bytes: Uint8Array): Samples => ({ bytes, rows: channelByChannel })
+  const byRows = (bytes: Uint8Array): undefined => void use({ bytes, rows: rowByRow })
+  const made = (rows: readonly Uint32Array[], make: (scratch: Scratch) => Uint8Array): undefined =>
+    codecs().within((scratch) => void use({ bytes: make(scratch), rows }))
+  const predicted = (bytes: Uint8Array): undefined =>
+    made(rowByRow, (scratch) => {
+      const out = scratch.bytes(size)
+      undoPredictor(codecs(), bytes, out)
+      return out
+    })
   if (data.length === size) return byRows(data)
   switch (compression) {
     case 'none':
       throw bad(`has ${data.length} bytes in a stored chunk, its samples take ${size}`)
     case 'rle':
-      return byRows(undoPredictor(expandRuns(data, size)))
+      return predicted(expandRuns(data, size))
     case 'zips':
     case 'zip':
-      return when(inflateTo(data, size), (bytes) => byRows(undoPredictor(bytes)))
+      return when(inflateTo(data, size), predicted)
     case 'pxr24':
       return when(inflateTo(data, pxr24Size(shape)), (packed) => byRows(undoPxr24(packed, shape)))
     case 'piz':
-      return byChannels(decodePiz(data, shape))
+      return made(channelByChannel, (scratch) => decodePiz(scratch, data, shape, wanted))
     case 'b44':
     case 'b44a':
-      return byChannels(decodeB44(data, shape))
+      return made(channelByChannel, (scratch) => decodeB44(scratch.bytes(size), data, shape, wanted))
     case 'dwaa':
     case 'dwab':
-      return decodeDwa(data, shape).then(byChannels)
+      return decodeDwa(data, shape, wanted).then((make) => made(channelByChannel, make))
   }
 }
 
-function when<T, U>(value: T | Promise<T>, use: (value: T) => U): U | Promise<U> {
+function when<T>(value: T | Promise<T>, use: (value: T) => undefined): Promise<void> | undefined {
   return value instanceof Promise ? value.then(use) : use(value)
 }
 

@@ -2,10 +2,12 @@
 // Source: the chunk layout that OpenEXR writes (OpenEXR 3.1, ImfDwaCompressor).
 
 import { undoPredictor } from '../../kernels/bytes.js'
-import { bitsToHalf, halfToFloat } from '../../raster/half.js'
-import type { BlockChannel, BlockShape } from './blocks.js'
+import { codecs, wordsIn } from '../../kernels/codecs.js'
+import { cosineBlocks, type Stream } from '../../kernels/dct.js'
+import type { Scratch } from '../../kernels/workspace.js'
+import { type BlockChannel, type BlockShape, samplesOf, type Wanted } from './blocks.js'
 import { expandRuns, inflateTo } from './bytes.js'
-import { differencesToRgb, inverseDct, linearFromCurve, ZIGZAG } from './dct.js'
+import { linearFromCurve } from './curve.js'
 import { bad } from './header.js'
 import { decodeHuffman } from './huffman.js'
 
@@ -14,8 +16,6 @@ const SCHEMES: readonly Scheme[] = ['zlib', 'dct', 'runs']
 const TYPES = ['uint', 'half', 'float'] as const
 
 const LEAD_BYTES = 88
-// the stream of AC coefficients: 0xffnn skips nn zeros, 0xff00 ends a block
-const END_OF_BLOCK = 0xff00
 
 /** The eleven 64-bit numbers a chunk begins with. */
 interface Lead {
@@ -32,6 +32,8 @@ interface Lead {
 }
 
 interface Plane {
+  /** The channel's place in the part's list. */
+  readonly index: number
   readonly channel: BlockChannel
   readonly scheme: Scheme
   /** Where its samples begin in the output. */
@@ -40,12 +42,27 @@ interface Plane {
   readonly colour: number
 }
 
-/** @returns the samples channel by channel. @throws BadFile */
-export async function decodeDwa(data: Uint8Array, shape: BlockShape): Promise<Uint8Array> {
+/** The streams of a chunk, inflated. */
+interface Inflated {
+  readonly other: Uint8Array | null
+  readonly runs: Uint8Array | null
+  readonly dc: Uint8Array
+  /** As zlib made them, or still in their Huffman code. */
+  readonly ac: Uint8Array
+}
+
+/**
+ * @returns what makes the samples channel by channel, of which only those that are wanted are right, in scratch of
+ *   `codecs()`. @throws BadFile, and so does what is returned
+ */
+export async function decodeDwa(
+  data: Uint8Array,
+  shape: BlockShape,
+  wanted: Wanted,
+): Promise<(scratch: Scratch) => Uint8Array> {
   const lead = readLead(data)
   const { rules, end } = readRules(data)
   const planes = classify(shape, rules)
-  const sets = colourSets(planes)
   checkCounts(lead, planes, data.length)
   let at = end
   const next = (length: number): Uint8Array => {
@@ -55,19 +72,64 @@ export async function decodeDwa(data: Uint8Array, shape: BlockShape): Promise<Ui
     return data.subarray(at - length, at)
   }
   const [zlibData, acData, dcData, runData] = [next(lead.zlib), next(lead.ac), next(lead.dc), next(lead.runs)]
-  const out = new Uint8Array(shape.size)
-  if (lead.zlibRaw > 0) copyPlanes(out, planes, await inflateTo(zlibData!, lead.zlibRaw))
-  if (lead.runsRaw > 0) {
-    mergeRuns(out, planes, expandRuns(await inflateTo(runData!, lead.runsInflated), lead.runsRaw))
+  const other = lead.zlibRaw > 0 ? await inflateTo(zlibData, lead.zlibRaw) : null
+  const runs = lead.runsRaw > 0 ? await inflateTo(runData, lead.runsInflated) : null
+  const dc = lead.dcCount > 0 ? await inflateTo(dcData, 2 * lead.dcCount) : dcData
+  const ac = lead.dcCount > 0 && lead.acByZlib ? await inflateTo(acData, 2 * lead.acCount) : acData
+  return (scratch) => {
+    const out = scratch.bytes(shape.size)
+    place(out, planes, lead, { other, runs, dc, ac }, wanted, scratch)
+    return out
   }
-  if (lead.dcCount === 0) return out
-  const dc = words(undoPredictor(await inflateTo(dcData!, 2 * lead.dcCount)))
-  const ac = lead.acByZlib
-    ? words(await inflateTo(acData!, 2 * lead.acCount))
-    : decodeHuffman(acData!, lead.acCount)
-  const stream = new Coefficients(dc, ac)
-  for (const set of sets) decodeBlocks(out, set, stream)
-  return out
+}
+
+function place(
+  out: Uint8Array,
+  planes: readonly Plane[],
+  lead: Lead,
+  { other, runs, dc, ac }: Inflated,
+  wanted: Wanted,
+  scratch: Scratch,
+): void {
+  if (other !== null) copyPlanes(out, planes, other)
+  if (runs !== null) mergeRuns(out, planes, expandRuns(runs, lead.runsRaw))
+  if (lead.dcCount === 0) return
+  const constants = scratch.bytes(2 * lead.dcCount)
+  undoPredictor(codecs(), dc, constants)
+  const others = scratch.bytes(2 * lead.acCount)
+  if (lead.acByZlib) others.set(ac)
+  else decodeHuffman(ac, lead.acCount, wordsIn(others))
+  let first: Stream = { words: wordsIn(constants), at: 0 }
+  let rest: Stream = { words: wordsIn(others), at: 0 }
+  for (const set of colourSets(planes)) {
+    const at = decodeSet(out, set, rest, first, wanted)
+    first = { ...first, at: first.at + set.length * blocksOf(set[0]!) }
+    rest = { ...rest, at }
+  }
+}
+
+/** @returns the next of the coefficients */
+function decodeSet(out: Uint8Array, set: readonly Plane[], ac: Stream, dc: Stream, wanted: Wanted): number {
+  const { columns, rows, pLinear } = set[0]!.channel
+  const [from, to] = samplesOf(set[0]!.channel, wanted)
+  const asked = set.some(({ index }) => wanted.channels.includes(index))
+  const samples = set.map(({ at, channel }) => out.subarray(at, at + bytesOf(channel)))
+  const wide = set.reduce((bits, { channel }, i) => bits | (channel.bytes === 4 ? 1 << i : 0), 0)
+  const table = pLinear && set.length === 1 ? undefined : linearFromCurve()
+  const next = cosineBlocks(
+    codecs(),
+    ac,
+    dc,
+    { columns, rows, samples, wide, table },
+    asked ? from >> 3 : 0,
+    asked ? (to + 7) >> 3 : 0,
+  )
+  if (next === null) throw bad('has a DWA chunk whose coefficients end early')
+  return next
+}
+
+function bytesOf({ columns, rows, bytes }: BlockChannel): number {
+  return columns * rows * bytes
 }
 
 function readLead(data: Uint8Array): Lead {
@@ -126,7 +188,7 @@ function readRules(data: Uint8Array): { rules: Rule[]; end: number } {
 
 function classify(shape: BlockShape, rules: readonly Rule[]): Plane[] {
   let at = 0
-  return shape.channels.map((channel) => {
+  return shape.channels.map((channel, index) => {
     const suffix = channel.name.slice(channel.name.lastIndexOf('.') + 1)
     // the last rule that fits counts
     const rule = rules.findLast(
@@ -134,7 +196,7 @@ function classify(shape: BlockShape, rules: readonly Rule[]): Plane[] {
         r.type === channel.type &&
         (r.suffix === suffix || (r.anyCase && r.suffix.toLowerCase() === suffix.toLowerCase())),
     )
-    const plane = { channel, at, scheme: rule?.scheme ?? 'zlib', colour: rule?.colour ?? -1 }
+    const plane = { index, channel, at, scheme: rule?.scheme ?? 'zlib', colour: rule?.colour ?? -1 }
     at += channel.columns * channel.rows * channel.bytes
     return plane
   })
@@ -173,7 +235,7 @@ function blocksOf({ channel }: Plane): number {
 function checkCounts(lead: Lead, planes: readonly Plane[], length: number): void {
   const total = (scheme: Scheme, of: (plane: Plane) => number): number =>
     planes.reduce((sum, plane) => sum + (plane.scheme === scheme ? of(plane) : 0), 0)
-  const bytes = ({ channel }: Plane): number => channel.columns * channel.rows * channel.bytes
+  const bytes = ({ channel }: Plane): number => bytesOf(channel)
   const expect = (what: string, got: number, wanted: number): void => {
     if (got !== wanted) throw bad(`has a DWA chunk with ${got} ${what}, its channels need ${wanted}`)
   }
@@ -204,93 +266,6 @@ function mergeRuns(out: Uint8Array, planes: readonly Plane[], runs: Uint8Array):
     const samples = channel.columns * channel.rows
     for (let b = 0; b < channel.bytes; b++) {
       for (let i = 0, to = at + b; i < samples; i++, to += channel.bytes) out[to] = runs[from++]!
-    }
-  }
-}
-
-function words(bytes: Uint8Array): Uint16Array {
-  const out = new Uint16Array(bytes.length / 2)
-  for (let i = 0; i < out.length; i++) out[i] = bytes[2 * i]! | (bytes[2 * i + 1]! << 8)
-  return out
-}
-
-/** Both streams of coefficients, in step. The constants of a set lie plane after plane, the others block after block. */
-class Coefficients {
-  private dcAt = 0
-  private acAt = 0
-  private readonly stored = new Uint16Array(64)
-
-  constructor(
-    private readonly dc: Uint16Array,
-    private readonly ac: Uint16Array,
-  ) {}
-
-  /** Fills `block`, row by row. @param dcOffset of this block's constant among those of the set */
-  read(dcOffset: number, block: Float32Array): void {
-    const { stored, ac } = this
-    stored.fill(0)
-    stored[0] = this.dc[this.dcAt + dcOffset]!
-    for (let i = 1; i < 64; ) {
-      if (this.acAt >= ac.length) throw bad('has a DWA chunk whose coefficients end early')
-      const word = ac[this.acAt++]!
-      if (word === END_OF_BLOCK) break
-      if (word >> 8 === 0xff) i += word & 0xff
-      else stored[i++] = word
-    }
-    for (let i = 0; i < 64; i++) block[i] = halfToFloat(stored[ZIGZAG[i]!]!)
-  }
-
-  endSet(constants: number): void {
-    this.dcAt += constants
-  }
-}
-
-const bits = new Uint32Array(1)
-const value = new Float32Array(bits.buffer)
-
-function decodeBlocks(out: Uint8Array, set: readonly Plane[], stream: Coefficients): void {
-  const first = set[0]!.channel
-  const across = Math.ceil(first.columns / 8)
-  const down = Math.ceil(first.rows / 8)
-  const blocks = set.map(() => new Float32Array(64))
-  for (let by = 0, n = 0; by < down; by++) {
-    for (let bx = 0; bx < across; bx++, n++) {
-      for (let c = 0; c < set.length; c++) {
-        stream.read(c * across * down + n, blocks[c]!)
-        inverseDct(blocks[c]!)
-      }
-      if (set.length === 3) differencesToRgb(blocks[0]!, blocks[1]!, blocks[2]!)
-      for (let c = 0; c < set.length; c++)
-        storeBlock(out, set[c]!, set.length === 3, blocks[c]!, bx * 8, by * 8)
-    }
-  }
-  stream.endSet(set.length * across * down)
-}
-
-function storeBlock(
-  out: Uint8Array,
-  plane: Plane,
-  colour: boolean,
-  block: Float32Array,
-  left: number,
-  top: number,
-): void {
-  const { columns, rows, bytes, pLinear } = plane.channel
-  const table = pLinear && !colour ? null : linearFromCurve()
-  for (let y = 0; y < 8 && top + y < rows; y++) {
-    let to = plane.at + ((top + y) * columns + left) * bytes
-    for (let x = 0; x < 8 && left + x < columns; x++, to += bytes) {
-      value[0] = block[y * 8 + x]!
-      const half = bitsToHalf(bits[0]!)
-      const result = table === null ? half : table[half]!
-      if (bytes === 2) {
-        out[to] = result
-        out[to + 1] = result >>> 8
-        continue
-      }
-      value[0] = halfToFloat(result)
-      const word = bits[0]!
-      for (let b = 0; b < 4; b++) out[to + b] = word >>> (8 * b)
     }
   }
 }

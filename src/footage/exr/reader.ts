@@ -4,9 +4,9 @@ import { HALF_NAN } from '../../raster/half.js'
 import { grow, intersect, isEmpty, type Rect } from '../../raster/rect.js'
 import { BoundedFile } from '../bounded-file.js'
 import type { FrameInfo, FrameReader, ReadOptions } from '../reader.js'
-import { type Block, type BlockShape, blocksFor } from './blocks.js'
+import { blocksFor } from './blocks.js'
 import { eachChunk } from './chunks.js'
-import { decodeBlock, type Samples } from './decode.js'
+import { decodeBlock } from './decode.js'
 import { bad, type Channel, type ExrHeader, readHeader } from './header.js'
 import { choosePicture, layerNames, type Picture } from './layers.js'
 import { gather, luminanceWeights, marginOf, planeFor, planesIn, type SamplePlane, toRgb } from './planes.js'
@@ -139,13 +139,12 @@ async function fillPlanes(
   need: Rect,
   planes: readonly SamplePlane<Float32Array | Uint16Array>[],
 ): Promise<void> {
-  const copy = (block: Block, shape: BlockShape, samples: Samples): undefined => {
-    for (const [i, plane] of planes.entries()) gather(plane, channels[i]!, block, shape, samples)
-  }
   await eachChunk(file, header, part, blocksFor(part, need), (block, shape, data) => {
-    const samples = decodeBlock(part.compression, data, shape)
-    if (samples instanceof Promise) return samples.then((decoded) => copy(block, shape, decoded))
-    return copy(block, shape, samples)
+    const from = Math.max(0, need.x - block.x)
+    const to = Math.min(block.w, need.x + need.w - block.x)
+    return decodeBlock(part.compression, data, shape, { channels, from, to }, (samples) => {
+      for (const [i, plane] of planes.entries()) gather(plane, channels[i]!, block, shape, samples)
+    })
   })
 }
 
