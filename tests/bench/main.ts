@@ -1,4 +1,4 @@
-// `npm run bench [-- --quick] [-- --only find,pairs,growth,memory,cache,warp,patch]`: what a search costs, each figure a
+// `npm run bench [-- --quick] [-- --only find,pairs,growth,memory,cache,warp,patch,codecs]`: what a search costs, each figure a
 // ratio of two things timed in this run, and what laying a frame on the common grid costs, in milliseconds.
 import { mkdir, writeFile } from 'node:fs/promises'
 import { cpus } from 'node:os'
@@ -8,6 +8,7 @@ import { misuse } from '../../src/errors.js'
 import { grow, type Rect } from '../../src/raster/rect.js'
 import { SURROUND_PX } from '../../src/region/region.js'
 import type { FindJob } from './child.js'
+import { codecFigures } from './codecs.js'
 import { type Figure, ratio, table, told } from './figures.js'
 import { pairFigures } from './pairs.js'
 import { patchFigures } from './patch.js'
@@ -15,7 +16,7 @@ import { type BenchPlate, benchPlate, exrPlate, FIRST, repeatedPlate } from './p
 import { alternate, runJob, timedOf, withHome } from './timing.js'
 import { warpFigures } from './warp.js'
 
-const PARTS = ['find', 'cache', 'memory', 'growth', 'pairs', 'warp', 'patch'] as const
+const PARTS = ['find', 'cache', 'memory', 'growth', 'pairs', 'warp', 'patch', 'codecs'] as const
 type Part = (typeof PARTS)[number]
 
 const REGION = 192
@@ -80,6 +81,7 @@ export async function main(args: string[]): Promise<number> {
     const plate = await exrPlate(await benchPlate(width, height, frames, { say }), say)
     figures.push(...(await patchFigures(plate, boxIn(plate), REACH, size.rounds, say)))
   }
+  if (wants('codecs')) figures.push(...(await codecFigures(size.rounds, say)))
   if (wants('warp')) figures.push(...warpFigures())
   const machine = `${cpus().length} x ${cpus()[0].model}, Node ${process.versions.node}`
   console.log(
