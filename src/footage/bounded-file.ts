@@ -51,19 +51,29 @@ export class BoundedFile {
    * @throws BadFile where they are not all in the file
    */
   async read(at: number, length: number, what: string): Promise<Buffer> {
-    if (!(at >= 0 && length >= 0 && at + length <= this.size)) {
-      throw new BadFile(
-        this.code,
-        `ends inside ${what}: ${at + length} bytes are needed, there are ${this.size}`,
-      )
-    }
-    const buffer = Buffer.allocUnsafeSlow(length)
+    this.#check(at, length, what)
+    return this.readInto(Buffer.allocUnsafeSlow(length), at, what)
+  }
+
+  /** As `read`, all of a buffer, which is what it returns. */
+  async readInto(buffer: Buffer, at: number, what: string): Promise<Buffer> {
+    const { length } = buffer
+    this.#check(at, length, what)
     for (let done = 0; done < length; ) {
       const { bytesRead } = await this.handle.read(buffer, done, length - done, at + done)
       if (bytesRead === 0) throw new BadFile(this.code, `became shorter while ${what} was read`)
       done += bytesRead
     }
     return buffer
+  }
+
+  #check(at: number, length: number, what: string): void {
+    if (!(at >= 0 && length >= 0 && at + length <= this.size)) {
+      throw new BadFile(
+        this.code,
+        `ends inside ${what}: ${at + length} bytes are needed, there are ${this.size}`,
+      )
+    }
   }
 
   /** Up to `length` bytes from the start. */

@@ -20,7 +20,7 @@ export interface BlockChannel extends Channel {
 
 export interface BlockShape {
   readonly channels: readonly BlockChannel[]
-  /** Bytes of all samples, uncompressed. */
+  /** Bytes of all samples, uncompressed, and of what lies between rows. */
   readonly size: number
   /** Which channels each row of pixels has, in turn: a subsampled channel is not in every one. */
   readonly inOrder: readonly number[]
@@ -66,9 +66,14 @@ export function samplesWithin(start: number, length: number, sampling: number): 
   return Math.floor((start + length - 1) / sampling) - Math.ceil(start / sampling) + 1
 }
 
+/** Whether every channel has a sample for every pixel. */
+export function hasEveryPixel({ channels }: Pick<Part, 'channels'>): boolean {
+  return channels.every((c) => c.xSampling === 1 && c.ySampling === 1)
+}
+
 /** Shapes of a part's blocks, each made once: where no channel is subsampled, blocks of a size are alike. */
 export function shapesOf(part: Part): (block: Rect) => BlockShape {
-  if (part.channels.some((c) => c.xSampling > 1 || c.ySampling > 1)) return (block) => shapeOf(part, block)
+  if (!hasEveryPixel(part)) return (block) => shapeOf(part, block)
   const known: { readonly w: number; readonly h: number; readonly shape: BlockShape }[] = []
   return (block) => {
     for (const { w, h, shape } of known) if (w === block.w && h === block.h) return shape

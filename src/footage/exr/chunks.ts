@@ -1,7 +1,9 @@
 // The chunks of an EXR part as they lie in the file, fetched in few reads: neighbours come together, and each must still
 // begin as its place in the table says. Source: openexr.com, "OpenEXR File Layout".
+import { codecs } from '../../kernels/codecs.js'
+import type { Held } from '../../kernels/workspace.js'
 import type { BoundedFile } from '../bounded-file.js'
-import { type Block, type BlockShape, chunksOf, shapesOf } from './blocks.js'
+import { type Block, type BlockShape, chunksOf, hasEveryPixel, shapesOf } from './blocks.js'
 import { eachOf } from './each-of.js'
 import { bad, type ExrHeader, type Part } from './header.js'
 
@@ -9,7 +11,7 @@ import { bad, type ExrHeader, type Part } from './header.js'
 // row by row, 25 in reads of 128 kB, 17 of 256 kB, 14 of 1 MB; larger reads would only take memory.
 const READ_AT_ONCE = 1 << 20
 
-/** What is to be done with a chunk's bytes before the next of its neighbours; they are the caller's to keep. */
+/** What is to be done with a chunk's bytes before the next of its neighbours; they are overwritten afterwards. */
 export type UseChunk = (block: Block, shape: BlockShape, data: Buffer) => Promise<void> | undefined
 
 /**
@@ -28,17 +30,39 @@ export async function eachChunk(
   const leadBytes = 4 * ((header.multiPart ? 1 : 0) + (part.tiling === null ? 1 : 4) + 1)
   const shapeOf = shapesOf(part)
   const chunks = await placed(file, header, part, blocks, (block) => leadBytes + shapeOf(block).size)
-  await eachOf(runsOf(chunks), async (run) => {
-    const held = await readTogether(file, run, leadBytes)
-    for (const { block, at } of run) {
-      const shape = shapeOf(block)
-      if (at === 0) throw bad(`is not finished: ${nameOf(block)} were never written`)
-      const lead = held(at, leadBytes) ?? (await file.read(at, leadBytes, nameOf(block)))
-      const size = sizeIn(lead, header.multiPart ? part.number : null, block, shape.size)
-      const from = at + leadBytes
-      await use(block, shape, held(from, size) ?? (await file.read(from, size, nameOf(block))))
-    }
-  })
+  const runs = runsOf(chunks)
+  const longest = runs.reduce((most, run) => Math.max(most, lengthOf(run)), 0)
+  const alone = part.compression === 'none' && part.tiling === null && hasEveryPixel(part)
+  // where kernels find them without a copy
+  const held = codecs().hold()
+  const spare: Buffer[] = []
+  try {
+    await eachOf(runs, async (run) => {
+      const buffer = spare.pop() ?? bufferIn(held, Math.max(longest, READ_AT_ONCE) + 1)
+      const window = await readTogether(file, run, leadBytes, buffer)
+      const joined = alone && window !== null ? joinRows(window, run, leadBytes, header, part, shapeOf) : null
+      if (joined !== null) await use(joined.block, joined.shape, joined.data)
+      else {
+        for (const { block, at } of run) {
+          const shape = shapeOf(block)
+          if (at === 0) throw bad(`is not finished: ${nameOf(block)} were never written`)
+          const taken = (from: number, length: number) =>
+            within(window, from, length) ?? file.read(from, length, nameOf(block))
+          const lead = await taken(at, leadBytes)
+          const size = sizeIn(lead, header.multiPart ? part.number : null, block, shape.size)
+          await use(block, shape, await taken(at + leadBytes, size))
+        }
+      }
+      spare.push(buffer)
+    })
+  } finally {
+    held.release()
+  }
+}
+
+function bufferIn(held: Held, length: number): Buffer {
+  const { buffer, byteOffset } = held.bytes(length)
+  return Buffer.from(buffer, byteOffset, length)
 }
 
 interface Chunk {
@@ -101,17 +125,75 @@ function runsOf(chunks: readonly Chunk[]): Chunk[][] {
   return runs
 }
 
-type Held = (at: number, length: number) => Buffer | null
+/** What has been read of the file. */
+interface Window {
+  readonly at: number
+  readonly bytes: Buffer
+}
 
-async function readTogether(file: BoundedFile, run: readonly Chunk[], leadBytes: number): Promise<Held> {
+function within(window: Window | null, at: number, length: number): Buffer | null {
+  if (window === null || at < window.at || at + length > window.at + window.bytes.length) return null
+  return window.bytes.subarray(at - window.at, at - window.at + length)
+}
+
+function lengthOf(run: readonly Chunk[]): number {
+  const { end } = run.at(-1)!
+  return end === null ? 0 : end - run[0]!.at
+}
+
+/** @param buffer longer than the run */
+async function readTogether(
+  file: BoundedFile,
+  run: readonly Chunk[],
+  leadBytes: number,
+  buffer: Buffer,
+): Promise<Window | null> {
   const { at } = run[0]!
   const { end } = run.at(-1)!
-  if (end === null) return () => null
+  if (end === null) return null
   // from an even distance to the samples, so that they can be seen as 16-bit words
   const from = at - ((at + leadBytes) & 1)
-  const bytes = await file.read(from, end - from, nameOf(run[0]!.block))
-  return (start, length) =>
-    start >= from && start + length <= end ? bytes.subarray(start - from, start - from + length) : null
+  return {
+    at: from,
+    bytes: await file.readInto(buffer.subarray(0, end - from), from, nameOf(run[0]!.block)),
+  }
+}
+
+/**
+ * Rows of uncompressed samples that lie one after the other, as one block with the leads between its rows: each by itself
+ * would cost more in calls than in copying.
+ *
+ * @returns null where there is but one, or where any does not begin or end as it should
+ */
+function joinRows(
+  { at, bytes }: Window,
+  run: readonly Chunk[],
+  leadBytes: number,
+  { multiPart }: ExrHeader,
+  part: Part,
+  shapeOf: (block: Block) => BlockShape,
+): { block: Block; shape: BlockShape; data: Buffer } | null {
+  const { block, at: first } = run[0]!
+  const shape = shapeOf(block)
+  const stride = leadBytes + shape.size
+  const begin = first - at
+  if (run.length === 1 || begin + run.length * stride > bytes.length) return null
+  for (let r = 0, from = begin; r < run.length; r++, from += stride) {
+    const y = from + leadBytes - 8
+    if (run[r]!.at !== at + from || (multiPart && bytes.readInt32LE(from) !== part.number)) return null
+    if (bytes.readInt32LE(y) !== block.y + r || bytes.readInt32LE(y + 4) !== shape.size) return null
+  }
+  const rows = run.length
+  const size = rows * stride - leadBytes
+  const rowByRow = shape.rowByRow.map(([start]) =>
+    Uint32Array.from({ length: rows }, (_, r) => start! + r * stride),
+  )
+  const channels = shape.channels.map((channel) => ({ ...channel, rows }))
+  return {
+    block: { ...block, h: rows },
+    shape: { ...shape, channels, size, rowByRow },
+    data: bytes.subarray(begin + leadBytes, begin + leadBytes + size),
+  }
 }
 
 function nameOf({ tile, y }: Block): string {

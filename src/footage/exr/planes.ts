@@ -1,5 +1,7 @@
 // From the samples of decoded chunks to a float RGB picture: gathering planes, filling subsampled ones in, and luminance
 // with colour differences to RGB. Source: openexr.com, "Technical Introduction", Luminance/Chroma Images.
+import { codecs, wordsIn } from '../../kernels/codecs.js'
+import { interleave } from '../../kernels/interleave.js'
 import type { Frame } from '../../raster/frame.js'
 import { HALF_VALUES } from '../../raster/half.js'
 import { intersect, isEmpty, type Rect } from '../../raster/rect.js'
@@ -9,14 +11,13 @@ import type { Samples } from './decode.js'
 import type { Channel } from './header.js'
 
 /** Samples of one channel. `left` and `top` count samples: pixel coordinates divided by the sampling. */
-export interface SamplePlane<Data extends Float32Array | Uint16Array = Float32Array> {
+export interface SamplePlane {
   readonly channel: Channel
   readonly left: number
   readonly top: number
   readonly columns: number
   readonly rows: number
-  /** Values, or halves as they are stored. */
-  readonly data: Data
+  readonly data: Float32Array
   /** Where in `data` the first sample lies, and how far it is to the next one and to the next row. */
   readonly start: number
   readonly step: number
@@ -40,24 +41,24 @@ export function planeFor(channel: Channel, { x, y, w, h }: Rect): SamplePlane {
  * @param covered what there is of `wanted` in the data window, in the same coordinates
  * @param data    [wanted.h, wanted.w, 3]
  */
-export function planesIn<Data extends Float32Array | Uint16Array>(
-  data: Data,
+export function planesIn(
+  data: Float32Array,
   channels: readonly Channel[],
   wanted: Rect,
   { x, y, w, h }: Rect,
-): SamplePlane<Data>[] {
+): SamplePlane[] {
   const start = ((y - wanted.y) * wanted.w + x - wanted.x) * 3
   const lie = { left: x, top: y, columns: w, rows: h, data, step: 3, pitch: 3 * wanted.w }
   return channels.map((channel, c) => ({ channel, ...lie, start: start + c }))
 }
 
 /**
- * Copies what a chunk has of a plane; halves as they are where the plane takes such.
+ * Copies what a chunk has of a plane.
  *
  * @param index the channel's place in the part's list
  */
 export function gather(
-  plane: SamplePlane<Float32Array | Uint16Array>,
+  plane: SamplePlane,
   index: number,
   block: Block,
   shape: BlockShape,
@@ -75,36 +76,50 @@ export function gather(
   const { bytes: source, rows: starts } = samples
   const whole = new DataView(source.buffer, source.byteOffset, source.byteLength)
   // Words where they lie at even places, as almost always; only those are worth their own loop.
-  const words = type === 'half' && (source.byteOffset & 1) === 0 ? wordsOf(source) : null
+  const words = type === 'half' && (source.byteOffset & 1) === 0 ? wordsIn(source) : null
   for (let y = shared.y; y < shared.y + shared.h; y++) {
     const from = starts[index]![y - top]! + (shared.x - left) * bytes
     const to = start + (y - plane.top) * pitch + (shared.x - plane.left) * step
     const end = to + shared.w * step
-    if (data instanceof Uint16Array) {
-      if (words !== null) copyWords(words, from >> 1, data, to, end, step)
-      else for (let t = to, f = from; t < end; t += step, f += 2) data[t] = quiet(whole.getUint16(f, true))
-    } else copyFloats(whole, words, type, from, data, to, end, step)
+    copyFloats(whole, words, type, from, data, to, end, step)
   }
 }
 
-function wordsOf({ buffer, byteOffset, byteLength }: Uint8Array): Uint16Array {
-  return new Uint16Array(buffer, byteOffset, byteLength >> 1)
-}
-
-/** What is not a number is quiet, as a conversion would leave it. */
-function quiet(half: number): number {
-  return (half & 0x7fff) > 0x7c00 ? half | 0x200 : half
-}
-
-function copyWords(
-  words: Uint16Array,
-  from: number,
+/**
+ * Copies what a chunk has of a picture of halves, which has a sample per pixel in three channels, as they are stored.
+ *
+ * @param data    [wanted.h, wanted.w, 3]
+ * @param covered what there is of `wanted` in the data window, in the same coordinates
+ * @param indices the places of red, green and blue in the part's list
+ */
+export function gatherHalves(
   data: Uint16Array,
-  to: number,
-  end: number,
-  step: number,
+  wanted: Rect,
+  covered: Rect,
+  indices: readonly number[],
+  block: Block,
+  { bytes, rows }: Samples,
 ): void {
-  for (let t = to, f = from; t < end; t += step, f++) data[t] = quiet(words[f]!)
+  const { x, y, w, h } = intersect(block, covered)
+  if (w <= 0 || h <= 0) return
+  const row = y - block.y
+  const starts = rows[indices[0]!]!
+  const pitch = h > 1 ? starts[1]! - starts[0]! : 0
+  const planes = indices.map((c) => {
+    const from = rows[c]![row]! + 2 * (x - block.x)
+    return bytes.subarray(from, from + (h - 1) * pitch + 2 * w)
+  })
+  const start = 3 * ((y - wanted.y) * wanted.w + x - wanted.x)
+  if (w === wanted.w) {
+    interleave(codecs(), planes, pitch, w, h, data.subarray(start, start + 3 * w * h))
+    return
+  }
+  codecs().within((scratch) => {
+    const pixels = wordsIn(scratch.bytes(6 * w * h))
+    interleave(codecs(), planes, pitch, w, h, pixels)
+    for (let r = 0; r < h; r++)
+      data.set(pixels.subarray(3 * w * r, 3 * w * (r + 1)), start + 3 * wanted.w * r)
+  })
 }
 
 function copyFloats(

@@ -4,12 +4,21 @@ import { HALF_NAN } from '../../raster/half.js'
 import { grow, intersect, isEmpty, type Rect } from '../../raster/rect.js'
 import { BoundedFile } from '../bounded-file.js'
 import type { FrameInfo, FrameReader, ReadOptions } from '../reader.js'
-import { blocksFor } from './blocks.js'
+import { type Block, type BlockShape, blocksFor, hasEveryPixel } from './blocks.js'
 import { eachChunk } from './chunks.js'
-import { decodeBlock } from './decode.js'
-import { bad, type Channel, type ExrHeader, readHeader } from './header.js'
+import { decodeBlock, type Samples } from './decode.js'
+import { bad, type ExrHeader, readHeader } from './header.js'
 import { choosePicture, layerNames, type Picture } from './layers.js'
-import { gather, luminanceWeights, marginOf, planeFor, planesIn, type SamplePlane, toRgb } from './planes.js'
+import {
+  gather,
+  gatherHalves,
+  luminanceWeights,
+  marginOf,
+  planeFor,
+  planesIn,
+  type SamplePlane,
+  toRgb,
+} from './planes.js'
 
 /** What an EXR frame says of itself beyond what every format does. */
 export interface ExrInfo extends FrameInfo {
@@ -35,13 +44,15 @@ export const exrReader: FrameReader & { probe(path: string, options?: ReadOption
       const { part, kind } = picture
       const channels = picture.channels.map((i) => part.channels[i]!)
       const asStored =
-        kind === 'rgb' && channels.every((channel) => hasEveryPixel(channel) && channel.type === 'half')
+        kind === 'rgb' && hasEveryPixel({ channels }) && channels.every(({ type }) => type === 'half')
       if (!asStored) return null
       const out = new Uint16Array(3 * rect.w * rect.h)
       const { wanted, covered } = within(picture, rect)
       if (covered.w < rect.w || covered.h < rect.h) out.fill(HALF_NAN)
       if (!isEmpty(covered))
-        await fillPlanes(file, header, picture, covered, planesIn(out, channels, wanted, covered))
+        await eachSamples(file, header, picture, covered, (block, _, samples) =>
+          gatherHalves(out, wanted, covered, picture.channels, block, samples),
+        )
       return out
     }),
   readAlpha: (path, rect, options) =>
@@ -115,7 +126,7 @@ async function readPicture(
   const out = blank(rect, outside)
   if (isEmpty(covered)) return out
   const channels = picture.channels.map((i) => part.channels[i]!)
-  if (picture.kind === 'rgb' && channels.every(hasEveryPixel)) {
+  if (picture.kind === 'rgb' && hasEveryPixel({ channels })) {
     await fillPlanes(file, header, picture, covered, planesIn(out.data, channels, wanted, covered))
     return out
   }
@@ -132,24 +143,33 @@ function within({ part: { displayWindow, dataWindow } }: Picture, rect: Rect) {
 }
 
 /** Decodes the chunks under a rectangle of the data window, and copies what they have of the picture's planes. */
-async function fillPlanes(
+function fillPlanes(
+  file: BoundedFile,
+  header: ExrHeader,
+  picture: Picture,
+  need: Rect,
+  planes: readonly SamplePlane[],
+): Promise<void> {
+  return eachSamples(file, header, picture, need, (block, shape, samples) => {
+    for (const [i, plane] of planes.entries()) gather(plane, picture.channels[i]!, block, shape, samples)
+  })
+}
+
+/** Decodes the chunks under a rectangle of the data window; `use` must not keep their samples. */
+function eachSamples(
   file: BoundedFile,
   header: ExrHeader,
   { part, channels }: Picture,
   need: Rect,
-  planes: readonly SamplePlane<Float32Array | Uint16Array>[],
+  use: (block: Block, shape: BlockShape, samples: Samples) => void,
 ): Promise<void> {
-  await eachChunk(file, header, part, blocksFor(part, need), (block, shape, data) => {
+  return eachChunk(file, header, part, blocksFor(part, need), (block, shape, data) => {
     const from = Math.max(0, need.x - block.x)
     const to = Math.min(block.w, need.x + need.w - block.x)
-    return decodeBlock(part.compression, data, shape, { channels, from, to }, (samples) => {
-      for (const [i, plane] of planes.entries()) gather(plane, channels[i]!, block, shape, samples)
-    })
+    return decodeBlock(part.compression, data, shape, { channels, from, to }, (samples) =>
+      use(block, shape, samples),
+    )
   })
-}
-
-function hasEveryPixel({ xSampling, ySampling }: Channel): boolean {
-  return xSampling === 1 && ySampling === 1
 }
 
 function blank({ w, h }: Rect, outside: number): Frame {

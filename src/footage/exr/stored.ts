@@ -32,7 +32,7 @@ export function readStored(path: string, layer: string | undefined): Promise<Sto
     const found: Uint8Array[] = []
     await eachChunk(file, header, part, blocks, async ({ index }, { size }, data) => {
       if (data.length !== size) await inflateTo(data, size)
-      found[index] = data
+      found[index] = Uint8Array.from(data)
     })
     const { w: width, h: height } = part.dataWindow
     return { width, height, channels: part.channels.length === 4 ? 4 : 3, blocks: found }

@@ -75,3 +75,15 @@ test('neighbouring rows come in one read', async () => {
   // the header, the table, the rows
   expect(reads).toBe(3)
 })
+
+test.each([
+  ['another place', 0, 9, 'has 9 where the rows from 20 should begin with 20'],
+  ['fewer bytes than its samples', 4, 8, 'has 8 bytes in a stored chunk'],
+  ['more bytes than its samples', 4, 9999, 'has 9999 bytes for the rows from 20'],
+])('a row between others that tells %s is refused', async (_, at, value, words) => {
+  const { header, chunks } = partsOf(readFileSync('fixtures/exr/half-none.exr'), 37)
+  const changed = chunks.map((chunk) => Buffer.from(chunk))
+  changed[20].writeInt32LE(value, at)
+  const order = chunks.map((_, i) => i)
+  await expect(exrReader.read(laid({ header, chunks: changed }, order, 0), WHOLE)).rejects.toThrow(words)
+})
