@@ -1,5 +1,5 @@
 // What a command may do to the outside: print, say, show progress, and be interrupted.
-import wrapAnsi from 'wrap-ansi'
+import type wrapAnsi from 'wrap-ansi'
 import { printable } from '../errors.js'
 import { type ProgressBar, progressBar, type Terminal } from './bar.js'
 
@@ -42,9 +42,17 @@ function remark(line: string, columns: number): string {
   return /^\s/.test(line) ? line : wrapWords(line, columns)
 }
 
+let wrap: typeof wrapAnsi | undefined
+
+/** Loads what breaks lines: it takes as long as all that a help text needs. Before it is loaded lines stay whole. */
+export async function loadWrapping(): Promise<void> {
+  wrap ??= (await import('wrap-ansi')).default
+}
+
 /** Text broken between words; a word that is longer than the width (a path) stays whole. */
 export function wrapWords(text: string, columns: number): string {
-  return Number.isFinite(columns) ? wrapAnsi(text, Math.max(1, columns), { hard: false, trim: true }) : text
+  if (wrap === undefined || !Number.isFinite(columns)) return text
+  return wrap(text, Math.max(1, columns), { hard: false, trim: true })
 }
 
 function columnsOf({ isTTY, columns }: Terminal): number {

@@ -7,7 +7,7 @@ import { addFind } from './commands/find.js'
 import { addPatch } from './commands/patch.js'
 import { addSheet } from './commands/sheet.js'
 import { addSurvey } from './commands/survey.js'
-import { type Io, printJson, streamIo } from './io.js'
+import { type Io, loadWrapping, printJson, streamIo } from './io.js'
 
 /**
  * Runs one command.
@@ -34,6 +34,7 @@ export async function run(argv: readonly string[]): Promise<number> {
     return 0
   } catch (error) {
     io.progress.clear()
+    await loadWrapping()
     await new Promise(setImmediate)
     return report(stop.signal.aborted ? stop.signal.reason : error, argv, io)
   } finally {
@@ -66,6 +67,7 @@ function program(io: Io): Command {
     .option('--debug', 'show where an error came from')
     .exitOverride()
     .configureOutput(output(io))
+    .hook('preAction', loadWrapping)
   addSurvey(made, io)
   addFind(made, io)
   addPatch(made, io)

@@ -2,16 +2,13 @@
 import { readFile, stat } from 'node:fs/promises'
 import { extname, resolve } from 'node:path'
 import sharp, { type Sharp } from 'sharp'
+import type { MaskFit } from '../defaults.js'
 import { misuse, OffcutError, option, plateError } from '../errors.js'
 import { printFrames } from '../footage/frames.js'
 import { openPlate, type Plate } from '../footage/plate.js'
 import { extensionOf, FRAME_EXTENSIONS, readerFor } from '../footage/reader.js'
 import { cutSamples } from '../raster/plane.js'
 import { boundsOf, intersect, isEmpty, type Rect, unite } from '../raster/rect.js'
-
-/** How a mask of another size is put on the plate: refused, centred (cut or filled with 0), or scaled to it. */
-export const MASK_FITS = ['same', 'centre', 'scale'] as const
-export type MaskFit = (typeof MASK_FITS)[number]
 
 /** A mask over one frame, cut down to where it is not 0. */
 export interface Mask {

@@ -1,12 +1,11 @@
 // A mask made into a region: its weights inside, the ring of valid pixels round it, and the feather of a patch.
+import { type FeatherSide, SURROUND_PX } from '../defaults.js'
 import { OffcutError, option } from '../errors.js'
 import { printFrames } from '../footage/frames.js'
 import { cutSamples } from '../raster/plane.js'
 import { contains, grow, intersect, isEmpty, type Rect } from '../raster/rect.js'
 import { type Mask, unionBox } from './mask.js'
 
-/** Width of the surround in pixels: wide enough for texture, narrow enough to share the region's light. */
-export const SURROUND_PX = 24
 /** Pixels next to the mask that are not valid: a mask's edge is drawn on the thing it hides, blur and all. */
 export const GUARD_PX = 2
 /** A mask pixel covered by this much belongs to the core that a feather grows from. */
@@ -101,10 +100,6 @@ function onPicture(masks: ReadonlyMap<number, Mask>, full: Rect): ReadonlyMap<nu
 function sized({ x, y, w, h }: Rect): string {
   return `${w} x ${h} from ${x}, ${y}`
 }
-
-/** Where a patch fades out, seen from the mask's edge. */
-export const FEATHER_SIDES = ['outside', 'inside', 'both'] as const
-export type FeatherSide = (typeof FEATHER_SIDES)[number]
 
 /**
  * The patch's alpha: the mask, with a straight fall across the edge of its core (half covered and more). `outside`, the

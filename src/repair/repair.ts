@@ -2,6 +2,7 @@
 
 import type { Look } from '../colour/look/look.js'
 import { type ViewingTransform, viewingOf } from '../colour/viewing.js'
+import type { FeatherSide } from '../defaults.js'
 import { misuse, OffcutError, plateError } from '../errors.js'
 import { printFrames } from '../footage/frames.js'
 import { openPlate, type Plate } from '../footage/plate.js'
@@ -12,15 +13,12 @@ import { compose, invert, type Transform } from '../raster/transform.js'
 import { grownMasks } from '../region/grow.js'
 import { boxMask, loadMasks, type Mask } from '../region/mask.js'
 import { moveMask } from '../region/move-mask.js'
-import { type FeatherSide, makeRegion, type Region } from '../region/region.js'
+import { makeRegion, type Region } from '../region/region.js'
 import { type Change, changesSince } from '../search/fingerprints.js'
 import { rememberedLook } from '../search/remembered-look.js'
 import type { Candidate, Result } from '../search/result.js'
 import type { Shot } from '../shot/open-shot.js'
 import { KeptPieces } from '../track/kept-light.js'
-
-/** Width over which a patch fades into the plate outside the mask, pixels. */
-export const FEATHER_PX = 4
 
 /** All that is open while candidates of one result are made into pixels. */
 export interface RepairJob {

@@ -1,5 +1,6 @@
 // Several patches over one plate, laid one over the other in the order in which they are given.
 import { join } from 'node:path'
+import type { PatchFormat } from '../defaults.js'
 import { readRect } from '../footage/plate.js'
 import type { OnProgress } from '../progress.js'
 import { type Frame, frame } from '../raster/frame.js'
@@ -17,7 +18,7 @@ import { type MotionBlur, motionBlurOf } from './hide/motion-blur.js'
 import { plateGrain } from './hide/plate-grain.js'
 import { makeThenWrite } from './make-then-write.js'
 import type { RepairedFrame, RepairJob, RepairOptions } from './repair.js'
-import { frameName, framesToWrite, type Laid, type PatchFormat, wholeEnding, writeLaid } from './write.js'
+import { frameName, framesToWrite, type Laid, wholeEnding, writeLaid } from './write.js'
 
 /** A candidate of a result; all results of a list are over one plate. */
 export interface Layer {

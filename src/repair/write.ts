@@ -2,6 +2,7 @@
 import { join } from 'node:path'
 import sharp from 'sharp'
 import { encodeInPlace } from '../colour/transfer.js'
+import type { PatchFormat } from '../defaults.js'
 import type { ExrMetadata } from '../footage/exr/attributes.js'
 import { type Plate, readAlpha, readCodeRect, readStoredBlocks, toLinear } from '../footage/plate.js'
 import { writeExr, writeExrOver, ZIP_ROWS } from '../footage/write/exr.js'
@@ -21,9 +22,6 @@ import { type MotionBlur, motionBlurOf } from './hide/motion-blur.js'
 import { plateGrain } from './hide/plate-grain.js'
 import { makeThenWrite } from './make-then-write.js'
 import type { RepairedFrame, RepairJob, RepairOptions } from './repair.js'
-
-export const PATCH_FORMATS = ['exr', 'png', 'tif'] as const
-export type PatchFormat = (typeof PATCH_FORMATS)[number]
 
 export interface WriteOptions extends RepairOptions {
   /** Of a patch: half-float EXR in linear light, or 16-bit PNG in the plate's encoding. Whole frames follow the plate. */

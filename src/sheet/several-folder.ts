@@ -1,4 +1,5 @@
 // The folder of several results in one sequence: its frames, and what is handed over with them.
+import { FEATHER_PX } from '../defaults.js'
 import { printFrames } from '../footage/frames.js'
 import { describePatch } from '../repair/hand-over/describe.js'
 import { excessWarnings } from '../repair/hand-over/excess.js'
@@ -9,7 +10,6 @@ import { readBack } from '../repair/hand-over/read-back.js'
 import { sharpnessWarnings } from '../repair/hand-over/sharpness-warnings.js'
 import { writeHandOvers } from '../repair/hand-over/write.js'
 import { jointOf } from '../repair/joint.js'
-import { FEATHER_PX } from '../repair/repair.js'
 import { type Layer, type SeveralOptions, writeSeveral } from '../repair/several.js'
 import { framesToWrite, wholeEnding } from '../repair/write.js'
 import { missing, writeCheck } from './check/write-check.js'

@@ -1,10 +1,11 @@
 // A request made into an open shot: plates and masks are opened once, here, and everything asked is checked against them.
 // Search, sheet and patch all work on it.
+import type { MaskFit } from '../defaults.js'
 import { openFootage } from '../footage/active.js'
 import type { Plate } from '../footage/plate.js'
 import type { Rect } from '../raster/rect.js'
 import { grownMasks } from '../region/grow.js'
-import { loadAvoided, type Mask, type MaskFit } from '../region/mask.js'
+import { loadAvoided, type Mask } from '../region/mask.js'
 import { makeRegion, type Region } from '../region/region.js'
 import type { FrameKey } from './frame-key.js'
 import { donorFrames, masksOf, numbersOf, targetFrames } from './validate.js'

@@ -1,10 +1,10 @@
 // What was asked, checked against the footage: frames, masks, sizes and numbers.
+import { KEEP, type MaskFit, REACH_PX, SURROUND_PX } from '../defaults.js'
 import { misuse, OffcutError, option } from '../errors.js'
 import { parseFrames, printFrames } from '../footage/frames.js'
 import type { Plate } from '../footage/plate.js'
 import type { Rect } from '../raster/rect.js'
-import { boxMask, loadMasks, type Mask, type MaskFit } from '../region/mask.js'
-import { SURROUND_PX } from '../region/region.js'
+import { boxMask, loadMasks, type Mask } from '../region/mask.js'
 import type { FrameKey } from './frame-key.js'
 
 export function targetFrames(plate: Plate, asked: string | readonly number[]): number[] {
@@ -89,10 +89,6 @@ export async function masksOf(
   return new Map(frames.map((f) => [f, made]))
 }
 
-/** Largest 2D offset looked for, pixels: more than a locked-off or swaying camera moves between two frames. */
-export const REACH_PX = 16
-/** Candidates kept: what a lead looks at. */
-export const KEEP = 12
 /** A narrower ring has no texture to judge by. */
 const MIN_SURROUND_PX = 2
 

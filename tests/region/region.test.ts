@@ -1,7 +1,8 @@
 import fc from 'fast-check'
 import { describe, expect, test } from 'vitest'
+import type { FeatherSide } from '../../src/defaults.js'
 import { boxMask, type Mask } from '../../src/region/mask.js'
-import { dilate, type FeatherSide, featheredAlpha, makeRegion } from '../../src/region/region.js'
+import { dilate, featheredAlpha, makeRegion } from '../../src/region/region.js'
 import { expectRefusal } from '../refusal.js'
 import { random } from '../synthetic.js'
 

@@ -1,16 +1,8 @@
 // What was asked, checked against the footage. The plates are made by hand: nothing here opens a file.
 import { describe, expect, test } from 'vitest'
+import { KEEP, REACH_PX, SURROUND_PX } from '../../src/defaults.js'
 import type { Plate } from '../../src/footage/plate.js'
-import { SURROUND_PX } from '../../src/region/region.js'
-import {
-  donorFrames,
-  KEEP,
-  keepOf,
-  masksOf,
-  numbersOf,
-  REACH_PX,
-  targetFrames,
-} from '../../src/shot/validate.js'
+import { donorFrames, keepOf, masksOf, numbersOf, targetFrames } from '../../src/shot/validate.js'
 import { expectRefusal } from '../refusal.js'
 
 const plateOf = (frames: readonly number[], width = 160, height = 120, name = 'quay.####.png'): Plate =>

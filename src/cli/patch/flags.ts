@@ -1,6 +1,5 @@
 // What the command line says of a patch, as commander has it.
-import type { FeatherSide } from '../../region/region.js'
-import type { PatchFormat } from '../../repair/write.js'
+import type { FeatherSide, PatchFormat } from '../../defaults.js'
 
 export interface PatchFlags {
   readonly pick?: string

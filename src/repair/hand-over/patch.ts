@@ -1,6 +1,6 @@
 // patch.json: every number that somebody would need to make a patch again by hand. Its schema and its types.
 import { z } from 'zod'
-import { FEATHER_SIDES } from '../../region/region.js'
+import { FEATHER_SIDES } from '../../defaults.js'
 import { fieldSchema } from '../../search/result.js'
 
 const finite = z.number()

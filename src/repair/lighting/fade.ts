@@ -1,5 +1,6 @@
 // How a lift comes in and goes out: a moment has a start and an end, and a ratio that stopped there short of 1 would be
 // seen to jump.
+import { FADE_FRAMES } from '../../defaults.js'
 import { misuse, option } from '../../errors.js'
 import type { Candidate } from '../../search/result.js'
 
@@ -8,12 +9,6 @@ export interface Fade {
   readonly in: number
   readonly out: number
 }
-
-/**
- * By default a lift fades over so many frames at either end, and never over the wanted peak: there the shadow that was
- * asked for is as it was shot.
- */
-export const FADE_FRAMES = 2
 
 /**
  * How much of its stops a lift has on each target frame, 0 to 1. It is 0 where the donor lies before the moment or after

@@ -1,14 +1,15 @@
 // The lighting pass of a borrow: a donor over its own reference state, per channel, in linear light: the shadow or the
 // reflection alone.
+import { FEATHER_PX, type FeatherSide, MAX_STRENGTH, STRENGTH } from '../../defaults.js'
 import { misuse } from '../../errors.js'
 import { readRect } from '../../footage/plate.js'
 import { type Frame, frame } from '../../raster/frame.js'
 import type { Rect } from '../../raster/rect.js'
 import { apply, invert, type Placement, transformOf } from '../../raster/transform.js'
-import { everyInside, type FeatherSide, featheredAlpha } from '../../region/region.js'
+import { everyInside, featheredAlpha } from '../../region/region.js'
 import type { Candidate, FrameMatch } from '../../search/result.js'
 import { placeOf } from '../footage.js'
-import { FEATHER_PX, type RepairedFrame, type RepairJob } from '../repair.js'
+import type { RepairedFrame, RepairJob } from '../repair.js'
 import type { BandGrain } from './bands.js'
 import { multiplied, stopsOf, type Unlit } from './factors.js'
 import { type Fade, fadesOf } from './fade.js'
@@ -21,11 +22,6 @@ import {
   type UnlitFrame,
   unlitGrain,
 } from './reference-state.js'
-
-/** Stops are multiplied by this: 1 is the change as it was shot. */
-export const STRENGTH = 1
-/** Most of it: a shadow of one stop is then four stops deep, more than any shadow takes. */
-export const MAX_STRENGTH = 4
 
 export interface LightingOptions {
   /** Scales the change in stops, 0 to MAX_STRENGTH; 0 leaves the target as it is. */

@@ -1,4 +1,5 @@
 // Hunting on another surface than the region: where it lies, and the 2D offset that carries it onto the region.
+import type { MaskFit } from '../../defaults.js'
 import { misuse } from '../../errors.js'
 import type { Plate } from '../../footage/plate.js'
 import { resample } from '../../kernels/resample.js'
@@ -10,7 +11,7 @@ import { prepareReference } from '../../match/reference.js'
 import { type Plane, plane } from '../../raster/plane.js'
 import { intersect, isEmpty, type Rect } from '../../raster/rect.js'
 import { type Offset, shift } from '../../raster/transform.js'
-import { boxMask, cutMask, loadMasks, type Mask, type MaskFit, trimmed } from '../../region/mask.js'
+import { boxMask, cutMask, loadMasks, type Mask, trimmed } from '../../region/mask.js'
 import { everyInside, makeRegion, type Region } from '../../region/region.js'
 import { readOneHalf } from '../../track/read-frames.js'
 
