@@ -2,7 +2,7 @@
 import type { Workspace } from './workspace.js'
 
 const SYMBOLS = 65537
-const TABLE_BITS = 14
+const TABLE_BITS = 13
 const LONGEST_CODE = 48
 
 /** By the number that the kernel answers with; what it says of it beside. */

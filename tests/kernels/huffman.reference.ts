@@ -8,7 +8,7 @@ const SHORTEST_LONG_RUN = 6
 // OpenEXR allows 58, but more than 48 takes a chunk of 2^33 symbols, and 48 bits are exact in a double
 const LONGEST_CODE = 48
 // codes up to this many bits are found in one step
-const TABLE_BITS = 14
+const TABLE_BITS = 13
 const LEAD_BYTES = 20
 
 /**
@@ -65,7 +65,7 @@ function unpackLengths(data: Uint8Array, first: number, last: number, lengths: U
 
 /** Canonical codes: within a length ascending with the symbol, and a longer code is always below a shorter one. */
 class Codes {
-  /** By the next 14 bits: symbol * 64 + length, 0 where the code is longer. */
+  /** By the next 13 bits: symbol * 64 + length, 0 where the code is longer. */
   readonly table = new Int32Array(1 << TABLE_BITS)
   /** Per length: the first code, how many there are, and where their symbols begin in `sorted`. */
   readonly firstCode = new Float64Array(LONGEST_CODE + 1)

@@ -209,6 +209,18 @@ function put(
     // in place: a half in the low bits of each lane
     v128.store(block, halves(v128.load(block)))
     v128.store(block, halves(v128.load(block, 16)), 16)
+    if (width === 8 && !wide && table !== 0) {
+      const to = out + ((<usize>first) << 1)
+      store<u16>(to, through(table, block))
+      store<u16>(to, through(table, block + 4), 2)
+      store<u16>(to, through(table, block + 8), 4)
+      store<u16>(to, through(table, block + 12), 6)
+      store<u16>(to, through(table, block + 16), 8)
+      store<u16>(to, through(table, block + 20), 10)
+      store<u16>(to, through(table, block + 24), 12)
+      store<u16>(to, through(table, block + 28), 14)
+      continue
+    }
     for (let x = 0; x < width; x++) {
       let half = load<u16>(block + ((<usize>x) << 2))
       if (table !== 0) half = load<u16>(table + ((<usize>half) << 1))
@@ -217,6 +229,10 @@ function put(
       else store<u16>(out + (at << 1), half)
     }
   }
+}
+
+function through(table: usize, at: usize): u16 {
+  return load<u16>(table + ((<usize>load<u16>(at)) << 1))
 }
 
 /** The halves nearest to four float32, ties to even, in the low 16 bits of each lane. */

@@ -10,7 +10,9 @@ const SHORTEST_LONG_RUN: i32 = 6
 /** OpenEXR allows 58, but more than 48 takes a chunk of 2^33 symbols. */
 const LONGEST_CODE: i32 = 48
 /** Codes up to this many bits are found in one step. */
-const TABLE_BITS: i32 = 14
+const TABLE_BITS: i32 = 13
+/** Of 64 bits, those behind the ones that are looked up. */
+const UNUSED: u64 = 64 - <u64>TABLE_BITS
 const LEAD_BYTES: i32 = 20
 
 // What is wrong, for the wrapper to say.
@@ -32,7 +34,8 @@ const NO_CODE: i32 = 10
  * @param out     receives as many 16-bit symbols
  * @param lengths room for 65537 bytes
  * @param sorted  room for 65537 32-bit integers
- * @param table   room for 2^14 32-bit integers: symbol * 64 + length by the next 14 bits, 0 where the code is longer
+ * @param table   room for 2^13 32-bit integers: symbol * 64 + length by the next 13 bits, 0 where the code is
+ *   longer, with the sign bit set for the symbol that repeats
  * @param codes   room for 4 x 49 32-bit integers
  * @param said    receives two float64 that say more of what is wrong
  * @returns 0, or which of the above is wrong
@@ -154,7 +157,8 @@ function makeCodes(
     const symbols = sorted + ((<usize>load<i32>(starts + at)) << 2)
     let to = table + ((<usize>(load<i32>(codes + at) * span)) << 2)
     for (let i = 0; i < count; i++) {
-      const entry = (load<i32>(symbols + ((<usize>i) << 2)) << 6) | length
+      const symbol = load<i32>(symbols + ((<usize>i) << 2))
+      const entry = (symbol << 6) | length | (symbol === last ? 1 << 31 : 0)
       for (const end = to + ((<usize>span) << 2); to < end; to += 4) store<i32>(to, entry)
     }
   }
@@ -189,62 +193,89 @@ function decode(
   const end = data + <usize>((bits + 7) >> 3)
   const stop = out + ((<usize>count) << 1)
   const begin = out
-  let at = data
-  let held: u64 = 0
-  let heldBits: i32 = 0
-  let left = bits
+  // how many bits have been used
+  let p: i64 = 0
   while (out < stop) {
-    if (heldBits < 32) {
-      if (at + 4 <= end) {
-        held = (held << 32) | <u64>bswap<u32>(load<u32>(at))
-        heldBits += 32
-        at += 4
-      } else {
-        for (; heldBits <= 56 && at < end; heldBits += 8) held = (held << 8) | <u64>load<u8>(at++)
+    // Four symbols from eight bytes, as long as they have short codes and the last bytes are not near.
+    while (out + 8 <= stop) {
+      const at = data + <usize>(p >> 3)
+      if (at + 9 > end) break
+      let next = bswap<u64>(load<u64>(at)) << (p & 7)
+      let entry = load<i32>(table + ((<usize>(next >> UNUSED)) << 2))
+      if (entry <= 0) break
+      store<u16>(out, <u16>(entry >> 6))
+      let used = <i64>(entry & 63)
+      next <<= used
+      entry = load<i32>(table + ((<usize>(next >> UNUSED)) << 2))
+      if (entry <= 0) {
+        out += 2
+        p += used
+        break
       }
+      store<u16>(out, <u16>(entry >> 6), 2)
+      next <<= <u64>(entry & 63)
+      used += <i64>(entry & 63)
+      entry = load<i32>(table + ((<usize>(next >> UNUSED)) << 2))
+      if (entry <= 0) {
+        out += 4
+        p += used
+        break
+      }
+      store<u16>(out, <u16>(entry >> 6), 4)
+      next <<= <u64>(entry & 63)
+      used += <i64>(entry & 63)
+      entry = load<i32>(table + ((<usize>(next >> UNUSED)) << 2))
+      if (entry <= 0) {
+        out += 6
+        p += used
+        break
+      }
+      store<u16>(out, <u16>(entry >> 6), 6)
+      out += 8
+      p += used + <i64>(entry & 63)
     }
-    const short = TABLE_BITS - heldBits
-    const next = short <= 0 ? held >> <u64>-short : held << (<u64>short)
-    const entry = load<i32>(table + ((<usize>next & ((1 << TABLE_BITS) - 1)) << 2))
+    if (out >= stop) break
+    const next = ahead(data + <usize>(p >> 3), end) << (p & 7)
+    const entry = load<i32>(table + ((<usize>(next >> UNUSED)) << 2)) & 0x7fffffff
     let symbol = entry >> 6
     let length = entry & 63
     if (entry === 0) {
-      for (; heldBits <= 56 && at < end; heldBits += 8) held = (held << 8) | <u64>load<u8>(at++)
-      const found = longCode(held, heldBits, min(left, <i64>LONGEST_CODE), codes)
+      const found = longCode(next, min(bits - p, <i64>LONGEST_CODE), codes)
       if (found < 0) return NO_CODE
       length = <i32>(found >> 32)
       symbol = load<i32>(sorted + ((<usize>(found & 0xffffffff)) << 2))
     }
-    heldBits -= length
-    left -= length
-    if (left < 0 || heldBits < 0) return ENDS_EARLY
+    p += length
+    if (p > bits) return ENDS_EARLY
     if (symbol !== repeat) {
       store<u16>(out, <u16>symbol)
       out += 2
       continue
     }
-    if (heldBits < 8 && at < end) {
-      held = (held << 8) | <u64>load<u8>(at++)
-      heldBits += 8
-    }
-    heldBits -= 8
-    left -= 8
-    if (left < 0 || heldBits < 0) return ENDS_EARLY
-    const times = (<usize>((held >> <u64>heldBits) & 255)) << 1
+    p += 8
+    if (p > bits) return ENDS_EARLY
+    const times = (<usize>((next << (<u64>length)) >> 56)) << 1
     if (out === begin || out + times > stop) return REPEATS
     const value = load<u16>(out - 2)
-    // a repeat of nothing makes no progress in `out`, but it does in `left`
+    // a repeat of nothing makes no progress in `out`, but it does in `p`
     for (const to = out + times; out < to; out += 2) store<u16>(out, value)
   }
   return 0
 }
 
+/** Eight bytes, the first on top; zeros from the end on. */
+function ahead(at: usize, end: usize): u64 {
+  if (at + 8 <= end) return bswap<u64>(load<u64>(at))
+  let next: u64 = 0
+  for (let shift: u64 = 56; at < end; at++, shift -= 8) next |= (<u64>load<u8>(at)) << shift
+  return next
+}
+
 /** @returns length << 32 | place in `sorted`, or less than 0; of codes that are longer than the table's */
-function longCode(held: u64, heldBits: i32, most: i64, codes: usize): i64 {
-  for (let length = TABLE_BITS + 1; <i64>length <= most && length <= heldBits; length++) {
+function longCode(next: u64, most: i64, codes: usize): i64 {
+  for (let length = TABLE_BITS + 1; <i64>length <= most; length++) {
     const at = (<usize>length) << 2
-    const code = <i64>((held >> <u64>(heldBits - length)) & (((<u64>1) << (<u64>length)) - 1))
-    const i = code - <i64>load<i32>(codes + at)
+    const i = <i64>(next >> <u64>(64 - length)) - <i64>load<i32>(codes + at)
     if (i >= 0 && i < <i64>load<i32>(countsIn(codes) + at))
       return ((<i64>length) << 32) | (<i64>load<i32>(startsIn(codes) + at) + i)
   }
