@@ -1,10 +1,10 @@
 // What goes out to the two streams: nothing from outside acts on the terminal, and JSON stays JSON.
-import { beforeAll, describe, expect, test } from 'vitest'
+import { describe, expect, test } from 'vitest'
 import { progressBar } from '../../src/cli/bar.js'
 import { loadWrapping, printJson, streamIo } from '../../src/cli/io.js'
 import { printable } from '../../src/errors.js'
 
-beforeAll(loadWrapping)
+await loadWrapping()
 
 /** Sets colour, title and clipboard; turns the direction of writing; C1 controls; line ends. */
 const HOSTILE =

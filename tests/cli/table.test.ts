@@ -1,11 +1,11 @@
 // Tables on terminals of several widths.
 import stringWidth from 'string-width'
-import { beforeAll, describe, expect, test } from 'vitest'
+import { describe, expect, test } from 'vitest'
 import { loadWrapping } from '../../src/cli/io.js'
 import { candidateTable, table, worthPatching } from '../../src/cli/table.js'
 import { quaysideResult } from '../sheet/quayside.js'
 
-beforeAll(loadWrapping)
+await loadWrapping()
 
 const HEAD = ['candidate', 'score', 'verdict', 'ncc', 'stops', 'seam', 'expected', 'clean', 'dx, dy', 'why']
 const WHY = 'the region is empty, the seam is within the grain, the light is the same'
