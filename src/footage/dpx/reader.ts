@@ -1,4 +1,6 @@
 // Reads a rectangle of a DPX frame by seeking: only the bytes from its first row to its last are read from disk.
+import { codecs } from '../../kernels/codecs.js'
+import { type PixelWords, tenBits } from '../../kernels/dpx.js'
 import { frame } from '../../raster/frame.js'
 import type { Rect } from '../../raster/rect.js'
 import { BoundedFile } from '../bounded-file.js'
@@ -14,13 +16,24 @@ export const dpxReader: FrameReader = {
       const header = await opened(file, options)
       const out = frame(rect.h, rect.w, 3)
       const fullScale = 2 ** header.bits - 1
-      await readRows(file, header, rect, out.data, (code) => code / fullScale)
+      const codes = new Uint16Array(rect.w * header.components)
+      await readRows(file, header, rect, (row, first, y) => {
+        unpackRow(header, row, first, codes)
+        storeRow(header, codes, rowOf(out.data, rect, y), (code) => code / fullScale)
+      })
       return out
     }),
   readThrough: (path, rect, table, options) =>
     BoundedFile.use(path, 'DPX_BAD', async (file) => {
       const out = new Uint16Array(rect.h * rect.w * 3)
-      await readRows(file, await opened(file, options), rect, out, (code) => table[code]!)
+      const header = await opened(file, options)
+      const words = table.length === 1024 ? pixelWords(header) : null
+      const codes = new Uint16Array(rect.w * header.components)
+      await readRows(file, header, rect, (row, first, y) => {
+        if (words !== null) return tenBits(codecs(), row, words, table, rowOf(out, rect, y))
+        unpackRow(header, row, first, codes)
+        storeRow(header, codes, rowOf(out, rect, y), (code) => table[code]!)
+      })
       return out
     }),
 }
@@ -60,20 +73,29 @@ function infoOf(header: DpxHeader): FrameInfo {
   }
 }
 
-/** @param out [rect.h, rect.w, 3], receives what `sampleOf` makes of every code */
+/** Colour in the usual order whose every pixel is one word of three samples; else null. */
+function pixelWords({ bits, packing, components, rightToLeft, littleEndian }: DpxHeader): PixelWords | null {
+  const one = bits === 10 && packing !== 'packed' && components === 3 && !rightToLeft
+  return one ? { littleEndian, unused: packing === 'a' ? 2 : 0 } : null
+}
+
+/** @param data [rect.h, rect.w, 3] */
+function rowOf<Data extends Float32Array | Uint16Array>(data: Data, { w }: Rect, y: number): Data {
+  return data.subarray(3 * w * y, 3 * w * (y + 1)) as Data
+}
+
+/** Hands the bytes of every row to `use`, with the number of their first sample in it, and which row of `rect` it is. */
 async function readRows(
   file: BoundedFile,
   header: DpxHeader,
   rect: Rect,
-  out: Float32Array | Uint16Array,
-  sampleOf: (code: number) => number,
+  use: (row: Buffer, first: number, y: number) => void,
 ): Promise<void> {
   const { components, stride, dataAt, bottomUp, rightToLeft } = header
   const left = rightToLeft ? header.width - rect.x - rect.w : rect.x
   const top = bottomUp ? header.height - rect.y - rect.h : rect.y
   const first = left * components
-  const codes = new Uint16Array(rect.w * components)
-  const span = spanOf(header, first, codes.length)
+  const span = spanOf(header, first, rect.w * components)
   const width = span.to - span.from
   const perRead = Math.max(1, Math.floor(READ_AT_ONCE / stride))
   for (let done = 0; done < rect.h; done += perRead) {
@@ -81,9 +103,8 @@ async function readRows(
     const at = dataAt + (top + done) * stride + span.from
     const bytes = await file.read(at, (rows - 1) * stride + width, 'its rows')
     for (let r = 0; r < rows; r++) {
-      unpackRow(header, bytes.subarray(r * stride, r * stride + width), first, codes)
       const y = bottomUp ? rect.h - 1 - done - r : done + r
-      storeRow(header, codes, out.subarray(y * rect.w * 3, (y + 1) * rect.w * 3), sampleOf)
+      use(bytes.subarray(r * stride, r * stride + width), first, y)
     }
   }
 }
