@@ -6,7 +6,7 @@ import { LOG_FLOOR } from '../../match/log-luminance.js'
 import { prepareReference } from '../../match/reference.js'
 import { LOCKED_PX } from '../../match/thresholds.js'
 import { LANCZOS3, taps } from '../../raster/filters.js'
-import type { Frame } from '../../raster/frame.js'
+import { type Frame, frame } from '../../raster/frame.js'
 import { type Plane, plane } from '../../raster/plane.js'
 import { shift } from '../../raster/transform.js'
 import type { Spectrum } from './model.js'
@@ -26,13 +26,18 @@ export interface Seen {
   readonly picture: Frame
 }
 
-/** A frame laid on the middle one. */
+/** A frame laid on the middle one, all of it or some tiles. */
 export interface Placed extends Seen {
   /** What the move left of noise at each frequency; null where nothing was moved. */
   readonly response: Spectrum | null
   /** By which it was moved, pixels. */
   readonly dx: number
   readonly dy: number
+}
+
+/** A frame as it was read, and where it lies on the middle one. */
+export interface Lying extends Omit<Placed, 'picture'> {
+  readonly asRead: Frame
 }
 
 /** Frames moved onto the middle one, as far as they can be; one that repeats another is left out. */
@@ -43,38 +48,81 @@ export function laidOn(
   trusted: Readonly<Float32Array>,
   moves: boolean,
 ): Placed[] {
-  const [height, width] = middle.picture.shape
+  const mover = new Mover(workspace, middle.picture)
+  return lyingOn(workspace, middle, frames, trusted, moves).map(({ asRead, ...at }) => {
+    if (at.response === null) return { ...at, picture: asRead }
+    const picture = frame(asRead.shape[0], asRead.shape[1], 3)
+    mover.move({ asRead, ...at }, (channel, c) => {
+      for (let i = 0; i < channel.length; i++) picture.data[3 * i + c] = channel[i]!
+    })
+    return { ...at, picture }
+  })
+}
+
+/** As laidOn, but nothing is moved yet. */
+export function lyingOn(
+  workspace: Workspace,
+  middle: Seen,
+  frames: readonly Seen[],
+  trusted: Readonly<Float32Array>,
+  moves: boolean,
+): Lying[] {
   const reference = prepareReference(workspace, lightOf(middle.picture), trusted, REACH_PX)
-  const out: Placed[] = []
+  const out: Lying[] = []
   for (const seen of frames) {
+    const { frame, picture } = seen
+    const still = { frame, asRead: picture, response: null, dx: 0, dy: 0 }
     if (seen === middle) {
-      out.push({ ...seen, response: null, dx: 0, dy: 0 })
+      out.push(still)
       continue
     }
     // A held frame is no second witness.
-    if ([middle, ...out].some(({ picture }) => same(picture, seen.picture))) continue
-    const found = align(workspace, reference, lightOf(seen.picture), REACH_PX)
+    const repeats = (one: Frame) => same(one, picture)
+    if (repeats(middle.picture) || out.some((one) => one.response === null && repeats(one.asRead))) continue
+    const found = align(workspace, reference, lightOf(picture), REACH_PX)
     const held = found !== null && found.sigma <= HELD_SIGMA
     // Of a camera that moves, a frame that is not placed would show texture as grain.
     if (!held && moves) continue
     if (!held || Math.hypot(found.dx, found.dy) <= LOCKED_PX) {
-      out.push({ ...seen, response: null, dx: 0, dy: 0 })
+      out.push(still)
       continue
     }
-    if (Math.max(Math.abs(found.dx), Math.abs(found.dy)) >= REACH_PX - 1) continue
     const { dx, dy } = found
-    const data = new Float32Array(seen.picture.data.length)
-    const [from, to] = [plane(0, 0, width, height), plane(0, 0, width, height)]
-    for (let c = 0; c < 3; c++) {
-      for (let i = 0; i < from.data.length; i++) from.data[i] = finite(seen.picture.data[3 * i + c]!)
-      resample(workspace, from, shift(dx, dy), to, LANCZOS3)
-      for (let i = 0; i < to.data.length; i++) data[3 * i + c] = to.data[i]!
-    }
-    const picture = { ...seen.picture, data } as Frame
+    if (Math.max(Math.abs(dx), Math.abs(dy)) >= REACH_PX - 1) continue
     const response = responseOf(taps(dx, LANCZOS3).weights, taps(dy, LANCZOS3).weights)
-    out.push({ frame: seen.frame, picture, response, dx, dy })
+    out.push({ frame, asRead: picture, response, dx, dy })
   }
   return out
+}
+
+/** Moves frames of one size, a channel at a time, within room of its own. */
+export class Mover {
+  readonly #from: Plane
+  readonly #to: Plane
+
+  constructor(
+    readonly workspace: Workspace,
+    { shape: [height, width] }: Frame,
+  ) {
+    this.#from = plane(0, 0, width, height)
+    this.#to = plane(0, 0, width, height)
+  }
+
+  /** @param use gets each channel over the whole picture, moved where it is to be, which it must not keep */
+  move({ asRead, response, dx, dy }: Lying, use: (channel: Readonly<Float32Array>, c: number) => void): void {
+    const [from, to] = [this.#from, this.#to]
+    for (let c = 0; c < 3; c++) {
+      const { data } = asRead
+      if (response === null) {
+        for (let i = 0; i < from.data.length; i++) from.data[i] = data[3 * i + c]!
+        use(from.data, c)
+        continue
+      }
+      for (let i = 0; i < from.data.length; i++) from.data[i] = finite(data[3 * i + c]!)
+      resample(this.workspace, from, shift(dx, dy), to, LANCZOS3)
+      use(to.data, c)
+    }
+  }
 }
 
 function lightOf({ data, shape: [height, width] }: Frame): Plane {
@@ -94,12 +142,12 @@ function same(a: Frame, b: Frame): boolean {
   return true
 }
 
-export type Pair = readonly [Placed, Placed]
+export type Pair<T extends Placed = Placed> = readonly [T, T]
 
 /** Pairs that are so many frames apart, an even share of many. */
-function pairsOf(placed: readonly Placed[], least: number, most: number): Pair[] {
+function pairsOf<T extends Placed>(placed: readonly T[], least: number, most: number): Pair<T>[] {
   const all = placed.flatMap((a) =>
-    placed.flatMap((b): Pair[] => {
+    placed.flatMap((b): Pair<T>[] => {
       const apart = b.frame - a.frame
       return apart >= least && apart <= most ? [[a, b]] : []
     }),
@@ -109,7 +157,9 @@ function pairsOf(placed: readonly Placed[], least: number, most: number): Pair[]
 }
 
 /** Neighbours, or what is nearest to it; and pairs as far apart as there are some, but for light that drifts. */
-export function nearAndFar(placed: readonly Placed[]): { near: Pair[]; far: Pair[]; apart: number } {
+export function nearAndFar<T extends Placed>(
+  placed: readonly T[],
+): { near: Pair<T>[]; far: Pair<T>[]; apart: number } {
   const gaps = placed.flatMap((a) => placed.map((b) => b.frame - a.frame)).filter((gap) => gap > 0)
   if (gaps.length === 0) return { near: [], far: [], apart: 1 }
   const apart = Math.min(...gaps)

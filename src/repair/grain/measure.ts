@@ -2,12 +2,14 @@
 // nothing else, and texture has no say. From one frame to the next it tells how much is another one each time; between
 // frames far apart it tells all that there is of it.
 import type { Workspace } from '../../kernels/workspace.js'
+import { frame } from '../../raster/frame.js'
 import { dilate } from '../../region/region.js'
+import { GREEN } from './detail-spectrum.js'
 import { Differences, type Law } from './differences.js'
-import { laidOn, nearAndFar, REACH_PX, type Seen } from './laid-frames.js'
+import { type Lying, lyingOn, Mover, nearAndFar, REACH_PX, type Seen } from './laid-frames.js'
 import { type GrainModel, grainAt, type Spectrum, TILE_PX, varianceOf } from './model.js'
-import { placesOf } from './places.js'
-import { MIN_TILES, quietTiles } from './quiet-tiles.js'
+import { type GreenPlaced, placesOf } from './places.js'
+import { MIN_TILES, quietTiles, stacked, stackTiles, type Tiles } from './quiet-tiles.js'
 
 /** How grain goes with light where a plate does not show enough of both: between photons (0.5) and a display's code (0.6). */
 const USUAL_POWER = 0.55
@@ -34,29 +36,52 @@ export function measureGrain(
 ): GrainModel | null {
   const middle = frames[frames.length >> 1]
   if (middle === undefined) return null
-  const placed = laidOn(workspace, middle, frames, trusted, moves)
-  const isLocked = placed.every(({ response }) => response === null)
+  const lying = lyingOn(workspace, middle, frames, trusted, moves)
+  const isLocked = lying.every(({ response }) => response === null)
   const within = isLocked ? trusted : margin(trusted, middle.picture.shape[1], REACH_PX)
   const tiles = quietTiles(middle.picture, within, clip, all)
   if (tiles.corners.length < MIN_TILES) return null
+  const placed = placedTiles(workspace, lying, tiles, all)
   const { near, far, apart } = nearAndFar(placed)
   if (far.length === 0) return null
-  const long = new Differences(far, tiles)
+  const onTiles = stacked(tiles)
+  const long = new Differences(far, onTiles)
   if (long.usual === 0) return silent()
   const law = lawOf(long, tiles.corners.length)
   const whole = long.spectraUnder(law)
-  const short = new Differences(near, tiles).spectraUnder(law, whole.mix)
+  const short = new Differences(near, onTiles).spectraUnder(law, whole.mix)
   // Of what changes over several frames, as much as one of them does; and more than all of it does not change.
   const inOne = (changed: number, of: number) =>
     of > 0 ? of * (1 - Math.max(0, 1 - changed / of) ** (1 / apart)) : 0
   return {
     ...law,
-    where: all ? placesOf(near, law, trusted) : null,
+    where: all ? placesOf(near, law, trusted, middle.picture.shape[1]) : null,
     mix: whole.mix,
     whole: whole.spectra,
     fresh: short.spectra.map((s, k) => s.map((v, i) => inOne(v, whole.spectra[k]![i]!))),
   }
 }
+
+/** Of each frame the tiles that are looked at, and green all over where that is: of a large region all of it is gigabytes. */
+function placedTiles(
+  workspace: Workspace,
+  lying: readonly Lying[],
+  tiles: Tiles,
+  all: boolean,
+): GreenPlaced[] {
+  const mover = new Mover(workspace, lying[0]!.asRead)
+  return lying.map(({ asRead, ...at }) => {
+    const picture = frame(TILE_PX * tiles.corners.length, TILE_PX, 3)
+    let green: Float32Array | undefined
+    mover.move({ asRead, ...at }, (channel, c) => {
+      stackTiles(tiles, channel, c, picture.data)
+      if (c === GREEN && all) green = channel.slice()
+    })
+    return { ...at, picture, green: green ?? NONE }
+  })
+}
+
+const NONE = new Float32Array(0)
 
 /** A plate without any grain: drawn, or cleaned. */
 function silent(): GrainModel {

@@ -1,10 +1,16 @@
 // Where on a surface a plate has more grain and where less.
+import { select } from '../../match/selection.js'
 import { plane } from '../../raster/plane.js'
 import { GREEN } from './detail-spectrum.js'
 import { type Law, LEAST_SHARE } from './differences.js'
 import { energyOf } from './fit.js'
-import { finite, type Pair } from './laid-frames.js'
+import { finite, type Pair, type Placed } from './laid-frames.js'
 import { grainAt } from './model.js'
+
+/** A frame laid on the middle one, and green over all of its rectangle. */
+export interface GreenPlaced extends Placed {
+  readonly green: Readonly<Float32Array>
+}
 
 /** No place has more than so many times the usual standard deviation. */
 const MOST_AT_PLACE = 3
@@ -15,21 +21,27 @@ const MOST_LOCAL = 16
  * Where there is more of it and where less, beside what the light tells: a codec keeps it at edges and takes it from smooth
  * places. A factor of the standard deviation per pixel, whose mean square over the trusted pixels is 1.
  */
-export function placesOf(pairs: readonly Pair[], law: Law, trusted: Readonly<Float32Array>): Float32Array {
-  const [height, width] = pairs[0]![0].picture.shape
+export function placesOf(
+  pairs: readonly Pair<GreenPlaced>[],
+  law: Law,
+  trusted: Readonly<Float32Array>,
+  width: number,
+): Float32Array {
+  const height = trusted.length / width
   const local = pairs.map(([a, b]) => {
     const difference = plane(0, 0, width, height)
     for (let i = 0; i < difference.data.length; i++) {
-      const [one, two] = [a.picture.data[3 * i + GREEN]!, b.picture.data[3 * i + GREEN]!]
+      const [one, two] = [a.green[i]!, b.green[i]!]
       const sigma = grainAt(law, GREEN, (one + two) / 2)
       difference.data[i] = sigma > 0 ? finite((one - two) / sigma) : 0
     }
     return energyOf(difference)
   })
-  const seen: number[] = []
+  const all = new Float32Array(Math.ceil(trusted.length / 3) * local.length)
+  let count = 0
   for (let i = 0; i < trusted.length; i += 3)
-    if (trusted[i]! > 0) for (const l of local) if (l[i]! > LEAST_SHARE) seen.push(l[i]!)
-  const limit = MOST_LOCAL * (seen.sort((a, b) => a - b)[seen.length >> 1] ?? 0)
+    if (trusted[i]! > 0) for (const l of local) if (l[i]! > LEAST_SHARE) all[count++] = l[i]!
+  const limit = MOST_LOCAL * (count > 0 ? select(all.subarray(0, count), count >> 1) : 0)
   const out = new Float32Array(trusted.length)
   let [sum, n] = [0, 0]
   for (let i = 0; i < out.length; i++) {

@@ -44,6 +44,23 @@ export function quietTiles(
   return { corners: Int32Array.from(kept.filter((_, i) => i % every === 0).map((t) => t.corner)), width }
 }
 
+/** Tiles below each other in a picture of their own. @returns where they lie there */
+export function stacked({ corners }: Tiles): Tiles {
+  return { corners: corners.map((_, t) => t * TILE_PX * TILE_PX), width: TILE_PX }
+}
+
+/** Puts tiles of one channel of a picture into one of the tiles alone, below each other, three samples a pixel. */
+export function stackTiles(
+  { corners, width }: Tiles,
+  channel: Readonly<Float32Array>,
+  c: number,
+  into: Float32Array,
+): void {
+  for (let t = 0, to = c; t < corners.length; t++)
+    for (let y = 0; y < TILE_PX; y++)
+      for (let x = 0, at = corners[t]! + y * width; x < TILE_PX; x++, at++, to += 3) into[to] = channel[at]!
+}
+
 /** Mean square difference of neighbours' means, over the square of the light; null where the tile is no witness. */
 function roughnessOf(
   data: Readonly<Float32Array>,
