@@ -2,6 +2,7 @@
 import { mkdtemp, rm } from 'node:fs/promises'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
+import { pathToFileURL } from 'node:url'
 import { openPlate, readCodeRect } from '../../src/footage/plate.js'
 import { readRects } from '../../src/footage/read-many.js'
 import { writeExr } from '../../src/footage/write/exr.js'
@@ -30,6 +31,15 @@ export interface FindJob {
   readonly keep?: number
 }
 
+/** Searches and draws the sheet into a folder that is thrown away, by the built library: it has the page's script. */
+export interface SheetJob {
+  readonly what: 'sheet'
+  readonly plate: string
+  readonly box: Rect
+  readonly frames: string
+  readonly reach: number
+}
+
 /** Writes a candidate's patches or whole frames into a folder that is thrown away. */
 export interface PatchJob {
   readonly what: 'patch'
@@ -44,7 +54,7 @@ export interface CopyJob {
   readonly result: string
 }
 
-export type Job = DecodeJob | FindJob | PatchJob | CopyJob
+export type Job = DecodeJob | FindJob | SheetJob | PatchJob | CopyJob
 
 export interface Done {
   readonly seconds: number
@@ -86,6 +96,8 @@ function sinkOf(job: Job): Promise<string> {
       return decode(job)
     case 'find':
       return find(job)
+    case 'sheet':
+      return sheet(job)
     case 'patch':
       return patch(job)
     case 'copy':
@@ -107,6 +119,16 @@ async function find({ plate, box, frames, donorFrames, reach, keep }: FindJob): 
   const result = await findDonors({ target: plate, box, frames, donorFrames, reach, keep })
   const [best] = result.candidates
   return best ? `${best.id} ${best.score} of ${result.candidates.length}` : 'none'
+}
+
+async function sheet({ plate, box, frames, reach }: SheetJob): Promise<string> {
+  const built: typeof import('../../src/index.js') = await import(pathToFileURL('dist/index.js').href)
+  const result = await built.findDonors({ target: plate, box, frames, reach })
+  const job = await built.openRepair(result)
+  return inFolder(async (folder) => {
+    await built.writeResultFolder(folder, job)
+    return `${result.candidates.length} candidates`
+  })
 }
 
 async function patch({ result: spec, pick: id, whole }: PatchJob): Promise<string> {

@@ -1,4 +1,4 @@
-// `npm run bench [-- --quick] [-- --only find,pairs,growth,memory,cache,warp,patch,codecs]`: what a search costs, each figure a
+// `npm run bench [-- --quick] [-- --only find,pairs,growth,memory,cache,warp,patch,codecs,movie]`: what a search costs, each figure a
 // ratio of two things timed in this run, and what laying a frame on the common grid costs, in milliseconds.
 import { mkdir, writeFile } from 'node:fs/promises'
 import { cpus } from 'node:os'
@@ -7,16 +7,17 @@ import { parseArgs } from 'node:util'
 import { SURROUND_PX } from '../../src/defaults.js'
 import { misuse } from '../../src/errors.js'
 import { grow, type Rect } from '../../src/raster/rect.js'
-import type { FindJob } from './child.js'
+import type { FindJob, SheetJob } from './child.js'
 import { codecFigures } from './codecs.js'
 import { type Figure, ratio, table, told } from './figures.js'
+import { movieFigures } from './movie.js'
 import { pairFigures } from './pairs.js'
 import { patchFigures } from './patch.js'
 import { type BenchPlate, benchPlate, exrPlate, FIRST, repeatedPlate } from './plate.js'
 import { alternate, runJob, timedOf, withHome } from './timing.js'
 import { warpFigures } from './warp.js'
 
-const PARTS = ['find', 'cache', 'memory', 'growth', 'pairs', 'warp', 'patch', 'codecs'] as const
+const PARTS = ['find', 'cache', 'memory', 'growth', 'pairs', 'warp', 'patch', 'codecs', 'movie'] as const
 type Part = (typeof PARTS)[number]
 
 const REGION = 192
@@ -49,6 +50,7 @@ const QUICK: Size = {
   rounds: 2,
 }
 const MEMORY_DONORS = 1000
+const MANY_FRAMES = 5000
 
 const say = (line: string) => process.stderr.write(`${line}\n`)
 
@@ -82,6 +84,10 @@ export async function main(args: string[]): Promise<number> {
     figures.push(...(await patchFigures(plate, boxIn(plate), REACH, size.rounds, say)))
   }
   if (wants('codecs')) figures.push(...(await codecFigures(size.rounds, say)))
+  if (wants('movie')) {
+    const plate = await benchPlate(...size.patched, { say })
+    figures.push(...(await movieFigures(plate, boxIn(plate), REACH, size.rounds, say)))
+  }
   if (wants('warp')) figures.push(...warpFigures())
   const machine = `${cpus().length} x ${cpus()[0].model}, Node ${process.versions.node}`
   console.log(
@@ -164,15 +170,41 @@ async function cacheFigures(plate: BenchPlate, { rounds }: Size): Promise<Figure
 async function memoryFigures(plate: BenchPlate): Promise<Figure[]> {
   say(`memory with ${MEMORY_DONORS} donors`)
   const long = await repeatedPlate(plate, MEMORY_DONORS)
-  const done = await withHome((home) => runJob(findJob(long, TARGETS), home))
+  const small = await repeatedPlate(await benchPlate(320, 240, 250, { say }), MANY_FRAMES)
+  const large = await benchPlate(3840, 2160, 16, { say })
+  const row = async (
+    what: string,
+    job: FindJob | SheetJob,
+    of: BenchPlate,
+    most: number,
+  ): Promise<Figure> => {
+    say(`  ${what}`)
+    const done = await withHome((home) => runJob(job, home))
+    const value = done.peakBytes / MIB / 1024
+    const detail = `${done.seconds.toFixed(1)} s, region ${job.box.w} x ${job.box.h}, target ${job.frames} of ${of.width} x ${of.height}`
+    return { what: `peak memory ${what}`, value, unit: 'GiB', most, detail }
+  }
+  const half = { x: 472, y: 316, w: 2896, h: 1528 }
   return [
-    {
-      what: `peak memory with ${MEMORY_DONORS} donors`,
-      value: done.peakBytes / MIB / 1024,
-      unit: 'GiB',
-      most: 1,
-      detail: `${done.seconds.toFixed(1)} s, region ${REGION}, ${TARGETS} target frames of ${plate.width} x ${plate.height}`,
-    },
+    await row(`with ${MEMORY_DONORS} donors`, findJob(long, TARGETS), long, 1),
+    await row(
+      `with ${MANY_FRAMES} frames, and the sheet`,
+      {
+        what: 'sheet',
+        plate: small.folder,
+        box: { x: 128, y: 88, w: 64, h: 64 },
+        frames: '3001-3004',
+        reach: REACH,
+      },
+      small,
+      2,
+    ),
+    await row(
+      'with half of the frame to fill, and the sheet',
+      { what: 'sheet', plate: large.folder, box: half, frames: '1006-1007', reach: REACH },
+      large,
+      2,
+    ),
   ]
 }
 
