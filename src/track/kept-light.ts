@@ -3,21 +3,27 @@
 // rounded to 11 bits, far below what a page shows, but no more what a patch is to be made of.
 import type { KeptLight, Plate } from '../footage/plate.js'
 import { keepRects } from '../footage/read-many.js'
-import type { Delivery, KeepOptions } from '../footage/source.js'
+import type { KeepOptions } from '../footage/source.js'
 import { type Frame, frame } from '../raster/frame.js'
 import { HALF_VALUES } from '../raster/half.js'
 import { contains, intersect, type Rect } from '../raster/rect.js'
 import { IDENTITY } from '../raster/transform.js'
 import { cachedHalves } from './read-frames.js'
 import { readRectFor } from './read-rect-for.js'
-import { cutHalves, type KeptRect, RectCache } from './rect-cache.js'
+import { type KeptRect, RectCache } from './rect-cache.js'
 
-/** Held in memory of all plates together, bytes: 180 pieces of 500 x 500 pixels. */
+/** Held in memory of all plates together, bytes: 90 pieces of 500 x 500 pixels. */
 const MAX_BYTES = 256 * 2 ** 20
 /** A kept rectangle of more than so many times the pixels that are asked for is cut. */
 const MAX_TIMES = 8
 /** Read beyond what is asked for, so that a donor that sways is read once, pixels. */
 const ROOM_PX = 8
+
+/** Linear RGB over a rectangle. */
+interface Light {
+  readonly rect: Rect
+  readonly data: Float32Array
+}
 
 interface Piece {
   readonly plate: Plate
@@ -25,7 +31,7 @@ interface Piece {
   /** What it holds for certain. */
   rect: Rect
   bytes: number
-  readonly found: Promise<KeptRect>
+  readonly found: Promise<Light>
 }
 
 /** Pieces of several plates. */
@@ -54,7 +60,7 @@ export class KeptPieces {
     const piece = [...this.#pieces].find(holds) ?? this.#load(plate, number, seen)
     this.#pieces.delete(piece)
     this.#pieces.add(piece)
-    return linear(await piece.found, rect)
+    return cut(await piece.found, rect)
   }
 
   #load(plate: Plate, number: number, rect: Rect): Piece {
@@ -64,7 +70,7 @@ export class KeptPieces {
         piece.rect = found.rect
         // It had to make room while it was read.
         if (!this.#pieces.has(piece)) return
-        piece.bytes = found.halves.byteLength
+        piece.bytes = found.data.byteLength
         this.#bytes += piece.bytes
         this.#makeRoom()
       },
@@ -84,23 +90,46 @@ export class KeptPieces {
 }
 
 /** @param rect the part of what is asked for that has picture; may be empty @throws as readRect */
-async function find(plate: Plate, number: number, rect: Rect): Promise<KeptRect> {
+async function find(plate: Plate, number: number, rect: Rect): Promise<Light> {
   const room = readRectFor(plate, IDENTITY, rect, ROOM_PX)
   const cache = new RectCache(plate, rect)
   const kept = await cache.around(number)
   if (kept !== null) {
-    if (kept.rect.w * kept.rect.h <= MAX_TIMES * rect.w * rect.h) return kept
-    const part = intersect(room, kept.rect)
-    const halves = cutHalves(kept.halves, kept.rect, part)
+    const isLarge = kept.rect.w * kept.rect.h > MAX_TIMES * rect.w * rect.h
+    const light = lightOf(kept, isLarge ? intersect(room, kept.rect) : kept.rect)
     cache.giveBack(kept.halves)
-    return { rect: part, halves }
+    return light
   }
-  let came: Delivery<Uint16Array> | undefined
+  let came: Light | undefined
   // Heard to the end, by which it lies in the cache.
-  for await (const one of cachedHalves(plate, [number], room))
-    came = one.picture ? { frame: number, picture: one.picture.slice() } : one
-  if (came?.picture === undefined) throw came?.error
-  return { rect: room, halves: came.picture }
+  for await (const { picture, error } of cachedHalves(plate, [number], room)) {
+    if (picture === undefined) throw error
+    came = lightOf({ rect: room, halves: picture }, room)
+  }
+  return came!
+}
+
+/** A part of what was kept. */
+function lightOf({ rect: from, halves }: KeptRect, part: Rect): Light {
+  const data = new Float32Array(part.w * part.h * 3)
+  for (let y = 0, to = 0; y < part.h; y++) {
+    let at = ((part.y + y - from.y) * from.w + part.x - from.x) * 3
+    for (const end = to + 3 * part.w; to < end; ) data[to++] = HALF_VALUES[halves[at++]]
+  }
+  return { rect: part, data }
+}
+
+/** A part as a picture of its own; NaN where it reaches beyond. */
+function cut({ rect: from, data }: Light, rect: Rect): Frame {
+  const picture = frame(rect.h, rect.w, 3)
+  const part = intersect(from, rect)
+  if (!contains(from, rect)) picture.data.fill(Number.NaN)
+  for (let y = part.y; y < part.y + part.h; y++) {
+    const at = ((y - from.y) * from.w + part.x - from.x) * 3
+    const to = ((y - rect.y) * rect.w + part.x - rect.x) * 3
+    picture.data.set(data.subarray(at, at + 3 * part.w), to)
+  }
+  return picture
 }
 
 /**
@@ -131,18 +160,4 @@ async function lackedBy(cache: RectCache, frames: readonly number[]): Promise<nu
   const lacked: number[] = []
   for (const frame of frames) if (!(await cache.has(frame))) lacked.push(frame)
   return lacked
-}
-
-/** A part of what was kept as linear light; NaN beyond. */
-function linear({ rect: from, halves }: KeptRect, rect: Rect): Frame {
-  const picture = frame(rect.h, rect.w, 3)
-  const { data } = picture
-  const part = intersect(from, rect)
-  if (!contains(from, rect)) data.fill(Number.NaN)
-  for (let y = part.y; y < part.y + part.h; y++) {
-    let at = ((y - from.y) * from.w + part.x - from.x) * 3
-    let to = ((y - rect.y) * rect.w + part.x - rect.x) * 3
-    for (const end = to + 3 * part.w; to < end; ) data[to++] = HALF_VALUES[halves[at++]]
-  }
-  return picture
 }

@@ -99,6 +99,8 @@ function headerOf(info: FrameInfo, number: number): FrameInfo {
 const CHROMA_MARGIN = 16
 // the tail of what ffmpeg said, for the error message
 const STDERR_KEPT = 2000
+// Frames that are named to ffmpeg one by one, at most: each is asked about at every frame.
+const MAX_PICKED = 64
 // So many frames in a row that can't be decoded are the rest of the movie, or would take a process each to find out.
 const GIVE_UP_AFTER = 8
 
@@ -167,9 +169,11 @@ async function* run(task: Run, said: { text: string }): AsyncGenerator<Delivery<
     child.once('close', () => resolve(null))
   })
   try {
+    const picked = isPicked(task)
     let number = start.frame
     let next = 0
     for await (const pixels of pieces(child.stdout, bytesPerFrame(facts, outer))) {
+      if (picked) number = wanted[next]!
       if (number === wanted[next]) {
         next++
         yield { frame: number, picture: pixels }
@@ -183,19 +187,29 @@ async function* run(task: Run, said: { text: string }): AsyncGenerator<Delivery<
   }
 }
 
-function ffmpegArguments({ path, facts, outer, start, wanted, threads }: Run): string[] {
+/** Few frames of many: ffmpeg hands over those alone, which saves making pictures of the others and piping them. */
+function isPicked({ start, wanted }: Run): boolean {
+  return wanted.length <= MAX_PICKED && 2 * wanted.length <= wanted.at(-1)! - start.frame + 1
+}
+
+function ffmpegArguments(task: Run): string[] {
+  const { path, facts, outer, start, wanted, threads } = task
+  const picked = isPicked(task)
   const filters = [
+    // counted from the first that is decoded
+    ...(picked ? [`select='${wanted.map((n) => `eq(n,${n - start.frame})`).join('+')}'`] : []),
     `crop=${outer.w}:${outer.h}:${outer.x}:${outer.y}:exact=1`,
     // only chroma is resized; the same range on both sides keeps the code values
     'scale=flags=bicubic+accurate_rnd+full_chroma_inp+bitexact:in_range=limited:out_range=limited',
     `format=${facts.planes}`,
   ]
+  const count = picked ? wanted.length : wanted.at(-1)! - start.frame + 1
   return [
     ...['-nostdin', '-v', 'error', '-xerror', '-err_detect', 'crccheck+explode', '-noautorotate'],
     ...(threads === 'one' ? ['-threads', '1'] : []),
     ...(start.seconds === null ? [] : ['-ss', start.seconds.toFixed(6)]),
     // the protocol is named so that a file called `http:x.mov` stays a file
-    ...['-i', `file:${path}`, '-map', '0:v:0', '-frames:v', String(wanted.at(-1)! - start.frame + 1)],
+    ...['-i', `file:${path}`, '-map', '0:v:0', '-frames:v', String(count)],
     ...['-vf', filters.join(','), '-fps_mode', 'passthrough', '-f', 'rawvideo', 'pipe:1'],
   ]
 }
