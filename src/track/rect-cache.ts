@@ -1,7 +1,7 @@
 // Rectangles that were read before, in the user's cache folder: the next search on the same region need not decode the
 // footage again. It may be deleted at any time, and it is never believed about a file that has changed since.
 import { createHash } from 'node:crypto'
-import { readdir, rm, stat, utimes } from 'node:fs/promises'
+import { readdir, rm, rmdir, stat, utimes } from 'node:fs/promises'
 import { join } from 'node:path'
 import envPaths from 'env-paths'
 import type { Plate } from '../footage/plate.js'
@@ -178,29 +178,43 @@ export function cutHalves(
   return out
 }
 
-/** Deletes the rectangles that were not used for longest until what is left is small enough. */
+/**
+ * Deletes the rectangles that were not used for longest until what is left is small enough. Of a shot that is too large by
+ * itself some frames stay.
+ */
 export async function pruneRectCache(
   root: string = cacheRoot(),
   mostBytes: number = MAX_BYTES,
 ): Promise<void> {
   const names = (await readdir(root).catch(() => [])).filter((name) => FOLDER_NAME.test(name))
-  const folders: { path: string; used: number; bytes: number }[] = []
+  const folders: { path: string; used: number; files: { path: string; bytes: number }[] }[] = []
   for (const name of names) {
     const path = join(root, name)
     try {
       const { mtimeMs } = await stat(path)
-      const files = await Promise.all((await readdir(path)).map((file) => stat(join(path, file))))
-      const bytes = files.reduce((sum, { size }) => sum + size, 0)
-      folders.push({ path, used: mtimeMs, bytes })
+      const files = await Promise.all(
+        (await readdir(path)).map(async (file) => {
+          const { size } = await stat(join(path, file))
+          return { path: join(path, file), bytes: size }
+        }),
+      )
+      folders.push({ path, used: mtimeMs, files })
     } catch {
       // Another run is deleting it.
     }
   }
   folders.sort((a, b) => b.used - a.used)
   let total = 0
-  for (const { path, bytes } of folders) {
-    total += bytes
-    if (total > mostBytes) await rm(path, { recursive: true, force: true }).catch(() => {})
+  for (const { path, used, files } of folders) {
+    const before = total
+    for (const file of files) {
+      total += file.bytes
+      if (total > mostBytes) await rm(file.path, { force: true }).catch(() => {})
+    }
+    if (total <= mostBytes) continue
+    // One that is empty now goes; of the others the time of use is what it was.
+    if (before >= mostBytes) await rm(path, { recursive: true, force: true }).catch(() => {})
+    else await rmdir(path).catch(() => utimes(path, used / 1000, used / 1000).catch(() => {}))
   }
 }
 

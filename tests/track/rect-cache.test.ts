@@ -125,6 +125,14 @@ test('past its size the rectangles that were not used for longest go', async () 
   expect(readdirSync(cacheFolder)).toHaveLength(1)
 })
 
+test('of a shot that is larger than all that may be kept as many frames stay as there is room for', async () => {
+  for (const n of [1001, 1002, 1003, 1004]) await cache.put(n, await cache.stamp(n), halves())
+  const one = 2 * halves().length + 32 + 8
+  await pruneRectCache(cacheFolder, 2.5 * one)
+  const [folder] = readdirSync(cacheFolder)
+  expect(readdirSync(join(cacheFolder, folder))).toHaveLength(2)
+})
+
 test('a second search, from the cache, finds what the first found', async () => {
   const planted = await plantPlate(join(root, 'searched'), { width: 96, height: 72, frames: 10 })
   const ask = { target: planted.folder, box: { x: 38, y: 26, w: 20, h: 20 }, frames: '1002-1003', reach: 4 }
