@@ -8,6 +8,8 @@ import { TileTransform } from './spectrum.js'
 const PIXELS = TILE_PX * TILE_PX
 /** Somebody who passes differs by more than this many times the usual variance. */
 const PASSING = 4
+/** So many samples of differences are kept instead of made again: 32 MiB. */
+const MAX_KEPT = 2 ** 22
 /** What no half-float file and no screen keeps of light is no grain. */
 export const LEAST_SHARE = 1e-5
 
@@ -23,6 +25,8 @@ export class Differences {
   /** Per pair and tile: mean light and variance of R, G and B. */
   readonly light: Float64Array
   readonly variance: Float64Array
+  /** All of them, tile by tile, as `#each` makes them; null where they would take too much room. */
+  #made: Float64Array | null = null
 
   constructor(
     readonly pairs: readonly Pair[],
@@ -33,7 +37,9 @@ export class Differences {
     this.light = new Float64Array(3 * n)
     this.variance = new Float64Array(3 * n)
     const tile = new Float64Array(3 * PIXELS)
+    const made = 3 * PIXELS * n <= MAX_KEPT ? new Float64Array(3 * PIXELS * n) : null
     this.#each((k) => {
+      made?.set(tile, 3 * PIXELS * k)
       let energy = 0
       for (let c = 0; c < 3; c++) {
         let squares = 0
@@ -43,6 +49,7 @@ export class Differences {
       }
       this.#energy[k] = energy
     }, tile)
+    this.#made = made
     // Where a codec repeats most tiles as they are, those that it does not repeat tell.
     const changed = this.#energy.filter((v) => v > LEAST_SHARE ** 2).sort()
     this.usual = changed.length > 0 ? changed[changed.length >> 1]! : 0
@@ -125,6 +132,13 @@ export class Differences {
   /** @param tile receives R, G and B of each difference, each tile's mean taken out, over the root of 2 */
   #each(use: (k: number, pair: number) => void, tile: Float64Array): void {
     const { corners, width } = this.tiles
+    if (this.#made !== null) {
+      for (let k = 0; k < this.#energy.length; k++) {
+        tile.set(this.#made.subarray(3 * PIXELS * k, 3 * PIXELS * (k + 1)))
+        use(k, Math.floor(k / corners.length))
+      }
+      return
+    }
     for (const [p, [a, b]] of this.pairs.entries()) {
       const [one, two] = [a.picture.data, b.picture.data]
       for (let t = 0; t < corners.length; t++) {

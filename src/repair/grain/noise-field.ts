@@ -39,6 +39,36 @@ export function whiteField(length: number, frame: number, stream: number): Float
   return out
 }
 
+/** All fields that are kept at once, bytes: three streams of 50 frames over 300 x 300 pixels. */
+const MAX_KEPT_BYTES = 64 * 2 ** 20
+
+/** White fields that are drawn once for all candidates of a result; nothing of them is written over. */
+export class KeptNoise {
+  readonly #kept = new Map<string, Float32Array>()
+  #bytes = 0
+
+  /** As whiteField. */
+  field(length: number, frame: number, stream: number): Readonly<Float32Array> {
+    const key = `${length} ${frame} ${stream}`
+    const field = this.#kept.get(key) ?? this.#draw(key, length, frame, stream)
+    this.#kept.delete(key)
+    this.#kept.set(key, field)
+    return field
+  }
+
+  #draw(key: string, length: number, frame: number, stream: number): Float32Array {
+    const field = whiteField(length, frame, stream)
+    this.#kept.set(key, field)
+    this.#bytes += field.byteLength
+    for (const [oldest, { byteLength }] of this.#kept) {
+      if (this.#bytes <= MAX_KEPT_BYTES) break
+      this.#bytes -= byteLength
+      this.#kept.delete(oldest)
+    }
+    return field
+  }
+}
+
 /** A field of variance 1 that is carried along by a share of itself from each frame to the next, beginning with a first frame. */
 export class LastingField {
   #at: number | null = null

@@ -1,13 +1,11 @@
 // The donors of one target frame made into one picture: one of them alone, the mean of a stack, or the pieces of a mosaic.
-import { readRect } from '../../footage/plate.js'
 import { type Frame, frame } from '../../raster/frame.js'
-import { transformOf } from '../../raster/transform.js'
 import type { PieceMap } from '../../search/piece-map.js'
 import type { FrameMatch, StackShare } from '../../search/result.js'
-import { donorRect, type Lent, lend } from '../lend.js'
 import { pieceWeights } from '../pieces.js'
 import type { RepairJob } from '../repair.js'
-import type { DonorsDetail, LaidDonor } from './donors-detail.js'
+import type { DonorsDetail } from './donors-detail.js'
+import { lentDonor } from './lent-donors.js'
 import { lightByField } from './lit-by-field.js'
 
 export interface Blended {
@@ -46,7 +44,7 @@ export async function blend(
   const raw = frame(window.h, window.w, 3)
   const weight = new Float32Array(pixels)
   for (const [k, share] of shares.entries()) {
-    const donor = await lendShare(job, share)
+    const donor = await lentDonor(job, share)
     const { picture, there } = donor
     const lit = share.field ? { ...picture, data: picture.data.slice() } : picture
     if (share.field) lightByField(lit.data, window, share.field)
@@ -77,15 +75,4 @@ export async function blend(
     }
   }
   return { raw, matched, there, detail: detail?.done() ?? null, pieces }
-}
-
-async function lendShare(
-  job: RepairJob,
-  { plate, frame: number, ...placement }: StackShare,
-): Promise<Lent & Pick<LaidDonor, 'source' | 'rect' | 'onTarget'>> {
-  const donor = job.donors[plate]
-  const onTarget = transformOf(placement)
-  const rect = donorRect(job.region.window, onTarget, donor.active)
-  const source = await readRect(donor, number, rect)
-  return { ...lend(job.workspace, source, rect, job.region.window, onTarget), source, rect, onTarget }
 }

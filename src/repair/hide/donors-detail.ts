@@ -5,6 +5,7 @@ import { apply, invert, type Transform } from '../../raster/transform.js'
 import { detailIn, detailSpectrum } from '../grain/detail-spectrum.js'
 import { detailEnergy } from '../grain/fit.js'
 import { type Spectrum, TILE_PX } from '../grain/model.js'
+import type { LentDonor } from './lent-donors.js'
 
 /** Of a stack so many donors tell: the first lend most. */
 const WITNESSES = 3
@@ -13,16 +14,21 @@ const MIDDLE = TILE_PX / 2
 /** Moving a donor takes at most so much of its detail: more is another part of the picture. */
 const MOST_LOST = 2
 
-/** A donor as it was shot and as it lies on the target. */
-export interface LaidDonor {
-  readonly source: Frame
-  readonly rect: Rect
-  readonly onTarget: Transform
-  readonly picture: Frame
+/** A donor, and what is made of it. */
+export interface LaidDonor extends Pick<LentDonor, 'source' | 'rect' | 'onTarget' | 'picture'> {
   /** Linear-light factor of green. */
   readonly gain: number
   /** Of a mosaic, its piece's share of every pixel of the window; null where it lends all over. */
   readonly piece: Readonly<Float32Array> | null
+}
+
+/** Of donors that are kept, as many candidates and frames ask for it. */
+const energies = new WeakMap<Frame, Readonly<Float32Array>>()
+
+function energyOfDonor(picture: Frame): Readonly<Float32Array> {
+  const energy = energies.get(picture) ?? detailEnergy(picture)
+  energies.set(picture, energy)
+  return energy
 }
 
 /** Takes in donors one after the other. */
@@ -50,7 +56,7 @@ export class DonorsDetail {
     const before = detailSpectrum(source, cornersIn(mine, window, rect, onTarget))
     const after = detailSpectrum(picture, mine)
     const lost = Math.min(MOST_LOST, Math.max(1, detailIn(before) / Math.max(1e-12, detailIn(after))))
-    const own = detailEnergy(picture)
+    const own = energyOfDonor(picture)
     const square = gain * gain
     for (let i = 0; i < energy.length; i++) energy[i]! += (piece?.[i] ?? 1) * square * lost * own[i]!
     for (let i = 0; i < spectrum.length; i++) spectrum[i]! += mine.length * square * before[i]!

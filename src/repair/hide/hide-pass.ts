@@ -8,7 +8,7 @@ import { detailSpectrum, roomFor, tilesOver } from '../grain/detail-spectrum.js'
 import { detailEnergy, type Fit, fitGrain, keepDetail } from '../grain/fit.js'
 import { type Lacking, lackingGrain, lentGrain } from '../grain/lacking.js'
 import { type GrainModel, type Spectrum, varianceOf } from '../grain/model.js'
-import { LastingField, whiteField } from '../grain/noise-field.js'
+import { KeptNoise, LastingField } from '../grain/noise-field.js'
 import { addGrain, LEAST_PART } from '../grain/synthesise.js'
 import { over } from '../over.js'
 import type { RepairedFrame, RepairJob, RepairOptions } from '../repair.js'
@@ -23,6 +23,8 @@ import { plateGrain } from './plate-grain.js'
 
 /** Streams of white noise: components of what is new on each frame, then of what lasts. */
 const LASTING_STREAMS = 3
+/** The same for all candidates of a result. */
+const noises = new WeakMap<RepairJob, KeptNoise>()
 
 /** Repairs the frames of one candidate, in any order; in the order of the frames it is quickest. */
 export class HidePass {
@@ -135,8 +137,10 @@ export class HidePass {
           () => lacking.carried,
         ),
     )
+    const noise = noises.get(this.job) ?? new KeptNoise()
+    noises.set(this.job, noise)
     const white = {
-      fresh: (k: number) => whiteField(pixels, target, k),
+      fresh: (k: number) => noise.field(pixels, target, k),
       lasting: (k: number) => this.#lasting![k]!.at(target),
     }
     addGrain(this.job.workspace, patch, model, lacking, white, fit, share)
