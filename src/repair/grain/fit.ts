@@ -2,12 +2,13 @@
 // so that all detail together stays as strong as the donors had it there: a codec takes grain away from a smooth wall, and
 // leaves it beside an edge. Local statistics as J.-S. Lee, Digital Image Enhancement and Noise Filtering by Use of Local
 // Statistics (IEEE PAMI 1980); differs: not the least error is looked for but the same variance.
+import type { Workspace } from '../../kernels/workspace.js'
 import type { Frame } from '../../raster/frame.js'
 import type { Plane } from '../../raster/plane.js'
 import { boxBlur } from '../../raster/pyramid.js'
 import { DETAIL_PX, detailIn, GREEN } from './detail-spectrum.js'
 import type { Lacking } from './lacking.js'
-import { type GrainModel, grainAt, type Spectrum } from './model.js'
+import { type GrainModel, grainAt, grainOver, type Spectrum } from './model.js'
 
 /** Its variance is taken over so many pixels either way: few enough to follow an edge. */
 export const AROUND_PX = 2
@@ -22,10 +23,15 @@ export interface Fit {
 }
 
 /** Local variance of green's detail, linear light squared. */
-export function detailEnergy({ data, shape: [height, width] }: Frame): Float32Array {
-  const plane = { x: 0, y: 0, width, height, data: new Float32Array(width * height) }
-  for (let i = 0; i < plane.data.length; i++) plane.data[i] = data[3 * i + GREEN]!
-  return energyOf(plane)
+export function detailEnergy(picture: Frame): Float32Array {
+  const [height, width] = picture.shape
+  return energyOf({ x: 0, y: 0, width, height, data: greenOf(picture) })
+}
+
+function greenOf({ data, shape: [height, width] }: Frame): Float32Array {
+  const green = new Float32Array(width * height)
+  for (let i = 0; i < green.length; i++) green[i] = data[3 * i + GREEN]!
+  return green
 }
 
 /** Local variance of a plane's detail. */
@@ -44,6 +50,7 @@ export function energyOf(plane: Plane): Float32Array {
  * @param energy detail of the donors before they were moved and averaged, as `detailEnergy` has it
  */
 export function fitGrain(
+  workspace: Workspace,
   patch: Frame,
   energy: Readonly<Float32Array>,
   model: GrainModel,
@@ -51,12 +58,14 @@ export function fitGrain(
 ): Fit {
   const has = detailEnergy(patch)
   const pixels = has.length
+  const strength = greenOf(patch)
+  grainOver(workspace, model, GREEN, strength)
   const [perChange, perAbsent] = [detailOf(model, change), detailOf(model, absent)]
   const stays = new Float32Array(pixels).fill(1)
   const fresh = new Float32Array(pixels)
   const lasting = new Float32Array(pixels)
   for (let i = 0; i < pixels; i++) {
-    const unit = (grainAt(model, GREEN, patch.data[3 * i + GREEN]!) * (model.where?.[i] ?? 1)) ** 2
+    const unit = (strength[i]! * (model.where?.[i] ?? 1)) ** 2
     const [wanted, lost] = [perChange * unit, perAbsent * unit]
     const own = has[i]!
     const whole = Math.max(energy[i]!, own)

@@ -55,7 +55,7 @@ export function measureGrain(
     of > 0 ? of * (1 - Math.max(0, 1 - changed / of) ** (1 / apart)) : 0
   return {
     ...law,
-    where: all ? placesOf(near, law, trusted, middle.picture.shape[1]) : null,
+    where: all ? placesOf(workspace, near, law, trusted, middle.picture.shape[1]) : null,
     mix: whole.mix,
     whole: whole.spectra,
     fresh: short.spectra.map((s, k) => s.map((v, i) => inOne(v, whole.spectra[k]![i]!))),

@@ -1,6 +1,9 @@
 // What a plate's grain is: how strong in each channel at each brightness, how the channels go together, how fine it is, and
 // how much of it is another one in the next frame. Film and sensors renew all of it; a codec carries most of it along.
 
+import { powerLaw } from '../../kernels/light.js'
+import type { Workspace } from '../../kernels/workspace.js'
+
 /** Side of the tiles on which grain is measured, and of its power spectra: a power of two. */
 export const TILE_PX = 16
 
@@ -33,6 +36,16 @@ export function grainAt(
   light: number,
 ): number {
   return level[channel]! * Math.max(DARKEST, light) ** power[channel]!
+}
+
+/** The same for many pixels: light of one channel becomes its grain, in place. */
+export function grainOver(
+  workspace: Workspace,
+  { level, power }: Pick<GrainModel, 'level' | 'power'>,
+  channel: number,
+  light: Float32Array,
+): void {
+  powerLaw(workspace, light, level[channel]!, power[channel]!, DARKEST)
 }
 
 /** Mean of a spectrum: the variance it stands for. */

@@ -1,11 +1,12 @@
 // Where on a surface a plate has more grain and where less.
+import type { Workspace } from '../../kernels/workspace.js'
 import { select } from '../../match/selection.js'
 import { plane } from '../../raster/plane.js'
 import { GREEN } from './detail-spectrum.js'
 import { type Law, LEAST_SHARE } from './differences.js'
 import { energyOf } from './fit.js'
 import { finite, type Pair, type Placed } from './laid-frames.js'
-import { grainAt } from './model.js'
+import { grainOver } from './model.js'
 
 /** A frame laid on the middle one, and green over all of its rectangle. */
 export interface GreenPlaced extends Placed {
@@ -22,18 +23,21 @@ const MOST_LOCAL = 16
  * places. A factor of the standard deviation per pixel, whose mean square over the trusted pixels is 1.
  */
 export function placesOf(
+  workspace: Workspace,
   pairs: readonly Pair<GreenPlaced>[],
   law: Law,
   trusted: Readonly<Float32Array>,
   width: number,
 ): Float32Array {
   const height = trusted.length / width
+  const strength = new Float32Array(trusted.length)
   const local = pairs.map(([a, b]) => {
     const difference = plane(0, 0, width, height)
+    for (let i = 0; i < strength.length; i++) strength[i] = (a.green[i]! + b.green[i]!) / 2
+    grainOver(workspace, law, GREEN, strength)
     for (let i = 0; i < difference.data.length; i++) {
-      const [one, two] = [a.green[i]!, b.green[i]!]
-      const sigma = grainAt(law, GREEN, (one + two) / 2)
-      difference.data[i] = sigma > 0 ? finite((one - two) / sigma) : 0
+      const sigma = strength[i]!
+      difference.data[i] = sigma > 0 ? finite((a.green[i]! - b.green[i]!) / sigma) : 0
     }
     return energyOf(difference)
   })

@@ -5,7 +5,7 @@ import type { Workspace } from '../../kernels/workspace.js'
 import type { Frame } from '../../raster/frame.js'
 import type { Fit } from './fit.js'
 import type { Lacking } from './lacking.js'
-import { type GrainModel, grainAt, varianceOf } from './model.js'
+import { type GrainModel, grainOver, varianceOf } from './model.js'
 import { TileTransform } from './spectrum.js'
 
 /** Parts of noise with less than this share of the plate's variance are not made: nobody would see them. */
@@ -34,7 +34,7 @@ export function addGrain(
   const transform = new TileTransform()
   const all = model.whole.reduce((sum, s) => sum + varianceOf(s), 0)
   const pixels = width * height
-  const noise = new Float32Array(3 * pixels)
+  const noise = [0, 1, 2].map(() => new Float32Array(pixels))
   const field = new Float32Array(pixels)
   const takings = new Float32Array(pixels)
   for (let k = 0; k < 3; k++) {
@@ -53,13 +53,17 @@ export function addGrain(
       isMade = true
     }
     if (!isMade) continue
-    for (let c = 0; c < 3; c++) {
+    for (const [c, own] of noise.entries()) {
       const m = model.mix[3 * c + k]!
-      for (let i = 0; i < pixels; i++) noise[3 * i + c]! += m * field[i]!
+      for (let i = 0; i < pixels; i++) own[i]! += m * field[i]!
     }
   }
-  for (let i = 0, j = 0; i < pixels; i++)
-    for (let c = 0; c < 3; c++, j++) if (noise[j] !== 0) data[j]! += grainAt(model, c, data[j]!) * noise[j]!
+  const strength = field
+  for (const [c, own] of noise.entries()) {
+    for (let i = 0; i < pixels; i++) strength[i] = data[3 * i + c]!
+    grainOver(workspace, model, c, strength)
+    for (let i = 0; i < pixels; i++) if (own[i] !== 0) data[3 * i + c]! += strength[i]! * own[i]!
+  }
 }
 
 /** A picture with `room` pixels more on every side, in which it begins again. */

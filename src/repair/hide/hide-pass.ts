@@ -110,7 +110,7 @@ export class HidePass {
     for (const [k, of] of lacking.entries()) {
       const roomed = roomFor(of, model, spectrum, own, light)
       const share = alpha.map((a, i) => (a > 0 ? (pieces?.[k]?.[i] ?? 1) : 0))
-      const fit = fitGrain(patch, energy, model, roomed)
+      const fit = fitGrain(this.job.workspace, patch, energy, model, roomed)
       keepDetail(
         patch,
         fit.stays.map((s, i) => 1 - share[i]! * (1 - s)),
