@@ -66,6 +66,8 @@ export class Measurer {
   /** Scratch over the window. */
   private readonly shared: Float32Array
   #lifeFound: number | null | undefined
+  /** By target frame and column: drafts share most pairs. */
+  readonly #sharpnesses = new Map<Registered, Map<number, number | null>>()
 
   /**
    * @param noiseOf a frame's noise on the surround, stops
@@ -236,7 +238,17 @@ export class Measurer {
   }
 
   #sharpness(target: Registered, shares: Draft['shares'][number]): number | null {
-    const donor = this.pairs.donors[shares[0].column]
+    const { column } = shares[0]
+    const ofTarget = this.#sharpnesses.get(target) ?? new Map<number, number | null>()
+    this.#sharpnesses.set(target, ofTarget)
+    const known = ofTarget.get(column)
+    if (known !== undefined) return known
+    const found = this.#sharpnessOf(target, this.pairs.donors[column])
+    ofTarget.set(column, found)
+    return found
+  }
+
+  #sharpnessOf(target: Registered, donor: Registered): number | null {
     const { surround } = this.region.frames.get(target.frame)!
     const a = this.pairs.steady.get(target)!
     const b = this.pairs.steady.get(donor)!

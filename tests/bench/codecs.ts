@@ -1,11 +1,11 @@
 // Decoding a rectangle of an EXR frame against OpenEXR decoding all of it, by a Python with OpenCV where there is one
 // (Debian: python3-opencv): processor time of all threads on both sides.
-import { spawnSync } from 'node:child_process'
 import { mkdtemp, rm } from 'node:fs/promises'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { exrReader } from '../../src/footage/exr/reader.js'
 import type { Figure } from './figures.js'
+import { INSTALL, pythonThat, scripted } from './opencv.js'
 
 /** In 4096 x 2160: what a box of 256 x 256 is searched by at the usual reach. 0.22 of the rows. */
 const RECT = { x: 1690, y: 790, w: 476, h: 476 }
@@ -15,7 +15,6 @@ const BARS = { none: 0.1, zips: 0.27, zip: 0.27, piz: 0.27, dwaa: 0.35 } as cons
 const READS = 4
 /** Rounds that are not counted: the engine compiles what it sees often. */
 const WARM_UP = 3
-const INSTALL = "install Debian's python3-opencv, or another Python with cv2 built with OpenEXR"
 
 export async function codecFigures(rounds: number, say: (line: string) => void): Promise<Figure[]> {
   say('a rectangle of an EXR against OpenEXR decoding the frame')
@@ -23,7 +22,7 @@ export async function codecFigures(rounds: number, say: (line: string) => void):
   const what = (name: string) => `476 x 476 of a ${name} EXR of 4096 x 2160 over OpenEXR's whole frame`
   const folder = await mkdtemp(join(tmpdir(), 'offcut-bench-codecs-'))
   try {
-    const python = ['/usr/bin/python3', 'python3'].find((p) => scripted(p, 'make', folder) !== null)
+    const python = pythonThat('make', folder)
     if (python === undefined) {
       say(`  not measured: ${INSTALL}`)
       return names.map((name) => ({
@@ -61,14 +60,6 @@ export async function codecFigures(rounds: number, say: (line: string) => void):
   } finally {
     await rm(folder, { recursive: true, force: true })
   }
-}
-
-/** What the script beside this one prints; null where it fails. */
-function scripted(python: string, ...args: string[]): string | null {
-  // The launcher runs in the project's top folder and names the bench's folder to us by its own place.
-  const script = join(process.argv[1], '..', 'opencv-exr.py')
-  const { status, stdout } = spawnSync(python, [script, ...args], { encoding: 'utf8' })
-  return status === 0 ? stdout : null
 }
 
 let sink = 0

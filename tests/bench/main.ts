@@ -1,4 +1,4 @@
-// `npm run bench [-- --quick] [-- --only find,pairs,growth,memory,cache,warp,patch,codecs,movie]`: what a search costs, each figure a
+// `npm run bench [-- --quick] [-- --only find,pairs,growth,memory,cache,warp,patch,codecs,movie,whole]`: what a search costs, each figure a
 // ratio of two things timed in this run, and what laying a frame on the common grid costs, in milliseconds.
 import { mkdir, writeFile } from 'node:fs/promises'
 import { cpus } from 'node:os'
@@ -16,8 +16,20 @@ import { patchFigures } from './patch.js'
 import { type BenchPlate, benchPlate, exrPlate, FIRST, repeatedPlate } from './plate.js'
 import { alternate, runJob, timedOf, withHome } from './timing.js'
 import { warpFigures } from './warp.js'
+import { sheetFigures, wholeFigures } from './whole.js'
 
-const PARTS = ['find', 'cache', 'memory', 'growth', 'pairs', 'warp', 'patch', 'codecs', 'movie'] as const
+const PARTS = [
+  'find',
+  'cache',
+  'memory',
+  'growth',
+  'pairs',
+  'warp',
+  'patch',
+  'codecs',
+  'movie',
+  'whole',
+] as const
 type Part = (typeof PARTS)[number]
 
 const REGION = 192
@@ -87,6 +99,13 @@ export async function main(args: string[]): Promise<number> {
   if (wants('movie')) {
     const plate = await benchPlate(...size.patched, { say })
     figures.push(...(await movieFigures(plate, boxIn(plate), REACH, size.rounds, say)))
+  }
+  if (wants('whole')) {
+    const plate = await benchPlate(...size.large, { say })
+    const { box, frames, reach } = findJob(plate, TARGETS)
+    const around = SURROUND_PX + REACH + GUARD_AND_TAPS
+    figures.push(...(await sheetFigures(plate, { box, frames, reach, around }, size.rounds, say)))
+    figures.push(...(await wholeFigures(size.rounds, say)))
   }
   if (wants('warp')) figures.push(...warpFigures())
   const machine = `${cpus().length} x ${cpus()[0].model}, Node ${process.versions.node}`

@@ -1,5 +1,6 @@
 // What the compiled kernels export. AssemblyScript.
 export { blur } from './blur'
+export { detailVariance, keepDetail } from './box'
 export { undoPredictor } from './bytes'
 export { markOutliers, markWithin, pairSums } from './compare'
 export { correlate, sample4 } from './correlate'

@@ -2,10 +2,9 @@
 // so that all detail together stays as strong as the donors had it there: a codec takes grain away from a smooth wall, and
 // leaves it beside an edge. Local statistics as J.-S. Lee, Digital Image Enhancement and Noise Filtering by Use of Local
 // Statistics (IEEE PAMI 1980); differs: not the least error is looked for but the same variance.
+import { detailVariance, keepDetail as keepPlaneDetail } from '../../kernels/box.js'
 import type { Workspace } from '../../kernels/workspace.js'
 import type { Frame } from '../../raster/frame.js'
-import type { Plane } from '../../raster/plane.js'
-import { boxBlur } from '../../raster/pyramid.js'
 import { DETAIL_PX, detailIn, GREEN } from './detail-spectrum.js'
 import type { Lacking } from './lacking.js'
 import { type GrainModel, grainAt, grainOver, type Spectrum } from './model.js'
@@ -23,23 +22,21 @@ export interface Fit {
 }
 
 /** Local variance of green's detail, linear light squared. */
-export function detailEnergy(picture: Frame): Float32Array {
-  const [height, width] = picture.shape
-  return energyOf({ x: 0, y: 0, width, height, data: greenOf(picture) })
+export function detailEnergy(workspace: Workspace, picture: Frame): Float32Array {
+  const green = greenOf(picture)
+  energyOf(workspace, green, picture.shape[1])
+  return green
+}
+
+/** A plane becomes the local variance of its detail. */
+export function energyOf(workspace: Workspace, plane: Float32Array, width: number): void {
+  detailVariance(workspace, plane, width, DETAIL_PX, AROUND_PX)
 }
 
 function greenOf({ data, shape: [height, width] }: Frame): Float32Array {
   const green = new Float32Array(width * height)
   for (let i = 0; i < green.length; i++) green[i] = data[3 * i + GREEN]!
   return green
-}
-
-/** Local variance of a plane's detail. */
-export function energyOf(plane: Plane): Float32Array {
-  const mean = boxBlur(plane, DETAIL_PX).data
-  for (let i = 0; i < mean.length; i++) mean[i] = (plane.data[i]! - mean[i]!) ** 2
-  // Running sums may end a hair below nothing.
-  return boxBlur({ ...plane, data: mean }, AROUND_PX).data.map((v) => Math.max(0, v))
 }
 
 /**
@@ -56,7 +53,7 @@ export function fitGrain(
   model: GrainModel,
   { change, absent, carried }: Lacking,
 ): Fit {
-  const has = detailEnergy(patch)
+  const has = detailEnergy(workspace, patch)
   const pixels = has.length
   const strength = greenOf(patch)
   grainOver(workspace, model, GREEN, strength)
@@ -100,13 +97,16 @@ function detailOf({ mix }: GrainModel, spectra: readonly Spectrum[]): number {
 }
 
 /** Brings a picture's detail down, in place. */
-export function keepDetail({ data, shape: [height, width] }: Frame, stays: Readonly<Float32Array>): void {
+export function keepDetail(
+  workspace: Workspace,
+  { data, shape: [height, width] }: Frame,
+  stays: Readonly<Float32Array>,
+): void {
   if (stays.every((s) => s === 1)) return
-  const plane = { x: 0, y: 0, width, height, data: new Float32Array(width * height) }
+  const plane = new Float32Array(width * height)
   for (let c = 0; c < 3; c++) {
-    for (let i = 0; i < plane.data.length; i++) plane.data[i] = data[3 * i + c]!
-    const mean = boxBlur(plane, DETAIL_PX).data
-    for (let i = 0; i < mean.length; i++)
-      if (stays[i]! < 1) data[3 * i + c] = mean[i]! + stays[i]! * (plane.data[i]! - mean[i]!)
+    for (let i = 0; i < plane.length; i++) plane[i] = data[3 * i + c]!
+    keepPlaneDetail(workspace, plane, stays, width, DETAIL_PX)
+    for (let i = 0; i < plane.length; i++) data[3 * i + c] = plane[i]!
   }
 }

@@ -39,26 +39,29 @@ export function whiteField(length: number, frame: number, stream: number): Float
   return out
 }
 
-/** All fields that are kept at once, bytes: three streams of 50 frames over 300 x 300 pixels. */
-const MAX_KEPT_BYTES = 64 * 2 ** 20
+/** All fields that are kept at once, bytes: nine streams of 40 frames over 300 x 300 pixels. */
+const MAX_KEPT_BYTES = 128 * 2 ** 20
 
-/** White fields that are drawn once for all candidates of a result; nothing of them is written over. */
+/** Fields that are made once for all candidates of a result; nothing of them is written over. */
 export class KeptNoise {
   readonly #kept = new Map<string, Float32Array>()
   #bytes = 0
 
   /** As whiteField. */
   field(length: number, frame: number, stream: number): Readonly<Float32Array> {
-    const key = `${length} ${frame} ${stream}`
-    const field = this.#kept.get(key) ?? this.#draw(key, length, frame, stream)
-    this.#kept.delete(key)
-    this.#kept.set(key, field)
+    return this.made(`${length} ${frame} ${stream}`, () => whiteField(length, frame, stream))
+  }
+
+  /** A field by its name, made where it is not kept. */
+  made(name: string, make: () => Float32Array): Readonly<Float32Array> {
+    const field = this.#kept.get(name) ?? this.#keep(name, make())
+    this.#kept.delete(name)
+    this.#kept.set(name, field)
     return field
   }
 
-  #draw(key: string, length: number, frame: number, stream: number): Float32Array {
-    const field = whiteField(length, frame, stream)
-    this.#kept.set(key, field)
+  #keep(name: string, field: Float32Array): Float32Array {
+    this.#kept.set(name, field)
     this.#bytes += field.byteLength
     for (const [oldest, { byteLength }] of this.#kept) {
       if (this.#bytes <= MAX_KEPT_BYTES) break
@@ -69,38 +72,54 @@ export class KeptNoise {
   }
 }
 
-/** A field of variance 1 that is carried along by a share of itself from each frame to the next, beginning with a first frame. */
+/**
+ * A field of variance 1 that is carried along by a share of itself from each frame to the next, beginning with the first frame:
+ * the same for all candidates of a result. Frames in their order are quickest.
+ */
 export class LastingField {
-  #at: number | null = null
+  #at = -1
   #field: Float32Array
+  readonly #noise: KeptNoise
 
-  /** @param carried per frame, the share of the field of the frame before, 0 to 1 */
+  /**
+   * @param carried the share of the field of the frame before, 0 to 1
+   * @param noise   that all of a result's candidates share
+   */
   constructor(
     readonly length: number,
     readonly stream: number,
     readonly frames: readonly number[],
-    readonly carried: (frame: number) => number,
+    readonly carried: number,
+    noise: KeptNoise = new KeptNoise(),
   ) {
     this.#field = new Float32Array(length)
+    this.#noise = noise
   }
 
-  /** The field of a frame of the list. It is good until the next call. */
+  /** The field of a frame of the list; nothing of it is written over. */
   at(frame: number): Readonly<Float32Array> {
     const wanted = this.frames.indexOf(frame)
     // A frame by itself comes after none.
-    if (wanted < 0) return whiteField(this.length, frame, this.stream)
-    if (this.#at === null || this.#at > wanted) {
-      this.#field = whiteField(this.length, this.frames[0]!, this.stream)
+    if (wanted < 0) return this.#noise.field(this.length, frame, this.stream)
+    return this.#noise.made(this.#keyOf(wanted), () => this.#carriedTo(wanted))
+  }
+
+  #keyOf(index: number): string {
+    return `${this.length} ${this.stream} ${this.carried} ${this.frames.slice(0, index + 1).join(' ')}`
+  }
+
+  #carriedTo(wanted: number): Float32Array {
+    if (this.#at < 0 || this.#at > wanted) {
+      this.#field = this.#noise.field(this.length, this.frames[0]!, this.stream).slice()
       this.#at = 0
     }
+    const rest = Math.sqrt(1 - this.carried * this.carried)
     while (this.#at < wanted) {
       this.#at++
-      const next = this.frames[this.#at]!
-      const share = this.carried(next)
-      const rest = Math.sqrt(1 - share * share)
-      const white = whiteField(this.length, next, this.stream)
-      for (let i = 0; i < white.length; i++) this.#field[i] = share * this.#field[i]! + rest * white[i]!
+      const white = this.#noise.field(this.length, this.frames[this.#at]!, this.stream)
+      for (let i = 0; i < white.length; i++)
+        this.#field[i] = this.carried * this.#field[i]! + rest * white[i]!
     }
-    return this.#field
+    return this.#field.slice()
   }
 }

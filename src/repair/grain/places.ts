@@ -1,7 +1,6 @@
 // Where on a surface a plate has more grain and where less.
 import type { Workspace } from '../../kernels/workspace.js'
 import { select } from '../../match/selection.js'
-import { plane } from '../../raster/plane.js'
 import { GREEN } from './detail-spectrum.js'
 import { type Law, LEAST_SHARE } from './differences.js'
 import { energyOf } from './fit.js'
@@ -29,17 +28,17 @@ export function placesOf(
   trusted: Readonly<Float32Array>,
   width: number,
 ): Float32Array {
-  const height = trusted.length / width
   const strength = new Float32Array(trusted.length)
   const local = pairs.map(([a, b]) => {
-    const difference = plane(0, 0, width, height)
+    const difference = new Float32Array(trusted.length)
     for (let i = 0; i < strength.length; i++) strength[i] = (a.green[i]! + b.green[i]!) / 2
     grainOver(workspace, law, GREEN, strength)
-    for (let i = 0; i < difference.data.length; i++) {
+    for (let i = 0; i < difference.length; i++) {
       const sigma = strength[i]!
-      difference.data[i] = sigma > 0 ? finite((a.green[i]! - b.green[i]!) / sigma) : 0
+      difference[i] = sigma > 0 ? finite((a.green[i]! - b.green[i]!) / sigma) : 0
     }
-    return energyOf(difference)
+    energyOf(workspace, difference, width)
+    return difference
   })
   const all = new Float32Array(Math.ceil(trusted.length / 3) * local.length)
   let count = 0

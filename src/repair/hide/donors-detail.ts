@@ -1,4 +1,5 @@
 // How strong the detail of donors is by themselves, before they are averaged and blurred by moving them: what a patch is to have.
+import type { Workspace } from '../../kernels/workspace.js'
 import type { Frame } from '../../raster/frame.js'
 import type { Rect } from '../../raster/rect.js'
 import { apply, invert, type Transform } from '../../raster/transform.js'
@@ -25,8 +26,8 @@ export interface LaidDonor extends Pick<LentDonor, 'source' | 'rect' | 'onTarget
 /** Of donors that are kept, as many candidates and frames ask for it. */
 const energies = new WeakMap<Frame, Readonly<Float32Array>>()
 
-function energyOfDonor(picture: Frame): Readonly<Float32Array> {
-  const energy = energies.get(picture) ?? detailEnergy(picture)
+function energyOfDonor(workspace: Workspace, picture: Frame): Readonly<Float32Array> {
+  const energy = energies.get(picture) ?? detailEnergy(workspace, picture)
   energies.set(picture, energy)
   return energy
 }
@@ -42,6 +43,7 @@ export class DonorsDetail {
 
   /** @param tiles corners of tiles over the region, in `window` */
   constructor(
+    readonly workspace: Workspace,
     readonly window: Rect,
     readonly tiles: Readonly<Int32Array>,
   ) {
@@ -56,7 +58,7 @@ export class DonorsDetail {
     const before = detailSpectrum(source, cornersIn(mine, window, rect, onTarget))
     const after = detailSpectrum(picture, mine)
     const lost = Math.min(MOST_LOST, Math.max(1, detailIn(before) / Math.max(1e-12, detailIn(after))))
-    const own = energyOfDonor(picture)
+    const own = energyOfDonor(this.workspace, picture)
     const square = gain * gain
     for (let i = 0; i < energy.length; i++) energy[i]! += (piece?.[i] ?? 1) * square * lost * own[i]!
     for (let i = 0; i < spectrum.length; i++) spectrum[i]! += mine.length * square * before[i]!

@@ -1,6 +1,7 @@
 // A candidate that hides, into pixels: its donors' light and place as they were found, the plate's grain put back.
 import { FEATHER_PX } from '../../defaults.js'
 import { readRect } from '../../footage/plate.js'
+import type { Workspace } from '../../kernels/workspace.js'
 import { type Frame, frame } from '../../raster/frame.js'
 import { featheredAlpha } from '../../region/region.js'
 import type { Candidate, FrameMatch } from '../../search/result.js'
@@ -54,7 +55,8 @@ export class HidePass {
     const { blurPx } = await this.sharpness()
     const lacking = model === null ? [] : this.#lackingOf(match, model, blurPx)
     const tiles = tilesOver(inside, window.w)
-    const asked = model !== null && isLacking(lacking, model) ? new DonorsDetail(window, tiles) : null
+    const asked =
+      model !== null && isLacking(lacking, model) ? new DonorsDetail(this.job.workspace, window, tiles) : null
     const [seen, blended] = await Promise.all([
       readRect(target, match.target, window),
       blend(this.job, match, this.candidate.map, asked),
@@ -67,7 +69,7 @@ export class HidePass {
     if (model !== null && lent.detail !== null)
       this.#regrain(patch, match.target, lent, model, lacking, alpha, tiles)
     const repaired = over(patch, alpha, seen)
-    const detail = lent.detail && detailRatio(patch, lent.detail.energy, alpha)
+    const detail = lent.detail && detailRatio(this.job.workspace, patch, lent.detail.energy, alpha)
     return { rect: window, target: seen, donor: lent.raw, patch, repaired, alpha, detail, mask: inside }
   }
 
@@ -112,6 +114,7 @@ export class HidePass {
       const share = alpha.map((a, i) => (a > 0 ? (pieces?.[k]?.[i] ?? 1) : 0))
       const fit = fitGrain(this.job.workspace, patch, energy, model, roomed)
       keepDetail(
+        this.job.workspace,
         patch,
         fit.stays.map((s, i) => 1 - share[i]! * (1 - s)),
       )
@@ -128,17 +131,12 @@ export class HidePass {
     share: Readonly<Float32Array>,
   ): void {
     const pixels = share.length
-    this.#lasting ??= [0, 1, 2].map(
-      (k) =>
-        new LastingField(
-          pixels,
-          LASTING_STREAMS + k,
-          this.candidate.frames.map((f) => f.target),
-          () => lacking.carried,
-        ),
-    )
     const noise = noises.get(this.job) ?? new KeptNoise()
     noises.set(this.job, noise)
+    const targets = this.candidate.frames.map((f) => f.target)
+    this.#lasting ??= [0, 1, 2].map(
+      (k) => new LastingField(pixels, LASTING_STREAMS + k, targets, lacking.carried, noise),
+    )
     const white = {
       fresh: (k: number) => noise.field(pixels, target, k),
       lasting: (k: number) => this.#lasting![k]!.at(target),
@@ -165,11 +163,12 @@ export function repairFrame(
 }
 
 function detailRatio(
+  workspace: Workspace,
   patch: Frame,
   energy: Readonly<Float32Array>,
   alpha: Readonly<Float32Array>,
 ): number | null {
-  const own = detailEnergy(patch)
+  const own = detailEnergy(workspace, patch)
   let [has, donors] = [0, 0]
   for (let i = 0; i < alpha.length; i++) {
     if (alpha[i] !== 1) continue

@@ -125,14 +125,14 @@ function overhangs(
       const y = (i - x) / width
       if (mask[i] === 1) {
         within++
-        for (const [k, m] of moved.entries()) movedWithin[k] += m[i]
+        for (let k = 0; k < moved.length; k++) movedWithin[k] += moved[k][i]
       } else {
         const to = nearestOf(down, width, x, y)
         const far = Math.hypot(to.dx, to.dy)
         // Next to the mask lies the blur of an edge that fits, and the width of the comparison.
         if (far > GUARD_PX) {
           beyond++
-          for (const [k, m] of moved.entries()) movedBeyond[k] += m[i]
+          for (let k = 0; k < moved.length; k++) movedBeyond[k] += moved[k][i]
           sumX += to.dx
           sumY += to.dy
           px = Math.max(px, far)

@@ -36,7 +36,7 @@ function made(model: GrainModel, frames: number): Float32Array[][] {
   const numbers = Array.from({ length: frames }, (_, i) => 1001 + i)
   const all: Fit = { stays: everywhere, fresh: everywhere, lasting: everywhere }
   const carried = lackingGrain(model, { kept: new Float64Array(256), renewed: 0 }).carried
-  const lasting = [0, 1, 2].map((k) => new LastingField(W * H, 3 + k, numbers, () => carried))
+  const lasting = [0, 1, 2].map((k) => new LastingField(W * H, 3 + k, numbers, carried))
   // What lasts changes by 1 - carried of itself; what is new on each frame is the rest of the change.
   const change = model.fresh.map((s, k) =>
     s.map((v, i) => Math.max(0, v - (1 - carried) * model.whole[k][i]) / Math.max(1e-9, carried)),
@@ -91,10 +91,10 @@ describe('grain that is made', () => {
     expect(Math.abs(correlation(whiteField(9000, 1001, 0), whiteField(9000, 1002, 0)))).toBeLessThan(0.04)
     expect(Math.abs(correlation(whiteField(9000, 1001, 0), whiteField(9000, 1001, 1)))).toBeLessThan(0.04)
     const numbers = [1001, 1002, 1003, 1004]
-    const inOrder = new LastingField(50, 3, numbers, () => 0.6)
+    const inOrder = new LastingField(50, 3, numbers, 0.6)
     for (const n of [1001, 1002]) inOrder.at(n)
     const third = inOrder.at(1003).slice()
-    const alone = new LastingField(50, 3, numbers, () => 0.6)
+    const alone = new LastingField(50, 3, numbers, 0.6)
     alone.at(1004)
     expect(alone.at(1003)).toEqual(third)
   })
