@@ -1,15 +1,19 @@
-// Noise under a filter. AssemblyScript.
+// Noise under a filter, mixed into channels. AssemblyScript.
+
+import { exp2, log2 } from './simd'
 
 /**
- * Adds a field under a filter where it is wanted: `into += takes * sum of weights * field`.
+ * Adds a field under a filter where it is wanted: `into += takes * sum of weights * field`. Beyond its edges the field begins
+ * again from the other side.
  *
- * @param field   with half the filter's side more samples on every side than `into`, `stride` a row
+ * @param field   of the size of `into`
+ * @param around  room for it with half the filter's side more samples on every side
  * @param weights side x side
- * @param takes   per sample of `into`; four neighbours of which none takes any are passed over
+ * @param takes   per sample; four neighbours of which none takes any are passed over
  */
 export function addFiltered(
   field: usize,
-  stride: i32,
+  around: usize,
   weights: usize,
   side: i32,
   takes: usize,
@@ -17,6 +21,19 @@ export function addFiltered(
   width: i32,
   height: i32,
 ): void {
+  const room = side >> 1
+  const stride = width + 2 * room
+  for (let y = 0; y < height + 2 * room; y++) {
+    const from = field + ((<usize>(goneRound(y - room, height) * width)) << 2)
+    const to = around + ((<usize>(y * stride)) << 2)
+    memory.copy(to + ((<usize>room) << 2), from, (<usize>width) << 2)
+    for (let x = 0; x < room; x++) {
+      const before = <usize>goneRound(x - room, width)
+      const after = <usize>goneRound(width + x, width)
+      store<f32>(to + ((<usize>x) << 2), load<f32>(from + (before << 2)))
+      store<f32>(to + ((<usize>(room + width + x)) << 2), load<f32>(from + (after << 2)))
+    }
+  }
   for (let y = 0; y < height; y++) {
     const row = (<usize>(y * width)) << 2
     let x = 0
@@ -27,7 +44,7 @@ export function addFiltered(
       let sum = f32x4.splat(0)
       let weight = weights
       for (let v = 0; v < side; v++) {
-        let from = field + ((<usize>((y + v) * stride + x)) << 2)
+        let from = around + ((<usize>((y + v) * stride + x)) << 2)
         for (let u = 0; u < side; u++) {
           sum = f32x4.add(sum, f32x4.mul(v128.load32_splat(weight), v128.load(from)))
           weight += 4
@@ -43,7 +60,7 @@ export function addFiltered(
       let sum: f32 = 0
       let weight = weights
       for (let v = 0; v < side; v++) {
-        let from = field + ((<usize>((y + v) * stride + x)) << 2)
+        let from = around + ((<usize>((y + v) * stride + x)) << 2)
         for (let u = 0; u < side; u++) {
           sum += load<f32>(weight) * load<f32>(from)
           weight += 4
@@ -52,5 +69,52 @@ export function addFiltered(
       }
       store<f32>(into + at, load<f32>(into + at) + some * sum)
     }
+  }
+}
+
+function goneRound(i: i32, n: i32): i32 {
+  const left = i % n
+  return left < 0 ? left + n : left
+}
+
+/** Products, sample by sample. @param out room up to a multiple of four samples, as all have */
+export function products(a: usize, b: usize, out: usize, length: i32): void {
+  const end = (<usize>length) << 2
+  for (let i: usize = 0; i < end; i += 16) v128.store(out + i, f32x4.mul(v128.load(a + i), v128.load(b + i)))
+}
+
+/** Adds `factor` times a field. Buffers as above. */
+export function addTimes(field: usize, factor: f32, into: usize, length: i32): void {
+  const end = (<usize>length) << 2
+  const times = f32x4.splat(factor)
+  for (let i: usize = 0; i < end; i += 16)
+    v128.store(into + i, f32x4.add(v128.load(into + i), f32x4.mul(times, v128.load(field + i))))
+}
+
+/**
+ * Adds noise to one channel of interleaved RGB: where it is not 0, `level * max(darkest, light) ** power` times it, the light
+ * being the sample itself.
+ *
+ * @param data  of the channel's first sample
+ * @param noise room up to a multiple of four samples
+ */
+export function layNoise(data: usize, noise: usize, length: i32, level: f32, power: f32, darkest: f32): void {
+  const zero = f32x4.splat(0)
+  for (let i = 0; i < length; i += 4) {
+    const own = v128.load(noise + ((<usize>i) << 2))
+    if (!v128.any_true(f32x4.ne(own, zero))) continue
+    const last = length - 1
+    const a = data + <usize>i * 12
+    const b = data + <usize>min(i + 1, last) * 12
+    const c = data + <usize>min(i + 2, last) * 12
+    const d = data + <usize>min(i + 3, last) * 12
+    const light = f32x4(load<f32>(a), load<f32>(b), load<f32>(c), load<f32>(d))
+    const value = exp2(f32x4.mul(f32x4.splat(power), log2(f32x4.pmax(f32x4.splat(darkest), light))))
+    const more = f32x4.mul(f32x4.mul(f32x4.splat(level), value), own)
+    const sum = v128.bitselect(f32x4.add(light, more), light, f32x4.ne(own, zero))
+    store<f32>(a, f32x4.extract_lane(sum, 0))
+    if (i + 1 < length) store<f32>(b, f32x4.extract_lane(sum, 1))
+    if (i + 2 < length) store<f32>(c, f32x4.extract_lane(sum, 2))
+    if (i + 3 < length) store<f32>(d, f32x4.extract_lane(sum, 3))
   }
 }

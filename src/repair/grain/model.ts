@@ -27,7 +27,7 @@ export interface GrainModel {
 }
 
 /** Light below this, linear, has the grain of this: a power law has no floor of its own. */
-const DARKEST = 1e-4
+export const DARKEST = 1e-4
 
 /** Standard deviation of a channel's grain at so much light, linear. */
 export function grainAt(
