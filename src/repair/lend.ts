@@ -1,12 +1,13 @@
 // A donor's rectangle moved onto the target, in linear light: the pixels that are lent.
 
+import { markHoles, putChannel, takeChannel } from '../kernels/channels.js'
 import { resample } from '../kernels/resample.js'
 import { warp } from '../kernels/warp.js'
 import type { Workspace } from '../kernels/workspace.js'
 import { LANCZOS3 } from '../raster/filters.js'
 import { mostStretch } from '../raster/footprint.js'
 import { type Frame, frame } from '../raster/frame.js'
-import { plane } from '../raster/plane.js'
+import type { Plane } from '../raster/plane.js'
 import { intersect, type Rect } from '../raster/rect.js'
 import { moveMarks, sourceRect } from '../raster/resample.js'
 import { isShift, isWhole, type Transform } from '../raster/transform.js'
@@ -38,25 +39,21 @@ export function lend(
   window: Rect,
   onTarget: Transform,
 ): Lent {
-  const pixels = rect.w * rect.h
   const picture = frame(window.h, window.w, 3)
   const there = new Uint8Array(window.w * window.h)
-  const holes = new Uint8Array(pixels)
-  for (let i = 0; i < pixels; i++) {
-    const j = 3 * i
-    const sum = source.data[j] + source.data[j + 1] + source.data[j + 2]
-    holes[i] = sum - sum === 0 ? 0 : 1
-  }
+  const holes = new Uint8Array(rect.w * rect.h)
+  const hasHoles = markHoles(workspace, source.data, holes) > 0
   // Holes show their neighbour to the filter, so that nothing not finite spreads.
-  const filled = holes.includes(1) ? holesFilled(source.data, holes) : source.data
+  const filled = hasHoles ? holesFilled(source.data, holes) : source.data
   if (isShift(onTarget)) shiftChannels(workspace, filled, rect, onTarget, window, picture.data)
   else {
     const options = { channels: 3, filter: LANCZOS3, beyond: 'edge' } as const
     warp(workspace, { rect, data: filled }, onTarget, { rect: window, data: picture.data }, options)
   }
   const around =
-    isWhole(onTarget) || !holes.includes(1) ? holes : dilate(holes, rect.w, rect.h, reachOf(onTarget, window))
-  moveMarks({ rect, data: around.map((hole) => 1 - hole) }, onTarget, { rect: window, data: there })
+    isWhole(onTarget) || !hasHoles ? holes : dilate(holes, rect.w, rect.h, reachOf(onTarget, window))
+  for (let i = 0; i < around.length; i++) around[i] = 1 - around[i]
+  moveMarks({ rect, data: around }, onTarget, { rect: window, data: there })
   return { picture, there }
 }
 
@@ -81,11 +78,20 @@ function shiftChannels(
   window: Rect,
   out: Float32Array,
 ): void {
-  const channel = plane(rect.x, rect.y, rect.w, rect.h)
-  const moved = plane(window.x, window.y, window.w, window.h)
-  for (let c = 0; c < 3; c++) {
-    for (let i = 0; i < channel.data.length; i++) channel.data[i] = source[3 * i + c]
-    resample(workspace, channel, onTarget, moved, LANCZOS3)
-    for (let i = 0; i < moved.data.length; i++) out[3 * i + c] = moved.data[i]
-  }
+  workspace.within((scratch) => {
+    const rgb = scratch.laid(source)
+    const moved = scratch.floats(out.length)
+    const from = { ...planeOf(rect), data: scratch.floats(rect.w * rect.h) }
+    const to = { ...planeOf(window), data: scratch.floats(window.w * window.h) }
+    for (let c = 0; c < 3; c++) {
+      takeChannel(workspace, rgb, c, from.data)
+      resample(workspace, from, onTarget, to, LANCZOS3)
+      putChannel(workspace, to.data, c, moved)
+    }
+    out.set(moved)
+  })
+}
+
+function planeOf({ x, y, w, h }: Rect): Omit<Plane, 'data'> {
+  return { x, y, width: w, height: h }
 }
