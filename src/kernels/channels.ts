@@ -1,4 +1,4 @@
-// Channels of interleaved RGB.
+// Channels of interleaved RGB, and means of such pictures.
 import type { Workspace } from './workspace.js'
 
 /** Writes one channel, 0 to 2, of interleaved RGB by itself. */
@@ -26,4 +26,51 @@ export function putChannel(
 /** Marks pixels that have a sample that is not finite with 1, the others with 0. @returns how many there are */
 export function markHoles(workspace: Workspace, rgb: Readonly<Float32Array>, out: Uint8Array): number {
   return workspace.run((kernels, room) => kernels.markHoles(room.read(rgb), room.write(out), out.length))
+}
+
+/** What lends to a mean of pictures. */
+export interface Lending {
+  /** Linear RGB, as it was shot, and under its light as it is to be. */
+  readonly picture: Readonly<Float32Array>
+  readonly lit: Readonly<Float32Array>
+  /** 1 per pixel that lends, else 0. */
+  readonly there: Readonly<Uint8Array>
+  /** Per pixel a factor of the weight; null: 1 everywhere. */
+  readonly share: Readonly<Float32Array> | null
+  readonly weight: number
+  /** Factors of R, G and B. */
+  readonly gain: readonly [number, number, number]
+}
+
+/** Sums over donors. */
+export interface Mean {
+  readonly raw: Float32Array
+  readonly matched: Float32Array
+  /** Of the weights, per pixel. */
+  readonly weight: Float32Array
+}
+
+/** Adds `weight * share * picture` to `raw`, and with its light and gain to `matched`, where a pixel lends. */
+export function addLent(
+  workspace: Workspace,
+  { picture, lit, there, share, weight, gain: [red, green, blue] }: Lending,
+  { raw, matched, weight: total }: Mean,
+): void {
+  workspace.run((kernels, room) => {
+    const from = room.read(picture)
+    kernels.addLent(
+      from,
+      lit === picture ? from : room.read(lit),
+      room.read(there),
+      share === null ? 0 : room.read(share),
+      weight,
+      red,
+      green,
+      blue,
+      room.change(raw),
+      room.change(matched),
+      room.change(total),
+      total.length,
+    )
+  })
 }

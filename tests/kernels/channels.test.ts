@@ -1,5 +1,5 @@
-import { expect, test } from 'vitest'
-import { markHoles, putChannel, takeChannel } from '../../src/kernels/channels.js'
+import { describe, expect, test } from 'vitest'
+import { addLent, markHoles, putChannel, takeChannel } from '../../src/kernels/channels.js'
 import { Workspace } from '../../src/kernels/workspace.js'
 
 const PIXELS = 101
@@ -31,4 +31,50 @@ test('pixels with a sample that is not finite are holes, however bright or dark 
   expect(markHoles(workspace, holed, holes)).toBe(3)
   expect([...holes.keys()].filter((i) => holes[i] === 1)).toEqual([4, 50, 100])
   workspace.close()
+})
+
+describe('donors added to a mean', () => {
+  const there = Uint8Array.from({ length: PIXELS }, (_, i) => (i % 5 === 0 || (i > 40 && i < 60) ? 0 : 1))
+  const lit = picture.map((v) => 1.25 * v)
+  const gain: [number, number, number] = [1.1, 0.9, 1.3]
+
+  test.each([
+    { name: 'all over', share: null },
+    { name: 'a piece of a mosaic', share: Float32Array.from({ length: PIXELS }, (_, i) => (i % 7) / 7) },
+  ])('$name: as the sum is written', ({ share }) => {
+    const workspace = new Workspace()
+    const found = { raw: lit.slice(), matched: picture.slice(), weight: new Float32Array(PIXELS).fill(0.25) }
+    const wanted = { raw: lit.slice(), matched: picture.slice(), weight: new Float32Array(PIXELS).fill(0.25) }
+    // What does not lend may hold anything.
+    const holed = picture.map((v, i) => (there[Math.floor(i / 3)] === 0 ? Number.NaN : v))
+    for (let i = 0; i < PIXELS; i++) {
+      const w = 0.4 * there[i] * (share?.[i] ?? 1)
+      if (w === 0) continue
+      wanted.weight[i] += w
+      for (let c = 0; c < 3; c++) {
+        wanted.raw[3 * i + c] += w * picture[3 * i + c]
+        wanted.matched[3 * i + c] += w * lit[3 * i + c] * gain[c]
+      }
+    }
+    addLent(workspace, { picture: holed, lit, there, share, weight: 0.4, gain }, found)
+    for (const part of ['raw', 'matched', 'weight'] as const)
+      for (const [i, v] of wanted[part].entries())
+        expect(Math.abs(found[part][i] - v)).toBeLessThanOrEqual(3e-7 * Math.abs(v))
+    workspace.close()
+  })
+
+  test('one donor alone is lent bit for bit, under its gain rounded once', () => {
+    const workspace = new Workspace()
+    const mean = {
+      raw: new Float32Array(3 * PIXELS),
+      matched: new Float32Array(3 * PIXELS),
+      weight: new Float32Array(PIXELS),
+    }
+    addLent(workspace, { picture, lit: picture, there, share: null, weight: 1, gain }, mean)
+    const seen = (i: number) => there[Math.floor(i / 3)] === 1
+    expect(mean.raw).toEqual(picture.map((v, i) => (seen(i) ? v : 0)))
+    const single = gain.map(Math.fround)
+    expect(mean.matched).toEqual(picture.map((v, i) => (seen(i) ? v * single[i % 3] : 0)))
+    workspace.close()
+  })
 })

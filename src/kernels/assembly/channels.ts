@@ -1,4 +1,6 @@
-// Channels of interleaved RGB, float32. AssemblyScript.
+// Channels of interleaved RGB, float32, and means of such pictures. AssemblyScript.
+
+import { fourBytes } from './simd'
 
 /** One channel by itself. @param channel 0 to 2 */
 export function takeChannel(rgb: usize, channel: i32, out: usize, length: i32): void {
@@ -26,4 +28,79 @@ export function markHoles(rgb: usize, out: usize, length: i32): i32 {
     if (hole) count++
   }
   return count
+}
+
+/**
+ * Adds a donor's pixels to a mean: `raw += w * picture` and `matched += w * lit * gain`, with w = weight * there * share; where
+ * that is 0 nothing changes.
+ *
+ * @param there  a byte per pixel, 0 or 1
+ * @param share  per pixel, room up to a multiple of four; 0: 1 everywhere
+ * @param total  receives the sum of w per pixel
+ */
+export function addLent(
+  picture: usize,
+  lit: usize,
+  there: usize,
+  share: usize,
+  weight: f32,
+  red: f32,
+  green: f32,
+  blue: f32,
+  raw: usize,
+  matched: usize,
+  total: usize,
+  length: i32,
+): void {
+  const zero = f32x4.splat(0)
+  const ga = f32x4(red, green, blue, red)
+  const gb = f32x4(green, blue, red, green)
+  const gc = f32x4(blue, red, green, blue)
+  let i: usize = 0
+  for (; i + 4 <= <usize>length; i += 4) {
+    let w = f32x4.mul(f32x4.splat(weight), f32x4.convert_i32x4_s(fourBytes(there + i)))
+    if (share !== 0) w = f32x4.mul(w, v128.load(share + (i << 2)))
+    if (!v128.any_true(f32x4.ne(w, zero))) continue
+    const sums = total + (i << 2)
+    v128.store(sums, f32x4.add(v128.load(sums), w))
+    const at = i * 12
+    addThird(picture + at, lit + at, v128.shuffle<f32>(w, w, 0, 0, 0, 1), ga, raw + at, matched + at)
+    addThird(
+      picture + at + 16,
+      lit + at + 16,
+      v128.shuffle<f32>(w, w, 1, 1, 2, 2),
+      gb,
+      raw + at + 16,
+      matched + at + 16,
+    )
+    addThird(
+      picture + at + 32,
+      lit + at + 32,
+      v128.shuffle<f32>(w, w, 2, 3, 3, 3),
+      gc,
+      raw + at + 32,
+      matched + at + 32,
+    )
+  }
+  for (; i < <usize>length; i++) {
+    let w = weight * <f32>load<u8>(there + i)
+    if (share !== 0) w *= load<f32>(share + (i << 2))
+    if (w === 0) continue
+    store<f32>(total + (i << 2), load<f32>(total + (i << 2)) + w)
+    for (let c: usize = 0; c < 3; c++) {
+      const at = i * 12 + (c << 2)
+      const gain = c === 0 ? red : c === 1 ? green : blue
+      store<f32>(raw + at, load<f32>(raw + at) + w * load<f32>(picture + at))
+      store<f32>(matched + at, load<f32>(matched + at) + w * load<f32>(lit + at) * gain)
+    }
+  }
+}
+
+/** Four samples of it. */
+function addThird(picture: usize, lit: usize, w: v128, gain: v128, raw: usize, matched: usize): void {
+  const on = f32x4.ne(w, f32x4.splat(0))
+  const own = v128.and(on, f32x4.mul(w, v128.load(picture)))
+  const asLit = v128.and(on, f32x4.mul(f32x4.mul(w, v128.load(lit)), gain))
+  v128.store(raw, f32x4.add(v128.load(raw), own))
+  v128.store(matched, f32x4.add(v128.load(matched), asLit))
 }

@@ -3,6 +3,7 @@
 // leaves it beside an edge. Local statistics as J.-S. Lee, Digital Image Enhancement and Noise Filtering by Use of Local
 // Statistics (IEEE PAMI 1980); differs: not the least error is looked for but the same variance.
 import { detailVariance, keepDetail as keepPlaneDetail } from '../../kernels/box.js'
+import { putChannel, takeChannel } from '../../kernels/channels.js'
 import type { Workspace } from '../../kernels/workspace.js'
 import type { Frame } from '../../raster/frame.js'
 import { DETAIL_PX, detailIn, GREEN } from './detail-spectrum.js'
@@ -103,10 +104,16 @@ export function keepDetail(
   stays: Readonly<Float32Array>,
 ): void {
   if (stays.every((s) => s === 1)) return
-  const plane = new Float32Array(width * height)
-  for (let c = 0; c < 3; c++) {
-    for (let i = 0; i < plane.length; i++) plane[i] = data[3 * i + c]!
-    keepPlaneDetail(workspace, plane, stays, width, DETAIL_PX)
-    for (let i = 0; i < plane.length; i++) data[3 * i + c] = plane[i]!
-  }
+  workspace.within((scratch) => {
+    const rgb = scratch.laid(data)
+    const share = scratch.laid(stays)
+    const plane = scratch.floats(width * height)
+    const kept = scratch.floats(data.length)
+    for (let c = 0; c < 3; c++) {
+      takeChannel(workspace, rgb, c, plane)
+      keepPlaneDetail(workspace, plane, share, width, DETAIL_PX)
+      putChannel(workspace, plane, c, kept)
+    }
+    data.set(kept)
+  })
 }

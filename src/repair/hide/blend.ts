@@ -1,4 +1,5 @@
 // The donors of one target frame made into one picture: one of them alone, the mean of a stack, or the pieces of a mosaic.
+import { addLent, type Mean } from '../../kernels/channels.js'
 import { type Frame, frame } from '../../raster/frame.js'
 import type { PieceMap } from '../../search/piece-map.js'
 import type { FrameMatch, StackShare } from '../../search/result.js'
@@ -40,39 +41,45 @@ export async function blend(
   const pieces = match.pieces ? pieceWeights(map!, match.pieces.length, match.map!, window) : null
   const shares = lendersOf(match)
   const pixels = window.w * window.h
-  const matched = frame(window.h, window.w, 3)
-  const raw = frame(window.h, window.w, 3)
-  const weight = new Float32Array(pixels)
-  for (const [k, share] of shares.entries()) {
-    const donor = await lentDonor(job, share)
-    const { picture, there } = donor
-    const lit = share.field ? { ...picture, data: picture.data.slice() } : picture
-    if (share.field) lightByField(lit.data, window, share.field)
-    detail?.add({ ...donor, gain: share.gain[1], piece: pieces?.[k] ?? null })
-    const piece = pieces?.[k]
-    const [red, green, blue] = share.gain
-    for (let i = 0, j = 0; i < pixels; i++, j += 3) {
-      const w = there[i] * (piece === undefined ? share.weight : piece[i])
-      if (w === 0) continue
-      weight[i] += w
-      raw.data[j] += w * picture.data[j]
-      raw.data[j + 1] += w * picture.data[j + 1]
-      raw.data[j + 2] += w * picture.data[j + 2]
-      matched.data[j] += w * lit.data[j] * red
-      matched.data[j + 1] += w * lit.data[j + 1] * green
-      matched.data[j + 2] += w * lit.data[j + 2] * blue
+  const held = job.workspace.hold()
+  try {
+    const sums = {
+      raw: held.floats(3 * pixels).fill(0),
+      matched: held.floats(3 * pixels).fill(0),
+      weight: held.floats(pixels).fill(0),
     }
+    for (const [k, { field, weight, gain, ...placed }] of shares.entries()) {
+      const donor = await lentDonor(job, { ...placed, weight, gain })
+      const { there } = donor
+      const picture = donor.picture.data
+      const lit = field ? picture.slice() : picture
+      if (field) lightByField(lit, window, field)
+      const piece = pieces?.[k] ?? null
+      detail?.add({ ...donor, gain: gain[1], piece })
+      const lending = { picture, lit, there, share: piece, weight: piece === null ? weight : 1, gain }
+      addLent(job.workspace, lending, sums)
+    }
+    const there = evened(sums)
+    const raw = frame(window.h, window.w, 3, sums.raw.slice())
+    const matched = frame(window.h, window.w, 3, sums.matched.slice())
+    return { raw, matched, there, detail: detail?.done() ?? null, pieces }
+  } finally {
+    held.release()
   }
-  const there = new Uint8Array(pixels)
-  for (let i = 0; i < pixels; i++) {
-    there[i] = weight[i] > 0 ? 1 : 0
-    // Where some donors of a stack have a hole, the others' shares make up for it.
-    if (there[i] === 0 || Math.abs(weight[i] - 1) <= 1e-6) continue
-    const scale = 1 / weight[i]
+}
+
+/** Sums become means: where some donors of a stack have a hole, the others' shares make up for it. @returns 1 where any lends */
+function evened({ raw, matched, weight }: Mean): Uint8Array {
+  const there = new Uint8Array(weight.length)
+  for (let i = 0; i < there.length; i++) {
+    const w = weight[i]
+    there[i] = w > 0 ? 1 : 0
+    if (w === 0 || Math.abs(w - 1) <= 1e-6) continue
+    const scale = 1 / w
     for (let c = 3 * i; c < 3 * i + 3; c++) {
-      raw.data[c] *= scale
-      matched.data[c] *= scale
+      raw[c] *= scale
+      matched[c] *= scale
     }
   }
-  return { raw, matched, there, detail: detail?.done() ?? null, pieces }
+  return there
 }
