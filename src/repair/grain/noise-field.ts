@@ -64,7 +64,7 @@ export class KeptNoise {
     this.#kept.set(name, field)
     this.#bytes += field.byteLength
     for (const [oldest, { byteLength }] of this.#kept) {
-      if (this.#bytes <= MAX_KEPT_BYTES) break
+      if (this.#bytes <= MAX_KEPT_BYTES || oldest === name) break
       this.#bytes -= byteLength
       this.#kept.delete(oldest)
     }
