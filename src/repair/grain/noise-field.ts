@@ -39,7 +39,7 @@ export function whiteField(length: number, frame: number, stream: number): Float
   return out
 }
 
-/** All fields that are kept at once, bytes: nine streams of 40 frames over 300 x 300 pixels. */
+/** All fields that are kept at once, bytes: six streams of 60 frames over 300 x 300 pixels. */
 const MAX_KEPT_BYTES = 128 * 2 ** 20
 
 /** Fields that are made once for all candidates of a result; nothing of them is written over. */
@@ -110,13 +110,13 @@ export class LastingField {
 
   #carriedTo(wanted: number): Float32Array {
     if (this.#at < 0 || this.#at > wanted) {
-      this.#field = this.#noise.field(this.length, this.frames[0]!, this.stream).slice()
+      this.#field = whiteField(this.length, this.frames[0]!, this.stream)
       this.#at = 0
     }
     const rest = Math.sqrt(1 - this.carried * this.carried)
     while (this.#at < wanted) {
       this.#at++
-      const white = this.#noise.field(this.length, this.frames[this.#at]!, this.stream)
+      const white = whiteField(this.length, this.frames[this.#at]!, this.stream)
       for (let i = 0; i < white.length; i++)
         this.#field[i] = this.carried * this.#field[i]! + rest * white[i]!
     }

@@ -8,8 +8,8 @@ import type { StackShare } from '../../search/result.js'
 import { donorRect, type Lent, lend } from '../lend.js'
 import type { RepairJob } from '../repair.js'
 
-/** All that is kept at once, bytes: 80 donors over a window of 300 x 300 pixels. */
-const MAX_BYTES = 192 * 2 ** 20
+/** All that is kept at once, bytes: 60 donors over a window of 300 x 300 pixels. */
+const MAX_BYTES = 128 * 2 ** 20
 
 /** Nothing of it is written over. */
 export interface LentDonor extends Lent {
