@@ -16,5 +16,5 @@ export function addDemo(program: Command, io: Io): void {
     )
     .option('--out <dir>', 'where to write', outFolder, 'offcut-demo')
     .addOption(overwriteOption())
-    .action(async (flags: DemoFlags) => (await import('../work/demo.js')).demo(flags, io))
+    .action(async (flags: DemoFlags) => (await import('../actions/demo.js')).demo(flags, io))
 }

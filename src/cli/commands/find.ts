@@ -122,6 +122,6 @@ export function addFind(program: Command, io: Io): void {
     )
     .addOption(overwriteOption())
     .action(async (plate: string, flags: FindFlags) =>
-      (await import('../work/find.js')).find(plate, flags, io),
+      (await import('../actions/find.js')).find(plate, flags, io),
     )
 }

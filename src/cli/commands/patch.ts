@@ -80,6 +80,6 @@ export function addPatch(program: Command, io: Io): void {
     .addOption(lookOption())
     .addOption(overwriteOption())
     .action(async (specs: string[], flags: GivenFlags) =>
-      (await import('../work/patch.js')).patch(specs, flags, io),
+      (await import('../actions/patch.js')).patch(specs, flags, io),
     )
 }

@@ -18,6 +18,6 @@ export function addSheet(program: Command, io: Io): void {
     .option('--pdf', 'print it too, a page per accepted candidate; takes a Chromium')
     .addOption(lookOption())
     .action(async (spec: string, flags: SheetFlags) =>
-      (await import('../work/sheet.js')).sheet(spec, flags, io),
+      (await import('../actions/sheet.js')).sheet(spec, flags, io),
     )
 }

@@ -21,6 +21,6 @@ export function addSurvey(program: Command, io: Io): void {
       'print the findings as JSON, with every frame; what goes wrong, too, as { error: { code, message, exitCode } }',
     )
     .action(async (plate: string, flags: SurveyFlags) =>
-      (await import('../work/survey.js')).survey(plate, flags, io),
+      (await import('../actions/survey.js')).survey(plate, flags, io),
     )
 }
