@@ -1,4 +1,5 @@
 // Fields of white noise, the same for the same frame always, and a field that lasts from frame to frame.
+import { RecentlyUsed } from '../../recently-used.js'
 
 /** Standard normal numbers: mulberry32 under the polar form of Box and Muller (G. Marsaglia, 1964). */
 export function gaussian(seed: number): () => number {
@@ -44,8 +45,7 @@ const MAX_KEPT_BYTES = 128 * 2 ** 20
 
 /** Fields that are made once for all candidates of a result; nothing of them is written over. */
 export class KeptNoise {
-  readonly #kept = new Map<string, Float32Array>()
-  #bytes = 0
+  readonly #kept = new RecentlyUsed<Float32Array>(MAX_KEPT_BYTES)
 
   /** As whiteField. */
   field(length: number, frame: number, stream: number): Readonly<Float32Array> {
@@ -54,20 +54,10 @@ export class KeptNoise {
 
   /** A field by its name, made where it is not kept. */
   made(name: string, make: () => Float32Array): Readonly<Float32Array> {
-    const field = this.#kept.get(name) ?? this.#keep(name, make())
-    this.#kept.delete(name)
-    this.#kept.set(name, field)
-    return field
-  }
-
-  #keep(name: string, field: Float32Array): Float32Array {
-    this.#kept.set(name, field)
-    this.#bytes += field.byteLength
-    for (const [oldest, { byteLength }] of this.#kept) {
-      if (this.#bytes <= MAX_KEPT_BYTES || oldest === name) break
-      this.#bytes -= byteLength
-      this.#kept.delete(oldest)
-    }
+    const known = this.#kept.get(name)
+    if (known !== undefined) return known
+    const field = make()
+    this.#kept.set(name, field, field.byteLength)
     return field
   }
 }

@@ -4,6 +4,7 @@ import { readRect } from '../../footage/plate.js'
 import type { Frame } from '../../raster/frame.js'
 import type { Rect } from '../../raster/rect.js'
 import { type Transform, transformOf } from '../../raster/transform.js'
+import { RecentlyUsed } from '../../recently-used.js'
 import type { StackShare } from '../../search/result.js'
 import { donorRect, type Lent, lend } from '../lend.js'
 import type { RepairJob } from '../repair.js'
@@ -19,58 +20,25 @@ export interface LentDonor extends Lent {
   readonly onTarget: Transform
 }
 
-interface Kept {
-  readonly lent: Promise<LentDonor>
-  bytes: number
-}
-
-/** Of one job, the one that was used longest ago first. */
-class LentDonors {
-  readonly #kept = new Map<string, Kept>()
-  #bytes = 0
-
-  get(job: RepairJob, share: StackShare): Promise<LentDonor> {
-    const onTarget = transformOf(share)
-    const key = `${share.plate} ${share.frame} ${onTarget.join(' ')}`
-    const kept = this.#kept.get(key) ?? this.#load(key, job, share, onTarget)
-    this.#kept.delete(key)
-    this.#kept.set(key, kept)
-    return kept.lent
-  }
-
-  #load(key: string, job: RepairJob, share: StackShare, onTarget: Transform): Kept {
-    const kept: Kept = { lent: laid(job, share, onTarget), bytes: 0 }
-    kept.lent.then(
-      ({ source, picture, there }) => {
-        if (this.#kept.get(key) !== kept) return
-        kept.bytes = source.data.byteLength + picture.data.byteLength + there.byteLength
-        this.#bytes += kept.bytes
-        this.#makeRoom()
-      },
-      // What could not be read may be there the next time.
-      () => {
-        if (this.#kept.get(key) === kept) this.#kept.delete(key)
-      },
-    )
-    return kept
-  }
-
-  #makeRoom(): void {
-    for (const [key, { bytes }] of this.#kept) {
-      if (this.#bytes <= MAX_BYTES) return
-      this.#bytes -= bytes
-      this.#kept.delete(key)
-    }
-  }
-}
-
-const ofJobs = new WeakMap<RepairJob, LentDonors>()
+const ofJobs = new WeakMap<RepairJob, RecentlyUsed<Promise<LentDonor>>>()
 
 /** One of a frame's donors over the region's window. @throws FRAME_UNREADABLE, FRAME_MISSING from the footage */
 export function lentDonor(job: RepairJob, share: StackShare): Promise<LentDonor> {
-  const lent = ofJobs.get(job) ?? new LentDonors()
-  ofJobs.set(job, lent)
-  return lent.get(job, share)
+  const kept = ofJobs.get(job) ?? new RecentlyUsed<Promise<LentDonor>>(MAX_BYTES)
+  ofJobs.set(job, kept)
+  const onTarget = transformOf(share)
+  const name = `${share.plate} ${share.frame} ${onTarget.join(' ')}`
+  const known = kept.get(name)
+  if (known !== undefined) return known
+  const lent = laid(job, share, onTarget)
+  kept.set(name, lent, 0)
+  lent.then(
+    ({ source, picture, there }) =>
+      kept.set(name, lent, source.data.byteLength + picture.data.byteLength + there.byteLength),
+    // What could not be read may be there the next time.
+    () => kept.delete(name),
+  )
+  return lent
 }
 
 async function laid(
