@@ -1,5 +1,27 @@
-// A picture's detail: what differs from the mean of so many samples either way.
+// Means of so many samples either way, and a picture's detail, which is what differs from them.
 import type { Workspace } from './workspace.js'
+
+/** Mean over a square of 2 radius + 1 samples, at the edges over what of it lies inside; by running sums in float64. */
+export function boxMean(
+  workspace: Workspace,
+  data: Readonly<Float32Array>,
+  width: number,
+  radius: number,
+): Float32Array {
+  const out = new Float32Array(data.length)
+  workspace.run((kernels, room) =>
+    kernels.boxMean(
+      room.read(data),
+      room.space(data.byteLength),
+      room.space(8 * (width + 1)),
+      room.write(out),
+      width,
+      data.length / width,
+      radius,
+    ),
+  )
+  return out
+}
 
 /**
  * Local variance of a plane's detail, in its place: squares of what differs from the mean over 2 detail + 1 samples, averaged

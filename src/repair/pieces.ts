@@ -1,6 +1,7 @@
 // A mosaic's map laid on a target frame: how much of every pixel each piece lends.
 
-import { boxBlur } from '../raster/pyramid.js'
+import { boxMean } from '../kernels/box.js'
+import type { Workspace } from '../kernels/workspace.js'
 import type { Rect } from '../raster/rect.js'
 import { invert, type Placement } from '../raster/transform.js'
 import { type PieceMap, unpackPieces } from '../search/piece-map.js'
@@ -38,14 +39,20 @@ export function mapPixels(map: PieceMap, place: Placement, rect: Rect, factor: n
  * @returns per piece its share of every pixel of the window, 0 to 1, row-major; of a pixel they add up to 1, and beyond
  * the map its edge goes on
  */
-export function pieceWeights(map: PieceMap, count: number, place: Placement, window: Rect): Float32Array[] {
+export function pieceWeights(
+  workspace: Workspace,
+  map: PieceMap,
+  count: number,
+  place: Placement,
+  window: Rect,
+): Float32Array[] {
   const [left, top, width, height] = map.box
   const labels = unpackPieces(map)
   const within = (value: number, size: number) => Math.min(Math.max(value, 0), size - 1)
   const onMap = underPlacement(place)
   return Array.from({ length: count }, (_, piece) => {
     const data = Float32Array.from(labels, (label) => (label === piece ? 1 : 0))
-    const soft = boxBlur({ x: 0, y: 0, width, height, data }, FEATHER_RADIUS).data
+    const soft = boxMean(workspace, data, width, FEATHER_RADIUS)
     const out = new Float32Array(window.w * window.h)
     for (let y = 0, i = 0; y < window.h; y++) {
       for (let x = 0; x < window.w; x++, i++) {

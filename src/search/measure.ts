@@ -208,7 +208,7 @@ export class Measurer {
       const { targets, frames, steady, surround, window } = this.pairs
       const noises = targets.flatMap((t) => this.noiseOf(t) ?? []).sort((a, b) => a - b)
       const grain = noises[noises.length >> 1] ?? 0
-      this.#lifeFound = round(yield* lifeOf(frames, steady, surround, window, grain), 2)
+      this.#lifeFound = round(yield* lifeOf(this.workspace, frames, steady, surround, window, grain), 2)
     }
     return this.#lifeFound
   }

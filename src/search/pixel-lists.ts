@@ -1,10 +1,10 @@
 // The pixels of a region and of its surround as lists, so that pairs of frames are compared in one straight loop.
 
+import { boxMean } from '../kernels/box.js'
 import { type Compared, markWithin } from '../kernels/compare.js'
 import type { Workspace } from '../kernels/workspace.js'
 import { oddStep } from '../match/subsample.js'
 import { VISIBLE_STOPS } from '../match/thresholds.js'
-import { boxBlur } from '../raster/pyramid.js'
 import type { Rect } from '../raster/rect.js'
 import type { RegionFrame } from '../region/region.js'
 import type { Steps } from '../turns.js'
@@ -88,6 +88,7 @@ export function steadyPixels(workspace: Workspace, compared: Compared): Uint8Arr
  * @returns null where no two neighbours share a pixel
  */
 export function* lifeOf(
+  workspace: Workspace,
   frames: readonly Registered[],
   steady: ReadonlyMap<Registered, Uint8Array>,
   surround: Readonly<Int32Array>,
@@ -108,10 +109,7 @@ export function* lifeOf(
     const { a, b } = pairs[k]
     const sa = steady.get(a)!
     const sb = steady.get(b)!
-    const light = boxBlur(
-      { x: 0, y: 0, width: window.w, height: window.h, data: a.aligned },
-      DETAIL_RADIUS,
-    ).data
+    const light = boxMean(workspace, a.aligned, window.w, DETAIL_RADIUS)
     for (const i of surround) {
       if (sa[i] === 0 || sb[i] === 0) continue
       change += (b.aligned[i] + b.exposure - a.aligned[i] - a.exposure) ** 2

@@ -1,5 +1,5 @@
 import { describe, expect, test } from 'vitest'
-import { detailVariance, keepDetail } from '../../src/kernels/box.js'
+import { boxMean, detailVariance, keepDetail } from '../../src/kernels/box.js'
 import { Workspace } from '../../src/kernels/workspace.js'
 import { randomFrom } from '../random.js'
 
@@ -17,6 +17,21 @@ function meanAt(data: Readonly<Float32Array>, width: number, x: number, y: numbe
 
 const meansOf = (data: Readonly<Float32Array>, width: number, radius: number) =>
   Float32Array.from(data, (_, i) => meanAt(data, width, i % width, Math.floor(i / width), radius))
+
+describe('mean over a square', () => {
+  test.each([
+    [9, 7, 2],
+    [3, 12, 4],
+    [1, 1, 3],
+  ])('of %i x %i pixels, radius %i, is the mean of what lies inside', (w, h, radius) => {
+    const workspace = new Workspace()
+    const source = Float32Array.from({ length: w * h }, (_, i) => ((i * 37) % 11) - 4)
+    const out = boxMean(workspace, source, w, radius)
+    expect(out.length).toBe(w * h)
+    for (const [i, v] of meansOf(source, w, radius).entries()) expect(out[i]).toBeCloseTo(v, 5)
+    workspace.close()
+  })
+})
 
 describe.each([
   { width: 37, height: 23 },

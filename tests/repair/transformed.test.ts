@@ -5,6 +5,7 @@ import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import sharp from 'sharp'
 import { afterAll, beforeAll, describe, expect, test } from 'vitest'
+import { Workspace } from '../../src/kernels/workspace.js'
 import {
   apply,
   compose,
@@ -144,6 +145,7 @@ describe('a patch', () => {
 })
 
 describe("a mosaic's map", () => {
+  const workspace = new Workspace()
   // The left half is piece 0, the right half piece 1, on a grid of its own.
   const grid = { x: 50, y: 30, w: 80, h: 60 }
   const map = packPieces(
@@ -155,7 +157,7 @@ describe("a mosaic's map", () => {
 
   test('lies where its transform lays it', () => {
     const labels = mapPixels(map, { dx: 0, dy: 0, transform: t }, window, 1)
-    const [left, right] = pieceWeights(map, 2, { dx: 0, dy: 0, transform: t }, window)
+    const [left, right] = pieceWeights(workspace, map, 2, { dx: 0, dy: 0, transform: t }, window)
     for (let i = 0; i < labels.length; i++) {
       const from = apply(invert(t), window.x + (i % window.w), window.y + Math.floor(i / window.w))
       const past = from.x - (grid.x + 39.5)
@@ -172,7 +174,9 @@ describe("a mosaic's map", () => {
       { dx: 3.25, dy: -1.5, transform: shift(3.25, -1.5) },
     ]
     expect(mapPixels(map, asTransform, window, 2)).toEqual(mapPixels(map, asShift, window, 2))
-    expect(pieceWeights(map, 2, asTransform, window)).toEqual(pieceWeights(map, 2, asShift, window))
+    expect(pieceWeights(workspace, map, 2, asTransform, window)).toEqual(
+      pieceWeights(workspace, map, 2, asShift, window),
+    )
   })
 })
 

@@ -1,6 +1,6 @@
 // What the compiled kernels export. AssemblyScript.
 export { blur } from './blur'
-export { detailVariance, keepDetail } from './box'
+export { boxMean, detailVariance, keepDetail } from './box'
 export { undoPredictor } from './bytes'
 export { addLent, markHoles, putChannel, takeChannel } from './channels'
 export { markOutliers, markWithin, pairSums } from './compare'

@@ -2,6 +2,12 @@
 
 import { exp2, log2 } from './simd'
 
+/** `level * max(darkest, light) ** power` of four samples; of what is not finite some number. */
+export function strengthAt(light: v128, level: f32, power: f32, darkest: f32): v128 {
+  const exponent = f32x4.mul(f32x4.splat(power), log2(f32x4.pmax(f32x4.splat(darkest), light)))
+  return f32x4.mul(f32x4.splat(level), exp2(exponent))
+}
+
 /**
  * Turns samples of light into `level * max(darkest, light) ** power`, in place. What is not finite comes out as some number.
  *
@@ -10,8 +16,6 @@ import { exp2, log2 } from './simd'
 export function powerLaw(data: usize, length: i32, level: f32, power: f32, darkest: f32): void {
   const end = (<usize>length) << 2
   for (let i: usize = 0; i < end; i += 16) {
-    const light = f32x4.pmax(f32x4.splat(darkest), v128.load(data + i))
-    const value = exp2(f32x4.mul(f32x4.splat(power), log2(light)))
-    v128.store(data + i, f32x4.mul(f32x4.splat(level), value))
+    v128.store(data + i, strengthAt(v128.load(data + i), level, power, darkest))
   }
 }

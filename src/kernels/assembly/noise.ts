@@ -1,6 +1,6 @@
 // Noise under a filter, mixed into channels. AssemblyScript.
 
-import { exp2, log2 } from './simd'
+import { strengthAt } from './light'
 
 /**
  * Adds a field under a filter where it is wanted: `into += takes * sum of weights * field`. Beyond its edges the field begins
@@ -109,8 +109,7 @@ export function layNoise(data: usize, noise: usize, length: i32, level: f32, pow
     const c = data + <usize>min(i + 2, last) * 12
     const d = data + <usize>min(i + 3, last) * 12
     const light = f32x4(load<f32>(a), load<f32>(b), load<f32>(c), load<f32>(d))
-    const value = exp2(f32x4.mul(f32x4.splat(power), log2(f32x4.pmax(f32x4.splat(darkest), light))))
-    const more = f32x4.mul(f32x4.mul(f32x4.splat(level), value), own)
+    const more = f32x4.mul(strengthAt(light, level, power, darkest), own)
     const sum = v128.bitselect(f32x4.add(light, more), light, f32x4.ne(own, zero))
     store<f32>(a, f32x4.extract_lane(sum, 0))
     if (i + 1 < length) store<f32>(b, f32x4.extract_lane(sum, 1))

@@ -54,9 +54,10 @@ export function fitGrain(
   model: GrainModel,
   { change, absent, carried }: Lacking,
 ): Fit {
-  const has = detailEnergy(workspace, patch)
-  const pixels = has.length
   const strength = greenOf(patch)
+  const has = strength.slice()
+  energyOf(workspace, has, patch.shape[1])
+  const pixels = has.length
   grainOver(workspace, model, GREEN, strength)
   const [perChange, perAbsent] = [detailOf(model, change), detailOf(model, absent)]
   const stays = new Float32Array(pixels).fill(1)

@@ -38,7 +38,9 @@ export async function blend(
   detail: DonorsDetail | null,
 ): Promise<Blended> {
   const { window } = job.region
-  const pieces = match.pieces ? pieceWeights(map!, match.pieces.length, match.map!, window) : null
+  const pieces = match.pieces
+    ? pieceWeights(job.workspace, map!, match.pieces.length, match.map!, window)
+    : null
   const shares = lendersOf(match)
   const pixels = window.w * window.h
   const held = job.workspace.hold()

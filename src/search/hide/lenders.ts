@@ -1,8 +1,8 @@
 // Who may lend the parts of a mosaic: what each donor would cost tile by tile, and the few that together cover all of it.
 
+import { boxMean } from '../../kernels/box.js'
 import type { Workspace } from '../../kernels/workspace.js'
 import { markDirty } from '../../match/clean.js'
-import { boxBlur } from '../../raster/pyramid.js'
 import type { Rect } from '../../raster/rect.js'
 import { dilate } from '../../region/region.js'
 import type { Steps } from '../../turns.js'
@@ -165,7 +165,7 @@ export class LenderTable {
     this.#each((i, _, k) => {
       data[k] = (aligned[i] + exposure) / this.grain
     })
-    return boxBlur({ x: 0, y: 0, width: part.w, height: part.h, data }, 1).data
+    return boxMean(this.workspace, data, part.w, 1)
   }
 
   /** Every pixel of the part: its index in the window, its tile, its index in the part. */
