@@ -1,0 +1,92 @@
+// What the server tells its pages, one JSON object a message, over one stream of server-sent events; and what it answers.
+import type { Candidate } from '../search/result.js'
+import type { ShotState } from './shot-state.js'
+
+/** What a plate is, as far as its names and first header tell. */
+export interface PlateAbout {
+  readonly spec: string
+  readonly name: string
+  readonly frames: readonly number[]
+  readonly gaps: readonly { readonly first: number; readonly last: number }[]
+  readonly width: number
+  readonly height: number
+  readonly pixelAspect: number
+  readonly format: string
+  readonly bitDepth: string
+  readonly encoding: string
+  readonly encodingWhy: string
+  readonly framesPerSecond: number | null
+}
+
+/** A shot in the list of recent ones. */
+export interface ShotSummary {
+  readonly name: string
+  readonly plate: string
+  readonly aim: 'hide' | 'borrow'
+  readonly frames: string
+  readonly searches: number
+  /** ISO time of its last change. */
+  readonly at: string
+  /** Why it can't be opened now: its plate is gone, say. */
+  readonly fault?: string
+}
+
+/** `GET shots/NAME`: all of a shot. Its plates: the target's first, then the donors'. */
+export interface OpenedShot {
+  readonly state: ShotState
+  readonly plates: readonly PlateAbout[]
+  /** What would be run now, as it can be typed; null with the reason while something is missing. */
+  readonly command: string | null
+  readonly missing: string | null
+}
+
+/** What a frame of the strip shows. */
+export interface StripFrame {
+  readonly frame: number
+  /** Mean of log2 luminance over the frame; null where it can't be read. */
+  readonly light: number | null
+  /** How far the picture moved since the frame before, pixels of the plate; null where nothing tells. */
+  readonly moved: number | null
+  /** Number of the earlier frame that it repeats; null: of none. */
+  readonly repeats: number | null
+  /** Why it can't be read. */
+  readonly message?: string
+}
+
+export type Message =
+  | { readonly kind: 'shots'; readonly shots: readonly ShotSummary[] }
+  | { readonly kind: 'shot'; readonly shot: string; readonly opened: OpenedShot }
+  /** Of a plate of the shot: a part of its strip. */
+  | {
+      readonly kind: 'strip'
+      readonly shot: string
+      readonly plate: number
+      readonly frames: readonly StripFrame[]
+    }
+  /** How far a search or patch is. */
+  | {
+      readonly kind: 'progress'
+      readonly shot: string
+      readonly folder: string
+      readonly phase: string
+      readonly done: number
+      readonly total: number
+    }
+  /** The best that can be said of what was read so far. */
+  | {
+      readonly kind: 'ranking'
+      readonly shot: string
+      readonly folder: string
+      readonly read: number
+      readonly total: number
+      readonly candidates: readonly Candidate[]
+    }
+  /** A target frame compared with every donor: quality 0 to 100, null where nothing can be said. */
+  | {
+      readonly kind: 'row'
+      readonly shot: string
+      readonly folder: string
+      readonly target: number
+      readonly donors: readonly (readonly [plate: number, frame: number])[]
+      readonly quality: readonly (number | null)[]
+    }
