@@ -90,3 +90,22 @@ export type Message =
       readonly donors: readonly (readonly [plate: number, frame: number])[]
       readonly quality: readonly (number | null)[]
     }
+
+/** `GET folders?at=PATH`: where plates may be picked from; without `at` the folders that are allowed, as `folders`. */
+export interface FolderList {
+  /** Absolute; null: the list of allowed folders itself. */
+  readonly at: string | null
+  /** One folder up, null where that is not allowed. */
+  readonly parent: string | null
+  readonly folders: readonly { readonly name: string; readonly path: string }[]
+  /** What POST `shots` takes as `plate`, and how many frames it has. */
+  readonly plates: readonly { readonly name: string; readonly spec: string; readonly frames: number | null }[]
+}
+
+/** `GET shots/NAME/searches/search-1/patch?candidate=`: the command that POST would run now, as it can be typed. */
+export interface PatchCommand {
+  readonly command: string
+}
+
+/** Header of `preview.jpg`: the rectangle of the plate that the picture shows, `x,y,w,h` in plate pixels. */
+export const RECT_HEADER = 'Offcut-Rect'
