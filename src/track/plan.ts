@@ -15,6 +15,7 @@ import {
 } from './frame-tracker.js'
 import { bandRect } from './global-exposure.js'
 import { type Arrival, Keeper, type Kept } from './read-frames.js'
+import type { Run } from './read-order.js'
 import { readReferenceFrame } from './reference-frame.js'
 import { trackFrames } from './track.js'
 
@@ -72,6 +73,15 @@ const FIRM_PX = 0.02
 /** A picture that is expected to hold it no better than to this holds nothing. */
 const MAX_HOLD_PX = 0.05
 
+/** What is known of a shot before its frames are. */
+export type Followed = Pick<TrackedShot, 'reference' | 'holds'>
+
+export interface TrackOptions {
+  /** The order in which the plan's frames are read; left out: plate by plate. */
+  readonly runs?: Iterable<Run>
+  readonly signal?: AbortSignal
+}
+
 /**
  * Reads the plan's frames and follows the camera over them.
  *
@@ -83,16 +93,17 @@ export async function* trackShot(
   shot: Shot,
   plan: Plan,
   maskOf: (frame: number) => RegionFrame,
-  signal?: AbortSignal,
-): AsyncGenerator<Arrival<TrackedFrame>, TrackedShot> {
+  { runs, signal }: TrackOptions = {},
+): AsyncGenerator<Arrival<TrackedFrame> & Followed, TrackedShot> {
   const { plates } = shot
   const { setup, frame, holds } = await setupOf(workspace, shot, plan, maskOf)
+  const followed: Followed = { reference: { plate: 0, frame }, holds }
   const keeper = new Keeper<TrackedFrame>()
-  for await (const one of trackFrames(workspace, plates, plan.frames, setup, { signal })) {
+  for await (const one of trackFrames(workspace, plates, plan.frames, setup, { runs, signal })) {
     keeper.add(one)
-    yield one
+    yield { ...one, ...followed }
   }
-  return { ...keeper.all(), reference: { plate: 0, frame }, holds }
+  return { ...keeper.all(), ...followed }
 }
 
 /**

@@ -10,6 +10,7 @@ import { warpHalves } from '../kernels/warp.js'
 import type { Rect } from '../raster/rect.js'
 import { byFrame, type FrameKey, framesOf } from '../shot/frame-key.js'
 import { untilAborted } from '../turns.js'
+import type { Run } from './read-order.js'
 import { readRectFor } from './read-rect-for.js'
 import { pruneRectCache, RectCache } from './rect-cache.js'
 
@@ -29,9 +30,11 @@ export interface Kept<T> {
   readonly unreadable: readonly (FrameKey & { readonly message: string })[]
 }
 
-/** A frame of some plate, and how far the reading is. */
-export type Arrival<T> = Delivered<T> & {
-  readonly plate: number
+/** A frame of one of several plates. */
+export type Placed<T> = Delivered<T> & { readonly plate: number }
+
+/** The same, and how far the reading is. */
+export type Arrival<T> = Placed<T> & {
   readonly done: number
   readonly total: number
 }
@@ -39,30 +42,28 @@ export type Arrival<T> = Delivered<T> & {
 /**
  * Reads many frames and hands on what is made of each, as they come. A frame that can't be read comes with the reason.
  *
- * @param deliver reads frames of one plate, in any order
+ * @param deliver reads all of them, in any order
  * @throws FRAME_SIZE, FRAME_DEPTH naming the first frame that is unlike its plate; FRAMES_UNREADABLE at the end where more
  *   than half of the frames can't be read; the abort reason when `signal` fires
  */
 export async function* readEach<T>(
   plates: readonly Plate[],
   keys: readonly FrameKey[],
-  deliver: (plate: Plate, index: number, frames: readonly number[]) => AsyncGenerator<Delivered<T>>,
+  deliver: () => AsyncGenerator<Placed<T>>,
   signal?: AbortSignal,
 ): AsyncGenerator<Arrival<T>, void> {
   const unreadable: (FrameKey & { message: string })[] = []
   let done = 0
-  for (const [index, plate] of plates.entries()) {
-    signal?.throwIfAborted()
-    const wanted = framesOf(keys, index)
-    for await (const one of untilAborted(deliver(plate, index, wanted), signal)) {
-      if (one.code === 'FRAME_SIZE' || one.code === 'FRAME_DEPTH') {
-        // The first in order is named, whichever was met first.
-        await checkSizes(plate, { frames: wanted })
-        throw new OffcutError(one.code, one.message)
-      }
-      if (one.message !== undefined) unreadable.push({ plate: index, frame: one.frame, message: one.message })
-      yield { ...one, plate: index, done: ++done, total: keys.length }
+  signal?.throwIfAborted()
+  for await (const one of untilAborted(deliver(), signal)) {
+    const { plate, frame, message } = one
+    if (one.code === 'FRAME_SIZE' || one.code === 'FRAME_DEPTH') {
+      // The first in order is named, whichever was met first.
+      await checkSizes(plates[plate], { frames: framesOf(keys, plate) })
+      throw new OffcutError(one.code, one.message)
     }
+    if (message !== undefined) unreadable.push({ plate, frame, message })
+    yield { ...one, done: ++done, total: keys.length }
   }
   await pruneRectCache()
   if (unreadable.length > MAX_UNREADABLE * keys.length) {
@@ -74,6 +75,14 @@ export async function* readEach<T>(
       1,
     )
   }
+}
+
+/** What `deliver` makes of one run after the other. */
+export async function* runByRun<T>(
+  runs: Iterable<Run>,
+  deliver: (run: Run) => AsyncGenerator<Delivered<T>>,
+): AsyncGenerator<Placed<T>> {
+  for (const run of runs) for await (const one of deliver(run)) yield { ...one, plate: run.plate }
 }
 
 /** Keeps all that comes. @throws whatever `arrivals` throws */

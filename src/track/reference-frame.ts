@@ -3,7 +3,8 @@ import { OffcutError } from '../errors.js'
 import type { Plate } from '../footage/plate.js'
 import type { Rect } from '../raster/rect.js'
 import type { FrameKey } from '../shot/frame-key.js'
-import { readAndSee, readEach, readOneHalf } from './read-frames.js'
+import { readAndSee, readEach, readOneHalf, runByRun } from './read-frames.js'
+import { plateByPlate, type Run } from './read-order.js'
 
 export interface ReferenceFrame {
   readonly frame: number
@@ -32,8 +33,7 @@ export async function readReferenceFrame(
     }
   }
   // Where the whole plate is broken this says so, with the list.
-  const look = (plate: Plate, index: number, some: readonly number[]) =>
-    readAndSee(plate, index, some, rect, () => null)
-  for await (const _ of readEach(plates, keys, look));
+  const look = ({ plate, frames: some }: Run) => readAndSee(plates[plate], plate, some, rect, () => null)
+  for await (const _ of readEach(plates, keys, () => runByRun(plateByPlate(plates, keys), look)));
   throw new OffcutError('FRAMES_UNREADABLE', 'no target frame can be read', 1)
 }

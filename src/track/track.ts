@@ -11,7 +11,8 @@ import type { Rect } from '../raster/rect.js'
 import type { Transform } from '../raster/transform.js'
 import type { FrameKey } from '../shot/frame-key.js'
 import { FrameTracker, type TrackedFrame, type TrackerSetup } from './frame-tracker.js'
-import { type Arrival, type Delivered, readAndSee, readEach } from './read-frames.js'
+import { type Arrival, type Delivered, type Placed, readAndSee, readEach, runByRun } from './read-frames.js'
+import { plateByPlate, type Run } from './read-order.js'
 import { readTracked } from './written-form.js'
 
 /** What a thread opens a plate by. */
@@ -35,10 +36,7 @@ export interface TrackSetup {
 }
 
 /** Frames of one plate that a thread looks at in one go. */
-export interface TrackTask {
-  readonly plate: number
-  readonly frames: readonly number[]
-}
+export type TrackTask = Run
 
 /** Frames per task: enough that handing it over costs nothing beside it. */
 const TASK_FRAMES = 8
@@ -52,6 +50,7 @@ const MAX_THREADS = 8
 /**
  * Follows the camera over frames, on as many threads as there are cores.
  *
+ * @param runs    the same keys in the order in which they are read; left out: plate by plate
  * @param threads this one among them
  * @throws as readEach
  */
@@ -60,20 +59,24 @@ export async function* trackFrames(
   plates: readonly Plate[],
   keys: readonly FrameKey[],
   setup: TrackerSetup,
-  { threads, signal }: { threads?: number; signal?: AbortSignal } = {},
+  {
+    runs = plateByPlate(plates, keys),
+    threads,
+    signal,
+  }: { runs?: Iterable<Run>; threads?: number; signal?: AbortSignal } = {},
 ): AsyncGenerator<Arrival<TrackedFrame>, void> {
   const worker = fileURLToPath(new URL('./track-worker.js', import.meta.url))
   const wanted = threads ?? Math.min(availableParallelism(), MAX_THREADS, keys.length / MIN_FRAMES)
   let tracker: FrameTracker | undefined
-  const seeHere = (plate: Plate, index: number, frames: readonly number[]) => {
+  const seeHere = ({ plate, frames }: Run) => {
     tracker ??= new FrameTracker(workspace, setup)
     const here = tracker
-    return readAndSee(plate, index, frames, here.rect, (key, linear) => here.see(key, linear))
+    return readAndSee(plates[plate], plate, frames, here.rect, (key, linear) => here.see(key, linear))
   }
   // A movie is decoded in one stream; and before it is built the tool has no file that a thread could start from.
   const streamed = plates.some((plate) => plate.streamed)
   if (wanted < 2 || streamed || !existsSync(worker)) {
-    yield* readEach(plates, keys, seeHere, signal)
+    yield* readEach(plates, keys, () => runByRun(runs, seeHere), signal)
     return
   }
   const specs = plates.map(setupOf)
@@ -88,8 +91,7 @@ export async function* trackFrames(
     maxThreads: others,
     workerData: { plates: specs, tracker: setup } satisfies TrackSetup,
   })
-  const deliver = (plate: Plate, index: number, frames: readonly number[]) =>
-    inTasks(pool, shares ? (some) => seeHere(plate, index, some) : null, index, frames, signal)
+  const deliver = () => inTasks(pool, shares ? seeHere : null, runs, signal)
   try {
     yield* readEach(plates, keys, deliver, signal)
   } finally {
@@ -109,25 +111,21 @@ function setupOf({ spec, encoding, layer, active, width, height, laid, avoided }
 }
 
 /** What a task came to: a failure is a result too, so that it is heard when its turn comes. */
-type Outcome = { readonly found: Delivered<TrackedFrame>[] } | { readonly cause: unknown }
+type Outcome = { readonly found: Placed<TrackedFrame>[] } | { readonly cause: unknown }
 
 /** Results as they come, a task at a time; one task more than there are threads waits, so that none is idle. */
 async function* inTasks(
   pool: Piscina,
-  here: ((frames: readonly number[]) => AsyncGenerator<Delivered<TrackedFrame>>) | null,
-  plate: number,
-  frames: readonly number[],
+  here: ((run: Run) => AsyncGenerator<Delivered<TrackedFrame>>) | null,
+  runs: Iterable<Run>,
   signal: AbortSignal | undefined,
-): AsyncGenerator<Delivered<TrackedFrame>> {
-  const tasks: TrackTask[] = []
-  for (let at = 0; at < frames.length; at += TASK_FRAMES)
-    tasks.push({ plate, frames: frames.slice(at, at + TASK_FRAMES) })
+): AsyncGenerator<Placed<TrackedFrame>> {
   let busyHere = here === null
-  const runHere = async ({ frames }: TrackTask): Promise<Delivered<TrackedFrame>[]> => {
+  const runHere = async (task: TrackTask): Promise<Delivered<TrackedFrame>[]> => {
     busyHere = true
     const found: Delivered<TrackedFrame>[] = []
     try {
-      for await (const one of here!(frames)) {
+      for await (const one of here!(task)) {
         signal?.throwIfAborted()
         found.push(one)
       }
@@ -144,10 +142,10 @@ async function* inTasks(
   }
   const run = (task: TrackTask): Promise<Outcome> =>
     (busyHere ? runThere(task) : runHere(task)).then(
-      (found) => ({ found }),
+      (found) => ({ found: found.map((one) => ({ ...one, plate: task.plate })) }),
       (cause) => ({ cause }),
     )
-  for await (const outcome of asTheyCome(tasks, pool.threads.length + 2, run)) {
+  for await (const outcome of asTheyCome(tasksOf(runs), pool.threads.length + 2, run)) {
     if ('found' in outcome) yield* outcome.found
     else {
       // Called off: with the caller's own reason.
@@ -155,4 +153,10 @@ async function* inTasks(
       throw outcome.cause
     }
   }
+}
+
+function* tasksOf(runs: Iterable<Run>): Generator<TrackTask> {
+  for (const { plate, frames } of runs)
+    for (let at = 0; at < frames.length; at += TASK_FRAMES)
+      yield { plate, frames: frames.slice(at, at + TASK_FRAMES) }
 }

@@ -11,6 +11,7 @@ import { boxMask } from '../../src/region/mask.js'
 import { makeRegion } from '../../src/region/region.js'
 import { type TrackerSetup, trackedRects } from '../../src/track/frame-tracker.js'
 import type * as StoreModule from '../../src/track/read-frames.js'
+import { SpreadOrder } from '../../src/track/read-order.js'
 import type * as TrackModule from '../../src/track/track.js'
 import { plantPlate } from '../synthetic.js'
 
@@ -52,12 +53,15 @@ describe.skipIf(!BUILT)('frames followed on several threads (skipped before npm 
     setup = { reference, rects, keep: grow(window, 4), window, mask, reachPx: 4, clip: [1] }
   })
 
-  test('come out as on one, to the last bit, in order, with the broken frame named', async () => {
+  test('come out as on one, to the last bit, in order, whatever the order they are read in, with the broken frame named', async () => {
     const one = await keepAll(trackFrames(workspace, [plate], keys, setup, { threads: 1 }))
     const two = await keepAll(trackFrames(workspace, [plate], keys, setup, { threads: 2 }))
     expect(one.frames.map((f) => f.frame)).toEqual(keys.map((k) => k.frame).filter((f) => f !== 1013))
     expect(two.frames).toEqual(one.frames)
-    for (const { unreadable } of [one, two]) {
+    const runs = new SpreadOrder([plate], keys, [keys[7]])
+    const spread = await keepAll(trackFrames(workspace, [plate], keys, setup, { threads: 2, runs }))
+    expect(spread.frames).toEqual(one.frames)
+    for (const { unreadable } of [one, two, spread]) {
       // What libvips says of it may be lost where several threads read at once; which file it was is not.
       expect(unreadable.map((u) => u.frame)).toEqual([1013])
       expect(unreadable[0].message).toContain("quay.1013.png can't be read")

@@ -84,7 +84,7 @@ async function* borrowIn(
     shot,
     plan,
     (frame) => ({ inside, surround: regions.get(frame)!.surround }),
-    signal,
+    { signal },
   )
   const seen = yield* inWords(untilAborted(read, signal), tracked)
   const measured = await turns.run(measure(workspace, seen, there.region, target))

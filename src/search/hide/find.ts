@@ -117,7 +117,7 @@ async function* searched(workspace: Workspace, shot: Shot, wanted: Wanted, turns
   const middle = frames[frames.length >> 1]
   const plan = planOf(shot, { window: region.window, wanted: middle })
   yield planned(shot, plan)
-  const read = trackShot(workspace, shot, plan, (frame) => region.frames.get(frame)!, signal)
+  const read = trackShot(workspace, shot, plan, (frame) => region.frames.get(frame)!, { signal })
   const seen = yield* inWords(untilAborted(read, signal), tracked)
   const { kept, matrix, ...rest } = yield* rank(workspace, shot, seen, wanted, turns)
   const measuring = withGains(kept, { plates, rect: plan.keep, region, matrix })
