@@ -5,6 +5,7 @@ import { softSign, subtractBoxMean } from '../kernels/detail.js'
 import { smooth } from '../kernels/pyramid.js'
 import type { Scratch, Workspace } from '../kernels/workspace.js'
 import type { Plane } from '../raster/plane.js'
+import { select } from './selection.js'
 
 /** Radius in pixels of the mean that is taken off a level as light. */
 const DETAIL_RADIUS = 4
@@ -53,10 +54,10 @@ export function detailOf(
 /** Median strength of the detail that counts, and more than nothing. */
 export function kneeOf(detail: Readonly<Float32Array>, weight: Readonly<Float32Array>): number {
   const stride = Math.max(1, Math.floor(detail.length / 4096))
-  const strengths: number[] = []
-  for (let i = 0; i < detail.length; i += stride) if (weight[i] > 0) strengths.push(Math.abs(detail[i]))
-  strengths.sort((a, b) => a - b)
-  return Math.max(1e-5, 2 * (strengths[strengths.length >> 1] ?? 0))
+  const strengths = new Float32Array(Math.ceil(detail.length / stride))
+  let n = 0
+  for (let i = 0; i < detail.length; i += stride) if (weight[i] > 0) strengths[n++] = Math.abs(detail[i])
+  return Math.max(1e-5, n > 0 ? 2 * select(strengths, n >> 1, n) : 0)
 }
 
 /**
@@ -81,7 +82,8 @@ export function detailLevel(
 export function levelOf(detail: Plane, weight: Readonly<Float32Array>, knee: number): DetailLevel {
   const { x, y, width, height, data } = detail
   const step = Math.max(1, Math.ceil(count(weight) / MAX_CORRELATED))
-  const product = Float32Array.from(weight, (w, i) => (w > 0 ? w * data[i] : 0))
+  const product = new Float32Array(weight.length)
+  for (let i = 0; i < product.length; i++) if (weight[i] > 0) product[i] = weight[i] * data[i]
   let compared = 0
   for (let v = 0; v < height; v += step) compared += count(weight.subarray(v * width, (v + 1) * width))
   const level = { x, y, width, height, knee, weight: weight.slice(), product, step, compared }

@@ -1,13 +1,15 @@
 // Measures written frames in their order: the step at the border, and inside against the ring of the plate what changes from
 // each frame to the next.
+import { type Frame, frame } from '../../raster/frame.js'
 import type { Rect } from '../../raster/rect.js'
-import { laidOn, type Placed } from '../grain/laid-frames.js'
+import { Mover, type Placed } from '../grain/laid-frames.js'
 import { type Spectrum, TILE_PX } from '../grain/model.js'
 import { grainRound, type PlateGrain } from '../hide/plate-grain.js'
 import type { RepairedFrame, RepairJob } from '../repair.js'
 import { changeOf, lightOfRing, type SideChange, type SideLaw, sideLaw, UNCHANGED } from './change.js'
 import type { FrameFinish, PatchFinish, WholeFinish } from './finish.js'
 import { addUp, CELL_PX, CellSums, INSIDE, RING, type Shown, sidesOf } from './pair.js'
+import { type Place, type PlateFrame, placeOfBefore } from './plate-places.js'
 import { bandOf, seamOf } from './seam.js'
 import { spectrumDistance } from './spectrum-distance.js'
 import { changeSpectrum, tilesOf } from './tiles.js'
@@ -46,10 +48,14 @@ interface PairChange {
 
 type Kept = Pick<RepairedFrame, 'target' | 'repaired' | 'patch' | 'alpha' | 'mask' | 'detail'>
 
+type Now = Shown & PlateFrame
+
 /** Takes in frames one after the other, and keeps no more than the last of them. */
 export class FinishMeter {
   readonly #frames: Measured[] = []
-  #before: (Shown & { readonly target: number }) | undefined
+  #before: Now | undefined
+  /** The frame before as it is moved, and what moves it: made for the first that is. */
+  #moved: { readonly picture: Frame; readonly mover: Mover } | undefined
   readonly #laws: { readonly inside: SideLaw; readonly ring: SideLaw } | null
   readonly #sums: { readonly inside: CellSums; readonly ring: CellSums }
   readonly #sides: Uint8Array
@@ -79,7 +85,13 @@ export class FinishMeter {
   /** @param target its number */
   add(target: number, made: Kept): void {
     const { surround } = this.job.region.frames.get(target)!
-    const shown = { target, repaired: made.repaired, alpha: made.alpha, surround }
+    const shown = {
+      frame: target,
+      picture: made.target,
+      repaired: made.repaired,
+      alpha: made.alpha,
+      surround,
+    }
     const change = this.#changeTo(shown)
     this.#before = shown
     this.#frames.push({ target, seam: this.#seam(made, surround), detail: made.detail ?? null, change })
@@ -140,25 +152,34 @@ export class FinishMeter {
     return seamOf({ target, patch, band, clip: this.job.target.clipLevel }, this.#laws.ring.law)
   }
 
-  #changeTo(now: Shown & { readonly target: number }): PairChange | Unmeasured {
+  #changeTo(now: Now): PairChange | Unmeasured {
     const before = this.#before
-    if (before === undefined || before.target !== now.target - 1) return 'apart'
+    if (before === undefined || before.frame !== now.frame - 1) return 'apart'
     if (this.#laws === null) return 'unseen'
-    const still = { frame: before.target, picture: before.repaired, response: null, dx: 0, dy: 0 }
+    const still = { frame: before.frame, picture: before.repaired, response: null, dx: 0, dy: 0 }
     const found = this.#changeOf(now, before, still, 0, 0)
     if (typeof found === 'string') return found
     if (greatest(found.ring) <= MOVED) return this.#toldBy(found, now, still)
-    const trusted = Float32Array.from(this.#sides, (side) => (side === RING ? 1 : 0))
-    const last = { frame: now.target, picture: now.repaired }
-    const moves = this.job.result.camera !== undefined
-    const laid = laidOn(this.job.workspace, last, [still, last], trusted, moves)
-    const placed = laid.find(({ frame }) => frame === before.target)
-    if (placed === undefined) return 'moves'
-    if (placed.response === null)
+    const place = placeOfBefore(this.job, now, before)
+    if (place === null) return 'moves'
+    if (place.response === null)
       return greatest(found.ring) > BEYOND_GRAIN ? 'moves' : this.#toldBy(found, now, still)
+    const placed = { ...place, frame: before.frame, picture: this.#move(before.repaired, place) }
     const moved = this.#changeOf(now, before, placed, Math.round(placed.dx), Math.round(placed.dy))
     if (typeof moved === 'string') return moved
     return greatest(moved.ring) > MISPLACED ? 'moves' : this.#toldBy(moved, now, placed)
+  }
+
+  /** @returns a picture that the next one is written over */
+  #move(asRead: Frame, place: Place): Frame {
+    const [height, width] = asRead.shape
+    this.#moved ??= { picture: frame(height, width, 3), mover: new Mover(this.job.workspace, asRead) }
+    const { picture, mover } = this.#moved
+    const { data } = picture
+    mover.move({ ...place, asRead }, (channel, c) => {
+      for (let i = 0, j = c; i < channel.length; i++, j += 3) data[j] = channel[i]!
+    })
+    return picture
   }
 
   /** @param placed the frame before as it lies on this one, moved by about dx, dy pixels */
@@ -176,8 +197,8 @@ export class FinishMeter {
   }
 
   /** Takes in the spectra of a pair that tells. */
-  #toldBy(change: PairChange, now: Shown & { readonly target: number }, placed: Placed): PairChange {
-    const pair = [{ frame: now.target, picture: now.repaired, response: null, dx: 0, dy: 0 }, placed] as const
+  #toldBy(change: PairChange, now: Now, placed: Placed): PairChange {
+    const pair = [{ frame: now.frame, picture: now.repaired, response: null, dx: 0, dy: 0 }, placed] as const
     const { w } = this.job.region.window
     const turn = this.#pairs++
     const [patch, plate] = [tilesOf(this.#sides, w, INSIDE, turn), tilesOf(this.#sides, w, RING, turn)]

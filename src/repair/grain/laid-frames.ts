@@ -6,7 +6,7 @@ import { LOG_FLOOR } from '../../match/log-luminance.js'
 import { prepareReference } from '../../match/reference.js'
 import { LOCKED_PX } from '../../match/thresholds.js'
 import { LANCZOS3, taps } from '../../raster/filters.js'
-import { type Frame, frame } from '../../raster/frame.js'
+import type { Frame } from '../../raster/frame.js'
 import { type Plane, plane } from '../../raster/plane.js'
 import { shift } from '../../raster/transform.js'
 import type { Spectrum } from './model.js'
@@ -40,26 +40,7 @@ export interface Lying extends Omit<Placed, 'picture'> {
   readonly asRead: Frame
 }
 
-/** Frames moved onto the middle one, as far as they can be; one that repeats another is left out. */
-export function laidOn(
-  workspace: Workspace,
-  middle: Seen,
-  frames: readonly Seen[],
-  trusted: Readonly<Float32Array>,
-  moves: boolean,
-): Placed[] {
-  const mover = new Mover(workspace, middle.picture)
-  return lyingOn(workspace, middle, frames, trusted, moves).map(({ asRead, ...at }) => {
-    if (at.response === null) return { ...at, picture: asRead }
-    const picture = frame(asRead.shape[0], asRead.shape[1], 3)
-    mover.move({ asRead, ...at }, (channel, c) => {
-      for (let i = 0; i < channel.length; i++) picture.data[3 * i + c] = channel[i]!
-    })
-    return { ...at, picture }
-  })
-}
-
-/** As laidOn, but nothing is moved yet. */
+/** Where frames lie on the middle one, as far as that can be told; one that repeats another is left out. */
 export function lyingOn(
   workspace: Workspace,
   middle: Seen,
@@ -109,7 +90,10 @@ export class Mover {
   }
 
   /** @param use gets each channel over the whole picture, moved where it is to be, which it must not keep */
-  move({ asRead, response, dx, dy }: Lying, use: (channel: Readonly<Float32Array>, c: number) => void): void {
+  move(
+    { asRead, response, dx, dy }: Omit<Lying, 'frame'>,
+    use: (channel: Readonly<Float32Array>, c: number) => void,
+  ): void {
     const [from, to] = [this.#from, this.#to]
     for (let c = 0; c < 3; c++) {
       const { data } = asRead

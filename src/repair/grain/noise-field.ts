@@ -52,9 +52,14 @@ export class KeptNoise {
     return this.made(`${length} ${frame} ${stream}`, () => whiteField(length, frame, stream))
   }
 
+  /** A field by its name; undefined where it is not kept. */
+  known(name: string): Readonly<Float32Array> | undefined {
+    return this.#kept.get(name)
+  }
+
   /** A field by its name, made where it is not kept. */
   made(name: string, make: () => Float32Array): Readonly<Float32Array> {
-    const known = this.#kept.get(name)
+    const known = this.known(name)
     if (known !== undefined) return known
     const field = make()
     this.#kept.set(name, field, field.byteLength)
@@ -62,13 +67,19 @@ export class KeptNoise {
   }
 }
 
+/** The field of one frame of a list, by index. */
+interface LastField {
+  readonly index: number
+  readonly field: Readonly<Float32Array>
+}
+
 /**
  * A field of variance 1 that is carried along by a share of itself from each frame to the next, beginning with the first frame:
  * the same for all candidates of a result. Frames in their order are quickest.
  */
 export class LastingField {
-  #at = -1
-  #field: Float32Array
+  /** The last that was made: where no room is to keep any, the next begins there. */
+  #last: LastField | undefined
   readonly #noise: KeptNoise
 
   /**
@@ -82,7 +93,6 @@ export class LastingField {
     readonly carried: number,
     noise: KeptNoise = new KeptNoise(),
   ) {
-    this.#field = new Float32Array(length)
     this.#noise = noise
   }
 
@@ -98,18 +108,32 @@ export class LastingField {
     return `${this.length} ${this.stream} ${this.carried} ${this.frames.slice(0, index + 1).join(' ')}`
   }
 
+  /** Carried along from the nearest frame before it that is known; those between are kept, since other candidates ask for them. */
   #carriedTo(wanted: number): Float32Array {
-    if (this.#at < 0 || this.#at > wanted) {
-      this.#field = whiteField(this.length, this.frames[0]!, this.stream)
-      this.#at = 0
+    const before = this.#knownBefore(wanted)
+    let { index } = before
+    const carried = before.field.slice()
+    while (index < wanted) {
+      this.#carry(carried, this.frames[++index]!)
+      if (index < wanted) this.#noise.made(this.#keyOf(index), () => carried.slice())
     }
-    const rest = Math.sqrt(1 - this.carried * this.carried)
-    while (this.#at < wanted) {
-      this.#at++
-      const white = whiteField(this.length, this.frames[this.#at]!, this.stream)
-      for (let i = 0; i < white.length; i++)
-        this.#field[i] = this.carried * this.#field[i]! + rest * white[i]!
+    this.#last = { index, field: carried }
+    return carried
+  }
+
+  #knownBefore(wanted: number): LastField {
+    for (let index = wanted - 1; index >= 0; index--) {
+      if (this.#last?.index === index) return this.#last
+      const field = this.#noise.known(this.#keyOf(index))
+      if (field !== undefined) return { index, field }
     }
-    return this.#field.slice()
+    return { index: 0, field: whiteField(this.length, this.frames[0]!, this.stream) }
+  }
+
+  #carry(field: Float32Array, frame: number): void {
+    const { carried } = this
+    const rest = Math.sqrt(1 - carried * carried)
+    const white = whiteField(this.length, frame, this.stream)
+    for (let i = 0; i < white.length; i++) field[i] = carried * field[i]! + rest * white[i]!
   }
 }

@@ -7,7 +7,7 @@ import type { Fit } from '../../../src/repair/grain/fit.js'
 import { lackingGrain, lentGrain } from '../../../src/repair/grain/lacking.js'
 import { measureGrain } from '../../../src/repair/grain/measure.js'
 import type { GrainModel } from '../../../src/repair/grain/model.js'
-import { LastingField, whiteField } from '../../../src/repair/grain/noise-field.js'
+import { KeptNoise, LastingField, whiteField } from '../../../src/repair/grain/noise-field.js'
 import { TileTransform } from '../../../src/repair/grain/spectrum.js'
 import { addGrain } from '../../../src/repair/grain/synthesise.js'
 import type { StackShare } from '../../../src/search/result.js'
@@ -97,6 +97,14 @@ describe('grain that is made', () => {
     const alone = new LastingField(50, 3, numbers, 0.6)
     alone.at(1004)
     expect(alone.at(1003)).toEqual(third)
+    // Candidates that share what is kept ask in any order; nothing that was handed out is written over.
+    const shared = new KeptNoise()
+    const fields = [1, 2].map(() => new LastingField(50, 3, numbers, 0.6, shared))
+    const early = fields[0].at(1002)
+    const copy = early.slice()
+    expect(fields[1].at(1003)).toEqual(third)
+    expect(fields[0].at(1004)).toEqual(alone.at(1004))
+    expect(early).toEqual(copy)
   })
 
   test('under a filter is the straight sum of taps', () => {
