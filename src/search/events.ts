@@ -1,5 +1,6 @@
-// What a search tells while it runs, in this order: followed (a camera that moves), planned, tracked for every frame, row for every target frame (hide),
-// candidate, measured (hide), done. A progress bar and a page listen to the same events.
+// What a search tells while it runs, in this order: followed (a camera that moves), planned, tracked for every frame with
+// rankings in between (where they are asked for), row for every target frame and the matrix (hide), candidate, measured
+// (hide), done. A progress bar and a page listen to the same events.
 
 import { HELD_SIGMA } from '../match/align.js'
 import type { Progress } from '../progress.js'
@@ -15,6 +16,12 @@ import type { Candidate, Result } from './result.js'
 export interface SearchOptions {
   /** Candidates to keep. */
   readonly keep?: number
+  /**
+   * Tell, while frames are still being read, what can be said of those that were: `ranking` after about a tenth, a quarter
+   * and half of them, and the `matrix` when it is whole. Frames are then read in an order that spreads over all plates and
+   * closes in on what is promising. The result is the same to the last bit; it takes some per cent longer. Default: false.
+   */
+  readonly anytime?: boolean
   readonly signal?: AbortSignal
 }
 
@@ -47,11 +54,30 @@ export interface Tracked extends FrameKey {
   readonly total: number
 }
 
+/**
+ * The best that can be said of what was read so far; told only where it is asked for (`anytime`). How sure it is: `read` of
+ * `total`, and each candidate's own `interval` round what it expects. A candidate has entries for those target frames that
+ * were looked at, and a light that is the same in every channel; kinds and candidates that take more frames may be missing.
+ */
+export interface Ranking {
+  readonly kind: 'ranking'
+  readonly read: number
+  readonly total: number
+  /** Best first; none where nothing that was read can fill the range. */
+  readonly candidates: readonly Candidate[]
+}
+
 /** A target frame has been compared with every donor. */
 export interface Row extends MatrixRow {
   readonly kind: 'row'
   /** Donors of the row's numbers, in order: who may lend, then who was asked for beside them. */
   readonly donors: readonly FrameKey[]
+}
+
+/** All target frames have been compared: the match matrix as the result has it; told only where it is asked for (`anytime`). */
+export interface MatrixMade {
+  readonly kind: 'matrix'
+  readonly matrix: NonNullable<Result['matrix']>
 }
 
 /** A candidate of the ranking as it is known now: its light is measured last. */
@@ -74,7 +100,16 @@ export interface Done {
   readonly result: Result
 }
 
-export type SearchEvent = CameraFollowed | Planned | Tracked | Row | Proposed | LightMeasured | Done
+export type SearchEvent =
+  | CameraFollowed
+  | Planned
+  | Tracked
+  | Ranking
+  | Row
+  | MatrixMade
+  | Proposed
+  | LightMeasured
+  | Done
 
 export function planned({ frames, donors }: Shot, plan: Plan): Planned {
   return { kind: 'planned', targets: frames, donors, frames: plan.frames }

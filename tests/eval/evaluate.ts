@@ -151,7 +151,8 @@ async function writtenBy(
   }
 }
 
-function asked({ folder, planted }: Prepared): FindOptions {
+/** What the search of a case is asked for. */
+export function asked({ folder, planted }: Prepared): FindOptions {
   const { take, window } = planted
   const request = { target: plateFolder(folder), mask: maskPath(folder), frames: window.frames }
   return {
@@ -162,7 +163,7 @@ function asked({ folder, planted }: Prepared): FindOptions {
 }
 
 /** What is planted in a target frame, and what would be there. */
-interface Pictures {
+export interface Pictures {
   /** Linear light. */
   readonly planted: Picture
   /** Display-encoded. */
@@ -171,7 +172,7 @@ interface Pictures {
   readonly region: Int32Array
 }
 
-async function picturesOf(folder: string, planted: Case): Promise<Map<number, Pictures>> {
+export async function picturesOf(folder: string, planted: Case): Promise<Map<number, Pictures>> {
   const plate = await openPlate(plateFolder(folder))
   const whole = { x: 0, y: 0, w: plate.width, h: plate.height }
   const out = new Map<number, Pictures>()
@@ -195,7 +196,8 @@ function laidOver({ width, height, data }: Picture, part: Picture, { x, y }: Rec
   return out
 }
 
-async function judge(
+/** What a candidate is really worth, on the target frames that it has. */
+export async function judge(
   planted: Case,
   job: RepairJob,
   candidate: Candidate,

@@ -30,6 +30,7 @@ export interface Known {
 /**
  * @param targets in order of their frames, at least one
  * @param noiseOf a frame's noise, stops; null where it is not known
+ * @param lessons most pretended targets, as `lessonsOf` has it
  */
 export function* knownOf(
   workspace: Workspace,
@@ -37,6 +38,7 @@ export function* knownOf(
   region: Region,
   targets: readonly Registered[],
   noiseOf: (f: Registered) => number | null,
+  lessons?: number,
 ): Steps<Known, never> {
   const { cleanPlate, window, minSpread, frames } = registration
   const mask = region.frames.get(targets[targets.length >> 1].frame)!
@@ -54,22 +56,23 @@ export function* knownOf(
   const hidden = new Set(places)
   const middle = places[places.length >> 1]
   const states = yield* statesAt(workspace, registration, features, middle, (i) => hidden.has(i))
-  const model = new ErrorModel(yield* lessonsOf(features, places, noiseOf))
+  const model = new ErrorModel(yield* lessonsOf(features, places, noiseOf, lessons))
   return { registration, spread, steady, features, states, model }
 }
 
-/** The same where one picture alone may be the region's, whatever surrounds the target. @param noiseOf as above */
+/** The same where one picture alone may be the region's, whatever surrounds the target. @param noiseOf, lessons as above */
 export function* knownToShow(
   { registration, spread, steady, features: { view } }: Known,
   cleanPlate: CleanPlate,
   targets: readonly Registered[],
   noiseOf: (f: Registered) => number | null,
+  lessons?: number,
 ): Steps<Known, never> {
   const shown = gather(cleanPlate.level, view.list.own)
   const unoccupied = yield* unoccupiedFrames(view, shown, false)
   const features = new PairFeatures(view, unoccupied, registration.window)
   const places = placesOf(targets, registration.frames)
-  const model = new ErrorModel(yield* lessonsOf(features, places, noiseOf))
+  const model = new ErrorModel(yield* lessonsOf(features, places, noiseOf, lessons))
   return { registration, spread, steady, features, states: [{ cleanPlate, local: null }], model }
 }
 

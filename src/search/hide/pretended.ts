@@ -12,7 +12,7 @@ import { type Around, gapBetween, type PairFeatures, type TargetRow } from './pa
 import { isApart } from './region-states.js'
 import type { RegionView } from './region-view.js'
 
-/** Pretended targets: half of them round the real one, half spread over the plate. */
+/** Most pretended targets: half of them round the real one, half spread over the plate. */
 const LESSONS = 48
 /** Donors of each: spread over the plates, and the nearest beside them. */
 const EVEN_DONORS = 104
@@ -23,16 +23,18 @@ const MIN_DONORS = 8
 /**
  * @param targets places of the real targets in the view's frames, in order
  * @param noiseOf a frame's noise, stops; null where it is not known
+ * @param most    pretended targets; 0: nothing is learnt
  * @returns in order of their frames
  */
 export function* lessonsOf(
   features: PairFeatures,
   targets: readonly number[],
   noiseOf: (f: Registered) => number | null,
+  most = LESSONS,
 ): Steps<Lesson[], never> {
   const pretence = new Pretence(features, targets, noiseOf)
   const lessons: Lesson[] = []
-  for (const target of pretence.picked()) {
+  for (const target of pretence.picked(most)) {
     yield
     const lesson = pretence.lesson(target)
     if (lesson !== null) lessons.push(lesson)
@@ -76,12 +78,12 @@ class Pretence {
   }
 
   /** Places of pretended targets, in order. */
-  picked(): number[] {
+  picked(most: number): number[] {
     const able = this.#able
     const whole = able.filter((i) => this.features.unoccupied[i] === 2)
     // Whose region shows somebody's foot is no truth; where there are few others it is better than none.
-    const even = subsample(whole.length >= LESSONS ? whole : able, LESSONS / 2)
-    const near = this.features.nearest(this.#middle, able).slice(0, LESSONS / 2)
+    const even = subsample(whole.length >= most ? whole : able, most >> 1)
+    const near = this.features.nearest(this.#middle, able).slice(0, most >> 1)
     return [...new Set([...near, ...even])].sort((a, b) => a - b)
   }
 

@@ -1,0 +1,257 @@
+// Frames that were tracked, combined into the match matrix, and what can be read off it, best first: of all frames, or of
+// those that have been read so far.
+import type { Workspace } from '../../kernels/workspace.js'
+import { visibleSpread } from '../../match/clean.js'
+import { minSpread } from '../../match/min-spread.js'
+import { type FrameKey, keyOf } from '../../shot/frame-key.js'
+import type { Shot } from '../../shot/open-shot.js'
+import type { TrackedFrame } from '../../track/frame-tracker.js'
+import { inWords, type Turns } from '../../turns.js'
+import type { Proposed, Row } from '../events.js'
+import { type Draft, Measurer } from '../measure.js'
+import { cameraDoubt, type Registered, type Registration, register } from '../register.js'
+import type { Candidate, Cut } from '../result.js'
+import { byRank } from '../score.js'
+import { type Asked, askedDraft, withAsked } from './asked.js'
+import { cutsOf, cutWords } from './cut-mask.js'
+import { holds, mirrors, relays, runs, stacks } from './drafts.js'
+import { groupSimilar } from './group-similar.js'
+import { type Known, knownOf, knownToShow } from './known.js'
+import { type Matrix, matchMatrix } from './matrix.js'
+import { mosaics } from './mosaic.js'
+import { type RegionState, regionState } from './region-state.js'
+import { WhatShows } from './what-shows.js'
+
+export interface Wanted {
+  readonly keep: number
+  readonly asked: readonly Asked[]
+  /** Why nothing holds up without a look, whatever else is found; null: nothing is known against it. */
+  readonly doubt: string | null
+  readonly emptyAsUsual: boolean
+}
+
+/** What is ranked: frames that were read, in order; their pictures are written over. */
+export interface Tracked {
+  readonly frames: readonly TrackedFrame[]
+  /** False where nothing in the whole picture would tell that the camera moved. */
+  readonly holds: boolean
+}
+
+export interface Ranked {
+  readonly kept: Candidate[]
+  readonly matrix: Matrix
+  /** The part of the matrix of who may lend. */
+  readonly lending: Matrix
+  readonly warnings: string[]
+  readonly cuts: Cut[]
+}
+
+/** Drafts that are worth measuring: the best of each kind. */
+const MEASURED_OF_A_KIND = 40
+
+/** All frames of a shot. */
+export async function* rank(
+  workspace: Workspace,
+  shot: Shot,
+  tracked: Tracked,
+  wanted: Wanted,
+  turns: Turns,
+): AsyncGenerator<Row | Proposed, Ranked> {
+  const { region } = shot
+  const { keep, asked } = wanted
+  const compared = yield* compare(workspace, shot, tracked, wanted, turns)
+  const { registration, targets, known, state, matrix, lending } = compared
+  const measuring = new Measuring(workspace, shot, compared, turns)
+  const inState = { ...registration, cleanPlate: state.cleanPlate }
+  const together = await turns.run(mosaics(workspace, inState, region, lending))
+  const candidates = await measuring.all([...shortList(lending, MEASURED_OF_A_KIND), ...together])
+  const warnings = [state.unknown ?? state.doubt ?? []].flat()
+  const { level } = state.cleanPlate
+  const shown = visibleSpread(level, known.spread)
+  const cuts = await turns.run(cutsOf(workspace, registration, region, targets, level, shown))
+  warnings.push(...cuts.map(cutWords))
+  if (candidates.length === 0) warnings.push('no frame of the donor plates can fill the whole range')
+  else if (!known.model.taught)
+    warnings.push(
+      'too few frames show the region with nobody in front to learn from: what is expected inside it comes from other plates, and may be further off',
+    )
+  const named: Candidate[] = []
+  for (const one of asked) {
+    const draft = askedDraft(one, matrix, registration.frames)
+    if (typeof draft === 'string') warnings.push(draft)
+    else named.push(candidates.find((c) => c.id === one.id) ?? (await measuring.one(draft)))
+  }
+  const shows = new WhatShows(workspace, region, known, matrix)
+  const rows = withAsked(groupSimilar(candidates, lending).slice(0, keep), named).map((candidate) => {
+    return { candidate, draft: measuring.drafts.get(candidate.id)! }
+  })
+  const words = await turns.run(shows.of(rows))
+  const kept = rows.map(({ candidate, draft }, i) => measuring.explained(candidate, draft, words[i]))
+  for (const [i, candidate] of kept.entries()) yield { kind: 'candidate', candidate, rank: i + 1 }
+  return { kept, matrix, lending, warnings, cuts }
+}
+
+/** Pretended targets that the expected errors are learnt from before all frames are there. */
+const EARLY_LESSONS = 0
+/** Drafts that are measured then, of each kind. */
+const EARLY_OF_A_KIND = 6
+
+/**
+ * The ranking of what is there so far, by the same numbers from fewer of everything: no mosaics, fewer lessons, a few drafts
+ * of each kind, its faults in the words of the table. Light is what the surround's stops say, the same in every channel.
+ *
+ * @param frames the target frames to look at among `tracked`, at least one
+ */
+export async function rankEarly(
+  workspace: Workspace,
+  shot: Shot,
+  tracked: Tracked,
+  wanted: Wanted,
+  turns: Turns,
+): Promise<Candidate[]> {
+  const comparing = compare(workspace, shot, tracked, { ...wanted, asked: [] }, turns, EARLY_LESSONS)
+  let compared = await comparing.next()
+  while (!compared.done) compared = await comparing.next()
+  const { lending } = compared.value
+  const measuring = new Measuring(workspace, shot, compared.value, turns)
+  const candidates = await measuring.all(shortList(lending, EARLY_OF_A_KIND))
+  return groupSimilar(candidates, lending).slice(0, wanted.keep).map(withEvenLight)
+}
+
+interface Compared {
+  readonly registration: Registration
+  readonly targets: readonly Registered[]
+  readonly known: Known
+  readonly state: RegionState
+  readonly matrix: Matrix
+  readonly lending: Matrix
+  readonly noiseOf: (f: FrameKey) => number | null
+}
+
+/** @param lessons most pretended targets; left out: as many as make a difference */
+async function* compare(
+  workspace: Workspace,
+  { plates, frames, donors: donorKeys, region, reach }: Shot,
+  { frames: seen, holds: held }: Tracked,
+  { asked, doubt: unsure, emptyAsUsual }: Wanted,
+  turns: Turns,
+  lessons?: number,
+): AsyncGenerator<Row, Compared> {
+  const { bitDepth, encoding } = plates[0]
+  const middle = frames[frames.length >> 1]
+  const noises = new Map(seen.map((f) => [keyOf(f), f.noise]))
+  const noiseOf = (f: FrameKey) => noises.get(keyOf(f)) ?? null
+  const registration = await turns.run(
+    register(
+      workspace,
+      seen,
+      region.window,
+      region.frames.get(middle)!.surround,
+      { plate: 0, frame: middle },
+      ({ plate, frame }) => (plate === 0 ? (region.frames.get(frame)?.inside ?? null) : null),
+      (log2Level) => minSpread(log2Level, bitDepth, encoding),
+      held,
+      new Set(plates.flatMap(({ laid }, i) => (laid === undefined ? [] : [i]))),
+    ),
+  )
+  const isDonor = new Set(donorKeys.map(keyOf))
+  const isTarget = new Set(frames)
+  const targets = registration.frames.filter((f) => f.plate === 0 && isTarget.has(f.frame))
+  const donors = registration.frames.filter((f) => isDonor.has(keyOf(f)))
+  // Who is asked for by name is measured beside those that may lend, and lends to nothing else.
+  const isAsked = new Set(asked.flatMap((one) => targets.map((t) => keyOf(one.donorOf(t.frame)))))
+  const beside = registration.frames.filter((f) => isAsked.has(keyOf(f)) && !isDonor.has(keyOf(f)))
+  const columns = [...donors, ...beside]
+  const learnt = await turns.run(knownOf(workspace, registration, region, targets, noiseOf, lessons))
+  const [{ cleanPlate }] = learnt.states
+  const found = emptyAsUsual
+    ? { cleanPlate, unknown: null, doubt: null }
+    : await turns.run(regionState(workspace, { ...registration, cleanPlate }, region, targets))
+  const state = { ...found, doubt: found.doubt ?? unsure ?? cameraDoubt(registration) }
+  // What the target itself shows is the very thing that must go: then its surroundings in time say nothing.
+  const known =
+    state.cleanPlate === cleanPlate
+      ? learnt
+      : await turns.run(knownToShow(learnt, state.cleanPlate, targets, noiseOf, lessons))
+  const across: FrameKey[] = columns.map(({ plate, frame }) => ({ plate, frame }))
+  const comparing = turns.heard(matchMatrix(workspace, known, region, targets, columns, reach))
+  const matrix = yield* inWords(comparing, (row) => ({ kind: 'row' as const, donors: across, ...row }))
+  return { registration, targets, known, state, matrix, lending: { ...matrix, donors }, noiseOf }
+}
+
+/** Drafts made into candidates. */
+class Measuring {
+  readonly drafts = new Map<string, Draft>()
+  readonly #measurer: Measurer
+
+  constructor(
+    workspace: Workspace,
+    { region }: Shot,
+    readonly compared: Compared,
+    readonly turns: Turns,
+  ) {
+    const { matrix, noiseOf, state } = compared
+    this.#measurer = new Measurer(workspace, region, matrix, noiseOf, state, matrix.expected)
+  }
+
+  /** Best first. */
+  async all(drafts: readonly Draft[]): Promise<Candidate[]> {
+    const candidates: Candidate[] = []
+    for (const draft of drafts) {
+      candidates.push(await this.one(draft))
+      await this.turns.pause()
+    }
+    return candidates.sort(byRank)
+  }
+
+  one(draft: Draft): Promise<Candidate> {
+    this.drafts.set(draft.id, draft)
+    return this.turns.run(this.#measurer.candidate(draft, this.#doubt(draft)))
+  }
+
+  /** The candidate with its reasons in words of what will be seen. */
+  explained(candidate: Candidate, draft: Draft, words: Parameters<Measurer['explained']>[2]): Candidate {
+    return this.#measurer.explained(candidate, this.#doubt(draft), words)
+  }
+
+  #doubt(draft: Draft): string | null {
+    const { state, matrix, known } = this.compared
+    return state.doubt ?? doubtOf(draft, matrix, known)
+  }
+}
+
+/** Where the region looks another way before the target than after it: which of both a draft shows. */
+function doubtOf({ shares }: Draft, matrix: Matrix, { states }: Known): string | null {
+  if (states.length < 2) return null
+  const [first, last] = [matrix.targets[0].frame, matrix.targets[matrix.targets.length - 1].frame]
+  const shown = new Set(shares.flatMap((row) => row.map(({ column }) => matrix.stateOf(column))))
+  const differs = `the region looks one way before ${first} and another after ${last}`
+  if (shown.size > 1) return `${differs}, and this changes from one to the other`
+  return `${differs}: this shows it as it is ${shown.has(0) ? `before ${first}` : `after ${last}`}`
+}
+
+/** @param most drafts of each kind */
+function shortList(matrix: Matrix, most: number): Draft[] {
+  const cheapest = (drafts: Draft[]) => drafts.sort((a, b) => a.cost - b.cost).slice(0, most)
+  return [
+    ...cheapest(holds(matrix)),
+    ...cheapest(runs(matrix)),
+    ...cheapest(mirrors(matrix)),
+    ...relays(matrix),
+    ...stacks(matrix),
+  ]
+}
+
+function withEvenLight(candidate: Candidate): Candidate {
+  const lit = <T extends { stops: number | null }>(one: T) => ({ ...one, gain: evenGain(one.stops) })
+  const frames = candidate.frames.map((match) => {
+    const shares = match.stack?.map((share) => ({ ...share, gain: evenGain(match.stops) }))
+    return { ...lit(match), ...(shares ? { stack: shares } : {}) }
+  })
+  return { ...candidate, frames }
+}
+
+function evenGain(stops: number | null): [number, number, number] {
+  const factor = Number((2 ** (stops ?? 0)).toFixed(5))
+  return [factor, factor, factor]
+}

@@ -1,0 +1,123 @@
+// A ranking while frames are still being read: what can be said of those that were, and which of the others to read next.
+import { subsample } from '../match/subsample.js'
+import { byFrame, type FrameKey, keyOf } from '../shot/frame-key.js'
+import type { Shot } from '../shot/open-shot.js'
+import type { TrackedFrame } from '../track/frame-tracker.js'
+import type { Followed, Plan, TrackedShot } from '../track/plan.js'
+import type { Arrival } from '../track/read-frames.js'
+import { firstTargets, SpreadOrder } from '../track/read-order.js'
+import { type Ranking, type Tracked, tracked } from './events.js'
+import type { Candidate } from './result.js'
+
+/** Shares of the frames after which there is a ranking. */
+const AT_SHARES = [0.1, 0.25, 0.5]
+/** Target frames that are looked at: a donor that fails on one of so many is out. */
+const TARGETS = 8
+/** With fewer frames beside the target's than this nothing is ranked. */
+const MIN_OTHERS = 8
+/** Frames beside the target's that are looked at: so many, or this share of all. */
+const OTHERS = 40
+const OTHERS_SHARE = 0.125
+/** Their pictures are copied, since ranking writes over them: bytes at most. */
+const MAX_COPIED = 256 * 2 ** 20
+/** Candidates whose neighbourhood is read next, how far round each donor, and the most frames of it, of all. */
+const PROMISING = 3
+const NEAR_FRAMES = 12
+const NEAR_SHARE = 0.05
+const MIN_NEAR = 12
+
+/** Ranks frames that it may write over, in order; best first. */
+export type RankSoFar = (frames: readonly TrackedFrame[], followed: Followed) => Promise<Candidate[]>
+
+/** One search's reading, ranked on the way. */
+export class OnTheWay {
+  /** What the frames are to be read in. */
+  readonly order: SpreadOrder
+  readonly #targets: ReadonlySet<string>
+  readonly #isTarget: ReadonlySet<string>
+  readonly #frames: TrackedFrame[] = []
+  readonly #near = new Set<string>()
+  #ranked = 0
+
+  constructor(
+    readonly plan: Pick<Plan, 'frames'>,
+    { plates, frames }: Pick<Shot, 'plates' | 'frames'>,
+    readonly rankSoFar: RankSoFar,
+  ) {
+    const first = firstTargets(frames, TARGETS)
+    this.order = new SpreadOrder(plates, plan.frames, first)
+    this.#targets = new Set(first.map(keyOf))
+    this.#isTarget = new Set(frames.map((frame) => keyOf({ plate: 0, frame })))
+  }
+
+  /** Hands on what is read, with rankings in between. @throws whatever `read` and `rankSoFar` throw */
+  async *heard(
+    read: AsyncGenerator<Arrival<TrackedFrame> & Followed, TrackedShot>,
+  ): AsyncGenerator<Tracked | Ranking, TrackedShot> {
+    let ended = false
+    try {
+      for (;;) {
+        const next = await read.next()
+        if (next.done) {
+          ended = true
+          return next.value
+        }
+        const one = next.value
+        if (one.message === undefined) this.#frames.push(one.kept)
+        yield tracked(one)
+        const frames = this.#due(one) ? this.#looked(one.total) : null
+        if (frames === null) continue
+        while (this.#ranked < AT_SHARES.length && one.done >= AT_SHARES[this.#ranked] * one.total)
+          this.#ranked++
+        const candidates = await this.rankSoFar(frames, one)
+        this.#closeIn(candidates, one.total)
+        yield { kind: 'ranking', read: one.done, total: one.total, candidates }
+      }
+    } finally {
+      if (!ended) await read.return(undefined as never)
+    }
+  }
+
+  #due({ done, total }: Arrival<TrackedFrame>): boolean {
+    return this.#ranked < AT_SHARES.length && done >= AT_SHARES[this.#ranked] * total && done < total
+  }
+
+  /** Copies of what is looked at, in order; null where there is too little. */
+  #looked(total: number): TrackedFrame[] | null {
+    const targets = this.#frames.filter((f) => this.#targets.has(keyOf(f)))
+    const others = this.#frames.filter((f) => !this.#isTarget.has(keyOf(f))).sort(byFrame)
+    if (targets.length === 0 || others.length < MIN_OTHERS) return null
+    const { log, validity } = targets[0].seen
+    const room = Math.floor(MAX_COPIED / (log.data.byteLength + validity.byteLength)) - targets.length
+    const most = Math.max(MIN_OTHERS, Math.min(room, Math.max(OTHERS, OTHERS_SHARE * total)))
+    const near = others.filter((f) => this.#near.has(keyOf(f)))
+    const some = subsample(near, Math.floor(most / 2))
+    const rest = others.filter((f) => !this.#near.has(keyOf(f)))
+    return [...targets, ...some, ...subsample(rest, Math.floor(most) - some.length)].map(copyOf).sort(byFrame)
+  }
+
+  /** Reads next what lies round the best donors, the nearest first. */
+  #closeIn(candidates: readonly Candidate[], total: number): void {
+    const most = Math.max(MIN_NEAR, Math.floor(NEAR_SHARE * total))
+    const there = new Map(this.plan.frames.map((key) => [keyOf(key), key]))
+    for (const { frame, plate } of this.#frames) there.delete(keyOf({ plate, frame }))
+    const sooner = new Map<string, FrameKey>()
+    const donors = candidates.slice(0, PROMISING).map(({ frames }) => frames[frames.length >> 1])
+    for (let gap = 1; gap <= NEAR_FRAMES; gap++) {
+      for (const { plate, donor } of donors) {
+        for (const frame of [donor - gap, donor + gap]) {
+          const name = keyOf({ plate, frame })
+          if (sooner.size < most && there.has(name)) sooner.set(name, { plate, frame })
+        }
+      }
+    }
+    for (const { plate, donor } of donors) this.#near.add(keyOf({ plate, frame: donor }))
+    for (const name of sooner.keys()) this.#near.add(name)
+    this.order.hasten([...sooner.values()])
+  }
+}
+
+function copyOf(frame: TrackedFrame): TrackedFrame {
+  const { log, validity } = frame.seen
+  return { ...frame, seen: { log: { ...log, data: log.data.slice() }, validity: validity.slice() } }
+}
