@@ -28,6 +28,11 @@ export class RecentlyUsed<T> {
     }
   }
 
+  /** Whether a value of that size would drive out no other. */
+  hasRoom(bytes: number): boolean {
+    return this.#bytes + bytes <= this.maxBytes
+  }
+
   delete(name: string): void {
     this.#bytes -= this.#kept.get(name)?.bytes ?? 0
     this.#kept.delete(name)

@@ -12,6 +12,10 @@ export interface Io {
   readonly columns: number
   readonly progress: ProgressBar
   readonly signal: AbortSignal
+  /** For a command that runs until it is interrupted: then that is no failure. */
+  untilInterrupted(): Promise<void>
+  /** Whether a command runs, or ran, until it is interrupted. */
+  readonly endsInterrupted: boolean
 }
 
 /**
@@ -20,12 +24,23 @@ export interface Io {
  */
 export function streamIo(stdout: Terminal, stderr: Terminal, signal: AbortSignal): Io {
   const width = columnsOf(stderr)
+  let endsInterrupted = false
   return {
     print: (...lines) => void stdout.write(lines.map((line) => `${printable(line)}\n`).join('')),
     say: (...lines) => void stderr.write(lines.map((line) => `${remark(printable(line), width)}\n`).join('')),
     columns: columnsOf(stdout),
     progress: progressBar(stderr),
     signal,
+    untilInterrupted: () => {
+      endsInterrupted = true
+      return new Promise((resolve) => {
+        if (signal.aborted) resolve()
+        signal.addEventListener('abort', () => resolve(), { once: true })
+      })
+    },
+    get endsInterrupted() {
+      return endsInterrupted
+    },
   }
 }
 

@@ -3,6 +3,7 @@ import { Command, CommanderError } from 'commander'
 import { OffcutError } from '../errors.js'
 import { version } from '../version.js'
 import { addDemo } from './commands/demo.js'
+import { addDesk } from './commands/desk.js'
 import { addFind } from './commands/find.js'
 import { addPatch } from './commands/patch.js'
 import { addSheet } from './commands/sheet.js'
@@ -19,6 +20,8 @@ export async function run(argv: readonly string[]): Promise<number> {
   const stop = new AbortController()
   const interrupt = () => stop.abort(new OffcutError('INTERRUPTED', 'interrupted: nothing was written', 1))
   for (const signal of STOPS) process.once(signal, interrupt)
+  // Started by a desk that has gone, however that ended: nobody waits for what would come.
+  if (process.connected) process.once('disconnect', interrupt)
   // Its reader has gone (`| head`), or its disk is full: the run ends as by Ctrl-C, and takes away what it began.
   const lost = (cause: NodeJS.ErrnoException) =>
     stop.abort(
@@ -30,17 +33,19 @@ export async function run(argv: readonly string[]): Promise<number> {
     await program(io).parseAsync(argv, { from: 'user' })
     // A stream says what became of the last write only after it.
     await new Promise(setImmediate)
-    stop.signal.throwIfAborted()
+    if (!io.endsInterrupted) stop.signal.throwIfAborted()
     return 0
   } catch (error) {
     io.progress.clear()
     await loadWrapping()
     await new Promise(setImmediate)
-    return report(stop.signal.aborted ? stop.signal.reason : error, argv, io)
+    return report(stop.signal.aborted && !io.endsInterrupted ? stop.signal.reason : error, argv, io)
   } finally {
     await new Promise(setImmediate)
     for (const stream of [process.stdout, process.stderr]) stream.off('error', lost)
     for (const signal of STOPS) process.off(signal, interrupt)
+    // While somebody listens for its end, a channel keeps the process alive.
+    process.off('disconnect', interrupt)
   }
 }
 
@@ -72,6 +77,7 @@ function program(io: Io): Command {
   addFind(made, io)
   addPatch(made, io)
   addSheet(made, io)
+  addDesk(made, io)
   addDemo(made, io)
   for (const command of made.commands) {
     command.exitOverride().option('--debug', 'show where an error came from')

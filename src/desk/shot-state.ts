@@ -19,8 +19,15 @@ const shape = z.strictObject({
   cut: z.boolean(),
   /** Of a brush, pixels. */
   widthPx: z.number().positive().max(4000).optional(),
-  /** In order of frames, each with as many points as the first. */
-  keys: z.array(shapeKey).min(1),
+  keys: z
+    .array(shapeKey)
+    .min(1)
+    .refine((keys) => keys.every(({ frame }, i) => i === 0 || frame > keys[i - 1].frame), {
+      message: 'keys in the order of their frames, one a frame',
+    })
+    .refine((keys) => keys.every(({ points }) => points.length === keys[0].points.length), {
+      message: 'as many points in each key as in the first',
+    }),
 })
 
 /** Either what is drawn here or a file of the artist's own. */

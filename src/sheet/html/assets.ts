@@ -24,22 +24,34 @@ export function pageAssets(name: PageName = 'page'): Promise<PageAssets> {
 }
 
 async function load(name: PageName): Promise<PageAssets> {
-  const bundled = {
-    script: new URL(`../${name}.js`, import.meta.url),
-    style: new URL(`../${name}.css`, import.meta.url),
-  }
-  const source = new URL(`../page/${ENTRIES[name]}`, import.meta.url)
-  if (existsSync(bundled.script) && existsSync(bundled.style)) {
-    const [script, style] = await Promise.all([
-      readFile(bundled.script, 'utf8'),
-      readFile(bundled.style, 'utf8'),
-    ])
-    return { script: inline(script), style: inline(style) }
+  const bundled = new URL(`../${name}`, import.meta.url)
+  const { script, style } = await bundle(
+    bundled,
+    new URL(`../page/${ENTRIES[name]}`, import.meta.url),
+    'sheet',
+  )
+  return { script: inline(script), style: inline(style) }
+}
+
+/**
+ * A page's files as they are.
+ *
+ * @param built  where the build puts them, without `.js` and `.css`
+ * @param source its first module, in a source tree
+ * @param what   has no page without them
+ * @throws OffcutError `SHEET_PAGE_MISSING` where neither is there
+ */
+export async function bundle(built: URL, source: URL, what: string): Promise<PageAssets> {
+  const script = new URL(`${built.href}.js`)
+  const style = new URL(`${built.href}.css`)
+  if (existsSync(script) && existsSync(style)) {
+    const [js, css] = await Promise.all([readFile(script, 'utf8'), readFile(style, 'utf8')])
+    return { script: js, style: css }
   }
   if (existsSync(source)) return bundleNow(source)
   throw new OffcutError(
     'SHEET_PAGE_MISSING',
-    `${fileURLToPath(bundled.script)} is missing, so the sheet has no page to draw: run npm run build, or install offcut again`,
+    `${fileURLToPath(script)} is missing, so the ${what} has no page to draw: run npm run build, or install offcut again`,
   )
 }
 
@@ -56,8 +68,8 @@ async function bundleNow(source: URL): Promise<PageAssets> {
     outdir: 'page',
     logLevel: 'silent',
   })
-  const find = (end: string) => outputFiles.find((file) => file.path.endsWith(end))!.text
-  return { script: inline(find('.js')), style: inline(find('.css')) }
+  const find = (end: string) => outputFiles.find((file) => file.path.endsWith(end))?.text ?? ''
+  return { script: find('.js'), style: find('.css') }
 }
 
 /** Text that can stand in a script or style element: nothing in it ends that element. */

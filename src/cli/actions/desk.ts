@@ -1,0 +1,57 @@
+// offcut desk: the server runs until it is interrupted, by Ctrl-C or by the end of its terminal.
+import { spawn } from 'node:child_process'
+import { join, resolve } from 'node:path'
+import { serveDesk } from '../../desk/serve.js'
+import { writeError } from '../../errors.js'
+import { makeFolder } from '../../footage/write/make-folder.js'
+import type { DeskFlags } from '../commands/desk.js'
+import type { Io } from '../io.js'
+import { lockFile } from '../lock.js'
+
+/** @throws as serveDesk; OUTPUT_LOCKED where another desk has the folder */
+export async function desk(plates: readonly string[], flags: DeskFlags, io: Io): Promise<void> {
+  const out = resolve(flags.out)
+  await makeFolder(out).catch((cause) => {
+    const problem = `can't be made (${(cause as NodeJS.ErrnoException).code})`
+    throw writeError('OUTPUT_UNWRITABLE', out, problem, 'choose another --out', cause)
+  })
+  const release = await lockFile(join(out, '.offcut-lock'), out)
+  try {
+    const served = await serveDesk({ plates, out, here: process.cwd() }, flags.port ?? 0)
+    try {
+      io.print(served.address)
+      io.say('Ctrl-C ends it; searches that run are stopped, and everything is saved')
+      if (flags.open) await openInBrowser(served.address, io)
+      await io.untilInterrupted()
+    } finally {
+      await served.close()
+    }
+  } finally {
+    await release()
+  }
+}
+
+/** By what the platform opens an address with; where there is none, or no display, that is said. */
+async function openInBrowser(address: string, io: Io): Promise<void> {
+  const { DISPLAY, WAYLAND_DISPLAY } = process.env
+  const [command, args] =
+    process.platform === 'darwin'
+      ? ['open', [address]]
+      : process.platform === 'win32'
+        ? ['rundll32', ['url.dll,FileProtocolHandler', address]]
+        : ['xdg-open', [address]]
+  const hasDisplay = command !== 'xdg-open' || Boolean(DISPLAY || WAYLAND_DISPLAY)
+  const opened = hasDisplay && (await started(command, args))
+  if (!opened) io.say('note: no browser could be opened here: open the address in one on this machine')
+}
+
+function started(command: string, args: readonly string[]): Promise<boolean> {
+  return new Promise((resolve) => {
+    const child = spawn(command, args, { stdio: 'ignore', detached: true })
+    child.once('error', () => resolve(false))
+    child.once('spawn', () => {
+      child.unref()
+      resolve(true)
+    })
+  })
+}

@@ -1,0 +1,182 @@
+// What a thread does for the desk's pictures: reads frames into proxies, and shows proxies and rectangles of frames.
+import { createHash } from 'node:crypto'
+import { stat } from 'node:fs/promises'
+import type { MessagePort } from 'node:worker_threads'
+import sharp from 'sharp'
+import type { Look } from '../../colour/look/look.js'
+import { readLook } from '../../colour/look/read-look.js'
+import { type ViewingTransform, viewingOf } from '../../colour/viewing.js'
+import { openPlate, type Plate, readRect } from '../../footage/plate.js'
+import { readHalves } from '../../footage/read-halves.js'
+import { type Frame, frame } from '../../raster/frame.js'
+import { halvesToFloats } from '../../raster/half.js'
+import type { Rect } from '../../raster/rect.js'
+import { sentenceOf } from '../refused.js'
+import { type ProxyPicture, proxyFactor, proxyOf } from './proxy.js'
+
+/** What a thread opens a plate by. */
+export interface PlateKey {
+  readonly spec: string
+  readonly encoding: string
+  readonly layer?: string
+}
+
+/** How a picture is shown. */
+export interface Shown {
+  /** At most so wide, pixels; null: as wide as it is. */
+  readonly width: number | null
+  readonly exposureStops: number
+  /** What is shown is raised to one over it. */
+  readonly gamma: number
+  /** File of a look; null: none. */
+  readonly look: string | null
+}
+
+export interface ReadTask {
+  readonly kind: 'read'
+  readonly plate: PlateKey
+  readonly frames: readonly number[]
+  /** Takes a ReadFrame of each as it comes, and null after the last. */
+  readonly port: MessagePort
+}
+
+export type ReadFrame =
+  | { readonly frame: number; readonly proxy: ProxyPicture; readonly print: string }
+  | { readonly frame: number; readonly proxy?: undefined; readonly code: string; readonly message: string }
+
+export interface ShowTask {
+  readonly kind: 'show'
+  readonly plate: PlateKey
+  readonly proxy: ProxyPicture
+  /** Part of the proxy, its pixels; null: all. */
+  readonly part: Rect | null
+  readonly shown: Shown
+}
+
+export interface RectTask {
+  readonly kind: 'rect'
+  readonly plate: PlateKey
+  readonly frame: number
+  /** Plate pixels. */
+  readonly rect: Rect
+  readonly shown: Shown
+}
+
+export type PictureTask = ReadTask | ShowTask | RectTask
+
+/** @returns a JPEG, or nothing of what is sent over a port */
+export async function answerTo(task: PictureTask): Promise<Uint8Array | null> {
+  switch (task.kind) {
+    case 'read':
+      await readFrames(task)
+      return null
+    case 'show':
+      return show(await open(task.plate), pictureOf(task.proxy, task.part), task.shown)
+    case 'rect': {
+      const plate = await open(task.plate)
+      return show(plate, await readRect(plate, task.frame, task.rect), task.shown)
+    }
+  }
+}
+
+const MAX_OPEN = 12
+const opened = new Map<string, Promise<Plate>>()
+
+function open({ spec, encoding, layer }: PlateKey): Promise<Plate> {
+  const key = JSON.stringify([spec, encoding, layer])
+  const known = opened.get(key)
+  if (known !== undefined) return known
+  const plate = openPlate(spec, { encoding, ...(layer === undefined ? {} : { layer }) })
+  // Frames may have been added, and what failed may be mended, when it is asked for again.
+  plate.catch(() => opened.delete(key))
+  opened.set(key, plate)
+  for (const oldest of opened.keys()) {
+    if (opened.size <= MAX_OPEN) break
+    opened.delete(oldest)
+  }
+  return plate
+}
+
+async function readFrames({ plate: key, frames, port }: ReadTask): Promise<void> {
+  try {
+    const plate = await open(key)
+    const { width, height } = plate
+    const factor = proxyFactor(width)
+    const tell = (read: ReadFrame) => port.postMessage(read)
+    for await (const { frame: number, picture, error } of readHalves(plate, frames, {
+      x: 0,
+      y: 0,
+      w: width,
+      h: height,
+    })) {
+      if (picture === undefined) {
+        tell({ frame: number, ...sentenceOf(error) })
+        continue
+      }
+      const proxy = proxyOf(picture, width, height, factor)
+      tell({ frame: number, proxy, print: printOf(proxy.halves) })
+    }
+  } finally {
+    port.postMessage(null)
+  }
+}
+
+function pictureOf({ width, height, halves }: ProxyPicture, part: Rect | null): Frame {
+  const { x, y, w, h } = part ?? { x: 0, y: 0, w: width, h: height }
+  const picture = frame(h, w, 3)
+  for (let row = 0; row < h; row++) {
+    const from = 3 * ((y + row) * width + x)
+    halvesToFloats(halves.subarray(from, from + 3 * w), picture.data.subarray(3 * row * w))
+  }
+  return picture
+}
+
+/** The last look and transform, as a page asks for the same ones all the time. */
+let lastLook: { key: string; look: Promise<Look> } | undefined
+
+async function lookOf(path: string): Promise<Look> {
+  const key = `${path} ${(await stat(path).catch(() => null))?.mtimeMs}`
+  if (lastLook?.key !== key) lastLook = { key, look: readLook(path) }
+  return lastLook.look
+}
+
+const JPEG_QUALITY = 90
+
+async function show(plate: Plate, picture: Frame, shown: Shown): Promise<Uint8Array> {
+  const look = shown.look === null ? undefined : await lookOf(shown.look)
+  const { encoding, info } = plate
+  return encodeJpeg(viewingOf({ encoding, chromaticities: info.chromaticities, look }), picture, shown)
+}
+
+/** @param picture linear light */
+export async function encodeJpeg(
+  viewing: ViewingTransform,
+  picture: Frame,
+  shown: Shown,
+): Promise<Uint8Array> {
+  const codes = displayed(viewing, picture, shown)
+  const [height, width] = picture.shape
+  const image = sharp(codes, { raw: { width, height, channels: 3 } })
+  const smaller = shown.width !== null && shown.width < width ? image.resize({ width: shown.width }) : image
+  return smaller.jpeg({ quality: JPEG_QUALITY, chromaSubsampling: '4:4:4' }).toBuffer()
+}
+
+/** 8-bit codes as they are shown. */
+export function displayed(
+  viewing: ViewingTransform,
+  picture: Frame,
+  { exposureStops, gamma }: Pick<Shown, 'exposureStops' | 'gamma'>,
+): Uint8Array {
+  const codes = viewing.toDisplay(picture, exposureStops)
+  if (gamma === 1) return codes
+  const raised = Uint8Array.from({ length: 256 }, (_, code) => Math.round(255 * (code / 255) ** (1 / gamma)))
+  for (let i = 0; i < codes.length; i++) codes[i] = raised[codes[i]!]!
+  return codes
+}
+
+/** The same for equal pictures only: one grain of noise changes it. */
+function printOf({ buffer, byteOffset, byteLength }: Uint16Array): string {
+  return createHash('sha1')
+    .update(new Uint8Array(buffer, byteOffset, byteLength))
+    .digest('base64')
+}

@@ -1,0 +1,129 @@
+// What the page may ask for: everything that comes in is checked here, and answered by the part that knows.
+import { Hono } from 'hono'
+import { bodyLimit } from 'hono/body-limit'
+import * as z from 'zod'
+import { deskAssets } from './assets.js'
+import type { Desk } from './desk.js'
+import { fileAnswer } from './files.js'
+import { checked, failure, notFound, Refused } from './refused.js'
+import { changeSchema } from './shot-state.js'
+
+/** The largest change: a brush has many points. */
+const MAX_BODY = 16 * 2 ** 20
+
+const count = z
+  .string()
+  .regex(/^\d{1,6}$/)
+  .transform(Number)
+const number = z
+  .string()
+  .regex(/^-?\d{1,6}(\.\d{1,12})?$/)
+  .transform(Number)
+const frameFile = z
+  .string()
+  .regex(/^-?\d{1,15}\.jpg$/)
+  .transform((name) => Number(name.slice(0, -4)))
+const look = z.string().min(1).max(4096).optional()
+
+const shownQuery = {
+  w: count.pipe(z.number().min(1).max(16384)).optional(),
+  e: number.pipe(z.number().min(-20).max(20)).default(0),
+  g: number.pipe(z.number().min(0.1).max(10)).default(1),
+  look,
+}
+const frameQuery = z
+  .strictObject({
+    ...shownQuery,
+    x: count.optional(),
+    y: count.optional(),
+    cw: count.optional(),
+    ch: count.optional(),
+  })
+  .refine(({ x, y, cw, ch }) => new Set([x, y, cw, ch].map((v) => v === undefined)).size === 1, {
+    message: 'a rectangle is x, y, cw and ch, all four',
+  })
+
+const newShotBody = z.strictObject({ plate: z.string().min(1).max(4096) })
+const foldersQuery = z.strictObject({ at: z.string().min(1).max(4096).optional() })
+
+/** Routes below the token. */
+export function routesOf(desk: Desk): Hono {
+  const app = new Hono()
+  const { shots, events, pictures, folders } = desk
+  app.onError((error, c) => failure(c, error))
+  app.notFound((c) => failure(c, notFound('there is nothing here')))
+  const tooLarge = () => {
+    throw new Refused(413, 'TOO_LARGE', `a change may have ${MAX_BODY} bytes at most`)
+  }
+  app.use(bodyLimit({ maxSize: MAX_BODY, onError: tooLarge }))
+
+  app.get('/page.js', async () => text((await deskAssets()).script, 'text/javascript'))
+  app.get('/page.css', async () => text((await deskAssets()).style, 'text/css'))
+  app.get('/events', (c) => {
+    const stream = events.stream(desk.known(), c.req.raw.signal)
+    return new Response(stream, {
+      headers: { 'Content-Type': 'text/event-stream', 'X-Accel-Buffering': 'no' },
+    })
+  })
+  app.get('/folders', async (c) => {
+    const { at } = checked(foldersQuery, c.req.query(), 'the query')
+    return c.json(await folders.list(at))
+  })
+
+  app.get('/shots', (c) => c.json(shots.list()))
+  app.post('/shots', async (c) => {
+    const { plate } = checked(newShotBody, await bodyOf(c.req.raw), 'the body')
+    return c.json({ name: (await shots.add(plate)).name })
+  })
+  app.get('/shots/:name', async (c) => c.json(await desk.open(c.req.param('name'))))
+  app.patch('/shots/:name', async (c) => {
+    const change = checked(changeSchema, await bodyOf(c.req.raw), 'the change')
+    const revision = await shots.get(c.req.param('name')).change(change)
+    return c.json({ revision })
+  })
+  app.get('/shots/:name/plates/:plate/frames/:frame', async (c) => {
+    const at = checked(count, c.req.param('plate'), 'the number of the plate')
+    const frame = checked(frameFile, c.req.param('frame'), 'the frame')
+    const { w = null, e, g, look = null, x, y, cw, ch } = checked(frameQuery, c.req.query(), 'the query')
+    const plate = await shots.get(c.req.param('name')).plateAt(at)
+    const rect = x === undefined ? null : { x, y: y!, w: cw!, h: ch! }
+    const shown = { width: w, exposureStops: e, gamma: g, look }
+    return image(await pictures.jpeg(plate, frame, rect, shown, c.req.raw.signal))
+  })
+  app.get('/shots/:name/files/*', async (c) => {
+    const shot = shots.get(c.req.param('name'))
+    const [, path = ''] = /^\/[^/]+\/shots\/[^/]+\/files\/(.*)$/.exec(c.req.path) ?? []
+    return fileAnswer(shot.folder, decoded(path))
+  })
+  return app
+}
+
+function text(body: string, type: string): Response {
+  return new Response(body, { headers: { 'Content-Type': `${type}; charset=utf-8` } })
+}
+
+function image(bytes: Uint8Array): Response {
+  return new Response(bytes as Uint8Array<ArrayBuffer>, { headers: { 'Content-Type': 'image/jpeg' } })
+}
+
+/** @throws Refused 400 where it is no JSON, or does not say that it is */
+async function bodyOf(request: Request): Promise<unknown> {
+  // What a form on another page can send is no JSON by name.
+  if (!/^application\/json\b/.test(request.headers.get('content-type') ?? ''))
+    throw new Refused(400, 'MISUSE', 'the body must be sent as application/json')
+  try {
+    return await request.json()
+  } catch (cause) {
+    if (cause instanceof Refused) throw cause
+    throw new Refused(400, 'MISUSE', 'the body is no JSON')
+  }
+}
+
+/** @throws Refused 404 where it is no text */
+function decoded(path: string): string {
+  try {
+    return decodeURIComponent(path)
+  } catch {
+    throw notFound('there is no such file in the shot')
+  }
+}

@@ -1,0 +1,75 @@
+// The plates of a shot, opened: the target's first, then the donors'.
+import { realpath } from 'node:fs/promises'
+import { sep } from 'node:path'
+import { OffcutError, printable } from '../errors.js'
+import { openPlate, type Plate } from '../footage/plate.js'
+import type { PlateAbout } from './messages.js'
+import type { ShotState } from './shot-state.js'
+
+export interface ShotPlates {
+  /** What it was opened by: another wish means other plates. */
+  readonly wish: string
+  readonly plates: readonly Plate[]
+  /** Why donors could not be opened; they are left out. */
+  readonly faults: readonly string[]
+}
+
+/** The same for states whose plates are the same. */
+export function wishOf({ plate, asked: { donors, encoding, layer } }: ShotState): string {
+  return JSON.stringify([plate, donors, encoding, layer])
+}
+
+/**
+ * @param strict a donor that can't be opened is an error, as of a change that brings it
+ * @throws as openPlate, of the target
+ */
+export async function openPlates(
+  state: ShotState,
+  { strict }: { readonly strict: boolean },
+): Promise<ShotPlates> {
+  const { donors, encoding, layer } = state.asked
+  const open = (spec: string) => openPlate(spec, { encoding, ...(layer === null ? {} : { layer }) })
+  const plates = [await open(state.plate)]
+  const faults: string[] = []
+  for (const donor of donors) {
+    try {
+      plates.push(await open(donor))
+    } catch (cause) {
+      if (strict || !(cause instanceof OffcutError)) throw cause
+      faults.push(cause.message)
+    }
+  }
+  return { wish: wishOf(state), plates, faults }
+}
+
+export function aboutPlate({
+  spec,
+  name,
+  frames,
+  gaps,
+  width,
+  height,
+  pixelAspect,
+  format,
+  bitDepth,
+  encoding,
+  encodingWhy,
+  info,
+}: Plate): PlateAbout {
+  const framesPerSecond = info.framesPerSecond ?? null
+  return {
+    ...{ spec, name, frames, gaps, width, height, pixelAspect, format, bitDepth, encoding, encodingWhy },
+    framesPerSecond,
+  }
+}
+
+/** Nothing is ever written into a plate's folder. @throws OUTPUT_IN_FOOTAGE */
+export async function refuseInFootage(out: string, { folder }: Plate): Promise<void> {
+  const [real, held] = await Promise.all([realpath(out), realpath(folder)])
+  if (real !== held && !real.startsWith(held + sep)) return
+  throw new OffcutError(
+    'OUTPUT_IN_FOOTAGE',
+    `${printable(out)} lies in the footage's own folder ${printable(held)}, where nothing is ever written: start the desk with another --out`,
+    2,
+  )
+}
