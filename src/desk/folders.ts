@@ -4,7 +4,7 @@ import { dirname, join, sep } from 'node:path'
 import { MOVIE_EXTENSIONS } from '../footage/locate.js'
 import { sequencesIn } from '../footage/naming.js'
 import { extensionOf, FRAME_EXTENSIONS } from '../footage/reader.js'
-import type { FolderListing } from './messages.js'
+import type { FolderList } from './messages.js'
 import { notFound } from './refused.js'
 
 /** Entries of a folder that are listed. */
@@ -19,7 +19,7 @@ export class Folders {
   }
 
   /** @param at absolute; left out: the folders to begin with @throws Refused 404 where it is not there or may not be looked into */
-  async list(at?: string): Promise<FolderListing> {
+  async list(at?: string): Promise<FolderList> {
     if (at === undefined) {
       const folders = [...this.#roots].sort().map((path) => ({ name: path, path }))
       return { at: null, parent: null, folders, plates: [] }
@@ -37,13 +37,12 @@ export class Folders {
     const files = seen.filter((e) => e.isFile() || e.isSymbolicLink()).map(({ name }) => name)
     const frames = files.filter((name) => FRAME_EXTENSIONS.includes(extensionOf(name)))
     const sequences = sequencesIn(frames).map(({ name, files: numbered }) => {
-      const numbers = [...numbered.keys()]
-      const spec = join(folder, numbered.get(numbers[0]!)!)
-      return { name, spec, frames: numbers.length, first: numbers[0]!, last: numbers.at(-1)! }
+      const [first] = numbered.values()
+      return { name, spec: join(folder, first!), frames: numbered.size }
     })
     const movies = files
       .filter((name) => MOVIE_EXTENSIONS.includes(extensionOf(name)))
-      .map((name) => ({ name, spec: join(folder, name), frames: null, first: null, last: null }))
+      .map((name) => ({ name, spec: join(folder, name), frames: null }))
     const parent = dirname(folder)
     return {
       at: folder,

@@ -53,27 +53,6 @@ export interface StripFrame {
   readonly message?: string
 }
 
-/** `GET folders?at=PATH`: what lies there that may be opened. Without `at`: the folders that one may look into. */
-export interface FolderListing {
-  /** Absolute; null of the list of folders that one may look into. */
-  readonly at: string | null
-  /** Absolute; null where one may not look further up. */
-  readonly parent: string | null
-  readonly folders: readonly { readonly name: string; readonly path: string }[]
-  readonly plates: readonly {
-    readonly name: string
-    /** Opens it; absolute. */
-    readonly spec: string
-    /** Frames that are there; null of a movie, which is not opened for this. */
-    readonly frames: number | null
-    readonly first: number | null
-    readonly last: number | null
-  }[]
-}
-
-/** Header of a preview's answer: the rectangle of the plate that it shows, `x,y,w,h` in plate pixels. */
-export const RECT_HEADER = 'Offcut-Rect'
-
 export type Message =
   | { readonly kind: 'shots'; readonly shots: readonly ShotSummary[] }
   | { readonly kind: 'shot'; readonly shot: string; readonly opened: OpenedShot }

@@ -196,8 +196,6 @@ test('only folders that were named, and the current one, are looked into', async
       name: 'quay.####.png',
       spec: join(folder, 'plates', 'quay', 'quay.1001.png'),
       frames: 2,
-      first: 1001,
-      last: 1002,
     },
   ])
   symlinkSync('/', join(folder, 'plates', 'root'))
