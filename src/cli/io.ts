@@ -1,6 +1,8 @@
 // What a command may do to the outside: print, say, show progress, and be interrupted.
 import type wrapAnsi from 'wrap-ansi'
 import { printable } from '../errors.js'
+import type { Progress } from '../progress.js'
+import type { Told } from '../search/told.js'
 import { type ProgressBar, progressBar, type Terminal } from './bar.js'
 
 export interface Io {
@@ -16,20 +18,32 @@ export interface Io {
   untilInterrupted(): Promise<void>
   /** Whether a command runs, or ran, until it is interrupted. */
   readonly endsInterrupted: boolean
+  /** Tells the program that started the command; absent where none listens. Progress is told by itself. */
+  readonly tell?: (told: Told) => void
 }
 
 /**
  * The two streams as a command sees them. All text for a person or a program goes out here and nowhere else, so that
  * no file's name or note can write on the terminal by itself: whatever controls a line has are made visible.
  */
-export function streamIo(stdout: Terminal, stderr: Terminal, signal: AbortSignal): Io {
+export function streamIo(
+  stdout: Terminal,
+  stderr: Terminal,
+  signal: AbortSignal,
+  tell?: (told: Told) => void,
+): Io {
   const width = columnsOf(stderr)
   let endsInterrupted = false
+  const bar = progressBar(stderr)
+  const report = (progress: Progress) => {
+    bar.report(progress)
+    tell?.({ kind: 'progress', ...progress })
+  }
   return {
     print: (...lines) => void stdout.write(lines.map((line) => `${printable(line)}\n`).join('')),
     say: (...lines) => void stderr.write(lines.map((line) => `${remark(printable(line), width)}\n`).join('')),
     columns: columnsOf(stdout),
-    progress: progressBar(stderr),
+    progress: { ...bar, report },
     signal,
     untilInterrupted: () => {
       endsInterrupted = true
@@ -41,6 +55,7 @@ export function streamIo(stdout: Terminal, stderr: Terminal, signal: AbortSignal
     get endsInterrupted() {
       return endsInterrupted
     },
+    ...(tell === undefined ? {} : { tell }),
   }
 }
 

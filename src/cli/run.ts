@@ -9,26 +9,28 @@ import { addPatch } from './commands/patch.js'
 import { addSheet } from './commands/sheet.js'
 import { addSurvey } from './commands/survey.js'
 import { type Io, loadWrapping, printJson, streamIo } from './io.js'
+import { type Channel, parentOf } from './parent.js'
 
 /**
  * Runs one command.
  *
- * @param argv what follows `offcut` on the command line
+ * @param argv    what follows `offcut` on the command line
+ * @param channel to the program that started this one, if there is such: see src/search/told.ts
  * @returns the exit code: 0 done, 1 failed while running, 2 misused
  */
-export async function run(argv: readonly string[]): Promise<number> {
+export async function run(argv: readonly string[], channel?: Channel): Promise<number> {
   const stop = new AbortController()
   const interrupt = () => stop.abort(new OffcutError('INTERRUPTED', 'interrupted: nothing was written', 1))
   for (const signal of STOPS) process.once(signal, interrupt)
-  // Started by a desk that has gone, however that ended: nobody waits for what would come.
-  if (process.connected) process.once('disconnect', interrupt)
   // Its reader has gone (`| head`), or its disk is full: the run ends as by Ctrl-C, and takes away what it began.
   const lost = (cause: NodeJS.ErrnoException) =>
     stop.abort(
       new OffcutError('PRINT_FAILED', `what is printed can't be written (${cause.code})`, 1, { cause }),
     )
   for (const stream of [process.stdout, process.stderr]) stream.on('error', lost)
-  const io = streamIo(process.stdout, process.stderr, stop.signal)
+  // Started by a desk that has gone, however that ended: nobody waits for what would come.
+  const parent = channel === undefined ? null : parentOf(channel, interrupt)
+  const io = streamIo(process.stdout, process.stderr, stop.signal, parent?.tell)
   try {
     await program(io).parseAsync(argv, { from: 'user' })
     // A stream says what became of the last write only after it.
@@ -44,8 +46,7 @@ export async function run(argv: readonly string[]): Promise<number> {
     await new Promise(setImmediate)
     for (const stream of [process.stdout, process.stderr]) stream.off('error', lost)
     for (const signal of STOPS) process.off(signal, interrupt)
-    // While somebody listens for its end, a channel keeps the process alive.
-    process.off('disconnect', interrupt)
+    await parent?.close()
   }
 }
 
@@ -111,6 +112,7 @@ function report(error: unknown, argv: readonly string[], io: Io): number {
   // What a program reads has an answer in every case: the result or, in its place, what went wrong.
   if (argv.includes('--json')) printJson(io, { error: failure })
   io.say(`offcut: ${failure.message}`)
+  io.tell?.({ kind: 'failed', error: { code: failure.code, message: failure.message } })
   if (argv.includes('--debug') && error instanceof Error) {
     const cause = error.cause === undefined ? [] : [`caused by ${String(error.cause)}`]
     io.say(...String(error.stack).split('\n'), ...cause)

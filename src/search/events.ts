@@ -141,13 +141,15 @@ export function progressOf(event: SearchEvent): Progress | null {
   }
 }
 
-/** Runs a search to its end, telling how far it is. */
+/** Runs a search to its end, telling how far it is, and whoever wants more every event. */
 export async function resultOf(
   events: AsyncIterable<SearchEvent>,
   onProgress?: (progress: Progress) => void,
+  onEvent?: (event: SearchEvent) => void,
 ): Promise<Result> {
   let result: Result | undefined
   for await (const event of events) {
+    onEvent?.(event)
     const progress = progressOf(event)
     if (progress !== null) onProgress?.(progress)
     if (event.kind === 'done') result = event.result

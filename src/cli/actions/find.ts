@@ -9,6 +9,7 @@ import { type BorrowOptions, borrow } from '../../search/borrow/borrow.js'
 import { resultOf } from '../../search/events.js'
 import { hide } from '../../search/hide/find.js'
 import type { Result } from '../../search/result.js'
+import { toldOf } from '../../search/told.js'
 import { outcome } from '../../sheet/data/words.js'
 import { writeResultFolder } from '../../sheet/result-folder.js'
 import { openShot } from '../../shot/open-shot.js'
@@ -52,10 +53,13 @@ export async function find(spec: string, flags: FindFlags, io: Io): Promise<void
   ]
   let result: Result | undefined
   await writeFolder(out, { overwrite: flags.overwrite === true, footage, note: io.say }, async (staging) => {
-    const options = { keep: flags.keep, signal: io.signal }
+    const { tell } = io
+    const options = { keep: flags.keep, signal: io.signal, anytime: tell !== undefined }
     const events =
       wanted === null ? hide(shot, { ...options, tries: flags.try }) : borrow(shot, { ...options, ...wanted })
-    const found = await resultOf(events, io.progress.report)
+    const found = await resultOf(events, io.progress.report, (event) => {
+      if (tell !== undefined) for (const told of toldOf(event)) tell(told)
+    })
     result = look === undefined ? found : { ...found, look: look.path }
     const job = repairOf(shot, result, { look })
     try {
