@@ -1,0 +1,84 @@
+// The target beside the donor frame that lends to it: the place of the region, as shot, no light matched.
+import { useSignalEffect } from '@preact/signals'
+import { useLayoutEffect, useRef } from 'preact/hooks'
+import { frameAddress } from './api.js'
+import { covered } from './handles.js'
+import { arrivals, donor, pictures, plateSize, tone } from './looking.js'
+import { resultOf } from './results.js'
+import { frame, search, shotName, state } from './state.js'
+
+/** Of the region's sides, shown round it. */
+const ROUND = 0.35
+
+/** Plate pixels round the region; null where nothing tells where it lies. */
+function place(): readonly [number, number, number, number] | null {
+  const run = search.value
+  const box =
+    (run && resultOf(run.folder)?.region.box) ?? covered(state.value?.asked.region.shapes ?? [], frame.value)
+  if (!box) return null
+  const { width, height } = plateSize.value
+  const [x, y, w, h] = box
+  const more = Math.ceil(ROUND * Math.max(w, h, 32))
+  const [left, top] = [Math.max(0, Math.floor(x - more)), Math.max(0, Math.floor(y - more))]
+  const right = Math.min(width, Math.ceil(x + w + more))
+  const bottom = Math.min(height, Math.ceil(y + h + more))
+  return right > left && bottom > top ? [left, top, right - left, bottom - top] : null
+}
+
+/** Wide enough for the panel on any screen, pixels. */
+const MOST_PX = 640
+
+/** Addresses of the two pictures; null where there is no donor, or no place. */
+function pair(): readonly [string, string] | null {
+  const [where, lender, shot] = [place(), donor.value, shotName.value]
+  if (!where || !lender || shot === null) return null
+  const w = Math.min(where[2], MOST_PX)
+  const there = moved(where, lender.dx, lender.dy)
+  return [
+    frameAddress(shot, 0, frame.value, w, tone.value, where),
+    frameAddress(shot, lender.plate, lender.donor, w, tone.value, there),
+  ]
+}
+
+export function Compared() {
+  useSignalEffect(() => pictures.want('compared', pair() ?? []))
+  const both = pair()
+  if (!both) {
+    return <p class="note">Go to a frame of the target range to see its donor beside it.</p>
+  }
+  return (
+    <div class="compared">
+      <Crop address={both[0]} name={`Target ${frame.value}`} where={place()!} />
+      <Crop address={both[1]} name={`Donor ${donor.value!.donor}`} where={place()!} />
+    </div>
+  )
+}
+
+/** To the nearest pixel: it is for the eye. */
+function moved(
+  [x, y, w, h]: readonly [number, number, number, number],
+  dx: number,
+  dy: number,
+): readonly [number, number, number, number] {
+  const { width, height } = plateSize.value
+  const within = (at: number, side: number, all: number) => Math.min(all - side, Math.max(0, at))
+  return [within(Math.round(x - dx), w, width), within(Math.round(y - dy), h, height), w, h]
+}
+
+function Crop(props: { address: string; name: string; where: readonly [number, number, number, number] }) {
+  const { address, name, where } = props
+  const canvas = useRef<HTMLCanvasElement>(null)
+  const come = arrivals.value > 0 ? pictures.get(address) : null
+  useLayoutEffect(() => {
+    if (!come || !canvas.current) return
+    canvas.current.width = come.bitmap.width
+    canvas.current.height = come.bitmap.height
+    canvas.current.getContext('2d')!.drawImage(come.bitmap, 0, 0)
+  }, [come])
+  return (
+    <figure>
+      <canvas ref={canvas} role="img" aria-label={name} width={where[2]} height={where[3]} />
+      <figcaption>{name}</figcaption>
+    </figure>
+  )
+}

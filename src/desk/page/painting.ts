@@ -1,0 +1,141 @@
+// What is drawn of the pictures that have come: whole frames, the finer rectangle where one looks closer, the patch.
+import { useSignalEffect } from '@preact/signals'
+import { useEffect, useRef } from 'preact/hooks'
+import { frameAddress } from './api.js'
+import {
+  type Display,
+  display,
+  donor,
+  freeView,
+  pictures,
+  pictureWidth,
+  plateSize,
+  preview,
+  room,
+  tone,
+  view,
+  wholeFrame,
+} from './looking.js'
+import { frame, plate, playing, shotName } from './state.js'
+import { steppedFrame } from './strip-scale.js'
+import { seen, toRoom, type View } from './view.js'
+
+/** Frames that are fetched before they are asked for, ahead and behind. */
+const AHEAD = 24
+const BEHIND = 6
+/** While the view still moves no finer rectangle is asked for, ms. */
+const STILL_MS = 180
+
+/** The frame that stands in the picture: the last whole one that came. */
+let shown: { readonly shot: string | null; readonly address: string; readonly frame: number } | null = null
+
+export function shownFrame(): number | null {
+  return shown?.frame ?? null
+}
+
+/** What the current frame of a display is: whose picture, and by how many plate pixels it is moved. */
+function whatIs(which: Display): { plate: number; number: number; dx: number; dy: number } {
+  const lender = which === 'donor' ? donor.value : null
+  return lender
+    ? { plate: lender.plate, number: lender.donor, dx: lender.dx, dy: lender.dy }
+    : { plate: 0, number: frame.value, dx: 0, dy: 0 }
+}
+
+function address(which: Display): string {
+  const { plate, number } = whatIs(which)
+  return wholeFrame(plate, number)
+}
+
+/** The finer rectangle that the room shows, null where whole frames are fine enough. */
+function finer(which: Display): { address: string; rect: readonly [number, number, number, number] } | null {
+  const { width, aspect } = plateSize.value
+  if (view.value.scale * aspect * devicePixelRatio * width <= pictureWidth.value) return null
+  if (pictureWidth.value >= width || freeView.value === null) return null
+  const { plate, number, dx, dy } = whatIs(which)
+  const moved = {
+    ...view.value,
+    left: view.value.left + dx * view.value.scale * aspect,
+    top: view.value.top + dy * view.value.scale,
+  }
+  const rect = seen(moved, room.value, plateSize.value)
+  return (
+    rect && { address: frameAddress(shotName.value ?? '', plate, number, rect[2], tone.value, rect), rect }
+  )
+}
+
+/** Keeps asking for what the picture needs now and soon. */
+export function useWanted(): void {
+  const timer = useRef<ReturnType<typeof setTimeout>>(undefined)
+  useSignalEffect(() => {
+    const frames = plate.value?.frames
+    if (!frames || shotName.value === null) return
+    const which = display.value
+    const wanted = [address(which)]
+    if (which === 'patched' && preview.value) wanted.unshift(preview.value)
+    if (which !== 'shot' && donor.value) wanted.push(wholeFrame(donor.value.plate, donor.value.donor))
+    const add = (by: number) => {
+      const next = steppedFrame(frames, frame.value, by)
+      if (next !== frame.value) wanted.push(wholeFrame(0, next))
+    }
+    for (let by = 1; by <= AHEAD; by++) {
+      add(by)
+      if (by <= BEHIND) add(-by)
+    }
+    pictures.want('whole', wanted)
+    clearTimeout(timer.current)
+    const detail = playing.value ? null : finer(which)
+    timer.current = setTimeout(() => pictures.want('finer', detail ? [detail.address] : []), STILL_MS)
+  })
+  useEffect(() => () => clearTimeout(timer.current), [])
+}
+/** Why what should stand in the picture can't be had; null where nothing is known against it. */
+export function pictureFault(): string | null {
+  const patch = display.value === 'patched' ? preview.value : null
+  return pictures.fault(address(display.value)) ?? (patch && pictures.fault(patch))
+}
+
+/** Draws all that is there. */
+export function paint(canvas: HTMLCanvasElement): void {
+  const { w, h } = room.value
+  const [width, height] = [Math.round(w * devicePixelRatio), Math.round(h * devicePixelRatio)]
+  if (canvas.width !== width || canvas.height !== height) {
+    canvas.width = width
+    canvas.height = height
+  }
+  const context = canvas.getContext('2d')!
+  context.setTransform(devicePixelRatio, 0, 0, devicePixelRatio, 0, 0)
+  context.clearRect(0, 0, w, h)
+  const which = display.value
+  const { dx, dy } = whatIs(which)
+  const wanted = address(which)
+  if (pictures.has(wanted)) shown = { shot: shotName.value, address: wanted, frame: frame.value }
+  if (shown?.shot !== shotName.value) shown = null
+  const whole = shown && pictures.get(shown.address)
+  if (!whole) return
+  const { width: across, height: down } = plateSize.value
+  put(context, whole.bitmap, view.value, [dx, dy, across, down])
+  if (shown!.address !== wanted) return
+  const detail = finer(which)
+  const fine = detail && pictures.get(detail.address)
+  if (detail && fine) {
+    const [x, y, cw, ch] = detail.rect
+    put(context, fine.bitmap, view.value, [x + dx, y + dy, cw, ch])
+  }
+  const patched = which === 'patched' && preview.value ? pictures.get(preview.value) : null
+  if (patched?.rect) put(context, patched.bitmap, view.value, patched.rect)
+}
+
+function put(
+  context: CanvasRenderingContext2D,
+  bitmap: ImageBitmap,
+  at: View,
+  [x, y, w, h]: readonly [number, number, number, number],
+): void {
+  const { aspect } = plateSize.value
+  const [left, top] = toRoom(at, aspect, [x, y])
+  const [right, bottom] = toRoom(at, aspect, [x + w, y + h])
+  // Whole pixels of a plate that is looked at closely stay pixels.
+  context.imageSmoothingEnabled = ((right - left) * devicePixelRatio) / bitmap.width < 2
+  context.imageSmoothingQuality = 'high'
+  context.drawImage(bitmap, left, top, right - left, bottom - top)
+}

@@ -1,0 +1,191 @@
+// What the page knows: one signal for each thing, and the ways to change what the server keeps.
+import { batch, computed, signal } from '@preact/signals'
+import type { Candidate } from '../../search/result.js'
+import type { OpenedShot, PlateAbout, ShotSummary, StripFrame } from '../messages.js'
+import type { Asked, Change, PatchAsked, SearchRun, ShotState } from '../shot-state.js'
+import { api } from './api.js'
+import { outbox, overlaid } from './outbox.js'
+import { steppedFrame } from './strip-scale.js'
+import { History } from './undo.js'
+
+export const STEPS = ['region', 'range', 'search', 'choose', 'patch'] as const
+export type StepName = (typeof STEPS)[number]
+
+export const connection = signal<'coming' | 'there' | 'lost'>('coming')
+export const shots = signal<readonly ShotSummary[] | null>(null)
+
+/** The shot that is open, as the server last said. */
+export const shotName = signal<string | null>(null)
+export const opened = signal<OpenedShot | null>(null)
+const mine = signal<Change | null>(null)
+
+/** The shot as it is shown: with what has been changed here and is on its way. */
+export const state = computed<ShotState | null>(() =>
+  opened.value ? overlaid(opened.value.state, mine.value) : null,
+)
+export const plate = computed<PlateAbout | null>(() => opened.value?.plates[0] ?? null)
+
+export const frame = signal(0)
+export const step = signal<StepName>('region')
+export const playing = signal(false)
+
+/** Strips by plate and frame. */
+export const strips = signal<ReadonlyMap<number, ReadonlyMap<number, StripFrame>>>(new Map())
+
+/** What a search or patch that runs has told, by its folder. */
+export interface Live {
+  readonly phase?: string
+  readonly done?: number
+  readonly total?: number
+  readonly read?: number
+  readonly ofRead?: number
+  readonly candidates?: readonly Candidate[]
+  readonly rows?: ReadonlyMap<number, Row>
+}
+export interface Row {
+  readonly donors: readonly (readonly [plate: number, frame: number])[]
+  readonly quality: readonly (number | null)[]
+}
+export const live = signal<ReadonlyMap<string, Live>>(new Map())
+
+/** The search that is looked at: the newest where none was picked. */
+export const searchPicked = signal<string | null>(null)
+export const search = computed<SearchRun | null>(() => {
+  const searches = state.value?.searches ?? []
+  return searches.find(({ folder }) => folder === searchPicked.value) ?? searches[searches.length - 1] ?? null
+})
+export const told = computed<Live>(() => live.value.get(search.value?.folder ?? '') ?? {})
+
+export const candidatePicked = signal<string | null>(null)
+export const candidate = computed<Candidate | null>(() => {
+  const all = told.value.candidates ?? []
+  return all.find(({ id }) => id === candidatePicked.value) ?? all[0] ?? null
+})
+
+/** What went wrong, by the part of the page where it was tried. */
+export const troubles = signal<ReadonlyMap<string, string>>(new Map())
+
+export function trouble(place: string, message: string | null): void {
+  if ((troubles.value.get(place) ?? null) === message) return
+  const next = new Map(troubles.value)
+  if (message === null) next.delete(place)
+  else next.set(place, message)
+  troubles.value = next
+}
+
+/** Does something, and says at its place what went wrong; null then. */
+export async function attempt<T>(place: string, what: () => Promise<T>): Promise<T | null> {
+  trouble(place, null)
+  try {
+    return await what()
+  } catch (error) {
+    trouble(place, (error as Error).message)
+    return null
+  }
+}
+
+const history = new History<Asked>()
+export const undoable = signal({ undo: false, redo: false })
+
+/** The part of the page whose change is on its way, for its errors. */
+let changing = 'shot'
+const out = outbox(
+  async (change) => {
+    const name = shotName.value
+    if (name === null) return
+    const { revision } = await api.change(name, change)
+    // The news of it may come before this answer, or after.
+    const now = opened.value
+    if (now && shotName.value === name && now.state.revision < revision) {
+      opened.value = { ...now, state: { ...overlaid(now.state, change), revision } }
+    }
+  },
+  (change) => {
+    mine.value = change
+  },
+  (error) => trouble(changing, (error as Error).message),
+)
+
+/** Resolves when the server knows all that was changed here. */
+export const allSent = () => out.sent()
+
+/**
+ * Changes what is asked for; it can be taken back.
+ *
+ * @param run changes in a row with the same one are taken back together
+ */
+export function ask(values: Partial<Asked>, run: string | null = null, place = 'region'): void {
+  const now = state.value
+  if (!now) return
+  const keys = Object.keys(values) as (keyof Asked)[]
+  const before = Object.fromEntries(keys.map((key) => [key, now.asked[key]])) as Partial<Asked>
+  history.record(before, values, run, performance.now())
+  sendAsked(values, place)
+}
+
+function sendAsked(asked: Partial<Asked>, place: string): void {
+  changing = place
+  trouble(place, null)
+  undoable.value = { undo: history.canUndo, redo: history.canRedo }
+  out.add({ asked })
+}
+
+export function undo(): void {
+  const values = history.undo()
+  if (values) sendAsked(values, 'region')
+}
+
+export function redo(): void {
+  const values = history.redo()
+  if (values) sendAsked(values, 'region')
+}
+
+export function askPatch(patch: Partial<PatchAsked>): void {
+  changing = 'patch'
+  trouble('patch', null)
+  out.add({ patch })
+}
+
+export function askView(view: Partial<ShotState['view']>): void {
+  changing = 'picture'
+  trouble('picture', null)
+  out.add({ view })
+}
+
+let remembering: ReturnType<typeof setTimeout> | undefined
+
+/** Goes to a frame. Which one was looked at last is kept when it has been looked at for a moment. */
+export function goTo(next: number): void {
+  if (frame.value === next) return
+  frame.value = next
+  clearTimeout(remembering)
+  remembering = setTimeout(() => {
+    if (state.value && state.value.view.frame !== frame.value) askView({ frame: frame.value })
+  }, 1000)
+}
+
+export function stepFrames(by: number): void {
+  const frames = plate.value?.frames
+  if (!frames) return
+  playing.value = false
+  goTo(steppedFrame(frames, frame.value, by))
+}
+
+/** Another shot, or none: nothing of the last one stays. */
+export function leaveShot(name: string | null): void {
+  clearTimeout(remembering)
+  history.clear()
+  batch(() => {
+    shotName.value = name
+    opened.value = null
+    mine.value = null
+    playing.value = false
+    strips.value = new Map()
+    live.value = new Map()
+    searchPicked.value = null
+    candidatePicked.value = null
+    troubles.value = new Map()
+    undoable.value = { undo: false, redo: false }
+    step.value = 'region'
+  })
+}

@@ -1,0 +1,176 @@
+// The strip under the picture: the whole plate at once, dragged to scrub, its upper edge to set the target range.
+import { signal, useSignalEffect } from '@preact/signals'
+import { useLayoutEffect, useRef } from 'preact/hooks'
+import { count } from '../../sheet/data/words.js'
+import type { PlateAbout, StripFrame } from '../messages.js'
+import { area } from './areas.js'
+import { keyedFrames } from './handles.js'
+import { candidate, frame, goTo, plate, playing, stepFrames, strips } from './state.js'
+import { drawStrip, LANES, STRIP_HEIGHT } from './strip-draw.js'
+import { frameWidth, nearestFrame, numberAt, type StripScale, steppedFrame, xOf } from './strip-scale.js'
+import { ends, rangeDraft, setEnd, setRange, targets } from './target-range.js'
+
+const width = signal(1)
+/** An end is taken hold of within so many CSS pixels. */
+const END_REACH_PX = 7
+
+export function Strip() {
+  const canvas = useRef<HTMLCanvasElement>(null)
+  useLayoutEffect(() => {
+    const watch = new ResizeObserver(([{ contentRect }]) => {
+      width.value = Math.max(1, contentRect.width)
+    })
+    watch.observe(canvas.current!.parentElement!)
+    return () => watch.disconnect()
+  }, [])
+  useSignalEffect(() => {
+    const about = plate.value
+    const sheet = canvas.current
+    if (!about || !sheet) return
+    sheet.width = Math.round(width.value * devicePixelRatio)
+    sheet.height = Math.round(STRIP_HEIGHT * devicePixelRatio)
+    const context = sheet.getContext('2d')!
+    context.scale(devicePixelRatio, devicePixelRatio)
+    drawStrip(context, {
+      scale: scaleOf(about),
+      gaps: about.gaps,
+      known: strips.value.get(0) ?? new Map(),
+      targets: targets.value,
+      keyed: keyedFrames(area.value.shapes),
+      donors: (candidate.value?.frames ?? []).filter((f) => f.plate === 0).map((f) => f.donor),
+      frame: frame.value,
+    })
+  })
+  const about = plate.value
+  if (!about) return null
+  const { frames } = about
+  return (
+    <div class="strip-room">
+      <div
+        class="strip"
+        role="slider"
+        tabIndex={0}
+        aria-label="Frame"
+        aria-valuemin={frames[0]}
+        aria-valuemax={frames[frames.length - 1]}
+        aria-valuenow={frame.value}
+        aria-describedby="strip-summary"
+        {...dragging(about)}
+      >
+        <canvas ref={canvas} />
+      </div>
+      <End which="first" about={about} />
+      <End which="last" about={about} />
+      <p class="unseen" id="strip-summary">
+        {summary(about, strips.value.get(0))}
+      </p>
+    </div>
+  )
+}
+
+function scaleOf({ frames }: PlateAbout): StripScale {
+  return { first: frames[0], last: frames[frames.length - 1], width: width.value }
+}
+
+/** The strip in words. */
+function summary(about: PlateAbout, known: ReadonlyMap<number, StripFrame> | undefined): string {
+  const all = [...(known?.values() ?? [])]
+  const repeated = all.filter(({ repeats }) => repeats !== null).length
+  const unread = all.filter(({ message }) => message !== undefined).length
+  return [
+    count(about.frames.length, 'frame'),
+    ...(about.gaps.length > 0 ? [count(about.gaps.length, 'gap')] : []),
+    ...(repeated > 0 ? [`${repeated} repeated`] : []),
+    ...(unread > 0 ? [`${unread} unreadable`] : []),
+  ].join(', ')
+}
+
+/** What the pointer drags: outside the component, which is drawn anew meanwhile. */
+let what: 'scrub' | { readonly from: number } | null = null
+
+function dragging(about: PlateAbout) {
+  const scale = scaleOf(about)
+  const at = (event: PointerEvent) => {
+    const { left } = (event.currentTarget as HTMLElement).getBoundingClientRect()
+    return nearestFrame(about.frames, numberAt(scale, event.clientX - left))
+  }
+  return {
+    onPointerDown: (event: PointerEvent) => {
+      if (event.button !== 0) return
+      const strip = event.currentTarget as HTMLElement
+      strip.setPointerCapture(event.pointerId)
+      playing.value = false
+      const { top, left } = strip.getBoundingClientRect()
+      if (event.clientY - top > LANES.range && !event.shiftKey) {
+        what = 'scrub'
+        goTo(at(event))
+        return
+      }
+      // Near an end the other one stays; anywhere else a new range begins.
+      what = { from: otherEnd(scale, event.clientX - left) ?? at(event) }
+      rangeDraft.value = [what.from, at(event)]
+    },
+    onPointerMove: (event: PointerEvent) => {
+      if (what === 'scrub') goTo(at(event))
+      else if (what) {
+        rangeDraft.value = [what.from, at(event)]
+        goTo(at(event))
+      }
+    },
+    onPointerUp: (event: PointerEvent) => {
+      if (what && what !== 'scrub') {
+        setRange(what.from, at(event))
+        rangeDraft.value = null
+      }
+      what = null
+    },
+    onKeyDown: (event: KeyboardEvent) => {
+      if (event.key !== 'PageUp' && event.key !== 'PageDown') return
+      event.preventDefault()
+      stepFrames(event.key === 'PageUp' ? 10 : -10)
+    },
+  }
+}
+
+function otherEnd(scale: StripScale, x: number): number | null {
+  if (!ends.value) return null
+  const [first, last] = ends.value
+  const away = [Math.abs(x - xOf(scale, first)), Math.abs(x - xOf(scale, last + 1))]
+  if (Math.min(...away) > END_REACH_PX) return null
+  return away[0] < away[1] ? last : first
+}
+
+/** An end of the range: seen at the upper edge, moved by the arrow keys. */
+function End({ which, about }: { which: 'first' | 'last'; about: PlateAbout }) {
+  const both = ends.value
+  const mark = useRef<HTMLDivElement>(null)
+  const at = both?.[which === 'first' ? 0 : 1]
+  const scale = scaleOf(about)
+  useLayoutEffect(() => {
+    if (!mark.current || at === undefined) return
+    const edge = which === 'first' ? xOf(scale, at) : xOf(scale, at) + frameWidth(scale)
+    mark.current.style.left = `${edge}px`
+  })
+  if (at === undefined) return null
+  return (
+    <div
+      ref={mark}
+      class={`strip-end strip-${which}`}
+      role="slider"
+      tabIndex={0}
+      aria-label={which === 'first' ? 'First target frame' : 'Last target frame'}
+      aria-valuemin={about.frames[0]}
+      aria-valuemax={about.frames[about.frames.length - 1]}
+      aria-valuenow={at}
+      onKeyDown={(event) => {
+        const by = { ArrowLeft: -1, ArrowDown: -1, ArrowRight: 1, ArrowUp: 1 }[event.key]
+        if (by === undefined) return
+        event.preventDefault()
+        event.stopPropagation()
+        const next = steppedFrame(about.frames, at, by * (event.shiftKey ? 10 : 1))
+        setEnd(which, next, `end ${which}`)
+        goTo(next)
+      }}
+    />
+  )
+}
