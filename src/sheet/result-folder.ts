@@ -1,5 +1,7 @@
 // The result folder: the sheet, candidates.csv and result.json of a search, drawn from the footage that is open.
 import { join } from 'node:path'
+import { readRect } from '../footage/plate.js'
+import { keepRects } from '../footage/read-many.js'
 import type { OnProgress } from '../progress.js'
 import { withFootage } from '../repair/footage.js'
 import { onKeptLight, type RepairJob } from '../repair/repair.js'
@@ -7,6 +9,7 @@ import { writeResultFile } from '../search/result-file.js'
 import { writeCsv } from './data/csv.js'
 import type { Decisions } from './data/decisions.js'
 import { type PictureSource, picturesOf } from './data/pictures.js'
+import { wholeFrames } from './data/wholes.js'
 import { writeSheet } from './sheet.js'
 
 export interface DrawOptions {
@@ -53,7 +56,20 @@ export async function writeResultSheet(
     },
     meter: pictures.meter,
   }
-  await withFootage(job, result.candidates, { onProgress, signal }, () =>
-    writeSheet(folder, result, watched, { decisions, remarks, viewing: job.viewing, onProgress }),
-  )
+  const { viewing } = job
+  const { target } = asStored
+  const full = { x: 0, y: 0, w: target.width, h: target.height }
+  const wholeFrame = (frame: number) => {
+    signal?.throwIfAborted()
+    return readRect(target, frame, full)
+  }
+  await withFootage(job, result.candidates, { onProgress, signal }, async () => {
+    // Of a movie each whole frame would take a pass of its own.
+    const release = await keepRects(target, wholeFrames(result), full, { onProgress, signal })
+    try {
+      await writeSheet(folder, result, watched, { decisions, remarks, viewing, onProgress, wholeFrame })
+    } finally {
+      await release()
+    }
+  })
 }

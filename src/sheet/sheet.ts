@@ -4,6 +4,7 @@ import { type ViewingTransform, viewingOf } from '../colour/viewing.js'
 import { refuseExisting, writeWhole } from '../footage/write/file.js'
 import { makeFolder } from '../footage/write/make-folder.js'
 import type { OnProgress } from '../progress.js'
+import type { Frame } from '../raster/frame.js'
 import { MEASURE_KEYS, recordOf } from '../search/measures.js'
 import type { Result } from '../search/result.js'
 import { PAGE_BYTES, planFrames } from './data/budget.js'
@@ -12,10 +13,12 @@ import { type CrossingPicture, drawCrossings } from './data/crossings.js'
 import type { Decisions } from './data/decisions.js'
 import { searchFingerprint } from './data/fingerprint.js'
 import type { Row } from './data/gather.js'
+import { shownFrame } from './data/measures.js'
 import type { PageData } from './data/page-data.js'
 import type { PictureSource } from './data/pictures.js'
 import { drawRows } from './data/rows.js'
 import { shrinkFactor, shrunk } from './data/shrink.js'
+import { drawWholes, NO_WHOLES, type Wholes } from './data/wholes.js'
 import { inWords } from './data/words.js'
 import { pageAssets } from './html/assets.js'
 import { documentText } from './html/document.js'
@@ -32,6 +35,8 @@ export interface SheetOptions {
   readonly viewing?: ViewingTransform
   readonly overwrite?: boolean
   readonly onProgress?: OnProgress
+  /** a target frame whole, linear light; absent: the page shows the region alone */
+  readonly wholeFrame?: (frame: number) => Promise<Frame>
 }
 
 /**
@@ -44,7 +49,14 @@ export async function writeSheet(
   folder: string,
   result: Result,
   pictures: PictureSource,
-  { decisions, remarks = [], viewing = AS_SRGB, overwrite = false, onProgress }: SheetOptions = {},
+  {
+    decisions,
+    remarks = [],
+    viewing = AS_SRGB,
+    overwrite = false,
+    onProgress,
+    wholeFrame,
+  }: SheetOptions = {},
 ): Promise<void> {
   const names = { png: join(folder, 'sheet.png'), html: join(folder, 'sheet.html') }
   for (const path of Object.values(names)) await refuseExisting(path, overwrite)
@@ -67,10 +79,11 @@ export async function writeSheet(
     crossings: await Promise.all(crossings.map(encodeCrossing)),
     matrix: await matrixUri(result),
   }
+  const wholes = wholeFrame ? await drawWholes(result, wholeFrame, drawn.show, factor) : NO_WHOLES
   // The page without its frames tells how much room they have.
   const bare = documentText({
     ...common,
-    ...frameBlocks(result, NOTHING_CARRIED, decisions),
+    ...frameBlocks(result, NOTHING_CARRIED, wholes, decisions),
     coding: CODINGS[0],
   })
   const plan = await planFrames(
@@ -83,7 +96,7 @@ export async function writeSheet(
   const html = documentText({
     ...common,
     rows: rows.map((row, i) => ({ ...row, finish: carried.finish[i] ?? null })),
-    ...frameBlocks(result, carried, decisions),
+    ...frameBlocks(result, carried, wholes, decisions),
     coding: plan.coding,
   })
   await makeFolder(folder)
@@ -127,10 +140,12 @@ async function matrixUri({ matrix }: Result): Promise<string | null> {
 function frameBlocks(
   result: Result,
   { targets, masks, targetFiles, lent }: Carried,
+  wholes: Wholes,
   decisions: Decisions | undefined,
-): Pick<Shown, 'data' | 'targetFiles' | 'lentFiles'> {
+): Pick<Shown, 'data' | 'targetFiles' | 'lentFiles' | 'wholeFiles'> {
   const place = new Map(targets.map(({ frame }, i) => [frame, i]))
   const { target } = result
+  const roundTargets = wholes.frames.map(({ frame }) => place.get(frame) ?? -1)
   const data: PageData = {
     search: searchFingerprint(result),
     plate: target.plate,
@@ -139,20 +154,28 @@ function frameBlocks(
     count: target.frames.length,
     targets,
     masks,
+    ...(wholes.frames.length > 0 ? { whole: { size: wholes.size, targets: roundTargets } } : {}),
     decisions: decisions?.decisions ?? [],
     ways: result.candidates.map((candidate, i) => {
       const { id, kind, verdict, score, donor } = candidate
+      const frames = lent[i] ?? []
+      const first = shownFrame(candidate)
       return {
         ...{ id, kind, verdict, score, donor },
         row: rowId(candidate),
         words: inWords(candidate),
         measures: recordOf(MEASURE_KEYS, (key) => candidate[key]),
-        frames: (lent[i] ?? []).map(({ index }) => {
+        start: Math.max(
+          0,
+          frames.findIndex(({ index }) => index === first),
+        ),
+        frames: frames.map(({ index }) => {
           const match = candidate.frames[index]
           return [place.get(match.target)!, match.donor, match.seam] as const
         }),
       }
     }),
   }
-  return { data, targetFiles, lentFiles: lent.map((frames) => frames.map(({ file }) => file)) }
+  const lentFiles = lent.map((frames) => frames.map(({ file }) => file))
+  return { data, targetFiles, lentFiles, wholeFiles: wholes.frames.map(({ file }) => file) }
 }

@@ -9,7 +9,7 @@ import type { Result } from '../../src/search/result.js'
 import type { PictureSource } from '../../src/sheet/data/pictures.js'
 import { findChromium } from '../../src/sheet/pdf.js'
 import { writeSheet } from '../../src/sheet/sheet.js'
-import { heronPictures, quaysidePictures } from '../sheet/quayside.js'
+import { heronPictures, quaysidePictures, quaysideWhole } from '../sheet/quayside.js'
 
 const FLAGS = [
   '--no-sandbox',
@@ -104,7 +104,9 @@ export function inChromium(title: string, body: (bench: Bench) => void): void {
         if (known) return known
         const out = join(folder, name)
         const pictures = own ?? (result.aim === 'borrow' ? heronPictures(result) : quaysidePictures(result))
-        const made = writeSheet(out, result, pictures).then(() => join(out, 'sheet.html'))
+        const made = writeSheet(out, result, pictures, own ? {} : { wholeFrame: quaysideWhole(result) }).then(
+          () => join(out, 'sheet.html'),
+        )
         sheets.set(name, made)
         return made
       },

@@ -1,5 +1,6 @@
+import type { Page } from 'playwright-core'
 import { expect, test } from 'vitest'
-import { quaysideResult } from '../sheet/quayside.js'
+import { heronResult, quaysideResult } from '../sheet/quayside.js'
 import { inChromium } from './chromium.js'
 import { differs, drawn, lookCloser, samples } from './closer-page.js'
 
@@ -80,11 +81,12 @@ inChromium('looking closer', ({ sheet, open }) => {
   test('zooms by whole pixels and without smoothing', async () => {
     const page = await opened()
     await page.keyboard.press('0')
+    // It fits four times enlarged.
     for (const [key, zoom] of [
-      ['+', 1],
-      ['+', 2],
-      ['+', 3],
-      ['-', 2],
+      ['+', 6],
+      ['+', 8],
+      ['-', 6],
+      ['-', 4],
     ] as const) {
       await page.keyboard.press(key)
       await drawn(page)
@@ -229,5 +231,189 @@ inChromium('looking closer', ({ sheet, open }) => {
     expect(
       await page.getByRole('button', { name: 'Difference', exact: true }).getAttribute('aria-pressed'),
     ).toBe('true')
+  })
+
+  test('begins with the weakest frame, as the row does', async () => {
+    const { page } = await open(await sheet('closer', result))
+    for (const nth of [0, 1, 2]) {
+      const row = page.locator('.row').nth(nth)
+      const [, weakest] = /(\d+)/.exec((await row.locator('[data-view="target"] b').textContent())!)!
+      await lookCloser(page, nth)
+      expect(await page.locator('#closer-target').textContent()).toBe(weakest)
+      await page.keyboard.press('End')
+      await page.keyboard.press('Escape')
+    }
+  })
+
+  test('begins with the peak of a shadow to be borrowed', async () => {
+    const heron = heronResult()
+    const { page } = await open(await sheet('closer-heron', heron))
+    await lookCloser(page, 1)
+    const { moment, timeOffset } = heron.candidates[1]
+    expect(await page.locator('#closer-target').textContent()).toBe(String(moment!.peak - timeOffset!))
+  })
+
+  /** What of the picture lies under a point of the window, picture pixels. */
+  const under = (page: Page, x: number, y: number) =>
+    page.evaluate(
+      ([x, y]) => {
+        const canvas = document.querySelector<HTMLCanvasElement>('.stage-region canvas')!
+        const { left, top, width } = canvas.getBoundingClientRect()
+        const scale = width / canvas.width
+        return { x: (x - left) / scale, y: (y - top) / scale, scale }
+      },
+      [x, y],
+    )
+
+  test('zooms about the pointer with the wheel: what is under it stays there, in and out', async () => {
+    const page = await opened()
+    const box = (await page.locator('.stage-region canvas').boundingBox())!
+    const [x, y] = [Math.round(box.x + 0.3 * box.width), Math.round(box.y + 0.7 * box.height)]
+    await page.mouse.move(x, y)
+    const before = await under(page, x, y)
+    const scrolled = await page.evaluate(() => scrollY)
+    const scales: number[] = [before.scale]
+    for (const turn of [-120, -120, -120, 120]) {
+      await page.mouse.wheel(0, turn)
+      await drawn(page)
+      const now = await under(page, x, y)
+      scales.push(now.scale)
+      // Where a picture lies is rounded to screen pixels.
+      expect(Math.abs(now.x - before.x)).toBeLessThan(1)
+      expect(Math.abs(now.y - before.y)).toBeLessThan(1)
+    }
+    expect(scales[1]).toBeGreaterThan(scales[0])
+    expect(scales[2]).toBeGreaterThan(scales[1])
+    expect(scales[4]).toBe(scales[2])
+    // The page below stays where it was.
+    expect(await page.evaluate(() => scrollY)).toBe(scrolled)
+    for (let i = 0; i < 6; i++) await page.mouse.wheel(0, 120)
+    await drawn(page)
+    expect(await page.locator('.stage-region canvas').boundingBox()).toEqual(box)
+  })
+
+  test('pans by dragging, as far as the pointer goes, in a wipe with Shift, and by Shift with the arrows', async () => {
+    const page = await opened()
+    for (let i = 0; i < 4; i++) await page.keyboard.press('+')
+    const place = async () => {
+      await drawn(page)
+      const { x, y } = (await page.locator('.stage-region canvas').boundingBox())!
+      return { x, y }
+    }
+    const drag = async () => {
+      const from = await place()
+      await page.mouse.move(400, 400)
+      await page.mouse.down()
+      await page.mouse.move(420, 390)
+      await page.mouse.move(460, 370)
+      await page.mouse.up()
+      await page.mouse.move(500, 300)
+      const to = await place()
+      return [to.x - from.x, to.y - from.y]
+    }
+    expect(await drag()).toEqual([60, -30])
+    await view(page, 'Wipe')
+    expect(await drag()).toEqual([0, 0])
+    await page.keyboard.down('Shift')
+    expect(await drag()).toEqual([60, -30])
+    await page.keyboard.up('Shift')
+    const from = await place()
+    await page.keyboard.press('Shift+ArrowRight')
+    await page.keyboard.press('Shift+ArrowDown')
+    const to = await place()
+    expect(to.x).toBeLessThan(from.x)
+    expect(to.y).toBeLessThan(from.y)
+  })
+
+  test('shows the whole frame round the region, each where it belongs', async () => {
+    const page = await opened()
+    await page.keyboard.press('v')
+    await page.waitForFunction(
+      () => (document.querySelector<HTMLCanvasElement>('.stage-whole')?.width ?? 0) > 300,
+    )
+    const [whole, region] = await Promise.all(
+      ['.stage-whole', '.stage-region canvas'].map((of) => page.locator(of).boundingBox()),
+    )
+    const { target, region: asked } = result
+    const scale = whole!.width / target.width
+    expect(whole!.height / target.height).toBeCloseTo(scale, 3)
+    // The pictures reach 32 px beyond the region's box.
+    expect(Math.abs(region!.x - whole!.x - scale * (asked.box[0] - 32))).toBeLessThan(1)
+    expect(Math.abs(region!.width - scale * (asked.box[2] + 64))).toBeLessThan(1)
+    // Planted: the frame is darker from the middle of the region on.
+    const step = await page.evaluate(() => {
+      const canvas = document.querySelector<HTMLCanvasElement>('.stage-whole')!
+      const { data } = canvas.getContext('2d')!.getImageData(0, 0, canvas.width, 1)
+      const half = (data[0] + data[4 * (canvas.width - 1)]) / 2
+      for (let x = 0; x < canvas.width; x++) if (data[4 * x] < half) return x / canvas.width
+      return null
+    })
+    expect(step).toBeCloseTo((asked.box[0] + asked.box[2] / 2) / target.width, 2)
+    await page.keyboard.press('Home')
+    expect(await page.getByText(/Round the region: frame \d+/).count()).toBeLessThanOrEqual(1)
+    await page.keyboard.press('v')
+    expect(await page.locator('.stage-whole').count()).toBe(0)
+  })
+
+  test('puts two candidates side by side: one frame, one zoom, and decides on the one that is marked', async () => {
+    const page = await opened()
+    await page.keyboard.press('c')
+    await drawn(page)
+    const alts = () =>
+      page.locator('.stage-region canvas').evaluateAll((all) => all.map((c) => c.getAttribute('aria-label')!))
+    const frames = async () => (await alts()).map((alt) => /target frame (\d+)/.exec(alt)![1])
+    const names = async () => (await page.locator('.pane-name').allTextContents()).map((name) => name[0])
+    const marked = () =>
+      page.locator('.pane').evaluateAll((all) => all.map((pane) => pane.hasAttribute('aria-current')))
+    expect(await names()).toEqual(['2', '3'])
+    expect(await marked()).toEqual([true, false])
+    await page.keyboard.press('Home')
+    expect(await frames()).toEqual(['1060', '1060'])
+    await page.keyboard.press('ArrowRight')
+    expect(await frames()).toEqual(['1061', '1061'])
+    const sizes = async () => {
+      await drawn(page)
+      return page
+        .locator('.stage-region canvas')
+        .evaluateAll((all) => all.map((c) => c.getBoundingClientRect().width))
+    }
+    const before = await sizes()
+    await page.keyboard.press('+')
+    const after = await sizes()
+    expect(after[0]).toBeGreaterThan(before[0])
+    expect(after[1]).toBe(after[0])
+    // The focus goes over to the right one: it is in question now, and each stays on its side.
+    await page.locator('.pane').nth(1).locator('.stage').focus()
+    expect(await marked()).toEqual([false, true])
+    expect(await names()).toEqual(['2', '3'])
+    await page.keyboard.press('r')
+    await page.keyboard.press('x')
+    expect(await marked()).toEqual([true, false])
+    await page.keyboard.press('a')
+    await page.keyboard.press('c')
+    expect(await page.locator('.pane').count()).toBe(1)
+    await page.keyboard.press('Escape')
+    const decided = await page
+      .locator('.row')
+      .evaluateAll((rows) => rows.map((row) => (row as HTMLElement).dataset.decision ?? null))
+    expect(decided).toEqual([null, 'accept', 'reject'])
+  })
+
+  test('plays both of two together, whichever has the focus', async () => {
+    const page = await opened()
+    await page.getByLabel('Beside it').selectOption('0')
+    await page.locator('.pane').nth(1).locator('.stage').focus()
+    await page.keyboard.press('Space')
+    const together = await page.evaluate(async () => {
+      const seen: string[][] = []
+      for (let i = 0; i < 12; i++) {
+        await new Promise((next) => setTimeout(next, 60))
+        const alts = [...document.querySelectorAll('.stage-region canvas')]
+        seen.push(alts.map((c) => /target frame (\d+)/.exec(c.getAttribute('aria-label')!)![1]))
+      }
+      return seen
+    })
+    expect(new Set(together.map(([one]) => one)).size).toBeGreaterThan(2)
+    for (const [one, other] of together) expect(other).toBe(one)
   })
 })

@@ -2,7 +2,7 @@ import { readFile } from 'node:fs/promises'
 import type { Page } from 'playwright-core'
 import { expect, test } from 'vitest'
 import { parseDecisions } from '../../src/sheet/data/decisions.js'
-import { LOOK_KEYS } from '../../src/sheet/page/keys.js'
+import { LOOK_KEYS } from '../../src/sheet/page/viewer/keys.js'
 import { quaysideResult } from '../sheet/quayside.js'
 import { inChromium } from './chromium.js'
 import { drawn } from './closer-page.js'
@@ -29,11 +29,11 @@ const state = (page: Page) =>
         each.getAttribute('aria-pressed'),
       ].join(),
     )
-    const canvas = dialog.querySelector('canvas')?.getBoundingClientRect().width
+    const { x, y, width } = dialog.querySelector('canvas')?.getBoundingClientRect() ?? {}
     return [
       dialog.hasAttribute('open'),
       dialog.textContent,
-      canvas,
+      [x, y, width].join(),
       document.activeElement?.id,
       ...controls,
     ].join('|')
@@ -49,6 +49,7 @@ inChromium('by keyboard alone', ({ sheet, open }) => {
     )
     await page.keyboard.press('Enter')
     await drawn(page)
+    await page.keyboard.press('Home')
     await page.keyboard.press('ArrowRight')
     await page.keyboard.press('ArrowRight')
     expect(await page.locator('#closer-target').textContent()).toBe('1062')
@@ -119,14 +120,18 @@ inChromium('by keyboard alone', ({ sheet, open }) => {
       for (const first of ['Home', 'ArrowRight', view, '0', '+', '+', 'b', '+', '+', 'e', 'd', 'D', 'D']) {
         await page.keyboard.press(first)
       }
+      if (key.keys[0] === 'x') await page.keyboard.press('c')
       await drawn(page)
       const before = await state(page)
-      await page.keyboard.press(key.keys[0] === ' ' ? 'Space' : key.keys[0])
+      await page.keyboard.press((key.shift ? 'Shift+' : '') + (key.keys[0] === ' ' ? 'Space' : key.keys[0]))
       await page.waitForTimeout(60)
       if ((await state(page)) === before) idle.push(key.shown)
       // Back again: no longer playing, nothing decided, on the middle candidate.
       if (key.keys[0] === ' ' || key.choose)
         await page.keyboard.press(key.keys[0] === ' ' ? 'Space' : key.keys[0])
+      if (key.keys[0] === 'x') await page.keyboard.press('x')
+      if (key.keys[0] === 'c' || key.keys[0] === 'x') await page.keyboard.press('c')
+      if (key.keys[0] === 'v') await page.keyboard.press('v')
       if (key.keys[0] === 'j') await page.keyboard.press('k')
       if (key.keys[0] === 'k') await page.keyboard.press('j')
     }

@@ -16,7 +16,7 @@ const signed = (page: Page) =>
   )
 
 /** The candidate that looking closer names. */
-const named = (page: Page) => page.locator('.closer-head code').textContent()
+const named = (page: Page) => page.locator('.viewer-head code').textContent()
 const confirmed = (page: Page) => page.locator('.closer [role="status"]').textContent()
 const playing = async (page: Page) => (await page.locator('.play').textContent()) === 'Stop'
 const inFocus = (page: Page) => page.evaluate(() => document.activeElement!.id)

@@ -321,6 +321,19 @@ export function quaysidePictures(result: Result, light = 1): PictureSource {
   })
 }
 
+/** Whole frames to go with {@link quaysidePictures}: the wall, a step darker to the right of the region's middle. */
+export function quaysideWhole({ target, region }: Result): (number: number) => Promise<Frame> {
+  const [x, , w] = region.box
+  return async () => {
+    const out = frame(target.height, target.width, 3)
+    for (let p = 0, i = 0; p < target.width * target.height; p++) {
+      const light = p % target.width < x + w / 2 ? 0.3 : 0.15
+      for (let c = 0; c < 3; c++, i++) out.data[i] = light
+    }
+    return out
+  }
+}
+
 /** Whitewashed brick, lit from the left, with grain of about one hundredth. */
 function wall(w: number, h: number, shiftX: number, shiftY: number, light: number, grainOf: number): Frame {
   const out = frame(h, w, 3)

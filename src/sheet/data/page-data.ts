@@ -33,6 +33,16 @@ export interface PageWay {
   readonly measures: Measures
   /** per carried frame, in the order of its picture block: index into `targets`, donor frame, seam */
   readonly frames: readonly (readonly [target: number, donor: number, seam: number | null])[]
+  /** index into `frames` of the one to look at first: a hide's weakest, where a borrow's peak lands */
+  readonly start: number
+}
+
+/** Whole frames of the plate, of some of the targets; in the order of their pictures, which may be smaller. */
+export interface PageWholes {
+  /** in the pixels of `rect` and `box` */
+  readonly size: readonly [w: number, h: number]
+  /** indices into `targets` */
+  readonly targets: readonly number[]
 }
 
 export interface PageData {
@@ -44,6 +54,7 @@ export interface PageData {
   readonly count: number
   readonly targets: readonly PageTarget[]
   readonly masks: readonly PageMask[]
+  readonly whole?: PageWholes
   readonly ways: readonly PageWay[]
   /** what had been decided when the page was written */
   readonly decisions: readonly Decision[]
@@ -52,6 +63,7 @@ export interface PageData {
 /** Element ids of the data blocks. A picture block has a base64 WebP or JPEG file per line. */
 export const DATA_ID = 'sheet-data'
 export const TARGETS_ID = 'target-frames'
+export const WHOLES_ID = 'whole-frames'
 export function framesId(way: number): string {
   return `lent-frames-${way}`
 }

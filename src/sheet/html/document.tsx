@@ -1,6 +1,6 @@
 // The whole page as text.
 import { renderToString } from 'preact-render-to-string'
-import { DATA_ID, framesId, TARGETS_ID } from '../data/page-data.js'
+import { DATA_ID, framesId, TARGETS_ID, WHOLES_ID } from '../data/page-data.js'
 import { outcome } from '../data/words.js'
 import { MatchMatrix } from './matrix.js'
 import { Overview } from './overview.js'
@@ -54,6 +54,9 @@ export function documentText(shown: Shown): string {
           text={JSON.stringify(shown.data).replaceAll('<', '\\u003c')}
         />
         <Block id={TARGETS_ID} type="text/plain" text={shown.targetFiles.join('\n')} />
+        {shown.wholeFiles.length > 0 ? (
+          <Block id={WHOLES_ID} type="text/plain" text={shown.wholeFiles.join('\n')} />
+        ) : null}
         {shown.lentFiles.map((files, i) => (
           <Block id={framesId(i)} type="text/plain" text={files.join('\n')} />
         ))}

@@ -55,6 +55,7 @@ export interface Shown {
   readonly data: PageData
   /** files in base64 */
   readonly targetFiles: readonly string[]
+  readonly wholeFiles: readonly string[]
   /** per candidate, best first */
   readonly lentFiles: readonly (readonly string[])[]
   readonly script: string

@@ -5,7 +5,7 @@ import './top.css'
 import './rows.css'
 import './widths.css'
 import './check.css'
-import { FLIP_MS } from './look.js'
+import { FLIP_MS } from './viewer/look.js'
 
 document.documentElement.classList.add('scripted')
 const still = matchMedia('(prefers-reduced-motion: reduce)')

@@ -1,6 +1,14 @@
 // The list of keys over the page itself.
 import { useLayoutEffect, useRef, useState } from 'preact/hooks'
-import { Help } from './help.js'
+import { ROW_KEYS } from './row-keys.js'
+import { Help, type KeyList } from './viewer/help.js'
+import { LOOK_KEYS } from './viewer/keys.js'
+
+/** Every key of the page. */
+export const ALL_KEYS: readonly KeyList[] = [
+  { name: 'Among the candidates', keys: ROW_KEYS },
+  { name: 'Looking closer', keys: LOOK_KEYS },
+]
 
 export function HelpDialog({ bind }: { bind: (show: () => void) => void }) {
   const [shown, setShown] = useState(false)
@@ -14,7 +22,7 @@ export function HelpDialog({ bind }: { bind: (show: () => void) => void }) {
   }, [shown])
   return (
     <dialog class="help-dialog" ref={dialog} aria-labelledby="help-name" onClose={() => setShown(false)}>
-      {shown ? <Help onClose={() => setShown(false)} /> : null}
+      {shown ? <Help lists={ALL_KEYS} onClose={() => setShown(false)} /> : null}
     </dialog>
   )
 }

@@ -4,6 +4,7 @@ import './base.css'
 import './top.css'
 import './rows.css'
 import './widths.css'
+import './viewer/viewer.css'
 import './closer.css'
 import './print.css'
 import { render } from 'preact'
@@ -11,15 +12,16 @@ import { config } from 'zod'
 import { stands } from '../data/decided-text.js'
 import type { Choice } from '../data/decisions.js'
 import { Closer } from './closer.js'
-import { FrameStore, readData } from './data.js'
 import { wireDecide } from './decide.js'
 import { Decided } from './decided.js'
 import { HelpDialog } from './help-dialog.js'
-import type { Look } from './look.js'
 import { wireMatrix } from './matrix.js'
 import { wireRowKeys } from './row-keys.js'
 import { RowNotes } from './row-notes.js'
 import { wireRows } from './rows.js'
+import { filesOf, readData } from './sheet-files.js'
+import { FrameStore } from './viewer/frame-store.js'
+import type { Look } from './viewer/look.js'
 
 // The page's policy lets nothing be compiled from text, and checking by trial would show in the console.
 config({ jitless: true })
@@ -54,7 +56,7 @@ const rowOf = (way: number) => document.getElementById(data.ways[way].row)!
 render(
   <Closer
     {...{ data, decided, notes, visible }}
-    store={new FrameStore(data)}
+    store={new FrameStore(data, filesOf(data))}
     bind={(show) => {
       open = show
     }}

@@ -1,9 +1,21 @@
 // Keys among the candidates: they act on the row in focus.
 import type { Choice } from '../data/decisions.js'
 import type { PageData } from '../data/page-data.js'
-import { mayAct } from './single-keys.js'
+import { mayAct } from './viewer/single-keys.js'
 
 const CHOICE_KEYS: Readonly<Record<string, Choice>> = { a: 'accept', l: 'later', r: 'reject' }
+
+/** On the page, with a row in focus. */
+export const ROW_KEYS: readonly { keys: readonly string[]; shown: string; does: string }[] = [
+  { keys: ['j'], shown: 'J', does: 'next candidate' },
+  { keys: ['k'], shown: 'K', does: 'candidate before' },
+  { keys: ['Enter'], shown: 'Enter', does: 'look closer' },
+  { keys: ['a'], shown: 'A', does: 'accept' },
+  { keys: ['l'], shown: 'L', does: 'keep for later' },
+  { keys: ['r'], shown: 'R', does: 'reject' },
+  { keys: ['n'], shown: 'N', does: 'write a note' },
+  { keys: ['?'], shown: '?', does: 'this list' },
+]
 
 export interface RowActions {
   look: (way: number) => void

@@ -1,6 +1,5 @@
 // Every key, once: what the help lists is what is listened to.
-import type { Choice } from '../data/decisions.js'
-import type { PageData } from '../data/page-data.js'
+import type { Choice } from '../../data/decisions.js'
 import {
   atFrame,
   atWay,
@@ -9,21 +8,30 @@ import {
   GAINS,
   GAMMA,
   type Look,
+  pannedBy,
   START,
   stepped,
+  swapped,
   VIEWS,
-  ZOOMS,
+  withBeside,
+  withWhole,
 } from './look.js'
+import { type Point, zoomStep } from './place.js'
+import type { ViewerData } from './viewer-data.js'
 
 export interface Around {
-  readonly data: PageData
+  readonly data: ViewerData
   /** candidates on show, in their order */
   readonly visible: readonly number[]
+  /** the zoom that fits, screen pixels per picture pixel */
+  readonly fit: number
 }
 
 export interface Key {
   /** values of KeyboardEvent.key */
   readonly keys: readonly string[]
+  /** with Shift: said of keys that are called the same with it and without */
+  readonly shift?: true
   readonly shown: string
   readonly does: string
   readonly run?: (look: Look, around: Around) => Look
@@ -33,11 +41,30 @@ export interface Key {
   readonly once?: true
 }
 
+/** How far an arrow pushes the picture, screen pixels. */
+const PAN_PX = 64
+
 function neighbour(look: Look, { data, visible }: Around, by: number): Look {
   if (look.way === null) return look
   const at = visible.indexOf(look.way)
-  const next = visible[at + by]
+  // Beside the one that is next already, the one after that.
+  const others = visible.filter((way) => way !== look.beside)
+  const next = others[others.indexOf(look.way) + by]
   return at < 0 || next === undefined ? look : atWay(look, data, next)
+}
+
+/** Beside the next candidate, after the last one beside the one before; or alone again. */
+function compared(look: Look, { visible }: Around): Look {
+  if (look.way === null || look.beside !== null) return withBeside(look, null)
+  const at = visible.indexOf(look.way)
+  return withBeside(look, visible[at + 1] ?? visible[at - 1] ?? null)
+}
+
+function pushed(by: Point): (look: Look, around: Around) => Look {
+  return (look, { data, fit }) => {
+    const px = PAN_PX / (look.zoom || fit)
+    return pannedBy(look, data, { x: by.x * px, y: by.y * px })
+  }
 }
 
 export const LOOK_KEYS: readonly Key[] = [
@@ -69,7 +96,10 @@ export const LOOK_KEYS: readonly Key[] = [
     keys: [' '],
     shown: 'Space',
     does: 'play, stop; Enter presses the button in focus',
-    run: (l, { data }) => ({ ...l, playing: !l.playing && data.ways[l.way ?? 0].frames.length > 1 }),
+    run: (l, { data }) => ({
+      ...l,
+      playing: !l.playing && l.way !== null && data.ways[l.way].frames.length > 1,
+    }),
     once: true,
   },
   ...VIEWS.map(
@@ -103,16 +133,62 @@ export const LOOK_KEYS: readonly Key[] = [
   {
     keys: ['+', '='],
     shown: '+',
-    does: 'closer, pixel by pixel',
-    run: (l) => ({ ...l, zoom: stepped(ZOOMS, l.zoom, 1) }),
+    does: 'closer, as the wheel does',
+    run: (l, { fit }) => ({ ...l, zoom: zoomStep(l.zoom, fit, 1) }),
   },
   {
     keys: ['-'],
     shown: '−',
     does: 'further away',
-    run: (l) => ({ ...l, zoom: l.zoom <= 1 ? 0 : stepped(ZOOMS, l.zoom, -1) }),
+    run: (l, { fit }) => {
+      const zoom = zoomStep(l.zoom, fit, -1)
+      return { ...l, zoom, centre: zoom === 0 ? null : l.centre }
+    },
   },
-  { keys: ['0'], shown: '0', does: 'fit the window', run: (l) => ({ ...l, zoom: 0 }) },
+  { keys: ['0'], shown: '0', does: 'fit the window', run: (l) => ({ ...l, zoom: 0, centre: null }) },
+  {
+    keys: ['ArrowRight'],
+    shift: true,
+    shown: 'Shift →',
+    does: 'look further to the right',
+    run: pushed({ x: 1, y: 0 }),
+  },
+  {
+    keys: ['ArrowLeft'],
+    shift: true,
+    shown: 'Shift ←',
+    does: 'look further to the left',
+    run: pushed({ x: -1, y: 0 }),
+  },
+  { keys: ['ArrowUp'], shift: true, shown: 'Shift ↑', does: 'look further up', run: pushed({ x: 0, y: -1 }) },
+  {
+    keys: ['ArrowDown'],
+    shift: true,
+    shown: 'Shift ↓',
+    does: 'look further down',
+    run: pushed({ x: 0, y: 1 }),
+  },
+  {
+    keys: ['v'],
+    shown: 'V',
+    does: 'the whole frame, the region alone',
+    run: (l, { data }) => (data.whole ? withWhole(l, !l.whole) : l),
+    once: true,
+  },
+  {
+    keys: ['c'],
+    shown: 'C',
+    does: 'compare with another candidate beside it, or no more',
+    run: compared,
+    once: true,
+  },
+  {
+    keys: ['x'],
+    shown: 'X',
+    does: 'of two, go over to the other one',
+    run: (l, { data }) => swapped(l, data),
+    once: true,
+  },
   { keys: ['e'], shown: 'E', does: 'a third of a stop brighter', run: (l) => exposed(l, 1) },
   { keys: ['E'], shown: 'Shift E', does: 'a third of a stop darker', run: (l) => exposed(l, -1) },
   {
@@ -150,7 +226,10 @@ export const LOOK_KEYS: readonly Key[] = [
     keys: ['b'],
     shown: 'B',
     does: 'display back to how it was',
-    run: (l) => ({ ...l, exposure: START.exposure, gamma: START.gamma, gain: START.gain, zoom: START.zoom }),
+    run: (l) => {
+      const { exposure, gamma, gain, zoom, centre } = START
+      return { ...l, exposure, gamma, gain, zoom, centre }
+    },
   },
   {
     keys: ['j'],
@@ -179,14 +258,8 @@ function exposed(look: Look, by: 1 | -1): Look {
   return { ...look, exposure: Math.abs(exposure) < 0.01 ? 0 : exposure }
 }
 
-/** On the page, with a row in focus. */
-export const ROW_KEYS: readonly { keys: readonly string[]; shown: string; does: string }[] = [
-  { keys: ['j'], shown: 'J', does: 'next candidate' },
-  { keys: ['k'], shown: 'K', does: 'candidate before' },
-  { keys: ['Enter'], shown: 'Enter', does: 'look closer' },
-  { keys: ['a'], shown: 'A', does: 'accept' },
-  { keys: ['l'], shown: 'L', does: 'keep for later' },
-  { keys: ['r'], shown: 'R', does: 'reject' },
-  { keys: ['n'], shown: 'N', does: 'write a note' },
-  { keys: ['?'], shown: '?', does: 'this list' },
-]
+/** The key of the list that was pressed. */
+export function keyOf({ key, shiftKey }: Pick<KeyboardEvent, 'key' | 'shiftKey'>): Key | undefined {
+  const arrow = key.startsWith('Arrow')
+  return LOOK_KEYS.find((each) => each.keys.includes(key) && (!arrow || (each.shift ?? false) === shiftKey))
+}

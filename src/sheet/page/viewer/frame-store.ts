@@ -1,27 +1,25 @@
-// The blocks of data in the page. Pictures are decoded when they are wanted, as the page must open at once.
-import { DATA_ID, framesId, type PageData, TARGETS_ID } from '../data/page-data.js'
+// Pictures of the viewer, decoded when they are wanted, as a page must open at once.
 import type { Samples, Scene } from './compose.js'
-
-export function readData(): PageData {
-  return JSON.parse(document.getElementById(DATA_ID)!.textContent!)
-}
+import type { ViewerData, ViewerFiles } from './viewer-data.js'
 
 /** Decoded pictures kept at most, bytes; the longest unused go first. */
 const KEEP_BYTES = 400_000_000
 
 /** Decodes the frames of candidates and remembers what it decoded. */
 export class FrameStore {
-  private readonly files = new Map<string, string[]>()
   private readonly decoded = new Map<string, Decoded>()
   private readonly supports = new Map<number, Support>()
 
-  constructor(private readonly data: PageData) {}
+  constructor(
+    private readonly data: ViewerData,
+    private readonly files: ViewerFiles,
+  ) {}
 
   /** The scene where all of it is decoded already, else null. */
   ready(way: number, frame: number): Scene | null {
     const [at] = this.data.ways[way].frames[frame]
-    const target = this.decoded.get(keyOf(TARGETS_ID, at))?.value
-    const lent = this.decoded.get(keyOf(framesId(way), frame))?.value
+    const target = this.decoded.get(`target/${at}`)?.value
+    const lent = this.decoded.get(`lent/${way}/${frame}`)?.value
     const support = this.supports.get(this.data.targets[at].mask)?.value
     return target && lent && support ? { target, lent, support, ...this.place(at) } : null
   }
@@ -30,11 +28,16 @@ export class FrameStore {
   async scene(way: number, frame: number): Promise<Scene> {
     const [at] = this.data.ways[way].frames[frame]
     const [target, lent, support] = await Promise.all([
-      this.picture(TARGETS_ID, at),
-      this.picture(framesId(way), frame),
+      this.picture(`target/${at}`, () => this.files.target(at)),
+      this.picture(`lent/${way}/${frame}`, () => this.files.lent(way, frame)),
       this.support(this.data.targets[at].mask),
     ])
     return { target, lent, support, ...this.place(at) }
+  }
+
+  /** A whole frame. @param index into `whole.targets` */
+  whole(index: number): Promise<Samples> {
+    return this.picture(`whole/${index}`, () => this.files.whole(index))
   }
 
   private place(at: number): Pick<Scene, 'left' | 'top'> {
@@ -45,8 +48,7 @@ export class FrameStore {
   private support(mask: number): Promise<Uint8ClampedArray> {
     const known = this.supports.get(mask)
     if (known) return known.samples
-    const file = this.data.masks[mask].support.split(',')[1]
-    const entry: Support = { samples: decode(file).then(({ data }) => data.filter((_, i) => i % 4 === 0)) }
+    const entry: Support = { samples: this.decodedSupport(mask) }
     this.supports.set(mask, entry)
     entry.samples.then((value) => {
       entry.value = value
@@ -54,8 +56,12 @@ export class FrameStore {
     return entry.samples
   }
 
-  private picture(block: string, index: number): Promise<Samples> {
-    const key = keyOf(block, index)
+  private async decodedSupport(mask: number): Promise<Uint8ClampedArray> {
+    const { data } = await decode(await this.files.support(mask))
+    return data.filter((_, i) => i % 4 === 0)
+  }
+
+  private picture(key: string, file: () => Blob | Promise<Blob>): Promise<Samples> {
     const known = this.decoded.get(key)
     if (known) {
       // Back to the end of the queue: used just now.
@@ -63,23 +69,18 @@ export class FrameStore {
       this.decoded.set(key, known)
       return known.samples
     }
-    const entry: Decoded = { samples: decode(this.file(block, index)), bytes: 0 }
+    const entry: Decoded = { samples: Promise.resolve(file()).then(decode), bytes: 0 }
     this.decoded.set(key, entry)
-    entry.samples.then((value) => {
-      entry.value = value
-      entry.bytes = value.data.length
-      this.forgetOldest()
-    })
+    entry.samples.then(
+      (value) => {
+        entry.value = value
+        entry.bytes = value.data.length
+        this.forgetOldest()
+      },
+      // What could not be had may be there the next time.
+      () => this.decoded.delete(key),
+    )
     return entry.samples
-  }
-
-  private file(block: string, index: number): string {
-    let files = this.files.get(block)
-    if (!files) {
-      files = document.getElementById(block)!.textContent!.trim().split('\n')
-      this.files.set(block, files)
-    }
-    return files[index]
   }
 
   private forgetOldest(): void {
@@ -106,19 +107,8 @@ interface Support {
   value?: Uint8ClampedArray
 }
 
-function keyOf(block: string, index: number): string {
-  return `${block}/${index}`
-}
-
-/** The first letters of a file in base64 tell what it is: JPEG, PNG or else WebP. */
-function typeOf(base64: string): string {
-  if (base64.startsWith('/9j/')) return 'image/jpeg'
-  return base64.startsWith('iVBOR') ? 'image/png' : 'image/webp'
-}
-
-async function decode(base64: string): Promise<Samples> {
-  const bytes = Uint8Array.from(atob(base64), (c) => c.charCodeAt(0))
-  const bitmap = await createImageBitmap(new Blob([bytes], { type: typeOf(base64) }))
+async function decode(file: Blob): Promise<Samples> {
+  const bitmap = await createImageBitmap(file)
   const canvas = document.createElement('canvas')
   canvas.width = bitmap.width
   canvas.height = bitmap.height

@@ -1,8 +1,8 @@
 // What stands beside the picture of looking closer: views, display, decision.
-import { stands } from '../data/decided-text.js'
-import { type Choice, DECISION_WORDS, type Decision, NOTE_LENGTH } from '../data/decisions.js'
-import { plain } from '../data/measures.js'
-import { EXPOSURE, GAINS, GAMMA, type Look, stepped, VIEWS, ZOOMS } from './look.js'
+import { stands } from '../../data/decided-text.js'
+import { type Choice, DECISION_WORDS, type Decision, NOTE_LENGTH } from '../../data/decisions.js'
+import { plain } from '../../data/measures.js'
+import { EXPOSURE, GAINS, GAMMA, type Look, VIEWS } from './look.js'
 
 export type Change = (step: Partial<Look>) => void
 
@@ -44,32 +44,36 @@ const VIEW_NOTES: Readonly<Record<Look['view'], string>> = {
   difference: 'Lent minus target. Mid grey is no difference, lighter is lighter.',
 }
 
-export function Display({ look, change }: { look: Look; change: Change }) {
-  const zoom = look.zoom === 0 ? 'fits' : `${look.zoom}×`
+/** How the picture is shown. @param zoomBy a step closer or further away */
+export function Display(props: {
+  look: Look
+  change: Change
+  zoomBy: (by: 1 | -1) => void
+  /** absent where there are no whole frames */
+  onWhole?: (whole: boolean) => void
+}) {
+  const { look, change, zoomBy, onWhole } = props
   return (
     <fieldset class="display">
       <legend>Display</legend>
       <div class="zoom">
         <span>Zoom</span>
-        <button
-          type="button"
-          aria-label="Further away"
-          onClick={() => change({ zoom: look.zoom <= 1 ? 0 : stepped(ZOOMS, look.zoom, -1) })}
-        >
+        <button type="button" aria-label="Further away" onClick={() => zoomBy(-1)}>
           −
         </button>
-        <output>{zoom}</output>
-        <button
-          type="button"
-          aria-label="Closer"
-          onClick={() => change({ zoom: stepped(ZOOMS, look.zoom, 1) })}
-        >
+        <output>{zoomText(look.zoom)}</output>
+        <button type="button" aria-label="Closer" onClick={() => zoomBy(1)}>
           +
         </button>
-        <button type="button" onClick={() => change({ zoom: 0 })}>
+        <button type="button" onClick={() => change({ zoom: 0, centre: null })}>
           Fit
         </button>
       </div>
+      {onWhole ? (
+        <label class="tick">
+          <input type="checkbox" checked={look.whole} onChange={() => onWhole(!look.whole)} /> Whole frame
+        </label>
+      ) : null}
       <Slider
         name="Exposure"
         shown={`${plain(look.exposure, 1, true)} stops`}
@@ -103,6 +107,12 @@ export function Display({ look, change }: { look: Look; change: Change }) {
       </label>
     </fieldset>
   )
+}
+
+/** "fits", "3×", "1/4". */
+function zoomText(zoom: number): string {
+  if (zoom === 0) return 'fits'
+  return zoom < 1 ? `1/${Math.round(1 / zoom)}` : `${zoom}×`
 }
 
 function Slider(props: {

@@ -1,5 +1,5 @@
 // Exposure and gamma of the viewing, as a table from 8-bit sRGB to 8-bit sRGB.
-import { decode, encode } from '../../colour/transfer.js'
+import { decode, encode } from '../../../colour/transfer.js'
 
 /**
  * @param exposureStops brighter or darker, in linear light

@@ -1,18 +1,18 @@
 // What moves by itself while looking closer: playing, flipping, and the decoding that runs ahead of both.
 import { useEffect, useMemo } from 'preact/hooks'
-import type { PageData } from '../data/page-data.js'
-import type { FrameStore } from './data.js'
-import { atFrame, FLIP_MS, type Look } from './look.js'
+import type { FrameStore } from './frame-store.js'
+import { atFrame, FLIP_MS, frameFor, type Look } from './look.js'
+import type { ViewerData } from './viewer-data.js'
 
 export function usePlaying(
   look: Look,
-  data: PageData,
+  data: ViewerData,
   store: FrameStore,
   setLook: (f: (now: Look) => Look) => void,
 ) {
   useEffect(() => {
     if (!look.playing || look.way === null) return
-    const way = look.way
+    const { way, beside } = look
     let running = true
     let frame = look.frame
     let due = performance.now()
@@ -20,8 +20,18 @@ export function usePlaying(
       if (!running) return
       if (time >= due) {
         const next = (frame + 1) % data.ways[way].frames.length
-        // A frame that is not decoded yet holds the play up rather than being skipped.
-        await store.scene(way, next)
+        // A frame that is not decoded yet holds the play up rather than being skipped; so does one of the candidate beside.
+        try {
+          await Promise.all([
+            store.scene(way, next),
+            beside === null
+              ? null
+              : store.scene(beside, frameFor(data, beside, data.ways[way].frames[next][0])),
+          ])
+        } catch {
+          setLook((now) => ({ ...now, playing: false }))
+          return
+        }
         if (!running) return
         frame = next
         due = Math.max(due + 1000 / look.rate, time)
@@ -33,7 +43,7 @@ export function usePlaying(
     return () => {
       running = false
     }
-  }, [look.playing, look.way, look.rate])
+  }, [look.playing, look.way, look.beside, look.rate, data])
 }
 
 export function useFlipping(look: Look, setLook: (f: (now: Look) => Look) => void) {
@@ -45,17 +55,20 @@ export function useFlipping(look: Look, setLook: (f: (now: Look) => Look) => voi
   }, [look.view, look.way, look.flipped])
 }
 
-export function useDecodingAhead(look: Look, data: PageData, store: FrameStore) {
+export function useDecodingAhead(look: Look, data: ViewerData, store: FrameStore) {
   useEffect(() => {
     if (look.way === null) return
-    const way = look.way
+    const ways = [look.way, ...(look.beside === null ? [] : [look.beside])]
     let wanted = true
     const ahead = async () => {
-      for (let i = 0; wanted && i < data.ways[way].frames.length; i++) await store.scene(way, i)
+      for (const way of ways) {
+        for (let i = 0; wanted && i < data.ways[way].frames.length; i++) await store.scene(way, i)
+      }
     }
-    ahead()
+    // Whoever gets to a frame that can't be had is told there.
+    ahead().catch(() => {})
     return () => {
       wanted = false
     }
-  }, [look.way])
+  }, [look.way, look.beside, data])
 }

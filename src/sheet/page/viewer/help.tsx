@@ -1,9 +1,13 @@
 // The list of keys.
 import { useLayoutEffect, useRef } from 'preact/hooks'
-import { LOOK_KEYS, ROW_KEYS } from './keys.js'
 import { singleKeys } from './single-keys.js'
 
-export function Help({ onClose }: { onClose: () => void }) {
+export interface KeyList {
+  readonly name: string
+  readonly keys: readonly { shown: string; does: string }[]
+}
+
+export function Help({ lists, onClose }: { lists: readonly KeyList[]; onClose: () => void }) {
   const close = useRef<HTMLButtonElement>(null)
   useLayoutEffect(() => close.current?.focus(), [])
   return (
@@ -24,8 +28,9 @@ export function Help({ onClose }: { onClose: () => void }) {
         </button>
       </header>
       <div class="help-lists">
-        <List name="Among the candidates" keys={ROW_KEYS} />
-        <List name="Looking closer" keys={LOOK_KEYS} />
+        {lists.map((list) => (
+          <List {...list} />
+        ))}
       </div>
       <label class="tick">
         <input
@@ -41,7 +46,7 @@ export function Help({ onClose }: { onClose: () => void }) {
   )
 }
 
-function List({ name, keys }: { name: string; keys: readonly { shown: string; does: string }[] }) {
+function List({ name, keys }: KeyList) {
   return (
     <section>
       <h3>{name}</h3>

@@ -1,0 +1,72 @@
+// Whole frames for the viewer: what lies round the region, on the frames that are looked at first.
+import sharp from 'sharp'
+import { OffcutError } from '../../errors.js'
+import { type Frame, frame as picture } from '../../raster/frame.js'
+import type { Result } from '../../search/result.js'
+import { pictureFile } from '../html/encode.js'
+import type { Show } from './gather.js'
+import { shownFrame } from './measures.js'
+
+/** So many at most: each is as heavy as some dozen frames of a region, and takes as long to read. */
+const MAX_WHOLES = 4
+/** They show what is round about, not the grain: larger ones are brought down to so many pixels. */
+const MAX_PIXELS = 1280 * 720
+const CODING = { format: 'webp', quality: 82 } as const
+
+export interface Wholes {
+  /** of the frame, in the pixels of the page's other pictures */
+  readonly size: readonly [w: number, h: number]
+  /** @property file in base64 */
+  readonly frames: readonly { readonly frame: number; readonly file: string }[]
+}
+
+export const NO_WHOLES: Wholes = { size: [0, 0], frames: [] }
+
+/** Target frames of which there are whole pictures: those on which the best candidates are looked at first. */
+export function wholeFrames({ candidates }: Pick<Result, 'candidates'>): number[] {
+  const first = candidates.map((candidate) => candidate.frames[shownFrame(candidate)].target)
+  return [...new Set(first)].slice(0, MAX_WHOLES)
+}
+
+/** @param factor plate pixels of a side per pixel of the page's other pictures */
+export async function drawWholes(
+  result: Result,
+  read: (frame: number) => Promise<Frame>,
+  show: Show,
+  factor: number,
+): Promise<Wholes> {
+  const { width: w, height: h } = result.target
+  const scale = Math.min(1, Math.sqrt(MAX_PIXELS / (w * h)))
+  const size = { w: Math.max(1, Math.round(w * scale)), h: Math.max(1, Math.round(h * scale)) }
+  const frames: { frame: number; file: string }[] = []
+  // One after the other: a whole frame may be a hundred megabytes of linear light.
+  for (const frame of wholeFrames(result)) {
+    const whole = await readable(read, frame)
+    if (whole === null) continue
+    const samples = show(whole)
+    const small = await sharp(samples, { raw: { width: w, height: h, channels: 3 } })
+      .resize(size.w, size.h, { fit: 'fill', kernel: 'lanczos3' })
+      .raw()
+      .toBuffer()
+    const file = await pictureFile(small, size, CODING)
+    frames.push({ frame, file: file.toString('base64') })
+  }
+  return { size: [w / factor, h / factor], frames }
+}
+
+/** Black where there is no picture; null where the frame can't be read beside the region, which is no reason to have no sheet. */
+async function readable(read: (frame: number) => Promise<Frame>, frame: number): Promise<Frame | null> {
+  try {
+    const { data, shape } = await read(frame)
+    const [h, w, channels] = shape
+    return picture(
+      h,
+      w,
+      channels,
+      data.map((light) => (Number.isNaN(light) ? 0 : light)),
+    )
+  } catch (error) {
+    if (error instanceof OffcutError) return null
+    throw error
+  }
+}
