@@ -5,6 +5,7 @@ import { Events } from './events.js'
 import { Folders } from './folders.js'
 import type { Message, OpenedShot } from './messages.js'
 import { Pictures } from './pictures/pictures.js'
+import { Runs } from './runs.js'
 import { Shots } from './shots.js'
 
 export interface DeskSetup {
@@ -23,12 +24,13 @@ export class Desk {
   private constructor(
     readonly shots: Shots,
     readonly events: Events,
+    readonly runs: Runs,
   ) {}
 
   /** @throws as openPlate, of the plates that are named; OUTPUT_UNWRITABLE, OUTPUT_IN_FOOTAGE */
   static async open({ plates, out, here }: DeskSetup): Promise<Desk> {
     const events = new Events()
-    const desk = new Desk(await Shots.at({ out, here, events }), events)
+    const desk = new Desk(await Shots.at({ out, here, events }), events, new Runs(here, events))
     await desk.folders.allow(here)
     for (const spec of plates) {
       const { folder } = await openPlate(resolve(here, spec))
@@ -47,10 +49,12 @@ export class Desk {
   /** What a page that has just come is told. */
   *known(): Iterable<Message> {
     yield { kind: 'shots', shots: this.shots.list() }
+    yield* this.runs.known()
   }
 
   /** Everything ends, and what is not saved yet is. */
   async close(): Promise<void> {
+    await this.runs.close()
     this.events.close()
     await this.shots.flush()
     await this.pictures.close()

@@ -28,7 +28,15 @@ export function nextSearch(state: ShotState, plate: Plate, folder: string, numbe
   const masks = new Map<string, () => string>()
   for (const [area, name] of AREAS) {
     if (!isDrawn(asked[area]) || (area === 'lookIn' && asked.aim === 'hide')) continue
-    const { path, files } = filesOf(asked[area], state, plate, join(folder, `${name}-${number}`), name)
+    const frames = area === 'avoid' ? plate.frames : targetsOf(state, plate)
+    const { path, files } = filesOf(
+      asked[area],
+      state,
+      plate,
+      frames,
+      join(folder, `${name}-${number}`),
+      name,
+    )
     paths[area] = path
     for (const [file, text] of files) masks.set(file, text)
   }
@@ -52,11 +60,17 @@ export function missingIn({ asked }: ShotState, plate: Plate): string | null {
   return null
 }
 
+function targetsOf({ asked }: ShotState, plate: Plate): readonly number[] {
+  const there = new Set(plate.frames)
+  return parseFrames(asked.frames).filter((f) => there.has(f))
+}
+
 /** An area's file, or a folder of files where its shapes lie elsewhere on other frames. */
 function filesOf(
   { file, shapes }: Area,
   { asked, view }: ShotState,
-  { frames, width, height }: Plate,
+  { width, height }: Plate,
+  frames: readonly number[],
   at: string,
   name: string,
 ): { path: string; files: [path: string, text: () => string][] } {

@@ -1,11 +1,16 @@
 // What the page may ask for: everything that comes in is checked here, and answered by the part that knows.
+import { join } from 'node:path'
 import { Hono } from 'hono'
 import { bodyLimit } from 'hono/body-limit'
 import * as z from 'zod'
 import { deskAssets } from './assets.js'
+import { typed } from './command-line.js'
+import { decide, decisionsOf } from './decided.js'
 import type { Desk } from './desk.js'
 import { fileAnswer } from './files.js'
+import type { PatchCommand } from './messages.js'
 import { checked, failure, notFound, Refused } from './refused.js'
+import { searchIn } from './runs.js'
 import { changeSchema } from './shot-state.js'
 
 /** The largest change: a brush has many points. */
@@ -44,12 +49,13 @@ const frameQuery = z
   })
 
 const newShotBody = z.strictObject({ plate: z.string().min(1).max(4096) })
+const candidateSchema = z.strictObject({ candidate: z.string().min(1).max(200) })
 const foldersQuery = z.strictObject({ at: z.string().min(1).max(4096).optional() })
 
 /** Routes below the token. */
 export function routesOf(desk: Desk): Hono {
   const app = new Hono()
-  const { shots, events, pictures, folders } = desk
+  const { shots, events, pictures, folders, runs } = desk
   app.onError((error, c) => failure(c, error))
   app.notFound((c) => failure(c, notFound('there is nothing here')))
   const tooLarge = () => {
@@ -89,6 +95,41 @@ export function routesOf(desk: Desk): Hono {
     const rect = x === undefined ? null : { x, y: y!, w: cw!, h: ch! }
     const shown = { width: w, exposureStops: e, gamma: g, look }
     return image(await pictures.jpeg(plate, frame, rect, shown, c.req.raw.signal))
+  })
+  app.post('/shots/:name/search', async (c) =>
+    c.json({ folder: await runs.search(shots.get(c.req.param('name'))) }),
+  )
+  app.delete('/shots/:name/search', async (c) => {
+    await runs.stopSearch(shots.get(c.req.param('name')))
+    return c.json({})
+  })
+  app.get('/shots/:name/searches/:search/patch', async (c) => {
+    const { candidate } = checked(candidateSchema, c.req.query(), 'the query')
+    const shot = shots.get(c.req.param('name'))
+    const { args } = await runs.patchCommand(shot, c.req.param('search'), candidate)
+    return c.json({ command: typed(args, runs.here) } satisfies PatchCommand)
+  })
+  app.post('/shots/:name/searches/:search/patch', async (c) => {
+    const { candidate } = checked(candidateSchema, await bodyOf(c.req.raw), 'the body')
+    return c.json({
+      folder: await runs.patch(shots.get(c.req.param('name')), c.req.param('search'), candidate),
+    })
+  })
+  app.delete('/shots/:name/searches/:search/patch', async (c) => {
+    await runs.stopPatch(shots.get(c.req.param('name')), c.req.param('search'))
+    return c.json({})
+  })
+  const resultOf = (name: string, search: string) => {
+    const shot = shots.get(name)
+    return join(shot.folder, searchIn(shot, search).folder)
+  }
+  app.get('/shots/:name/searches/:search/decisions', async (c) =>
+    c.json(await decisionsOf(resultOf(c.req.param('name'), c.req.param('search')))),
+  )
+  app.put('/shots/:name/searches/:search/decisions', async (c) => {
+    const folder = resultOf(c.req.param('name'), c.req.param('search'))
+    await decide(folder, await bodyOf(c.req.raw))
+    return c.json({})
   })
   app.get('/shots/:name/files/*', async (c) => {
     const shot = shots.get(c.req.param('name'))

@@ -20,6 +20,8 @@ export interface ShotSetup {
   readonly events: Events
   /** Number of the next search: above that of all that lies in the folder. */
   readonly nextNumber: number
+  /** Is called when its line in the list of shots is another one. */
+  readonly onSummary: () => void
 }
 
 export class Shot {
@@ -127,6 +129,7 @@ export class Shot {
   }
 
   async #become(next: ShotState): Promise<void> {
+    const before = JSON.stringify({ ...this.summary(), at: '' })
     this.#state = next
     this.at = new Date().toISOString()
     this.#file.save(next)
@@ -136,6 +139,7 @@ export class Shot {
       throw cause
     })
     if (opened !== null) this.setup.events.tell({ kind: 'shot', shot: this.name, opened })
+    if (JSON.stringify({ ...this.summary(), at: '' }) !== before) this.setup.onSummary()
   }
 
   flush(): Promise<void> {

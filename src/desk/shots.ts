@@ -8,6 +8,7 @@ import { makeFolder } from '../footage/write/make-folder.js'
 import type { Events } from './events.js'
 import type { ShotSummary } from './messages.js'
 import { notFound, Refused, sentenceOf } from './refused.js'
+import { settled } from './run-states.js'
 import { Shot } from './shot.js'
 import { refuseInFootage } from './shot-plates.js'
 import { newShot } from './shot-state.js'
@@ -51,12 +52,16 @@ export class Shots {
     if (found === null) return
     const at = found.mtime.toISOString()
     try {
-      const shot = new Shot(await readState(path), at, {
+      const state = await readState(path)
+      const now = await settled(state, folder)
+      const shot = new Shot(now, at, {
         ...this.setup,
         folder,
         nextNumber: await nextIn(folder),
+        onSummary: () => this.tell(),
       })
       this.#shots.set(name, shot)
+      if (now !== state) shot.save()
       await locatePlate(shot.state.plate).catch((cause) => {
         shot.fault = sentenceOf(cause).message
       })
@@ -111,6 +116,7 @@ export class Shots {
       ...this.setup,
       folder: folder.path,
       nextNumber: 1,
+      onSummary: () => this.tell(),
     })
     this.#shots.set(folder.name, shot)
     shot.save()

@@ -9,6 +9,7 @@ import { openPlate, type Plate } from '../footage/plate.js'
 import { extensionOf, FRAME_EXTENSIONS, readerFor } from '../footage/reader.js'
 import { cutSamples } from '../raster/plane.js'
 import { boundsOf, intersect, isEmpty, type Rect, unite } from '../raster/rect.js'
+import { drawnSequence, type MaskFiles } from './drawn-sequence.js'
 
 /** A mask over one frame, cut down to where it is not 0. */
 export interface Mask {
@@ -50,9 +51,9 @@ function printBox({ x, y, w, h }: Rect): string {
 /**
  * Loads the mask of every target frame: a still (also SVG in plate pixels) serves all of them, a sequence has one each.
  *
- * @param spec a still, an SVG, or a sequence named as a plate is
+ * @param spec a still, an SVG, or a sequence named as a plate is, also of SVGs by their folder or pattern
  * @returns a mask per frame; frames that share a still share the object
- * @throws MASK_NOT_FOUND, MASK_SIZE, MASK_EMPTY, MASK_FRAME_MISSING, MASK_UNREADABLE
+ * @throws MASK_NOT_FOUND, MASK_SIZE, MASK_EMPTY, MASK_FRAME_MISSING, MASK_UNREADABLE, MASK_AMBIGUOUS
  */
 export async function loadMasks(
   spec: string,
@@ -63,7 +64,7 @@ export async function loadMasks(
   const path = resolve(spec)
   const found = await stat(path).catch(() => null)
   if (found?.isFile()) {
-    // One numbered file among others of its kind is a frame of a sequence; alone it is a still.
+    // One numbered file among others of its kind is a frame of a sequence; alone it is a still, and an SVG always is.
     const sequence = extname(path) === '.svg' ? null : await openPlate(path).catch(() => null)
     if (sequence === null || sequence.frames.length === 1) {
       const still = await loadMask(path, plate, fit)
@@ -87,7 +88,7 @@ export async function loadAvoided(
 ): Promise<Map<number, { rect: Rect; bits: Uint8Array }>> {
   const path = resolve(spec)
   const isFile = (await stat(path).catch(() => null))?.isFile() === true
-  const sequence = extname(path) === '.svg' ? null : await openSequence(spec)
+  const sequence = isFile && extname(path) === '.svg' ? null : await openSequence(spec)
   const still = sequence === null || (isFile && sequence.frames.length === 1)
   const there = new Set(sequence?.frames)
   const frames = still ? plate.frames : plate.frames.filter((f) => there.has(f))
@@ -100,9 +101,9 @@ export async function loadAvoided(
 }
 
 /** A mask is asked for beside a plate, so what is not there is named as the mask. */
-async function openSequence(spec: string): Promise<Plate> {
+async function openSequence(spec: string): Promise<MaskFiles> {
   try {
-    return await openPlate(spec)
+    return (await drawnSequence(spec)) ?? (await openPlate(spec))
   } catch (cause) {
     if (!(cause instanceof OffcutError) || cause.code !== 'PLATE_NOT_FOUND') throw cause
     throw new OffcutError('MASK_NOT_FOUND', `the mask ${cause.message}`, 2, { cause })
@@ -110,12 +111,12 @@ async function openSequence(spec: string): Promise<Plate> {
 }
 
 async function loadSequence(
-  sequence: Plate,
+  sequence: MaskFiles,
   plate: Size,
   frames: readonly number[],
   fit: MaskFit,
 ): Promise<Map<number, Mask>> {
-  if (!FRAME_EXTENSIONS.includes(sequence.format)) {
+  if (![...FRAME_EXTENSIONS, 'svg'].includes(sequence.format)) {
     // Not frame by frame: compression blurs a matte's edge, and a movie counts from 1.
     throw plateError(
       'MASK_UNREADABLE',
