@@ -1,6 +1,6 @@
 // The list of keys, over the page.
 import { useLayoutEffect, useRef } from 'preact/hooks'
-import { singleKeys } from '../../sheet/page/single-keys.js'
+import { singleKeys } from '../../sheet/page/viewer/single-keys.js'
 import { helping, KEYS } from './keys.js'
 
 export function HelpDialog() {

@@ -1,6 +1,6 @@
 // Every key of the page, once: what the help lists is what is listened to.
 import { signal } from '@preact/signals'
-import { mayAct } from '../../sheet/page/single-keys.js'
+import { mayAct } from '../../sheet/page/viewer/single-keys.js'
 import { hand, removeShape, select, selectedId, TOOLS, toggleKey, tool } from './areas.js'
 import { cancelDrawing, closePolygon, takeBackCorner } from './gestures.js'
 import { display, freeView, plateSize, room, show } from './looking.js'
