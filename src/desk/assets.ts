@@ -7,6 +7,7 @@ export const SHELL = `<!doctype html>
 <meta charset="utf-8">
 <meta name="viewport" content="width=device-width, initial-scale=1">
 <title>offcut desk</title>
+<link rel="icon" href="data:,">
 <link rel="stylesheet" href="page.css">
 <script src="page.js" defer></script>
 </head>

@@ -39,7 +39,12 @@ export function listen(): void {
 
 export function take(message: Message): void {
   if (message.kind === 'shots') {
+    const first = shots.value === null
     shots.value = message.shots
+    // Started for one plate, it shows that one.
+    const [only, another] = message.shots
+    if (first && only && !another && only.fault === undefined && location.hash === '')
+      location.hash = `/${encodeURIComponent(only.name)}`
     return
   }
   if (message.shot !== shotName.value) return

@@ -42,8 +42,8 @@ export function Picker() {
       </form>
       <Said place="picker" />
       <div class="picker-lists">
-        <Folders />
         <Recent />
+        <Folders />
       </div>
     </main>
   )
@@ -54,7 +54,7 @@ function Recent() {
   if (known === null || known.length === 0) return null
   return (
     <section aria-labelledby="recent-name">
-      <h2 id="recent-name">Worked on before</h2>
+      <h2 id="recent-name">Shots</h2>
       <ul class="entries">
         {known.map((shot) => (
           <li key={shot.name}>
@@ -97,7 +97,7 @@ function Folders() {
   if (!known) return <Said place="folders" />
   return (
     <section aria-labelledby="folders-name">
-      <h2 id="folders-name">{known.at === null ? 'Folders' : known.at}</h2>
+      <h2 id="folders-name">{known.at ?? 'Folders to look in'}</h2>
       {known.at !== null ? (
         <button
           type="button"
