@@ -5,9 +5,11 @@ import { printRuns } from '../../footage/frames.js'
 import type { PlateAbout } from '../messages.js'
 import { isDrawn } from '../shapes.js'
 import { Candidates } from './candidates.js'
-import { useDecisions } from './decide.js'
+import { Closer } from './closer.js'
+import { useDecisions } from './decisions-file.js'
 import { HelpDialog } from './help.js'
 import { helping, STEP_NAMES } from './keys.js'
+import { useDisplayOfStep } from './looking.js'
 import { Patch } from './patch.js'
 import { Picker } from './picker.js'
 import { Picture } from './picture.js'
@@ -29,6 +31,7 @@ export function App() {
       <Lost />
       {name !== null && plate.value ? <Shot name={name} about={plate.value} /> : <Picker />}
       <HelpDialog />
+      <Closer />
     </>
   )
 }
@@ -73,6 +76,7 @@ const SAYS: Readonly<Record<'hide' | 'borrow', Readonly<Record<StepName, string>
 
 function Shot({ name, about }: { name: string; about: PlateAbout }) {
   usePlayback()
+  useDisplayOfStep()
   useResults()
   useDecisions()
   useEffect(() => {

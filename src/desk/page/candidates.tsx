@@ -4,6 +4,7 @@ import type { Candidate } from '../../search/result.js'
 import { figures, scoreFigures } from '../../sheet/data/measures.js'
 import { capital, inWords, VERDICT_MARK } from '../../sheet/data/words.js'
 import { fileAddress } from './api.js'
+import { lookCloser } from './closer.js'
 import { Compared } from './compared.js'
 import { Decide } from './decide.js'
 import { cell } from './looking.js'
@@ -46,11 +47,6 @@ export function Candidates() {
       <Searches />
       {run.state === 'running' ? <Progress /> : null}
       {run.state === 'failed' ? <p class="trouble">{run.message ?? 'The search failed.'}</p> : null}
-      {run.state === 'done' ? (
-        <a href={fileAddress(shotName.value!, `${run.folder}/sheet.html`)} target="_blank" rel="noreferrer">
-          Open its sheet in a new tab
-        </a>
-      ) : null}
       {all.length === 0 && run.state === 'done' ? (
         <p>No frame that could lend this region was found.</p>
       ) : null}
@@ -125,7 +121,17 @@ function Opened({ each }: { each: Candidate }) {
     <div class="candidate-open">
       {each.why ? <p class="why">{capital(each.why)}</p> : null}
       <Compared />
-      {run.state === 'done' ? <Decide run={run} id={each.id} /> : null}
+      {run.state === 'done' ? (
+        <div class="line">
+          <button type="button" onClick={() => lookCloser(run.folder, each.id)}>
+            Look closer
+          </button>
+          <a href={fileAddress(shotName.value!, `${run.folder}/sheet.html`)} target="_blank" rel="noreferrer">
+            Its sheet
+          </a>
+        </div>
+      ) : null}
+      {run.state === 'done' ? <Decide id={each.id} /> : null}
       <details>
         <summary>Numbers</summary>
         <table>

@@ -1,9 +1,9 @@
 // What the large picture shows: which frame of which plate, how large, how bright.
-import { computed, signal } from '@preact/signals'
+import { computed, signal, useSignalEffect } from '@preact/signals'
 import type { FrameMatch } from '../../search/result.js'
 import { frameAddress, previewAddress, type Tone } from './api.js'
 import { Pictures } from './pictures.js'
-import { candidate, frame, plate, search, shotName, state } from './state.js'
+import { candidate, frame, plate, search, shotName, state, step } from './state.js'
 import { fitted, type PlateSize, type Room, type View } from './view.js'
 
 /** Counts the pictures that came in, so that whoever draws them draws again. */
@@ -69,6 +69,15 @@ export const preview = computed<string | null>(() => {
   if (!pick.frames.some(({ target }) => target === frame.value)) return null
   return previewAddress(name, run.folder, pick.id, frame.value, plateSize.value.width, now.patch, tone.value)
 })
+
+/** Another step begins with what it is about: the plate as shot, the patch as it would be. */
+export function useDisplayOfStep(): void {
+  useSignalEffect(() => {
+    const now = step.value
+    cell.value = null
+    display.value = now === 'patch' ? 'patched' : now === 'choose' ? display.peek() : 'shot'
+  })
+}
 
 /** Two pictures in turn by hand change at most three times a second (WCAG 2.2, 2.3.1). */
 const SWAP_MS = 334

@@ -1,5 +1,7 @@
 // The desk's page: everything it shows comes from the server it was loaded from.
 import '../../sheet/page/base.css'
+import '../../sheet/page/viewer/viewer.css'
+import '../../sheet/page/closer.css'
 import './desk.css'
 import './picture.css'
 import './panel.css'

@@ -35,7 +35,7 @@ export function Region() {
         value={asked.aim}
         options={[
           ['hide', 'Hide something'],
-          ['borrow', 'Borrow light'],
+          ['borrow', 'Borrow a shadow'],
         ]}
         onPick={(aim) => ask({ aim })}
       />
@@ -53,7 +53,9 @@ export function Region() {
           select(null)
         }}
       />
-      <p class="note">{capital(AREAS.find(({ key }) => key === areaKey.value)!.says)}.</p>
+      {areaKey.value === 'region' ? null : (
+        <p class="note">{capital(AREAS.find(({ key }) => key === areaKey.value)!.says)}.</p>
+      )}
       <Tools />
       <Shapes />
       <Riding />
@@ -65,15 +67,17 @@ export function Region() {
 function Tools() {
   return (
     <>
-      <Choice
-        legend="Tool"
-        hidden
-        value={tool.value}
-        options={TOOLS.map(({ tool: which, name }) => [which, name])}
-        onPick={(which) => {
-          tool.value = which
-        }}
-      />
+      <div class="tools-row">
+        <Choice
+          legend="Tool"
+          hidden
+          value={tool.value}
+          options={TOOLS.map(({ tool: which, name }) => [which, name])}
+          onPick={(which) => {
+            tool.value = which
+          }}
+        />
+      </div>
       <div class="line">
         <Choice
           legend="Whether it is added or cut"

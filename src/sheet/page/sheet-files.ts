@@ -2,16 +2,17 @@
 import { DATA_ID, framesId, type PageData, TARGETS_ID, WHOLES_ID } from '../data/page-data.js'
 import type { ViewerFiles } from './viewer/viewer-data.js'
 
-export function readData(): PageData {
-  return JSON.parse(document.getElementById(DATA_ID)!.textContent!)
+/** @param sheet the page itself, or one that was fetched and parsed. @throws where it has no such block */
+export function readData(sheet: Document = document): PageData {
+  return JSON.parse(sheet.getElementById(DATA_ID)!.textContent!)
 }
 
-export function filesOf(data: PageData): ViewerFiles {
+export function filesOf(data: PageData, sheet: Document = document): ViewerFiles {
   const blocks = new Map<string, string[]>()
   const file = (id: string, index: number): Blob => {
     let files = blocks.get(id)
     if (!files) {
-      files = document.getElementById(id)!.textContent!.trim().split('\n')
+      files = sheet.getElementById(id)!.textContent!.trim().split('\n')
       blocks.set(id, files)
     }
     return blobOf(files[index])
