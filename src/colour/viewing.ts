@@ -19,8 +19,9 @@ export interface ViewingTransform {
    * what is no number is shown as black is.
    *
    * @param exposureStops how much brighter than the plate it is shown; 0 is as shot
+   * @param gamma         what is shown, 0 to 1, is raised to one over it; 1 is as shot
    */
-  toDisplay(picture: Frame, exposureStops?: number): Uint8Array
+  toDisplay(picture: Frame, exposureStops?: number, gamma?: number): Uint8Array
 }
 
 export interface Viewed {
@@ -44,15 +45,16 @@ export function viewingOf({ encoding, chromaticities, look }: Viewed): ViewingTr
       look,
       // Where highlights go, and how dark a scene is, the look says.
       exposureOf: () => 0,
-      toDisplay: (picture, exposureStops = 0) => throughLook(look, codes, picture, exposureStops),
+      toDisplay: (picture, exposureStops = 0, gamma = 1) =>
+        throughLook(look, codes, picture, exposureStops, gamma),
     }
   }
   const matrix = chromaticities === undefined ? null : toBt709(chromaticities)
   return {
     look: null,
     exposureOf: previewExposure,
-    toDisplay: (picture, exposureStops = 0) =>
-      toDisplay(matrix === null ? picture.data : converted(picture.data, matrix), exposureStops),
+    toDisplay: (picture, exposureStops = 0, gamma = 1) =>
+      toDisplay(matrix === null ? picture.data : converted(picture.data, matrix), exposureStops, gamma),
   }
 }
 
@@ -65,12 +67,20 @@ export function inputOf(look: Look, encoding: Encoding): Encoding {
 /** Steps of the lookup: fine enough that the steep dark end moves by 0.05 of an 8-bit code per step. */
 const STEPS = 65535
 
-let table: Uint8Array | undefined
+/** The last one: pictures that are looked at one after the other are shown alike. */
+let table: { readonly gamma: number; readonly codes: Uint8Array } | undefined
+
+function tableOf(gamma: number): Uint8Array {
+  if (table?.gamma !== gamma) {
+    const codeOf = (_: unknown, i: number) => Math.round(255 * encode(i / STEPS, 'srgb') ** (1 / gamma))
+    table = { gamma, codes: Uint8Array.from({ length: STEPS + 1 }, codeOf) }
+  }
+  return table.codes
+}
 
 /** sRGB of light in the primaries of BT.709. */
-function toDisplay(light: Readonly<Float32Array>, exposureStops: number): Uint8Array {
-  table ??= Uint8Array.from({ length: STEPS + 1 }, (_, i) => Math.round(255 * encode(i / STEPS, 'srgb')))
-  const lookup = table
+function toDisplay(light: Readonly<Float32Array>, exposureStops: number, gamma: number): Uint8Array {
+  const lookup = tableOf(gamma)
   const out = new Uint8Array(light.length)
   const scale = STEPS * 2 ** exposureStops
   for (let i = 0; i < light.length; i++) {
@@ -110,6 +120,7 @@ function throughLook(
   codes: Float32Array,
   { data: light }: Frame,
   exposureStops: number,
+  gamma: number,
 ): Uint8Array {
   const rgb = new Float32Array(light.length)
   const bits = new Uint32Array(rgb.buffer)
@@ -120,7 +131,8 @@ function throughLook(
   }
   applyLook(look, rgb)
   const out = new Uint8ClampedArray(rgb.length)
-  for (let i = 0; i < rgb.length; i++) out[i] = 255 * rgb[i]!
+  if (gamma === 1) for (let i = 0; i < rgb.length; i++) out[i] = 255 * rgb[i]!
+  else for (let i = 0; i < rgb.length; i++) out[i] = 255 * Math.max(0, rgb[i]!) ** (1 / gamma)
   return new Uint8Array(out.buffer)
 }
 

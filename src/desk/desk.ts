@@ -6,7 +6,9 @@ import { Folders } from './folders.js'
 import type { Message, OpenedShot } from './messages.js'
 import { Pictures } from './pictures/pictures.js'
 import { Runs } from './runs.js'
+import type { Change } from './shot-state.js'
 import { Shots } from './shots.js'
+import { Strips } from './strips.js'
 
 export interface DeskSetup {
   /** Plates that shots are opened of at once. */
@@ -20,12 +22,15 @@ export interface DeskSetup {
 export class Desk {
   readonly pictures = new Pictures()
   readonly folders = new Folders()
+  readonly strips: Strips
 
   private constructor(
     readonly shots: Shots,
     readonly events: Events,
     readonly runs: Runs,
-  ) {}
+  ) {
+    this.strips = new Strips(this.pictures, events)
+  }
 
   /** @throws as openPlate, of the plates that are named; OUTPUT_UNWRITABLE, OUTPUT_IN_FOOTAGE */
   static async open({ plates, out, here }: DeskSetup): Promise<Desk> {
@@ -41,20 +46,32 @@ export class Desk {
     return desk
   }
 
-  /** A shot that a page looks at. @throws as Shots.get and openPlate */
+  /** A shot that a page looks at, which its strip is measured for. @throws as Shots.get and openPlate */
   async open(name: string): Promise<OpenedShot> {
-    return this.shots.get(name).opened()
+    const shot = this.shots.get(name)
+    await this.strips.follow(shot)
+    return shot.opened()
+  }
+
+  /** @returns its revision @throws as Shot.change */
+  async change(name: string, change: Change): Promise<number> {
+    const shot = this.shots.get(name)
+    const revision = await shot.change(change)
+    await this.strips.follow(shot)
+    return revision
   }
 
   /** What a page that has just come is told. */
   *known(): Iterable<Message> {
     yield { kind: 'shots', shots: this.shots.list() }
+    yield* this.strips.known()
     yield* this.runs.known()
   }
 
   /** Everything ends, and what is not saved yet is. */
   async close(): Promise<void> {
     await this.runs.close()
+    this.strips.close()
     this.events.close()
     await this.shots.flush()
     await this.pictures.close()

@@ -84,8 +84,7 @@ export function routesOf(desk: Desk): Hono {
   app.get('/shots/:name', async (c) => c.json(await desk.open(c.req.param('name'))))
   app.patch('/shots/:name', async (c) => {
     const change = checked(changeSchema, await bodyOf(c.req.raw), 'the change')
-    const revision = await shots.get(c.req.param('name')).change(change)
-    return c.json({ revision })
+    return c.json({ revision: await desk.change(c.req.param('name'), change) })
   })
   app.get('/shots/:name/plates/:plate/frames/:frame', async (c) => {
     const at = checked(count, c.req.param('plate'), 'the number of the plate')

@@ -83,7 +83,7 @@ export function firstTargets(targets: readonly number[], most: number): FrameKey
 }
 
 /** Items in the order of their places' bits read backwards. */
-function spread<T>(items: readonly T[]): T[] {
+export function spread<T>(items: readonly T[]): T[] {
   const bits = Math.ceil(Math.log2(Math.max(1, items.length)))
   const out: T[] = []
   for (let i = 0; i < 2 ** bits; i++) {

@@ -4,6 +4,9 @@
 /** `now`: somebody waits; `soon`: decoded ahead; `later`: in the background. */
 export type Lane = 'now' | 'soon' | 'later'
 
+/** While somebody goes through frames nothing is measured: it would take the processor from them. */
+const QUIET_MS = 200
+
 interface Waiting {
   readonly start: () => void
 }
@@ -13,6 +16,8 @@ export class Lanes {
   #running = 0
   /** Of those that run, how many nobody waits for. */
   #idle = 0
+  #lastNow = Number.NEGATIVE_INFINITY
+  #quiet: NodeJS.Timeout | null = null
 
   /** @param width how many run at once; where there are more than one, one is left for those who wait */
   constructor(readonly width: number) {}
@@ -49,6 +54,7 @@ export class Lanes {
         return
       }
       signal?.addEventListener('abort', leave, { once: true })
+      if (lane === 'now') this.#lastNow = performance.now()
       this.#waiting[lane].push(entry)
       this.#next()
     })
@@ -63,7 +69,15 @@ export class Lanes {
   }
 
   #background(): Waiting | undefined {
-    return this.#waiting.soon.shift() ?? this.#waiting.later.shift()
+    const soon = this.#waiting.soon.shift()
+    if (soon !== undefined || this.#waiting.later.length === 0) return soon
+    const wait = this.#lastNow + QUIET_MS - performance.now()
+    if (wait <= 0) return this.#waiting.later.shift()
+    this.#quiet ??= setTimeout(() => {
+      this.#quiet = null
+      this.#next()
+    }, wait)
+    return undefined
   }
 
   #hasRoom(): boolean {

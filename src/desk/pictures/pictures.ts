@@ -3,12 +3,13 @@
 import { stat } from 'node:fs/promises'
 import { MessageChannel } from 'node:worker_threads'
 import { OffcutError } from '../../errors.js'
-import type { Plate } from '../../footage/plate.js'
+import { checkRect, type Plate } from '../../footage/plate.js'
 import type { Rect } from '../../raster/rect.js'
 import { RecentlyUsed } from '../../recently-used.js'
 import type { Lane } from './lanes.js'
 import { type ProxyPicture, proxyFactor } from './proxy.js'
-import type { PlateKey, ReadFrame, Shown } from './tasks.js'
+import type { SmallLight } from './small-light.js'
+import type { PictureTask, PlateKey, ReadFrame, Shown } from './tasks.js'
 import { Threads } from './threads.js'
 
 /** Room for proxies, and for JPEGs of them. */
@@ -21,6 +22,7 @@ const PASS = 12
 
 export interface ReadProxy {
   readonly proxy: ProxyPicture
+  readonly small: SmallLight
   /** The same for equal pictures only. */
   readonly print: string
 }
@@ -48,6 +50,7 @@ export class Pictures {
     shown: Shown,
     signal: AbortSignal,
   ): Promise<Uint8Array> {
+    if (rect !== null) checkRect(plate, rect)
     const name = await nameOf(plate, frame)
     const lookAt = shown.look === null ? null : (await stat(shown.look).catch(() => null))?.mtimeMs
     const key = JSON.stringify([name, rect, shown, lookAt])
@@ -74,15 +77,20 @@ export class Pictures {
     // Finer than the proxy has it.
     if (factor > 1 && wide / (shown.width ?? wide) < factor) {
       const whole = rect ?? { x: 0, y: 0, w: plate.width, h: plate.height }
-      return (await this.threads.inTurn(
-        'now',
-        { kind: 'rect', plate: key, frame, rect: whole, shown },
-        signal,
-      ))!
+      return this.#drawn({ kind: 'rect', plate: key, frame, rect: whole, shown }, signal)
     }
     const { proxy } = await this.#proxy(plate, frame, name, 'now', direction, signal)
     const part = rect === null ? null : partOf(rect, proxy)
-    return (await this.threads.inTurn('now', { kind: 'show', plate: key, proxy, part, shown }, signal))!
+    return this.#drawn({ kind: 'show', plate: key, proxy, part, shown }, signal)
+  }
+
+  async #drawn(task: PictureTask, signal: AbortSignal): Promise<Uint8Array> {
+    return (await this.threads.inTurn('now', task, signal)) as Uint8Array
+  }
+
+  /** How far a frame has moved since another one, plate pixels; null where nothing tells. @throws the abort reason */
+  async movement(before: SmallLight, after: SmallLight, signal: AbortSignal): Promise<number | null> {
+    return (await this.threads.inTurn('later', { kind: 'moved', before, after }, signal)) as number | null
   }
 
   /** A frame's proxy for measuring it. @throws FRAME_MISSING, FRAME_UNREADABLE, the abort reason */

@@ -8,11 +8,13 @@ import { readLook } from '../../colour/look/read-look.js'
 import { type ViewingTransform, viewingOf } from '../../colour/viewing.js'
 import { openPlate, type Plate, readRect } from '../../footage/plate.js'
 import { readHalves } from '../../footage/read-halves.js'
+import { Workspace } from '../../kernels/workspace.js'
 import { type Frame, frame } from '../../raster/frame.js'
 import { halvesToFloats } from '../../raster/half.js'
 import type { Rect } from '../../raster/rect.js'
 import { sentenceOf } from '../refused.js'
 import { type ProxyPicture, proxyFactor, proxyOf } from './proxy.js'
+import { movement, type SmallLight, smallLight } from './small-light.js'
 
 /** What a thread opens a plate by. */
 export interface PlateKey {
@@ -41,7 +43,12 @@ export interface ReadTask {
 }
 
 export type ReadFrame =
-  | { readonly frame: number; readonly proxy: ProxyPicture; readonly print: string }
+  | {
+      readonly frame: number
+      readonly proxy: ProxyPicture
+      readonly small: SmallLight
+      readonly print: string
+    }
   | { readonly frame: number; readonly proxy?: undefined; readonly code: string; readonly message: string }
 
 export interface ShowTask {
@@ -62,11 +69,22 @@ export interface RectTask {
   readonly shown: Shown
 }
 
-export type PictureTask = ReadTask | ShowTask | RectTask
+export interface MovedTask {
+  readonly kind: 'moved'
+  readonly before: SmallLight
+  readonly after: SmallLight
+}
 
-/** @returns a JPEG, or nothing of what is sent over a port */
-export async function answerTo(task: PictureTask): Promise<Uint8Array | null> {
+export type PictureTask = ReadTask | ShowTask | RectTask | MovedTask
+
+/** Of this thread. */
+const workspace = new Workspace()
+
+/** @returns a JPEG; of a `moved` a number; nothing of what is sent over a port, or can't be told */
+export async function answerTo(task: PictureTask): Promise<Uint8Array | number | null> {
   switch (task.kind) {
+    case 'moved':
+      return movement(workspace, task.before, task.after)
     case 'read':
       await readFrames(task)
       return null
@@ -114,7 +132,7 @@ async function readFrames({ plate: key, frames, port }: ReadTask): Promise<void>
         continue
       }
       const proxy = proxyOf(picture, width, height, factor)
-      tell({ frame: number, proxy, print: printOf(proxy.halves) })
+      tell({ frame: number, proxy, small: smallLight(workspace, proxy), print: printOf(proxy.halves) })
     }
   } finally {
     port.postMessage(null)
@@ -154,24 +172,11 @@ export async function encodeJpeg(
   picture: Frame,
   shown: Shown,
 ): Promise<Uint8Array> {
-  const codes = displayed(viewing, picture, shown)
+  const codes = viewing.toDisplay(picture, shown.exposureStops, shown.gamma)
   const [height, width] = picture.shape
   const image = sharp(codes, { raw: { width, height, channels: 3 } })
   const smaller = shown.width !== null && shown.width < width ? image.resize({ width: shown.width }) : image
   return smaller.jpeg({ quality: JPEG_QUALITY, chromaSubsampling: '4:4:4' }).toBuffer()
-}
-
-/** 8-bit codes as they are shown. */
-export function displayed(
-  viewing: ViewingTransform,
-  picture: Frame,
-  { exposureStops, gamma }: Pick<Shown, 'exposureStops' | 'gamma'>,
-): Uint8Array {
-  const codes = viewing.toDisplay(picture, exposureStops)
-  if (gamma === 1) return codes
-  const raised = Uint8Array.from({ length: 256 }, (_, code) => Math.round(255 * (code / 255) ** (1 / gamma)))
-  for (let i = 0; i < codes.length; i++) codes[i] = raised[codes[i]!]!
-  return codes
 }
 
 /** The same for equal pictures only: one grain of noise changes it. */

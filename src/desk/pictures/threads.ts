@@ -31,13 +31,13 @@ export class Threads {
   }
 
   /** To be called in a lane's turn. @param ports handed over with the task */
-  async run(task: PictureTask, ports: readonly MessagePort[] = []): Promise<Uint8Array | null> {
+  async run(task: PictureTask, ports: readonly MessagePort[] = []): Promise<Uint8Array | number | null> {
     if (this.#pool === null) return answerTo(task)
     return this.#pool.run(task, { transferList: [...ports] })
   }
 
   /** @throws the abort reason, where its signal fires before it was begun */
-  inTurn(lane: Lane, task: PictureTask, signal: AbortSignal): Promise<Uint8Array | null> {
+  inTurn(lane: Lane, task: PictureTask, signal: AbortSignal): Promise<Uint8Array | number | null> {
     return this.lanes.run(lane, () => this.run(task), signal)
   }
 
