@@ -15,6 +15,7 @@ export { gradientSquares, halve, shift, smooth, softSign, subtractBoxMean } from
 export { addBand, logs, powers, refineRatio } from './ratio'
 export { shrunk } from './shrunk'
 export { sortColumns } from './sort'
+export { addTilePower, tileDifferences, tileProducts } from './tiles'
 export { warp } from './warp'
 export { lookUp, undoWavelet } from './wavelet'
 export { working } from './working'

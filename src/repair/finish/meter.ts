@@ -204,8 +204,8 @@ export class FinishMeter {
     const [patch, plate] = [tilesOf(this.#sides, w, INSIDE, turn), tilesOf(this.#sides, w, RING, turn)]
     if (patch.length === 0 || plate.length === 0) return change
     const { inside, ring } = this.#laws!
-    add(this.#spectra.inside, changeSpectrum(pair, patch, w, inside))
-    add(this.#spectra.ring, changeSpectrum(pair, plate, w, ring))
+    add(this.#spectra.inside, changeSpectrum(this.job.workspace, pair, patch, w, inside))
+    add(this.#spectra.ring, changeSpectrum(this.job.workspace, pair, plate, w, ring))
     return change
   }
 }

@@ -1,5 +1,6 @@
 // The spectrum of what changes between two frames, on a few tiles of one side.
 
+import type { Workspace } from '../../kernels/workspace.js'
 import { GREEN } from '../grain/detail-spectrum.js'
 import { Differences } from '../grain/differences.js'
 import type { Placed } from '../grain/laid-frames.js'
@@ -44,12 +45,13 @@ function isAll(sides: Readonly<Uint8Array>, corner: number, width: number, side:
  * @param corners of at least one; the law's renewed share is above 0
  */
 export function changeSpectrum(
+  workspace: Workspace,
   pair: readonly [Placed, Placed],
   corners: Int32Array,
   width: number,
   { law, renewed }: SideLaw,
 ): Spectrum {
   // A surface that stands still has no spectrum of its own: it is nothing at each frequency.
-  const { spectra } = new Differences([pair], { corners, width }).spectraUnder(law, APART)
+  const { spectra } = new Differences(workspace, [pair], { corners, width }).spectraUnder(law, APART)
   return spectra[GREEN]!.map((v) => v / renewed[GREEN])
 }

@@ -1,6 +1,7 @@
 // Measures a plate's grain where the same surface is seen in several frames: what differs between two of them is grain and
 // nothing else, and texture has no say. From one frame to the next it tells how much is another one each time; between
 // frames far apart it tells all that there is of it.
+import type { Tiles } from '../../kernels/tiles.js'
 import type { Workspace } from '../../kernels/workspace.js'
 import { frame } from '../../raster/frame.js'
 import { dilate } from '../../region/region.js'
@@ -9,7 +10,7 @@ import { Differences, type Law } from './differences.js'
 import { type Lying, lyingOn, Mover, nearAndFar, REACH_PX, type Seen } from './laid-frames.js'
 import { type GrainModel, grainAt, type Spectrum, TILE_PX, varianceOf } from './model.js'
 import { type GreenPlaced, placesOf } from './places.js'
-import { MIN_TILES, quietTiles, stacked, stackTiles, type Tiles } from './quiet-tiles.js'
+import { MIN_TILES, quietTiles, stacked, stackTiles } from './quiet-tiles.js'
 
 /** How grain goes with light where a plate does not show enough of both: between photons (0.5) and a display's code (0.6). */
 const USUAL_POWER = 0.55
@@ -45,11 +46,11 @@ export function measureGrain(
   const { near, far, apart } = nearAndFar(placed)
   if (far.length === 0) return null
   const onTiles = stacked(tiles)
-  const long = new Differences(far, onTiles)
+  const long = new Differences(workspace, far, onTiles)
   if (long.usual === 0) return silent()
   const law = lawOf(long, tiles.corners.length)
   const whole = long.spectraUnder(law)
-  const short = new Differences(near, onTiles).spectraUnder(law, whole.mix)
+  const short = new Differences(workspace, near, onTiles).spectraUnder(law, whole.mix)
   // Of what changes over several frames, as much as one of them does; and more than all of it does not change.
   const inOne = (changed: number, of: number) =>
     of > 0 ? of * (1 - Math.max(0, 1 - changed / of) ** (1 / apart)) : 0

@@ -4,8 +4,8 @@
 import { powerLaw } from '../../kernels/light.js'
 import type { Workspace } from '../../kernels/workspace.js'
 
-/** Side of the tiles on which grain is measured, and of its power spectra: a power of two. */
-export const TILE_PX = 16
+/** The tiles on which grain is measured have the side of its power spectra. */
+export { TILE_PX } from '../../kernels/tiles.js'
 
 /** Power over TILE_PX x TILE_PX frequencies, row by row, as a discrete Fourier transform has them; the mean is a variance. */
 export type Spectrum = Float64Array

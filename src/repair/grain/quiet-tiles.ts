@@ -1,4 +1,5 @@
 // The tiles of a picture on which grain can be told from texture: the smoothest of those that are trusted and not clipped.
+import type { Tiles } from '../../kernels/tiles.js'
 import type { Frame } from '../../raster/frame.js'
 import { TILE_PX } from './model.js'
 
@@ -11,12 +12,6 @@ export const MIN_TILES = 4
 const STEP_PX = TILE_PX / 2
 /** Light below this is black to every plate: what is cut off there has no grain. */
 const BLACK = 2 ** -11
-
-/** Offsets of tiles' corners into a picture, and its width. */
-export interface Tiles {
-  readonly corners: Int32Array
-  readonly width: number
-}
 
 /**
  * @param picture linear RGB

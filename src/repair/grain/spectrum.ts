@@ -11,7 +11,7 @@ const SMALLEST_TAP = 0.01
  * Hann's window in both directions, of mean square 1, so that noise keeps its variance (F. J. Harris, On the Use of Windows
  * for Harmonic Analysis, Proc. IEEE 1978; half a sample in, so that it is symmetric).
  */
-const WINDOW = windowOf()
+export const WINDOW: Readonly<Float64Array> = windowOf()
 
 function windowOf(): Float64Array {
   const line = Float64Array.from({ length: SIZE }, (_, i) => Math.sin((Math.PI * (i + 0.5)) / SIZE) ** 2)
