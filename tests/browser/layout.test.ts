@@ -72,6 +72,55 @@ result.warnings = [`frame 1093 of ${LONG} is missing`, 'the light drifts by 0.4 
 result.candidates[2].why = 'x'.repeat(300)
 result.candidates[3].donor = 1
 
+inChromium('the first screen', ({ sheet, open }) => {
+  const warned = withCamera(withCuts(quaysideResult({ candidates: 6, frames: 8 })))
+  warned.warnings = [
+    'frame 1093 of the plate is missing',
+    'the light drifts by 0.4 stops over the plate, which candidates from its end are matched for',
+    'something reaches 4 px beyond the lower edge of the mask: grow it by 6 px',
+  ]
+  const tall = quaysideResult({ candidates: 3, frames: 3 })
+  tall.region.box = [640, 200, 60, 240]
+  const stripe = quaysideResult({ candidates: 3, frames: 3 })
+  stripe.region.box = [640, 400, 480, 30]
+  const wide = quaysideResult({ candidates: 3, frames: 3 })
+  wide.region.box = [640, 400, 400, 90]
+
+  test.each([
+    [1280, 800],
+    [1920, 1080],
+    [3840, 2160],
+  ])(
+    'has the first candidate, whole: its verdict beside target and repaired, at %i x %i',
+    async (width, height) => {
+      for (const [name, of] of Object.entries({ warned, tall, stripe, wide, heron: heronResult() })) {
+        const { page } = await open(await sheet(`first-${name}`, of), { viewport: { width, height } })
+        const row = page.locator('.row').first()
+        for (const part of ['.verdict', '[data-view="target"] .picture', '[data-view="repaired"] .picture']) {
+          const box = (await row.locator(part).boundingBox())!
+          expect(box.y, `${name} ${part}`).toBeGreaterThanOrEqual(0)
+          expect(box.y + box.height, `${name} ${part}`).toBeLessThanOrEqual(height)
+          if (part !== '.verdict')
+            expect(Math.min(box.width, box.height), `${name} ${part}`).toBeGreaterThan(50)
+        }
+      }
+    },
+  )
+
+  test('keeps all else a step away: warnings, where the mask cuts, what was asked and assumed', async () => {
+    const { page } = await open(await sheet('first-warned', warned))
+    const hidden = page.getByText('something reaches 4 px beyond the lower edge of the mask')
+    expect(await hidden.first().isVisible()).toBe(false)
+    await page.getByText('2 more').click()
+    expect(await hidden.first().isVisible()).toBe(true)
+    await page.getByText('Where the mask cuts, 3 pictures').click()
+    expect(await page.locator('.crossings .picture:visible').count()).toBe(3)
+    await page.getByText('Asked and assumed, and where the region lies').click()
+    expect(await page.getByText('hide what is in the region').isVisible()).toBe(true)
+    expect(await page.locator('.camera-path').isVisible()).toBe(true)
+  })
+})
+
 inChromium('nothing overlaps, is cut off or leaves the window', ({ sheet, open }) => {
   test.each([
     [390, 844],

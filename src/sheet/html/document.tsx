@@ -2,7 +2,6 @@
 import { renderToString } from 'preact-render-to-string'
 import { DATA_ID, framesId, TARGETS_ID, WHOLES_ID } from '../data/page-data.js'
 import { outcome } from '../data/words.js'
-import { MatchMatrix } from './matrix.js'
 import { Overview } from './overview.js'
 import { policy } from './policy.js'
 import { Row } from './row.js'
@@ -29,7 +28,6 @@ export function documentText(shown: Shown): string {
         </a>
         <Top shown={shown} />
         <main>
-          <MatchMatrix shown={shown} />
           <section id="candidates" aria-labelledby="candidates-name">
             <h2 id="candidates-name">
               Candidates{rows.length > 1 ? ', ' : ''}

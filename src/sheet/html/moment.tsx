@@ -13,6 +13,14 @@ export function MomentPictures({ row, moment }: { row: ShownRow; moment: Moment 
     <>
       <div class={pictureClass(rect)}>
         <Target row={row} />
+        <figure data-view="repaired">
+          <Picture
+            uri={row.repaired}
+            rect={rect}
+            alt={`Target frame ${match.target} with it applied: ${candidate.verdict}`}
+          />
+          <figcaption>with it applied</figcaption>
+        </figure>
         <figure data-view="lent">
           <Picture
             uri={row.donor}
@@ -36,14 +44,6 @@ export function MomentPictures({ row, moment }: { row: ShownRow; moment: Moment 
             </figcaption>
           </figure>
         ) : null}
-        <figure data-view="repaired">
-          <Picture
-            uri={row.repaired}
-            rect={rect}
-            alt={`Target frame ${match.target} with it applied: ${candidate.verdict}`}
-          />
-          <figcaption>with it applied</figcaption>
-        </figure>
       </div>
       <ol class="strip" aria-label={`The moment, ${moment.start} to ${moment.end}`}>
         {row.strip.map(({ index, donor }) => {

@@ -93,6 +93,10 @@ function Pictures({ row }: { row: ShownRow }) {
   return (
     <div class={pictureClass(rect)}>
       <Target row={row} />
+      <figure data-view="repaired">
+        <Picture uri={row.repaired} rect={rect} alt={`Repaired ${at}: ${candidate.verdict}, ${seam}`} />
+        <figcaption>repaired{candidate.frames.length > 1 ? ', weakest of the range' : ''}</figcaption>
+      </figure>
       <figure data-view="lent">
         <Picture
           uri={row.donor}
@@ -108,10 +112,6 @@ function Pictures({ row }: { row: ShownRow }) {
             </>
           )}
         </figcaption>
-      </figure>
-      <figure data-view="repaired">
-        <Picture uri={row.repaired} rect={rect} alt={`Repaired ${at}: ${candidate.verdict}, ${seam}`} />
-        <figcaption>repaired{candidate.frames.length > 1 ? ', weakest of the range' : ''}</figcaption>
       </figure>
       <figure data-view="difference">
         <Picture

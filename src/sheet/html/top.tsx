@@ -1,96 +1,123 @@
-// What was asked, what was assumed, how it went.
+// How it went, what was asked, what was assumed.
 import type { Result } from '../../search/result.js'
 import { plain } from '../data/measures.js'
-import { count, donorSpan, grownWords, outcome } from '../data/words.js'
+import { capital, count, donorSpan, frameSpan, grownWords, outcome } from '../data/words.js'
 import { CameraFigure } from './camera.js'
 import { codingName } from './encode.js'
+import { MatchMatrix } from './matrix.js'
 import { Picture } from './picture.js'
 import type { Shown, ShownCrossing } from './shown.js'
 import { Warnings } from './warnings.js'
 
+/** How it went, with the match matrix beside it; what was asked and assumed is folded, so that the pictures come soon. */
 export function Top({ shown }: { shown: Shown }) {
-  const { result, rows } = shown
-  const { target, region, donors } = result
+  const { result } = shown
+  const { target, region } = result
   const [x, y, w, h] = region.box
-  const best = rows[0]
   return (
     <header class="top">
       <div class="said">
         <p class="plate">{target.plate}</p>
         <h1>{outcome(result)}</h1>
-        <div class="facts">
-          <section aria-labelledby="asked">
-            <h2 id="asked">Asked</h2>
-            <dl>
-              <dt>Aim</dt>
-              <dd>
-                {result.aim === 'hide' ? 'hide what is in the region' : 'borrow a shadow or a reflection'}
-              </dd>
-              <dt>Frames</dt>
-              <dd>
-                {target.frames.length === 1
-                  ? target.first
-                  : `${target.first} to ${target.last}, ${count(target.frames.length, 'frame')}`}
-              </dd>
-              <dt>Region</dt>
-              <dd>
-                {region.mask === null ? 'box' : region.mask}, {w} × {h} px at {x}, {y}
-                {grownWords(region)}
-              </dd>
-              {result.borrow ? <Borrowed asked={result.borrow} /> : null}
-              <dt>Donors</dt>
-              <dd>
-                {donors.map((donor) => (
-                  <span class="donor-plate">
-                    {donor.plate}, {donorSpan(donor)}
-                  </span>
-                ))}
-              </dd>
-            </dl>
-          </section>
-          <section aria-labelledby="assumed">
-            <h2 id="assumed">Assumed</h2>
-            <dl>
-              <dt>Encoding</dt>
-              <dd>
-                {target.encoding}: {target.encodingWhy}
-              </dd>
-              <dt>Reach</dt>
-              <dd>2D offsets up to {result.reach} px</dd>
-              <dt>Surround</dt>
-              <dd>{region.surround} px round the mask</dd>
-              <dt>Shown</dt>
-              <dd>
-                {seenAs(shown)}; frames as {codingName(shown.coding)}
-                {shown.factor === 1 ? '' : `, one pixel for ${shown.factor} × ${shown.factor} of the plate`}
-              </dd>
-            </dl>
-          </section>
-        </div>
-        <Warnings warnings={[...shown.remarks, ...result.warnings]} />
+        <p>
+          {capital(result.aim)}, {frameSpan(target.first, target.last)};{' '}
+          {region.mask === null ? 'box' : 'mask'}, {w} × {h} px at {x}, {y}
+        </p>
+        <Warnings warnings={[...shown.remarks, ...result.warnings]} open={1} />
         <Crossings crossings={shown.crossings} />
       </div>
-      <div class="where">
-        {best ? (
-          <figure>
-            <Picture
-              uri={best.target}
-              rect={best.rect}
-              outline={best.outline}
-              alt={`Target frame ${best.candidate.frames[best.shown].target} with the mask outlined`}
-            />
-            <figcaption>The mask on {best.candidate.frames[best.shown].target}</figcaption>
-          </figure>
-        ) : null}
-        <figure>
-          <PlaceInPlate result={result} />
-          <figcaption>
-            In the plate, {target.width} × {target.height} px
-          </figcaption>
-        </figure>
-        <CameraFigure result={result} />
-      </div>
+      <MatchMatrix shown={shown} />
+      <details class="about">
+        <summary>Asked and assumed, and where the region lies</summary>
+        <div class="about-parts">
+          <Facts shown={shown} />
+          <Where shown={shown} />
+        </div>
+      </details>
     </header>
+  )
+}
+
+function Facts({ shown }: { shown: Shown }) {
+  const { result } = shown
+  const { target, region, donors } = result
+  const [x, y, w, h] = region.box
+  return (
+    <div class="facts">
+      <section aria-labelledby="asked">
+        <h2 id="asked">Asked</h2>
+        <dl>
+          <dt>Aim</dt>
+          <dd>{result.aim === 'hide' ? 'hide what is in the region' : 'borrow a shadow or a reflection'}</dd>
+          <dt>Frames</dt>
+          <dd>
+            {target.frames.length === 1
+              ? target.first
+              : `${target.first} to ${target.last}, ${count(target.frames.length, 'frame')}`}
+          </dd>
+          <dt>Region</dt>
+          <dd>
+            {region.mask === null ? 'box' : region.mask}, {w} × {h} px at {x}, {y}
+            {grownWords(region)}
+          </dd>
+          {result.borrow ? <Borrowed asked={result.borrow} /> : null}
+          <dt>Donors</dt>
+          <dd>
+            {donors.map((donor) => (
+              <span class="donor-plate">
+                {donor.plate}, {donorSpan(donor)}
+              </span>
+            ))}
+          </dd>
+        </dl>
+      </section>
+      <section aria-labelledby="assumed">
+        <h2 id="assumed">Assumed</h2>
+        <dl>
+          <dt>Encoding</dt>
+          <dd>
+            {target.encoding}: {target.encodingWhy}
+          </dd>
+          <dt>Reach</dt>
+          <dd>2D offsets up to {result.reach} px</dd>
+          <dt>Surround</dt>
+          <dd>{region.surround} px round the mask</dd>
+          <dt>Shown</dt>
+          <dd>
+            {seenAs(shown)}; frames as {codingName(shown.coding)}
+            {shown.factor === 1 ? '' : `, one pixel for ${shown.factor} × ${shown.factor} of the plate`}
+          </dd>
+        </dl>
+      </section>
+    </div>
+  )
+}
+
+function Where({ shown }: { shown: Shown }) {
+  const { result, rows } = shown
+  const { target } = result
+  const best = rows[0]
+  return (
+    <div class="where">
+      {best ? (
+        <figure>
+          <Picture
+            uri={best.target}
+            rect={best.rect}
+            outline={best.outline}
+            alt={`Target frame ${best.candidate.frames[best.shown].target} with the mask outlined`}
+          />
+          <figcaption>The mask on {best.candidate.frames[best.shown].target}</figcaption>
+        </figure>
+      ) : null}
+      <figure>
+        <PlaceInPlate result={result} />
+        <figcaption>
+          In the plate, {target.width} × {target.height} px
+        </figcaption>
+      </figure>
+      <CameraFigure result={result} />
+    </div>
   )
 }
 
@@ -130,25 +157,28 @@ function seenAs({ look, exposureStops: stops }: Shown): string {
 function Crossings({ crossings }: { crossings: readonly ShownCrossing[] }) {
   if (crossings.length === 0) return null
   return (
-    <section class="crossings" aria-label="Where the mask cuts">
-      {crossings.map(({ frame, side, px, open, box, rect, outline, picture }) => {
-        const what = `${open ? 'more than ' : ''}${px} px beyond the ${side} edge`
-        return (
-          <figure>
-            <Picture
-              uri={picture}
-              rect={rect}
-              outline={outline}
-              marked={box}
-              alt={`Target frame ${frame}, mask outlined: something reaches ${what}`}
-            />
-            <figcaption>
-              target <b>{frame}</b>, {what}
-            </figcaption>
-          </figure>
-        )
-      })}
-    </section>
+    <details>
+      <summary>Where the mask cuts, {count(crossings.length, 'picture')}</summary>
+      <section class="crossings" aria-label="Where the mask cuts">
+        {crossings.map(({ frame, side, px, open, box, rect, outline, picture }) => {
+          const what = `${open ? 'more than ' : ''}${px} px beyond the ${side} edge`
+          return (
+            <figure>
+              <Picture
+                uri={picture}
+                rect={rect}
+                outline={outline}
+                marked={box}
+                alt={`Target frame ${frame}, mask outlined: something reaches ${what}`}
+              />
+              <figcaption>
+                target <b>{frame}</b>, {what}
+              </figcaption>
+            </figure>
+          )
+        })}
+      </section>
+    </details>
   )
 }
 

@@ -1,16 +1,32 @@
 // What is to be read before anything else on a page.
 import { count } from '../data/words.js'
 
-export function Warnings({ warnings }: { warnings: readonly string[] }) {
+/** @param open so many stand there at once, the others are folded */
+export function Warnings({ warnings, open = Infinity }: { warnings: readonly string[]; open?: number }) {
   if (warnings.length === 0) return null
+  // One more takes no more room than the line that would unfold it.
+  const cut = warnings.length <= open + 1 ? warnings.length : open
+  const [first, more] = [warnings.slice(0, cut), warnings.slice(cut)]
   return (
     <section class="warnings" aria-labelledby="warnings">
       <h2 id="warnings">{count(warnings.length, 'warning')}</h2>
-      <ul>
-        {warnings.map((warning) => (
-          <li>{warning}</li>
-        ))}
-      </ul>
+      <List warnings={first} />
+      {more.length > 0 ? (
+        <details>
+          <summary>{more.length} more</summary>
+          <List warnings={more} />
+        </details>
+      ) : null}
     </section>
+  )
+}
+
+function List({ warnings }: { warnings: readonly string[] }) {
+  return (
+    <ul>
+      {warnings.map((warning) => (
+        <li>{warning}</li>
+      ))}
+    </ul>
   )
 }
