@@ -11,7 +11,7 @@ import { findChromium } from '../../src/sheet/pdf.js'
 import { writeSheet } from '../../src/sheet/sheet.js'
 import { heronPictures, quaysidePictures, quaysideWhole } from '../sheet/quayside.js'
 
-const FLAGS = [
+export const FLAGS = [
   '--no-sandbox',
   '--disable-gpu',
   '--disable-background-networking',
@@ -44,11 +44,11 @@ interface Kept {
   readonly page: Page
 }
 
-const path = await findChromium()
+export const chromiumPath = await findChromium()
 
 /** Tests in a browser. Every page must ask for nothing but its own file, and say nothing on the console. */
 export function inChromium(title: string, body: (bench: Bench) => void): void {
-  if (path === null) {
+  if (chromiumPath === null) {
     test.skip(
       `${title}: skipped, as no Chromium was found (apt-get install chromium, or name one in CHROME_PATH)`,
     )
@@ -63,7 +63,7 @@ export function inChromium(title: string, body: (bench: Bench) => void): void {
 
     beforeAll(async () => {
       folder = await mkdtemp(join(tmpdir(), 'offcut-browser-'))
-      browser = await chromium.launch({ executablePath: path, args: FLAGS })
+      browser = await chromium.launch({ executablePath: chromiumPath, args: FLAGS })
     }, PATIENCE_MS)
     afterEach(async ({ task }) => {
       const failed = task.result?.state === 'fail'

@@ -1,6 +1,6 @@
 // The one screen: steps at the top, the picture with its strip, and beside it what the step needs.
 import type { ComponentType } from 'preact'
-import { useEffect } from 'preact/hooks'
+import { useEffect, useLayoutEffect, useRef } from 'preact/hooks'
 import { printRuns } from '../../footage/frames.js'
 import type { PlateAbout } from '../messages.js'
 import { isDrawn } from '../shapes.js'
@@ -85,6 +85,11 @@ function Shot({ name, about }: { name: string; about: PlateAbout }) {
       document.title = 'offcut desk'
     }
   }, [name])
+  const heading = useRef<HTMLHeadingElement>(null)
+  // The button that led here may be gone, and the focus with it.
+  useLayoutEffect(() => {
+    if (document.activeElement === document.body) heading.current?.focus()
+  }, [step.value])
   const Panel = PANELS[step.value]
   const at = STEPS.indexOf(step.value)
   return (
@@ -115,7 +120,9 @@ function Shot({ name, about }: { name: string; about: PlateAbout }) {
       <aside class="panel-room" aria-label="Steps">
         <Steps />
         <div class="panel-step">
-          <h2>{SAYS[state.value!.asked.aim][step.value]}</h2>
+          <h2 ref={heading} tabIndex={-1}>
+            {SAYS[state.value!.asked.aim][step.value]}
+          </h2>
           <Said place="shot" />
           <Panel key={step.value} />
         </div>

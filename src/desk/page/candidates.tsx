@@ -5,6 +5,7 @@ import { figures, scoreFigures } from '../../sheet/data/measures.js'
 import { capital, inWords, VERDICT_MARK } from '../../sheet/data/words.js'
 import { fileAddress } from './api.js'
 import { lookCloser } from './closer.js'
+import { Command } from './command.js'
 import { Compared } from './compared.js'
 import { Decide } from './decide.js'
 import { cell } from './looking.js'
@@ -56,6 +57,7 @@ export function Candidates() {
         ))}
       </ol>
       <Said place="choose" />
+      <Command command={run.command} name="The command of this search" />
     </>
   )
 }

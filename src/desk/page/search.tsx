@@ -23,7 +23,10 @@ export function Search() {
       <Said place="search" />
       <Matrix />
       <Options />
-      <Command command={opened.value?.command ?? null} name="The command that searches the same" />
+      <Command
+        command={running?.command ?? opened.value?.command ?? null}
+        name={running ? 'The command that runs' : 'The command that searches the same'}
+      />
     </>
   )
 }
