@@ -1,7 +1,7 @@
 // offcut demo: makes the quayside footage, hides the porter on it, borrows a shadow and a reflection, hides a shopper on
 // market day, and says how close all of it came to the truth.
 import { mkdir } from 'node:fs/promises'
-import { join, resolve } from 'node:path'
+import { dirname, join, resolve } from 'node:path'
 import { type Closeness, compareWithTruth } from '../../demo/compare.js'
 import { type MarketTruth, renderMarket, renderScene, type SceneTruth } from '../../demo/scene.js'
 import { renderTripod, type TripodTruth } from '../../demo/tripod.js'
@@ -37,6 +37,9 @@ export async function demo({ out, overwrite = false }: DemoFlags, io: Io): Promi
   await borrow('reflection', out, truth, overwrite, io)
   await hideOnMarketDay(join(out, 'market'), overwrite, io)
   await hideFromTripod(join(out, 'tripod'), overwrite, io)
+  io.print(
+    `desk    offcut desk ${join(out, 'footage', dirname(truth.plate.pattern))} opens the quayside to draw on`,
+  )
   io.print(`        all of it took ${Math.round((performance.now() - started) / 1000)} s`)
 }
 
