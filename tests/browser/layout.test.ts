@@ -86,22 +86,25 @@ inChromium('the first screen', ({ sheet, open }) => {
   const wide = quaysideResult({ candidates: 3, frames: 3 })
   wide.region.box = [640, 400, 400, 90]
 
-  test.each([
-    [1280, 800],
-    [1920, 1080],
-    [3840, 2160],
-  ])(
-    'has the first candidate, whole: its verdict beside target and repaired, at %i x %i',
-    async (width, height) => {
-      for (const [name, of] of Object.entries({ warned, tall, stripe, wide, heron: heronResult() })) {
-        const { page } = await open(await sheet(`first-${name}`, of), { viewport: { width, height } })
+  const results = { warned, tall, stripe, wide, heron: heronResult() }
+  test.each(Object.keys(results) as (keyof typeof results)[])(
+    'has the first candidate, whole: its verdict beside target and repaired (%s)',
+    async (name) => {
+      for (const [width, height] of [
+        [1280, 800],
+        [1920, 1080],
+        [3840, 2160],
+      ]) {
+        const { page } = await open(await sheet(`first-${name}`, results[name]), {
+          viewport: { width, height },
+        })
         const row = page.locator('.row').first()
         for (const part of ['.verdict', '[data-view="target"] .picture', '[data-view="repaired"] .picture']) {
           const box = (await row.locator(part).boundingBox())!
-          expect(box.y, `${name} ${part}`).toBeGreaterThanOrEqual(0)
-          expect(box.y + box.height, `${name} ${part}`).toBeLessThanOrEqual(height)
-          if (part !== '.verdict')
-            expect(Math.min(box.width, box.height), `${name} ${part}`).toBeGreaterThan(50)
+          const what = `${part} at ${width} x ${height}`
+          expect(box.y, what).toBeGreaterThanOrEqual(0)
+          expect(box.y + box.height, what).toBeLessThanOrEqual(height)
+          if (part !== '.verdict') expect(Math.min(box.width, box.height), what).toBeGreaterThan(50)
         }
       }
     },

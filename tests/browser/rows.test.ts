@@ -1,5 +1,6 @@
 import type { Page } from 'playwright-core'
 import { expect, test } from 'vitest'
+import { inWords } from '../../src/sheet/data/words.js'
 import { quaysideResult } from '../sheet/quayside.js'
 import { inChromium } from './chromium.js'
 
@@ -62,7 +63,26 @@ inChromium('the candidates', ({ sheet, open }) => {
     expect(best[0]).toBe(result.candidates[0].id)
     await head.getByRole('button').click()
     expect(await shownIds(page)).toEqual([...best].reverse())
-    expect(await page.locator('#overview tbody tr').first().locator('a').textContent()).toBe(best[9])
+    expect(await page.locator('#overview tbody tr').first().locator('code').textContent()).toBe(best[9])
+  })
+
+  test('are called in words, and the id that patch picks each by stands with it once in its row and in the table', async () => {
+    const { page } = await open(await sheet('rows', result))
+    for (const [i, candidate] of result.candidates.entries()) {
+      const row = page.locator('.row').nth(i)
+      expect(await row.locator('h3').textContent()).toContain(inWords(candidate))
+      expect(await row.locator('.row-verdict').textContent()).toContain(`--pick ${candidate.id}`)
+      const line = page.locator('#overview tbody tr').nth(i)
+      expect((await line.locator('a').textContent())!.toLowerCase()).toBe(inWords(candidate).toLowerCase())
+      expect(await line.locator('code').textContent()).toBe(candidate.id)
+      for (const named of await row.locator('[aria-label]').all()) {
+        expect(await named.getAttribute('aria-label')).not.toContain(candidate.id)
+      }
+    }
+    await page.locator('.row').first().getByText('1 near-equal').click()
+    expect(await page.locator('.row').first().locator('.folded li').textContent()).toMatch(
+      /^Frame 1102 held, score 99\.0, --pick hold-1102$/,
+    )
   })
 
   test('are filtered by kind, verdict and donor plate, and the count says how many are left', async () => {

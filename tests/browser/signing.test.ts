@@ -1,11 +1,14 @@
 import type { Page } from 'playwright-core'
 import { expect, test } from 'vitest'
+import { inWords } from '../../src/sheet/data/words.js'
 import { quaysideResult } from '../sheet/quayside.js'
 import { inChromium } from './chromium.js'
 import { drawn, lookCloser } from './closer-page.js'
 
 const result = quaysideResult({ candidates: 5, frames: 4 })
 const ids = result.candidates.map((c) => c.id)
+/** As the page calls them. */
+const names = result.candidates.map((c, i) => `${i + 1}, ${inWords(c)}`)
 
 /** What is decided, as the rows' buttons show it: candidate and decision. */
 const signed = (page: Page) =>
@@ -34,7 +37,7 @@ inChromium('looking closer, what is signed is what is seen', ({ sheet, open }) =
       expect(await playing(page)).toBe(false)
       expect(await named(page)).toBe(ids[i])
       await page.keyboard.press('a')
-      expect(await confirmed(page)).toMatch(new RegExp(`^${ids[i].replace('+', '\\+')}: Accepted on `))
+      expect(await confirmed(page)).toMatch(new RegExp(`^${names[i]}: Accepted on `))
       expect(await signed(page)).toEqual([`${ids[i]} accept`])
     },
   )
@@ -99,15 +102,15 @@ inChromium('looking closer, what is signed is what is seen', ({ sheet, open }) =
   test('says what stands for the candidate shown, also when it is taken back and on the next one', async () => {
     const { page } = await open(await sheet('signing', result))
     await lookCloser(page, 1)
-    expect(await confirmed(page)).toBe(`${ids[1]}: open`)
+    expect(await confirmed(page)).toBe(`${names[1]}: open`)
     await page.keyboard.press('r')
     expect(await confirmed(page)).toMatch(/: Rejected on \d{4}-\d\d-\d\d$/)
     expect(await page.locator('.closer [role="status"]').isVisible()).toBe(true)
     await page.keyboard.press('j')
-    expect(await confirmed(page)).toBe(`${ids[2]}: open`)
+    expect(await confirmed(page)).toBe(`${names[2]}: open`)
     await page.keyboard.press('k')
     await page.keyboard.press('r')
-    expect(await confirmed(page)).toBe(`${ids[1]}: open`)
+    expect(await confirmed(page)).toBe(`${names[1]}: open`)
     expect(await signed(page)).toEqual([])
   })
 
@@ -221,11 +224,11 @@ inChromium('among the candidates, what is signed is what is seen', ({ sheet, ope
     await page.keyboard.press('j')
     await page.keyboard.press('a')
     expect(await signed(page)).toEqual([`${ids[1]} accept`])
-    expect(await told(page)).toMatch(new RegExp(`^2, ${ids[1].replace('+', '\\+')}: Accepted on `))
+    expect(await told(page)).toMatch(new RegExp(`^${names[1]}: Accepted on `))
     expect(await page.locator('#told').isVisible()).toBe(true)
     await page.keyboard.press('a')
     expect(await signed(page)).toEqual([])
-    expect(await told(page)).toBe(`2, ${ids[1]}: open`)
+    expect(await told(page)).toBe(`${names[1]}: open`)
   })
 
   test('a row that was scrolled away is brought back instead of being signed unseen', async () => {
@@ -239,7 +242,7 @@ inChromium('among the candidates, what is signed is what is seen', ({ sheet, ope
       await page.evaluate(() => scrollTo({ top: document.body.scrollHeight, behavior: 'instant' }))
       await page.keyboard.press(key)
       expect(await signed(page)).toEqual([])
-      expect(await told(page)).toBe(`1, ${ids[0]} is the row in focus: nothing is decided yet, press again`)
+      expect(await told(page)).toBe(`${names[0]}, is the row in focus: nothing is decided yet, press again`)
       await page.waitForFunction(() => {
         const { top, bottom } = document.querySelector('.row')!.getBoundingClientRect()
         return top < innerHeight / 2 && bottom > innerHeight / 2

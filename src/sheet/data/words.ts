@@ -19,7 +19,7 @@ export function capital(text: string): string {
   return text.charAt(0).toUpperCase() + text.slice(1)
 }
 
-/** What a candidate does, as one would say it over the shoulder: "frame 1184 for the whole range". */
+/** What a candidate does, as one would say it over the shoulder: "frame 1184 held", "the same 123 frames later, 1183 to 1192". */
 export function inWords(candidate: Candidate): string {
   const { kind, timeOffset, frames, moment } = candidate
   if (moment) return momentInWords(moment, timeOffset ?? 0)
@@ -27,14 +27,11 @@ export function inWords(candidate: Candidate): string {
   const last = frames[frames.length - 1].donor
   switch (kind) {
     case 'hold':
-      return `frame ${first} for the whole range`
-    case 'run': {
-      const offset = timeOffset ?? 0
-      if (offset === 0) return 'the same frames'
-      return `${count(Math.abs(offset), 'frame')} ${offset > 0 ? 'later' : 'earlier'}, ${first} to ${last}`
-    }
+      return heldInWords(first)
+    case 'run':
+      return runInWords(timeOffset ?? 0, first, last)
     case 'mirror':
-      return `played backwards, ${first} to ${last}`
+      return mirrorInWords(first, last)
     case 'relay': {
       const changes = frames.filter((f, i) => i > 0 && f.donor !== frames[i - 1].donor).length
       return `a donor per frame, ${count(changes, 'change')}`
@@ -46,6 +43,35 @@ export function inWords(candidate: Candidate): string {
     case 'mosaic':
       return `each part from one of ${count(frames[0].pieces?.length ?? 0, 'donor')} that is empty there`
   }
+}
+
+/** A candidate that is known by its id alone, in the words of inWords as far as the id tells; else the id. */
+export function idInWords(id: string, { target, donors }: Pick<Result, 'target' | 'donors'>): string {
+  const named = /^(hold-|run|mirror-)(-?\+?\d+)(?:\.p(\d+))?$/.exec(id)
+  if (named === null) return id
+  const [, kind, figures, plate] = named
+  const number = Number(figures)
+  const { first, last } = target
+  const words =
+    kind === 'hold-'
+      ? heldInWords(number)
+      : kind === 'run'
+        ? runInWords(number, first + number, last + number)
+        : mirrorInWords(number - first, number - last)
+  return plate === undefined ? words : `${words}, of ${donors[Number(plate) - 1]?.plate ?? `plate ${plate}`}`
+}
+
+function heldInWords(frame: number): string {
+  return `frame ${frame} held`
+}
+
+function runInWords(offset: number, first: number, last: number): string {
+  if (offset === 0) return 'the same frames'
+  return `the same ${count(Math.abs(offset), 'frame')} ${offset > 0 ? 'later' : 'earlier'}, ${first} to ${last}`
+}
+
+function mirrorInWords(first: number, last: number): string {
+  return `played backwards, ${first} to ${last}`
 }
 
 /** "0.62 stops darker, 1071 to 1086, its peak 1078 on 1064". */

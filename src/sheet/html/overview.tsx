@@ -1,6 +1,6 @@
 // Every candidate's numbers in one table; with the script its heads sort it and the rows above.
 import { figures, measures, scoreFigures, standing } from '../data/measures.js'
-import { inWords, VERDICT_MARK } from '../data/words.js'
+import { capital, inWords, VERDICT_MARK } from '../data/words.js'
 import { Scrolls } from './scrolls.js'
 import { rowId, type Shown } from './shown.js'
 
@@ -31,10 +31,9 @@ export function Overview({ shown: { rows } }: { shown: Shown }) {
               <tr data-row={rowId(candidate)}>
                 <td>{rank}</td>
                 <th scope="row">
-                  <a href={`#${rowId(candidate)}`}>{candidate.id}</a>
-                  <span class="overview-words">
-                    {candidate.asked ? 'asked for: ' : ''}
-                    {inWords(candidate)}
+                  <a href={`#${rowId(candidate)}`}>{capital(inWords(candidate))}</a>
+                  <span class="overview-pick">
+                    {candidate.asked ? 'asked for, ' : ''}--pick <code>{candidate.id}</code>
                   </span>
                 </th>
                 <td class="nowrap">

@@ -7,7 +7,7 @@ import { DIFFERENCE_GAIN } from '../data/difference.js'
 import { fieldWords } from '../data/field-words.js'
 import { finishLabel, finishWords } from '../data/finish-words.js'
 import { figures, measures, scoreFigures, standing } from '../data/measures.js'
-import { capital, count, frameSpan, inWords, offsetSpan, VERDICT_MARK } from '../data/words.js'
+import { capital, count, frameSpan, idInWords, inWords, offsetSpan, VERDICT_MARK } from '../data/words.js'
 import { zoomAndRoll } from '../data/zoom-roll.js'
 import { Bar, STANDING_WORDS } from './bar.js'
 import { Decide } from './decide.js'
@@ -22,7 +22,7 @@ export function Row({ row, shown }: { row: ShownRow; shown: Shown }) {
   const { candidate, rank } = row
   const id = rowId(candidate)
   const decision = shown.decisions?.decisions.find((each) => each.candidate === candidate.id)
-  const name = `${rank}, ${candidate.id}`
+  const name = `${rank}, ${inWords(candidate)}`
   return (
     <article
       class="row"
@@ -41,7 +41,9 @@ export function Row({ row, shown }: { row: ShownRow; shown: Shown }) {
             <span aria-hidden="true">{VERDICT_MARK[candidate.verdict]}</span> {candidate.verdict}
           </span>
           <span class="score">score {scoreFigures(candidate.score)}</span>
-          <code>{candidate.id}</code>
+          <span>
+            --pick <code>{candidate.id}</code>
+          </span>
           {candidate.asked ? <span class="asked">asked for</span> : null}
           <span class="donor-plate">{shown.result.donors[candidate.donor]?.plate}</span>
         </p>
@@ -64,7 +66,7 @@ export function Row({ row, shown }: { row: ShownRow; shown: Shown }) {
           <Plots candidate={candidate} />
         </div>
       </div>
-      <Folded candidate={candidate} result={shown.result} />
+      <Folded name={name} candidate={candidate} result={shown.result} />
     </article>
   )
 }
@@ -280,7 +282,8 @@ function MeasurePlot({ measure, candidate }: { measure: FrameMeasureKey; candida
   )
 }
 
-function Folded({ candidate, result }: { candidate: Candidate; result: Result }) {
+function Folded(props: { name: string; candidate: Candidate; result: Result }) {
+  const { name, candidate, result } = props
   const alternatives = candidate.alternatives ?? []
   return (
     <div class="folded">
@@ -290,7 +293,7 @@ function Folded({ candidate, result }: { candidate: Candidate; result: Result })
           <ul>
             {alternatives.map(({ id, score }) => (
               <li>
-                <code>{id}</code> score {scoreFigures(score)}
+                {capital(idInWords(id, result))}, score {scoreFigures(score)}, --pick <code>{id}</code>
               </li>
             ))}
           </ul>
@@ -298,7 +301,7 @@ function Folded({ candidate, result }: { candidate: Candidate; result: Result })
       ) : null}
       <details>
         <summary>Frame by frame</summary>
-        <Scrolls name={`Frame by frame, ${candidate.id}`}>
+        <Scrolls name={`Frame by frame, ${name}`}>
           <FrameTable candidate={candidate} result={result} />
         </Scrolls>
       </details>

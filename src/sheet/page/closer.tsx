@@ -117,7 +117,7 @@ export function Closer({ data, store, decided, notes, visible, bind, onClose }: 
             }
           >
             <DecideHere
-              candidate={way.id}
+              candidate={`${look.way + 1}, ${way.words}`}
               decision={decided.get(way.id)}
               note={notes.get(way.id)}
               onChoose={choose}

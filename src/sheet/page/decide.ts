@@ -9,7 +9,7 @@ import type { Decided } from './decided.js'
 export function wireDecide(data: PageData, decided: Decided, tell: (text: string) => void): void {
   const initials = document.getElementById('initials') as HTMLInputElement | null
   if (!initials) return
-  const fields = data.ways.map((way, i) => wireRow(way, `${i + 1}, ${way.id}`, decided, tell))
+  const fields = data.ways.map((way, i) => wireRow(way, `${i + 1}, ${way.words}`, decided, tell))
   const tally = document.getElementById('tally')!
 
   initials.addEventListener('change', () => decided.sign(initials.value.trim()))

@@ -62,7 +62,8 @@ render(
     }}
     onClose={(way) => {
       const row = rowOf(way)
-      row.scrollIntoView({ block: 'nearest' })
+      // At once: a key that follows must find it there.
+      row.scrollIntoView({ block: 'nearest', behavior: 'instant' })
       row.querySelector<HTMLElement>('[data-part="look"]')?.focus()
     }}
   />,
@@ -78,9 +79,9 @@ for (const [i] of data.ways.entries()) {
 wireRowKeys(data, visible, {
   look: (way) => open(way),
   choose: (way, choice: Choice) => {
-    const { id } = data.ways[way]
+    const { id, words } = data.ways[way]
     decided.choose(id, choice, notes.get(id))
-    tell(stands(`${way + 1}, ${id}`, decided.get(id)))
+    tell(stands(`${way + 1}, ${words}`, decided.get(id)))
   },
   tell,
   help: () => help(),

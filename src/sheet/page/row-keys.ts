@@ -34,7 +34,9 @@ export function wireRowKeys(data: PageData, visible: () => readonly number[], ac
   const sign = (way: number, choice: Choice) => {
     if (isSeen(row(way))) return actions.choose(way, choice)
     show(row(way))
-    actions.tell(`${way + 1}, ${data.ways[way].id} is the row in focus: nothing is decided yet, press again`)
+    actions.tell(
+      `${way + 1}, ${data.ways[way].words}, is the row in focus: nothing is decided yet, press again`,
+    )
   }
   const go = (by: 1 | -1) => {
     const order = visible()

@@ -12,7 +12,7 @@ import {
   standing,
   weakestFrame,
 } from '../../../src/sheet/data/measures.js'
-import { donorSpan, inWords, offsetSpan, outcome } from '../../../src/sheet/data/words.js'
+import { donorSpan, idInWords, inWords, offsetSpan, outcome } from '../../../src/sheet/data/words.js'
 import { heronResult, quaysideResult } from '../quayside.js'
 
 describe('a number against its limits', () => {
@@ -100,14 +100,35 @@ describe('in words', () => {
 
   test('every kind says what it does', () => {
     expect(result.candidates.map(inWords)).toEqual([
-      'frame 1101 for the whole range',
-      '48 frames later, 1108 to 1117',
+      'frame 1101 held',
+      'the same 48 frames later, 1108 to 1117',
       'played backwards, 1124 to 1115',
       'a donor per frame, 1 change',
       'the mean of 1 donor',
     ])
     const run = { ...result.candidates[1], timeOffset: -1 }
-    expect(inWords(run)).toMatch(/^1 frame earlier/)
+    expect(inWords(run)).toMatch(/^the same 1 frame earlier/)
+  })
+
+  test('a candidate that is known by its id alone is called as it is when all of it is known', () => {
+    for (const kind of ['hold', 'run', 'mirror']) {
+      const of = result.candidates.find((c) => c.kind === kind)!
+      expect(idInWords(of.id, result)).toBe(inWords(of))
+    }
+    expect(result.target).toMatchObject({ first: 1060, last: 1069 })
+    const cases: [id: string, words: string][] = [
+      ['hold-1184', 'frame 1184 held'],
+      ['hold--3', 'frame -3 held'],
+      ['run+123', 'the same 123 frames later, 1183 to 1192'],
+      ['run-45', 'the same 45 frames earlier, 1015 to 1024'],
+      ['run+0.p2', 'the same frames, of quayside/take2.####.exr'],
+      ['mirror-2251', 'played backwards, 1191 to 1182'],
+      ['hold-12.p2', 'frame 12 held, of quayside/take2.####.exr'],
+      // What their ids say nothing about.
+      ['relay-1', 'relay-1'],
+      ['mosaic-1.p2', 'mosaic-1.p2'],
+    ]
+    for (const [id, words] of cases) expect(idInWords(id, result)).toBe(words)
   })
 
   test('what walks through is no way to borrow anything', () => {

@@ -24,6 +24,31 @@ describe('candidates sorted by a measure', () => {
     expect(scores).toEqual([...scores].sort((a, b) => b - a))
   })
 
+  // What README says of each number, and not the table of measures, which is under test: from the best to the worst.
+  const BEST_FIRST: Readonly<Record<MeasureKey, readonly number[]>> = {
+    ncc: [1, 0.9, 0, -1],
+    stops: [0, -0.1, 0.5, -2],
+    seam: [0.5, 1, 1.8, 5],
+    expected: [50, 40, 28, -3],
+    clean: [1, 0.98, 0.5, 0],
+    shortfall: [0, 1, 3, 30],
+    // A ratio: no noise at all is further off than a quarter.
+    grain: [1, 0.9, 2, 0.25, 0],
+    sharpness: [1, 1.1, 0.5, 4],
+    steadiness: [0, 0.05, 1, 3],
+    life: [0, 0.1, 0.3, 1],
+  }
+  test.each(MEASURE_KEYS)(
+    'by %s come best first as README says what is better, and worst first the other way',
+    (key) => {
+      const best = BEST_FIRST[key]
+      const mixed = [2, 0, 3, 1, 4].slice(0, best.length)
+      const values = mixed.map((i) => best[i])
+      expect(sorted(ways(key, values), key).map((i) => values[i])).toEqual(best)
+      expect(sorted(ways(key, values), key, true).map((i) => values[i])).toEqual([...best].reverse())
+    },
+  )
+
   test.each(MEASURE_KEYS)('by %s: what holds up comes before what does not, inside the best side', (key) => {
     const { holds, works } = LIMITS[key]
     const edge = Number.isFinite(holds[1]) ? holds[1] : holds[0]

@@ -57,7 +57,7 @@ export function Viewer(props: ViewerProps) {
         </h2>
         <p>
           <span aria-hidden="true">{VERDICT_MARK[way.verdict]}</span> {way.verdict}, score{' '}
-          {scoreFigures(way.score)} <code>{way.id}</code>
+          {scoreFigures(way.score)}, --pick <code>{way.id}</code>
         </p>
         <Neighbours {...{ look, visible }} onGo={(to) => setLook((now) => atWay(now, data, to))} />
         {buttons}
