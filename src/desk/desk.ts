@@ -5,6 +5,7 @@ import { Events } from './events.js'
 import { Folders } from './folders.js'
 import type { Message, OpenedShot } from './messages.js'
 import { Pictures } from './pictures/pictures.js'
+import { Previews } from './pictures/previews.js'
 import { Runs } from './runs.js'
 import type { Change } from './shot-state.js'
 import { Shots } from './shots.js'
@@ -21,6 +22,7 @@ export interface DeskSetup {
 
 export class Desk {
   readonly pictures = new Pictures()
+  readonly previews = new Previews()
   readonly folders = new Folders()
   readonly strips: Strips
 
@@ -74,6 +76,6 @@ export class Desk {
     this.strips.close()
     this.events.close()
     await this.shots.flush()
-    await this.pictures.close()
+    await Promise.all([this.pictures.close(), this.previews.close()])
   }
 }

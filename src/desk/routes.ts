@@ -8,10 +8,10 @@ import { typed } from './command-line.js'
 import { decide, decisionsOf } from './decided.js'
 import type { Desk } from './desk.js'
 import { fileAnswer } from './files.js'
-import type { PatchCommand } from './messages.js'
+import { type PatchCommand, RECT_HEADER } from './messages.js'
 import { checked, failure, notFound, Refused } from './refused.js'
 import { searchIn } from './runs.js'
-import { changeSchema } from './shot-state.js'
+import { changeSchema, shotStateSchema } from './shot-state.js'
 
 /** The largest change: a brush has many points. */
 const MAX_BODY = 16 * 2 ** 20
@@ -47,6 +47,28 @@ const frameQuery = z
   .refine(({ x, y, cw, ch }) => new Set([x, y, cw, ch].map((v) => v === undefined)).size === 1, {
     message: 'a rectangle is x, y, cw and ch, all four',
   })
+
+const previewQuery = z.strictObject({
+  ...shownQuery,
+  candidate: z.string().min(1).max(200),
+  frame: z
+    .string()
+    .regex(/^-?\d{1,15}$/)
+    .transform(Number),
+  q: z
+    .string()
+    .max(4096)
+    .transform((text, context) => {
+      try {
+        return JSON.parse(text)
+      } catch {
+        context.addIssue({ code: 'custom', message: 'settings of a patch as JSON' })
+        return z.NEVER
+      }
+    })
+    .pipe(shotStateSchema.shape.patch)
+    .optional(),
+})
 
 const newShotBody = z.strictObject({ plate: z.string().min(1).max(4096) })
 const candidateSchema = z.strictObject({ candidate: z.string().min(1).max(200) })
@@ -122,6 +144,26 @@ export function routesOf(desk: Desk): Hono {
     const shot = shots.get(name)
     return join(shot.folder, searchIn(shot, search).folder)
   }
+  app.get('/shots/:name/searches/:search/:file{preview\\.(?:jpg|png)}', async (c) => {
+    const folder = resultOf(c.req.param('name'), c.req.param('search'))
+    const {
+      candidate,
+      frame,
+      q,
+      w = null,
+      e,
+      g,
+      look = null,
+    } = checked(previewQuery, c.req.query(), 'the query')
+    const asked = q === undefined ? shots.get(c.req.param('name')).state.patch : q
+    const format = c.req.param('file').endsWith('png') ? 'png' : 'jpg'
+    const shown = { width: w, exposureStops: e, gamma: g, look }
+    const task = { folder, candidate, frame, patch: asked, shown, format } as const
+    const { rect, bytes } = await desk.previews.draw(task, c.req.raw.signal)
+    const answer = image(bytes, format)
+    answer.headers.set(RECT_HEADER, `${rect.x},${rect.y},${rect.w},${rect.h}`)
+    return answer
+  })
   app.get('/shots/:name/searches/:search/decisions', async (c) =>
     c.json(await decisionsOf(resultOf(c.req.param('name'), c.req.param('search')))),
   )
@@ -142,8 +184,9 @@ function text(body: string, type: string): Response {
   return new Response(body, { headers: { 'Content-Type': `${type}; charset=utf-8` } })
 }
 
-function image(bytes: Uint8Array): Response {
-  return new Response(bytes as Uint8Array<ArrayBuffer>, { headers: { 'Content-Type': 'image/jpeg' } })
+function image(bytes: Uint8Array, format: 'jpg' | 'png' = 'jpg'): Response {
+  const type = format === 'png' ? 'image/png' : 'image/jpeg'
+  return new Response(bytes as Uint8Array<ArrayBuffer>, { headers: { 'Content-Type': type } })
 }
 
 /** @throws Refused 400 where it is no JSON, or does not say that it is */

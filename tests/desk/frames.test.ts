@@ -5,7 +5,7 @@ import { join } from 'node:path'
 import sharp from 'sharp'
 import { afterAll, beforeAll, expect, test } from 'vitest'
 import { type Planted, plantPlate } from '../synthetic.js'
-import { type Running, runDesk, scratch } from './served.js'
+import { type Running, runDesk, scratch, startDesk } from './served.js'
 
 const { folder, remove } = scratch('frames')
 const WIDTH = 2700
@@ -137,4 +137,34 @@ test('a frame that was rendered anew is shown anew', async () => {
     true,
     true,
   ])
+})
+
+test('threads answer as this one does, also of what went wrong', async () => {
+  const started = await startDesk(folder, [planted.folder], join(folder, 'threads'))
+  for (const query of [
+    '1001.jpg?w=900',
+    '1002.jpg?x=301&y=17&cw=64&ch=48&e=1',
+    '1005.jpg?w=900',
+    '1005.jpg?x=0&y=0&cw=10&ch=10',
+    '1001.jpg?look=/nowhere.cube',
+  ]) {
+    const path = `shots/quay/plates/0/frames/${query}`
+    const [here, there] = await Promise.all([desk.ask(path), started.ask(path)])
+    expect([query, there.status]).toEqual([query, here.status])
+    const bytes = await Promise.all(
+      [here, there].map(async (answer) => Buffer.from(await answer.arrayBuffer())),
+    )
+    expect(bytes[0]!.equals(bytes[1]!)).toBe(true)
+  }
+  // Many at once, most of whom go away again.
+  const gone = new AbortController()
+  const scrub = Array.from({ length: 30 }, (_, i) =>
+    fetch(`${started.address}shots/quay/plates/0/frames/1002.jpg?w=${300 + i}`, {
+      signal: i < 29 ? gone.signal : null,
+    }),
+  )
+  gone.abort()
+  expect((await Promise.allSettled(scrub)).filter(({ status }) => status === 'fulfilled')).toHaveLength(1)
+  expect((await started.ask('shots')).status).toBe(200)
+  expect(await started.interrupt()).toBe(0)
 })

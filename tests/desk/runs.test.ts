@@ -1,17 +1,18 @@
 // Searches and patches that the desk runs. Truth: the command line itself, whose files must come out the same; and what a process
 // table says of children when their parent is killed.
-import { execFile, execFileSync, spawn } from 'node:child_process'
+import { execFile, execFileSync } from 'node:child_process'
 import { existsSync, readdirSync, readFileSync, writeFileSync } from 'node:fs'
 import { join } from 'node:path'
 import { fileURLToPath } from 'node:url'
 import { promisify } from 'node:util'
+import sharp from 'sharp'
 import { afterAll, beforeAll, expect, test } from 'vitest'
-import type { OpenedShot } from '../../src/desk/messages.js'
+import { type OpenedShot, RECT_HEADER } from '../../src/desk/messages.js'
 import type { Change, Shape, ShotState } from '../../src/desk/shot-state.js'
 import { shotStateSchema } from '../../src/desk/shot-state.js'
 import { loadMasks } from '../../src/region/mask.js'
 import { plantPlate } from '../synthetic.js'
-import { type Running, runDesk, scratch } from './served.js'
+import { type Running, runDesk, scratch, startDesk } from './served.js'
 
 const LAUNCHER = fileURLToPath(new URL('../../bin/offcut.js', import.meta.url))
 const run = promisify(execFile)
@@ -125,6 +126,59 @@ function shell(text: string): string[] {
     .split('\n')
 }
 
+test('a preview is what the patch writes', async () => {
+  const result = JSON.parse(readFileSync(join(desk.out, 'quay', 'search-1', 'result.json'), 'utf8'))
+  const { id } = result.candidates[0]
+  const q = { ...(await state()).patch, feather: 3, featherSide: 'both', nudge: [0.5, -0.25], regrain: true }
+  const settings = ['--feather', '3', '--feather-side', 'both', '--nudge', '0.5,-0.25']
+  await offcut([
+    'patch',
+    join(folder, 'again'),
+    '--pick',
+    id,
+    '--whole',
+    ...settings,
+    '--out',
+    join(folder, 'whole'),
+  ])
+  const ask = (frame: number, more: Record<string, string> = {}, format = 'png') =>
+    desk.ask(
+      `shots/quay/searches/search-1/preview.${format}?${new URLSearchParams({ candidate: id, frame: String(frame), q: JSON.stringify(q), ...more })}`,
+    )
+  for (const frame of [1003, 1001]) {
+    const answer = await ask(frame)
+    expect([answer.status, answer.headers.get('content-type')]).toEqual([200, 'image/png'])
+    const [x, y, w, h] = answer.headers.get(RECT_HEADER)!.split(',').map(Number) as [
+      number,
+      number,
+      number,
+      number,
+    ]
+    const shown = await sharp(Buffer.from(await answer.arrayBuffer()))
+      .raw()
+      .toBuffer({ resolveWithObject: true })
+    expect([shown.info.width, shown.info.height]).toEqual([w, h])
+    const written = await sharp(join(folder, 'whole', `quay_repaired.${frame}.png`)).extract({ left: x, top: y, width: w, height: h }).toColourspace('rgb16').raw({ depth: 'ushort' }).toBuffer() // biome-ignore format: one chain
+    const codes = new Uint16Array(written.buffer, written.byteOffset, written.byteLength / 2)
+    // The plate is sRGB of 16 bits, the preview sRGB of 8: 257 to one, and half a code for its rounding.
+    const off = codes.map((code, i) => Math.abs(code - 257 * shown.data[i]!))
+    expect(codes.length).toBe(shown.data.length)
+    expect(Math.max(...off)).toBeLessThan(0.55 * 257)
+  }
+  const plain = Buffer.from(await (await ask(1002)).arrayBuffer())
+  const brighter = Buffer.from(await (await ask(1002, { e: '1' })).arrayBuffer())
+  expect(plain.equals(brighter)).toBe(false)
+  const jpeg = await ask(1002, { w: '20' }, 'jpg')
+  expect((await sharp(Buffer.from(await jpeg.arrayBuffer())).metadata()).width).toBe(20)
+  expect((await ask(1004)).status).toBe(404)
+  expect((await ask(1002, { candidate: 'hold-1' })).status).toBe(400)
+  expect((await ask(1002, { q: JSON.stringify({ ...q, feather: 999 }) })).status).toBe(400)
+  expect((await ask(1002, { q: '{' })).status).toBe(400)
+  expect((await desk.ask(`shots/quay/searches/search-9/preview.jpg?candidate=${id}&frame=1002`)).status).toBe(
+    404,
+  )
+}, 60_000)
+
 test('decisions are kept beside their result, and those on another one are refused', async () => {
   const path = 'shots/quay/searches/search-1/decisions'
   const none = await (await desk.ask(path)).json()
@@ -179,40 +233,23 @@ test('of a desk that is killed no command lives on, and the next desk knows', as
   const out = join(folder, 'killed')
   const slow = join(folder, 'plates', 'slow')
   await plantPlate(slow, { frames: 120, width: 480, height: 320 })
-  const child = spawn(process.execPath, [LAUNCHER, 'desk', slow, '--out', out, '--no-open'], {
-    cwd: folder,
-    stdio: ['ignore', 'pipe', 'ignore'],
-  })
-  const address = await new Promise<string>((resolve) => {
-    let text = ''
-    child.stdout.on('data', (bytes) => {
-      text += bytes
-      if (text.includes('\n')) resolve(text.split('\n')[0]!)
-    })
-  })
+  const killed = await startDesk(folder, [slow], out)
   const shot = join(out, 'quay')
-  const ask = (path: string, method: string, body: unknown) =>
-    fetch(address + path, {
-      method,
-      headers: { Origin: new URL(address).origin, 'Content-Type': 'application/json' },
-      body: JSON.stringify(body),
-    })
-  await ask('shots/quay', 'PATCH', { asked: { frames: '1001-1040', region: { shapes: [box([{ frame: 1001, points: [[56, 36], [278, 174]] }])], file: null } } }) // biome-ignore format: long
-  await ask('shots/quay/search', 'POST', {})
+  const region = { shapes: [box([{ frame: 1001, points: [[56, 36], [278, 174]] }])], file: null } // biome-ignore format: short
+  await killed.ask('shots/quay', { method: 'PATCH', body: { asked: { frames: '1001-1040', region } } })
+  await killed.ask('shots/quay/search', { method: 'POST', body: {} })
   const lock = join(shot, '.search-1.offcut-lock')
   await until(() => existsSync(lock) && readFileSync(lock, 'utf8').includes('pid'), 'the search')
   await until(() => readFileSync(join(shot, 'desk.json'), 'utf8').includes('"running"'), 'the state')
   const { pid } = JSON.parse(readFileSync(lock, 'utf8'))
-  child.kill('SIGKILL')
+  killed.process.kill('SIGKILL')
   await until(() => !isAlive(pid), 'the end of the search')
   expect(existsSync(join(shot, 'search-1'))).toBe(false)
-  const two = spawn(process.execPath, [LAUNCHER, 'desk', '--out', out, '--no-open'], {
-    cwd: folder,
-    stdio: 'ignore',
+  const next = await startDesk(folder, [], out)
+  expect(await (await next.ask('shots/quay')).json()).toMatchObject({
+    state: { searches: [{ folder: 'search-1', state: 'stopped' }] },
   })
-  await until(() => !readFileSync(join(shot, 'desk.json'), 'utf8').includes('"running"'), 'the correction')
-  two.kill('SIGINT')
-  expect(await new Promise((resolve) => two.once('exit', resolve))).toBe(0)
+  expect(await next.interrupt()).toBe(0)
   const [search] = shotStateSchema.parse(JSON.parse(readFileSync(join(shot, 'desk.json'), 'utf8'))).searches
   expect(search).toMatchObject({ folder: 'search-1', state: 'stopped' })
 }, 60_000)

@@ -1,8 +1,10 @@
 // A desk on a planted plate, served in this process, and requests of it as a page or as anybody else would send them.
+import { type ChildProcess, spawn } from 'node:child_process'
 import { mkdtempSync, rmSync } from 'node:fs'
 import { connect } from 'node:net'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
+import { fileURLToPath } from 'node:url'
 import { type Served, serveDesk } from '../../src/desk/serve.js'
 
 export interface Running extends Served {
@@ -25,21 +27,60 @@ export function scratch(name: string): { readonly folder: string; remove(): void
 export async function runDesk(folder: string, plates: readonly string[], port = 0): Promise<Running> {
   const out = join(folder, 'desk')
   const served = await serveDesk({ plates, out, here: folder }, port)
-  const { port: own, origin, pathname } = new URL(served.address)
+  const { port: own, pathname } = new URL(served.address)
   return {
     ...served,
     out,
     port: Number(own),
     token: pathname.split('/')[1],
-    ask: (path, { method = 'GET', body, headers = {} } = {}) =>
-      fetch(served.address + path, {
-        method,
-        headers: {
-          Origin: origin,
-          ...(body === undefined ? {} : { 'Content-Type': 'application/json' }),
-          ...headers,
-        },
-        ...(body === undefined ? {} : { body: JSON.stringify(body) }),
+    ask: asker(served.address),
+  }
+}
+
+function asker(address: string): Running['ask'] {
+  const { origin } = new URL(address)
+  return (path, { method = 'GET', body, headers = {} } = {}) =>
+    fetch(address + path, {
+      method,
+      headers: {
+        Origin: origin,
+        ...(body === undefined ? {} : { 'Content-Type': 'application/json' }),
+        ...headers,
+      },
+      ...(body === undefined ? {} : { body: JSON.stringify(body) }),
+    })
+}
+
+const LAUNCHER = fileURLToPath(new URL('../../bin/offcut.js', import.meta.url))
+
+export interface Started {
+  readonly address: string
+  readonly process: ChildProcess
+  ask: Running['ask']
+  /** As by Ctrl-C. @returns its exit code */
+  interrupt(): Promise<number | null>
+}
+
+/** The desk as its command starts it: built, in a process of its own, with all its threads. */
+export async function startDesk(folder: string, plates: readonly string[], out: string): Promise<Started> {
+  const args = [LAUNCHER, 'desk', ...plates, '--out', out, '--no-open']
+  const child = spawn(process.execPath, args, { cwd: folder, stdio: ['ignore', 'pipe', 'ignore'] })
+  const address = await new Promise<string>((resolve, reject) => {
+    let text = ''
+    child.stdout.on('data', (bytes) => {
+      text += bytes
+      if (text.includes('\n')) resolve(text.slice(0, text.indexOf('\n')))
+    })
+    child.once('exit', (code) => reject(new Error(`the desk ended with ${code}`)))
+  })
+  return {
+    address,
+    process: child,
+    ask: asker(address),
+    interrupt: () =>
+      new Promise((resolve) => {
+        child.once('exit', resolve)
+        child.kill('SIGINT')
       }),
   }
 }

@@ -29,11 +29,15 @@ async function strip(): Promise<Map<number, StripFrame>> {
   const answer = await desk.ask('events')
   const reader = answer.body!.getReader()
   let text = ''
+  let next = reader.read()
   for (;;) {
     const quiet = new Promise<null>((resolve) => setTimeout(resolve, 1500, null))
-    const part = await Promise.race([reader.read(), quiet])
+    const part = await Promise.race([next, quiet])
     if (part === null && known.size === planted.frames.length) break
-    if (part?.value) text += Buffer.from(part.value).toString()
+    if (part === null) continue
+    if (part.done) throw new Error('the stream ended')
+    next = reader.read()
+    if (part.value) text += Buffer.from(part.value).toString()
     const messages = text.split('\n\n')
     text = messages.pop()!
     for (const message of messages) {

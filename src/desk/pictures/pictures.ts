@@ -8,8 +8,9 @@ import type { Rect } from '../../raster/rect.js'
 import { RecentlyUsed } from '../../recently-used.js'
 import type { Lane } from './lanes.js'
 import { type ProxyPicture, proxyFactor } from './proxy.js'
+import type { Shown } from './shown.js'
 import type { SmallLight } from './small-light.js'
-import type { PictureTask, PlateKey, ReadFrame, Shown } from './tasks.js'
+import type { PictureTask, PlateKey, ReadFrame } from './tasks.js'
 import { Threads } from './threads.js'
 
 /** Room for proxies, and for JPEGs of them. */

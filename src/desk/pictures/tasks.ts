@@ -1,11 +1,6 @@
 // What a thread does for the desk's pictures: reads frames into proxies, and shows proxies and rectangles of frames.
 import { createHash } from 'node:crypto'
-import { stat } from 'node:fs/promises'
 import type { MessagePort } from 'node:worker_threads'
-import sharp from 'sharp'
-import type { Look } from '../../colour/look/look.js'
-import { readLook } from '../../colour/look/read-look.js'
-import { type ViewingTransform, viewingOf } from '../../colour/viewing.js'
 import { openPlate, type Plate, readRect } from '../../footage/plate.js'
 import { readHalves } from '../../footage/read-halves.js'
 import { Workspace } from '../../kernels/workspace.js'
@@ -14,6 +9,7 @@ import { halvesToFloats } from '../../raster/half.js'
 import type { Rect } from '../../raster/rect.js'
 import { sentenceOf } from '../refused.js'
 import { type ProxyPicture, proxyFactor, proxyOf } from './proxy.js'
+import { encodePicture, type Shown, viewingFor } from './shown.js'
 import { movement, type SmallLight, smallLight } from './small-light.js'
 
 /** What a thread opens a plate by. */
@@ -21,17 +17,6 @@ export interface PlateKey {
   readonly spec: string
   readonly encoding: string
   readonly layer?: string
-}
-
-/** How a picture is shown. */
-export interface Shown {
-  /** At most so wide, pixels; null: as wide as it is. */
-  readonly width: number | null
-  readonly exposureStops: number
-  /** What is shown is raised to one over it. */
-  readonly gamma: number
-  /** File of a look; null: none. */
-  readonly look: string | null
 }
 
 export interface ReadTask {
@@ -149,34 +134,8 @@ function pictureOf({ width, height, halves }: ProxyPicture, part: Rect | null): 
   return picture
 }
 
-/** The last look and transform, as a page asks for the same ones all the time. */
-let lastLook: { key: string; look: Promise<Look> } | undefined
-
-async function lookOf(path: string): Promise<Look> {
-  const key = `${path} ${(await stat(path).catch(() => null))?.mtimeMs}`
-  if (lastLook?.key !== key) lastLook = { key, look: readLook(path) }
-  return lastLook.look
-}
-
-const JPEG_QUALITY = 90
-
 async function show(plate: Plate, picture: Frame, shown: Shown): Promise<Uint8Array> {
-  const look = shown.look === null ? undefined : await lookOf(shown.look)
-  const { encoding, info } = plate
-  return encodeJpeg(viewingOf({ encoding, chromaticities: info.chromaticities, look }), picture, shown)
-}
-
-/** @param picture linear light */
-export async function encodeJpeg(
-  viewing: ViewingTransform,
-  picture: Frame,
-  shown: Shown,
-): Promise<Uint8Array> {
-  const codes = viewing.toDisplay(picture, shown.exposureStops, shown.gamma)
-  const [height, width] = picture.shape
-  const image = sharp(codes, { raw: { width, height, channels: 3 } })
-  const smaller = shown.width !== null && shown.width < width ? image.resize({ width: shown.width }) : image
-  return smaller.jpeg({ quality: JPEG_QUALITY, chromaSubsampling: '4:4:4' }).toBuffer()
+  return encodePicture(await viewingFor(plate, shown.look), picture, shown)
 }
 
 /** The same for equal pictures only: one grain of noise changes it. */

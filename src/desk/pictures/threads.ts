@@ -4,6 +4,7 @@ import { availableParallelism } from 'node:os'
 import { fileURLToPath } from 'node:url'
 import type { MessagePort } from 'node:worker_threads'
 import { Piscina } from 'piscina'
+import { answered } from '../across-threads.js'
 import { type Lane, Lanes } from './lanes.js'
 import { answerTo, type PictureTask } from './tasks.js'
 
@@ -33,7 +34,7 @@ export class Threads {
   /** To be called in a lane's turn. @param ports handed over with the task */
   async run(task: PictureTask, ports: readonly MessagePort[] = []): Promise<Uint8Array | number | null> {
     if (this.#pool === null) return answerTo(task)
-    return this.#pool.run(task, { transferList: [...ports] })
+    return answered(await this.#pool.run(task, { transferList: [...ports] }))
   }
 
   /** @throws the abort reason, where its signal fires before it was begun */

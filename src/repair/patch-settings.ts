@@ -1,0 +1,62 @@
+// What is asked of a patch, checked against the result and the candidate it is for, before anything is made.
+import { FEATHER_PX, type FeatherSide, type PatchFormat } from '../defaults.js'
+import { misuse, option } from '../errors.js'
+import type { Offset } from '../raster/transform.js'
+import type { Candidate } from '../search/result.js'
+import { type Fade, fadesOf } from './lighting/fade.js'
+import { checkStrength } from './lighting/lighting-pass.js'
+import { nudged } from './nudge.js'
+import type { RepairJob } from './repair.js'
+
+/** As it is asked for; what is absent is as the candidate has it by itself. */
+export interface PatchWishes {
+  readonly whole?: boolean
+  readonly ratio?: boolean
+  /** Pixels. */
+  readonly feather?: number
+  readonly featherSide: FeatherSide
+  /** By which the candidate is moved by hand. */
+  readonly nudge?: Offset
+  readonly strength?: number
+  readonly fade?: Fade
+  readonly membrane?: boolean
+  readonly regrain: boolean
+  readonly format: PatchFormat
+}
+
+/** What is written of one candidate, and how. */
+export interface PatchSettings {
+  /** Moved by hand where that was asked for. */
+  readonly candidate: Candidate
+  readonly whole: boolean
+  /** The change of light alone instead of the donor's pixels. */
+  readonly ratio: boolean
+  readonly featherPx: number
+  readonly featherSide: FeatherSide
+  readonly by: Offset | undefined
+  readonly strength: number | undefined
+  readonly fade: Fade | undefined
+  readonly membrane: boolean
+  readonly addGrain: boolean
+  readonly format: PatchFormat
+}
+
+/** @throws MISUSE where a wish has no effect on this candidate or is out of its range */
+export function settingsOf(job: RepairJob, picked: Candidate, wishes: PatchWishes): PatchSettings {
+  const { nudge: by, strength, fade, featherSide, membrane = false, regrain: addGrain, format } = wishes
+  const candidate = by === undefined ? picked : nudged(picked, by, job.target)
+  const { surround } = job.result.region
+  const featherPx = wishes.feather ?? Math.min(FEATHER_PX, surround)
+  if (featherPx < 0 || featherPx > surround)
+    throw misuse(option('feather'), `0 to the surround's ${surround} px`, featherPx)
+  const ratio = wishes.ratio ?? candidate.moment !== undefined
+  const ofRatio = [`effect with ${option('ratio')} only`, `no ${option('ratio')}`] as const
+  if (strength !== undefined && !ratio) throw misuse(option('strength'), ...ofRatio)
+  if (strength !== undefined) checkStrength(strength)
+  if (fade !== undefined && !ratio) throw misuse(option('fade'), ...ofRatio)
+  if (ratio) fadesOf(candidate, fade)
+  if (membrane && ratio)
+    throw misuse(option('membrane'), 'effect on pixels that are lent, not on a ratio', picked.id)
+  const { whole = false } = wishes
+  return { candidate, whole, ratio, featherPx, featherSide, by, strength, fade, membrane, addGrain, format }
+}
