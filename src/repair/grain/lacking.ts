@@ -44,6 +44,8 @@ export function lentGrain(
 ): Lent {
   const kept = new Float64Array(FREQUENCIES)
   const lasts = lastingShare(model)
+  /** What is the same so many frames apart: a power takes long, and a stack has few distances and many pairs. */
+  const lasting = new Map<number, Float64Array>()
   const responses = shares.map((share) => responseUnder(share, window))
   const levels = shares.map(({ plate }, k) => {
     if (plate === 0 || over === null) return 1
@@ -56,16 +58,38 @@ export function lentGrain(
       if (other.plate !== share.plate) continue
       const apart = Math.abs(other.frame - share.frame)
       const weight = share.weight * levels[k]! * other.weight * levels[j]!
-      for (let i = 0; i < FREQUENCIES; i++) {
-        const both = apart === 0 ? responses[k]![i]! : Math.sqrt(responses[k]![i]! * responses[j]![i]!)
-        kept[i]! += weight * both * lasts[i]! ** apart
+      let still = lasting.get(apart)
+      if (still === undefined) {
+        still = lasts.map((share) => share ** apart)
+        lasting.set(apart, still)
       }
+      if (apart === 0) addWeighted(kept, weight, responses[k]!, still)
+      else addShared(kept, weight, responses[k]!, responses[j]!, still)
     }
     all += share.weight * share.weight
     const same = before?.find((b) => b.plate === share.plate && b.frame === share.frame)
     if (same) stays += share.weight * Math.min(share.weight, same.weight)
   }
   return { kept, renewed: all > 0 ? 1 - stays / all : 1 }
+}
+
+function addWeighted(
+  sum: Float64Array,
+  weight: number,
+  response: Readonly<Spectrum>,
+  still: Readonly<Float64Array>,
+): void {
+  for (let i = 0; i < FREQUENCIES; i++) sum[i]! += weight * response[i]! * still[i]!
+}
+
+function addShared(
+  sum: Float64Array,
+  weight: number,
+  one: Readonly<Spectrum>,
+  other: Readonly<Spectrum>,
+  still: Readonly<Float64Array>,
+): void {
+  for (let i = 0; i < FREQUENCIES; i++) sum[i]! += weight * Math.sqrt(one[i]! * other[i]!) * still[i]!
 }
 
 /** At each frequency, how much of grain is the same in the next frame: frames that are averaged share it. */

@@ -7,6 +7,7 @@ import type { Frame } from '../../raster/frame.js'
 import { GREEN, greenPower } from '../grain/detail-spectrum.js'
 import { type GrainModel, grainAt, type Spectrum, TILE_PX } from '../grain/model.js'
 import { TileTransform } from '../grain/spectrum.js'
+import { TileBlur } from './gaussian.js'
 
 const FREQUENCIES = TILE_PX * TILE_PX
 /** Cycles per pixel: below, a tile's window has the say; above, grain. */
@@ -39,16 +40,27 @@ export interface Kept {
 export function tilesWithin(counts: (i: number) => boolean, width: number, height: number): Int32Array {
   const found: number[] = []
   const step = TILE_PX / 4
+  const runs = runsOf(counts, width, height)
   for (let top = 0; top + TILE_PX <= height; top += step)
     for (let left = 0; left + TILE_PX <= width; left += step) {
       const corner = top * width + left
-      let all = true
-      for (let y = 0; all && y < TILE_PX; y++)
-        for (let x = 0; all && x < TILE_PX; x++) all = counts(corner + y * width + x)
-      if (all) found.push(corner)
+      let y = 0
+      while (y < TILE_PX && runs[corner + y * width]! >= TILE_PX) y++
+      if (y === TILE_PX) found.push(corner)
     }
   const every = Math.max(1, Math.ceil(found.length / MAX_TILES))
   return Int32Array.from(found.filter((_, i) => i % every === 0))
+}
+
+/** Per pixel, how many in a row count from it to the right. */
+function runsOf(counts: (i: number) => boolean, width: number, height: number): Int32Array {
+  const out = new Int32Array(width * height)
+  for (let i = out.length - 1, run = 0; i >= 0; i--) {
+    if (i % width === width - 1) run = 0
+    run = counts(i) ? run + 1 : 0
+    out[i] = run
+  }
+  return out
 }
 
 /** A picture's power at each frequency over weighted tiles, each in units of its own light; the grain's, for unit strength. */
@@ -70,11 +82,10 @@ export interface AlikeTiles {
  * @returns null where they are too few to tell
  */
 export function tilesAlike(target: Frame, donor: Frame, tiles: Readonly<Int32Array>): AlikeTiles | null {
-  const width = target.shape[1]
   const [a, b] = [new Float64Array(FREQUENCIES), new Float64Array(FREQUENCIES)]
   const weights: number[] = []
   const corners = tiles.filter((corner) => {
-    const isLit = contrastOf(target, corner, width, a) > 0 && contrastOf(donor, corner, width, b) > 0
+    const isLit = contrastOf(target, corner, a) > 0 && contrastOf(donor, corner, b) > 0
     if (!isLit || alike(a, b) < ALIKE) return false
     weights.push(1 / (meanSquare(a) + meanSquare(b)))
     return true
@@ -89,13 +100,28 @@ function meanSquare(tile: Readonly<Float64Array>): number {
   return sum / FREQUENCIES
 }
 
-export function tilePower(picture: Frame, { corners, weights }: AlikeTiles, model: GrainModel): TilePower {
+/** A Gaussian blur of `sigma` pixels, of what is there: 1 per pixel. */
+export interface Blur {
+  readonly sigma: number
+  readonly there: Readonly<Uint8Array>
+}
+
+/** @param blur absent: the picture as it is */
+export function tilePower(
+  picture: Frame,
+  { corners, weights }: AlikeTiles,
+  model: GrainModel,
+  blur?: Blur,
+): TilePower {
+  const blurring = blur && new TileBlur(TILE_PX, blur.sigma)
   const tile = new Float64Array(FREQUENCIES)
   const power = new Float64Array(FREQUENCIES)
   const transform = new TileTransform()
   let grain = 0
   for (const [k, corner] of corners.entries()) {
-    const light = contrastOf(picture, corner, picture.shape[1], tile)
+    if (blur) blurring!.tile(picture, blur.there, GREEN, corner, tile)
+    else takeTile(picture, corner, tile)
+    const light = toContrast(tile)
     transform.addPower(tile, weights[k]!, power)
     grain += weights[k]! * (grainAt(model, GREEN, light) / light) ** 2
   }
@@ -120,15 +146,21 @@ export function compareSharpness(
 }
 
 /** A tile's green over its own mean, less 1. @returns the mean */
-function contrastOf({ data }: Frame, corner: number, width: number, out: Float64Array): number {
-  let sum = 0
+function contrastOf(picture: Frame, corner: number, out: Float64Array): number {
+  takeTile(picture, corner, out)
+  return toContrast(out)
+}
+
+function takeTile({ data, shape: [, width] }: Frame, corner: number, out: Float64Array): void {
   for (let y = 0, i = 0; y < TILE_PX; y++)
-    for (let x = 0; x < TILE_PX; x++, i++) {
-      out[i] = data[3 * (corner + y * width + x) + GREEN]!
-      sum += out[i]!
-    }
+    for (let x = 0; x < TILE_PX; x++, i++) out[i] = data[3 * (corner + y * width + x) + GREEN]!
+}
+
+function toContrast(tile: Float64Array): number {
+  let sum = 0
+  for (let i = 0; i < FREQUENCIES; i++) sum += tile[i]!
   const mean = sum / FREQUENCIES
-  for (let i = 0; i < FREQUENCIES; i++) out[i] = out[i]! / mean - 1
+  for (let i = 0; i < FREQUENCIES; i++) tile[i] = tile[i]! / mean - 1
   return mean
 }
 

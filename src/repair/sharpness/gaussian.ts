@@ -1,4 +1,4 @@
-// A small Gaussian blur of pictures with holes.
+// A small Gaussian blur of pictures with holes, of all of a picture or of tiles of it.
 import { type Frame, frame } from '../../raster/frame.js'
 
 /** Taps reach so many sigma: beyond lies less than a ten-thousandth. */
@@ -79,4 +79,86 @@ function along(
       out.share[to] = w
     }
   return out
+}
+
+/** Small squares of one channel as `blurred` has them, without the rest of the picture. */
+export class TileBlur {
+  readonly #taps: Float64Array
+  readonly #sums: Float32Array
+  readonly #share: Float32Array
+
+  /** @param side of a tile, pixels */
+  constructor(
+    readonly side: number,
+    sigma: number,
+  ) {
+    this.#taps = gaussianTaps(sigma)
+    const rows = side + this.#taps.length - 1
+    this.#sums = new Float32Array(rows * side)
+    this.#share = new Float32Array(rows * side)
+  }
+
+  /**
+   * @param picture RGB
+   * @param there   as `blurred`; 1 all over the tile
+   * @param corner  the tile's first pixel
+   * @param out     receives side x side samples
+   */
+  tile(
+    { data, shape: [height, width] }: Frame,
+    there: Readonly<Uint8Array>,
+    channel: number,
+    corner: number,
+    out: Float64Array,
+  ): void {
+    const left = corner % width
+    const top = (corner - left) / width
+    const radius = this.#taps.length >> 1
+    const first = Math.max(0, top - radius)
+    const last = Math.min(height, top + this.side + radius)
+    for (let y = first; y < last; y++) this.#across(data, there, channel, y * width, width, left, y - first)
+    for (let y = 0; y < this.side; y++) this.#down(top + y - first, last - first, out, y * this.side)
+  }
+
+  /** One row, at its tile's columns. */
+  #across(
+    data: Readonly<Float32Array>,
+    there: Readonly<Uint8Array>,
+    channel: number,
+    row: number,
+    width: number,
+    left: number,
+    to: number,
+  ): void {
+    const taps = this.#taps
+    const radius = taps.length >> 1
+    for (let x = 0, at = to * this.side; x < this.side; x++, at++) {
+      const k = left + x
+      let [sum, share] = [0, 0]
+      for (let t = Math.max(0, k - radius); t <= Math.min(width - 1, k + radius); t++) {
+        if (there[row + t] !== 1) continue
+        const tap = taps[t - k + radius]!
+        sum += tap * data[3 * (row + t) + channel]!
+        share += tap
+      }
+      this.#sums[at] = sum
+      this.#share[at] = share
+    }
+  }
+
+  /** @param k row of `rows` that were blurred across */
+  #down(k: number, rows: number, out: Float64Array, to: number): void {
+    const [taps, sums, shares] = [this.#taps, this.#sums, this.#share]
+    const radius = taps.length >> 1
+    for (let x = 0; x < this.side; x++) {
+      let [sum, share] = [0, 0]
+      for (let t = Math.max(0, k - radius); t <= Math.min(rows - 1, k + radius); t++) {
+        const tap = taps[t - k + radius]!
+        sum += tap * sums[t * this.side + x]!
+        share += tap * shares[t * this.side + x]!
+      }
+      // Rounded on the way as a picture of single precision is.
+      out[to + x] = Math.fround(Math.fround(sum) / Math.fround(share))
+    }
+  }
 }

@@ -3,7 +3,7 @@ import type { Frame } from '../../raster/frame.js'
 import type { GrainModel, Spectrum } from '../grain/model.js'
 import { responseOf } from '../grain/spectrum.js'
 import { compareSharpness, type Kept, tilePower, tilesAlike } from './compare.js'
-import { blurred, gaussianTaps } from './gaussian.js'
+import { gaussianTaps } from './gaussian.js'
 
 /** Steps towards it at the most, and what is left of variance, square pixels, when it is reached. */
 const ROUNDS = 6
@@ -35,10 +35,13 @@ export function sigmaBetween(pair: Pair, model: GrainModel): number | null {
   const leftOver = (variance: number): number | null => {
     const sigma = Math.sqrt(variance)
     const { donor, there, kept } = pair
-    const picture = variance > 0 ? blurred(donor, there, sigma) : donor
+    const blur = variance > 0 ? { sigma, there } : undefined
     const under = variance > 0 ? blurResponse(sigma) : null
     const left = under === null ? kept.donor : kept.donor.map((v, i) => v * under[i]!)
-    const found = compareSharpness(target, tilePower(picture, tiles, model), model, { ...kept, donor: left })
+    const found = compareSharpness(target, tilePower(donor, tiles, model, blur), model, {
+      ...kept,
+      donor: left,
+    })
     return found && (found.xx + found.yy) / 2
   }
   let [variance, before, last] = [0, 0, Number.NaN]

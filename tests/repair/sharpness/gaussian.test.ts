@@ -1,6 +1,6 @@
 import { describe, expect, test } from 'vitest'
 import { frame } from '../../../src/raster/frame.js'
-import { blurred, gaussianTaps } from '../../../src/repair/sharpness/gaussian.js'
+import { blurred, gaussianTaps, TileBlur } from '../../../src/repair/sharpness/gaussian.js'
 import { blurResponse } from '../../../src/repair/sharpness/match.js'
 import { random } from '../../synthetic.js'
 
@@ -46,5 +46,27 @@ describe('a small Gaussian blur', () => {
         if (there[i] === 0) expect(found.data[3 * i]).toBeNaN()
         else expect(found.data[3 * i]).toBeCloseTo(sum / share, 5)
       }
+  })
+
+  test.each([0.5, 1.7])('of sigma %d is the same on a tile by itself, at edges and beside holes', (sigma) => {
+    const [width, height, side] = [29, 26, 8]
+    const next = random(7)
+    const picture = frame(height, width, 3)
+    for (let i = 0; i < picture.data.length; i++) picture.data[i] = next()
+    const corners = [0, 9 * width + 10, (height - side) * width + width - side]
+    const there = Uint8Array.from({ length: width * height }, (_, i) => (i % 7 === 3 ? 0 : 1))
+    for (const corner of corners)
+      for (let y = 0; y < side; y++) there.fill(1, corner + y * width, corner + y * width + side)
+    for (let i = 0; i < there.length; i++) if (there[i] === 0) picture.data[3 * i + 1] = Number.NaN
+    const whole = blurred(picture, there, sigma)
+    const blur = new TileBlur(side, sigma)
+    const tile = new Float64Array(side * side)
+    for (const corner of corners) {
+      blur.tile(picture, there, 1, corner, tile)
+      for (let i = 0; i < tile.length; i++) {
+        const at = corner + Math.floor(i / side) * width + (i % side)
+        expect(tile[i]).toBe(whole.data[3 * at + 1])
+      }
+    }
   })
 })
