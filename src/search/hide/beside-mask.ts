@@ -105,15 +105,20 @@ export function nearestOf(
   x: number,
   y: number,
 ): { dx: number; dy: number } {
-  let best = { dx: 0, dy: down[y * width + x] }
-  let square = best.dy * best.dy
-  for (let away = 1; away * away < square && away < width; away++)
-    for (const u of [x - away, x + away]) {
-      if (u < 0 || u >= width) continue
-      const dy = down[y * width + u]
-      if (away * away + dy * dy >= square) continue
-      square = away * away + dy * dy
-      best = { dx: x - u, dy }
+  const row = y * width
+  let [dx, dy] = [0, down[row + x]]
+  let square = dy * dy
+  for (let away = 1; away * away < square && away < width; away++) {
+    if (x >= away) {
+      const found = down[row + x - away]
+      const its = away * away + found * found
+      if (its < square) [dx, dy, square] = [away, found, its]
     }
-  return best
+    if (x + away < width) {
+      const found = down[row + x + away]
+      const its = away * away + found * found
+      if (its < square) [dx, dy, square] = [-away, found, its]
+    }
+  }
+  return { dx, dy }
 }

@@ -103,59 +103,95 @@ function overhangs(
   mask: Readonly<Uint8Array>,
   width: number,
 ): Overhang[] {
-  const height = differs.length / width
-  const down = columnDistances(mask, width)
   const seen = new Uint8Array(differs.length)
   const queue = new Int32Array(differs.length)
+  // What lies inside all over is most of it, and needs no distances.
+  let down: Int32Array | undefined
   const out: Overhang[] = []
   for (let start = 0; start < differs.length; start++) {
     if (differs[start] === 0 || mask[start] === 0 || seen[start] === 1) continue
-    let [first, last] = [0, 1]
-    queue[0] = start
-    seen[start] = 1
-    let within = 0
-    let beyond = 0
-    const movedWithin = moved.map(() => 0)
-    const movedBeyond = moved.map(() => 0)
-    let [sumX, sumY, px, open] = [0, 0, 0, false]
-    let [left, right, top, bottom] = [width, -1, height, -1]
-    while (first < last) {
-      const i = queue[first++]
-      const x = i % width
-      const y = (i - x) / width
-      if (mask[i] === 1) {
-        within++
-        for (let k = 0; k < moved.length; k++) movedWithin[k] += moved[k][i]
-      } else {
-        const to = nearestOf(down, width, x, y)
-        const far = Math.hypot(to.dx, to.dy)
-        // Next to the mask lies the blur of an edge that fits, and the width of the comparison.
-        if (far > GUARD_PX) {
-          beyond++
-          for (let k = 0; k < moved.length; k++) movedBeyond[k] += moved[k][i]
-          sumX += to.dx
-          sumY += to.dy
-          px = Math.max(px, far)
-          left = Math.min(left, x)
-          right = Math.max(right, x)
-          top = Math.min(top, y)
-          bottom = Math.max(bottom, y)
-          open ||= x === 0 || y === 0 || x === width - 1 || y === height - 1
-        }
-      }
-      for (let v = Math.max(0, y - 1); v <= Math.min(height - 1, y + 1); v++)
-        for (let u = Math.max(0, x - 1); u <= Math.min(width - 1, x + 1); u++) {
-          const n = v * width + u
-          if (differs[n] === 0 || seen[n] === 1) continue
-          seen[n] = 1
-          queue[last++] = n
-        }
-    }
-    if (within < MIN_PIXELS || beyond < MIN_PIXELS) continue
-    if (movedWithin.some((n) => n < MOVED_SHARE * within)) continue
-    if (movedBeyond.some((n) => n < MOVED_SHARE * beyond)) continue
-    const box = { x: left, y: top, w: right - left + 1, h: bottom - top + 1 }
-    out.push({ side: sideOf(sumX, sumY), px: Math.ceil(px), open, box })
+    const piece = queue.subarray(0, connected(differs, width, start, seen, queue))
+    const within = countOf(mask, piece)
+    if (within < MIN_PIXELS || piece.length - within < MIN_PIXELS) continue
+    if (moved.some((one) => countOf(one, piece, mask) < MOVED_SHARE * within)) continue
+    down ??= columnDistances(mask, width)
+    const found = beyondMask(piece, moved, mask, down, width)
+    if (found !== null) out.push(found)
   }
   return out
+}
+
+/** Lists the marked pixels that hang together with one, corners included. @returns how many of `queue` they are */
+function connected(
+  marked: Readonly<Uint8Array>,
+  width: number,
+  start: number,
+  seen: Uint8Array,
+  queue: Int32Array,
+): number {
+  const height = marked.length / width
+  let last = 1
+  queue[0] = start
+  seen[start] = 1
+  for (let first = 0; first < last; first++) {
+    const i = queue[first]
+    const x = i % width
+    const y = (i - x) / width
+    const [left, right] = [x > 0 ? i - 1 : i, x < width - 1 ? i + 1 : i]
+    for (let v = y > 0 ? -width : 0; v <= (y < height - 1 ? width : 0); v += width)
+      for (let n = left + v; n <= right + v; n++) {
+        if (marked[n] === 0 || seen[n] === 1) continue
+        seen[n] = 1
+        queue[last++] = n
+      }
+  }
+  return last
+}
+
+/** How many of some pixels are marked, and of these how many within a mask. */
+function countOf(
+  marked: Readonly<Uint8Array>,
+  pixels: Readonly<Int32Array>,
+  mask: Readonly<Uint8Array> = marked,
+): number {
+  let count = 0
+  for (const i of pixels) count += marked[i] & mask[i]
+  return count
+}
+
+/** What of a piece lies beyond the mask; null where that is next to nothing, or does not move. */
+function beyondMask(
+  piece: Readonly<Int32Array>,
+  moved: readonly Readonly<Uint8Array>[],
+  mask: Readonly<Uint8Array>,
+  down: Readonly<Int32Array>,
+  width: number,
+): Overhang | null {
+  const height = mask.length / width
+  let beyond = 0
+  const movedBeyond = moved.map(() => 0)
+  let [sumX, sumY, px, open] = [0, 0, 0, false]
+  let [left, right, top, bottom] = [width, -1, height, -1]
+  for (const i of piece) {
+    if (mask[i] === 1) continue
+    const x = i % width
+    const y = (i - x) / width
+    const to = nearestOf(down, width, x, y)
+    const far = Math.hypot(to.dx, to.dy)
+    // Next to the mask lies the blur of an edge that fits, and the width of the comparison.
+    if (far <= GUARD_PX) continue
+    beyond++
+    for (let k = 0; k < moved.length; k++) movedBeyond[k] += moved[k][i]
+    sumX += to.dx
+    sumY += to.dy
+    px = Math.max(px, far)
+    left = Math.min(left, x)
+    right = Math.max(right, x)
+    top = Math.min(top, y)
+    bottom = Math.max(bottom, y)
+    open ||= x === 0 || y === 0 || x === width - 1 || y === height - 1
+  }
+  if (beyond < MIN_PIXELS || movedBeyond.some((n) => n < MOVED_SHARE * beyond)) return null
+  const box = { x: left, y: top, w: right - left + 1, h: bottom - top + 1 }
+  return { side: sideOf(sumX, sumY), px: Math.ceil(px), open, box }
 }
