@@ -12,12 +12,12 @@ import type { Candidate } from './result.js'
 /** Shares of the frames after which there is a ranking. */
 const AT_SHARES = [0.1, 0.25, 0.5]
 /** Target frames that are looked at: a donor that fails on one of so many is out. */
-const TARGETS = 8
+const TARGETS = 4
 /** With fewer frames beside the target's than this nothing is ranked. */
 const MIN_OTHERS = 8
 /** Frames beside the target's that are looked at: so many, or this share of all. */
-const OTHERS = 40
-const OTHERS_SHARE = 0.125
+const OTHERS = 20
+const OTHERS_SHARE = 0.05
 /** Their pictures are copied, since ranking writes over them: bytes at most. */
 const MAX_COPIED = 256 * 2 ** 20
 /** Candidates whose neighbourhood is read next, how far round each donor, and the most frames of it, of all. */

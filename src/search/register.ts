@@ -92,6 +92,7 @@ export function offsetBetween(target: Posed, donor: Posed, window: Rect): Offset
  * @param hidden   frames whose region must not be looked at (the target's), with the region's pixels over the window
  * @param leastAt  `minSpread` of the reference frame's plate by log2 level
  * @param laid     plates whose camera was followed already: what is left of a frame's offset is its own
+ * @param lightPixels most pixels of the surround that a frame's light is taken from
  * @param holds    false where nothing in the frames would tell that the camera moved: then none is moved
  */
 export function* register(
@@ -104,6 +105,7 @@ export function* register(
   leastAt: (log2Level: number) => number,
   holds = true,
   laid: ReadonlySet<number> = new Set(),
+  lightPixels = LIGHT_PIXELS,
 ): Steps<Registration> {
   const first = seen.find((f) => f.plate === reference.plate && f.frame === reference.frame) ?? seen[0]
   const light = cutPlane(first.seen.log, window).data
@@ -126,10 +128,10 @@ export function* register(
   }
   // All that the clean plate is made from; it is what the others' light is then taken from.
   const shared = subsample(yield* distinct(frames), EMPTY_FRAMES)
-  yield* matchLight(shared, light, surround)
+  yield* matchLight(shared, light, surround, lightPixels)
   const minSpread = leastAt(medianOn(light, surround))
   const cleanPlate = yield* cleanPlateSteps(workspace, shared, surround.length, minSpread)
-  yield* matchLight(frames, cleanPlate.level, surround)
+  yield* matchLight(frames, cleanPlate.level, surround, lightPixels)
   return { window, frames, cleanPlate, locked, camera, minSpread }
 }
 
@@ -219,10 +221,11 @@ function* matchLight(
   frames: readonly Registered[],
   level: Readonly<Float32Array>,
   surround: Readonly<Float32Array>,
+  most: number,
 ): Steps<void> {
   const all: number[] = []
   for (let i = 0; i < surround.length; i++) if (surround[i] > 0) all.push(i)
-  const step = oddStep(all.length, LIGHT_PIXELS)
+  const step = oddStep(all.length, most)
   const ring = Int32Array.from(all.filter((_, k) => k % step === 0))
   const differences = new Float32Array(ring.length)
   const bounds = new Int32Array(2)

@@ -1,12 +1,14 @@
 // A command that another program starts and listens to: a real process, because only that has a channel.
 import { type ChildProcess, fork, spawn } from 'node:child_process'
-import { existsSync, mkdtempSync, readdirSync, readFileSync, rmSync } from 'node:fs'
+import { existsSync, mkdtempSync, readdirSync, readFileSync, rmSync, statSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { join, resolve } from 'node:path'
 import { afterAll, beforeAll, describe, expect, test } from 'vitest'
 import type { Told } from '../../src/search/told.js'
 import { type Planted, plantPlate } from '../synthetic.js'
 
+/** Several whole commands, one after the other, each with its sheet. */
+const PATIENCE = 240_000
 const OFFCUT = resolve('bin/offcut.js')
 const BUILT = existsSync('dist/cli/parent.js')
 const root = mkdtempSync(join(tmpdir(), 'offcut-told-'))
@@ -18,9 +20,16 @@ interface Ended {
   readonly told: readonly Told[]
 }
 
-/** @param as each message comes */
-function started(argv: string[], as: (told: Told, child: ChildProcess) => void = () => {}): Promise<Ended> {
-  const child = fork(OFFCUT, argv, { stdio: ['ignore', 'ignore', 'pipe', 'ipc'] })
+/** @param as each message comes  @param cache a cache folder of its own */
+function started(
+  argv: string[],
+  as: (told: Told, child: ChildProcess) => void = () => {},
+  cache = process.env.XDG_CACHE_HOME,
+): Promise<Ended> {
+  const child = fork(OFFCUT, argv, {
+    stdio: ['ignore', 'ignore', 'pipe', 'ipc'],
+    env: { ...process.env, XDG_CACHE_HOME: cache, LOCALAPPDATA: cache },
+  })
   let stderr = ''
   child.stderr!.on('data', (text) => {
     stderr += text
@@ -37,6 +46,19 @@ function started(argv: string[], as: (told: Told, child: ChildProcess) => void =
   return Promise.all([exit, said, heard]).then(([code]) => ({ code, stderr, told }))
 }
 
+/** Frames that a cache has, and which file each is: its number on the disk and when it was written. */
+function keptIn(cache: string): Map<string, string> {
+  const names = readdirSync(cache, { recursive: true, encoding: 'utf8' })
+  return new Map(
+    names
+      .filter((name) => name.endsWith('.half'))
+      .map((name) => {
+        const { ino, mtimeMs } = statSync(join(cache, name))
+        return [name, `${ino} ${mtimeMs}`]
+      }),
+  )
+}
+
 function of<K extends Told['kind']>(told: readonly Told[], kind: K) {
   return told.filter((t): t is Extract<Told, { kind: K }> => t.kind === kind)
 }
@@ -47,7 +69,7 @@ describe.skipIf(!BUILT)('a command that tells who started it (skipped before npm
   const find = (out: string) => [
     'find',
     plate.folder,
-    ...['--box', '60,40,40,30', '--frames', '1030-1032', '--reach', '4', '--surround', '12', '--keep', '3'],
+    ...['--box', '60,40,40,30', '--frames', '1030-1032', '--reach', '4', '--surround', '12', '--keep', '1'],
     ...['--out', join(root, out)],
   ]
   beforeAll(async () => {
@@ -57,33 +79,64 @@ describe.skipIf(!BUILT)('a command that tells who started it (skipped before npm
     })
   })
 
-  test('has its rankings before half of the frames are read, its rows, and the folder of one that tells nobody', async () => {
-    const { code, stderr, told } = await started(find('told'))
-    expect(code, stderr).toBe(0)
-    expect(of(told, 'failed')).toEqual([])
-    const rankings = of(told, 'ranking')
-    expect(rankings[0].total).toBe(FRAMES)
-    expect(rankings[0].read).toBeLessThan(FRAMES / 2)
-    expect(rankings[0].candidates.length).toBeGreaterThan(0)
-    // Before the last frame is told as read, and so before the end.
-    const last = told.findIndex((t) => t.kind === 'progress' && t.phase === 'reading' && t.done === FRAMES)
-    expect(told.indexOf(rankings[0])).toBeLessThan(last)
-    const result = JSON.parse(readFileSync(join(root, 'told', 'result.json'), 'utf8'))
-    const rows = of(told, 'row')
-    expect(rows.map((r) => r.target)).toEqual(result.matrix.targets)
-    expect(rows.map((r) => r.quality)).toEqual(result.matrix.quality)
-    for (const { donors } of rows)
-      expect(donors.map(([p, frame]) => ({ plate: p, frame }))).toEqual(result.matrix.donors)
+  test(
+    'has its rankings before half of the frames are read, its rows, and the folder of one that tells nobody',
+    async () => {
+      const { code, stderr, told } = await started(find('told'))
+      expect(code, stderr).toBe(0)
+      expect(of(told, 'failed')).toEqual([])
+      const rankings = of(told, 'ranking')
+      expect(rankings[0].total).toBe(FRAMES)
+      expect(rankings[0].read).toBeLessThan(FRAMES / 2)
+      expect(rankings[0].candidates.length).toBeGreaterThan(0)
+      // Before the last frame is told as read, and so before the end.
+      const last = told.findIndex((t) => t.kind === 'progress' && t.phase === 'reading' && t.done === FRAMES)
+      expect(told.indexOf(rankings[0])).toBeLessThan(last)
+      const result = JSON.parse(readFileSync(join(root, 'told', 'result.json'), 'utf8'))
+      const rows = of(told, 'row')
+      expect(rows.map((r) => r.target)).toEqual(result.matrix.targets)
+      expect(rows.map((r) => r.quality)).toEqual(result.matrix.quality)
+      for (const { donors } of rows)
+        expect(donors.map(([p, frame]) => ({ plate: p, frame }))).toEqual(result.matrix.donors)
 
-    const alone = await alike(find('alone'))
-    expect(alone).toBe(0)
-    const names = readdirSync(join(root, 'alone')).sort()
-    expect(readdirSync(join(root, 'told')).sort()).toEqual(names)
-    for (const name of names) {
-      const [a, b] = ['alone', 'told'].map((folder) => readFileSync(join(root, folder, name)))
-      expect(b.equals(a), name).toBe(true)
-    }
-  })
+      const alone = await alike(find('alone'))
+      expect(alone).toBe(0)
+      const names = readdirSync(join(root, 'alone')).sort()
+      expect(readdirSync(join(root, 'told')).sort()).toEqual(names)
+      for (const name of names) {
+        const [a, b] = ['alone', 'told'].map((folder) => readFileSync(join(root, folder, name)))
+        expect(b.equals(a), name).toBe(true)
+      }
+    },
+    PATIENCE,
+  )
+
+  test(
+    'stopped by SIGTERM half-way, reads only the rest when it is started again',
+    async () => {
+      const cache = join(root, 'cache')
+      const stopped = await started(
+        find('again'),
+        (told, child) => {
+          if (told.kind === 'progress' && told.phase === 'reading' && told.done === FRAMES / 2)
+            child.kill('SIGTERM')
+        },
+        cache,
+      )
+      expect(stopped.code).toBe(1)
+      expect(existsSync(join(root, 'again'))).toBe(false)
+      const before = keptIn(cache)
+      expect(before.size).toBeGreaterThanOrEqual(FRAMES / 2)
+      const { code, stderr } = await started(find('again'), () => {}, cache)
+      expect(code, stderr).toBe(0)
+      // What is decoded is written to the cache: a file that is still the same was not.
+      const after = keptIn(cache)
+      for (const [path, when] of before) expect(after.get(path), path).toBe(when)
+      const [one, two] = ['alone', 'again'].map((folder) => readFileSync(join(root, folder, 'result.json')))
+      expect(two.equals(one)).toBe(true)
+    },
+    PATIENCE,
+  )
 
   test('tells how far a patch is', async () => {
     const result = JSON.parse(readFileSync(join(root, 'told', 'result.json'), 'utf8'))

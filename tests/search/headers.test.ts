@@ -1,5 +1,5 @@
 // What of a plate is opened at all: on a server every header is a round trip.
-import { mkdtempSync, rmSync } from 'node:fs'
+import { mkdtempSync, readdirSync, rmSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import sharp from 'sharp'
@@ -9,6 +9,7 @@ import { stillReader } from '../../src/footage/stills/reader.js'
 import { resultOf, type SearchEvent } from '../../src/search/events.js'
 import { hide } from '../../src/search/hide/find.js'
 import { openShot } from '../../src/shot/open-shot.js'
+import { cacheRoot } from '../../src/track/rect-cache.js'
 import { expectRefusal } from '../refusal.js'
 import { type Planted, plantPlate } from '../synthetic.js'
 
@@ -39,6 +40,35 @@ test('a search with few donors reads every frame of the plate once, those whole 
   // The reference frame's wider rectangle and the search's own are the same one here.
   expect(new Set(paths)).toEqual(new Set(planned.frames.map(({ frame }) => plate.pathOf(frame))))
   expect(paths.length).toBe(planned.frames.length)
+}, 20_000)
+
+test('a search that was called off half-way reads only the rest the second time', async () => {
+  const half = await plantPlate(join(folder, 'half'), { frames: FRAMES, noise: 0.01 })
+  const shot = await openShot({ ...ASKED, target: half.folder })
+  const read = vi.spyOn(stillReader, 'readThrough')
+  const off = new AbortController()
+  const first: number[] = []
+  const all = async () => {
+    for await (const event of hide(shot, { anytime: true, signal: off.signal })) {
+      if (event.kind === 'tracked') first.push(event.frame)
+      if (event.kind === 'tracked' && event.done === FRAMES / 2) off.abort(new Error('enough'))
+    }
+  }
+  await expect(all()).rejects.toThrow('enough')
+  expect(first.length).toBe(FRAMES / 2)
+  // What was decoded when it was called off is still on its way to the disk.
+  await vi.waitFor(async () => {
+    const kept = readdirSync(cacheRoot(), { recursive: true, encoding: 'utf8' })
+    const begun = new Set(read.mock.calls.map(([path]) => path))
+    expect(begun.size).toBeLessThan(FRAMES)
+    for (const frame of first) expect(kept.some((name) => name.endsWith(`${frame}.half`))).toBe(true)
+  })
+  read.mockClear()
+  const result = await resultOf(hide(shot, {}))
+  const again = new Set(read.mock.calls.map(([path]) => path))
+  for (const frame of first) expect(again.has(half.pathOf(frame)), `${frame}`).toBe(false)
+  expect(again.size).toBeLessThanOrEqual(FRAMES / 2)
+  expect(result.candidates.length).toBeGreaterThan(0)
 }, 20_000)
 
 test('a header that was read on the way to pixels is not read again for a patch', async () => {
