@@ -11,10 +11,10 @@ const LAUNCHER = fileURLToPath(new URL('../../bin/offcut.js', import.meta.url))
 const NICE = 10
 /** A command that does not end when it is told to is killed. */
 const PATIENCE_MS = 15_000
-/** What is kept of what it says, for the sentence that it failed with. */
-const KEPT_CHARACTERS = 16_000
 
+/** As the command has it: src/search/told.ts. */
 const told = z.discriminatedUnion('kind', [
+  z.object({ kind: z.literal('failed'), error: z.object({ message: z.string() }) }),
   z.object({ kind: z.literal('progress'), phase: z.string(), done: z.number(), total: z.number() }),
   z.object({
     kind: z.literal('ranking'),
@@ -30,7 +30,7 @@ const told = z.discriminatedUnion('kind', [
   }),
 ])
 /** What a command tells on its way, as far as a page wants it. */
-export type Told = z.infer<typeof told>
+export type Told = Exclude<z.infer<typeof told>, { kind: 'failed' }>
 
 export type Ending =
   | { readonly state: 'done' | 'stopped'; readonly message?: undefined }
@@ -53,16 +53,14 @@ export function startCommand(
     cwd: here,
     detached: true,
     execArgv: [],
-    stdio: ['ignore', 'ignore', 'pipe', 'ipc'],
+    stdio: ['ignore', 'ignore', 'ignore', 'ipc'],
   })
   let isStopped = false
-  let said = ''
-  child.stderr!.setEncoding('utf8').on('data', (text: string) => {
-    said = (said + text).slice(-KEPT_CHARACTERS)
-  })
+  let why: string | undefined
   child.on('message', (message) => {
-    const parsed = told.safeParse(message)
-    if (parsed.success) onTold(parsed.data)
+    const { data } = told.safeParse(message)
+    if (data?.kind === 'failed') why = data.error.message
+    else if (data !== undefined) onTold(data)
   })
   child.once('spawn', () => {
     try {
@@ -81,7 +79,7 @@ export function startCommand(
       else
         resolve({
           state: 'failed',
-          message: sentenceIn(said) ?? `it ended with ${signal ?? `exit code ${code}`}`,
+          message: why ?? `it ended with ${signal ?? `exit code ${code}`}`,
         })
     })
   })
@@ -95,12 +93,4 @@ export function startCommand(
       clearTimeout(patience)
     },
   }
-}
-
-/** The sentence that a command ends with when it fails. */
-function sentenceIn(said: string): string | undefined {
-  return said
-    .split('\n')
-    .findLast((line) => line.startsWith('offcut: '))
-    ?.slice('offcut: '.length)
 }

@@ -7,7 +7,7 @@ import { fileURLToPath } from 'node:url'
 import { promisify } from 'node:util'
 import sharp from 'sharp'
 import { afterAll, beforeAll, expect, test } from 'vitest'
-import { type OpenedShot, RECT_HEADER } from '../../src/desk/messages.js'
+import { type Message, type OpenedShot, RECT_HEADER } from '../../src/desk/messages.js'
 import type { Change, Shape, ShotState } from '../../src/desk/shot-state.js'
 import { shotStateSchema } from '../../src/desk/shot-state.js'
 import { loadMasks } from '../../src/region/mask.js'
@@ -67,11 +67,19 @@ test('a search writes what its command writes, and so does a patch', async () =>
   ] as Shape['keys'] // biome-ignore format: two corners
   await change({ asked: { frames: '1001-1003', region: { shapes: [box(keys)], file: null } } })
   const { command } = await (await desk.ask('shots/quay')).json()
+  const heard = messages()
   expect(await (await post('shots/quay/search')).json()).toEqual({ folder: 'search-1' })
   expect((await post('shots/quay/search')).status).toBe(409)
   await ended(async () => (await state()).searches[0])
   const [search] = (await state()).searches
   expect(search).toMatchObject({ folder: 'search-1', state: 'done', command })
+  const told = await heard.end()
+  for (const kind of ['progress', 'row'])
+    expect(
+      told.filter((m) => m.kind === kind && 'folder' in m && m.folder === 'search-1').length,
+    ).toBeGreaterThan(0)
+  const rows = told.filter((m) => m.kind === 'row')
+  expect(rows.map(({ target }) => target)).toEqual([1001, 1002, 1003])
   // Keyed shapes are a file a frame.
   const masks = await loadMasks(
     join(desk.out, 'quay', 'region-1'),
@@ -85,6 +93,7 @@ test('a search writes what its command writes, and so does a patch', async () =>
   await offcut(args.map((arg) => arg.replace('desk/quay/search-1', again)))
   const byHand = JSON.parse(readFileSync(join(again, 'result.json'), 'utf8'))
   expect(byHand).toEqual(result)
+  expect(rows.map(({ quality }) => quality)).toEqual(result.matrix.quality)
 
   const { id } = result.candidates[0]
   await change({ patch: { format: 'png', feather: 2 } })
@@ -117,6 +126,28 @@ test('a search writes what its command writes, and so does a patch', async () =>
   })
   await ended(async () => (await state()).searches[0]!.patches[1])
 }, 90_000)
+
+/** All that a page is told from now on. */
+function messages() {
+  const stop = new AbortController()
+  const told: Message[] = []
+  const done = (async () => {
+    const answer = await fetch(`${desk.address}events`, { signal: stop.signal })
+    let text = ''
+    for await (const bytes of answer.body!) {
+      const parts = (text + Buffer.from(bytes).toString()).split('\n\n')
+      text = parts.pop()!
+      for (const part of parts) if (part.startsWith('data: ')) told.push(JSON.parse(part.slice(6)))
+    }
+  })().catch(() => {})
+  return {
+    end: async () => {
+      stop.abort()
+      await done
+      return told
+    },
+  }
+}
 
 /** A command as a shell takes it apart. */
 function shell(text: string): string[] {
