@@ -42,14 +42,18 @@ export function lend(
   const picture = frame(window.h, window.w, 3)
   const there = new Uint8Array(window.w * window.h)
   const holes = new Uint8Array(rect.w * rect.h)
-  const hasHoles = markHoles(workspace, source.data, holes) > 0
-  // Holes show their neighbour to the filter, so that nothing not finite spreads.
-  const filled = hasHoles ? holesFilled(source.data, holes) : source.data
-  if (isShift(onTarget)) shiftChannels(workspace, filled, rect, onTarget, window, picture.data)
-  else {
-    const options = { channels: 3, filter: LANCZOS3, beyond: 'edge' } as const
-    warp(workspace, { rect, data: filled }, onTarget, { rect: window, data: picture.data }, options)
-  }
+  const hasHoles = workspace.within((scratch) => {
+    const rgb = scratch.laid(source.data)
+    const hasHoles = markHoles(workspace, rgb, holes) > 0
+    // Holes show their neighbour to the filter, so that nothing not finite spreads.
+    const filled = hasHoles ? holesFilled(source.data, holes) : rgb
+    if (isShift(onTarget)) shiftChannels(workspace, filled, rect, onTarget, window, picture.data)
+    else {
+      const options = { channels: 3, filter: LANCZOS3, beyond: 'edge' } as const
+      warp(workspace, { rect, data: filled }, onTarget, { rect: window, data: picture.data }, options)
+    }
+    return hasHoles
+  })
   const around =
     isWhole(onTarget) || !hasHoles ? holes : dilate(holes, rect.w, rect.h, reachOf(onTarget, window))
   for (let i = 0; i < around.length; i++) around[i] = 1 - around[i]

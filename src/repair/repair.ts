@@ -18,7 +18,7 @@ import { type Change, changesSince } from '../search/fingerprints.js'
 import { rememberedLook } from '../search/remembered-look.js'
 import type { Candidate, Result } from '../search/result.js'
 import type { Shot } from '../shot/open-shot.js'
-import { KeptPieces } from '../track/kept-light.js'
+import { KeptPieces, MAX_KEPT_BYTES } from '../track/kept-light.js'
 
 /** All that is open while candidates of one result are made into pixels. */
 export interface RepairJob {
@@ -32,6 +32,8 @@ export interface RepairJob {
   /** How its pictures are looked at. */
   readonly viewing: ViewingTransform
   readonly workspace: Workspace
+  /** Share that it has of what all jobs beside each other may keep in memory, 0 to 1. */
+  readonly room: number
   /** Gives its memory back, which the collector may not for long: nothing can be repaired with it afterwards. */
   close(): void
 }
@@ -45,7 +47,7 @@ export interface RepairOptions {
   readonly membrane?: boolean
 }
 
-/** Linear-light pictures of the region's window for one target frame. */
+/** Linear-light pictures of the region's window for one target frame. The donor's is kept, and not to be changed. */
 export interface RepairedFrame {
   readonly rect: Rect
   readonly target: Frame
@@ -80,15 +82,20 @@ export function repairOf(
  * is stored by the rounding to half floats. Of half floats of linear light they don't.
  */
 export function onKeptLight(job: RepairJob): RepairJob {
-  const kept = new KeptPieces()
+  const kept = new KeptPieces(job.room * MAX_KEPT_BYTES)
   return { ...job, target: kept.of(job.target), donors: job.donors.map((plate) => kept.of(plate)) }
 }
 
-function jobOf(parts: Omit<RepairJob, 'viewing' | 'workspace' | 'close'>, look?: Look): RepairJob {
+/** What is open, with all that is made of it. */
+export function jobOf(
+  parts: Omit<RepairJob, 'viewing' | 'workspace' | 'room' | 'close'>,
+  look: Look | undefined,
+  room = 1,
+): RepairJob {
   const { encoding, info } = parts.target
   const viewing = viewingOf({ encoding, chromaticities: info.chromaticities, look })
   const workspace = new Workspace()
-  return { ...parts, viewing, workspace, close: () => workspace.close() }
+  return { ...parts, viewing, workspace, room, close: () => workspace.close() }
 }
 
 /**

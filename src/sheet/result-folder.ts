@@ -8,7 +8,8 @@ import { onKeptLight, type RepairJob } from '../repair/repair.js'
 import { writeResultFile } from '../search/result-file.js'
 import { writeCsv } from './data/csv.js'
 import type { Decisions } from './data/decisions.js'
-import { type PictureSource, picturesOf } from './data/pictures.js'
+import { DrawThreads } from './data/draw-threads.js'
+import { JobPictures, type PictureSource } from './data/pictures.js'
 import { wholeFrames } from './data/wholes.js'
 import { writeSheet } from './sheet.js'
 
@@ -43,7 +44,8 @@ export async function writeResultSheet(
   const job = onKeptLight(asStored)
   const { result } = job
   const remarks = job.changed.map(({ message }) => message)
-  const pictures = picturesOf(job)
+  const pictures = new JobPictures(job)
+  const threads = DrawThreads.of(pictures, { signal })
   // The sheet takes as long as the search: who calls it off must not wait for it.
   const watched: PictureSource = {
     pictures(candidate, match) {
@@ -54,7 +56,7 @@ export async function writeResultSheet(
       signal?.throwIfAborted()
       return pictures.donor(candidate, match)
     },
-    meter: pictures.meter,
+    meter: () => pictures.meter(),
   }
   const { viewing } = job
   const { target } = asStored
@@ -63,13 +65,24 @@ export async function writeResultSheet(
     signal?.throwIfAborted()
     return readRect(target, frame, full)
   }
-  await withFootage(job, result.candidates, { onProgress, signal }, async () => {
-    // Of a movie each whole frame would take a pass of its own.
-    const release = await keepRects(target, wholeFrames(result), full, { onProgress, signal })
-    try {
-      await writeSheet(folder, result, watched, { decisions, remarks, viewing, onProgress, wholeFrame })
-    } finally {
-      await release()
-    }
-  })
+  try {
+    await withFootage(job, result.candidates, { onProgress, signal }, async () => {
+      // Of a movie each whole frame would take a pass of its own.
+      const release = await keepRects(target, wholeFrames(result), full, { onProgress, signal })
+      try {
+        await writeSheet(folder, result, watched, {
+          decisions,
+          remarks,
+          viewing,
+          threads,
+          onProgress,
+          wholeFrame,
+        })
+      } finally {
+        await release()
+      }
+    })
+  } finally {
+    await threads?.close()
+  }
 }

@@ -11,13 +11,14 @@ import { PAGE_BYTES, planFrames } from './data/budget.js'
 import { type Carried, carryFrames } from './data/carry.js'
 import { type CrossingPicture, drawCrossings } from './data/crossings.js'
 import type { Decisions } from './data/decisions.js'
+import type { DrawThreads } from './data/draw-threads.js'
 import { searchFingerprint } from './data/fingerprint.js'
 import type { Row } from './data/gather.js'
 import { shownFrame } from './data/measures.js'
 import type { PageData } from './data/page-data.js'
 import type { PictureSource } from './data/pictures.js'
 import { drawRows } from './data/rows.js'
-import { shrinkFactor, shrunk } from './data/shrink.js'
+import { factorOf, shrunk } from './data/shrink.js'
 import { drawWholes, NO_WHOLES, type Wholes } from './data/wholes.js'
 import { inWords } from './data/words.js'
 import { pageAssets } from './html/assets.js'
@@ -34,6 +35,8 @@ export interface SheetOptions {
   /** how the pictures are shown; default: as sRGB */
   readonly viewing?: ViewingTransform
   readonly overwrite?: boolean
+  /** other threads that draw the same pictures; absent: all are drawn on this one */
+  readonly threads?: Pick<DrawThreads, 'spread'> | null
   readonly onProgress?: OnProgress
   /** a target frame whole, linear light; absent: the page shows the region alone */
   readonly wholeFrame?: (frame: number) => Promise<Frame>
@@ -54,6 +57,7 @@ export async function writeSheet(
     remarks = [],
     viewing = AS_SRGB,
     overwrite = false,
+    threads,
     onProgress,
     wholeFrame,
   }: SheetOptions = {},
@@ -61,9 +65,7 @@ export async function writeSheet(
   const names = { png: join(folder, 'sheet.png'), html: join(folder, 'sheet.html') }
   for (const path of Object.values(names)) await refuseExisting(path, overwrite)
   const { script, style } = await pageAssets()
-  const [, , width, height] = result.region.box
-  const around = 2 * result.region.surround
-  const factor = shrinkFactor(width + around, height + around)
+  const factor = factorOf(result)
   const shown = shrunk(pictures, factor)
   const drawn = await drawRows(result, shown, factor, viewing, onProgress)
   const crossings = await drawCrossings(result, pictures, drawn.show)
@@ -92,7 +94,8 @@ export async function writeSheet(
     PAGE_BYTES - Buffer.byteLength(bare),
     drawn.weigh,
   )
-  const carried = await carryFrames(result.candidates, shown, plan, drawn.show, onProgress)
+  const spread = threads?.spread(plan, drawn.exposureStops)
+  const carried = await carryFrames(result.candidates, shown, plan, drawn.show, onProgress, spread)
   const html = documentText({
     ...common,
     rows: rows.map((row, i) => ({ ...row, finish: carried.finish[i] ?? null })),

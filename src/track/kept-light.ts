@@ -13,7 +13,7 @@ import { readRectFor } from './read-rect-for.js'
 import { type KeptRect, RectCache } from './rect-cache.js'
 
 /** Held in memory of all plates together, bytes: 90 pieces of 500 x 500 pixels. */
-const MAX_BYTES = 256 * 2 ** 20
+export const MAX_KEPT_BYTES = 256 * 2 ** 20
 /** A kept rectangle of more than so many times the pixels that are asked for is cut. */
 const MAX_TIMES = 8
 /** Read beyond what is asked for, so that a donor that sways is read once, pixels. */
@@ -41,7 +41,7 @@ export class KeptPieces {
   readonly #plates = new Map<Plate, Plate>()
   #bytes = 0
 
-  constructor(readonly maxBytes: number = MAX_BYTES) {}
+  constructor(readonly maxBytes: number = MAX_KEPT_BYTES) {}
 
   /** The same plate, read by way of what is kept of it; one plate for each. */
   of(plate: Plate): Plate {

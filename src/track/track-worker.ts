@@ -1,10 +1,11 @@
 // One thread of `trackFrames`: reads frames of the plates by itself and follows the camera on them.
 import { move, transferableSymbol, valueSymbol, workerData } from 'piscina'
-import { laidOn, openPlate, type Plate } from '../footage/plate.js'
+import type { Plate } from '../footage/plate.js'
 import { Workspace } from '../kernels/workspace.js'
 import { FrameTracker } from './frame-tracker.js'
+import { openSetup } from './plate-setup.js'
 import { type Delivered, readAndSee } from './read-frames.js'
-import type { PlateSetup, TrackSetup, TrackTask } from './track.js'
+import type { TrackSetup, TrackTask } from './track.js'
 import { writeTracked } from './written-form.js'
 
 const setup = workerData as TrackSetup
@@ -12,16 +13,10 @@ const setup = workerData as TrackSetup
 const opened: (Promise<Plate> | undefined)[] = []
 const tracker = new FrameTracker(new Workspace(), setup.tracker)
 
-async function open({ spec, laid, avoided, ...options }: PlateSetup): Promise<Plate> {
-  const found = await openPlate(spec, options)
-  const plate = avoided === undefined ? found : { ...found, avoided }
-  return laid === undefined ? plate : laidOn(plate, laid.poses, laid.grid)
-}
-
 /** A few frames in their written form, which is handed over, not copied. */
 export default async function track({ plate, frames }: TrackTask): Promise<unknown> {
   const found: Delivered<Uint8Array<ArrayBuffer>>[] = []
-  opened[plate] ??= open(setup.plates[plate])
+  opened[plate] ??= openSetup(setup.plates[plate])
   const see = readAndSee(await opened[plate], plate, frames, tracker.rect, (key, linear) =>
     writeTracked(tracker.see(key, linear)),
   )

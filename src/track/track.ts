@@ -7,27 +7,12 @@ import { Piscina } from 'piscina'
 import { asTheyCome } from '../footage/as-they-come.js'
 import type { Plate } from '../footage/plate.js'
 import type { Workspace } from '../kernels/workspace.js'
-import type { Rect } from '../raster/rect.js'
-import type { Transform } from '../raster/transform.js'
 import type { FrameKey } from '../shot/frame-key.js'
 import { FrameTracker, type TrackedFrame, type TrackerSetup } from './frame-tracker.js'
+import { type PlateSetup, setupOf } from './plate-setup.js'
 import { type Arrival, type Delivered, type Placed, readAndSee, readEach, runByRun } from './read-frames.js'
 import { plateByPlate, type Run } from './read-order.js'
 import { readTracked } from './written-form.js'
-
-/** What a thread opens a plate by. */
-export interface PlateSetup {
-  readonly spec: string
-  readonly encoding: string
-  readonly layer?: string
-  readonly active: Rect
-  readonly avoided?: Plate['avoided']
-  /** Where it is read as it lies on a common grid: its frames' poses, and the grid's size. */
-  readonly laid?: {
-    readonly poses: ReadonlyMap<number, Transform>
-    readonly grid: Pick<Plate, 'width' | 'height' | 'active'>
-  }
-}
 
 /** What every thread starts from. */
 export interface TrackSetup {
@@ -96,17 +81,6 @@ export async function* trackFrames(
     yield* readEach(plates, keys, deliver, signal)
   } finally {
     await pool.destroy()
-  }
-}
-
-function setupOf({ spec, encoding, layer, active, width, height, laid, avoided }: Plate): PlateSetup {
-  return {
-    ...(avoided === undefined ? {} : { avoided }),
-    spec,
-    encoding,
-    active: laid?.plate.active ?? active,
-    ...(layer === undefined ? {} : { layer }),
-    ...(laid === undefined ? {} : { laid: { poses: laid.poses, grid: { width, height, active } } }),
   }
 }
 

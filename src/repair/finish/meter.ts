@@ -3,15 +3,14 @@
 import { type Frame, frame } from '../../raster/frame.js'
 import type { Rect } from '../../raster/rect.js'
 import { Mover, type Placed } from '../grain/laid-frames.js'
-import { type Spectrum, TILE_PX } from '../grain/model.js'
 import { grainRound, type PlateGrain } from '../hide/plate-grain.js'
 import type { RepairedFrame, RepairJob } from '../repair.js'
 import { changeOf, lightOfRing, type SideChange, type SideLaw, sideLaw, UNCHANGED } from './change.js'
-import type { FrameFinish, PatchFinish, WholeFinish } from './finish.js'
+import type { PatchFinish } from './finish.js'
+import { finishOf, type MeasuredFrame, type PairChange, type Unmeasured } from './measured.js'
 import { addUp, CELL_PX, CellSums, INSIDE, RING, type Shown, sidesOf } from './pair.js'
 import { type Place, type PlateFrame, placeOfBefore } from './plate-places.js'
 import { bandOf, seamOf } from './seam.js'
-import { spectrumDistance } from './spectrum-distance.js'
 import { changeSpectrum, tilesOf } from './tiles.js'
 
 /** A ring that changes by more than so many times grain's variance is laid on the frame before first: it may have moved. */
@@ -21,46 +20,20 @@ const MISPLACED = 4
 /** Beyond this no ring tells anything. */
 const BEYOND_GRAIN = 16
 
-const UNMEASURED = {
-  unseen: 'no surface of the plate is seen in two frames, which tells its grain',
-  grainless: 'the plate has no grain that changes from frame to frame',
-  apart: 'no two frames follow each other',
-  small: 'too little of the patch or of the plate round it is seen in two frames in a row',
-  narrow: `patch or surround are too narrow for a spectrum, which takes ${TILE_PX} px either way`,
-  held: 'the plate repeats its frames',
-  moves: 'beside the mask the plate changes by more than its grain',
-} as const
-type Unmeasured = keyof typeof UNMEASURED
-
-/** A frame of the plate as it was written. */
-interface Measured {
-  readonly target: number
-  readonly seam: number | null
-  readonly detail: number | null
-  /** Against the frame before. */
-  readonly change: PairChange | Unmeasured
-}
-
-interface PairChange {
-  readonly inside: SideChange
-  readonly ring: SideChange
-}
-
 type Kept = Pick<RepairedFrame, 'target' | 'repaired' | 'patch' | 'alpha' | 'mask' | 'detail'>
 
 type Now = Shown & PlateFrame
 
 /** Takes in frames one after the other, and keeps no more than the last of them. */
 export class FinishMeter {
-  readonly #frames: Measured[] = []
+  readonly #frames: MeasuredFrame[] = []
   #before: Now | undefined
   /** The frame before as it is moved, and what moves it: made for the first that is. */
   #moved: { readonly picture: Frame; readonly mover: Mover } | undefined
   readonly #laws: { readonly inside: SideLaw; readonly ring: SideLaw } | null
   readonly #sums: { readonly inside: CellSums; readonly ring: CellSums }
   readonly #sides: Uint8Array
-  readonly #spectra = { inside: new Float64Array(TILE_PX ** 2), ring: new Float64Array(TILE_PX ** 2) }
-  #pairs = 0
+  readonly #first: number
   readonly #bands = new WeakMap<Float32Array, Uint8Array>()
 
   static async over(job: RepairJob): Promise<FinishMeter> {
@@ -74,6 +47,7 @@ export class FinishMeter {
   ) {
     const { window } = job.region
     const cells = Math.ceil(window.w / CELL_PX) * Math.ceil(window.h / CELL_PX)
+    this.#first = Math.min(...job.region.frames.keys())
     this.#sums = { inside: new CellSums(cells), ring: new CellSums(cells) }
     this.#sides = new Uint8Array(window.w * window.h)
     this.#laws = grain && {
@@ -97,49 +71,14 @@ export class FinishMeter {
     this.#frames.push({ target, seam: this.#seam(made, surround), detail: made.detail ?? null, change })
   }
 
-  /** What all that were taken in come to. */
-  done(): PatchFinish {
-    const frames = this.#frames
-    const finish = frames.map((frame, i): readonly [number, FrameFinish] => {
-      const before = ratiosOf(frame.change)
-      // A frame has the noise that both of its changes agree on: who only changes to a noisy one has none itself.
-      const both = [before, ratiosOf(frames[i + 1]?.change)].filter((r) => r !== null)
-      const noise = both.sort((a, b) => strayOf(a.noise) - strayOf(b.noise))[0] ?? null
-      return [
-        frame.target,
-        {
-          seam: frame.seam,
-          detail: frame.detail,
-          flicker: before?.flicker ?? null,
-          noise: noise?.noise ?? null,
-          uncertainty: noise?.uncertainty ?? null,
-        },
-      ]
-    })
-    return { frames: new Map(finish), whole: this.#whole() }
+  /** All that were taken in, in their order. */
+  get measured(): readonly MeasuredFrame[] {
+    return this.#frames
   }
 
-  #whole(): WholeFinish {
-    const pairs = this.#frames.flatMap(({ change }) => (typeof change === 'string' ? [] : [change]))
-    const seams = this.#frames.flatMap(({ seam }) => (seam === null ? [] : [seam]))
-    const seam = seams.length > 0 ? Math.sqrt(seams.reduce((sum, s) => sum + s * s, 0) / seams.length) : null
-    if (pairs.length === 0) {
-      const why = this.#frames.find(({ change }) => change !== 'apart')?.change ?? 'apart'
-      return { seam, flicker: null, noise: null, spectrum: null, unmeasured: UNMEASURED[why as Unmeasured] }
-    }
-    const total = (of: (side: SideChange) => number) =>
-      Math.sqrt(
-        pairs.reduce((sum, p) => sum + of(p.inside), 0) / pairs.reduce((sum, p) => sum + of(p.ring), 0),
-      )
-    const spectrum = spectrumDistance(this.#spectra.inside, this.#spectra.ring)
-    const noise = (c: 0 | 1 | 2) => total((side) => side.noise[c])
-    return {
-      seam,
-      flicker: total((side) => side.flicker),
-      noise: [noise(0), noise(1), noise(2)],
-      spectrum,
-      unmeasured: seam === null ? UNMEASURED.small : spectrum === null ? UNMEASURED.narrow : null,
-    }
+  /** What all that were taken in come to. */
+  done(): PatchFinish {
+    return finishOf(this.#frames)
   }
 
   #seam({ target, patch, mask }: Kept, surround: Float32Array): number | null {
@@ -193,52 +132,28 @@ export class FinishMeter {
     const light = lightOfRing(ring)
     const [own, plate] = [changeOf(inside, laws.inside, light), changeOf(ring, laws.ring, light)]
     if (own === null || plate === null) return 'small'
-    return Math.min(...plate.noise) <= UNCHANGED ? 'held' : { inside: own, ring: plate }
+    return Math.min(...plate.noise) <= UNCHANGED ? 'held' : { inside: own, ring: plate, spectra: null }
   }
 
-  /** Takes in the spectra of a pair that tells. */
+  /** With the spectra of a pair that tells. */
   #toldBy(change: PairChange, now: Now, placed: Placed): PairChange {
     const pair = [{ frame: now.frame, picture: now.repaired, response: null, dx: 0, dy: 0 }, placed] as const
     const { w } = this.job.region.window
-    const turn = this.#pairs++
+    // Told by the frame alone, so that frames measured in several parts come to the same.
+    const turn = now.frame - this.#first - 1
     const [patch, plate] = [tilesOf(this.#sides, w, INSIDE, turn), tilesOf(this.#sides, w, RING, turn)]
     if (patch.length === 0 || plate.length === 0) return change
     const { inside, ring } = this.#laws!
-    add(this.#spectra.inside, changeSpectrum(this.job.workspace, pair, patch, w, inside))
-    add(this.#spectra.ring, changeSpectrum(this.job.workspace, pair, plate, w, ring))
-    return change
+    const spectra = {
+      inside: changeSpectrum(this.job.workspace, pair, patch, w, inside),
+      ring: changeSpectrum(this.job.workspace, pair, plate, w, ring),
+    }
+    return { ...change, spectra }
   }
-}
-
-function add(sum: Spectrum, more: Readonly<Spectrum>): void {
-  for (let i = 0; i < sum.length; i++) sum[i]! += more[i]!
 }
 
 function greatest({ noise }: SideChange): number {
   return Math.max(...noise)
-}
-
-interface Ratios {
-  readonly flicker: number
-  readonly noise: readonly [number, number, number]
-  readonly uncertainty: number
-}
-
-/** Standard deviations inside over those of the ring. */
-function ratiosOf(change: PairChange | Unmeasured | undefined): Ratios | null {
-  if (change === undefined || typeof change === 'string') return null
-  const { inside, ring } = change
-  const ratio = (c: 0 | 1 | 2) => Math.sqrt(inside.noise[c] / ring.noise[c])
-  return {
-    flicker: Math.sqrt(inside.flicker / ring.flicker),
-    noise: [ratio(0), ratio(1), ratio(2)],
-    uncertainty: Math.hypot(inside.error, ring.error) / 2,
-  }
-}
-
-/** How far the channel that is furthest from 1 is from it. */
-function strayOf(noise: readonly number[]): number {
-  return Math.max(...noise.map((n) => Math.abs(Math.log(Math.max(1e-6, n)))))
 }
 
 /** Mean square per cell. */

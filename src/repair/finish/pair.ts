@@ -59,7 +59,8 @@ export function sidesOf(
   const height = out.length / width
   for (let y = 0, i = 0; y < height; y++)
     for (let x = 0; x < width; x++, i++) {
-      const [u, v] = [x - dx, y - dy]
+      const u = x - dx
+      const v = y - dy
       out[i] = 0
       if (u < 0 || v < 0 || u >= width || v >= height) continue
       const j = v * width + u
@@ -101,7 +102,8 @@ export function addUp(
       const { count, sums } = side === INSIDE ? inside : ring
       count[cell]!++
       for (let c = 0, at = 15 * cell; c < 3; c++, at += 5) {
-        const [p, q] = [one[j + c]!, two[j + c]!]
+        const p = one[j + c]!
+        const q = two[j + c]!
         sums[at]! += p
         sums[at + 1]! += q
         sums[at + 2]! += p * p

@@ -4,7 +4,7 @@
 // Statistics (IEEE PAMI 1980); differs: not the least error is looked for but the same variance.
 import { detailVariance, keepDetail as keepPlaneDetail } from '../../kernels/box.js'
 import { putChannel, takeChannel } from '../../kernels/channels.js'
-import type { Workspace } from '../../kernels/workspace.js'
+import type { Scratch, Workspace } from '../../kernels/workspace.js'
 import type { Frame } from '../../raster/frame.js'
 import { DETAIL_PX, detailIn, GREEN } from './detail-spectrum.js'
 import type { Lacking } from './lacking.js'
@@ -22,11 +22,15 @@ export interface Fit {
   readonly lasting: Float32Array
 }
 
-/** Local variance of green's detail, linear light squared. */
-export function detailEnergy(workspace: Workspace, picture: Frame): Float32Array {
-  const green = greenOf(picture)
-  energyOf(workspace, green, picture.shape[1])
-  return green
+/** Local variance of green's detail, linear light squared. @param out receives it */
+export function detailEnergy(
+  workspace: Workspace,
+  { data, shape: [height, width] }: Frame,
+  out: Float32Array = new Float32Array(width * height),
+): Float32Array {
+  takeChannel(workspace, data, GREEN, out)
+  energyOf(workspace, out, width)
+  return out
 }
 
 /** A plane becomes the local variance of its detail. */
@@ -34,38 +38,38 @@ export function energyOf(workspace: Workspace, plane: Float32Array, width: numbe
   detailVariance(workspace, plane, width, DETAIL_PX, AROUND_PX)
 }
 
-function greenOf({ data, shape: [height, width] }: Frame): Float32Array {
-  const green = new Float32Array(width * height)
-  for (let i = 0; i < green.length; i++) green[i] = data[3 * i + GREEN]!
-  return green
-}
-
 /**
  * Lasting noise is an autoregressive process of order 1 (G. Box, G. Jenkins, Time Series Analysis, 1970): of its variance
  * `1 - carried` is what changes from frame to frame.
  *
+ * @param scratch lends what is answered
  * @param patch  linear RGB, as it is lent
  * @param energy detail of the donors before they were moved and averaged, as `detailEnergy` has it
  */
 export function fitGrain(
   workspace: Workspace,
+  scratch: Scratch,
   patch: Frame,
   energy: Readonly<Float32Array>,
   model: GrainModel,
   { change, absent, carried }: Lacking,
 ): Fit {
-  const strength = greenOf(patch)
-  const has = strength.slice()
+  const pixels = patch.shape[0] * patch.shape[1]
+  const [strength, has] = [scratch.floats(pixels), scratch.floats(pixels)]
+  takeChannel(workspace, patch.data, GREEN, strength)
+  has.set(strength)
   energyOf(workspace, has, patch.shape[1])
-  const pixels = has.length
   grainOver(workspace, model, GREEN, strength)
   const [perChange, perAbsent] = [detailOf(model, change), detailOf(model, absent)]
-  const stays = new Float32Array(pixels).fill(1)
-  const fresh = new Float32Array(pixels)
-  const lasting = new Float32Array(pixels)
+  const stays = scratch.floats(pixels).fill(1)
+  const fresh = scratch.floats(pixels)
+  const lasting = scratch.floats(pixels).fill(0)
+  const { where } = model
   for (let i = 0; i < pixels; i++) {
-    const unit = (strength[i]! * (model.where?.[i] ?? 1)) ** 2
-    const [wanted, lost] = [perChange * unit, perAbsent * unit]
+    const sigma = strength[i]! * (where === null ? 1 : where[i]!)
+    const unit = sigma ** 2
+    const wanted = perChange * unit
+    const lost = perAbsent * unit
     const own = has[i]!
     const whole = Math.max(energy[i]!, own)
     if (own + wanted >= whole) {
@@ -104,17 +108,19 @@ export function keepDetail(
   { data, shape: [height, width] }: Frame,
   stays: Readonly<Float32Array>,
 ): void {
-  if (stays.every((s) => s === 1)) return
+  if (isOne(stays)) return
   workspace.within((scratch) => {
-    const rgb = scratch.laid(data)
     const share = scratch.laid(stays)
     const plane = scratch.floats(width * height)
-    const kept = scratch.floats(data.length)
     for (let c = 0; c < 3; c++) {
-      takeChannel(workspace, rgb, c, plane)
+      takeChannel(workspace, data, c, plane)
       keepPlaneDetail(workspace, plane, share, width, DETAIL_PX)
-      putChannel(workspace, plane, c, kept)
+      putChannel(workspace, plane, c, data)
     }
-    data.set(kept)
   })
+}
+
+function isOne(values: Readonly<Float32Array>): boolean {
+  for (let i = 0; i < values.length; i++) if (values[i] !== 1) return false
+  return true
 }

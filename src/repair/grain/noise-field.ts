@@ -1,42 +1,32 @@
 // Fields of white noise, the same for the same frame always, and a field that lasts from frame to frame.
 import { RecentlyUsed } from '../../recently-used.js'
 
-/** Standard normal numbers: mulberry32 under the polar form of Box and Muller (G. Marsaglia, 1964). */
-export function gaussian(seed: number): () => number {
-  let state = Math.imul(seed ^ 0x9e3779b9, 0x85ebca6b) >>> 0
-  const uniform = (): number => {
-    state = (state + 0x6d2b79f5) >>> 0
-    let t = state
-    t = Math.imul(t ^ (t >>> 15), t | 1)
-    t ^= t + Math.imul(t ^ (t >>> 7), t | 61)
-    return ((t ^ (t >>> 14)) >>> 0) / 2 ** 32
-  }
-  let spare = Number.NaN
-  return () => {
-    if (!Number.isNaN(spare)) {
-      const value = spare
-      spare = Number.NaN
-      return value
-    }
-    for (;;) {
-      const [u, v] = [2 * uniform() - 1, 2 * uniform() - 1]
-      const s = u * u + v * v
-      if (s >= 1 || s === 0) continue
-      const scale = Math.sqrt((-2 * Math.log(s)) / s)
-      spare = v * scale
-      return u * scale
-    }
-  }
-}
-
 /** What tells the fields of one frame apart. */
 const STREAMS = 8
 
-/** White noise of variance 1, one of a frame's streams 0 to 7. */
+/**
+ * White noise of variance 1, one of a frame's streams 0 to 7: mulberry32 under the polar form of Box and Muller (G. Marsaglia,
+ * 1964), two numbers at a time.
+ */
 export function whiteField(length: number, frame: number, stream: number): Float32Array {
-  const random = gaussian(Math.imul(frame, STREAMS) + stream)
   const out = new Float32Array(length)
-  for (let i = 0; i < length; i++) out[i] = random()
+  // Written out in the loop: numbers that a closure holds are allocated one by one.
+  let state = Math.imul((Math.imul(frame, STREAMS) + stream) ^ 0x9e3779b9, 0x85ebca6b) | 0
+  for (let i = 0; i < length; ) {
+    state = (state + 0x6d2b79f5) | 0
+    let t = Math.imul(state ^ (state >>> 15), state | 1)
+    t ^= t + Math.imul(t ^ (t >>> 7), t | 61)
+    const u = (2 * ((t ^ (t >>> 14)) >>> 0)) / 2 ** 32 - 1
+    state = (state + 0x6d2b79f5) | 0
+    t = Math.imul(state ^ (state >>> 15), state | 1)
+    t ^= t + Math.imul(t ^ (t >>> 7), t | 61)
+    const v = (2 * ((t ^ (t >>> 14)) >>> 0)) / 2 ** 32 - 1
+    const s = u * u + v * v
+    if (s >= 1 || s === 0) continue
+    const scale = Math.sqrt((-2 * Math.log(s)) / s)
+    out[i++] = u * scale
+    if (i < length) out[i++] = v * scale
+  }
   return out
 }
 
@@ -45,7 +35,12 @@ const MAX_KEPT_BYTES = 128 * 2 ** 20
 
 /** Fields that are made once for all candidates of a result; nothing of them is written over. */
 export class KeptNoise {
-  readonly #kept = new RecentlyUsed<Float32Array>(MAX_KEPT_BYTES)
+  readonly #kept: RecentlyUsed<Float32Array>
+
+  /** @param room share of what may be kept in memory, 0 to 1 */
+  constructor(room = 1) {
+    this.#kept = new RecentlyUsed(room * MAX_KEPT_BYTES)
+  }
 
   /** As whiteField. */
   field(length: number, frame: number, stream: number): Readonly<Float32Array> {

@@ -10,6 +10,7 @@ import { lentDonor } from './lent-donors.js'
 import { lightByField } from './lit-by-field.js'
 
 export interface Blended {
+  /** Nothing of it is written over. */
   readonly raw: Frame
   readonly matched: Frame
   readonly there: Uint8Array
@@ -50,9 +51,11 @@ export async function blend(
       matched: held.floats(3 * pixels).fill(0),
       weight: held.floats(pixels).fill(0),
     }
+    let last: Frame | undefined
     for (const [k, { field, weight, gain, ...placed }] of shares.entries()) {
       const donor = await lentDonor(job, { ...placed, weight, gain })
       const { there } = donor
+      last = donor.picture
       const picture = donor.picture.data
       const lit = field ? picture.slice() : picture
       if (field) lightByField(lit, window, field)
@@ -62,12 +65,19 @@ export async function blend(
       addLent(job.workspace, lending, sums)
     }
     const there = evened(sums)
-    const raw = frame(window.h, window.w, 3, sums.raw.slice())
+    // Who lends alone, and everywhere, is shown as it is kept.
+    const alone = shares.length === 1 && shares[0]!.weight === 1 && pieces === null && isOne(there)
+    const raw = alone ? last! : frame(window.h, window.w, 3, sums.raw.slice())
     const matched = frame(window.h, window.w, 3, sums.matched.slice())
     return { raw, matched, there, detail: detail?.done() ?? null, pieces }
   } finally {
     held.release()
   }
+}
+
+function isOne(there: Readonly<Uint8Array>): boolean {
+  for (let i = 0; i < there.length; i++) if (there[i] !== 1) return false
+  return true
 }
 
 /** Sums become means: where some donors of a stack have a hole, the others' shares make up for it. @returns 1 where any lends */

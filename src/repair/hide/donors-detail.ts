@@ -60,16 +60,19 @@ export class DonorsDetail {
     const lost = Math.min(MOST_LOST, Math.max(1, detailIn(before) / Math.max(1e-12, detailIn(after))))
     const own = energyOfDonor(this.workspace, picture)
     const square = gain * gain
-    for (let i = 0; i < energy.length; i++) energy[i]! += (piece?.[i] ?? 1) * square * lost * own[i]!
+    if (piece === null) for (let i = 0; i < energy.length; i++) energy[i]! += square * lost * own[i]!
+    else for (let i = 0; i < energy.length; i++) energy[i]! += piece[i]! * square * lost * own[i]!
     for (let i = 0; i < spectrum.length; i++) spectrum[i]! += mine.length * square * before[i]!
     this.#tiles += mine.length
     if (piece === null) this.#donors++
   }
 
-  /** What all that were taken in come to: pieces lie beside each other, of other donors it is the mean. */
+  /** What all that were taken in come to, once: pieces lie beside each other, of other donors it is the mean. */
   done(): Pick<DonorsDetail, 'energy' | 'spectrum'> {
     const [donors, tiles] = [Math.max(1, this.#donors), Math.max(1, this.#tiles)]
-    return { energy: this.energy.map((v) => v / donors), spectrum: this.spectrum.map((v) => v / tiles) }
+    const { energy, spectrum } = this
+    for (let i = 0; i < energy.length; i++) energy[i]! /= donors
+    return { energy, spectrum: spectrum.map((v) => v / tiles) }
   }
 }
 

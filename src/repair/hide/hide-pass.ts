@@ -37,7 +37,11 @@ export class HidePass {
     readonly job: RepairJob,
     readonly candidate: Candidate,
     readonly options: RepairOptions = {},
-  ) {}
+    /** As `sharpness` has it, where that is known. */
+    known?: DonorSharpness,
+  ) {
+    if (known !== undefined) this.#sharpness = Promise.resolve(known)
+  }
 
   /** How much sharper or softer than the plate the donors are. @throws as repair */
   sharpness(): Promise<DonorSharpness> {
@@ -65,9 +69,9 @@ export class HidePass {
     const lent = this.options.membrane ? await this.#closed(match, seen, blended, asSharp) : asSharp
     const alpha = featheredAlpha(inside, window.w, featherPx, featherSide)
     for (let i = 0; i < alpha.length; i++) if (lent.there[i] === 0) alpha[i] = 0
-    const patch = frame(window.h, window.w, 3, lent.matched.data.slice())
+    const patch = lent.matched
     if (model !== null && lent.detail !== null)
-      this.#regrain(patch, match.target, lent, model, lacking, alpha, tiles)
+      this.#regrain(match.target, lent, model, lacking, alpha, tiles)
     const repaired = over(patch, alpha, seen)
     const detail = lent.detail && detailRatio(this.job.workspace, patch, lent.detail.energy, alpha)
     return { rect: window, target: seen, donor: lent.raw, patch, repaired, alpha, detail, mask: inside }
@@ -96,9 +100,8 @@ export class HidePass {
     })
   }
 
-  /** Where the patch is laid. */
+  /** Where the patch is laid; what is lent is changed. */
   #regrain(
-    patch: Frame,
     target: number,
     { pieces, detail, matched }: Blended,
     model: GrainModel,
@@ -106,20 +109,27 @@ export class HidePass {
     alpha: Readonly<Float32Array>,
     tiles: Readonly<Int32Array>,
   ): void {
+    const { workspace } = this.job
     const { energy, spectrum } = detail!
     const own = detailSpectrum(matched, tiles)
     const light = lightOver(matched, alpha)
-    for (const [k, of] of lacking.entries()) {
-      const roomed = roomFor(of, model, spectrum, own, light)
-      const share = alpha.map((a, i) => (a > 0 ? (pieces?.[k]?.[i] ?? 1) : 0))
-      const fit = fitGrain(this.job.workspace, patch, energy, model, roomed)
-      keepDetail(
-        this.job.workspace,
-        patch,
-        fit.stays.map((s, i) => 1 - share[i]! * (1 - s)),
-      )
-      this.#add(patch, target, model, roomed, fit, share)
-    }
+    const [height, width] = matched.shape
+    workspace.within((scratch) => {
+      // In the workspace, so that no kernel copies it in and out.
+      const patch = frame(height, width, 3, scratch.floats(matched.data.length))
+      patch.data.set(matched.data)
+      for (const [k, of] of lacking.entries())
+        workspace.within((inner) => {
+          const roomed = roomFor(of, model, spectrum, own, light)
+          const share = shareOf(alpha, pieces?.[k] ?? null, inner.floats(alpha.length))
+          const fit = fitGrain(workspace, inner, patch, energy, model, roomed)
+          const { stays } = fit
+          for (let i = 0; i < stays.length; i++) stays[i] = 1 - share[i]! * (1 - stays[i]!)
+          keepDetail(workspace, patch, stays)
+          this.#add(patch, target, model, roomed, fit, share)
+        })
+      matched.data.set(patch.data)
+    })
   }
 
   #add(
@@ -131,7 +141,7 @@ export class HidePass {
     share: Readonly<Float32Array>,
   ): void {
     const pixels = share.length
-    const noise = noises.get(this.job) ?? new KeptNoise()
+    const noise = noises.get(this.job) ?? new KeptNoise(this.job.room)
     noises.set(this.job, noise)
     const targets = this.candidate.frames.map((f) => f.target)
     this.#lasting ??= [0, 1, 2].map(
@@ -168,23 +178,40 @@ function detailRatio(
   energy: Readonly<Float32Array>,
   alpha: Readonly<Float32Array>,
 ): number | null {
-  const own = detailEnergy(workspace, patch)
-  let [has, donors] = [0, 0]
-  for (let i = 0; i < alpha.length; i++) {
-    if (alpha[i] !== 1) continue
-    has += own[i]!
-    donors += energy[i]!
-  }
-  return donors > 0 ? Math.sqrt(has / donors) : null
+  return workspace.within((scratch) => {
+    const own = detailEnergy(workspace, patch, scratch.floats(alpha.length))
+    let has = 0
+    let donors = 0
+    for (let i = 0; i < alpha.length; i++) {
+      if (alpha[i] !== 1) continue
+      has += own[i]!
+      donors += energy[i]!
+    }
+    return donors > 0 ? Math.sqrt(has / donors) : null
+  })
 }
 
 /** Mean green light where a patch is laid. */
 function lightOver({ data }: Frame, alpha: Readonly<Float32Array>): number {
-  let [sum, n] = [0, 0]
-  for (let i = 0; i < alpha.length; i++)
-    if (alpha[i]! > 0 && Number.isFinite(data[3 * i + 1]!)) {
-      sum += data[3 * i + 1]!
-      n++
-    }
+  let sum = 0
+  let n = 0
+  for (let i = 0; i < alpha.length; i++) {
+    if (!(alpha[i]! > 0)) continue
+    const green = data[3 * i + 1]!
+    // Of infinity and of NaN nothing is left over.
+    if (green - green !== 0) continue
+    sum += green
+    n++
+  }
   return n > 0 ? sum / n : 0
+}
+
+/** How much of the noise each pixel takes: all that the patch is laid on, of a mosaic as much as the piece has of it. */
+function shareOf(
+  alpha: Readonly<Float32Array>,
+  piece: Readonly<Float32Array> | null,
+  out: Float32Array,
+): Float32Array {
+  for (let i = 0; i < out.length; i++) out[i] = alpha[i]! > 0 ? (piece === null ? 1 : piece[i]!) : 0
+  return out
 }

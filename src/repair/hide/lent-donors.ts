@@ -24,7 +24,7 @@ const ofJobs = new WeakMap<RepairJob, RecentlyUsed<Promise<LentDonor>>>()
 
 /** One of a frame's donors over the region's window. @throws FRAME_UNREADABLE, FRAME_MISSING from the footage */
 export function lentDonor(job: RepairJob, share: StackShare): Promise<LentDonor> {
-  const kept = ofJobs.get(job) ?? new RecentlyUsed<Promise<LentDonor>>(MAX_BYTES)
+  const kept = ofJobs.get(job) ?? new RecentlyUsed<Promise<LentDonor>>(job.room * MAX_BYTES)
   ofJobs.set(job, kept)
   const onTarget = transformOf(share)
   const name = `${share.plate} ${share.frame} ${onTarget.join(' ')}`

@@ -46,6 +46,11 @@ export function grainRound(job: RepairJob): Promise<PlateGrain | null> {
   return found
 }
 
+/** Of a job whose grain was measured elsewhere: it is not measured again. */
+export function knowGrain(job: RepairJob, grain: PlateGrain | null): void {
+  known.set(job, Promise.resolve(grain))
+}
+
 /** What is read for it: frames near the targets, and those that show the region best at the middle one. */
 export function grainFootage({ target, region, result }: RepairJob): {
   readonly rect: Rect

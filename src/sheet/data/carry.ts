@@ -1,22 +1,16 @@
 // Second pass over the pictures: the frames that the page plays, as far as there is room for them.
-import pLimit from 'p-limit'
 import type { OnProgress } from '../../progress.js'
 import type { Rect } from '../../raster/rect.js'
 import type { WholeFinish } from '../../repair/finish/finish.js'
-import type { Candidate, FrameMatch } from '../../search/result.js'
-import { greyUri, pictureFile } from '../html/encode.js'
+import { finishOf } from '../../repair/finish/measured.js'
+import type { Candidate } from '../../search/result.js'
+import { greyUri } from '../html/encode.js'
 import type { Plan } from './budget.js'
+import { type CarriedPart, carriedUnder, carryPart, type LentFrame } from './carry-part.js'
 import type { Show } from './gather.js'
-import { shownFrame } from './measures.js'
 import type { Box, PageMask, PageTarget } from './page-data.js'
-import type { FrameMeter, PictureSource, RowPictures } from './pictures.js'
-import { carriedFrames, lentPicture, type TargetFrame, targetFrame } from './strips.js'
-
-/** Pictures asked for at a time: enough to keep a few cores busy, few enough to bound the memory. */
-const AT_A_TIME = 4
-
-/** So many candidates, the best, are measured: it takes its time, and nobody patches the tenth. */
-const MEASURED = 3
+import type { PictureSource } from './pictures.js'
+import type { TargetFrame } from './strips.js'
 
 export interface Carried {
   readonly targets: readonly PageTarget[]
@@ -29,82 +23,46 @@ export interface Carried {
   readonly finish: readonly (WholeFinish | null)[]
 }
 
-export interface LentFrame {
-  /** index into the candidate's frames */
-  readonly index: number
-  /** a file in base64 */
-  readonly file: string
-}
+/** Draws some of the target frames, here or elsewhere. */
+export type DrawPart = (within: readonly number[], onDrawn: () => void) => Promise<CarriedPart>
 
+/** Splits target frames into parts and has them drawn. @param here draws on this thread */
+export type Spread = (
+  targets: readonly number[],
+  here: DrawPart,
+  onDrawn: () => void,
+) => Promise<CarriedPart[]>
+
+/** @param spread parts in the order of their frames; default: all of it here */
 export async function carryFrames(
   candidates: readonly Candidate[],
   pictures: PictureSource,
   plan: Plan,
   show: Show,
   onProgress?: OnProgress,
+  spread: Spread = async (targets, here, onDrawn) => [await here(targets, onDrawn)],
 ): Promise<Carried> {
-  const known = new Map<number, { target: TargetFrame; file: string }>()
-  const limit = pLimit(AT_A_TIME)
-  const wanted = candidates.map((candidate, i) => {
-    // Nobody plays what somebody who walks past would do to the target.
-    const played = i < plan.ways && candidate.moment?.what !== 'object'
-    return carriedFrames(candidate, played ? plan.step : Infinity, shownFrame(candidate))
-  })
+  const wanted = carriedUnder(candidates, plan)
   const total = wanted.reduce((sum, indices) => sum + indices.length, 0)
   let done = 0
-
-  const target = async (match: FrameMatch, seen: RowPictures): Promise<TargetFrame> => {
-    const made = known.get(match.target)?.target ?? targetFrame(match.target, seen)
-    if (!known.has(match.target)) {
-      known.set(match.target, { target: made, file: '' })
-      const file = await pictureFile(show(seen.target), seen.rect, plan.coding)
-      known.set(match.target, { target: made, file: file.toString('base64') })
-    }
-    return made
-  }
-  const carry = async (candidate: Candidate, index: number, look?: Look): Promise<LentFrame> => {
-    const match = candidate.frames[index]
-    const seen = await pictures.pictures(candidate, match)
-    look?.(match.target, seen)
-    const { box } = await target(match, seen)
-    const file = await lentPicture(seen, box, show, plan.coding)
-    onProgress?.({ phase: 'drawing frames', done: ++done, total })
-    return { index, file: file.toString('base64') }
-  }
-
-  const lent: LentFrame[][] = []
-  const finish: (WholeFinish | null)[] = []
-  // One candidate after the other, so that a failure names the first and no queue of pictures builds up.
-  for (const [i, candidate] of candidates.entries()) {
-    const indices = wanted[i]
-    const isMeasured = i < MEASURED && indices.length > 1 && candidate.moment === undefined
-    const meter = isMeasured ? await pictures.meter?.() : undefined
-    const look = meter && inTurn(meter, candidate, indices)
-    lent.push(await Promise.all(indices.map((index) => limit(carry, candidate, index, look))))
-    finish.push(meter?.done().whole ?? null)
-  }
-  const inOrder = [...known.values()].sort((a, b) => a.target.frame - b.target.frame)
+  const onDrawn = () => onProgress?.({ phase: 'drawing frames', done: ++done, total })
+  const all = new Set(candidates.flatMap(({ frames }, i) => wanted[i].map((index) => frames[index].target)))
+  const here: DrawPart = (within, onDrawn) =>
+    carryPart(candidates, pictures, plan, new Set(within), show, onDrawn)
+  const parts = await spread(
+    [...all].sort((a, b) => a - b),
+    here,
+    onDrawn,
+  )
+  const inOrder = parts.flatMap(({ targets }) => targets).sort((a, b) => a.target.frame - b.target.frame)
   return {
     ...(await maskedTargets(inOrder.map((each) => each.target))),
     targetFiles: inOrder.map((t) => t.file),
-    lent,
-    finish,
-  }
-}
-
-type Look = (target: number, seen: RowPictures) => void
-
-/** Pictures come as they are ready, a meter takes them in the order of the frames. */
-function inTurn(meter: FrameMeter, { frames }: Candidate, indices: readonly number[]): Look {
-  const order = indices.map((index) => frames[index].target)
-  const waiting = new Map<number, RowPictures>()
-  let next = 0
-  return (target, seen) => {
-    waiting.set(target, seen)
-    for (let own = waiting.get(order[next]); own !== undefined; own = waiting.get(order[next])) {
-      meter.add(order[next], own)
-      waiting.delete(order[next++])
-    }
+    lent: candidates.map((_, i) => parts.flatMap(({ lent }) => lent[i]).sort((a, b) => a.index - b.index)),
+    finish: candidates.map((_, i) => {
+      const measured = parts.flatMap((part) => part.measured[i] ?? [])
+      return measured.length > 0 ? finishOf(measured).whole : null
+    }),
   }
 }
 

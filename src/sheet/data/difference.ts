@@ -1,5 +1,6 @@
 // The difference picture: where the lent pixels and the target part, many times stronger than the eye would see it.
 import { type Frame, frame } from '../../raster/frame.js'
+import type { Rect } from '../../raster/rect.js'
 import type { RowPictures } from './pictures.js'
 
 /** How much stronger a difference is drawn than it is. */
@@ -9,14 +10,26 @@ export const DIFFERENCE_ZERO = 128
 
 /**
  * What would lie over the target if the donor were lent everywhere: the repaired picture where the patch is to be seen,
- * the patch itself, light matched, round it. Linear light, same layout.
+ * the patch itself, light matched, round it. Linear light.
+ *
+ * @param within a part of the pictures' rectangle
  */
-export function lentEverywhere({ rect, patch, repaired, alpha }: RowPictures): Frame {
-  const lent = frame(rect.h, rect.w, 3)
-  for (let p = 0, i = 0; p < alpha.length; p++) {
-    for (let c = 0; c < 3; c++, i++) lent.data[i] = alpha[p] > 0 ? repaired.data[i] : patch.data[i]
+export function lentEverywhere(
+  { rect, patch, repaired, alpha }: RowPictures,
+  within: Rect = rect,
+  into = frame(within.h, within.w, 3),
+): Frame {
+  const { data } = into
+  for (let y = 0, to = 0; y < within.h; y++) {
+    let p = (within.y - rect.y + y) * rect.w + within.x - rect.x
+    for (let x = 0; x < within.w; x++, p++, to += 3) {
+      const from = alpha[p] > 0 ? repaired.data : patch.data
+      data[to] = from[3 * p]
+      data[to + 1] = from[3 * p + 1]
+      data[to + 2] = from[3 * p + 2]
+    }
   }
-  return lent
+  return into
 }
 
 /** How many code values a stop of change is drawn as, either side of mid grey. */

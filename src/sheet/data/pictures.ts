@@ -1,7 +1,9 @@
 // Where the sheet gets its pictures from: the repair of one frame of one candidate.
 import type { Frame } from '../../raster/frame.js'
 import { FinishMeter } from '../../repair/finish/meter.js'
+import type { DonorSharpness } from '../../repair/hide/donor-sharpness.js'
 import { HidePass } from '../../repair/hide/hide-pass.js'
+import { grainRound, knowGrain, type PlateGrain } from '../../repair/hide/plate-grain.js'
 import { LightingPass } from '../../repair/lighting/lighting-pass.js'
 import type { RepairedFrame, RepairJob } from '../../repair/repair.js'
 import type { Candidate, FrameMatch } from '../../search/result.js'
@@ -16,7 +18,7 @@ export interface RowPictures extends RepairedFrame {
 export type DonorPicture = Pick<RowPictures, 'rect' | 'donor'>
 
 /** Takes in frames in their order. */
-export type FrameMeter = Pick<FinishMeter, 'add' | 'done'>
+export type FrameMeter = Pick<FinishMeter, 'add' | 'measured'>
 
 /** Asked once per frame shown, several at a time. */
 export interface PictureSource {
@@ -27,26 +29,62 @@ export interface PictureSource {
   meter?(): Promise<FrameMeter>
 }
 
+/** What a job's first pictures told, so that who draws others on another thread need not find it out again. */
+export interface Learnt {
+  /** The plate's; null where none is seen. */
+  readonly grain: PlateGrain | null
+  /** By a candidate's id. */
+  readonly sharpness: ReadonlyMap<string, DonorSharpness>
+}
+
 /** The pictures that patch would make of a result: the lent pixels of a hide, the lifted ratio of a borrow. */
-export function picturesOf(job: RepairJob): PictureSource {
-  const passes = new Map<string, LightingPass>()
-  const passOf = (candidate: Candidate): LightingPass | undefined => {
+export class JobPictures implements PictureSource {
+  readonly #hides = new Map<string, HidePass>()
+  readonly #lightings = new Map<string, LightingPass>()
+
+  /** @param known absent: found out as pictures are asked for */
+  constructor(
+    readonly job: RepairJob,
+    readonly known?: Learnt,
+  ) {
+    if (known !== undefined) knowGrain(job, known.grain)
+  }
+
+  async pictures(candidate: Candidate, frame: FrameMatch): Promise<RowPictures> {
+    return this.#lightingOf(candidate)?.lift(frame) ?? this.#hideOf(candidate).repair(frame)
+  }
+
+  async donor(candidate: Candidate, frame: FrameMatch): Promise<DonorPicture> {
+    return this.#lightingOf(candidate)?.donor(frame) ?? this.pictures(candidate, frame)
+  }
+
+  meter(): Promise<FrameMeter> {
+    return FinishMeter.over(this.job)
+  }
+
+  /** Of the candidates of a hide that pictures were asked of. */
+  async learnt(): Promise<Learnt> {
+    const sharpness = new Map<string, DonorSharpness>()
+    for (const [id, pass] of this.#hides) sharpness.set(id, await pass.sharpness())
+    return { grain: await grainRound(this.job), sharpness }
+  }
+
+  #lightingOf(candidate: Candidate): LightingPass | undefined {
     if (!candidate.moment?.quietState?.length) return undefined
-    const pass = passes.get(candidate.id) ?? new LightingPass(job, candidate)
-    passes.set(candidate.id, pass)
+    const pass = this.#lightings.get(candidate.id) ?? new LightingPass(this.job, candidate)
+    this.#lightings.set(candidate.id, pass)
     return pass
   }
-  const hides = new Map<string, HidePass>()
-  const hideOf = (candidate: Candidate): HidePass => {
-    const pass = hides.get(candidate.id) ?? new HidePass(job, candidate)
-    hides.set(candidate.id, pass)
+
+  #hideOf(candidate: Candidate): HidePass {
+    const { id } = candidate
+    const pass = this.#hides.get(id) ?? new HidePass(this.job, candidate, {}, this.known?.sharpness.get(id))
+    this.#hides.set(id, pass)
     return pass
   }
-  const pictures = async (candidate: Candidate, frame: FrameMatch): Promise<RowPictures> =>
-    passOf(candidate)?.lift(frame) ?? hideOf(candidate).repair(frame)
-  return {
-    pictures,
-    donor: async (candidate, frame) => passOf(candidate)?.donor(frame) ?? pictures(candidate, frame),
-    meter: () => FinishMeter.over(job),
-  }
+}
+
+/** As JobPictures. */
+export function picturesOf(job: RepairJob): PictureSource {
+  return new JobPictures(job)
 }

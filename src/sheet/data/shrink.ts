@@ -1,6 +1,7 @@
 // Pictures of a region too large to carry pixel by pixel, brought down by a whole factor in linear light.
 import { type Frame, frame } from '../../raster/frame.js'
 import type { Rect } from '../../raster/rect.js'
+import type { Result } from '../../search/result.js'
 import type { PictureSource, RowPictures } from './pictures.js'
 
 /** Pixels up to which pictures are carried as they are. */
@@ -9,6 +10,12 @@ const MAX_PIXELS = 1_200_000
 /** How many pixels of a side become one; 1 leaves the pictures as they are. */
 export function shrinkFactor(width: number, height: number): number {
   return Math.max(1, Math.ceil(Math.sqrt((width * height) / MAX_PIXELS)))
+}
+
+/** Of the pictures of a result: they show the region and its surround on every side. */
+export function factorOf({ region: { box, surround } }: Result): number {
+  const [, , width, height] = box
+  return shrinkFactor(width + 2 * surround, height + 2 * surround)
 }
 
 /** The same pictures at one `factor`th of their size; the last pixels are left out where it does not divide the size. */

@@ -1,5 +1,5 @@
 // The frames that the page plays: the target once for all candidates, and what each candidate lends.
-import { cutSamples } from '../../raster/plane.js'
+import type { Frame } from '../../raster/frame.js'
 import { boundsOf, grow, intersect, type Rect } from '../../raster/rect.js'
 import type { Candidate } from '../../search/result.js'
 import { type Coding, pictureFile } from '../html/encode.js'
@@ -33,21 +33,21 @@ export function targetFrame(frame: number, { rect, mask, alpha }: RowPictures): 
   return { frame, rect, box, outline: outlinePath(mask, rect.w, rect.h), support }
 }
 
-/** What a candidate lends to one frame, as a file: the repaired picture inside the mask, its fit round it. */
-export async function lentPicture(seen: RowPictures, box: Rect, show: Show, coding: Coding): Promise<Buffer> {
-  const everywhere = show(lentEverywhere(seen))
-  return pictureFile(crop(everywhere, seen.rect, box), box, coding)
+/** What a candidate lends to one frame, as a file: the repaired picture inside the mask, its fit round it. @param into scratch of the box's size */
+export async function lentPicture(
+  seen: RowPictures,
+  box: Rect,
+  show: Show,
+  coding: Coding,
+  into?: Frame,
+): Promise<Buffer> {
+  return pictureFile(show(lentEverywhere(seen, box, into)), box, coding)
 }
 
 /** The candidate's frames that are carried, by index: every `step`th and always its weakest, which is all for Infinity. */
 export function carriedFrames(candidate: Candidate, step: number, weakest: number): number[] {
   const every = (i: number) => Number.isFinite(step) && i % step === 0
   return candidate.frames.flatMap((_, i) => (every(i) || i === weakest ? [i] : []))
-}
-
-function crop(samples: Uint8Array, rect: Rect, box: Rect): Uint8Array {
-  if (box.w === rect.w && box.h === rect.h) return samples
-  return cutSamples(samples, rect, box, 3)
 }
 
 /** The smallest rectangle, in plate pixels, round all of the patch that is to be seen; the whole where there is none. */

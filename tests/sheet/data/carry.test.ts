@@ -10,6 +10,10 @@ import { quaysidePictures, quaysideResult } from '../quayside.js'
 const FINISH: WholeFinish = {
   ...{ seam: 1.02, flicker: 1.13, noise: [1.004, 0.98, 0.951], spectrum: 0.62, unmeasured: null },
 }
+/** Of frames that have a step at their border, and are no pair. */
+const STEPPED: WholeFinish = {
+  ...{ seam: 1.5, flicker: null, noise: null, spectrum: null, unmeasured: 'no two frames follow each other' },
+}
 
 test('frames are measured in their order, of the best three candidates that play all of theirs', async () => {
   const result = quaysideResult({ candidates: 5, frames: 4, region: 24 })
@@ -27,7 +31,9 @@ test('frames are measured in their order, of the best three candidates that play
       taken.push(frames)
       return {
         add: (target) => void frames.push(target),
-        done: () => ({ frames: new Map(), whole: FINISH }),
+        get measured() {
+          return frames.map((target) => ({ target, seam: 1.5, detail: null, change: 'apart' as const }))
+        },
       }
     },
   }
@@ -36,7 +42,7 @@ test('frames are measured in their order, of the best three candidates that play
   const { finish } = await carryFrames(result.candidates, late, plan, show)
   const { frames } = result.target
   expect(taken).toEqual([frames, frames, frames])
-  expect(finish).toEqual([FINISH, FINISH, FINISH, null, null])
+  expect(finish).toEqual([STEPPED, STEPPED, STEPPED, null, null])
 })
 
 test('numbers are said with their limits, and those beyond them are', () => {

@@ -1,0 +1,133 @@
+// The frames that the page plays, of some of the target frames: of all candidates, so that what those of one frame share is
+// made once. Parts go to other threads and come back as plain data.
+import pLimit from 'p-limit'
+import { type Frame, frame } from '../../raster/frame.js'
+import type { Rect } from '../../raster/rect.js'
+import type { MeasuredFrame } from '../../repair/finish/measured.js'
+import type { Candidate, FrameMatch } from '../../search/result.js'
+import { pictureFile } from '../html/encode.js'
+import type { Plan } from './budget.js'
+import type { Show } from './gather.js'
+import { shownFrame } from './measures.js'
+import type { FrameMeter, PictureSource, RowPictures } from './pictures.js'
+import { carriedFrames, lentPicture, type TargetFrame, targetFrame } from './strips.js'
+
+/** Pictures asked for at a time: enough to keep a few cores busy, few enough to bound the memory. */
+const AT_A_TIME = 4
+
+/** So many candidates, the best, are measured: it takes its time, and nobody patches the tenth. */
+const MEASURED = 3
+
+/** A target frame, and its file in base64. */
+export interface CarriedTarget {
+  readonly target: TargetFrame
+  readonly file: string
+}
+
+export interface LentFrame {
+  /** index into the candidate's frames */
+  readonly index: number
+  /** a file in base64 */
+  readonly file: string
+}
+
+export interface CarriedPart {
+  readonly targets: readonly CarriedTarget[]
+  /** per candidate, best first */
+  readonly lent: readonly (readonly LentFrame[])[]
+  /** per candidate, of the first few whose frames are all carried: in their order; else null */
+  readonly measured: readonly (readonly MeasuredFrame[] | null)[]
+}
+
+/** Per candidate the frames that are carried under a plan, by index, and all that is measured of them. */
+export function carriedUnder(candidates: readonly Candidate[], plan: Plan): number[][] {
+  return candidates.map((candidate, i) => {
+    // Nobody plays what somebody who walks past would do to the target.
+    const played = i < plan.ways && candidate.moment?.what !== 'object'
+    return carriedFrames(candidate, played ? plan.step : Infinity, shownFrame(candidate))
+  })
+}
+
+/**
+ * @param within  the target frames that are asked for
+ * @param onDrawn heard once per picture that is carried
+ * @throws as `pictures`, what failed first of the first candidate
+ */
+export async function carryPart(
+  candidates: readonly Candidate[],
+  pictures: PictureSource,
+  plan: Plan,
+  within: ReadonlySet<number>,
+  show: Show,
+  onDrawn: () => void,
+): Promise<CarriedPart> {
+  const known = new Map<number, CarriedTarget>()
+  const limit = pLimit(AT_A_TIME)
+  const scratch = new Scratch()
+
+  const target = async (match: FrameMatch, seen: RowPictures): Promise<TargetFrame> => {
+    const made = known.get(match.target)?.target ?? targetFrame(match.target, seen)
+    if (!known.has(match.target)) {
+      known.set(match.target, { target: made, file: '' })
+      const file = await pictureFile(show(seen.target), seen.rect, plan.coding)
+      known.set(match.target, { target: made, file: file.toString('base64') })
+    }
+    return made
+  }
+  const carry = async (candidate: Candidate, index: number, look?: Look): Promise<LentFrame> => {
+    const match = candidate.frames[index]
+    const seen = await pictures.pictures(candidate, match)
+    look?.(match.target, seen)
+    const { box } = await target(match, seen)
+    const file = await lentPicture(seen, box, show, plan.coding, scratch.of(box))
+    onDrawn()
+    return { index, file: file.toString('base64') }
+  }
+
+  const lent: LentFrame[][] = []
+  const measured: (readonly MeasuredFrame[] | null)[] = []
+  // One candidate after the other, so that a failure names the first and no queue of pictures builds up.
+  for (const [i, indices] of carriedUnder(candidates, plan).entries()) {
+    const candidate = candidates[i]
+    const mine = indices.filter((index) => within.has(candidate.frames[index].target))
+    const isMeasured = i < MEASURED && indices.length > 1 && mine.length > 0 && candidate.moment === undefined
+    const meter = isMeasured ? await pictures.meter?.() : undefined
+    // What changes to the first frame is told by the one before it, which is another part's.
+    const before = meter && indices[indices.indexOf(mine[0]) - 1]
+    if (before !== undefined) {
+      const match = candidate.frames[before]
+      meter!.add(match.target, await pictures.pictures(candidate, match))
+    }
+    const look = meter && inTurn(meter, candidate, mine)
+    lent.push(await Promise.all(mine.map((index) => limit(carry, candidate, index, look))))
+    measured.push(meter?.measured.slice(before === undefined ? 0 : 1) ?? null)
+  }
+  return { targets: [...known.values()], lent, measured }
+}
+
+type Look = (target: number, seen: RowPictures) => void
+
+/** Pictures come as they are ready, a meter takes them in the order of the frames. */
+function inTurn(meter: FrameMeter, { frames }: Candidate, indices: readonly number[]): Look {
+  const order = indices.map((index) => frames[index].target)
+  const waiting = new Map<number, RowPictures>()
+  let next = 0
+  return (target, seen) => {
+    waiting.set(target, seen)
+    for (let own = waiting.get(order[next]); own !== undefined; own = waiting.get(order[next])) {
+      meter.add(order[next], own)
+      waiting.delete(order[next++])
+    }
+  }
+}
+
+/** A picture that is written over: until it is shown nothing else runs. */
+class Scratch {
+  #picture = frame(0, 0, 3)
+
+  of({ w, h }: Rect): Frame {
+    const [height, width] = this.#picture.shape
+    if (width !== w || height !== h) this.#picture = frame(h, w, 3)
+    return this.#picture
+  }
+}
