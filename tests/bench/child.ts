@@ -3,6 +3,7 @@ import { mkdtemp, rm } from 'node:fs/promises'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { pathToFileURL } from 'node:url'
+import { collectSeldom } from '../../src/cli/collector.js'
 import { openPlate, readCodeRect } from '../../src/footage/plate.js'
 import { readRects } from '../../src/footage/read-many.js'
 import { writeExr } from '../../src/footage/write/exr.js'
@@ -67,6 +68,8 @@ export interface Done {
 }
 
 process.on('message', (job: Job) => {
+  // As the command does.
+  collectSeldom()
   run(job).then(
     (done) => process.send!(done, () => process.exit(0)),
     (error: Error) => {
