@@ -1,9 +1,9 @@
 // The plate's light as a curve: a click on a dip or gleam says like what, a pull from there where its peak is wanted.
 import { signal, useSignalEffect } from '@preact/signals'
 import { useLayoutEffect, useRef } from 'preact/hooks'
-import type { StripFrame } from '../messages.js'
+import type { PlateAbout, StripFrame } from '../messages.js'
 import { ask, frame, plate, state, strips } from './state.js'
-import { frameWidth, nearestFrame, numberAt, type StripScale, xOf } from './strip-scale.js'
+import { frameWidth, isBroken, nearestFrame, numberAt, type StripScale, xOf } from './strip-scale.js'
 
 const HEIGHT = 96
 const width = signal(1)
@@ -50,7 +50,7 @@ export function LightCurve() {
     const scale = scaleNow()
     if (!canvas.current || !scale || !state.value) return
     const { like, peak } = pulled.value ?? state.value.asked
-    draw(canvas.current, scale, strips.value.get(0) ?? new Map(), like, peak, frame.value)
+    draw(canvas.current, scale, strips.value.get(0) ?? new Map(), plate.value!.gaps, like, peak, frame.value)
   })
   const at = (event: PointerEvent): number => {
     const { left } = (event.currentTarget as HTMLElement).getBoundingClientRect()
@@ -95,6 +95,7 @@ function draw(
   canvas: HTMLCanvasElement,
   scale: StripScale,
   known: ReadonlyMap<number, StripFrame>,
+  gaps: PlateAbout['gaps'],
   like: number | null,
   peak: number | null,
   now: number,
@@ -118,7 +119,7 @@ function draw(
   context.beginPath()
   for (const [i, f] of lights.entries()) {
     const [x, y] = place(f)
-    if (i > 0 && lights[i - 1].frame === f.frame - 1) context.lineTo(x, y)
+    if (i > 0 && !isBroken(gaps, lights[i - 1].frame, f.frame)) context.lineTo(x, y)
     else context.moveTo(x, y)
   }
   context.stroke()

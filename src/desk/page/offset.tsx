@@ -1,13 +1,15 @@
 // The 2D offset of a borrow: from the surface that is searched to the region, by numbers or by dragging its ghost.
+import { isDrawn } from '../shapes.js'
 import { Num } from './fields.js'
 import { ask, state } from './state.js'
 
 export function Offset() {
-  const { offset } = state.value!.asked
+  const { offset, lookIn } = state.value!.asked
   const set = (dx: number, dy: number) => ask({ offset: [dx, dy] }, 'offset', 'search')
   return (
     <fieldset class="offset">
       <legend>Moved to its place by</legend>
+      {isDrawn(lookIn) ? <p class="note">Or drag its dotted outline over the picture.</p> : null}
       <div class="two">
         <Num
           label="Right"

@@ -14,6 +14,7 @@ import {
   selectedHandle,
   selectedId,
 } from './areas.js'
+import { Ghost } from './ghost.js'
 import { boxRound, handlesOf } from './handles.js'
 import { display, plateSize, room, view } from './looking.js'
 import { frame, state, step } from './state.js'
@@ -36,6 +37,7 @@ export function Overlay() {
         ))}
       </g>
       {editing ? <Handles /> : null}
+      <Ghost />
     </svg>
   )
 }

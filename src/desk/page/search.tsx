@@ -101,95 +101,97 @@ function Options() {
   return (
     <details class="options">
       <summary>Options</summary>
-      {borrow ? (
-        <>
-          <Choice
-            legend="Look for"
-            value={asked.sign}
-            options={[
-              [null, 'Both'],
-              ['darker', 'Shadows'],
-              ['brighter', 'Reflections'],
-            ]}
-            onPick={(sign) => change({ sign })}
-          />
-          <Offset />
-        </>
-      ) : null}
-      <List
-        name="Other plates that may lend"
-        one="Another plate"
-        values={asked.donors}
-        placeholder="another take’s folder"
-        onChange={(donors) => change({ donors })}
-      />
-      <Text
-        label="Only these frames may lend"
-        wide
-        value={asked.donorFrames}
-        placeholder="all"
-        onCommit={(donorFrames) => change({ donorFrames })}
-      />
-      <Text
-        label="These frames may not"
-        wide
-        value={asked.notFrames}
-        placeholder="none"
-        onCommit={(notFrames) => change({ notFrames })}
-      />
-      {borrow ? null : (
+      <div class="options-in">
+        {borrow ? (
+          <>
+            <Choice
+              legend="Look for"
+              value={asked.sign}
+              options={[
+                [null, 'Both'],
+                ['darker', 'Shadows'],
+                ['brighter', 'Reflections'],
+              ]}
+              onPick={(sign) => change({ sign })}
+            />
+            <Offset />
+          </>
+        ) : null}
         <List
-          name="List these whatever comes of them"
-          one="A candidate to try"
-          values={asked.tries}
-          placeholder="hold-1215, run+46"
-          onChange={(tries) => change({ tries })}
+          name="Other plates that may lend"
+          one="Another plate"
+          values={asked.donors}
+          placeholder="another take’s folder"
+          onChange={(donors) => change({ donors })}
         />
-      )}
-      <div class="two">
-        <Num
-          label="Grow the region"
-          unit="px"
-          whole
-          value={asked.grow}
-          placeholder="0"
-          onCommit={(grow) => change({ grow }, 'grow')}
+        <Text
+          label="Only these frames may lend"
+          wide
+          value={asked.donorFrames}
+          placeholder="all"
+          onCommit={(donorFrames) => change({ donorFrames })}
         />
-        <Num
-          label="Surround"
-          unit="px"
-          whole
-          value={asked.surround}
-          placeholder={String(SURROUND_PX)}
-          onCommit={(surround) =>
-            change({ surround: surround !== null && surround < 1 ? null : surround }, 'surround')
-          }
+        <Text
+          label="These frames may not"
+          wide
+          value={asked.notFrames}
+          placeholder="none"
+          onCommit={(notFrames) => change({ notFrames })}
         />
-        <Num
-          label="Reach"
-          unit="px"
-          whole
-          disabled={asked.reach === 'anywhere'}
-          value={asked.reach === 'anywhere' ? null : asked.reach}
-          placeholder={asked.reach === 'anywhere' ? 'anywhere' : String(REACH_PX)}
-          onCommit={(reach) => change({ reach: reach !== null && reach < 0 ? null : reach }, 'reach')}
-        />
-        <Num
-          label="Keep the best"
-          whole
-          value={asked.keep}
-          placeholder={String(KEEP)}
-          onCommit={(keep) => change({ keep: keep !== null && keep < 1 ? null : keep }, 'keep')}
-        />
+        {borrow ? null : (
+          <List
+            name="List these whatever comes of them"
+            one="A candidate to try"
+            values={asked.tries}
+            placeholder="hold-1215, run+46"
+            onChange={(tries) => change({ tries })}
+          />
+        )}
+        <div class="two">
+          <Num
+            label="Grow the region"
+            unit="px"
+            whole
+            value={asked.grow}
+            placeholder="0"
+            onCommit={(grow) => change({ grow }, 'grow')}
+          />
+          <Num
+            label="Surround"
+            unit="px"
+            whole
+            value={asked.surround}
+            placeholder={String(SURROUND_PX)}
+            onCommit={(surround) =>
+              change({ surround: surround !== null && surround < 1 ? null : surround }, 'surround')
+            }
+          />
+          <Num
+            label="Reach"
+            unit="px"
+            whole
+            disabled={asked.reach === 'anywhere'}
+            value={asked.reach === 'anywhere' ? null : asked.reach}
+            placeholder={asked.reach === 'anywhere' ? 'anywhere' : String(REACH_PX)}
+            onCommit={(reach) => change({ reach: reach !== null && reach < 0 ? null : reach }, 'reach')}
+          />
+          <Num
+            label="Keep the best"
+            whole
+            value={asked.keep}
+            placeholder={String(KEEP)}
+            onCommit={(keep) => change({ keep: keep !== null && keep < 1 ? null : keep }, 'keep')}
+          />
+        </div>
+        {borrow ? null : (
+          <Tick
+            label="Look anywhere in the frame"
+            note="Also other places that look alike, such as the next window."
+            checked={asked.reach === 'anywhere'}
+            onChange={(anywhere) => change({ reach: anywhere ? 'anywhere' : null })}
+          />
+        )}
       </div>
-      {borrow ? null : (
-        <Tick
-          label="Look anywhere in the frame"
-          note="Also other places that look alike, such as the next window."
-          checked={asked.reach === 'anywhere'}
-          onChange={(anywhere) => change({ reach: anywhere ? 'anywhere' : null })}
-        />
-      )}
     </details>
   )
 }

@@ -1,6 +1,6 @@
 // The strip as it is painted: light over time, movement, what is repeated or can't be read, gaps, the range, keys.
 import type { StripFrame } from '../messages.js'
-import { frameWidth, type StripScale, ticks, xOf } from './strip-scale.js'
+import { frameWidth, isBroken, type StripScale, ticks, xOf } from './strip-scale.js'
 
 /** Lanes from the top, CSS pixels. */
 export const LANES = { range: 16, light: 44, movement: 22, marks: 10, numbers: 18 } as const
@@ -53,10 +53,10 @@ export function drawStrip(context: CanvasRenderingContext2D, picture: StripPictu
   drawCurrent(context, picture, dataTop + dataHigh)
 }
 
-/** Light may jump where a gap lies, so the line breaks there. */
+/** Light may jump where a gap lies, so the line breaks there; frames that are not measured yet are passed over. */
 function drawLight(
   context: CanvasRenderingContext2D,
-  { scale, known }: StripPicture,
+  { scale, known, gaps }: StripPicture,
   top: number,
   high: number,
 ): void {
@@ -80,7 +80,7 @@ function drawLight(
     }
     const x = xOf(scale, frame) + half
     const y = top + high / 2 - ((light - middle) / span) * high
-    if (before === frame - 1) context.lineTo(x, y)
+    if (before !== null && !isBroken(gaps, before, frame)) context.lineTo(x, y)
     else {
       context.moveTo(x, y)
       context.lineTo(x + 0.5, y)

@@ -50,3 +50,12 @@ export function ticks(scale: StripScale, apart: number): number[] {
   for (let n = Math.ceil(scale.first / step) * step; n <= scale.last; n += step) all.push(n)
   return all
 }
+
+/** Whether a gap of the plate lies between two of its frames. */
+export function isBroken(
+  gaps: readonly { readonly first: number; readonly last: number }[],
+  from: number,
+  to: number,
+): boolean {
+  return gaps.some(({ first }) => first > from && first < to)
+}

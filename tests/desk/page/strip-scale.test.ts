@@ -2,7 +2,14 @@
 import fc from 'fast-check'
 import { expect, test } from 'vitest'
 import { framesOf, rangeText } from '../../../src/desk/page/range-text.js'
-import { nearestFrame, numberAt, steppedFrame, ticks, xOf } from '../../../src/desk/page/strip-scale.js'
+import {
+  isBroken,
+  nearestFrame,
+  numberAt,
+  steppedFrame,
+  ticks,
+  xOf,
+} from '../../../src/desk/page/strip-scale.js'
 
 const GAPPED = [1001, 1002, 1003, 1010, 1011, 1030]
 const frames = fc
@@ -61,4 +68,11 @@ test('numbers under the strip are round and no nearer than asked', () => {
   for (let i = 1; i < all.length; i++)
     expect(xOf(scale, all[i]) - xOf(scale, all[i - 1])).toBeGreaterThanOrEqual(64)
   for (const frame of all) expect(frame % 10).toBe(0)
+})
+
+test('a line breaks at a gap of the plate, not where a frame is not measured yet', () => {
+  const gaps = [{ first: 1004, last: 1009 }]
+  expect(isBroken(gaps, 1001, 1003)).toBe(false)
+  expect(isBroken(gaps, 1003, 1010)).toBe(true)
+  expect(isBroken(gaps, 1010, 1030)).toBe(false)
 })
