@@ -5,6 +5,7 @@ import type { Point } from '../shot-state.js'
 import { plateSize, view } from './looking.js'
 import { ghostOf } from './placing.js'
 import { ask, frame, state, step } from './state.js'
+import { unit } from './unit.js'
 import { toRoom } from './view.js'
 
 /** While it is dragged. */
@@ -32,6 +33,7 @@ export function Ghost() {
   const { aspect } = plateSize.value
   const [x, y] = toRoom(view.value, aspect, ghost.middle)
   const [dx, dy] = ghost.offset
+  const size = SIZE_PX * unit()
   return (
     <>
       <g class="ghost" transform={`translate(${left} ${top}) scale(${scale * aspect} ${scale})`}>
@@ -71,8 +73,8 @@ export function Ghost() {
           setOffset([dx + arrow[0] * by, dy + arrow[1] * by], 'offset')
         }}
       >
-        <circle cx={x} cy={y} r={SIZE_PX} />
-        <path d={`M${x - 5} ${y}h10M${x} ${y - 5}v10`} />
+        <circle cx={x} cy={y} r={size} />
+        <path d={`M${x - size / 2} ${y}h${size}M${x} ${y - size / 2}v${size}`} />
       </g>
     </>
   )

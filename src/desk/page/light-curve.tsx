@@ -4,6 +4,7 @@ import { useLayoutEffect, useRef } from 'preact/hooks'
 import type { PlateAbout, StripFrame } from '../messages.js'
 import { ask, frame, plate, state, strips } from './state.js'
 import { frameWidth, isBroken, nearestFrame, numberAt, type StripScale, xOf } from './strip-scale.js'
+import { unit } from './unit.js'
 
 const HEIGHT = 96
 const width = signal(1)
@@ -50,7 +51,8 @@ export function LightCurve() {
     const scale = scaleNow()
     if (!canvas.current || !scale || !state.value) return
     const { like, peak } = pulled.value ?? state.value.asked
-    draw(canvas.current, scale, strips.value.get(0) ?? new Map(), plate.value!.gaps, like, peak, frame.value)
+    const drawn = { ...scale, width: scale.width / unit() }
+    draw(canvas.current, drawn, strips.value.get(0) ?? new Map(), plate.value!.gaps, like, peak, frame.value)
   })
   const at = (event: PointerEvent): number => {
     const { left } = (event.currentTarget as HTMLElement).getBoundingClientRect()
@@ -100,10 +102,11 @@ function draw(
   peak: number | null,
   now: number,
 ): void {
-  canvas.width = Math.round(scale.width * devicePixelRatio)
-  canvas.height = Math.round(HEIGHT * devicePixelRatio)
+  const dense = unit() * devicePixelRatio
+  canvas.width = Math.round(scale.width * dense)
+  canvas.height = Math.round(HEIGHT * dense)
   const context = canvas.getContext('2d')!
-  context.scale(devicePixelRatio, devicePixelRatio)
+  context.scale(dense, dense)
   context.fillStyle = '#242424'
   context.fillRect(0, 0, scale.width, HEIGHT)
   const lights = [...known.values()].filter((f) => f.light !== null).sort((a, b) => a.frame - b.frame)

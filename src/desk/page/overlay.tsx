@@ -18,6 +18,7 @@ import { Ghost } from './ghost.js'
 import { boxRound, handlesOf } from './handles.js'
 import { display, plateSize, room, view } from './looking.js'
 import { frame, state, step } from './state.js'
+import { unit } from './unit.js'
 import { toRoom } from './view.js'
 
 const HANDLE_PX = 5
@@ -138,6 +139,7 @@ function Handle(props: {
 }) {
   const { at, kind, chosen, name, onFocus, onDelete } = props
   const [x, y] = at
+  const size = HANDLE_PX * unit()
   return (
     // biome-ignore lint/a11y/useSemanticElements: a button can't stand in a drawing
     <g
@@ -158,9 +160,9 @@ function Handle(props: {
       }}
     >
       {kind === 'corner' ? (
-        <rect x={x - HANDLE_PX} y={y - HANDLE_PX} width={2 * HANDLE_PX} height={2 * HANDLE_PX} />
+        <rect x={x - size} y={y - size} width={2 * size} height={2 * size} />
       ) : (
-        <circle cx={x} cy={y} r={HANDLE_PX} />
+        <circle cx={x} cy={y} r={size} />
       )}
     </g>
   )

@@ -8,6 +8,7 @@ import { arrivals, display, freeView, pictures, plateSize, room, tone, view } fr
 import { Overlay } from './overlay.js'
 import { paint, pictureFault, useWanted } from './painting.js'
 import { frame, playing, step } from './state.js'
+import { unit } from './unit.js'
 import { pushed, toPlate, zoomedAt } from './view.js'
 
 /** A handle is met within so many CSS pixels. */
@@ -74,7 +75,7 @@ function pointers(box: { current: HTMLDivElement | null }, drawing: boolean) {
       box.current!.setPointerCapture(event.pointerId)
       playing.value = false
       pushing = event.button === 1 || !drawing
-      if (!pushing) pointerDown(onPlate(event), REACH_PX / view.value.scale)
+      if (!pushing) pointerDown(onPlate(event), (REACH_PX * unit()) / view.value.scale)
     },
     onPointerMove: (event: PointerEvent) => {
       if (event.buttons === 0 && draft.value?.kind !== 'polygon') return

@@ -9,6 +9,7 @@ import { candidate, frame, goTo, plate, playing, stepFrames, strips } from './st
 import { drawStrip, LANES, STRIP_HEIGHT } from './strip-draw.js'
 import { frameWidth, nearestFrame, numberAt, type StripScale, steppedFrame, xOf } from './strip-scale.js'
 import { ends, rangeDraft, setEnd, setRange, targets } from './target-range.js'
+import { unit } from './unit.js'
 
 const width = signal(1)
 /** An end is taken hold of within so many CSS pixels. */
@@ -28,11 +29,12 @@ export function Strip() {
     const sheet = canvas.current
     if (!about || !sheet) return
     sheet.width = Math.round(width.value * devicePixelRatio)
-    sheet.height = Math.round(STRIP_HEIGHT * devicePixelRatio)
+    const larger = unit()
+    sheet.height = Math.round(STRIP_HEIGHT * larger * devicePixelRatio)
     const context = sheet.getContext('2d')!
-    context.scale(devicePixelRatio, devicePixelRatio)
+    context.scale(larger * devicePixelRatio, larger * devicePixelRatio)
     drawStrip(context, {
-      scale: scaleOf(about),
+      scale: { ...scaleOf(about), width: width.value / larger },
       gaps: about.gaps,
       known: strips.value.get(0) ?? new Map(),
       targets: targets.value,
@@ -101,7 +103,7 @@ function dragging(about: PlateAbout) {
       strip.setPointerCapture(event.pointerId)
       playing.value = false
       const { top, left } = strip.getBoundingClientRect()
-      if (event.clientY - top > LANES.range && !event.shiftKey) {
+      if (event.clientY - top > LANES.range * unit() && !event.shiftKey) {
         what = 'scrub'
         goTo(at(event))
         return
@@ -136,7 +138,7 @@ function otherEnd(scale: StripScale, x: number): number | null {
   if (!ends.value) return null
   const [first, last] = ends.value
   const away = [Math.abs(x - xOf(scale, first)), Math.abs(x - xOf(scale, last + 1))]
-  if (Math.min(...away) > END_REACH_PX) return null
+  if (Math.min(...away) > END_REACH_PX * unit()) return null
   return away[0] < away[1] ? last : first
 }
 
