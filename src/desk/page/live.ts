@@ -47,40 +47,61 @@ export function take(message: Message): void {
       location.hash = `/${encodeURIComponent(only.name)}`
     return
   }
-  if (message.shot !== shotName.value) return
-  switch (message.kind) {
-    case 'shot':
-      takeShot(message.opened)
-      break
-    case 'fault':
-      trouble('shot', message.message)
-      break
-    case 'strip': {
-      const known = new Map(strips.value.get(message.plate))
-      for (const each of message.frames) known.set(each.frame, each)
-      strips.value = new Map(strips.value).set(message.plate, known)
-      break
-    }
-    case 'progress': {
-      const { folder, phase, done, total } = message
-      tell(folder, () => ({ phase, done, total }))
-      break
-    }
-    case 'ranking': {
-      const { folder, read, total, candidates } = message
-      tell(folder, () => ({ read, ofRead: total, candidates }))
-      break
-    }
-    case 'row': {
-      const { folder, target, donors, quality } = message
-      tell(folder, ({ rows }) => ({ rows: new Map(rows).set(target, { donors, quality }) }))
-    }
+  if (message.kind === 'shot' || message.kind === 'fault') {
+    if (message.shot !== shotName.value) return
+    if (message.kind === 'shot') takeShot(message.opened)
+    else trouble('shot', message.message)
+    return
   }
+  const known = knownOf(message.shot)
+  const next = message.kind === 'strip' ? withStrip(known, message) : withLive(known, message)
+  if (message.shot === shotName.value) show(next)
+  else apart.set(message.shot, next)
 }
 
-function tell(folder: string, what: (known: Live) => Partial<Live>): void {
-  const known = live.value.get(folder) ?? {}
-  live.value = new Map(live.value).set(folder, { ...known, ...what(known) })
+/** What is told of a shot in pieces, which come once: also of those that are not open here, or not yet. */
+interface Known {
+  readonly strips: typeof strips.value
+  readonly live: typeof live.value
+}
+const apart = new Map<string, Known>()
+
+function knownOf(shot: string): Known {
+  if (shot === shotName.value) return { strips: strips.value, live: live.value }
+  return apart.get(shot) ?? { strips: new Map(), live: new Map() }
+}
+
+function show(known: Known): void {
+  batch(() => {
+    strips.value = known.strips
+    live.value = known.live
+  })
+}
+
+function withStrip(known: Known, { plate, frames }: Of<'strip'>): Known {
+  const strip = new Map(known.strips.get(plate))
+  for (const each of frames) strip.set(each.frame, each)
+  return { ...known, strips: new Map(known.strips).set(plate, strip) }
+}
+
+type Of<K extends Message['kind']> = Extract<Message, { kind: K }>
+
+function withLive(known: Known, message: Of<'progress' | 'ranking' | 'row'>): Known {
+  const before = known.live.get(message.folder) ?? {}
+  return { ...known, live: new Map(known.live).set(message.folder, { ...before, ...told(before, message) }) }
+}
+
+function told(before: Live, message: Of<'progress' | 'ranking' | 'row'>): Live {
+  switch (message.kind) {
+    case 'progress':
+      return { phase: message.phase, done: message.done, total: message.total }
+    case 'ranking':
+      return { read: message.read, ofRead: message.total, candidates: message.candidates }
+    case 'row': {
+      const { target, donors, quality } = message
+      return { rows: new Map(before.rows).set(target, { donors, quality }) }
+    }
+  }
 }
 
 function takeShot(next: OpenedShot): void {
@@ -98,8 +119,10 @@ async function refresh(name: string): Promise<void> {
 export async function follow(): Promise<void> {
   const name = decodeURIComponent(location.hash.replace(/^#\/?/, '')) || null
   if (name === shotName.value && opened.value) return
+  if (shotName.value !== null) apart.set(shotName.value, knownOf(shotName.value))
   leaveShot(name)
   if (name === null) return
+  show(apart.get(name) ?? { strips: new Map(), live: new Map() })
   try {
     const next = await api.shot(name)
     if (shotName.value !== name) return
