@@ -16,12 +16,6 @@ import type { Candidate, Result } from './result.js'
 export interface SearchOptions {
   /** Candidates to keep. */
   readonly keep?: number
-  /**
-   * Tell, while frames are still being read, what can be said of those that were: `ranking` after about a tenth, a quarter
-   * and half of them, and the `matrix` when it is whole. Frames are then read in an order that spreads over all plates and
-   * closes in on what is promising. The result is the same to the last bit; it takes some per cent longer. Default: false.
-   */
-  readonly anytime?: boolean
   readonly signal?: AbortSignal
 }
 
