@@ -42,6 +42,25 @@ describe('what a screen shows of linear light', () => {
   })
 })
 
+describe('gamma', () => {
+  // By its definition: what is shown, 0 to 1, to the power of one over gamma, from light and not from its eight bits.
+  // Below, the steps of a 65,535th of light are larger than those of what is shown.
+  const levels = Array.from({ length: 400 }, (_, i) => 0.002 + 0.998 * (i / 399) ** 3)
+  const expected = (gamma: number) => levels.map((v) => 255 * encode(v, 'srgb') ** (1 / gamma))
+
+  test.each([0.5, 1, 1.6, 3])('of %f raises what is shown, also through a look', (gamma) => {
+    const picture = frame(1, levels.length, 3, Float32Array.from(levels.flatMap((v) => [v, v, v])))
+    const values = Float32Array.of(0, 0, 0, 1, 1, 1)
+    const curves: Table = { size: 2, min: [0, 0, 0], max: [1, 1, 1], values }
+    const look: Look = { path: '', name: '', curves, cube: null }
+    for (const viewing of [viewingOf({ encoding: 'srgb' }), viewingOf({ encoding: 'srgb', look })]) {
+      const shown = viewing.toDisplay(picture, 0, gamma)
+      for (const [i, code] of expected(gamma).entries())
+        expect(Math.abs(shown[3 * i]! - code)).toBeLessThan(0.7)
+    }
+  })
+})
+
 describe('the exposure of the previews', () => {
   test('is as shot where the highlights fit the screen', () => {
     expect(exposureOf(grey(...Array(1000).fill(0.5)))).toBe(0)
