@@ -1,5 +1,6 @@
 // Commands as a shell sees them: exit code, stdout, stderr, files.
 import {
+  cpSync,
   existsSync,
   mkdirSync,
   mkdtempSync,
@@ -215,6 +216,31 @@ describe('sheet', () => {
     expect(code, stderr).toBe(0)
     expect(readFileSync(join(done, 'sheet.png')).equals(before)).toBe(true)
   }, 20_000)
+
+  test('with --index writes one page over several beside them, and prints where', async () => {
+    const show = join(root, 'show')
+    for (const name of ['sh010', 'sh020']) cpSync(done, join(show, name), { recursive: true })
+    const shown = await cli('sheet', join(show, 'sh010'), join(show, 'sh020'), '--index')
+    expect(shown.code, shown.stderr).toBe(0)
+    expect(shown.stdout).toBe(`index   ${join(show, 'index.html')}\n`)
+    expect(readFileSync(join(show, 'index.html'), 'utf8')).toContain('<h1>2 shots</h1>')
+    expect(shownIn(show)).toEqual(['index.html', 'sh010', 'sh020'])
+  })
+
+  test.each([
+    { argv: ['--index', '--pdf'], says: '--index takes the sheets as they are, got' },
+    { argv: ['--index', '--decisions', 'd.json'], says: '--index takes the sheets as they are, got' },
+    { argv: ['the same', '--decisions', 'd.json'], says: '--decisions takes one result at a time' },
+    { argv: ['the same', '--index'], says: '--index takes each result once' },
+  ])('is misused as $argv', async ({ argv, says }) => {
+    const { code, stderr } = await cli(
+      'sheet',
+      done,
+      ...argv.map((word) => (word === 'the same' ? done : word)),
+    )
+    expect(code).toBe(2)
+    expect(stderr).toContain(says)
+  })
 
   test('stops at once when the run is called off', async () => {
     const result = resultSchema.parse(JSON.parse(readFileSync(join(done, 'result.json'), 'utf8')))

@@ -1,19 +1,36 @@
-// offcut sheet: the sheet of a result, written again.
+// offcut sheet: the sheet of a result, written again, or the page over several.
 import { mkdtemp, readFile, rm } from 'node:fs/promises'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { readLook } from '../../colour/look/read-look.js'
+import { misuse } from '../../errors.js'
 import { writeWhole } from '../../footage/write/file.js'
 import { openRepair } from '../../repair/repair.js'
 import { readResult } from '../../search/result-file.js'
 import { readDecisions } from '../../sheet/data/decisions-file.js'
 import { printPdf } from '../../sheet/pdf.js'
 import { writeResultSheet } from '../../sheet/result-folder.js'
+import { writeShots } from '../../sheet/shots/write-shots.js'
 import type { SheetFlags } from '../commands/sheet.js'
 import type { Io } from '../io.js'
 
-/** @throws as readResult, readDecisions, openRepair and writeResultSheet */
-export async function sheet(
+/** @throws MISUSE, as writeShots, and as readResult, readDecisions, openRepair and writeResultSheet */
+export async function sheet(specs: readonly string[], flags: SheetFlags, io: Io): Promise<void> {
+  if (flags.index) {
+    const other = (['decisions', 'pdf', 'look'] as const).find((name) => flags[name] !== undefined)
+    if (other !== undefined) {
+      throw misuse('--index', 'the sheets as they are', `--${other}, which is for writing a sheet again`)
+    }
+    io.print(`index   ${await writeShots(specs)}`)
+    return
+  }
+  if (flags.decisions !== undefined && specs.length > 1) {
+    throw misuse('--decisions', 'one result at a time', specs.join(', '))
+  }
+  for (const spec of specs) await sheetAgain(spec, flags, io)
+}
+
+async function sheetAgain(
   spec: string,
   { decisions, pdf = false, look: file }: SheetFlags,
   io: Io,

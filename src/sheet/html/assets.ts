@@ -9,10 +9,10 @@ export interface PageAssets {
   readonly style: string
 }
 
-/** The pages there are: the sheet's and that of a patch's check. */
-export type PageName = 'page' | 'check'
+/** The pages there are: the sheet's, that of a patch's check and the one over several shots. */
+export type PageName = 'page' | 'check' | 'shots'
 
-const ENTRIES: Readonly<Record<PageName, string>> = { page: 'main.tsx', check: 'check.ts' }
+const ENTRIES: Readonly<Record<PageName, string>> = { page: 'main.tsx', check: 'check.ts', shots: 'shots.ts' }
 
 const known = new Map<PageName, Promise<PageAssets>>()
 
