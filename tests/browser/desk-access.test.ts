@@ -101,6 +101,25 @@ inDesk('one shot on several pages', (bench) => {
   })
 })
 
+inDesk('a shape that was taken hold of', (bench) => {
+  test('is moved by the arrow keys, one that is beside it leaves them to the frames', async () => {
+    const page = await bench.open()
+    await openShot(page, bench.desk().address, bench.plate())
+    await drag(page, await onScreen(page, 40, 30), await onScreen(page, 90, 80))
+    await page.keyboard.press('s')
+    await page.mouse.click(...(await onScreen(page, 50, 40)))
+    const left = Number(await page.getByLabel('Left').inputValue())
+    await page.locator('.handle-middle:focus').waitFor()
+    await page.keyboard.press('ArrowRight')
+    await page.keyboard.press('Shift+ArrowRight')
+    expect(Number(await page.getByLabel('Left').inputValue())).toBeCloseTo(left + 11, 2)
+    expect(await page.getByLabel('Frame', { exact: true }).last().getAttribute('aria-valuenow')).toBe('1001')
+    await page.mouse.click(...(await onScreen(page, 140, 110)))
+    await page.keyboard.press('ArrowRight')
+    expect(await page.getByLabel('Frame', { exact: true }).last().getAttribute('aria-valuenow')).toBe('1002')
+  })
+})
+
 inDesk('what goes wrong is said where it was tried', (bench) => {
   test('frames that the plate does not have', async () => {
     const page = await bench.open()

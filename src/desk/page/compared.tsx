@@ -6,6 +6,7 @@ import { covered } from './handles.js'
 import { arrivals, donor, pictures, plateSize, tone } from './looking.js'
 import { resultOf } from './results.js'
 import { frame, search, shotName, state } from './state.js'
+import { targets } from './target-range.js'
 
 /** Of the region's sides, shown round it. */
 const ROUND = 0.35
@@ -44,7 +45,13 @@ export function Compared() {
   useSignalEffect(() => pictures.want('compared', pair() ?? []))
   const both = pair()
   if (!both) {
-    return <p class="note">Go to a frame of the target range to see its donor beside it.</p>
+    return (
+      <p class="note">
+        {targets.value.includes(frame.value)
+          ? `Nothing lends to frame ${frame.value} so far.`
+          : 'Go to a frame of the target range to see its donor beside it.'}
+      </p>
+    )
   }
   return (
     <div class="compared">

@@ -10,6 +10,8 @@ import { frame } from './state.js'
 interface Gesture {
   move(at: Point): void
   end(): void
+  /** Whether a shape that was there before was taken hold of. */
+  readonly holds?: true
 }
 
 /** A slip of the hand is no shape, plate pixels. */
@@ -31,9 +33,12 @@ export function pointerMove(at: Point): void {
   else if (draft.value?.kind === 'polygon') followPolygon(at)
 }
 
-export function pointerUp(): void {
+/** @returns whether a shape was taken hold of, so that the next keys are meant for it */
+export function pointerUp(): boolean {
+  const holds = gesture?.holds === true
   gesture?.end()
   gesture = null
+  return holds
 }
 
 /** Leaves off what is being drawn. Tells whether anything was. */
@@ -76,6 +81,7 @@ function dragging(id: string, handle: number | null, from: Point): Gesture {
       draft.value = withPoints(shape, frame.value, next)
     },
     end: commit,
+    holds: true,
   }
 }
 

@@ -72,6 +72,9 @@ function pointers(box: { current: HTMLDivElement | null }, drawing: boolean) {
     onPointerDown: (event: PointerEvent) => {
       if (event.button > 1 || (event.target as HTMLElement).closest('button')) return
       event.preventDefault()
+      // What was being typed is done; keys are meant for the picture.
+      const focused = document.activeElement
+      if (focused instanceof HTMLElement || focused instanceof SVGElement) focused.blur()
       box.current!.setPointerCapture(event.pointerId)
       playing.value = false
       pushing = event.button === 1 || !drawing
@@ -84,7 +87,8 @@ function pointers(box: { current: HTMLDivElement | null }, drawing: boolean) {
       } else pointerMove(onPlate(event))
     },
     onPointerUp: () => {
-      if (!pushing) pointerUp()
+      if (!pushing && pointerUp())
+        requestAnimationFrame(() => box.current?.querySelector<SVGElement>('.handle.chosen')?.focus())
       pushing = false
     },
     onDblClick: () => {
