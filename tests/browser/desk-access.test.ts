@@ -136,7 +136,7 @@ inDesk('what goes wrong is said where it was tried', (bench) => {
 
 // The console tells of every request that fails, so these are asked for by the page's own words alone.
 inDesk('a desk that ends', (bench) => {
-  test('is told of, and tried again', async () => {
+  test('is told of, and so is what it did not take any more', async () => {
     const page = await bench.open()
     await openShot(page, bench.desk().address, bench.plate())
     page.removeAllListeners('console')
