@@ -41,7 +41,8 @@ export async function run(argv: readonly string[], channel?: Channel): Promise<n
     return 0
   } catch (error) {
     io.progress.clear()
-    await loadWrapping()
+    // Help was asked for, and has been shown.
+    if (!(error instanceof CommanderError && error.exitCode === 0)) await loadWrapping()
     await new Promise(setImmediate)
     return report(stop.signal.aborted && !io.endsInterrupted ? stop.signal.reason : error, argv, io)
   } finally {
