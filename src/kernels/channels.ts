@@ -23,6 +23,21 @@ export function putChannel(
   )
 }
 
+/**
+ * log2 of a pixel's mean and `floor`, to 5e-7; a mean below 0, or that is not finite, counts as 0.
+ *
+ * @param rgb   interleaved RGB
+ * @param floor above 0
+ */
+export function meanLogs(
+  workspace: Workspace,
+  rgb: Readonly<Float32Array>,
+  floor: number,
+  out: Float32Array,
+): void {
+  workspace.run((kernels, room) => kernels.meanLogs(room.read(rgb), room.write(out), out.length, floor))
+}
+
 /** Marks pixels that have a sample that is not finite with 1, the others with 0. @returns how many there are */
 export function markHoles(workspace: Workspace, rgb: Readonly<Float32Array>, out: Uint8Array): number {
   return workspace.run((kernels, room) => kernels.markHoles(room.read(rgb), room.write(out), out.length))

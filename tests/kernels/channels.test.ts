@@ -1,9 +1,25 @@
 import { describe, expect, test } from 'vitest'
-import { addLent, markHoles, putChannel, takeChannel } from '../../src/kernels/channels.js'
+import { addLent, markHoles, meanLogs, putChannel, takeChannel } from '../../src/kernels/channels.js'
 import { Workspace } from '../../src/kernels/workspace.js'
 
 const PIXELS = 101
 const picture = Float32Array.from({ length: 3 * PIXELS }, (_, i) => (i * 7919) % 1009)
+
+test('the logarithm of a mean is what double precision gives, and of what is no light that of the floor', () => {
+  const workspace = new Workspace()
+  // From below black to the brightest half.
+  const light = picture.map((v) => 65504 * (v / 1009) ** 5 - 0.01)
+  for (const [i, odd] of [Number.NaN, Number.POSITIVE_INFINITY, Number.NEGATIVE_INFINITY].entries())
+    light[3 * (PIXELS - 1 - 4 * i) + i] = odd
+  const out = new Float32Array(PIXELS)
+  meanLogs(workspace, light, 2 ** -12, out)
+  for (let i = 0; i < PIXELS; i++) {
+    const mean = (light[3 * i] + light[3 * i + 1] + light[3 * i + 2]) / 3
+    const wanted = Math.log2((Number.isFinite(mean) ? Math.max(0, mean) : 0) + 2 ** -12)
+    expect(Math.abs(out[i] - wanted)).toBeLessThanOrEqual(1e-6)
+  }
+  workspace.close()
+})
 
 test('a channel that is taken out and put back into another picture is the same there, and the others are untouched', () => {
   const workspace = new Workspace()

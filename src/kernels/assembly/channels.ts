@@ -1,6 +1,7 @@
 // Channels of interleaved RGB, float32, and means of such pictures. AssemblyScript.
 
-import { fourBytes } from './simd'
+import { fourBytes, log2 } from './simd'
+import { luminance } from './working'
 
 /** One channel by itself. @param channel 0 to 2 */
 export function takeChannel(rgb: usize, channel: i32, out: usize, length: i32): void {
@@ -12,6 +13,28 @@ export function takeChannel(rgb: usize, channel: i32, out: usize, length: i32): 
 export function putChannel(plane: usize, channel: i32, rgb: usize, length: i32): void {
   const to = rgb + <usize>(4 * channel)
   for (let i: usize = 0; i < <usize>length; i++) store<f32>(to + i * 12, load<f32>(plane + (i << 2)))
+}
+
+/** log2 of the mean of all three and `floor`, of which below 0 and not finite counts as 0. @param floor above 0 */
+export function meanLogs(rgb: usize, out: usize, length: i32, floor: f32): void {
+  let i: usize = 0
+  for (; i + 4 <= <usize>length; i += 4) {
+    const at = rgb + i * 12
+    const sum = luminance(v128.load(at), v128.load(at, 16), v128.load(at, 32))
+    v128.store(out + (i << 2), meanLog(sum, floor))
+  }
+  for (; i < <usize>length; i++) {
+    const at = rgb + i * 12
+    const sum = f32x4.splat(load<f32>(at) + load<f32>(at, 4) + load<f32>(at, 8))
+    store<f32>(out + (i << 2), f32x4.extract_lane(meanLog(sum, floor), 0))
+  }
+}
+
+function meanLog(sum: v128, floor: f32): v128 {
+  const zero = f32x4.splat(0)
+  // Of infinity and of NaN nothing is left over.
+  const mean = v128.and(f32x4.eq(f32x4.sub(sum, sum), zero), f32x4.mul(sum, f32x4.splat(1.0 / 3.0)))
+  return log2(f32x4.add(f32x4.pmax(zero, mean), f32x4.splat(floor)))
 }
 
 /** Marks pixels that have a sample that is not finite with 1, the others with 0. @returns how many there are */

@@ -2,7 +2,7 @@
 export { blur } from './blur'
 export { boxMean, detailVariance, keepDetail } from './box'
 export { undoPredictor } from './bytes'
-export { addLent, markHoles, putChannel, takeChannel } from './channels'
+export { addLent, markHoles, meanLogs, putChannel, takeChannel } from './channels'
 export { markOutliers, markWithin, pairSums } from './compare'
 export { correlate, sample4 } from './correlate'
 export { cosineBlocks } from './dct'

@@ -111,7 +111,7 @@ function value(h: v128): v128 {
 }
 
 /** Sums of three: a0 + a1 + a2, a3 + b0 + b1, b2 + b3 + c0, c1 + c2 + c3. */
-function luminance(a: v128, b: v128, c: v128): v128 {
+export function luminance(a: v128, b: v128, c: v128): v128 {
   const x = v128.shuffle<f32>(v128.shuffle<f32>(a, b, 0, 3, 6, 6), c, 0, 1, 2, 5)
   const y = v128.shuffle<f32>(v128.shuffle<f32>(a, b, 1, 4, 7, 7), c, 0, 1, 2, 6)
   const z = v128.shuffle<f32>(v128.shuffle<f32>(a, b, 2, 5, 5, 5), c, 0, 1, 4, 7)

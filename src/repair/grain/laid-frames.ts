@@ -1,4 +1,5 @@
 // Frames of one surface laid on each other, and the pairs of them that tell about grain.
+import { meanLogs, takeChannel } from '../../kernels/channels.js'
 import { resample } from '../../kernels/resample.js'
 import type { Workspace } from '../../kernels/workspace.js'
 import { align, HELD_SIGMA } from '../../match/align.js'
@@ -48,7 +49,7 @@ export function lyingOn(
   trusted: Readonly<Float32Array>,
   moves: boolean,
 ): Lying[] {
-  const reference = prepareReference(workspace, lightOf(middle.picture), trusted, REACH_PX)
+  const reference = prepareReference(workspace, lightOf(workspace, middle.picture), trusted, REACH_PX)
   const out: Lying[] = []
   for (const seen of frames) {
     const { frame, picture } = seen
@@ -60,7 +61,7 @@ export function lyingOn(
     // A held frame is no second witness.
     const repeats = (one: Frame) => same(one, picture)
     if (repeats(middle.picture) || out.some((one) => one.response === null && repeats(one.asRead))) continue
-    const found = align(workspace, reference, lightOf(picture), REACH_PX)
+    const found = align(workspace, reference, lightOf(workspace, picture), REACH_PX)
     const held = found !== null && found.sigma <= HELD_SIGMA
     // Of a camera that moves, a frame that is not placed would show texture as grain.
     if (!held && moves) continue
@@ -94,25 +95,27 @@ export class Mover {
     { asRead, response, dx, dy }: Omit<Lying, 'frame'>,
     use: (channel: Readonly<Float32Array>, c: number) => void,
   ): void {
+    const { workspace } = this
     const [from, to] = [this.#from, this.#to]
-    for (let c = 0; c < 3; c++) {
-      const { data } = asRead
-      if (response === null) {
-        for (let i = 0; i < from.data.length; i++) from.data[i] = data[3 * i + c]!
-        use(from.data, c)
-        continue
+    workspace.within((scratch) => {
+      const data = scratch.laid(asRead.data)
+      for (let c = 0; c < 3; c++) {
+        takeChannel(workspace, data, c, from.data)
+        if (response === null) {
+          use(from.data, c)
+          continue
+        }
+        for (let i = 0; i < from.data.length; i++) from.data[i] = finite(from.data[i]!)
+        resample(workspace, from, shift(dx, dy), to, LANCZOS3)
+        use(to.data, c)
       }
-      for (let i = 0; i < from.data.length; i++) from.data[i] = finite(data[3 * i + c]!)
-      resample(this.workspace, from, shift(dx, dy), to, LANCZOS3)
-      use(to.data, c)
-    }
+    })
   }
 }
 
-function lightOf({ data, shape: [height, width] }: Frame): Plane {
+function lightOf(workspace: Workspace, { data, shape: [height, width] }: Frame): Plane {
   const out = plane(0, 0, width, height)
-  for (let i = 0, j = 0; i < out.data.length; i++, j += 3)
-    out.data[i] = Math.log2(Math.max(0, finite((data[j]! + data[j + 1]! + data[j + 2]!) / 3)) + LOG_FLOOR)
+  meanLogs(workspace, data, LOG_FLOOR, out.data)
   return out
 }
 
