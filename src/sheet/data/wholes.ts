@@ -1,7 +1,7 @@
 // Whole frames for the viewer: what lies round the region, on the frames that are looked at first.
 import sharp from 'sharp'
 import { OffcutError } from '../../errors.js'
-import { type Frame, frame as picture } from '../../raster/frame.js'
+import type { Frame } from '../../raster/frame.js'
 import type { Result } from '../../search/result.js'
 import { pictureFile } from '../html/encode.js'
 import type { Show } from './gather.js'
@@ -28,7 +28,10 @@ export function wholeFrames({ candidates }: Pick<Result, 'candidates'>): number[
   return [...new Set(first)].slice(0, MAX_WHOLES)
 }
 
-/** @param factor plate pixels of a side per pixel of the page's other pictures */
+/**
+ * @param read   gives a picture that nobody else has
+ * @param factor plate pixels of a side per pixel of the page's other pictures
+ */
 export async function drawWholes(
   result: Result,
   read: (frame: number) => Promise<Frame>,
@@ -57,14 +60,10 @@ export async function drawWholes(
 /** Black where there is no picture; null where the frame can't be read beside the region, which is no reason to have no sheet. */
 async function readable(read: (frame: number) => Promise<Frame>, frame: number): Promise<Frame | null> {
   try {
-    const { data, shape } = await read(frame)
-    const [h, w, channels] = shape
-    return picture(
-      h,
-      w,
-      channels,
-      data.map((light) => (Number.isNaN(light) ? 0 : light)),
-    )
+    const whole = await read(frame)
+    const { data } = whole
+    for (let i = 0; i < data.length; i++) if (Number.isNaN(data[i]!)) data[i] = 0
+    return whole
   } catch (error) {
     if (error instanceof OffcutError) return null
     throw error
