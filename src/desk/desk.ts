@@ -10,6 +10,7 @@ import { Runs } from './runs.js'
 import type { Change } from './shot-state.js'
 import { Shots } from './shots.js'
 import { Strips } from './strips.js'
+import { Surfaces } from './surfaces.js'
 
 export interface DeskSetup {
   /** Plates that shots are opened of at once. */
@@ -25,6 +26,7 @@ export class Desk {
   readonly previews = new Previews()
   readonly folders = new Folders()
   readonly strips: Strips
+  readonly surfaces: Surfaces
 
   private constructor(
     readonly shots: Shots,
@@ -32,6 +34,7 @@ export class Desk {
     readonly runs: Runs,
   ) {
     this.strips = new Strips(this.pictures, events)
+    this.surfaces = new Surfaces(this.strips, events)
   }
 
   /** @throws as openPlate, of the plates that are named; OUTPUT_UNWRITABLE, OUTPUT_IN_FOOTAGE */
@@ -52,6 +55,7 @@ export class Desk {
   async open(name: string): Promise<OpenedShot> {
     const shot = this.shots.get(name)
     await this.strips.follow(shot)
+    await this.surfaces.follow(shot)
     return shot.opened()
   }
 
@@ -60,6 +64,7 @@ export class Desk {
     const shot = this.shots.get(name)
     const revision = await shot.change(change)
     await this.strips.follow(shot)
+    await this.surfaces.follow(shot)
     return revision
   }
 
@@ -67,6 +72,7 @@ export class Desk {
   *known(): Iterable<Message> {
     yield { kind: 'shots', shots: this.shots.list() }
     yield* this.strips.known()
+    yield* this.surfaces.known()
     yield* this.runs.known()
   }
 
@@ -74,6 +80,7 @@ export class Desk {
   async close(): Promise<void> {
     await this.runs.close()
     this.strips.close()
+    this.surfaces.close()
     this.events.close()
     await this.shots.flush()
     await Promise.all([this.pictures.close(), this.previews.close()])

@@ -53,6 +53,13 @@ export interface StripFrame {
   readonly message?: string
 }
 
+/** How light the surface is that a borrow hunts on. */
+export interface SurfaceFrame {
+  readonly frame: number
+  /** Mean of log2 luminance over it; null where nothing of it is known. */
+  readonly light: number | null
+}
+
 export type Message =
   | { readonly kind: 'shots'; readonly shots: readonly ShotSummary[] }
   | { readonly kind: 'shot'; readonly shot: string; readonly opened: OpenedShot }
@@ -64,6 +71,20 @@ export type Message =
       readonly shot: string
       readonly plate: number
       readonly frames: readonly StripFrame[]
+    }
+  /**
+   * Of the target's plate: a part of the light of the surface that a borrow hunts on. Another number is another surface, for which
+   * nothing counts that was told before.
+   */
+  | {
+      readonly kind: 'surface'
+      readonly shot: string
+      readonly surface: number
+      /** The area that it is; null: none is drawn. */
+      readonly of: 'lookIn' | 'region' | null
+      readonly frames: readonly SurfaceFrame[]
+      /** Why it has no light: its file is no mask of this plate, say. */
+      readonly message?: string
     }
   /** How far a search or patch is. */
   | {

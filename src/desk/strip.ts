@@ -5,6 +5,7 @@ import { OffcutError } from '../errors.js'
 import type { Plate } from '../footage/plate.js'
 import { spread } from '../track/read-order.js'
 import type { StripFrame } from './messages.js'
+import { type KeptLight, keptLight } from './pictures/kept-light.js'
 import type { Pictures } from './pictures/pictures.js'
 import { meanLight, type SmallLight } from './pictures/small-light.js'
 import { sentenceOf } from './refused.js'
@@ -15,6 +16,8 @@ const TELL_MS = 250
 export class Strip {
   /** What is known, by frame. */
   readonly frames = new Map<number, StripFrame>()
+  /** Small pictures of the frames that could be read. */
+  readonly kept = new Map<number, KeptLight>()
   /** Of frames whose neighbours are not measured yet. */
   readonly #small = new Map<number, { light: SmallLight; print: string }>()
   readonly #index: ReadonlyMap<number, number>
@@ -47,6 +50,7 @@ export class Strip {
     try {
       const { small, print } = await this.pictures.measured(this.plate, frame, signal)
       this.#small.set(frame, { light: small, print })
+      this.kept.set(frame, keptLight(small))
       this.#know({ frame, light: meanLight(small), moved: null, repeats: null })
     } catch (cause) {
       if (signal.aborted) return

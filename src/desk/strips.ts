@@ -2,6 +2,7 @@
 import type { Plate } from '../footage/plate.js'
 import type { Events } from './events.js'
 import type { Message } from './messages.js'
+import type { KeptLight } from './pictures/kept-light.js'
 import { keyOf, type Pictures } from './pictures/pictures.js'
 import type { Shot } from './shot.js'
 import { Strip } from './strip.js'
@@ -13,6 +14,8 @@ interface Place {
 
 export class Strips {
   readonly #strips = new Map<string, { strip: Strip; places: Place[] }>()
+  /** Hears of frames of a shot's target plate that are known now, or known better. */
+  onMeasured: (shot: string, frames: Iterable<readonly [number, KeptLight]>) => void = () => {}
   /** Plates of a shot as they were followed last. */
   readonly #followed = new Map<string, readonly Plate[]>()
 
@@ -43,6 +46,12 @@ export class Strips {
         places,
         strip: new Strip(plate, this.pictures, (frames) => {
           for (const at of made.places) this.events.tell({ kind: 'strip', ...at, frames })
+          const { kept } = made.strip
+          const fresh = frames.flatMap(({ frame }) => {
+            const small = kept.get(frame)
+            return small === undefined ? [] : [[frame, small] as const]
+          })
+          for (const { shot, plate: at } of made.places) if (at === 0) this.onMeasured(shot, fresh)
         }),
       }
       this.#strips.set(key, made)
@@ -52,6 +61,14 @@ export class Strips {
         strip.close()
         this.#strips.delete(key)
       }
+  }
+
+  /** Small pictures of a shot's target plate, as far as it is measured. */
+  measured(shot: string): Iterable<readonly [number, KeptLight]> {
+    const found = [...this.#strips.values()].find(({ places }) =>
+      places.some((place) => place.shot === shot && place.plate === 0),
+    )
+    return found?.strip.kept ?? []
   }
 
   *known(): Iterable<Message> {

@@ -1,27 +1,35 @@
-// The plate's light as a curve: a click on a dip or gleam says like what, a pull from there where its peak is wanted.
-import { signal, useSignalEffect } from '@preact/signals'
+// Light over time of the surface that a borrow hunts on: a click on a dip or gleam says like what, a pull from there where its peak
+// is wanted.
+import { computed, signal, useSignalEffect } from '@preact/signals'
 import { useLayoutEffect, useRef } from 'preact/hooks'
-import type { PlateAbout, StripFrame } from '../messages.js'
-import { ask, frame, plate, state, strips } from './state.js'
-import { frameWidth, isBroken, nearestFrame, numberAt, type StripScale, xOf } from './strip-scale.js'
+import { CURVE_HEIGHT, drawCurve, inStops, stopsText } from './light-draw.js'
+import { ask, frame, plate, state, strips, surface } from './state.js'
+import { frameWidth, nearestFrame, numberAt, type StripScale } from './strip-scale.js'
 import { unit } from './unit.js'
 
-const HEIGHT = 96
 const width = signal(1)
 /** While it is pulled. */
 const pulled = signal<{ readonly from: number; readonly like: number; readonly peak: number } | null>(null)
 /** A click looks for the dip or gleam so many frames round it. */
 const ROUND = 6
 
+/** Stops by frame: of the surface, or of the whole frame while none is drawn. */
+const lights = computed(() => {
+  if (surface.value?.of) return inStops(surface.value.lights)
+  return inStops(new Map([...(strips.value.get(0) ?? [])].map(([at, { light }]) => [at, light])))
+})
+
+const WHOSE = { lookIn: 'the surface to hunt on', region: 'the region', none: 'the whole frame' } as const
+
 /**
  * The frame near `at` whose light stands out most from a straight line between the ends of what is looked at.
  *
  * @param known light by frame, log2
  */
-export function extremeNear(known: ReadonlyMap<number, StripFrame>, at: number, round = ROUND): number {
+export function extremeNear(known: ReadonlyMap<number, number | null>, at: number, round = ROUND): number {
   const near: [frame: number, light: number][] = []
   for (let f = at - round; f <= at + round; f++) {
-    const light = known.get(f)?.light
+    const light = known.get(f)
     if (light !== undefined && light !== null) near.push([f, light])
   }
   if (near.length < 3) return at
@@ -49,23 +57,38 @@ export function LightCurve() {
   }, [])
   useSignalEffect(() => {
     const scale = scaleNow()
-    if (!canvas.current || !scale || !state.value) return
+    const sheet = canvas.current
+    if (!sheet || !scale || !state.value) return
     const { like, peak } = pulled.value ?? state.value.asked
-    const drawn = { ...scale, width: scale.width / unit() }
-    draw(canvas.current, drawn, strips.value.get(0) ?? new Map(), plate.value!.gaps, like, peak, frame.value)
+    const dense = unit() * devicePixelRatio
+    const wide = scale.width / unit()
+    sheet.width = Math.round(wide * dense)
+    sheet.height = Math.round(CURVE_HEIGHT * dense)
+    const context = sheet.getContext('2d')!
+    context.scale(dense, dense)
+    const { gaps } = plate.value!
+    const drawn = { scale: { ...scale, width: wide }, gaps, lights: lights.value, like, peak }
+    drawCurve(context, { ...drawn, frame: frame.value })
   })
   const at = (event: PointerEvent): number => {
     const { left } = (event.currentTarget as HTMLElement).getBoundingClientRect()
     return nearestFrame(plate.value!.frames, numberAt(scaleNow()!, event.clientX - left))
   }
+  const whose = WHOSE[surface.value?.of ?? 'none']
+  const here = lights.value.get(pulled.value?.like ?? frame.value) ?? null
   return (
     <figure class="light-curve">
+      <figcaption class="line">
+        <span>Light of {whose}</span>
+        <output>
+          {pulled.value?.like ?? frame.value}: {here === null ? 'not known' : stopsText(here)}
+        </output>
+      </figcaption>
       <div
         onPointerDown={(event) => {
           ;(event.currentTarget as HTMLElement).setPointerCapture(event.pointerId)
           const from = at(event)
-          const like = extremeNear(strips.value.get(0) ?? new Map(), from)
-          pulled.value = { from, like, peak: from }
+          pulled.value = { from, like: extremeNear(lights.value, from), peak: from }
         }}
         onPointerMove={(event) => {
           if (pulled.value) pulled.value = { ...pulled.value, peak: at(event) }
@@ -79,11 +102,13 @@ export function LightCurve() {
           ask(wide ? { like: now.like, peak: now.peak } : { like: now.like }, null, 'range')
         }}
       >
-        <canvas ref={canvas} role="img" aria-label="Light of the whole frame over time" />
+        <canvas ref={canvas} role="img" aria-label={`Light of ${whose} over time`} />
       </div>
-      <figcaption class="note">
-        Click a dip or a gleam to have one like it; pull from there to where its peak is wanted.
-      </figcaption>
+      {surface.value?.message ? <p class="trouble">{surface.value.message}</p> : null}
+      <p class="note">
+        In stops from its usual light. Click a dip or a gleam to have one like it; pull from there to where
+        its peak is wanted.
+      </p>
     </figure>
   )
 }
@@ -91,58 +116,4 @@ export function LightCurve() {
 function scaleNow(): StripScale | null {
   const frames = plate.value?.frames
   return frames ? { first: frames[0], last: frames[frames.length - 1], width: width.value } : null
-}
-
-function draw(
-  canvas: HTMLCanvasElement,
-  scale: StripScale,
-  known: ReadonlyMap<number, StripFrame>,
-  gaps: PlateAbout['gaps'],
-  like: number | null,
-  peak: number | null,
-  now: number,
-): void {
-  const dense = unit() * devicePixelRatio
-  canvas.width = Math.round(scale.width * dense)
-  canvas.height = Math.round(HEIGHT * dense)
-  const context = canvas.getContext('2d')!
-  context.scale(dense, dense)
-  context.fillStyle = '#242424'
-  context.fillRect(0, 0, scale.width, HEIGHT)
-  const lights = [...known.values()].filter((f) => f.light !== null).sort((a, b) => a.frame - b.frame)
-  if (lights.length === 0) return
-  const low = Math.min(...lights.map((f) => f.light!))
-  const span = Math.max(0.05, Math.max(...lights.map((f) => f.light!)) - low)
-  const place = (f: StripFrame): [number, number] => [
-    xOf(scale, f.frame) + frameWidth(scale) / 2,
-    HEIGHT - 8 - ((f.light! - low) / span) * (HEIGHT - 28),
-  ]
-  context.strokeStyle = '#d8d8d8'
-  context.lineWidth = 1.5
-  context.beginPath()
-  for (const [i, f] of lights.entries()) {
-    const [x, y] = place(f)
-    if (i > 0 && !isBroken(gaps, lights[i - 1].frame, f.frame)) context.lineTo(x, y)
-    else context.moveTo(x, y)
-  }
-  context.stroke()
-  mark(context, scale, now, '')
-  if (like !== null) mark(context, scale, like, 'like')
-  if (peak !== null) mark(context, scale, peak, 'peak')
-}
-
-function mark(context: CanvasRenderingContext2D, scale: StripScale, frame: number, name: string): void {
-  const x = xOf(scale, frame) + frameWidth(scale) / 2
-  context.strokeStyle = name === '' ? '#8c8c8c' : '#fff'
-  context.lineWidth = 1
-  context.setLineDash(name === 'peak' ? [4, 3] : [])
-  context.beginPath()
-  context.moveTo(x, name === '' ? 0 : 14)
-  context.lineTo(x, HEIGHT)
-  context.stroke()
-  context.setLineDash([])
-  context.fillStyle = '#fff'
-  context.font = `12px ${getComputedStyle(document.body).fontFamily}`
-  const wide = context.measureText(name).width
-  context.fillText(name, Math.min(scale.width - wide, Math.max(0, x - wide / 2)), 11)
 }

@@ -10,10 +10,12 @@ import {
   leaveShot,
   live,
   opened,
+  type SurfaceLight,
   shotName,
   shots,
   step,
   strips,
+  surface,
   trouble,
 } from './state.js'
 
@@ -54,7 +56,7 @@ export function take(message: Message): void {
     return
   }
   const known = knownOf(message.shot)
-  const next = message.kind === 'strip' ? withStrip(known, message) : withLive(known, message)
+  const next = withNews(known, message)
   if (message.shot === shotName.value) show(next)
   else apart.set(message.shot, next)
 }
@@ -63,19 +65,35 @@ export function take(message: Message): void {
 interface Known {
   readonly strips: typeof strips.value
   readonly live: typeof live.value
+  readonly surface: typeof surface.value
 }
+const NOTHING: Known = { strips: new Map(), live: new Map(), surface: null }
 const apart = new Map<string, Known>()
 
 function knownOf(shot: string): Known {
-  if (shot === shotName.value) return { strips: strips.value, live: live.value }
-  return apart.get(shot) ?? { strips: new Map(), live: new Map() }
+  if (shot === shotName.value) return { strips: strips.value, live: live.value, surface: surface.value }
+  return apart.get(shot) ?? NOTHING
 }
 
 function show(known: Known): void {
   batch(() => {
     strips.value = known.strips
     live.value = known.live
+    surface.value = known.surface
   })
+}
+
+function withNews(known: Known, message: Of<'strip' | 'surface' | 'progress' | 'ranking' | 'row'>): Known {
+  if (message.kind === 'strip') return withStrip(known, message)
+  if (message.kind === 'surface') return { ...known, surface: withSurface(known.surface, message) }
+  return withLive(known, message)
+}
+
+function withSurface(before: SurfaceLight | null, message: Of<'surface'>): SurfaceLight {
+  const { surface, of, frames } = message
+  const lights = new Map(before?.surface === surface ? before.lights : [])
+  for (const { frame, light } of frames) lights.set(frame, light)
+  return { surface, of, lights, ...(message.message === undefined ? {} : { message: message.message }) }
 }
 
 function withStrip(known: Known, { plate, frames }: Of<'strip'>): Known {
@@ -122,7 +140,7 @@ export async function follow(): Promise<void> {
   if (shotName.value !== null) apart.set(shotName.value, knownOf(shotName.value))
   leaveShot(name)
   if (name === null) return
-  show(apart.get(name) ?? { strips: new Map(), live: new Map() })
+  show(apart.get(name) ?? NOTHING)
   try {
     const next = await api.shot(name)
     if (shotName.value !== name) return

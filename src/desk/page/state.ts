@@ -32,6 +32,16 @@ export const playing = signal(false)
 /** Strips by plate and frame. */
 export const strips = signal<ReadonlyMap<number, ReadonlyMap<number, StripFrame>>>(new Map())
 
+/** Light of the surface that a borrow hunts on. */
+export interface SurfaceLight {
+  readonly surface: number
+  readonly of: 'lookIn' | 'region' | null
+  /** By frame, log2. */
+  readonly lights: ReadonlyMap<number, number | null>
+  readonly message?: string
+}
+export const surface = signal<SurfaceLight | null>(null)
+
 /** What a search or patch that runs has told, by its folder. */
 export interface Live {
   readonly phase?: string
@@ -181,6 +191,7 @@ export function leaveShot(name: string | null): void {
     mine.value = null
     playing.value = false
     strips.value = new Map()
+    surface.value = null
     live.value = new Map()
     searchPicked.value = null
     candidatePicked.value = null
