@@ -9,6 +9,7 @@ import { Command } from './command.js'
 import { Compared } from './compared.js'
 import { Decide } from './decide.js'
 import { cell } from './looking.js'
+import { Nudge } from './nudge.js'
 import { Said } from './said.js'
 import { Progress } from './search.js'
 import {
@@ -133,6 +134,7 @@ function Opened({ each }: { each: Candidate }) {
           </a>
         </div>
       ) : null}
+      {run.state === 'done' ? <Nudge /> : null}
       {run.state === 'done' ? <Decide id={each.id} /> : null}
       <details>
         <summary>Numbers</summary>

@@ -2,6 +2,7 @@
 // is wanted.
 import { computed, signal, useSignalEffect } from '@preact/signals'
 import { useLayoutEffect, useRef } from 'preact/hooks'
+import { extremeNear } from './extreme.js'
 import { CURVE_HEIGHT, drawCurve, inStops, stopsText } from './light-draw.js'
 import { ask, frame, plate, state, strips, surface } from './state.js'
 import { frameWidth, nearestFrame, numberAt, type StripScale } from './strip-scale.js'
@@ -10,9 +11,6 @@ import { unit } from './unit.js'
 const width = signal(1)
 /** While it is pulled. */
 const pulled = signal<{ readonly from: number; readonly like: number; readonly peak: number } | null>(null)
-/** A click looks for the dip or gleam so many frames round it. */
-const ROUND = 6
-
 /** Stops by frame: of the surface, or of the whole frame while none is drawn. */
 const lights = computed(() => {
   if (surface.value?.of) return inStops(surface.value.lights)
@@ -20,31 +18,6 @@ const lights = computed(() => {
 })
 
 const WHOSE = { lookIn: 'the surface to hunt on', region: 'the region', none: 'the whole frame' } as const
-
-/**
- * The frame near `at` whose light stands out most from a straight line between the ends of what is looked at.
- *
- * @param known light by frame, log2
- */
-export function extremeNear(known: ReadonlyMap<number, number | null>, at: number, round = ROUND): number {
-  const near: [frame: number, light: number][] = []
-  for (let f = at - round; f <= at + round; f++) {
-    const light = known.get(f)
-    if (light !== undefined && light !== null) near.push([f, light])
-  }
-  if (near.length < 3) return at
-  const [[f0, l0], [f1, l1]] = [near[0], near[near.length - 1]]
-  let best = at
-  let most = 0
-  for (const [f, light] of near) {
-    const off = Math.abs(light - (l0 + ((l1 - l0) * (f - f0)) / (f1 - f0)))
-    if (off > most) {
-      most = off
-      best = f
-    }
-  }
-  return best
-}
 
 export function LightCurve() {
   const canvas = useRef<HTMLCanvasElement>(null)

@@ -24,7 +24,7 @@ export function Nudge() {
       <button
         type="button"
         class="pad"
-        aria-label={`Nudge ${dx}, ${dy} pixels. Arrow keys move the donor by a tenth of a pixel, with Shift by one.`}
+        aria-describedby="nudge-steps"
         onClick={(event) => event.currentTarget.focus()}
         onKeyDown={(event) => {
           const arrow = ARROWS[event.key]
@@ -35,8 +35,11 @@ export function Nudge() {
           set(dx + arrow[0] * by, dy + arrow[1] * by)
         }}
       >
-        Here the arrow keys move it
+        Nudge it by the arrow keys here
       </button>
+      <p class="note" id="nudge-steps">
+        A tenth of a pixel, with Shift one.
+      </p>
       <div class="two">
         <Num label="Right" unit="px" step={STEP_PX} value={dx} onCommit={(x) => set(x ?? 0, dy)} />
         <Num label="Down" unit="px" step={STEP_PX} value={dy} onCommit={(y) => set(dx, y ?? 0)} />

@@ -13,7 +13,7 @@ import { unit } from './unit.js'
 
 const width = signal(1)
 /** An end is taken hold of within so many CSS pixels. */
-const END_REACH_PX = 7
+const END_REACH_PX = 12
 
 export function Strip() {
   const canvas = useRef<HTMLCanvasElement>(null)
