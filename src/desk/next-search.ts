@@ -6,6 +6,7 @@ import type { Plate } from '../footage/plate.js'
 import { findArguments, type MaskFiles } from './command-line.js'
 import { sentenceOf } from './refused.js'
 import { isDrawn, maskSvg, moves } from './shapes.js'
+import type { ShotPlates } from './shot-plates.js'
 import type { Area, ShotState } from './shot-state.js'
 
 /** The areas of a search, as their files are called. */
@@ -22,8 +23,14 @@ export interface NextSearch {
 }
 
 /** @param number of the search, 1 and on  @param folder of the shot, absolute */
-export function nextSearch(state: ShotState, plate: Plate, folder: string, number: number): NextSearch {
+export function nextSearch(
+  state: ShotState,
+  { plates, named }: Pick<ShotPlates, 'plates' | 'named'>,
+  folder: string,
+  number: number,
+): NextSearch {
   const { asked, view } = state
+  const plate = plates[0]!
   const paths: Partial<Record<keyof MaskFiles, string>> = {}
   const masks = new Map<string, () => string>()
   for (const [area, name] of AREAS) {
@@ -42,7 +49,7 @@ export function nextSearch(state: ShotState, plate: Plate, folder: string, numbe
   }
   const { region = '', avoid = null, lookIn = null } = paths
   const out = join(folder, `search-${number}`)
-  return { args: findArguments(plate.spec, asked, view.look, { region, avoid, lookIn }, out), masks }
+  return { args: findArguments(named, asked, view.look, { region, avoid, lookIn }, out), masks }
 }
 
 /** Why no search can be started yet, for people; null: it can. */

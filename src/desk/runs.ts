@@ -10,7 +10,6 @@ import { type CommandChild, startCommand, type Told } from './command-child.js'
 import { patchArguments, typed } from './command-line.js'
 import type { Events } from './events.js'
 import type { Message } from './messages.js'
-import { nextSearch } from './next-search.js'
 import { Paced } from './paced.js'
 import { notFound, Refused } from './refused.js'
 import { withRun } from './run-states.js'
@@ -43,13 +42,12 @@ export class Runs {
   /** Starts what the shot asks for. @returns its folder @throws Refused 409; OUTPUT_UNWRITABLE, DISK_FULL */
   search(shot: Shot): Promise<string> {
     return this.#inTurn(async () => {
-      const { state, missing } = await shot.opened()
+      const { missing } = await shot.opened()
       if (missing !== null) throw new Refused(409, 'SEARCH_MISSES', missing)
       if (this.#searchOf(shot) !== undefined)
         throw new Refused(409, 'SEARCH_RUNS', 'a search of this shot runs already: stop it, or wait for it')
-      const [plate] = await shot.plates()
       const number = shot.nextNumber++
-      const { args, masks } = nextSearch(state, plate!, shot.folder, number)
+      const { args, masks } = await shot.search(number)
       await writeMasks(masks, shot.folder)
       const folder = `search-${number}`
       const run = {

@@ -1,7 +1,9 @@
 // The plates of a shot, opened: the target's first, then the donors'.
 import { realpath } from 'node:fs/promises'
-import { sep } from 'node:path'
+import { basename, sep } from 'node:path'
 import { OffcutError, printable } from '../errors.js'
+import { locatePlate } from '../footage/locate.js'
+import { isPattern } from '../footage/naming.js'
 import { openPlate, type Plate } from '../footage/plate.js'
 import type { PlateAbout } from './messages.js'
 import type { ShotState } from './shot-state.js'
@@ -10,6 +12,8 @@ export interface ShotPlates {
   /** What it was opened by: another wish means other plates. */
   readonly wish: string
   readonly plates: readonly Plate[]
+  /** The target's as a command names it: by its folder, where that alone is the same plate. */
+  readonly named: string
   /** Why donors could not be opened; they are left out. */
   readonly faults: readonly string[]
 }
@@ -39,7 +43,16 @@ export async function openPlates(
       faults.push(cause.message)
     }
   }
-  return { wish: wishOf(state), plates, faults }
+  return { wish: wishOf(state), plates, named: await namedShort(plates[0]!), faults }
+}
+
+async function namedShort({ spec, folder }: Plate): Promise<string> {
+  if (!isPattern(basename(spec))) return spec
+  const alone = await locatePlate(folder).catch((cause) => {
+    if (cause instanceof OffcutError) return null
+    throw cause
+  })
+  return alone?.spec === spec ? folder : spec
 }
 
 export function aboutPlate({

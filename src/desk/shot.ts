@@ -6,7 +6,7 @@ import type { Plate } from '../footage/plate.js'
 import { typed } from './command-line.js'
 import type { Events } from './events.js'
 import type { OpenedShot, ShotSummary } from './messages.js'
-import { missingIn, nextSearch } from './next-search.js'
+import { missingIn, type NextSearch, nextSearch } from './next-search.js'
 import { notFound, sentenceOf } from './refused.js'
 import { aboutPlate, openPlates, type ShotPlates, wishOf } from './shot-plates.js'
 import { type Change, changed, type ShotState } from './shot-state.js'
@@ -87,12 +87,18 @@ export class Shot {
     return plate
   }
 
+  /** The search of a number as it would be started now. @throws as openPlate, of the target's */
+  async search(number: number): Promise<NextSearch> {
+    await this.plates()
+    return nextSearch(this.#state, this.#ready!, this.folder, number)
+  }
+
   /** @throws as openPlate, of the target's */
   async opened(): Promise<OpenedShot> {
     const plates = await this.plates()
     const state = this.#state
     const missing = this.#ready!.faults[0] ?? missingIn(state, plates[0]!)
-    const args = missing === null ? nextSearch(state, plates[0]!, this.folder, this.nextNumber).args : null
+    const args = missing === null ? nextSearch(state, this.#ready!, this.folder, this.nextNumber).args : null
     return {
       state,
       plates: plates.map(aboutPlate),

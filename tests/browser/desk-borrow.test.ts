@@ -78,6 +78,7 @@ inDesk('a shadow is borrowed', (bench) => {
 
     await page.getByRole('button', { name: 'Next: look for the moments' }).click()
     await page.getByRole('button', { name: 'Search', exact: true }).last().click()
+    const running = await page.getByLabel('The command that runs').locator('pre').textContent()
     await page.getByRole('button', { name: 'Search again' }).waitFor({ timeout: SEARCH_MS })
     await step(page, 'Choose')
     const id = `run+${PEAK - 1006}`
@@ -99,6 +100,8 @@ inDesk('a shadow is borrowed', (bench) => {
 
     const { searches } = await stateOf()
     const [search] = searches
+    expect(running).toBe(search!.command)
+    expect(search!.command).toMatch(/^offcut find plates\/promenade --mask /)
     expect(search!.command).toMatch(/--peak 1006 --like 1024 --look-in \S*look-in-1\.svg/)
     const [pass, whole] = search!.patches
     expect(pass!.command).toContain('--strength 0.5')

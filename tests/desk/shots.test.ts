@@ -1,6 +1,6 @@
 // Shots over HTTP and on disk. Laws: two pages see the same, what is saved is what was changed last, and what is broken is left
 // as it is.
-import { readdirSync, readFileSync, statSync, writeFileSync } from 'node:fs'
+import { copyFileSync, readdirSync, readFileSync, statSync, writeFileSync } from 'node:fs'
 import { join } from 'node:path'
 import { afterAll, beforeAll, expect, test } from 'vitest'
 import type { Message, OpenedShot } from '../../src/desk/messages.js'
@@ -84,11 +84,7 @@ test('what one page changes the other one hears, with the command that does the 
     kind: 'shot',
     shot: 'quay',
     opened: {
-      command:
-        'offcut find plates/quay/quay.####.png --mask desk/quay/region-1.svg --frames 1002 --out desk/quay/search-1'.replace(
-          'plates/quay/quay.####.png',
-          "'plates/quay/quay.####.png'",
-        ),
+      command: 'offcut find plates/quay --mask desk/quay/region-1.svg --frames 1002 --out desk/quay/search-1',
       state: { revision: before + 3, view: { exposureStops: 1 }, asked: { frames: '1002', region: area } },
     },
   })
@@ -144,6 +140,17 @@ test('a plate is opened twice as two shots, and never in its own folder', async 
   expect(await answer.json()).toEqual({ name: 'quay-2' })
   expect((await opened('quay-2')).state.searches).toEqual([])
   await expect(runDesk(plate, [plate])).rejects.toMatchObject({ code: 'OUTPUT_IN_FOOTAGE' })
+})
+
+test('a folder with another plate in it is not what the command names', async () => {
+  const two = join(folder, 'plates', 'two')
+  const { frames } = await plantPlate(two, { frames: 3 })
+  for (const frame of frames) copyFileSync(join(two, `quay.${frame}.png`), join(two, `wharf.${frame}.png`))
+  const answer = await desk.ask('shots', { method: 'POST', body: { plate: join(two, 'quay.1002.png') } })
+  const { name } = (await answer.json()) as { name: string }
+  const asked = { region: { shapes: [box], file: null }, frames: '1002' }
+  await desk.ask(`shots/${name}`, { method: 'PATCH', body: { asked } })
+  expect((await opened(name)).command).toMatch(/^offcut find 'plates\/two\/quay\.####\.png' --mask /)
 })
 
 test('the last state is on disk at the end, and is what the next desk begins with', async () => {

@@ -134,8 +134,8 @@ function Opened({ each }: { each: Candidate }) {
           </a>
         </div>
       ) : null}
-      {run.state === 'done' ? <Nudge /> : null}
       {run.state === 'done' ? <Decide id={each.id} /> : null}
+      {run.state === 'done' ? <Nudge /> : null}
       <details>
         <summary>Numbers</summary>
         <table>
