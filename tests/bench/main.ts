@@ -1,5 +1,5 @@
-// `npm run bench [-- --quick] [-- --only find,pairs,growth,memory,cache,warp,patch,codecs,movie,whole]`: what a search costs, each figure a
-// ratio of two things timed in this run, and what laying a frame on the common grid costs, in milliseconds.
+// `npm run bench [-- --quick] [-- --only find,pairs,growth,memory,cache,warp,patch,codecs,movie,whole,desk]`: what a search costs, each figure a
+// ratio of two things timed in this run; what laying a frame on the common grid costs, in milliseconds; what one waits for at the desk.
 import { mkdir, writeFile } from 'node:fs/promises'
 import { cpus } from 'node:os'
 import { join } from 'node:path'
@@ -9,6 +9,7 @@ import { misuse } from '../../src/errors.js'
 import { grow, type Rect } from '../../src/raster/rect.js'
 import type { FindJob, SheetJob } from './child.js'
 import { codecFigures } from './codecs.js'
+import { deskFigures } from './desk.js'
 import { type Figure, ratio, table, told } from './figures.js'
 import { movieFigures } from './movie.js'
 import { pairFigures } from './pairs.js'
@@ -29,6 +30,7 @@ const PARTS = [
   'codecs',
   'movie',
   'whole',
+  'desk',
 ] as const
 type Part = (typeof PARTS)[number]
 
@@ -63,6 +65,8 @@ const QUICK: Size = {
 }
 const MEMORY_DONORS = 1000
 const MANY_FRAMES = 5000
+const DESK_PLATE = [4096, 2160, 8] as const
+const DESK_FRAMES = 500
 
 const say = (line: string) => process.stderr.write(`${line}\n`)
 
@@ -106,6 +110,14 @@ export async function main(args: string[]): Promise<number> {
     const around = SURROUND_PX + REACH + GUARD_AND_TAPS
     figures.push(...(await sheetFigures(plate, { box, frames, reach, around }, size.rounds, say)))
     figures.push(...(await wholeFigures(size.rounds, say)))
+  }
+  if (wants('desk')) {
+    const [width, height, frames] = DESK_PLATE
+    const drawn = await exrPlate(await benchPlate(width, height, frames, { say }), say)
+    const large = await repeatedPlate(drawn, values.quick ? 120 : DESK_FRAMES)
+    const [w, h, few] = QUICK.large
+    const small = await benchPlate(w, h, few, { say })
+    figures.push(...(await deskFigures(large, small, `${FIRST + 36}-${FIRST + 47}`, say)))
   }
   if (wants('warp')) figures.push(...warpFigures())
   const machine = `${cpus().length} x ${cpus()[0].model}, Node ${process.versions.node}`

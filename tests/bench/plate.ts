@@ -67,8 +67,9 @@ export async function repeatedPlate(plate: BenchPlate, frames: number): Promise<
   if (await exists(folder)) return made
   await rm(`${folder}.part`, { recursive: true, force: true })
   await mkdir(`${folder}.part`)
+  const { format } = await openPlate(plate.folder)
   for (let f = 0; f < frames; f++) {
-    await link(framePath(plate.folder, f % plate.frames), framePath(`${folder}.part`, f))
+    await link(framePath(plate.folder, f % plate.frames, format), framePath(`${folder}.part`, f, format))
   }
   await rename(`${folder}.part`, folder)
   return made
@@ -92,8 +93,8 @@ export async function exrPlate(plate: BenchPlate, say: (line: string) => void): 
   return made
 }
 
-function framePath(folder: string, index: number): string {
-  return join(folder, `wall.${FIRST + index}.png`)
+function framePath(folder: string, index: number, format = 'png'): string {
+  return join(folder, `wall.${FIRST + index}.${format}`)
 }
 
 async function exists(path: string): Promise<boolean> {
