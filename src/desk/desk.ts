@@ -6,7 +6,9 @@ import { Folders } from './folders.js'
 import type { Message, OpenedShot } from './messages.js'
 import { Pictures } from './pictures/pictures.js'
 import { Previews } from './pictures/previews.js'
+import { PROXY_WIDTH } from './pictures/proxy.js'
 import { Runs } from './runs.js'
+import type { Shot } from './shot.js'
 import type { Change } from './shot-state.js'
 import { Shots } from './shots.js'
 import { Strips } from './strips.js'
@@ -27,6 +29,7 @@ export class Desk {
   readonly folders = new Folders()
   readonly strips: Strips
   readonly surfaces: Surfaces
+  readonly #closing = new AbortController()
 
   private constructor(
     readonly shots: Shots,
@@ -46,9 +49,20 @@ export class Desk {
       const { folder } = await openPlate(resolve(here, spec))
       // Other takes lie beside the plate.
       await desk.folders.allow(dirname(folder))
-      await desk.shots.of(resolve(here, spec))
+      void desk.#expect(await desk.shots.of(resolve(here, spec)))
     }
     return desk
+  }
+
+  /** A page will ask for this shot's frame next: it is decoded while the browser starts. */
+  async #expect(shot: Shot): Promise<void> {
+    const { frame, ...tone } = shot.state.view
+    try {
+      const shown = { width: PROXY_WIDTH, ...tone }
+      await this.pictures.jpeg(await shot.plateAt(0), frame, null, shown, this.#closing.signal)
+    } catch {
+      // Whoever asks for it is told.
+    }
   }
 
   /** A shot that a page looks at, which its strip is measured for. @throws as Shots.get and openPlate */
@@ -78,6 +92,7 @@ export class Desk {
 
   /** Everything ends, and what is not saved yet is. */
   async close(): Promise<void> {
+    this.#closing.abort()
     await this.runs.close()
     this.strips.close()
     this.surfaces.close()

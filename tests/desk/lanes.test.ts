@@ -57,3 +57,14 @@ test('one place is always left for those who wait', () => {
   void add('now', 'n2')
   expect(begun).toEqual(['s1', 's2', 'n1'])
 })
+
+test('nothing is measured while somebody waits, however long, though a place is free', async () => {
+  const { begun, add, endOne } = recorder(new Lanes(2))
+  void add('now', 'n1')
+  void add('later', 'm1')
+  await new Promise((resolve) => setTimeout(resolve, 300))
+  expect(begun).toEqual(['n1'])
+  await endOne()
+  await new Promise((resolve) => setTimeout(resolve, 300))
+  expect(begun).toEqual(['n1', 'm1'])
+})

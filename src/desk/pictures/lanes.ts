@@ -44,7 +44,8 @@ export class Lanes {
             .then(resolve, reject)
             .finally(() => {
               this.#running--
-              if (lane !== 'now') this.#idle--
+              if (lane === 'now') this.#lastNow = performance.now()
+              else this.#idle--
               this.#next()
             })
         },
@@ -71,6 +72,8 @@ export class Lanes {
   #background(): Waiting | undefined {
     const soon = this.#waiting.soon.shift()
     if (soon !== undefined || this.#waiting.later.length === 0) return soon
+    // When that ends it is asked again.
+    if (this.#running > this.#idle) return undefined
     const wait = this.#lastNow + QUIET_MS - performance.now()
     if (wait <= 0) return this.#waiting.later.shift()
     this.#quiet ??= setTimeout(() => {
