@@ -103,8 +103,8 @@ function One({ each, rank }: { each: Candidate; rank: number }) {
       >
         <span class="candidate-rank">{rank}</span>
         <span class="candidate-words">
-          <b>{each.id}</b>
-          <span>{capital(inWords(each))}</span>
+          <b>{capital(inWords(each))}</b>
+          <span>{each.id}</span>
         </span>
         <span class="candidate-verdict">
           <span>

@@ -1,7 +1,7 @@
 // Step 5, patch: how it is written, seen on the frame before it is, and the files to hand over.
 import { useSignal, useSignalEffect } from '@preact/signals'
 import { FADE_FRAMES, FEATHER_PX, STRENGTH } from '../../defaults.js'
-import { inWords } from '../../sheet/data/words.js'
+import { capital, inWords } from '../../sheet/data/words.js'
 import type { PatchAsked, SearchRun } from '../shot-state.js'
 import { api, fileAddress } from './api.js'
 import { Command } from './command.js'
@@ -33,7 +33,7 @@ export function Patch() {
   return (
     <>
       <p>
-        <b>{pick.id}</b>, {inWords(pick)}
+        <b>{capital(inWords(pick))}</b>, {pick.id}
       </p>
       <Write run={run} id={pick.id} />
       <Said place="patch" />
