@@ -45,18 +45,16 @@ function Start() {
     setBusy(false)
     if (answer) searchPicked.value = answer.folder
   }
+  const choose = () => {
+    step.value = 'choose'
+  }
   if (last?.state === 'running') {
     return (
       <div class="line">
         <button type="button" class="main" onClick={() => attempt('search', () => api.stopSearch(name))}>
           Stop
         </button>
-        <button
-          type="button"
-          onClick={() => {
-            step.value = 'choose'
-          }}
-        >
+        <button type="button" onClick={choose}>
           See what it found so far
         </button>
       </div>
@@ -65,7 +63,17 @@ function Start() {
   const word = last?.state === 'stopped' ? 'Resume' : last ? 'Search again' : 'Search'
   return (
     <div class="line">
-      <button type="button" class="main" disabled={missing !== null || busy} onClick={start}>
+      {last?.state === 'done' ? (
+        <button type="button" class="main" onClick={choose}>
+          See what it found
+        </button>
+      ) : null}
+      <button
+        type="button"
+        class={last?.state === 'done' ? undefined : 'main'}
+        disabled={missing !== null || busy}
+        onClick={start}
+      >
         {word}
       </button>
       {missing ? <p>{sentence(missing)}</p> : null}
