@@ -130,5 +130,5 @@ export interface PatchCommand {
   readonly command: string
 }
 
-/** Header of `preview.jpg`: the rectangle of the plate that the picture shows, `x,y,w,h` in plate pixels. */
+/** Header of every picture: the rectangle of the plate that the picture shows, `x,y,w,h` in plate pixels. */
 export const RECT_HEADER = 'Offcut-Rect'

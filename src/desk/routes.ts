@@ -3,6 +3,7 @@ import { join } from 'node:path'
 import { Hono } from 'hono'
 import { bodyLimit } from 'hono/body-limit'
 import * as z from 'zod'
+import type { Rect } from '../raster/rect.js'
 import { deskAssets } from './assets.js'
 import { typed } from './command-line.js'
 import { decide, decisionsOf } from './decided.js'
@@ -115,7 +116,8 @@ export function routesOf(desk: Desk): Hono {
     const plate = await shots.get(c.req.param('name')).plateAt(at)
     const rect = x === undefined ? null : { x, y: y!, w: cw!, h: ch! }
     const shown = { width: w, exposureStops: e, gamma: g, look }
-    return image(await pictures.jpeg(plate, frame, rect, shown, c.req.raw.signal))
+    const made = await pictures.jpeg(plate, frame, rect, shown, c.req.raw.signal)
+    return image(made.bytes, 'jpg', made.rect)
   })
   app.post('/shots/:name/search', async (c) =>
     c.json({ folder: await runs.search(shots.get(c.req.param('name'))) }),
@@ -160,9 +162,7 @@ export function routesOf(desk: Desk): Hono {
     const shown = { width: w, exposureStops: e, gamma: g, look }
     const task = { folder, candidate, frame, patch: asked, shown, format } as const
     const { rect, bytes } = await desk.previews.draw(task, c.req.raw.signal)
-    const answer = image(bytes, format)
-    answer.headers.set(RECT_HEADER, `${rect.x},${rect.y},${rect.w},${rect.h}`)
-    return answer
+    return image(bytes, format, rect)
   })
   app.get('/shots/:name/searches/:search/decisions', async (c) =>
     c.json(await decisionsOf(resultOf(c.req.param('name'), c.req.param('search')))),
@@ -184,9 +184,12 @@ function text(body: string, type: string): Response {
   return new Response(body, { headers: { 'Content-Type': `${type}; charset=utf-8` } })
 }
 
-function image(bytes: Uint8Array, format: 'jpg' | 'png' = 'jpg'): Response {
+/** @param rect pixels of the plate that it shows */
+function image(bytes: Uint8Array, format: 'jpg' | 'png', { x, y, w, h }: Rect): Response {
   const type = format === 'png' ? 'image/png' : 'image/jpeg'
-  return new Response(bytes as Uint8Array<ArrayBuffer>, { headers: { 'Content-Type': type } })
+  return new Response(bytes as Uint8Array<ArrayBuffer>, {
+    headers: { 'Content-Type': type, [RECT_HEADER]: `${x},${y},${w},${h}` },
+  })
 }
 
 /** @throws Refused 400 where it is no JSON, or does not say that it is */

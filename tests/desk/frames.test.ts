@@ -168,3 +168,50 @@ test('threads answer as this one does, also of what went wrong', async () => {
   expect((await started.ask('shots')).status).toBe(200)
   expect(await started.interrupt()).toBe(0)
 })
+
+test('a whole frame and a rectangle of it show a place where it lies, also of a plate that its proxies do not divide', async () => {
+  // Blobs of light, whose middles are the truth. Neither side is whole squares of 3, nor whole pixels at 640 wide.
+  const [width, height] = [2699, 1517]
+  const middles = [[40.3, 35.8], [1350.2, 760.6], [2650.7, 1470.4]] as const // biome-ignore format: points
+  const wall = (x: number, y: number) =>
+    0.02 + middles.reduce((sum, [u, v]) => sum + 0.6 * Math.exp(-((x - u) ** 2 + (y - v) ** 2) / 128), 0)
+  const blobs = await plantPlate(join(folder, 'blobs'), { width, height, frames: 1, noise: 0, wall })
+  const { name } = await (await desk.ask('shots', { method: 'POST', body: { plate: blobs.folder } })).json()
+  /** Middle of the light round a place, plate pixels from the corner of the plate's first pixel. */
+  const found = async (query: string, [u, v]: readonly [number, number]) => {
+    const answer = await desk.ask(`shots/${name}/plates/0/frames/1001.jpg${query}`)
+    const [x, y, w, h] = answer.headers.get('Offcut-Rect')!.split(',').map(Number) as [number, number, number, number] // biome-ignore format: one rectangle
+    const picture = await pixels(answer)
+    const [across, down] = [w / picture.width, h / picture.height]
+    let [sum, mx, my] = [0, 0, 0]
+    for (let row = 0; row < picture.height; row++)
+      for (let column = 0; column < picture.width; column++) {
+        const [px, py] = [x + (column + 0.5) * across, y + (row + 0.5) * down]
+        if (Math.hypot(px - u, py - v) > 36) continue
+        const code = picture.data[3 * (row * picture.width + column)]! / 255
+        const light = Math.max(0, (code <= 0.04045 ? code / 12.92 : ((code + 0.055) / 1.055) ** 2.4) - 0.025)
+        sum += light
+        mx += light * px
+        my += light * py
+      }
+    return [mx / sum, my / sum] as const
+  }
+  for (const [u, v] of middles) {
+    const [left, top] = [Math.max(0, Math.floor(u) - 49), Math.max(0, Math.floor(v) - 50)]
+    const size = `cw=${Math.min(101, width - left)}&ch=${Math.min(98, height - top)}`
+    // A sample at x is in the middle of a pixel whose corner is at x.
+    const truth = [u + 0.5, v + 0.5] as const
+    for (const query of [
+      '?w=640',
+      '?w=840',
+      '',
+      `?x=${left}&y=${top}&${size}`,
+      `?x=${left}&y=${top}&${size}&w=33`,
+    ]) {
+      const [x, y] = await found(query, truth)
+      // A quarter of a plate pixel is a sixteenth of one at 640 wide: 8-bit codes in JPEG.
+      expect(Math.abs(x - truth[0])).toBeLessThan(0.25)
+      expect(Math.abs(y - truth[1])).toBeLessThan(0.25)
+    }
+  }
+})

@@ -29,20 +29,28 @@ function place(): readonly [number, number, number, number] | null {
 /** Wide enough for the panel on any screen, pixels. */
 const MOST_PX = 640
 
-/** Addresses of the two pictures; null where there is no donor, or no place. */
-function pair(): readonly [string, string] | null {
+type Rectangle = readonly [x: number, y: number, w: number, h: number]
+
+interface CropOf {
+  readonly address: string
+  /** Plate pixels. */
+  readonly where: Rectangle
+}
+
+/** The two pictures; null where there is no donor, or no place. */
+function pair(): readonly [CropOf, CropOf] | null {
   const [where, lender, shot] = [place(), donor.value, shotName.value]
   if (!where || !lender || shot === null) return null
   const w = Math.min(where[2], MOST_PX)
   const there = moved(where, lender.dx, lender.dy)
   return [
-    frameAddress(shot, 0, frame.value, w, tone.value, where),
-    frameAddress(shot, lender.plate, lender.donor, w, tone.value, there),
+    { address: frameAddress(shot, 0, frame.value, w, tone.value, where), where },
+    { address: frameAddress(shot, lender.plate, lender.donor, w, tone.value, there), where: there },
   ]
 }
 
 export function Compared() {
-  useSignalEffect(() => pictures.want('compared', pair() ?? []))
+  useSignalEffect(() => pictures.want('compared', pair()?.map(({ address }) => address) ?? []))
   const both = pair()
   if (!both) {
     return (
@@ -55,8 +63,8 @@ export function Compared() {
   }
   return (
     <div class="compared">
-      <Crop address={both[0]} name={`Target ${frame.value}`} where={place()!} />
-      <Crop address={both[1]} name={`Donor ${donor.value!.donor}`} where={place()!} />
+      <Crop address={both[0].address} name={`Target ${frame.value}`} where={both[0].where} />
+      <Crop address={both[1].address} name={`Donor ${donor.value!.donor}`} where={both[1].where} />
     </div>
   )
 }
@@ -72,15 +80,20 @@ function moved(
   return [within(Math.round(x - dx), w, width), within(Math.round(y - dy), h, height), w, h]
 }
 
-function Crop(props: { address: string; name: string; where: readonly [number, number, number, number] }) {
-  const { address, name, where } = props
+function Crop({ address, name, where }: CropOf & { name: string }) {
   const canvas = useRef<HTMLCanvasElement>(null)
   const come = arrivals.value > 0 ? pictures.get(address) : null
   useLayoutEffect(() => {
     if (!come || !canvas.current) return
-    canvas.current.width = come.bitmap.width
-    canvas.current.height = come.bitmap.height
-    canvas.current.getContext('2d')!.drawImage(come.bitmap, 0, 0)
+    const [x, y, w, h] = where
+    // What came may show a little more than was asked for.
+    const [left, top, wide, high] = come.rect ?? where
+    const dense = come.bitmap.width / wide
+    canvas.current.width = Math.round(w * dense)
+    canvas.current.height = Math.round(h * dense)
+    canvas.current
+      .getContext('2d')!
+      .drawImage(come.bitmap, (left - x) * dense, (top - y) * dense, wide * dense, high * dense)
   }, [come])
   return (
     <figure>

@@ -113,23 +113,28 @@ export function paint(canvas: HTMLCanvasElement): void {
   const whole = shown && pictures.get(shown.address)
   if (!whole) return
   const { width: across, height: down } = plateSize.value
-  put(context, whole.bitmap, view.value, [dx, dy, across, down])
+  put(context, whole.bitmap, view.value, moved(whole.rect ?? [0, 0, across, down], dx, dy))
   if (shown!.address !== wanted) return
   const detail = finer(which)
   const fine = detail && pictures.get(detail.address)
   if (detail && fine) {
-    const [x, y, cw, ch] = detail.rect
-    put(context, fine.bitmap, view.value, [x + dx, y + dy, cw, ch])
+    put(context, fine.bitmap, view.value, moved(fine.rect ?? detail.rect, dx, dy))
   }
   const patched = which === 'patched' && preview.value ? pictures.get(preview.value) : null
   if (patched?.rect) put(context, patched.bitmap, view.value, patched.rect)
+}
+
+type Rectangle = readonly [x: number, y: number, w: number, h: number]
+
+function moved([x, y, w, h]: Rectangle, dx: number, dy: number): Rectangle {
+  return [x + dx, y + dy, w, h]
 }
 
 function put(
   context: CanvasRenderingContext2D,
   bitmap: ImageBitmap,
   at: View,
-  [x, y, w, h]: readonly [number, number, number, number],
+  [x, y, w, h]: Rectangle,
 ): void {
   const { aspect } = plateSize.value
   const [left, top] = toRoom(at, aspect, [x, y])

@@ -4,7 +4,7 @@ import { refusal } from './api.js'
 
 export interface Arrived {
   readonly bitmap: ImageBitmap
-  /** Of a preview: plate pixels that it shows. */
+  /** Plate pixels that it shows; null: not said. */
   readonly rect: readonly [number, number, number, number] | null
 }
 

@@ -28,10 +28,16 @@ export interface ReadProxy {
   readonly print: string
 }
 
+export interface MadePicture {
+  readonly bytes: Uint8Array
+  /** Pixels of the plate that it shows: of a proxy whole squares, which may be less than the frame or more than was asked for. */
+  readonly rect: Rect
+}
+
 export class Pictures {
   readonly threads = new Threads()
   readonly #proxies = new RecentlyUsed<ReadProxy>(PROXY_BYTES)
-  readonly #jpegs = new RecentlyUsed<Uint8Array>(JPEG_BYTES)
+  readonly #jpegs = new RecentlyUsed<MadePicture>(JPEG_BYTES)
   /** What is being read, by frame. */
   readonly #reading = new Map<string, Promise<ReadProxy>>()
   #ahead = new AbortController()
@@ -50,7 +56,7 @@ export class Pictures {
     rect: Rect | null,
     shown: Shown,
     signal: AbortSignal,
-  ): Promise<Uint8Array> {
+  ): Promise<MadePicture> {
     if (rect !== null) checkRect(plate, rect)
     const name = await nameOf(plate, frame)
     const lookAt = shown.look === null ? null : (await stat(shown.look).catch(() => null))?.mtimeMs
@@ -58,7 +64,7 @@ export class Pictures {
     const known = this.#jpegs.get(key)
     const direction = this.#directionTo(plate, frame)
     const made = known ?? (await this.#make(plate, frame, name, rect, shown, direction, signal))
-    this.#jpegs.set(key, made, made.length)
+    this.#jpegs.set(key, made, made.bytes.length)
     this.#readAhead(plate, frame, direction)
     return made
   }
@@ -71,18 +77,23 @@ export class Pictures {
     shown: Shown,
     direction: 1 | -1,
     signal: AbortSignal,
-  ): Promise<Uint8Array> {
+  ): Promise<MadePicture> {
     const factor = proxyFactor(plate.width)
     const wide = rect?.w ?? plate.width
     const key = keyOf(plate)
     // Finer than the proxy has it.
     if (factor > 1 && wide / (shown.width ?? wide) < factor) {
       const whole = rect ?? { x: 0, y: 0, w: plate.width, h: plate.height }
-      return this.#drawn({ kind: 'rect', plate: key, frame, rect: whole, shown }, signal)
+      const task = { kind: 'rect', plate: key, frame, rect: whole, shown } as const
+      return { bytes: await this.#drawn(task, signal), rect: whole }
     }
     const { proxy } = await this.#proxy(plate, frame, name, 'now', direction, signal)
     const part = rect === null ? null : partOf(rect, proxy)
-    return this.#drawn({ kind: 'show', plate: key, proxy, part, shown }, signal)
+    const { x, y, w, h } = part ?? { x: 0, y: 0, w: proxy.width, h: proxy.height }
+    return {
+      bytes: await this.#drawn({ kind: 'show', plate: key, proxy, part, shown }, signal),
+      rect: { x: x * factor, y: y * factor, w: w * factor, h: h * factor },
+    }
   }
 
   async #drawn(task: PictureTask, signal: AbortSignal): Promise<Uint8Array> {

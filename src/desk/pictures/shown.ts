@@ -44,7 +44,11 @@ export async function encodePicture(
   const codes = viewing.toDisplay(picture, exposureStops, gamma)
   const [height, width] = picture.shape
   const image = sharp(codes, { raw: { width, height, channels: 3 } })
-  const smaller = most !== null && most < width ? image.resize({ width: most }) : image
+  // Both sides are given: of the width alone the height's fraction of a pixel would be cut off at the lower edge.
+  const smaller =
+    most !== null && most < width
+      ? image.resize({ width: most, height: Math.max(1, Math.round((height * most) / width)), fit: 'fill' })
+      : image
   if (format === 'png') return smaller.png().toBuffer()
   return smaller.jpeg({ quality: JPEG_QUALITY, chromaSubsampling: '4:4:4' }).toBuffer()
 }
