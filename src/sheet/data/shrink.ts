@@ -52,7 +52,8 @@ function shrinkRect({ x, y, w, h }: Rect, factor: number): Rect {
   return { x: part(x), y: part(y), w: part(w), h: part(h) }
 }
 
-function shrinkPicture({ data, shape: [height, width] }: Frame, factor: number): Frame {
+/** The means over squares of `factor` pixels a side; what does not fill one is left out. */
+export function shrinkPicture({ data, shape: [height, width] }: Frame, factor: number): Frame {
   const size = shrinkRect({ x: 0, y: 0, w: width, h: height }, factor)
   return frame(size.h, size.w, 3, means(data, width, 3, size, factor))
 }

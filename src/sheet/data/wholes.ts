@@ -6,6 +6,7 @@ import type { Result } from '../../search/result.js'
 import { pictureFile } from '../html/encode.js'
 import type { Show } from './gather.js'
 import { shownFrame } from './measures.js'
+import { shrinkPicture } from './shrink.js'
 
 /** So many at most: each is as heavy as some dozen frames of a region, and takes as long to read. */
 const MAX_WHOLES = 4
@@ -41,13 +42,14 @@ export async function drawWholes(
   const { width: w, height: h } = result.target
   const scale = Math.min(1, Math.sqrt(MAX_PIXELS / (w * h)))
   const size = { w: Math.max(1, Math.round(w * scale)), h: Math.max(1, Math.round(h * scale)) }
+  const by = commonFactor(w, h, 1 / scale)
   const frames: { frame: number; file: string }[] = []
   // One after the other: a whole frame may be a hundred megabytes of linear light.
   for (const frame of wholeFrames(result)) {
     const whole = await readable(read, frame)
     if (whole === null) continue
-    const samples = show(whole)
-    const small = await sharp(samples, { raw: { width: w, height: h, channels: 3 } })
+    const near = by === 1 ? whole : shrinkPicture(whole, by)
+    const small = await sharp(show(near), { raw: { width: w / by, height: h / by, channels: 3 } })
       .resize(size.w, size.h, { fit: 'fill', kernel: 'lanczos3' })
       .raw()
       .toBuffer()
@@ -55,6 +57,16 @@ export async function drawWholes(
     frames.push({ frame, file: file.toString('base64') })
   }
   return { size: [w / factor, h / factor], frames }
+}
+
+/**
+ * The largest whole number, `most` at most, that divides both: brought down by it in linear light first, the frame is shown
+ * pixel by pixel on a part of its pixels only.
+ */
+function commonFactor(w: number, h: number, most: number): number {
+  let by = Math.max(1, Math.floor(most + 1e-9))
+  while (w % by !== 0 || h % by !== 0) by--
+  return by
 }
 
 /** Black where there is no picture; null where the frame can't be read beside the region, which is no reason to have no sheet. */

@@ -1,0 +1,41 @@
+// Whole frames of the sheet. Outside truth: half of the light is code 188 of 255 in sRGB (IEC 61966-2-1).
+import sharp from 'sharp'
+import { expect, test } from 'vitest'
+import { viewingOf } from '../../../src/colour/viewing.js'
+import { frame } from '../../../src/raster/frame.js'
+import type { Result } from '../../../src/search/result.js'
+import { drawWholes } from '../../../src/sheet/data/wholes.js'
+
+const viewing = viewingOf({ encoding: 'linear' })
+
+/** A frame of squares, black and white in turn as on a chess board, and the code of the middle of its whole picture. */
+async function middleOf(width: number, height: number): Promise<{ code: number; w: number; h: number }> {
+  const board = frame(height, width, 3)
+  for (let y = 0, i = 0; y < height; y++)
+    for (let x = 0; x < width; x++, i += 3) board.data.fill((x + y) % 2, i, i + 3)
+  const match = { target: 1001, seam: 1 }
+  const result = { target: { width, height }, candidates: [{ kind: 'hold', frames: [match] }] }
+  const { frames } = await drawWholes(
+    result as unknown as Result,
+    async () => board,
+    (picture) => viewing.toDisplay(picture),
+    1,
+  )
+  expect(frames.map((one) => one.frame)).toEqual([1001])
+  const { data, info } = await sharp(Buffer.from(frames[0].file, 'base64'))
+    .raw()
+    .toBuffer({ resolveWithObject: true })
+  const at = info.channels * ((info.height >> 1) * info.width + (info.width >> 1))
+  return { code: data[at], w: info.width, h: info.height }
+}
+
+test('a large frame is brought down in linear light: fine black and white come out as half of the light', async () => {
+  const { code, w, h } = await middleOf(2560, 1440)
+  expect([w, h]).toEqual([1280, 720])
+  expect(Math.abs(code - 188)).toBeLessThanOrEqual(2)
+})
+
+test('a frame whose sides no whole number divides is shown whole all the same', async () => {
+  const { w, h } = await middleOf(2563, 1439)
+  expect(w / h).toBeCloseTo(2563 / 1439, 2)
+})
