@@ -66,15 +66,18 @@ export class Pictures {
 
   private start(): void {
     const order = this.inOrder()
-    const first = order[0]
-    // What nobody waits for any more gives way to what is waited for now.
+    const first = order.find((address) => !this.coming.has(address))
     if (first !== undefined && this.coming.size >= AT_ONCE) {
-      const stale = [...this.coming.keys()].find((address) => !order.includes(address))
-      if (stale !== undefined) this.drop(stale)
+      // What is wanted least gives way, which is what nobody wants any more where there is such a picture.
+      const rank = (address: string) => (order.includes(address) ? order.indexOf(address) : order.length)
+      const last = [...this.coming.keys()].reduce((least, address) =>
+        rank(address) > rank(least) ? address : least,
+      )
+      if (rank(last) > rank(first)) this.drop(last)
     }
     for (const address of order) {
       if (this.coming.size >= AT_ONCE) return
-      this.fetch(address)
+      if (!this.coming.has(address)) this.fetch(address)
     }
   }
 
@@ -83,14 +86,12 @@ export class Pictures {
     this.coming.delete(address)
   }
 
-  /** What is wanted and neither there nor hopeless nor on its way: of each part its first, then the rest. */
+  /** What is wanted and neither there nor hopeless: of each part its first, then the rest. */
   private inOrder(): string[] {
     const parts = [...this.wanted.values()].reverse()
     const firsts = parts.flatMap((addresses) => addresses.slice(0, 1))
     const rest = parts.flatMap((addresses) => addresses.slice(1))
-    return [...firsts, ...rest].filter(
-      (address) => !this.kept.has(address) && !this.faults.has(address) && !this.coming.has(address),
-    )
+    return [...firsts, ...rest].filter((address) => !this.kept.has(address) && !this.faults.has(address))
   }
 
   private async fetch(address: string): Promise<void> {
