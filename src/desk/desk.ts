@@ -6,7 +6,7 @@ import { Folders } from './folders.js'
 import type { Message, OpenedShot } from './messages.js'
 import { Pictures } from './pictures/pictures.js'
 import { Previews } from './pictures/previews.js'
-import { PROXY_WIDTH } from './pictures/proxy.js'
+import { proxyWidth } from './proxy-size.js'
 import { Runs } from './runs.js'
 import type { Shot } from './shot.js'
 import type { Change } from './shot-state.js'
@@ -58,8 +58,9 @@ export class Desk {
   async #expect(shot: Shot): Promise<void> {
     const { frame, ...tone } = shot.state.view
     try {
-      const shown = { width: PROXY_WIDTH, ...tone }
-      await this.pictures.jpeg(await shot.plateAt(0), frame, null, shown, this.#closing.signal)
+      const plate = await shot.plateAt(0)
+      const shown = { width: proxyWidth(plate.width), ...tone }
+      await this.pictures.jpeg(plate, frame, null, shown, this.#closing.signal)
     } catch {
       // Whoever asks for it is told.
     }

@@ -1,6 +1,8 @@
 // What the large picture shows: which frame of which plate, how large, how bright.
+
 import { computed, signal, useSignalEffect } from '@preact/signals'
 import type { FrameMatch } from '../../search/result.js'
+import { proxyWidth } from '../proxy-size.js'
 import { frameAddress, previewAddress, type Tone } from './api.js'
 import { Pictures } from './pictures.js'
 import { candidate, frame, plate, search, shotName, state, step } from './state.js'
@@ -51,11 +53,19 @@ export const donor = computed<Pick<FrameMatch, 'plate' | 'donor' | 'dx' | 'dy'> 
 /** Widths that pictures come in: few, so that what came once serves again. */
 const WIDTHS = [640, 960, 1280, 1920, 2560, 3840]
 
-/** Width of whole frames, pixels: what the room shows at most when all of the plate is in it. */
+/** The width in which a picture comes that is shown so wide, pixels. @param most what there is of it */
+export function widthFor(shown: number, most: number): number {
+  return Math.min(most, WIDTHS.find((w) => w >= shown) ?? WIDTHS[WIDTHS.length - 1])
+}
+
+/**
+ * Width of whole frames, pixels: what the room shows when all of the plate is in it, and no more than the desk keeps of each, so
+ * that going through them decodes nothing twice.
+ */
 export const pictureWidth = computed(() => {
   const { width, aspect } = plateSize.value
   const shown = fitted(room.value, plateSize.value).scale * aspect * width * devicePixelRatio
-  return Math.min(width, WIDTHS.find((w) => w >= shown) ?? WIDTHS[WIDTHS.length - 1])
+  return widthFor(shown, proxyWidth(width))
 })
 
 export function wholeFrame(plateIndex: number, number: number): string {

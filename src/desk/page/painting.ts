@@ -6,7 +6,6 @@ import {
   type Display,
   display,
   donor,
-  freeView,
   pictures,
   pictureWidth,
   plateSize,
@@ -15,6 +14,7 @@ import {
   tone,
   view,
   wholeFrame,
+  widthFor,
 } from './looking.js'
 import { frame, plate, playing, shotName } from './state.js'
 import { steppedFrame } from './strip-scale.js'
@@ -49,8 +49,9 @@ function address(which: Display): string {
 /** The finer rectangle that the room shows, null where whole frames are fine enough. */
 function finer(which: Display): { address: string; rect: readonly [number, number, number, number] } | null {
   const { width, aspect } = plateSize.value
-  if (view.value.scale * aspect * devicePixelRatio * width <= pictureWidth.value) return null
-  if (pictureWidth.value >= width || freeView.value === null) return null
+  /** Pixels of the screen per pixel of the plate. */
+  const dense = view.value.scale * aspect * devicePixelRatio
+  if (dense * width <= pictureWidth.value || pictureWidth.value >= width) return null
   const { plate, number, dx, dy } = whatIs(which)
   const moved = {
     ...view.value,
@@ -58,9 +59,9 @@ function finer(which: Display): { address: string; rect: readonly [number, numbe
     top: view.value.top + dy * view.value.scale,
   }
   const rect = seen(moved, room.value, plateSize.value)
-  return (
-    rect && { address: frameAddress(shotName.value ?? '', plate, number, rect[2], tone.value, rect), rect }
-  )
+  if (!rect) return null
+  const wide = widthFor(dense * rect[2], rect[2])
+  return { address: frameAddress(shotName.value ?? '', plate, number, wide, tone.value, rect), rect }
 }
 
 /** Keeps asking for what the picture needs now and soon. */

@@ -2,9 +2,6 @@
 // exposure, gamma and look are applied to again and again, without decoding again.
 import { floatsToHalves, HALF_NAN, HALF_VALUES } from '../../raster/half.js'
 
-/** A proxy is at most so wide, pixels. */
-export const PROXY_WIDTH = 1280
-
 export interface ProxyPicture {
   /** Plate pixels of a side per pixel; the last columns and rows that don't fill one are left out. */
   readonly factor: number
@@ -12,11 +9,6 @@ export interface ProxyPicture {
   readonly height: number
   /** Linear RGB, row-major, in a SharedArrayBuffer; NaN where there is no picture. */
   readonly halves: Uint16Array
-}
-
-/** The factor of a plate's proxies. */
-export function proxyFactor(width: number): number {
-  return Math.max(1, Math.ceil(width / PROXY_WIDTH))
 }
 
 export function proxyOf(
