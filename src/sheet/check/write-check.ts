@@ -16,7 +16,8 @@ import { type Show, still } from '../data/gather.js'
 import { outlinePath } from '../data/outline.js'
 import { pageAssets } from '../html/assets.js'
 import { DIFFERENCE_CODING, stillUri } from '../html/encode.js'
-import { type CheckedFrame, checkText } from './document.js'
+import { checkText } from './document.js'
+import type { CheckedFrame } from './frame-row.js'
 import { type CheckPictures, checkPictures, layOver } from './frames.js'
 
 /** Under a patch, linear light: a grey card. */
