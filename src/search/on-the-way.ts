@@ -5,7 +5,7 @@ import type { Shot } from '../shot/open-shot.js'
 import type { TrackedFrame } from '../track/frame-tracker.js'
 import type { Followed, Plan, TrackedShot } from '../track/plan.js'
 import type { Arrival } from '../track/read-frames.js'
-import { firstTargets, SpreadOrder } from '../track/read-order.js'
+import { besideTargets, firstTargets, SpreadOrder } from '../track/read-order.js'
 import { type Ranking, type Tracked, tracked } from './events.js'
 import type { Candidate } from './result.js'
 
@@ -36,7 +36,9 @@ export class OnTheWay {
   readonly #targets: ReadonlySet<string>
   readonly #isTarget: ReadonlySet<string>
   readonly #frames: TrackedFrame[] = []
-  readonly #near = new Set<string>()
+  readonly #range: readonly number[]
+  /** Frames that are promising, by what was ranked last, the most so first. */
+  #promising: readonly string[] = []
   #ranked = 0
 
   constructor(
@@ -45,7 +47,8 @@ export class OnTheWay {
     readonly rankSoFar: RankSoFar,
   ) {
     const first = firstTargets(frames, TARGETS)
-    this.order = new SpreadOrder(plates, plan.frames, first)
+    this.order = new SpreadOrder(plates, plan.frames, first, besideTargets(plates[0].frames, frames))
+    this.#range = frames
     this.#targets = new Set(first.map(keyOf))
     this.#isTarget = new Set(frames.map((frame) => keyOf({ plate: 0, frame })))
   }
@@ -90,10 +93,35 @@ export class OnTheWay {
     const { log, validity } = targets[0].seen
     const room = Math.floor(MAX_COPIED / (log.data.byteLength + validity.byteLength)) - targets.length
     const most = Math.max(MIN_OTHERS, Math.min(room, Math.max(OTHERS, OTHERS_SHARE * total)))
-    const near = others.filter((f) => this.#near.has(keyOf(f)))
-    const some = subsample(near, Math.floor(most / 2))
-    const rest = others.filter((f) => !this.#near.has(keyOf(f)))
-    return [...targets, ...some, ...subsample(rest, Math.floor(most) - some.length)].map(copyOf).sort(byFrame)
+    return [...targets, ...this.#someOf(others, Math.floor(most))].map(copyOf).sort(byFrame)
+  }
+
+  /**
+   * A third of what is looked at lies next to the target, as that is what its region is known by; a third is promising;
+   * the rest, spread evenly, tells what the plate is like.
+   */
+  #someOf(others: readonly TrackedFrame[], most: number): TrackedFrame[] {
+    const part = Math.floor(most / 3)
+    const taken = new Map<string, TrackedFrame>()
+    const take = (some: readonly TrackedFrame[], upTo: number) => {
+      for (const f of some) if (taken.size < upTo) taken.set(keyOf(f), f)
+    }
+    take(this.#nextToTarget(others), part)
+    const there = new Map(others.map((f) => [keyOf(f), f]))
+    take(
+      this.#promising.flatMap((name) => there.get(name) ?? []),
+      2 * part,
+    )
+    const rest = others.filter((f) => !taken.has(keyOf(f)))
+    return [...taken.values(), ...subsample(rest, most - taken.size)]
+  }
+
+  /** Frames of its plate before and after it in turn, the nearest first. */
+  #nextToTarget(others: readonly TrackedFrame[]): TrackedFrame[] {
+    const own = others.filter((f) => f.plate === 0)
+    const before = own.filter((f) => f.frame < this.#range[0]).reverse()
+    const after = own.filter((f) => f.frame > this.#range[0])
+    return own.flatMap((_, i) => [...before.slice(i, i + 1), ...after.slice(i, i + 1)])
   }
 
   /** Reads next what lies round the best donors, the nearest first. */
@@ -102,19 +130,26 @@ export class OnTheWay {
     const there = new Map(this.plan.frames.map((key) => [keyOf(key), key]))
     for (const { frame, plate } of this.#frames) there.delete(keyOf({ plate, frame }))
     const sooner = new Map<string, FrameKey>()
-    const donors = candidates.slice(0, PROMISING).map(({ frames }) => frames[frames.length >> 1])
+    const donors = donorsOf(candidates.slice(0, PROMISING))
+    const promising = new Set(donors.map(keyOf))
     for (let gap = 1; gap <= NEAR_FRAMES; gap++) {
-      for (const { plate, donor } of donors) {
+      for (const { plate, frame: donor } of donors) {
         for (const frame of [donor - gap, donor + gap]) {
           const name = keyOf({ plate, frame })
+          promising.add(name)
           if (sooner.size < most && there.has(name)) sooner.set(name, { plate, frame })
         }
       }
     }
-    for (const { plate, donor } of donors) this.#near.add(keyOf({ plate, frame: donor }))
-    for (const name of sooner.keys()) this.#near.add(name)
+    this.#promising = [...promising]
     this.order.hasten([...sooner.values()])
   }
+}
+
+/** Whoever lends to the candidates, the best candidate's first, each once. */
+function donorsOf(candidates: readonly Candidate[]): FrameKey[] {
+  const all = candidates.flatMap(({ frames }) => frames.map(({ plate, donor }) => ({ plate, frame: donor })))
+  return [...new Map(all.map((key) => [keyOf(key), key])).values()]
 }
 
 function copyOf(frame: TrackedFrame): TrackedFrame {

@@ -19,8 +19,9 @@ const RUN_FRAMES = 8
 
 /**
  * First what `first` names, then all the rest spread over all plates: after any number of frames about equal parts of every
- * stretch of every plate have been read (J. G. van der Corput's sequence, 1935). Neighbours in that order are read a few at
- * a time, each few in order of their frames. A streamed plate is read as a whole in the order of its frames.
+ * stretch of every plate have been read (J. G. van der Corput's sequence, 1935), in turn with what `soon` names. Neighbours
+ * in that order are read a few at a time, each few in order of their frames. A streamed plate is read as a whole in the
+ * order of its frames.
  */
 export class SpreadOrder implements Iterable<Run> {
   readonly #streamed: Run[]
@@ -30,11 +31,13 @@ export class SpreadOrder implements Iterable<Run> {
   /**
    * @param keys  all that is to be read, each once
    * @param first which of them come first
+   * @param soon  which come next, in this order, every other of them one that is spread
    */
   constructor(
     readonly plates: readonly Pick<Plate, 'streamed'>[],
     keys: readonly FrameKey[],
     first: readonly FrameKey[] = [],
+    soon: readonly FrameKey[] = [],
   ) {
     const isStreamed = ({ plate }: FrameKey) => plates[plate].streamed
     this.#streamed = plates.flatMap((p, plate) =>
@@ -45,7 +48,11 @@ export class SpreadOrder implements Iterable<Run> {
       keys.filter((key) => !isStreamed(key)),
       (key) => byName.has(keyOf(key)),
     )
-    this.#left = [...named, ...spread(rest.sort(byFrame))]
+    const isSoon = new Set(soon.map(keyOf))
+    const [next, others] = split(rest, (key) => isSoon.has(keyOf(key)))
+    const placeOf = new Map(soon.map((key, i) => [keyOf(key), i]))
+    next.sort((a, b) => placeOf.get(keyOf(a))! - placeOf.get(keyOf(b))!)
+    this.#left = [...named, ...inTurn(next, spread(others.sort(byFrame)))]
     this.#runFrames = RUN_FRAMES * Math.max(1, plates.length - this.#streamed.length)
   }
 
@@ -80,6 +87,28 @@ export class SpreadOrder implements Iterable<Run> {
  */
 export function firstTargets(targets: readonly number[], most: number): FrameKey[] {
   return subsample(targets, most).map((frame) => ({ plate: 0, frame }))
+}
+
+/**
+ * Frames before and after a range, in turn, each as far again from it as the one before: what was shot next to the target
+ * tells most of it, and nobody knows beforehand how far from it the region comes free.
+ *
+ * @param plate   the target's plate, frames in order
+ * @param targets in order
+ */
+export function besideTargets(plate: readonly number[], targets: readonly number[]): FrameKey[] {
+  const before = plate.filter((frame) => frame < targets[0]).reverse()
+  const after = plate.filter((frame) => frame > targets[targets.length - 1])
+  const frames: number[] = []
+  for (let step = 1; step <= Math.max(before.length, after.length); step *= 2)
+    for (const side of [before, after]) frames.push(...side.slice(step - 1, step))
+  return frames.map((frame) => ({ plate: 0, frame }))
+}
+
+/** One of each list after the other, as long as there are any. */
+function inTurn<T>(one: readonly T[], other: readonly T[]): T[] {
+  const long = Array.from({ length: Math.max(one.length, other.length) }, (_, i) => i)
+  return long.flatMap((i) => [...one.slice(i, i + 1), ...other.slice(i, i + 1)])
 }
 
 /** Items in the order of their places' bits read backwards. */

@@ -1,6 +1,12 @@
 import { describe, expect, test } from 'vitest'
 import { type FrameKey, keyOf } from '../../src/shot/frame-key.js'
-import { firstTargets, plateByPlate, type Run, SpreadOrder } from '../../src/track/read-order.js'
+import {
+  besideTargets,
+  firstTargets,
+  plateByPlate,
+  type Run,
+  SpreadOrder,
+} from '../../src/track/read-order.js'
 
 const FILES = { streamed: false }
 const MOVIE = { streamed: true }
@@ -48,6 +54,35 @@ describe('frames in an order that spreads', () => {
     const runs = [...new SpreadOrder([FILES], keysOf(0, 100), first)]
     expect(runs[0].frames.filter((f) => first.some((k) => k.frame === f))).toEqual([1050, 1052, 1054])
     for (const { frames } of runs) expect(frames).toEqual([...frames].sort((a, b) => a - b))
+  })
+
+  test('go out from the target in steps that double, before and after it, and stop at the plate’s ends', () => {
+    const plate = Array.from({ length: 60 }, (_, i) => 1001 + i).filter((f) => f !== 1033)
+    const beside = besideTargets(plate, [1030, 1031, 1032])
+    // Of the 28 frames after it the first is 1034, as 1033 is missing.
+    expect(beside.map((k) => k.frame)).toEqual([1029, 1034, 1028, 1035, 1026, 1037, 1022, 1041, 1014, 1049])
+    expect(beside.every((k) => k.plate === 0)).toBe(true)
+    expect(besideTargets([1030, 1031], [1030, 1031])).toEqual([])
+    expect(besideTargets([1030, 1031, 1032], [1030, 1031]).map((k) => k.frame)).toEqual([1032])
+  })
+
+  test('take what is wanted soon in turn with what is spread, after what is wanted first', () => {
+    const keys = keysOf(0, 256)
+    const [first, soon] = [
+      keysOf(0, 4, 1100),
+      besideTargets(
+        keys.map((k) => k.frame),
+        [1100, 1101, 1102, 1103],
+      ),
+    ]
+    const read = keysIn(new SpreadOrder([FILES], keys, first, soon))
+    expect(sorted(read)).toEqual(sorted(keys))
+    const early = read.slice(0, 24).map((k) => k.frame)
+    expect(early).toEqual(
+      expect.arrayContaining([1099, 1104, 1098, 1105, 1096, 1107, 1092, 1111, 1084, 1119]),
+    )
+    // Ten of the 24 are spread: a quarter of the plate is never without one, the target's own aside.
+    expect(widest([...early, 1001, 1256])).toBeLessThanOrEqual(64)
   })
 
   test('close in on what is hastened, of what has not been read', () => {
