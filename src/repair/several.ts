@@ -13,11 +13,11 @@ import { withFootage } from './footage.js'
 import type { GrainModel } from './grain/model.js'
 import { provenanceOf } from './hand-over/provenance.js'
 import type { DonorSharpness } from './hide/donor-sharpness.js'
-import { HidePass } from './hide/hide-pass.js'
+import { type HiddenFrame, HidePass } from './hide/hide-pass.js'
 import { type MotionBlur, motionBlurOf } from './hide/motion-blur.js'
 import { plateGrain } from './hide/plate-grain.js'
 import { makeThenWrite } from './make-then-write.js'
-import type { RepairedFrame, RepairJob, RepairOptions } from './repair.js'
+import type { RepairJob, RepairOptions } from './repair.js'
 import { frameName, framesToWrite, type Laid, wholeEnding, writeLaid } from './write.js'
 
 /** A candidate of a result; all results of a list are over one plate. */
@@ -115,7 +115,7 @@ async function writeAll(
     frames,
     async (number) => {
       signal?.throwIfAborted()
-      const made: { readonly own: RepairedFrame; readonly of: Making }[] = []
+      const made: { readonly own: HiddenFrame; readonly of: Making }[] = []
       for (const of of making) {
         const match = of.matches.get(number)
         if (match === undefined) continue

@@ -54,6 +54,19 @@ export function tilesOver(inside: Readonly<Float32Array>, width: number): Int32A
   return Int32Array.from(found.filter((_, i) => i % every === 0))
 }
 
+/** Those of which every pixel is there. */
+export function wholeTiles(
+  tiles: Readonly<Int32Array>,
+  there: Readonly<Uint8Array>,
+  width: number,
+): Int32Array {
+  return tiles.filter((corner) => {
+    for (let y = 0; y < TILE_PX; y++)
+      for (let x = 0, i = corner + y * width; x < TILE_PX; x++, i++) if (there[i] !== 1) return false
+    return true
+  })
+}
+
 /** Mean power of green's detail at each frequency over tiles of a picture, linear light squared. */
 export function detailSpectrum({ data, shape: [, width] }: Frame, corners: Readonly<Int32Array>): Spectrum {
   const out = new Float64Array(FREQUENCIES)

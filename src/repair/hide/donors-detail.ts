@@ -2,8 +2,8 @@
 import type { Workspace } from '../../kernels/workspace.js'
 import type { Frame } from '../../raster/frame.js'
 import type { Rect } from '../../raster/rect.js'
-import { apply, invert, type Transform } from '../../raster/transform.js'
-import { detailIn, detailSpectrum } from '../grain/detail-spectrum.js'
+import { apply, invert } from '../../raster/transform.js'
+import { detailIn, detailSpectrum, GREEN } from '../grain/detail-spectrum.js'
 import { detailEnergy } from '../grain/fit.js'
 import { type Spectrum, TILE_PX } from '../grain/model.js'
 import type { LentDonor } from './lent-donors.js'
@@ -54,8 +54,9 @@ export class DonorsDetail {
     if (piece === null && this.#donors === WITNESSES) return
     const { tiles, window, energy, spectrum } = this
     const middle = MIDDLE * (window.w + 1)
-    const mine = piece === null ? tiles : tiles.filter((corner) => piece[corner + middle]! > 0.5)
-    const before = detailSpectrum(source, cornersIn(mine, window, rect, onTarget))
+    const lends = piece === null ? tiles : tiles.filter((corner) => piece[corner + middle]! > 0.5)
+    const { mine, shot } = seenTiles(lends, window, { source, rect, onTarget })
+    const before = detailSpectrum(source, shot)
     const after = detailSpectrum(picture, mine)
     const lost = Math.min(MOST_LOST, Math.max(1, detailIn(before) / Math.max(1e-12, detailIn(after))))
     const own = energyOfDonor(this.workspace, picture)
@@ -76,17 +77,31 @@ export class DonorsDetail {
   }
 }
 
-/** The tiles of a window where a source has them, to whole pixels; those beyond it are left out. */
-function cornersIn(tiles: Readonly<Int32Array>, window: Rect, source: Rect, onTarget: Transform): Int32Array {
+/** Tiles that a source has all of: corners in the window, and where it has them, to whole pixels. */
+function seenTiles(
+  tiles: Readonly<Int32Array>,
+  window: Rect,
+  { source, rect, onTarget }: Pick<LaidDonor, 'source' | 'rect' | 'onTarget'>,
+): { readonly mine: Int32Array; readonly shot: Int32Array } {
   const back = invert(onTarget)
-  const out: number[] = []
+  const [mine, shot]: [number[], number[]] = [[], []]
   for (const corner of tiles) {
     const x = window.x + (corner % window.w) + MIDDLE
     const y = window.y + Math.floor(corner / window.w) + MIDDLE
     const from = apply(back, x, y)
-    const [left, top] = [Math.round(from.x) - MIDDLE - source.x, Math.round(from.y) - MIDDLE - source.y]
-    if (left >= 0 && top >= 0 && left + TILE_PX <= source.w && top + TILE_PX <= source.h)
-      out.push(top * source.w + left)
+    const [left, top] = [Math.round(from.x) - MIDDLE - rect.x, Math.round(from.y) - MIDDLE - rect.y]
+    if (!(left >= 0 && top >= 0 && left + TILE_PX <= rect.w && top + TILE_PX <= rect.h)) continue
+    // One sample that is no number would be at every frequency.
+    if (!isWhole(source, top * rect.w + left)) continue
+    mine.push(corner)
+    shot.push(top * rect.w + left)
   }
-  return Int32Array.from(out)
+  return { mine: Int32Array.from(mine), shot: Int32Array.from(shot) }
+}
+
+function isWhole({ data, shape: [, width] }: Frame, corner: number): boolean {
+  for (let y = 0; y < TILE_PX; y++)
+    for (let x = 0, i = 3 * (corner + y * width) + GREEN; x < TILE_PX; x++, i += 3)
+      if (!Number.isFinite(data[i]!)) return false
+  return true
 }

@@ -3,10 +3,10 @@ import { FEATHER_PX } from '../../defaults.js'
 import { readRect } from '../../footage/plate.js'
 import type { Workspace } from '../../kernels/workspace.js'
 import { type Frame, frame } from '../../raster/frame.js'
-import { featheredAlpha } from '../../region/region.js'
+import { dilate, featheredAlpha } from '../../region/region.js'
 import type { Candidate, FrameMatch } from '../../search/result.js'
-import { detailSpectrum, roomFor, tilesOver } from '../grain/detail-spectrum.js'
-import { detailEnergy, type Fit, fitGrain, keepDetail } from '../grain/fit.js'
+import { DETAIL_PX, detailSpectrum, roomFor, tilesOver, wholeTiles } from '../grain/detail-spectrum.js'
+import { AROUND_PX, detailEnergy, type Fit, fitGrain, keepDetail } from '../grain/fit.js'
 import { type Lacking, lackingGrain, lentGrain } from '../grain/lacking.js'
 import { type GrainModel, type Spectrum, varianceOf } from '../grain/model.js'
 import { KeptNoise, LastingField } from '../grain/noise-field.js'
@@ -26,6 +26,11 @@ import { plateGrain } from './plate-grain.js'
 const LASTING_STREAMS = 3
 /** The same for all candidates of a result. */
 const noises = new WeakMap<RepairJob, KeptNoise>()
+
+export interface HiddenFrame extends RepairedFrame {
+  /** Per pixel 1 where a donor lends it: what is absent has no value, and black is one. */
+  readonly there: Readonly<Uint8Array>
+}
 
 /** Repairs the frames of one candidate, in any order; in the order of the frames it is quickest. */
 export class HidePass {
@@ -50,7 +55,7 @@ export class HidePass {
   }
 
   /** @param match one of the candidate's frames @throws FRAME_UNREADABLE, FRAME_MISSING from the footage */
-  async repair(match: FrameMatch): Promise<RepairedFrame> {
+  async repair(match: FrameMatch): Promise<HiddenFrame> {
     const { featherPx = FEATHER_PX, featherSide, addGrain: isGrained = true } = this.options
     const { region, target } = this.job
     const { window } = region
@@ -73,8 +78,11 @@ export class HidePass {
     if (model !== null && lent.detail !== null)
       this.#regrain(match.target, lent, model, lacking, alpha, tiles)
     const repaired = over(patch, alpha, seen)
-    const detail = lent.detail && detailRatio(this.job.workspace, patch, lent.detail.energy, alpha)
-    return { rect: window, target: seen, donor: lent.raw, patch, repaired, alpha, detail, mask: inside }
+    const detail =
+      lent.detail &&
+      detailRatio(this.job.workspace, patch, lent.detail.energy, telling(alpha, lent.there, window.w))
+    const { raw: donor, there } = lent
+    return { rect: window, target: seen, donor, there, patch, repaired, alpha, detail, mask: inside }
   }
 
   /** @param lent as it is told by at the border; `asSharp` is what is closed */
@@ -103,7 +111,7 @@ export class HidePass {
   /** Where the patch is laid; what is lent is changed. */
   #regrain(
     target: number,
-    { pieces, detail, matched }: Blended,
+    { pieces, detail, matched, there }: Blended,
     model: GrainModel,
     lacking: readonly Lacking[],
     alpha: Readonly<Float32Array>,
@@ -111,7 +119,8 @@ export class HidePass {
   ): void {
     const { workspace } = this.job
     const { energy, spectrum } = detail!
-    const own = detailSpectrum(matched, tiles)
+    // The edge of a hole is no detail.
+    const own = detailSpectrum(matched, wholeTiles(tiles, there, matched.shape[1]))
     const light = lightOver(matched, alpha)
     const [height, width] = matched.shape
     workspace.within((scratch) => {
@@ -168,22 +177,32 @@ export function repairFrame(
   candidate: Candidate,
   match: FrameMatch,
   options?: RepairOptions,
-): Promise<RepairedFrame> {
+): Promise<HiddenFrame> {
   return new HidePass(job, candidate, options).repair(match)
 }
 
+/** Per pixel 1 where a patch is laid all over, and its detail is not the edge of a hole in who lends. */
+function telling(alpha: Readonly<Float32Array>, there: Readonly<Uint8Array>, width: number): Uint8Array {
+  const all = Uint8Array.from(alpha, (a) => (a === 1 ? 1 : 0))
+  if (!there.includes(0)) return all
+  const holes = there.map((v) => 1 - v)
+  const near = dilate(holes, width, there.length / width, DETAIL_PX + AROUND_PX)
+  return near.map((v, i) => (v === 0 ? all[i]! : 0))
+}
+
+/** @param telling 1 per pixel that counts */
 function detailRatio(
   workspace: Workspace,
   patch: Frame,
   energy: Readonly<Float32Array>,
-  alpha: Readonly<Float32Array>,
+  telling: Readonly<Uint8Array>,
 ): number | null {
   return workspace.within((scratch) => {
-    const own = detailEnergy(workspace, patch, scratch.floats(alpha.length))
+    const own = detailEnergy(workspace, patch, scratch.floats(telling.length))
     let has = 0
     let donors = 0
-    for (let i = 0; i < alpha.length; i++) {
-      if (alpha[i] !== 1) continue
+    for (let i = 0; i < telling.length; i++) {
+      if (telling[i] === 0) continue
       has += own[i]!
       donors += energy[i]!
     }

@@ -3,11 +3,12 @@
 import type { Candidate, FrameMatch } from '../../search/result.js'
 import { lentGrain } from '../grain/lacking.js'
 import type { GrainModel } from '../grain/model.js'
-import type { RepairedFrame, RepairJob } from '../repair.js'
+import type { RepairJob } from '../repair.js'
 import { compareSharpness, tilePower, tilesAlike } from '../sharpness/compare.js'
 import { blurredOneWay } from '../sharpness/one-way.js'
 import { lendersOf } from './blend.js'
 import { pairOver } from './donor-sharpness.js'
+import type { HiddenFrame } from './hide-pass.js'
 
 /** Who is blurred. */
 export type MotionBlur = 'plate' | 'donor'
@@ -17,13 +18,10 @@ export function motionBlurOf(
   job: RepairJob,
   candidate: Candidate,
   match: FrameMatch,
-  { target: seen, donor: raw }: Pick<RepairedFrame, 'target' | 'donor'>,
+  { target: seen, donor: raw, there }: Pick<HiddenFrame, 'target' | 'donor' | 'there'>,
   model: GrainModel,
 ): MotionBlur | null {
   const { window } = job.region
-  const there = new Uint8Array(window.w * window.h)
-  for (let i = 0; i < there.length; i++)
-    there[i] = raw.data[3 * i] !== 0 || raw.data[3 * i + 1] !== 0 || raw.data[3 * i + 2] !== 0 ? 1 : 0
   const { kept: own } = lentGrain(model, lendersOf(match), undefined, window, candidate.grain)
   const { target, donor, tiles, kept } = pairOver(job, match, seen, { raw, there }, own)
   const same = tilesAlike(target, donor, tiles)
