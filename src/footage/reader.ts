@@ -62,6 +62,8 @@ export interface ReadOptions {
 export interface FrameReader {
   /** File name endings, lower case, without the dot. */
   readonly formats: readonly string[]
+  /** Some rows cost about their share of the frame; left out where all of it is decoded for any of it. */
+  readonly byRows?: true
   /** Reads the header only; must be cheap enough to call on every frame of a plate. */
   probe(path: string, options?: ReadOptions): Promise<FrameInfo>
   /**

@@ -86,6 +86,7 @@ export async function openSequence(
     info,
     format: extensionOf(sequence.name),
     source: {
+      byRows: reader.byRows === true,
       check,
       header,
       read,

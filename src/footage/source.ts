@@ -18,6 +18,8 @@ export interface KeepOptions {
 
 /** Code values of a plate; rectangles and frame numbers have been checked before they come here. */
 export interface Source {
+  /** Some rows of a frame cost about their share of it. */
+  readonly byRows: boolean
   /** @param outside see ReadOptions; @throws FRAME_UNREADABLE, FRAME_SIZE */
   readonly read: (frame: number, rect: Rect, outside?: number) => Promise<Frame>
   /** As `read`, with each code put through a table: where the format offers it. @throws as `read` */

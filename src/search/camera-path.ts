@@ -110,8 +110,9 @@ async function cutsIn(workspace: Workspace, plate: Plate, poses: readonly Camera
     const smalls: SmallFrame[] = []
     for await (const small of smallFrames(workspace, plate, wanted)) smalls.push(small)
     const [first, ...others] = smalls
-    if (others.length < 2 || !CameraFollower.canFollow(workspace, first, first.known)) continue
-    const follower = new CameraFollower(workspace, first, first.known)
+    if (others.length < 2) continue
+    const follower = CameraFollower.on(workspace, first, first.known)
+    if (follower === null) continue
     const [toKnown, toFurther] = others.map((small) => follower.simplest(small))
     if (toKnown === null && toFurther !== null) cuts.push(after.frame)
   }

@@ -10,6 +10,7 @@ import { spanOf, unpackRow } from './unpack.js'
 
 export const dpxReader: FrameReader = {
   formats: ['dpx'],
+  byRows: true,
   probe: (path) => BoundedFile.use(path, 'DPX_BAD', async (file) => infoOf(await readDpxHeader(file))),
   read: (path, rect, options) =>
     BoundedFile.use(path, 'DPX_BAD', async (file) => {

@@ -28,6 +28,7 @@ export interface ExrInfo extends FrameInfo {
 
 export const exrReader: FrameReader & { probe(path: string, options?: ReadOptions): Promise<ExrInfo> } = {
   formats: ['exr'],
+  byRows: true,
   probe: (path, options) =>
     BoundedFile.use(path, 'EXR_BAD', async (file) => {
       const header = await readHeader(file)

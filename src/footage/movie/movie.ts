@@ -68,6 +68,7 @@ export async function openMovie(path: string): Promise<Opened> {
     info: facts.info,
     format: extensionOf(path),
     source: {
+      byRows: false,
       // every frame of a stream has the stream's size
       check: async () => {},
       header: async (number) => headerOf(facts.info, number),

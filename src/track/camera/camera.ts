@@ -58,9 +58,8 @@ export async function* followCamera(
   if (!(await moves(workspace, request))) return null
   const [small] = await taken(smallFrames(workspace, plates[0], [reference]), request)
   if (small === undefined) return null
-  const counts = countsOf(small, request)
-  if (!CameraFollower.canFollow(workspace, small, counts)) return null
-  const follower = new CameraFollower(workspace, small, counts)
+  const follower = CameraFollower.on(workspace, small, countsOf(small, request))
+  if (follower === null) return null
   const total = plates.reduce((sum, { frames }) => sum + frames.length, 0)
   const followed: Map<number, Followed | null>[] = []
   const elsewhere: number[] = []

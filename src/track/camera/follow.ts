@@ -41,6 +41,14 @@ export interface Followed {
   readonly stops: number
 }
 
+/** What of a camera's doing explains a frame. */
+export interface Simplest {
+  readonly model: 'none' | 'shift' | 'more'
+  readonly pose: Transform
+  /** The best shift, whether or not it explains more than none, and its RMS error to be expected, plate pixels. */
+  readonly shift: { readonly pose: Transform; readonly sigma: number } | null
+}
+
 interface Key {
   readonly small: SmallFrame
   readonly pose: Transform
@@ -61,24 +69,25 @@ export class CameraFollower {
   #searches = 0
   #checks = 0
 
+  private constructor(
+    readonly workspace: Workspace,
+    first: Key,
+  ) {
+    this.#first = first
+  }
+
   /**
    * @param reference the frame that all are laid on
    * @param counts    1 on what of it may be followed; over the small picture
-   * @throws RangeError where nothing of it counts
+   * @returns null where it can't be made a reference at all: it is all mask, or too small
    */
-  constructor(
-    readonly workspace: Workspace,
+  static on(
+    workspace: Workspace,
     reference: SmallFrame,
     counts: Readonly<Uint8Array>,
-  ) {
-    const key = this.#keyOf(reference, IDENTITY, 0, counts)
-    if (key === null) throw new RangeError('nothing of the reference frame can be followed')
-    this.#first = key
-  }
-
-  /** False where a frame can't be made a reference at all: it is all mask, or too small. */
-  static canFollow(workspace: Workspace, reference: SmallFrame, counts: Readonly<Uint8Array>): boolean {
-    return preparePlanar(workspace, reference.picture, Float32Array.from(counts)) !== null
+  ): CameraFollower | null {
+    const key = keyOf(workspace, reference, IDENTITY, 0, counts)
+    return key && new CameraFollower(workspace, key)
   }
 
   /** Follows frames that are neighbours in time, one after the other. @param start about where the first of them lies */
@@ -129,7 +138,7 @@ export class CameraFollower {
       led = poseOn(on.key, small, found.transform)
       const stops = on.key.stops + found.stops
       const enough = on.key === this.#first ? MIN_OVERLAP + 0.15 : KEY_OVERLAP
-      if (found.overlap < enough) key = this.#keyOf(small, led, stops, small.known) ?? key
+      if (found.overlap < enough) key = keyOf(this.workspace, small, led, stops, small.known) ?? key
       return { pose: led, stops }
     }
   }
@@ -151,9 +160,7 @@ export class CameraFollower {
    * What the simplest motion is that explains a frame near to where it would lie if nothing moved: standing still, a shift,
    * or more. Each has to explain it clearly better than the simpler one. Null where the frame is not recognised.
    */
-  simplest(
-    small: SmallFrame,
-  ): { readonly model: 'none' | 'shift' | 'more'; readonly pose: Transform } | null {
+  simplest(small: SmallFrame): Simplest | null {
     const { reference, small: first } = this.#first
     const donor = planarDonor(this.workspace, small.picture, small.known, reference.knee)
     const still = compose(invert(first.toPlate), small.toPlate)
@@ -163,11 +170,14 @@ export class CameraFollower {
       (ncc) => 1 - ncc,
     )
     if (Math.min(...left) > 1 - MIN_SAME) return null
+    const shift = shifted && {
+      pose: poseOn(this.#first, small, shifted.transform),
+      sigma: shifted.sigmaOver(reference.rect) * first.toPlate[0],
+    }
     if (any !== null && left[2] < EARNS * Math.min(left[0], left[1]))
-      return { model: 'more', pose: poseOn(this.#first, small, any.transform) }
-    if (shifted !== null && left[1] < EARNS * left[0])
-      return { model: 'shift', pose: poseOn(this.#first, small, shifted.transform) }
-    return { model: 'none', pose: IDENTITY }
+      return { model: 'more', pose: poseOn(this.#first, small, any.transform), shift }
+    if (shift !== null && left[1] < EARNS * left[0]) return { model: 'shift', pose: shift.pose, shift }
+    return { model: 'none', pose: IDENTITY, shift }
   }
 
   /**
@@ -197,11 +207,17 @@ export class CameraFollower {
     const found = bestOfTries(key.reference, donor, tries, MIN_SAME_OF_MANY)
     return found !== null && isSane(found.transform, small) ? found : null
   }
+}
 
-  #keyOf(small: SmallFrame, pose: Transform, stops: number, counts: Readonly<Uint8Array>): Key | null {
-    const reference = preparePlanar(this.workspace, small.picture, Float32Array.from(counts))
-    return reference && { small, pose, stops, reference }
-  }
+function keyOf(
+  workspace: Workspace,
+  small: SmallFrame,
+  pose: Transform,
+  stops: number,
+  counts: Readonly<Uint8Array>,
+): Key | null {
+  const reference = preparePlanar(workspace, small.picture, Float32Array.from(counts))
+  return reference && { small, pose, stops, reference }
 }
 
 function poseOn(key: Key, small: SmallFrame, laid: Transform): Transform {

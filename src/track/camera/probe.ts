@@ -1,11 +1,11 @@
 // Does a camera move at all? Told by a few frames of every plate, seen small.
 import type { Plate } from '../../footage/plate.js'
 import type { Workspace } from '../../kernels/workspace.js'
-import type { Rect } from '../../raster/rect.js'
+import { intersect, type Rect } from '../../raster/rect.js'
 import { apply, IDENTITY, invert, shift, shiftOf } from '../../raster/transform.js'
 import { untilAborted } from '../../turns.js'
 import { trackedRects } from '../frame-tracker.js'
-import { CameraFollower } from './follow.js'
+import { CameraFollower, type Simplest } from './follow.js'
 import { apartOver } from './on-region.js'
 import { type SmallFrame, smallFrames } from './small-frame.js'
 
@@ -15,6 +15,10 @@ const PROBES = 7
 const PROBE_PX = 256
 /** What a probe says beyond a shift must move the region by more than this, pixels of the probe, to be more than its error. */
 const PROBE_ERROR_PX = 0.35
+/** A strip of the frames is looked at first where it has no more than this share of their rows. */
+const STRIP_SHARE = 0.6
+/** A shift that it shows must be no more than a probe's error, and within the reach by so many of its standard errors. */
+const STRIP_SIGMAS = 3
 /** Frames beside the reference frame that tell whether it moves where most of a plate is not recognised. */
 const BESIDE = [2, 5, 10, 20]
 /** What they show of a camera that moves, at least, pixels. */
@@ -41,17 +45,18 @@ export async function moves(workspace: Workspace, request: CameraRequest): Promi
   if (plates.some((p) => p.width !== target.width || p.height !== target.height)) return true
   // What will be read of every frame where the camera does not move.
   const keep = trackedRects(window, reachPx, target.active).rect
+  const cheap = plates.every((p) => p.source.byRows) && keep.h <= STRIP_SHARE * target.active.h
+  if (cheap && (await standsInStrip(workspace, request, keep))) return false
   const probed = (plate: Plate, frames: readonly number[]) =>
     taken(smallFrames(workspace, plate, frames, PROBE_PX, keep), request)
   const [first] = await probed(target, [reference])
   if (first === undefined) return false
-  const counts = countsOf(first, request)
-  if (!CameraFollower.canFollow(workspace, first, counts)) return false
-  const follower = new CameraFollower(workspace, first, counts)
+  const follower = CameraFollower.on(workspace, first, countsOf(first, request))
+  if (follower === null) return false
   const least = PROBE_ERROR_PX * first.toPlate[0]
   for (const [index, plate] of plates.entries()) {
     let unknown = 0
-    const probes = spread(plate.frames, PROBES).filter((f) => index > 0 || f !== reference)
+    const probes = probesOf(request, index)
     for (const small of await probed(plate, probes)) {
       const found = follower.simplest(small)
       if (found === null) {
@@ -77,6 +82,45 @@ export async function moves(workspace: Workspace, request: CameraRequest): Promi
     if (index > 0 && unknown > probes.length / 2) return true
   }
   return false
+}
+
+/**
+ * True where the rows that will be read anyway show beyond doubt that no camera moves, over the whole width of the frames: what
+ * else may come of it is left to whole frames.
+ *
+ * @param keep what will be read of every frame
+ */
+export async function standsInStrip(
+  workspace: Workspace,
+  request: CameraRequest,
+  keep: Rect,
+): Promise<boolean> {
+  const { plates, reference, window, reachPx, signal } = request
+  const probed = (plate: Plate, frames: readonly number[]) => {
+    const { x, y, w, h } = plate.active
+    const strip = intersect({ x, y: keep.y, w, h: keep.h }, { x, y, w, h })
+    return untilAborted(smallFrames(workspace, plate, frames, PROBE_PX, keep, strip), signal)
+  }
+  const stands = (found: Simplest | null, { toPlate }: SmallFrame): boolean => {
+    if (found === null || found.model === 'more' || found.shift === null) return false
+    const { pose, sigma } = found.shift
+    const { dx, dy } = shiftOf(pose, window)
+    const length = Math.hypot(dx, dy)
+    return length <= PROBE_ERROR_PX * toPlate[0] && length + STRIP_SIGMAS * sigma <= reachPx
+  }
+  let follower: CameraFollower | null = null
+  for await (const first of probed(plates[0], [reference]))
+    follower = CameraFollower.on(workspace, first, countsOf(first, request))
+  if (follower === null) return false
+  for (const [index, plate] of plates.entries())
+    for await (const small of probed(plate, probesOf(request, index)))
+      if (!stands(follower.simplest(small), small)) return false
+  return true
+}
+
+/** The frames of a plate that are looked at, beside the reference frame. */
+function probesOf({ plates, reference }: CameraRequest, index: number): number[] {
+  return spread(plates[index].frames, PROBES).filter((f) => index > 0 || f !== reference)
 }
 
 /** 1 on what of a small picture of the reference frame may be followed. */

@@ -4,11 +4,12 @@ import { join } from 'node:path'
 import type { Plate } from '../../footage/plate.js'
 import { makeFolder } from '../../footage/write/make-folder.js'
 import { type Plane, plane } from '../../raster/plane.js'
+import type { Rect } from '../../raster/rect.js'
 import { cacheName, cacheRoot, touchFolder } from '../rect-cache.js'
 import { readStamped, STAMPED_BYTES, stampOf, writeStamped } from '../stamped-file.js'
 
 /** Goes up when a small picture is made otherwise: then those that were made before are no longer read. */
-const FORMAT = 'small-1'
+const FORMAT = 'small-2'
 
 /** log2 luminance, its corner at 0, 0, and where it is known: 1. */
 export interface SmallPicture {
@@ -18,19 +19,25 @@ export interface SmallPicture {
 
 /** Small pictures of one plate at one size. */
 export class SmallCache {
+  readonly width: number
+  readonly height: number
   readonly #folder: string
   #made: Promise<unknown> | undefined
 
-  /** @param factor plate pixels of a side per pixel of theirs */
+  /**
+   * @param factor plate pixels of a side per pixel of theirs
+   * @param rect   what they show, the plate's pixels
+   */
   constructor(
     readonly plate: Plate,
     factor: number,
-    readonly width: number,
-    readonly height: number,
+    { x, y, w, h }: Rect,
     root: string = cacheRoot(),
   ) {
+    this.width = Math.floor(w / factor)
+    this.height = Math.floor(h / factor)
     const name = cacheName(plate, `${FORMAT} ${factor}`)
-    this.#folder = join(root, [name, 0, 0, width, height].join('_'))
+    this.#folder = join(root, [name, x, y, w, h].join('_'))
   }
 
   /** Null where it was not kept, was kept of an older file, or can't be read. */

@@ -1,4 +1,4 @@
-// Whole frames as smaller pictures: where a camera looks is told to a tenth of their pixels, and costs little there.
+// Whole frames, or strips of them, as smaller pictures: where a camera looks is told to a tenth of their pixels, and costs little there.
 import type { Plate } from '../../footage/plate.js'
 import { hideAvoided, readHalves } from '../../footage/read-halves.js'
 import type { Workspace } from '../../kernels/workspace.js'
@@ -12,7 +12,7 @@ import { SmallCache, type SmallPicture } from './small-cache.js'
 /** Frames are halved until the longer side is no longer than this, pixels. */
 const SMALL_PX = 1024
 
-/** A frame's log2 luminance, its corner at 0, 0, and where its pixels lie on the plate. */
+/** Log2 luminance of a frame or a strip of it, its corner at 0, 0, and where its pixels lie on the plate. */
 export interface SmallFrame extends Sought {
   readonly frame: number
   /** From its pixels to the plate's. */
@@ -23,7 +23,8 @@ export interface SmallFrame extends Sought {
  * Reads whole frames as small pictures, in the order in which they are asked for; frames that can't be read are left out.
  *
  * @param longest their longer side has no more pixels than this
- * @param keep    a rectangle of them that will be asked for: it goes into the cache, as all of a frame is decoded anyway
+ * @param keep    a rectangle of them that will be asked for: it goes into the cache, as it is decoded anyway
+ * @param rect    what is read of them, the plate's pixels
  */
 export async function* smallFrames(
   workspace: Workspace,
@@ -31,10 +32,11 @@ export async function* smallFrames(
   frames: readonly number[],
   longest: number = SMALL_PX,
   keep?: Rect,
+  rect: Rect = plate.active,
 ): AsyncGenerator<SmallFrame> {
   const waiting = new Map<number, SmallFrame | null>()
   let next = 0
-  for await (const small of asTheyAreRead(workspace, plate, frames, longest, keep)) {
+  for await (const small of asTheyAreRead(workspace, plate, frames, longest, keep, rect)) {
     waiting.set(small.frame, small.small)
     for (; next < frames.length && waiting.has(frames[next]); next++) {
       const ready = waiting.get(frames[next])!
@@ -50,8 +52,8 @@ async function* asTheyAreRead(
   frames: readonly number[],
   longest: number,
   keep: Rect | undefined,
+  rect: Rect,
 ): AsyncGenerator<{ frame: number; small: SmallFrame | null }> {
-  const rect = plate.active
   let factor = 1
   while (Math.max(Math.floor(rect.w / factor), Math.floor(rect.h / factor)) > longest) factor *= 2
   const middle = (factor - 1) / 2
@@ -59,7 +61,7 @@ async function* asTheyAreRead(
   const smallOf = (frame: number, { log, known }: SmallPicture) => {
     return { frame, small: { frame, picture: log, known, toPlate } }
   }
-  const cache = new SmallCache(plate, factor, Math.floor(rect.w / factor), Math.floor(rect.h / factor))
+  const cache = new SmallCache(plate, factor, rect)
   const missing: number[] = []
   for (const frame of frames) {
     const kept = plate.avoided?.has(frame) ? null : await cache.get(frame)
