@@ -185,7 +185,7 @@ function regionOnGrid(
  * @param shot   that it was found on
  * @param camera null where it stands
  */
-export function inPlateTerms(candidate: Candidate, shot: Shot, camera: Camera | null): Candidate {
+export function inPlateTerms<C extends Candidate>(candidate: C, shot: Shot, camera: Camera | null): C {
   const known = new Map(
     (camera?.poses ?? []).flatMap((one) => (one.pose ? [[keyOf(one), one.pose] as const] : [])),
   )

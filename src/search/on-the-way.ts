@@ -15,7 +15,7 @@ const AT_SHARES = [0.1, 0.25, 0.5]
 const TARGETS = 4
 /** With fewer frames beside the target's than this nothing is ranked. */
 const MIN_OTHERS = 8
-/** Frames beside the target's that are looked at: so many, or this share of all. */
+/** Frames beside the target's that are looked at where nothing else is asked for: so many, or this share of all. */
 const OTHERS = 20
 const OTHERS_SHARE = 0.05
 /** Their pictures are copied, since ranking writes over them: bytes at most. */
@@ -26,8 +26,21 @@ const NEAR_FRAMES = 12
 const NEAR_SHARE = 0.05
 const MIN_NEAR = 12
 
-/** Ranks frames that it may write over, in order; best first. */
-export type RankSoFar = (frames: readonly TrackedFrame[], followed: Followed) => Promise<Candidate[]>
+/** Ranks frames that it may write over, in order. */
+export type RankSoFar = (
+  frames: readonly TrackedFrame[],
+  followed: Followed,
+) => Promise<Omit<Ranking, 'kind' | 'read' | 'total'>>
+
+export interface OnTheWayOptions {
+  /** Most frames that are looked at beside the target's. Default: 20, or a twentieth of all. */
+  readonly others?: number
+  /**
+   * A target frame on which light is to land: it is looked at whichever others are, and what was shot next to the target
+   * tells no more than the rest. Default: what the target's own region shows is asked for.
+   */
+  readonly landing?: number
+}
 
 /** One search's reading, ranked on the way. */
 export class OnTheWay {
@@ -36,7 +49,9 @@ export class OnTheWay {
   readonly #targets: ReadonlySet<string>
   readonly #isTarget: ReadonlySet<string>
   readonly #frames: TrackedFrame[] = []
-  readonly #range: readonly number[]
+  /** Whose neighbours count for more than the rest; null: nobody's. */
+  readonly #range: readonly number[] | null
+  readonly #others: number
   /** Frames that are promising, by what was ranked last, the most so first. */
   #promising: readonly string[] = []
   #ranked = 0
@@ -45,10 +60,14 @@ export class OnTheWay {
     readonly plan: Pick<Plan, 'frames'>,
     { plates, frames }: Pick<Shot, 'plates' | 'frames'>,
     readonly rankSoFar: RankSoFar,
+    { others = OTHERS, landing }: OnTheWayOptions = {},
   ) {
-    const first = firstTargets(frames, TARGETS)
-    this.order = new SpreadOrder(plates, plan.frames, first, besideTargets(plates[0].frames, frames))
-    this.#range = frames
+    const some = firstTargets(frames, TARGETS)
+    const first = landing === undefined ? some : [{ plate: 0, frame: landing }, ...some]
+    const beside = landing === undefined ? besideTargets(plates[0].frames, frames) : []
+    this.order = new SpreadOrder(plates, plan.frames, first, beside)
+    this.#range = landing === undefined ? frames : null
+    this.#others = others
     this.#targets = new Set(first.map(keyOf))
     this.#isTarget = new Set(frames.map((frame) => keyOf({ plate: 0, frame })))
   }
@@ -72,9 +91,9 @@ export class OnTheWay {
         if (frames === null) continue
         while (this.#ranked < AT_SHARES.length && one.done >= AT_SHARES[this.#ranked] * one.total)
           this.#ranked++
-        const candidates = await this.rankSoFar(frames, one)
-        this.#closeIn(candidates, one.total)
-        yield { kind: 'ranking', read: one.done, total: one.total, candidates }
+        const found = await this.rankSoFar(frames, one)
+        this.#closeIn(found.candidates, one.total)
+        yield { kind: 'ranking', read: one.done, total: one.total, ...found }
       }
     } finally {
       if (!ended) await read.return(undefined as never)
@@ -92,7 +111,7 @@ export class OnTheWay {
     if (targets.length === 0 || others.length < MIN_OTHERS) return null
     const { log, validity } = targets[0].seen
     const room = Math.floor(MAX_COPIED / (log.data.byteLength + validity.byteLength)) - targets.length
-    const most = Math.max(MIN_OTHERS, Math.min(room, Math.max(OTHERS, OTHERS_SHARE * total)))
+    const most = Math.max(MIN_OTHERS, Math.min(room, Math.max(this.#others, OTHERS_SHARE * total)))
     return [...targets, ...this.#someOf(others, Math.floor(most))].map(copyOf).sort(byFrame)
   }
 
@@ -106,7 +125,7 @@ export class OnTheWay {
     const take = (some: readonly TrackedFrame[], upTo: number) => {
       for (const f of some) if (taken.size < upTo) taken.set(keyOf(f), f)
     }
-    take(this.#nextToTarget(others), part)
+    if (this.#range !== null) take(nextTo(this.#range, others), part)
     const there = new Map(others.map((f) => [keyOf(f), f]))
     take(
       this.#promising.flatMap((name) => there.get(name) ?? []),
@@ -114,14 +133,6 @@ export class OnTheWay {
     )
     const rest = others.filter((f) => !taken.has(keyOf(f)))
     return [...taken.values(), ...subsample(rest, most - taken.size)]
-  }
-
-  /** Frames of its plate before and after it in turn, the nearest first. */
-  #nextToTarget(others: readonly TrackedFrame[]): TrackedFrame[] {
-    const own = others.filter((f) => f.plate === 0)
-    const before = own.filter((f) => f.frame < this.#range[0]).reverse()
-    const after = own.filter((f) => f.frame > this.#range[0])
-    return own.flatMap((_, i) => [...before.slice(i, i + 1), ...after.slice(i, i + 1)])
   }
 
   /** Reads next what lies round the best donors, the nearest first. */
@@ -146,9 +157,21 @@ export class OnTheWay {
   }
 }
 
-/** Whoever lends to the candidates, the best candidate's first, each once. */
+/** Frames of the target's plate before and after its range in turn, the nearest first. */
+function nextTo(range: readonly number[], others: readonly TrackedFrame[]): TrackedFrame[] {
+  const own = others.filter((f) => f.plate === 0)
+  const before = own.filter((f) => f.frame < range[0]).reverse()
+  const after = own.filter((f) => f.frame > range[0])
+  return own.flatMap((_, i) => [...before.slice(i, i + 1), ...after.slice(i, i + 1)])
+}
+
+/** Whoever lends to the candidates, of a moment where it peaks; the best candidate's first, each once. */
 function donorsOf(candidates: readonly Candidate[]): FrameKey[] {
-  const all = candidates.flatMap(({ frames }) => frames.map(({ plate, donor }) => ({ plate, frame: donor })))
+  const all = candidates.flatMap(({ frames, moment }) =>
+    moment
+      ? [{ plate: moment.donor, frame: moment.peak }]
+      : frames.map(({ plate, donor }) => ({ plate, frame: donor })),
+  )
   return [...new Map(all.map((key) => [keyOf(key), key])).values()]
 }
 

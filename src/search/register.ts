@@ -73,6 +73,14 @@ export function cameraDoubt({ camera }: Pick<Registration, 'camera'>): string | 
     : null
 }
 
+/** How much is looked at: what is left out counts as all that makes a difference. */
+export interface RegisterEffort {
+  /** Most pixels of the surround that a frame's light is taken from. */
+  readonly lightPixels?: number
+  /** Most frames that the clean plate is made from. */
+  readonly emptyFrames?: number
+}
+
 type Posed = Pick<Registered, 'pose'>
 
 /** Lays a donor on a target. */
@@ -92,7 +100,6 @@ export function offsetBetween(target: Posed, donor: Posed, window: Rect): Offset
  * @param hidden   frames whose region must not be looked at (the target's), with the region's pixels over the window
  * @param leastAt  `minSpread` of the reference frame's plate by log2 level
  * @param laid     plates whose camera was followed already: what is left of a frame's offset is its own
- * @param lightPixels most pixels of the surround that a frame's light is taken from
  * @param holds    false where nothing in the frames would tell that the camera moved: then none is moved
  */
 export function* register(
@@ -105,7 +112,7 @@ export function* register(
   leastAt: (log2Level: number) => number,
   holds = true,
   laid: ReadonlySet<number> = new Set(),
-  lightPixels = LIGHT_PIXELS,
+  { lightPixels = LIGHT_PIXELS, emptyFrames = EMPTY_FRAMES }: RegisterEffort = {},
 ): Steps<Registration> {
   const first = seen.find((f) => f.plate === reference.plate && f.frame === reference.frame) ?? seen[0]
   const light = cutPlane(first.seen.log, window).data
@@ -127,7 +134,7 @@ export function* register(
     yield
   }
   // All that the clean plate is made from; it is what the others' light is then taken from.
-  const shared = subsample(yield* distinct(frames), EMPTY_FRAMES)
+  const shared = subsample(yield* distinct(frames), emptyFrames)
   yield* matchLight(shared, light, surround, lightPixels)
   const minSpread = leastAt(medianOn(light, surround))
   const cleanPlate = yield* cleanPlateSteps(workspace, shared, surround.length, minSpread)

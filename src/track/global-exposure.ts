@@ -95,18 +95,21 @@ export function exposureBlocks(linear: Readonly<Uint16Array>, rect: Rect, clip: 
  * The light of every frame seen, by `plate:frame`; null where too little of the band can be compared.
  *
  * @param seen in order: the first frame is the first measure of the rest
+ * @param channels `together`: the luminance speaks for all, for a quarter of the time
  */
 export function* globalExposures(
   workspace: Workspace,
   seen: readonly Seen[],
+  channels: 'each' | 'together' = 'each',
 ): Steps<Map<string, GlobalExposure> | null> {
   if (seen.length === 0) return null
   const found: (Float64Array | null)[] = []
-  for (const channel of [0, 1, 2, 3]) found.push(yield* offsets(workspace, seen, channel))
+  for (const channel of channels === 'each' ? [0, 1, 2, 3] : [0])
+    found.push(yield* offsets(workspace, seen, channel))
   if (found.some((f) => f === null)) return null
   const lights = new Map<string, GlobalExposure>()
   for (const [i, key] of seen.entries()) {
-    const [stops, r, g, b] = found.map((f) => f![i])
+    const [stops, r = stops, g = stops, b = stops] = found.map((f) => f![i])
     lights.set(keyOf(key), { stops, gain: [2 ** r, 2 ** g, 2 ** b] })
   }
   return lights

@@ -54,11 +54,9 @@ export async function find(spec: string, flags: FindFlags, io: Io): Promise<void
   let result: Result | undefined
   await writeFolder(out, { overwrite: flags.overwrite === true, footage, note: io.say }, async (staging) => {
     const { tell } = io
-    const options = { keep: flags.keep, signal: io.signal }
+    const options = { keep: flags.keep, anytime: tell !== undefined, signal: io.signal }
     const events =
-      wanted === null
-        ? hide(shot, { ...options, tries: flags.try, anytime: tell !== undefined })
-        : borrow(shot, { ...options, ...wanted })
+      wanted === null ? hide(shot, { ...options, tries: flags.try }) : borrow(shot, { ...options, ...wanted })
     const found = await resultOf(events, io.progress.report, (event) => {
       if (tell !== undefined) for (const told of toldOf(event)) tell(told)
     })

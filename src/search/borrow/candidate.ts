@@ -44,8 +44,16 @@ export class BorrowMaker {
     this.#pairs = new PairMaker(job.workspace, job.measured.registration, mask, job.reach)
   }
 
-  /** The candidate, or the sentence why the moment makes none. */
-  *candidate(plate: number, seen: FoundMoment): Steps<Candidate | string, unknown> {
+  /**
+   * The candidate, or the sentence why the moment makes none.
+   *
+   * @param isUnread frames against which nothing is said, since nothing is known of them
+   */
+  *candidate(
+    plate: number,
+    seen: FoundMoment,
+    isUnread: (frame: FrameKey) => boolean = () => false,
+  ): Steps<Candidate | string, unknown> {
     const { workspace, measured, frames, peak, region, carry, mayLend } = this.job
     const timeOffset = seen.peak - peak
     if (plate === 0 && timeOffset === 0) {
@@ -70,7 +78,7 @@ export class BorrowMaker {
     const before = yield* meanTileLight(this.job, unlit)
     const against = seen.what === 'light' ? yield* this.#against(plate, seen, before) : null
     const found: FoundMoment = against?.always ? { ...seen, what: 'object' } : seen
-    const fit = { ...fitOf(measured, this.job, plate, found, timeOffset), against }
+    const fit = { ...fitOf(measured, { ...this.job, isUnread }, plate, found, timeOffset), against }
     const worst = against?.frame ?? (isHardlyLight(found) ? fit.leastVisible : null)
     const moment = momentEntry(this.job, found, peakFrame, timeOffset, {
       unlit,

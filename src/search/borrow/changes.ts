@@ -49,12 +49,14 @@ export interface Measured {
  * Gives every frame its global exposure where that is known, makes the clean plate anew in it, and measures the tiles.
  *
  * @param known by `plate:frame`; null: the exposures that registration found
+ * @param emptyFrames most frames that the clean plate is made from
  */
 export function* measureChanges(
   workspace: Workspace,
   registered: Registration,
   known: ReadonlyMap<string, GlobalExposure> | null,
   inside: Readonly<Float32Array>,
+  emptyFrames = EMPTY_FRAMES,
 ): Steps<Measured> {
   const { frames, window, minSpread } = registered
   const exposures = new Map<string, GlobalExposure>()
@@ -66,7 +68,7 @@ export function* measureChanges(
   }
   const cleanPlate = yield* cleanPlateSteps(
     workspace,
-    subsample(frames, EMPTY_FRAMES),
+    subsample(frames, emptyFrames),
     window.w * window.h,
     minSpread,
   )

@@ -62,6 +62,7 @@ const UNLIKE_LIGHT = 0.1
  * @param frames target frames of the range, ascending
  * @param like   the frame that was named as what is wanted, or null
  * @param mayLend whether a frame is among those that may lend
+ * @param isUnread whether a frame is not read yet, and so neither missing nor covered
  */
 export function fitOf(
   measured: Pick<Measured, 'changes' | 'grid' | 'reference'>,
@@ -69,10 +70,12 @@ export function fitOf(
     frames,
     like,
     mayLend,
+    isUnread = () => false,
   }: {
     readonly frames: readonly number[]
     readonly like: FrameKey | null
     readonly mayLend: (frame: FrameKey) => boolean
+    readonly isUnread?: (frame: FrameKey) => boolean
   },
   plate: number,
   found: FoundMoment,
@@ -91,6 +94,7 @@ export function fitOf(
     const donor = { plate, frame }
     const change = mayLend(donor) ? changes.get(keyOf(donor)) : undefined
     if (change === undefined) {
+      if (mayLend(donor) && isUnread(donor)) continue
       missing.push(target)
       lacked += lackedStrength(found, frame) / atPeak
     } else if (inMoment(frame) && change.visible < visible) {

@@ -7,7 +7,7 @@ import type { FrameChange } from './changes.js'
 import type { Stretch } from './stretches.js'
 
 /** Frames whose strength is within this share of the strongest are the plateau in whose middle the peak lies. */
-const PLATEAU = 0.96
+export const PLATEAU = 0.96
 /** The deepest share of the changed tiles, whose median is the depth: the very deepest are grain's choice, or a fringe's. */
 const DEEPEST_SHARE = 0.15
 const MIN_DEEPEST = 3

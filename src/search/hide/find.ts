@@ -25,12 +25,6 @@ export interface HideOptions extends SearchOptions {
    * Default: false, as something is to be hidden.
    */
   readonly emptyAsUsual?: boolean
-  /**
-   * Tell, while frames are still being read, what can be said of those that were: `ranking` after about a tenth, a quarter
-   * and half of them, and the `matrix` when it is whole. Frames are then read in an order that spreads over all plates and
-   * closes in on what is promising. The result is the same to the last bit; it takes some per cent longer. Default: false.
-   */
-  readonly anytime?: boolean
 }
 
 /**
@@ -113,9 +107,10 @@ async function* searched(
   const onTheWay =
     early === null
       ? null
-      : new OnTheWay(plan, shot, async (some, { holds }) =>
-          (await rankEarly(workspace, shot, { frames: some, holds }, wanted, turns)).map(early),
-        )
+      : new OnTheWay(plan, shot, async (some, { holds }) => {
+          const found = await rankEarly(workspace, shot, { frames: some, holds }, wanted, turns)
+          return { candidates: found.map(early) }
+        })
   const read = trackShot(workspace, shot, plan, maskOf, { runs: onTheWay?.order, signal })
   const heard = untilAborted(read, signal)
   const seen = yield* onTheWay === null ? inWords(heard, tracked) : onTheWay.heard(heard)

@@ -164,7 +164,7 @@ async function* compare(
       (log2Level) => minSpread(log2Level, bitDepth, encoding),
       held,
       new Set(plates.flatMap(({ laid }, i) => (laid === undefined ? [] : [i]))),
-      lightPixels,
+      { lightPixels },
     ),
   )
   const isDonor = new Set(donorKeys.map(keyOf))
