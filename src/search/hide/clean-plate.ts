@@ -1,10 +1,18 @@
 // The clean plate of a region over all frames of its plate: the search is run again for one range after the other, with its
 // own frames hidden from itself, so that every frame gets the donor, the light and the state that hold there. The result's own range is one of them.
+// A mask that rides along is looked for where the result's camera took it.
 import { misuse, option } from '../../errors.js'
 import { printFrames } from '../../footage/frames.js'
+import type { Plate } from '../../footage/plate.js'
+import { HELD_SIGMA } from '../../match/align.js'
 import { CLEAN_SHARE } from '../../match/thresholds.js'
 import type { OnProgress } from '../../progress.js'
+import { isEmpty } from '../../raster/rect.js'
+import { compose, invert, type Transform } from '../../raster/transform.js'
+import { grownMasks } from '../../region/grow.js'
+import { moveMask } from '../../region/move-mask.js'
 import { openShot } from '../../shot/open-shot.js'
+import { masksOf } from '../../shot/validate.js'
 import { resultOf } from '../events.js'
 import type { Candidate, FrameMatch, Result } from '../result.js'
 import { hide } from './find.js'
@@ -19,7 +27,7 @@ export interface CleanPlateFound {
   /** As the given result, its target range the whole plate, with that one candidate. */
   readonly result: Result
   readonly candidate: Candidate
-  /** Frames of the plate that no donor fills. */
+  /** Frames of the plate with something of the mask on them, or of which that is not known, that no donor fills. */
   readonly unfilled: readonly number[]
 }
 
@@ -27,20 +35,16 @@ export interface CleanPlateFound {
  * Finds a donor for every frame of a result's target plate. What most frames show in the region counts as empty, and so
  * does what stands still there for a while just before and after a frame; never what the result's own range shows. Reads all of the footage again.
  *
- * @throws as openShot and hide; MISUSE where the result borrows, or its mask rides along with the scenery, or where no frame shows the region
+ * @throws as openShot and hide; MISUSE where the result borrows, or where no frame shows the region; as masksOf
  */
 export async function findCleanPlate(
   result: Result,
   { onProgress, signal }: { readonly onProgress?: OnProgress; readonly signal?: AbortSignal } = {},
 ): Promise<CleanPlateFound> {
   if (result.aim !== 'hide') throw misuse(option('clean'), 'a result of the aim hide', result.aim)
-  if (result.region.at !== undefined) {
-    const got = `one drawn on frame ${result.region.at}`
-    throw misuse(option('clean'), 'a mask that stands still in the frame, or one for every frame', got)
-  }
   const request = requestOf(result)
   const { plates } = await openShot(request)
-  const frames = plates[0].frames
+  const { shown, beyond } = await masked(result, plates[0])
   const found = new Map<number, FrameMatch>()
   const used: Candidate[] = []
   let about = result
@@ -66,10 +70,14 @@ export async function findCleanPlate(
     await search(left.slice(0, half), halvings - 1)
     await search(left.slice(half), halvings - 1)
   }
-  await search(result.target.frames, HALVINGS)
-  const others = frames.filter((f) => !hidden.has(f))
+  await search(
+    shown.filter((f) => hidden.has(f)),
+    HALVINGS,
+  )
+  const others = shown.filter((f) => !hidden.has(f))
   for (let i = 0; i < others.length; i += RANGE_FRAMES)
     await search(others.slice(i, i + RANGE_FRAMES), HALVINGS)
+  const frames = plates[0].frames.filter((f) => !beyond.has(f))
   const filled = frames.filter((f) => found.has(f))
   if (filled.length === 0)
     throw misuse(option('clean'), 'a plate with frames that show the region', plates[0].name)
@@ -79,10 +87,42 @@ export async function findCleanPlate(
     frames.length,
   )
   return {
-    result: wholePlate(about, frames, candidate),
+    result: wholePlate(about, frames, beyond, candidate),
     candidate,
     unfilled: frames.filter((f) => !found.has(f)),
   }
+}
+
+/** Frames of the target's plate. */
+interface Masked {
+  /** Something of the mask lies on them. */
+  readonly shown: readonly number[]
+  /** The mask is black there, or has left the frame with the scenery that it was drawn on. */
+  readonly beyond: ReadonlySet<number>
+}
+
+/** On frames that are neither nothing tells where a mask lies that rides along. @throws as masksOf */
+async function masked(result: Result, plate: Plate): Promise<Masked> {
+  const { frames } = plate
+  const request = requestOf(result)
+  const given = await masksOf(request, plate, frames, result.region.maskFit)
+  const masks = grownMasks(given, request.grow, plate)
+  const { camera, region } = result
+  const drawnOn = camera === undefined ? undefined : region.at
+  const poses = new Map<number, Transform>()
+  for (const { plate: of, frame, pose, sigma } of camera?.frames ?? [])
+    if (of === 0 && pose !== null && sigma !== null && sigma <= HELD_SIGMA) poses.set(frame, pose)
+  const full = { x: 0, y: 0, w: plate.width, h: plate.height }
+  const liesOn = (frame: number) => {
+    const mask = masks.get(frame)!
+    if (drawnOn === undefined) return !isEmpty(mask.rect)
+    const toFrame = compose(invert(poses.get(frame)!), poses.get(drawnOn)!)
+    return !isEmpty(moveMask(mask, toFrame, full).rect)
+  }
+  const told = drawnOn === undefined ? frames : frames.filter((f) => poses.has(f))
+  const shown = told.filter(liesOn)
+  const there = new Set(shown)
+  return { shown, beyond: new Set(told.filter((f) => !there.has(f))) }
 }
 
 /** Nobody stands in front on the donor, and the surround tells the frame's light. */
@@ -107,8 +147,15 @@ function together(used: readonly Candidate[], frames: readonly FrameMatch[], all
   }
 }
 
-function wholePlate(about: Result, frames: readonly number[], candidate: Candidate): Result {
+function wholePlate(
+  about: Result,
+  frames: readonly number[],
+  beyond: ReadonlySet<number>,
+  candidate: Candidate,
+): Result {
   const { fingerprints: _, matrix: __, cuts: ___, ...rest } = about
   const target = { ...about.target, first: frames[0], last: frames[frames.length - 1], frames: [...frames] }
-  return { ...rest, target, candidates: [candidate] }
+  const { empty: ____, ...region } = about.region
+  const nothing = beyond.size === 0 ? {} : { empty: [...beyond] }
+  return { ...rest, target, region: { ...region, ...nothing }, candidates: [candidate] }
 }

@@ -1,15 +1,18 @@
-import { mkdtempSync, rmSync } from 'node:fs'
+import { mkdirSync, mkdtempSync, rmSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { afterAll, beforeAll, describe, expect, test } from 'vitest'
 import { openPlate, readRect } from '../../../src/footage/plate.js'
+import { shift } from '../../../src/raster/transform.js'
 import { HidePass } from '../../../src/repair/hide/hide-pass.js'
 import { openRepair } from '../../../src/repair/repair.js'
 import { type CleanPlateFound, findCleanPlate } from '../../../src/search/hide/clean-plate.js'
 import { findDonors } from '../../../src/search/hide/find.js'
 import type { Result } from '../../../src/search/result.js'
+import { type Moving, plantMoving } from '../../moving.js'
 import { expectRefusal } from '../../refusal.js'
-import { HEIGHT, plantPlate, WIDTH } from '../../synthetic.js'
+import { roughWall } from '../../rough-wall.js'
+import { boxOf, HEIGHT, plantMask, plantPlate, WIDTH } from '../../synthetic.js'
 
 // Truth is planted: the same plate without the porters, with other grain.
 
@@ -97,11 +100,88 @@ test('a result that borrows has none', async () => {
   })
 })
 
-test('nor has a mask that rides along', async () => {
-  const rides = { ...result, region: { ...result.region, at: 1024 } }
-  await expectRefusal(() => findCleanPlate(rides), {
-    code: 'MISUSE',
-    exitCode: 2,
-    says: ['`clean`', 'stands still in the frame', 'one drawn on frame 1024'],
+describe('under a camera that pans, a mask that was drawn on one frame', { timeout: 120_000 }, () => {
+  const AT = 1013
+  const FRAMES_PANNED = 28
+  /** Somebody who stands on the wall before 1010 to 1015, and the mask round them on frame AT. */
+  const stands = { x: 150, y: 80, w: 28, h: 24 }
+  const box = { x: 146, y: 76, w: 36, h: 32 }
+  const isHidden = (index: number) => index >= 9 && index <= 14
+  /** At first the place lies beyond the right edge of the frame. */
+  const offset = (index: number) => 9 * (AT - 1001 - index)
+  let plate: Moving
+  let rides: Result
+  let filled: CleanPlateFound
+  beforeAll(async () => {
+    plate = await plantMoving(join(folder, 'panned'), {
+      frames: FRAMES_PANNED,
+      toFrame: (i) => shift(offset(i), 0),
+      occluder: { ...stands, on: isHidden },
+    })
+    rides = await findDonors({ target: plate.folder, frames: '1010-1015', box, maskAt: AT })
+    filled = await findCleanPlate(rides)
+  }, 240_000)
+
+  /** Of the mask's columns, how many lie in the frame. */
+  const columnsSeen = (frame: number) => {
+    const left = box.x + offset(frame - 1001)
+    return Math.max(0, Math.min(240, left + box.w) - Math.max(0, left))
+  }
+
+  test('lies on the scenery on all frames that see it, and where none of it is seen there is nothing to fill', () => {
+    const seen = plate.frames.filter((f) => columnsSeen(f) > 0)
+    const whole = seen.filter((f) => columnsSeen(f) === box.w)
+    const targets = filled.candidate.frames.map((f) => f.target)
+    expect(filled.result.region.empty).toEqual(plate.frames.filter((f) => columnsSeen(f) === 0))
+    expect([...targets, ...filled.unfilled].sort()).toEqual(seen)
+    expect(whole.filter((f) => !targets.includes(f))).toEqual([])
+    expect(seen.length).toBeGreaterThan(20)
+    expect(seen.length).toBeLessThan(FRAMES_PANNED)
+  })
+
+  test('is filled with the wall, wherever the frame shows it', async () => {
+    const job = await openRepair(filled.result)
+    const pass = new HidePass(job, filled.candidate, { addGrain: false })
+    let pixels = 0
+    for (const match of filled.candidate.frames) {
+      const { rect, alpha, patch, mask } = await pass.repair(match)
+      const right = offset(match.target - 1001)
+      let [square, n] = [0, 0]
+      for (let i = 0; i < alpha.length; i++) {
+        // Placed to a fraction of a pixel it covers its outermost pixels in part.
+        if (mask[i] < 0.5 || alpha[i] === 0) continue
+        const wall = 2 ** roughWall(rect.x + (i % rect.w) - right, rect.y + Math.floor(i / rect.w))
+        square += (patch.data[3 * i + 1] / wall - 1) ** 2
+        n++
+      }
+      expect(n).toBe(columnsSeen(match.target) * box.h)
+      // Grain is a hundredth of the light; half again for what resampling does to a rough wall.
+      expect(Math.sqrt(square / n)).toBeLessThan(0.015)
+      pixels += n
+    }
+    job.close()
+    expect(pixels).toBeGreaterThan(20 * box.w * box.h)
   })
 })
+
+test('under a camera that stands, a mask that was drawn on one frame is the mask of all', async () => {
+  const asDrawn = { ...result, region: { ...result.region, at: 1024 } }
+  const again = await findCleanPlate(asDrawn)
+  expect(again.unfilled).toEqual([])
+  expect(again.candidate.frames.map((f) => f.target)).toHaveLength(FRAMES)
+}, 120_000)
+
+test('frames on which the mask is black have nothing to fill, be they as many as they like', async () => {
+  const masks = join(folder, 'masks')
+  mkdirSync(masks)
+  const [x, y, w, h] = [BOX.x, BOX.y, BOX.w, BOX.h]
+  for (let f = 1001; f < 1001 + FRAMES; f++) {
+    const white = f >= 1020 && f <= 1036 ? boxOf(x, y, w, h) : () => 0
+    await plantMask(join(masks, `mask.${f}.png`), white)
+  }
+  const asked = { target: join(folder, 'plate'), frames: '1023-1033', mask: masks }
+  const { candidate, unfilled, result: whole } = await findCleanPlate(await findDonors(asked))
+  expect(unfilled).toEqual([])
+  expect(candidate.frames.map((f) => f.target)).toEqual(Array.from({ length: 17 }, (_, i) => 1020 + i))
+  expect(whole.region.empty).toHaveLength(FRAMES - 17)
+}, 120_000)
