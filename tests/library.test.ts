@@ -1,6 +1,6 @@
 // The package as somebody else gets it: packed, installed into an empty folder, type-checked and run. It takes the registry,
 // as installing anything does.
-import { execFileSync } from 'node:child_process'
+import { execFileSync, spawnSync } from 'node:child_process'
 import {
   copyFileSync,
   existsSync,
@@ -11,8 +11,8 @@ import {
   rmSync,
   writeFileSync,
 } from 'node:fs'
-import { tmpdir } from 'node:os'
-import { join, resolve } from 'node:path'
+import { availableParallelism, tmpdir } from 'node:os'
+import { basename, dirname, join, resolve } from 'node:path'
 import { afterAll, beforeAll, describe, expect, test } from 'vitest'
 import { patch, plantShade } from './search/shaded.js'
 import { plantPlate } from './synthetic.js'
@@ -22,10 +22,19 @@ afterAll(() => rmSync(folder, { recursive: true }))
 const EXAMPLES = resolve('fixtures/examples')
 const BUILT = existsSync('dist/index.js')
 const MINUTES = 60_000
+const COMMAND = join(folder, 'node_modules/.bin/offcut')
 
 /** @returns what it printed */
 function run(command: string, args: readonly string[], cwd = folder): string {
   return execFileSync(command, args, { cwd, encoding: 'utf8', stdio: 'pipe' })
+}
+
+/** What the command of the installed package does. @param options for Node */
+function offcut(args: readonly string[], options = '') {
+  return spawnSync(process.execPath, [...options.split(' ').filter(Boolean), COMMAND, ...args], {
+    cwd: folder,
+    encoding: 'utf8',
+  })
 }
 
 describe.skipIf(!BUILT)('the packed package (skipped before npm run build)', () => {
@@ -39,7 +48,7 @@ describe.skipIf(!BUILT)('the packed package (skipped before npm run build)', () 
     run('npm', ['install', '--prefer-offline', '--no-audit', '--no-fund', join(folder, filename)])
     porter = (
       await plantPlate(join(folder, 'quay'), {
-        frames: 24,
+        frames: 48,
         noise: 0.01,
         occluders: (i) => (i >= 9 && i <= 11 ? [{ x: 66, y: 44, w: 12, h: 20, light: 0.02 }] : []),
       })
@@ -88,10 +97,67 @@ export const wrong = () => openShot({ target: 'quay', frames: true })
       const tsc = resolve('node_modules/typescript/bin/tsc')
       expect(run(process.execPath, [tsc, ...options, ...roots, 'consumer.ts'])).toBe('')
       const printed = run(process.execPath, ['consumer.js', porter, join(folder, 'consumed')])
-      expect(printed.trim()).toBe('1 1 holds up true true 3 24')
+      expect(printed.trim()).toBe('1 1 holds up true true 3 48')
     },
     MINUTES,
   )
+
+  test(
+    'has the command, which reads frames on another thread and draws the sheet',
+    () => {
+      expect(offcut(['--help']).stdout).toMatch(/^Usage: offcut /)
+      // A thread whose file is not found is done without, in silence: so they are counted.
+      const counting = `import { isMainThread } from 'node:worker_threads'
+        let threads = 0
+        process.on('worker', () => threads++)
+        if (isMainThread) process.on('exit', () => console.error('threads: ' + threads))`
+      writeFileSync(join(folder, 'counting.mjs'), counting)
+      const out = join(folder, 'found')
+      const asked = ['--box', '60,40,30,28', '--frames', '1010-1012', '--keep', '2', '--out', out]
+      const { status, stdout, stderr } = offcut(['find', porter, ...asked], '--import ./counting.mjs')
+      expect(status, stderr).toBe(0)
+      expect(stdout).toContain('patch   offcut patch')
+      expect(readdirSync(out)).toEqual(expect.arrayContaining(['result.json', 'sheet.html', 'sheet.png']))
+      // Of two threads one is the command's own.
+      if (availableParallelism() > 1) expect(stderr).toContain('threads: 1')
+    },
+    MINUTES,
+  )
+
+  test('looks for what lies beside its modules where that is', () => {
+    const dist = join(folder, 'node_modules/offcut/dist')
+    const sought = /new URL\("([^"]+\.(?:js|json|wasm))", new URL\("([^"]+)", import\.meta\.url\)\)/g
+    const files = (readdirSync(dist, { recursive: true }) as string[]).filter((name) => /\.js$/.test(name))
+    const found = files.flatMap((name) => {
+      const text = readFileSync(join(dist, name), 'utf8')
+      return [...text.matchAll(sought)].map(([, file, module]) =>
+        join(dist, dirname(name), dirname(module), file),
+      )
+    })
+    expect(found.map((path) => basename(path)).sort()).toEqual([
+      'draw-worker.js',
+      'kernels.wasm',
+      'offcut.js',
+      'package.json',
+      'picture-worker.js',
+      'preview-worker.js',
+      'track-worker.js',
+    ])
+    expect(found.filter((path) => !existsSync(path))).toEqual([])
+  })
+
+  test('says under --debug where in the source an error came from', () => {
+    const { status, stderr } = offcut(['find', porter, '--box', '60,40,30,28', '--frames', '9999', '--debug'])
+    expect(status).toBe(2)
+    expect(stderr).toMatch(/ at openShot \(.*[\\/]src[\\/]shot[\\/]open-shot\.ts:\d+:\d+\)/)
+  })
+
+  test('holds what is needed to run and to compile against, and no source', () => {
+    const ends = (readdirSync(join(folder, 'node_modules/offcut/dist'), { recursive: true }) as string[])
+      .filter((name) => name.includes('.'))
+      .map((name) => name.replace(/^.*?\./, '.'))
+    expect([...new Set(ends)].sort()).toEqual(['.css', '.d.ts', '.js', '.js.map', '.schema.json', '.wasm'])
+  })
 
   test.each(['result', 'decisions', 'patch'])('has the JSON Schema of %s.json', (name) => {
     const script = `import { readFile } from 'node:fs/promises'
@@ -130,7 +196,7 @@ export const wrong = () => openShot({ target: 'quay', frames: true })
     'tells its ranking as it goes on, and can be called off',
     () => {
       const said = example('watch-ranking.mjs', porter, '1010-1012', '60,40,30,28').trim().split('\n')
-      expect(said[0]).toBe('24 frames to read')
+      expect(said[0]).toBe('48 frames to read')
       expect(said.filter((line) => line.includes('compared with'))).toHaveLength(3)
       expect(said.at(-1)).toBe('three are enough')
     },

@@ -1,7 +1,6 @@
 // Finds the files that a plate's name means: a folder, one frame, a pattern, a glob or a movie file.
 import { readdir, stat } from 'node:fs/promises'
 import { basename, dirname, join, resolve } from 'node:path'
-import glob from 'fast-glob'
 import { type OffcutError, plateError, printable } from '../errors.js'
 import { nearMiss } from '../near-miss.js'
 import { isPattern, matchPattern, type Sequence, sequencesIn, stillOf } from './naming.js'
@@ -34,7 +33,7 @@ export async function locatePlate(spec: string): Promise<Located> {
   if (kind === 'folder') return inFolder(path)
   if (kind === 'file') return byFile(path)
   if (isPattern(basename(path))) return byPattern(path)
-  if (glob.isDynamicPattern(path)) return byGlob(path)
+  if (await isGlob(path)) return byGlob(path)
   const folder = dirname(path)
   if ((await kindOf(folder)) !== 'folder') throw notFound(path, 'does not exist', 'check the path')
   const names = (await readdir(folder).catch(() => [])).filter((name) => !name.startsWith('.'))
@@ -93,7 +92,15 @@ async function byPattern(path: string): Promise<Located> {
   return framesIn(folder, sequence, names, path)
 }
 
+/** A name without any of these is no glob, and most have none: what finds them is not loaded then. */
+const GLOB_CHARACTERS = /[*?![({\\]/
+
+async function isGlob(path: string): Promise<boolean> {
+  return GLOB_CHARACTERS.test(path) && (await import('fast-glob')).default.isDynamicPattern(path)
+}
+
 async function byGlob(path: string): Promise<Located> {
+  const { default: glob } = await import('fast-glob')
   const folder = dirname(path)
   // a folder whose own name has glob characters is taken as it stands
   const literal = (await kindOf(folder)) === 'folder'

@@ -1,7 +1,7 @@
 // Masks from disk or from a box: which pixels are to be replaced, 0 to 1 per plate pixel.
 import { readFile, stat } from 'node:fs/promises'
 import { extname, resolve } from 'node:path'
-import sharp, { type Sharp } from 'sharp'
+import type { Sharp } from 'sharp'
 import type { MaskFit } from '../defaults.js'
 import { misuse, OffcutError, option, plateError } from '../errors.js'
 import { printFrames } from '../footage/frames.js'
@@ -194,6 +194,7 @@ async function readMask(path: string, plate: Size): Promise<Picture> {
     const svg = extname(path).toLowerCase() === '.svg'
     const input = svg ? await readFile(path) : path
     const size = svg ? { width: plate.width, height: plate.height, fit: 'fill' as const } : null
+    const sharp = await codec()
     // Codes are weights, whatever colour a profile says that they stand for.
     let image = sharp(input, { limitInputPixels: 2 ** 28, ignoreIcc: true })
     if (size && !(await hasOwnSize(image, plate))) image = image.resize(size)
@@ -226,6 +227,11 @@ async function readMask(path: string, plate: Size): Promise<Picture> {
       { cause },
     )
   }
+}
+
+/** Loaded when there is a mask to decode: a box needs none, nor does a thread, which is handed its masks. */
+async function codec() {
+  return (await import('sharp')).default
 }
 
 async function hasOwnSize(image: Sharp, plate: Size): Promise<boolean> {
@@ -268,6 +274,7 @@ function weights(samples: ArrayLike<number>, channels: number, full: number): Fl
 async function scale(picture: Picture, plate: Size): Promise<Picture> {
   const codes = new Uint16Array(picture.data.length)
   for (let i = 0; i < codes.length; i++) codes[i] = Math.round(picture.data[i] * 65535)
+  const sharp = await codec()
   const { data, info } = await sharp(codes, {
     raw: { width: picture.width, height: picture.height, channels: 1 },
   })

@@ -10,7 +10,7 @@ import { type Planted, plantPlate } from '../synthetic.js'
 /** Several whole commands, one after the other, each with its sheet. */
 const PATIENCE = 240_000
 const OFFCUT = resolve('bin/offcut.js')
-const BUILT = existsSync('dist/cli/parent.js')
+const BUILT = existsSync('dist/cli/run.js')
 const root = mkdtempSync(join(tmpdir(), 'offcut-told-'))
 afterAll(() => rmSync(root, { recursive: true }))
 

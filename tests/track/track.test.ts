@@ -1,5 +1,5 @@
-// Threads start from built files, so this looks at the built tool; without a build there is nothing to look at.
-import { existsSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs'
+// Threads start from JavaScript, so this looks at the sources without their types.
+import { mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { join, resolve } from 'node:path'
 import { pathToFileURL } from 'node:url'
@@ -14,16 +14,20 @@ import type * as StoreModule from '../../src/track/read-frames.js'
 import { SpreadOrder } from '../../src/track/read-order.js'
 import type * as TrackModule from '../../src/track/track.js'
 import { plantPlate } from '../synthetic.js'
+import { transpile } from '../transpile.mjs'
 
 const workspace = new Workspace()
 
-const built = <T>(path: string): Promise<T> => import(pathToFileURL(resolve('dist', path)).href)
-const BUILT = existsSync('dist/track/track-worker.js')
+// Below node_modules, so that packages resolve from there.
+const out = resolve('node_modules', '.cache', `offcut-track-${process.pid}`)
+const built = <T>(path: string): Promise<T> => import(pathToFileURL(join(out, 'src', path)).href)
 const FRAMES = 20
 const folder = mkdtempSync(join(tmpdir(), 'offcut-look-'))
-afterAll(() => rmSync(folder, { recursive: true }))
+afterAll(() => {
+  for (const made of [folder, out]) rmSync(made, { recursive: true })
+})
 
-describe.skipIf(!BUILT)('frames followed on several threads (skipped before npm run build)', () => {
+describe('frames followed on several threads', () => {
   let plate: PlateModule.Plate
   let setup: TrackerSetup
   let trackFrames: typeof TrackModule.trackFrames
@@ -31,6 +35,7 @@ describe.skipIf(!BUILT)('frames followed on several threads (skipped before npm 
   const keys = Array.from({ length: FRAMES }, (_, i) => ({ plate: 0, frame: 1001 + i }))
 
   beforeAll(async () => {
+    await transpile(out)
     const planted = await plantPlate(join(folder, 'quay'), {
       frames: FRAMES,
       sway: (f) => [Math.sin(f), Math.cos(2 * f)],

@@ -1,6 +1,6 @@
 // Laws: frames drawn on several threads are those that one thread draws, bit for bit, and what fails or calls off is heard
 // alike. A plate planted in the test.
-import { existsSync, mkdtempSync, rmSync } from 'node:fs'
+import { mkdtempSync, rmSync } from 'node:fs'
 import { readFile, writeFile } from 'node:fs/promises'
 import { tmpdir } from 'node:os'
 import { basename, join, resolve } from 'node:path'
@@ -13,17 +13,19 @@ import type { Result } from '../../../src/search/result.js'
 import type { Carried } from '../../../src/sheet/data/carry.js'
 import { CODINGS } from '../../../src/sheet/html/encode.js'
 import { type Planted, plantPlate } from '../../synthetic.js'
+import { transpile } from '../../transpile.mjs'
 
-/** Threads start from the built files, and only those belong together. */
-const built = <T>(path: string): Promise<T> => import(pathToFileURL(resolve('dist', path)).href)
-const BUILT = existsSync('dist/sheet/data/draw-worker.js')
+/** Threads start from JavaScript: from the sources without their types, below node_modules, so that packages resolve from there. */
+const out = resolve('node_modules', '.cache', `offcut-draw-${process.pid}`)
+const built = <T>(path: string): Promise<T> => import(pathToFileURL(join(out, 'src', path)).href)
 const PATIENCE_MS = 90_000
 
-describe.skipIf(!BUILT)('frames drawn on several threads (skipped before npm run build)', () => {
+describe('frames drawn on several threads', () => {
   let folder: string
   let plate: Planted
   let result: Result
   beforeAll(async () => {
+    await transpile(out)
     folder = mkdtempSync(join(tmpdir(), 'offcut-draw-threads-'))
     plate = await plantPlate(join(folder, 'plate'), {
       frames: 28,
@@ -34,7 +36,9 @@ describe.skipIf(!BUILT)('frames drawn on several threads (skipped before npm run
     const box = { x: 60, y: 30, w: 30, h: 50 }
     result = await findDonors({ target: join(folder, 'plate'), frames: '1011-1020', box, reach: 8, keep: 5 })
   }, PATIENCE_MS)
-  afterAll(() => rmSync(folder, { recursive: true }))
+  afterAll(() => {
+    for (const made of [folder, out]) rmSync(made, { recursive: true })
+  })
 
   interface Asked {
     readonly threads?: number

@@ -1,0 +1,98 @@
+// The package's JavaScript: its own modules bundled, so that a command and each of its threads load a few files instead of
+// hundreds, and the scripts of its pages. What a command loads only when it is asked for stays in files of its own, and so
+// does what several entries share. Packages stay outside.
+import { copyFile, mkdir, readFile, writeFile } from 'node:fs/promises'
+import { dirname, relative, resolve } from 'node:path'
+import { build } from 'esbuild'
+
+const SOURCE = resolve('src')
+const BUILT = resolve('dist')
+/** What a program imports, what the launcher starts, and what a thread starts from, each where its source lies. */
+const ENTRIES = [
+  'index.ts',
+  'cli/run.ts',
+  'track/track-worker.ts',
+  'sheet/data/draw-worker.ts',
+  'desk/pictures/picture-worker.ts',
+  'desk/pictures/preview-worker.ts',
+]
+const PAGES = {
+  'sheet/page': 'sheet/page/main.tsx',
+  'sheet/check': 'sheet/page/check.ts',
+  'sheet/shots': 'sheet/page/shots.ts',
+  'desk/page': 'desk/page/main.tsx',
+}
+
+/** Stands for the address of a module until it is known which file the module has gone into. */
+const PLACE = /"PLACE_OF (.*?)"/g
+const namesPlace = {
+  name: 'names-place',
+  setup({ onLoad }) {
+    onLoad({ filter: /\.tsx?$/ }, async ({ path }) => {
+      const contents = await readFile(path, 'utf8')
+      if (!contents.includes('import.meta.url')) return undefined
+      const built = relative(SOURCE, path).replace(/\.tsx?$/, '.js')
+      return {
+        contents: contents.replaceAll('import.meta.url', `"PLACE_OF ${built}"`),
+        loader: path.endsWith('x') ? 'tsx' : 'ts',
+      }
+    })
+  },
+}
+
+/** A module that was bundled finds the files beside it (WebAssembly, threads, pages) as if it lay where its source does. */
+function placed(text, file) {
+  const from = dirname(file)
+  return text.replace(PLACE, (_, built) => {
+    const path = relative(from, resolve(BUILT, built))
+    return `new URL("${path.startsWith('.') ? path : `./${path}`}", import.meta.url)`
+  })
+}
+
+async function modules() {
+  const { outputFiles } = await build({
+    entryPoints: ENTRIES.map((entry) => `src/${entry}`),
+    outbase: 'src',
+    outdir: 'dist',
+    chunkNames: 'chunks/[name]-[hash]',
+    bundle: true,
+    splitting: true,
+    packages: 'external',
+    format: 'esm',
+    platform: 'node',
+    target: 'node20.9',
+    jsx: 'automatic',
+    jsxImportSource: 'preact',
+    sourcemap: true,
+    sourcesContent: false,
+    plugins: [namesPlace],
+    write: false,
+    logLevel: 'warning',
+  })
+  await Promise.all(
+    outputFiles.map(async ({ path, text }) => {
+      await mkdir(dirname(path), { recursive: true })
+      await writeFile(path, placed(text, path))
+    }),
+  )
+}
+
+function pages() {
+  return build({
+    entryPoints: Object.entries(PAGES).map(([out, entry]) => ({ out, in: `src/${entry}` })),
+    outdir: 'dist',
+    bundle: true,
+    minify: true,
+    format: 'iife',
+    target: ['chrome109', 'firefox115', 'safari16'],
+    logLevel: 'warning',
+  })
+}
+
+async function kernels() {
+  await mkdir('dist/kernels', { recursive: true })
+  for (const name of ['kernels.wasm', 'kernels.d.ts'])
+    await copyFile(`src/kernels/${name}`, `dist/kernels/${name}`)
+}
+
+await Promise.all([modules(), pages(), kernels()])
