@@ -21,6 +21,13 @@ const told = z.discriminatedUnion('kind', [
     read: z.number(),
     total: z.number(),
     candidates: z.array(z.looseObject({ id: z.string() })),
+    matrix: z
+      .object({
+        targets: z.array(z.int()),
+        donors: z.array(z.tuple([z.int(), z.int()])),
+        cells: z.array(z.tuple([z.int(), z.int(), z.number().nullable()])),
+      })
+      .optional(),
   }),
   z.object({
     kind: z.literal('row'),

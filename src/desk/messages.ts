@@ -1,5 +1,5 @@
 // What the server tells its pages, one JSON object a message, over one stream of server-sent events; and what it answers.
-import type { Candidate } from '../search/result.js'
+import type { EarlyCandidate, EarlyMatrix } from '../search/events.js'
 import type { ShotState } from './shot-state.js'
 
 /** What a plate is, as far as its names and first header tell. */
@@ -102,7 +102,8 @@ export type Message =
       readonly folder: string
       readonly read: number
       readonly total: number
-      readonly candidates: readonly Candidate[]
+      readonly candidates: readonly EarlyCandidate[]
+      readonly matrix?: EarlyMatrix
     }
   /** A target frame compared with every donor: quality 0 to 100, null where nothing can be said. */
   | {

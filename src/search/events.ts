@@ -60,6 +60,15 @@ export type EarlyCandidate = Candidate & {
   readonly peakWithin?: readonly [first: number, last: number]
 }
 
+/** What of the match matrix is known while frames are read: some pairs of all that there will be. */
+export interface EarlyMatrix {
+  /** All target frames, and all frames that may lend, in the matrix's order. */
+  readonly targets: readonly number[]
+  readonly donors: readonly (readonly [plate: number, frame: number])[]
+  /** Indices into both, and how alike the two are, 0 to 100; null where nothing can be said. */
+  readonly cells: readonly (readonly [target: number, donor: number, quality: number | null])[]
+}
+
 /**
  * The best that can be said of what was read so far; told only where it is asked for (`anytime`). How sure it is: `read` of
  * `total`, and each candidate's own `interval` round what it expects, or where its peak may lie. A candidate has entries for
@@ -72,6 +81,8 @@ export interface Ranking {
   readonly total: number
   /** Best first; none where nothing that was read can fill the range. */
   readonly candidates: readonly EarlyCandidate[]
+  /** Of a hide. Qualities are as in the result's matrix, against the best of what was looked at. */
+  readonly matrix?: EarlyMatrix
 }
 
 /** A target frame has been compared with every donor. */

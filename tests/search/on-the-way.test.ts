@@ -71,6 +71,38 @@ describe('a search that is ranked while it reads', () => {
     expect(of(events, 'matrix').map((m) => m.matrix)).toEqual([of(events, 'done')[0].result.matrix])
   })
 
+  test('knows some pairs of the matrix that there will be, of frames that were read by then, as many as are looked at', () => {
+    const { result } = of(events, 'done')[0]
+    const whole = result.matrix!
+    const read = new Set<string>()
+    for (const event of events) {
+      if (event.kind === 'tracked') read.add(keyOf(event))
+      if (event.kind !== 'ranking') continue
+      const { targets, donors, cells } = event.matrix!
+      expect(targets).toEqual(whole.targets)
+      expect(donors).toEqual(whole.donors.map(({ plate, frame }) => [plate, frame]))
+      expect(new Set(cells.map(([t, d]) => `${t} ${d}`)).size).toBe(cells.length)
+      expect(cells.length).toBeGreaterThan(targets.length)
+      // Four target frames at most, against twenty others and themselves.
+      expect(cells.length).toBeLessThanOrEqual(4 * 24)
+      for (const [t, d, quality] of cells) {
+        expect(read).toContain(keyOf({ plate: 0, frame: targets[t] }))
+        expect(read).toContain(keyOf({ plate: donors[d][0], frame: donors[d][1] }))
+        if (quality !== null) expect(quality).toBeGreaterThanOrEqual(0)
+        if (quality !== null) expect(quality).toBeLessThanOrEqual(100)
+      }
+      // Planted: on the target's own plate who is free of the porter is more alike than who is not.
+      const mean = (some: readonly number[]) => some.reduce((sum, q) => sum + q, 0) / some.length
+      const own = cells.flatMap(([, d, quality]) =>
+        quality !== null && donors[d][0] === 0 ? [[donors[d][1], quality] as const] : [],
+      )
+      const [porter, free] = [true, false].map((is) =>
+        own.flatMap(([frame, quality]) => (isOccupied(frame) === is ? [quality] : [])),
+      )
+      if (porter.length > 0) expect(mean(free)).toBeGreaterThan(mean(porter) + 20)
+    }
+  })
+
   test('speaks of frames that were read by then, and of nothing else', () => {
     const read = new Set<string>()
     for (const event of events) {

@@ -1,5 +1,6 @@
 // The news that the server sends: taken over as they come, and asked for again when the connection was lost.
 import { batch } from '@preact/signals'
+import type { EarlyMatrix } from '../../search/events.js'
 import type { Message, OpenedShot } from '../messages.js'
 import { api } from './api.js'
 import {
@@ -10,6 +11,7 @@ import {
   leaveShot,
   live,
   opened,
+  type Row,
   type SurfaceLight,
   shotName,
   shots,
@@ -114,12 +116,27 @@ function told(before: Live, message: Of<'progress' | 'ranking' | 'row'>): Live {
     case 'progress':
       return { phase: message.phase, done: message.done, total: message.total }
     case 'ranking':
-      return { read: message.read, ofRead: message.total, candidates: message.candidates }
+      return {
+        read: message.read,
+        ofRead: message.total,
+        candidates: message.candidates,
+        ...(message.matrix ? { rows: filledIn(before.rows, message.matrix) } : {}),
+      }
     case 'row': {
       const { target, donors, quality } = message
       return { rows: new Map(before.rows).set(target, { donors, quality }) }
     }
   }
+}
+
+/** All rows that there will be: what was known of them, and over it what is known now. */
+function filledIn(before: Live['rows'], { targets, donors, cells }: EarlyMatrix): Map<number, Row> {
+  const quality = targets.map((target) => {
+    const known = before?.get(target)?.quality
+    return donors.map((_, d) => known?.[d])
+  })
+  for (const [t, d, value] of cells) quality[t]![d] = value
+  return new Map(targets.map((target, t) => [target, { donors, quality: quality[t]! }]))
 }
 
 function takeShot(next: OpenedShot): void {

@@ -3,7 +3,6 @@ import { signal, useSignalEffect } from '@preact/signals'
 import { useRef } from 'preact/hooks'
 import { cell, display, show } from './looking.js'
 import { ask, candidate, goTo, type Row, state, step, told } from './state.js'
-import { ends } from './target-range.js'
 
 const HEIGHT = 120
 /** The cell that is pointed at or walked to by keys: index of its row and its donor. */
@@ -24,6 +23,8 @@ export function Matrix() {
   })
   if (rows.length === 0) return null
   const columns = Math.max(...rows.map(([, { donors }]) => donors.length))
+  const pairs = rows.length * columns
+  const known = rows.reduce((sum, [, { quality }]) => sum + quality.filter((q) => q !== undefined).length, 0)
   const here = at.value && cellAt(rows, at.value)
   const go = (row: number, column: number) => {
     at.value = [clamped(row, rows.length), clamped(column, columns)]
@@ -46,7 +47,10 @@ export function Matrix() {
     <figure class="desk-matrix">
       <figcaption>
         <h3>How alike every donor is</h3>
-        <p class="note">Target frames down, donor frames across; lighter is more alike.</p>
+        <p class="note">
+          Target frames down, donor frames across; lighter is more alike
+          {known < pairs ? ', hatched is not known yet' : ''}.
+        </p>
       </figcaption>
       {/* A table of thousands of cells is no help to hear; what the arrows walk to is said below. */}
       <div
@@ -71,12 +75,17 @@ export function Matrix() {
       </div>
       <p class="matrix-said" role="status">
         {here
-          ? `${here.target} from ${here.donor}: ${here.quality === null ? 'nothing can be said' : Math.round(here.quality)}`
-          : `${rows.length} of ${ends.value ? ends.value[1] - ends.value[0] + 1 : rows.length} target frames compared`}
+          ? `${here.target} from ${here.donor}: ${saidOf(here.quality)}`
+          : `${known} of ${pairs} pairs compared`}
       </p>
       <Tries />
     </figure>
   )
+}
+
+function saidOf(quality: number | null | undefined): string {
+  if (quality === undefined) return 'not known yet'
+  return quality === null ? 'nothing can be said' : String(Math.round(quality))
 }
 
 /** What the clicked cell stands for, to be listed by the next search. */
@@ -143,14 +152,14 @@ function draw(
   const image = context.createImageData(columns, rows.length * tall)
   for (const [r, [, { quality }]] of rows.entries()) {
     for (let c = 0; c < columns; c++) {
-      const value = quality[c] ?? null
-      // What can't be compared is darker than the worst.
-      const grey = value === null ? 24 : 40 + 2.15 * value
+      const value = quality[c]
+      // What can't be compared is darker than the worst; what is not known yet lets the hatching behind it through.
+      const grey = value == null ? 24 : 40 + 2.15 * value
       for (let y = 0; y < tall; y++) {
         const i = 4 * ((r * tall + y) * columns + c)
         const marked = pointed && pointed[0] === r && pointed[1] === c
         image.data[i] = image.data[i + 1] = image.data[i + 2] = marked ? (y % 2 === 0 ? 255 : 0) : grey
-        image.data[i + 3] = 255
+        image.data[i + 3] = marked || value !== undefined ? 255 : 0
       }
     }
   }

@@ -54,7 +54,8 @@ export interface Live {
 }
 export interface Row {
   readonly donors: readonly (readonly [plate: number, frame: number])[]
-  readonly quality: readonly (number | null)[]
+  /** 0 to 100; null where nothing can be said, undefined where nothing is known yet. */
+  readonly quality: readonly (number | null | undefined)[]
 }
 export const live = signal<ReadonlyMap<string, Live>>(new Map())
 

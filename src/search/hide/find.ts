@@ -13,7 +13,7 @@ import type { Candidate, Result } from '../result.js'
 import { resultHead, shotNotes } from '../result-head.js'
 import { askedOf } from './asked.js'
 import { withGains } from './gains.js'
-import type { Matrix } from './matrix.js'
+import { pictureOf } from './matrix-picture.js'
 import { among, ofPlate, otherPlaces, placeDoubt } from './other-places.js'
 import { rank, rankEarly, type Wanted } from './rank.js'
 
@@ -109,7 +109,7 @@ async function* searched(
       ? null
       : new OnTheWay(plan, shot, async (some, { holds }) => {
           const found = await rankEarly(workspace, shot, { frames: some, holds }, wanted, turns)
-          return { candidates: found.map(early) }
+          return { ...found, candidates: found.candidates.map(early) }
         })
   const read = trackShot(workspace, shot, plan, maskOf, { runs: onTheWay?.order, signal })
   const heard = untilAborted(read, signal)
@@ -136,20 +136,4 @@ export async function findDonors({
   ...request
 }: FindOptions): Promise<Result> {
   return resultOf(hide(await openShot(request), { keep, tries, signal }), onProgress)
-}
-
-/** 0 to 100 per pair for the sheet's picture of the matrix. */
-function pictureOf(matrix: Matrix): NonNullable<Result['matrix']> {
-  return {
-    targets: matrix.targets.map((t) => t.frame),
-    donors: matrix.donors.map((d) => ({ plate: d.plate, frame: d.frame })),
-    quality: matrix.targets.map((_, t) =>
-      matrix.donors.map((_, d) => {
-        const cost = matrix.cost(t, d)
-        return Number.isFinite(cost)
-          ? Math.round(100 * Math.exp(-0.25 * Math.max(0, Math.sqrt(cost) - 1)))
-          : null
-      }),
-    ),
-  }
 }

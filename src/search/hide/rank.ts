@@ -7,7 +7,7 @@ import { type FrameKey, keyOf } from '../../shot/frame-key.js'
 import type { Shot } from '../../shot/open-shot.js'
 import type { TrackedFrame } from '../../track/frame-tracker.js'
 import { inWords, type Turns } from '../../turns.js'
-import type { Proposed, Row } from '../events.js'
+import type { Proposed, Ranking, Row } from '../events.js'
 import { type Draft, Measurer } from '../measure.js'
 import { cameraDoubt, type Registered, type Registration, register } from '../register.js'
 import type { Candidate, Cut } from '../result.js'
@@ -18,6 +18,7 @@ import { holds, mirrors, relays, runs, stacks } from './drafts.js'
 import { groupSimilar } from './group-similar.js'
 import { type Known, knownOf, knownToShow } from './known.js'
 import { type Matrix, matchMatrix } from './matrix.js'
+import { earlyPicture } from './matrix-picture.js'
 import { mosaics } from './mosaic.js'
 import { type RegionState, regionState } from './region-state.js'
 import { WhatShows } from './what-shows.js'
@@ -113,14 +114,17 @@ export async function rankEarly(
   tracked: Tracked,
   wanted: Wanted,
   turns: Turns,
-): Promise<Candidate[]> {
+): Promise<Pick<Ranking, 'candidates' | 'matrix'>> {
   const comparing = compare(workspace, shot, tracked, { ...wanted, asked: [] }, turns, EARLY)
   let compared = await comparing.next()
   while (!compared.done) compared = await comparing.next()
   const { lending } = compared.value
   const measuring = new Measuring(workspace, shot, compared.value, turns)
   const candidates = await measuring.all(singles(lending, EARLY_OF_A_KIND))
-  return groupSimilar(candidates, lending).slice(0, wanted.keep).map(withEvenLight)
+  return {
+    candidates: groupSimilar(candidates, lending).slice(0, wanted.keep).map(withEvenLight),
+    matrix: earlyPicture(lending, shot),
+  }
 }
 
 interface Compared {
