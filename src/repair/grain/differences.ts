@@ -1,6 +1,7 @@
 // What two frames of one surface differ by, tile by tile, and what that comes to: strength, colour and spectrum of grain.
 import { addTilePower, type Counted, type Tiles, tileDifferences, tileProducts } from '../../kernels/tiles.js'
 import type { Workspace } from '../../kernels/workspace.js'
+import { MAD_TO_SIGMA } from '../../match/selection.js'
 import { eigenOf } from './eigen.js'
 import type { Pair } from './laid-frames.js'
 import { type GrainModel, type Spectrum, TILE_PX } from './model.js'
@@ -9,6 +10,13 @@ import { WINDOW } from './spectrum.js'
 const PIXELS = TILE_PX * TILE_PX
 /** Somebody who passes differs by more than this many times the usual variance. */
 const PASSING = 4
+/** So many tiles of nearly the same light tell what is usual at that light; fewer in all tell nothing of it. */
+const ALIKE = 17
+/** One beyond so many standard deviations of them, and by so much more (a natural logarithm), shows somebody. */
+const OUTLIER_SIGMA = 4
+const LEAST_SPREAD = 0.3
+/** Below any energy, also that of a tile that is repeated. */
+const NEVER = -1
 /** What no half-float file and no screen keeps of light is no grain. */
 export const LEAST_SHARE = 1e-5
 
@@ -20,6 +28,7 @@ export class Differences {
   /** Variance of a tile in luminance-like sum of channels, median over all. */
   readonly usual: number
   readonly #energy: Float64Array
+  /** Per tile: more than this is somebody who passes. */
   readonly #limit: Float64Array
   /** Per pair and tile: mean light and variance of R, G and B. */
   readonly light: Float64Array
@@ -27,10 +36,15 @@ export class Differences {
   /** Per pair. */
   readonly #made: readonly Float64Array[]
 
+  /**
+   * @param mixed tiles are of many surfaces, where somebody may stand in some of them most of the time: one with far more than
+   *   others of its light have is left out. On one surface alone it is the surface's own.
+   */
   constructor(
     readonly workspace: Workspace,
     readonly pairs: readonly Pair[],
     readonly tiles: Tiles,
+    { mixed = false }: { readonly mixed?: boolean } = {},
   ) {
     const { length } = tiles.corners
     const n = pairs.length * length
@@ -49,12 +63,39 @@ export class Differences {
     // Where a codec repeats most tiles as they are, those that it does not repeat tell.
     const changed = this.#energy.filter((v) => v > LEAST_SHARE ** 2).sort()
     this.usual = changed.length > 0 ? changed[changed.length >> 1]! : 0
-    this.#limit = new Float64Array(length)
-    for (let t = 0; t < length; t++) {
-      const own = pairs.map((_, p) => this.#energy[p * length + t]!).filter((v) => v > LEAST_SHARE ** 2)
-      own.sort((a, b) => a - b)
-      this.#limit[t] = PASSING * Math.min(own[own.length >> 1] ?? 0, PASSING * this.usual)
+    const own = Float64Array.from({ length }, (_, t) => {
+      const all = pairs.map((_, p) => this.#energy[p * length + t]!).filter((v) => v > LEAST_SHARE ** 2)
+      return middleOf(all)
+    })
+    this.#limit = own.map((v) => PASSING * Math.min(v, PASSING * this.usual))
+    if (mixed) for (const t of this.#occupied(own)) this.#limit[t] = NEVER
+  }
+
+  /** Tiles in which somebody is more often than not. @param own what is usual in each */
+  #occupied(own: Readonly<Float64Array>): number[] {
+    const out: number[] = []
+    const lights: { readonly t: number; readonly light: number }[] = []
+    for (const [t, v] of own.entries()) {
+      if (v > PASSING ** 2 * this.usual) out.push(t)
+      else if (v > 0) lights.push({ t, light: middleOf(this.pairs.map((_, p) => this.#lightOf(p, t))) })
     }
+    if (lights.length < ALIKE) return out
+    lights.sort((a, b) => a.light - b.light)
+    // How much more each has than is usual at its light, natural logarithm.
+    const more = lights.map(({ t }, k) => {
+      const first = Math.min(Math.max(0, k - (ALIKE >> 1)), lights.length - ALIKE)
+      return Math.log(own[t]! / middleOf(lights.slice(first, first + ALIKE).map((one) => own[one.t]!)))
+    })
+    // A codec leaves one surface more than another; on a sensor all tiles of a light have nearly the same.
+    const spread = MAD_TO_SIGMA * middleOf(more.map(Math.abs))
+    const most = Math.max(LEAST_SPREAD, OUTLIER_SIGMA * spread)
+    for (const [k, { t }] of lights.entries()) if (more[k]! > most) out.push(t)
+    return out
+  }
+
+  /** A tile's green, in the mean of a pair. */
+  #lightOf(pair: number, tile: number): number {
+    return this.light[3 * (pair * this.tiles.corners.length + tile) + 1]!
   }
 
   /** Does nobody pass in a pair's tile? Told by what is usual in that tile. */
@@ -111,6 +152,12 @@ export class Differences {
     const { length } = this.tiles.corners
     return perTile.subarray(3 * length * pair, 3 * length * (pair + 1))
   }
+}
+
+/** The upper median; 0 of none. */
+function middleOf(values: readonly number[]): number {
+  const sorted = Float64Array.from(values).sort()
+  return sorted[sorted.length >> 1] ?? 0
 }
 
 /** Of an orthonormal matrix the inverse is its transpose. */

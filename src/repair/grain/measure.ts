@@ -46,11 +46,12 @@ export function measureGrain(
   const { near, far, apart } = nearAndFar(placed)
   if (far.length === 0) return null
   const onTiles = stacked(tiles)
-  const long = new Differences(workspace, far, onTiles)
+  const mixed = !all
+  const long = new Differences(workspace, far, onTiles, { mixed })
   if (long.usual === 0) return silent()
   const law = lawOf(long, tiles.corners.length)
   const whole = long.spectraUnder(law)
-  const short = new Differences(workspace, near, onTiles).spectraUnder(law, whole.mix)
+  const short = new Differences(workspace, near, onTiles, { mixed }).spectraUnder(law, whole.mix)
   // Of what changes over several frames, as much as one of them does; and more than all of it does not change.
   const inOne = (changed: number, of: number) =>
     of > 0 ? of * (1 - Math.max(0, 1 - changed / of) ** (1 / apart)) : 0
