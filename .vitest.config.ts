@@ -15,6 +15,7 @@ const ALONE = [
   'tests/repair/movie.test.ts',
   'tests/search/headers.test.ts',
   'tests/sheet/pdf.test.ts',
+  'tests/track/cached-halves.test.ts',
   'tests/turns.test.ts',
 ]
 

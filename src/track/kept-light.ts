@@ -8,7 +8,7 @@ import { type Frame, frame } from '../raster/frame.js'
 import { HALF_VALUES } from '../raster/half.js'
 import { contains, intersect, type Rect } from '../raster/rect.js'
 import { IDENTITY } from '../raster/transform.js'
-import { cachedHalves } from './read-frames.js'
+import { cachedHalves } from './cached-halves.js'
 import { readRectFor } from './read-rect-for.js'
 import { type KeptRect, RectCache } from './rect-cache.js'
 

@@ -1,18 +1,18 @@
 // Reading one rectangle of all frames of a search: once, by way of the cache, as half floats.
 
-import pLimit from 'p-limit'
 import { OffcutError, printable } from '../errors.js'
 import type { LaidFrames, Plate } from '../footage/plate.js'
-import { hideAvoided, readHalves } from '../footage/read-halves.js'
-import { checkSizes, READ_AHEAD } from '../footage/read-many.js'
+import { hideAvoided } from '../footage/read-halves.js'
+import { checkSizes } from '../footage/read-many.js'
 import type { Delivery } from '../footage/source.js'
 import { warpHalves } from '../kernels/warp.js'
 import type { Rect } from '../raster/rect.js'
 import { byFrame, type FrameKey, framesOf } from '../shot/frame-key.js'
 import { untilAborted } from '../turns.js'
+import { cachedHalves } from './cached-halves.js'
 import type { Run } from './read-order.js'
 import { readRectFor } from './read-rect-for.js'
-import { pruneRectCache, RectCache } from './rect-cache.js'
+import { pruneRectCache } from './rect-cache.js'
 
 /** More broken frames than this share, and the plate itself is broken: the search ends with the list. */
 const MAX_UNREADABLE = 0.5
@@ -149,45 +149,6 @@ export async function* keptHalves(
     hideAvoided(plate, frame, rect, seen)
     yield { frame, picture: seen }
   }
-}
-
-/**
- * A rectangle of many frames as halves: what the cache has of them first, then the rest as they are decoded. Halves last
- * until the next are asked for.
- */
-export async function* cachedHalves(
-  plate: Plate,
-  frames: readonly number[],
-  rect: Rect,
-): AsyncGenerator<Delivery<Uint16Array>> {
-  const cache = new RectCache(plate, rect)
-  const missing: number[] = []
-  for (let i = 0; i < frames.length; i += READ_AHEAD) {
-    const some = frames.slice(i, i + READ_AHEAD)
-    const found = await Promise.all(some.map((frame) => cache.get(frame)))
-    for (const [k, halves] of found.entries()) {
-      if (halves === null) missing.push(some[k])
-      else {
-        yield { frame: some[k], picture: halves }
-        cache.giveBack(halves)
-      }
-    }
-  }
-  const stamps = new Map<number, Buffer | null>()
-  const limit = pLimit(READ_AHEAD)
-  const writes: Promise<void>[] = []
-  for (const frame of missing) stamps.set(frame, await cache.stamp(frame))
-  for await (const delivery of readHalves(plate, missing, rect)) {
-    const { frame, picture: halves } = delivery
-    if (halves !== undefined) {
-      // Written while the next frames are decoded, a few at a time.
-      writes.push(limit(() => cache.put(frame, stamps.get(frame) ?? null, halves)))
-      if (writes.length > READ_AHEAD) await writes.shift()
-    }
-    yield delivery
-  }
-  await Promise.all(writes)
-  await cache.touch()
 }
 
 /** Room round what is read, pixels: poses that are refined later still find all of it. */

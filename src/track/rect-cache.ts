@@ -36,6 +36,7 @@ export interface KeptRect {
 export class RectCache {
   readonly #plateName: string
   #holding: Promise<readonly Rect[]> | undefined
+  #sharing: Promise<readonly Rect[]> | undefined
   #made: Promise<unknown> | undefined
 
   constructor(
@@ -78,6 +79,24 @@ export class RectCache {
     return false
   }
 
+  /**
+   * The kept rectangle that has most rows of this one of a frame, and all its columns, as far as its stamp tells: half of the
+   * rows at least; null where there is none.
+   */
+  async rowsOf(frame: number): Promise<Rect | null> {
+    this.#sharing ??= this.#findSharing()
+    const rects = await this.#sharing
+    const stamp = rects.length > 0 ? await this.stamp(frame) : null
+    if (stamp === null) return null
+    for (const rect of rects) if (await isStamped(this.#file(rect, frame), 2 * size(rect), stamp)) return rect
+    return null
+  }
+
+  /** All that was kept of a frame over a rectangle from `rowsOf`; null where it is no longer good. As `get` */
+  readKept(frame: number, rect: Rect): Promise<Uint16Array | null> {
+    return this.#read(frame, rect)
+  }
+
   /** @param halves from `get`; they are written over by a later one */
   giveBack(halves: Uint16Array): void {
     idle.push(halves.buffer as ArrayBuffer)
@@ -95,14 +114,29 @@ export class RectCache {
 
   /** Kept rectangles of this plate that hold the wanted one, the smallest first. */
   async #findHolding(): Promise<readonly Rect[]> {
+    const rects = await this.#findKept()
+    return rects.filter((r) => contains(r, this.rect)).sort((a, b) => a.w * a.h - b.w * b.h)
+  }
+
+  /** Those that have all its columns and half of its rows at least, most rows first. */
+  async #findSharing(): Promise<readonly Rect[]> {
+    const { x, y, w, h } = this.rect
+    const rowsOf = (r: Rect) => Math.min(r.y + r.h, y + h) - Math.max(r.y, y)
+    const rects = await this.#findKept()
+    return rects
+      .filter((r) => r.x <= x && r.x + r.w >= x + w && 2 * rowsOf(r) >= h)
+      .sort((a, b) => rowsOf(b) - rowsOf(a) || a.w * a.h - b.w * b.h)
+  }
+
+  /** Kept rectangles of this plate. */
+  async #findKept(): Promise<Rect[]> {
     const names = await readdir(this.root).catch(() => [])
-    const rects = names.flatMap((name) => {
+    return names.flatMap((name) => {
       const match = FOLDER_NAME.exec(name)
       if (match?.[1] !== this.#plateName) return []
       const [x, y, w, h] = match.slice(2).map(Number)
       return [{ x, y, w, h }]
     })
-    return rects.filter((r) => contains(r, this.rect)).sort((a, b) => a.w * a.h - b.w * b.h)
   }
 
   /** The file's state now; take it before the frame is read, so that a change meanwhile is not missed. */

@@ -8,8 +8,8 @@ import { readRects } from '../../src/footage/read-many.js'
 import { writeExr } from '../../src/footage/write/exr.js'
 import { type Frame, frame } from '../../src/raster/frame.js'
 import type { Rect } from '../../src/raster/rect.js'
+import { cachedHalves } from '../../src/track/cached-halves.js'
 import { KeptPieces } from '../../src/track/kept-light.js'
-import { cachedHalves } from '../../src/track/read-frames.js'
 import { randomFrom } from '../random.js'
 import { plantPlate } from '../synthetic.js'
 
@@ -81,11 +81,11 @@ test('half floats of linear light are drawn as they are stored, whether memory, 
 
 test('a bar beside the picture is no picture', async () => {
   const barred = withActive(plate, { x: 0, y: 20, w: 200, h: 120 })
-  await searched(barred, { x: 20, y: 20, w: 120, h: 100 })
+  await searched(barred, { x: 90, y: 20, w: 100, h: 100 })
   const { plate: seen, asked } = watched(barred)
   const drawn = new KeptPieces().of(seen)
   for (const rect of [
-    { x: 40, y: 5, w: 30, h: 40 },
+    { x: 120, y: 5, w: 30, h: 40 },
     { x: 3, y: 2, w: 9, h: 9 },
   ])
     expect((await readRect(drawn, 1001, rect)).data).toEqual((await readRect(barred, 1001, rect)).data)

@@ -4,8 +4,9 @@ import { hideAvoided, readHalves } from '../../footage/read-halves.js'
 import type { Workspace } from '../../kernels/workspace.js'
 import type { Sought } from '../../match/find-anywhere.js'
 import { smallLogLuminance } from '../../match/log-luminance.js'
-import { contains, type Rect } from '../../raster/rect.js'
+import { contains, intersect, type Rect } from '../../raster/rect.js'
 import type { Transform } from '../../raster/transform.js'
+import { withRoom } from '../cached-halves.js'
 import { cutHalves, RectCache } from '../rect-cache.js'
 import { SmallCache, type SmallPicture } from './small-cache.js'
 
@@ -68,7 +69,8 @@ async function* asTheyAreRead(
     if (kept === null) missing.push(frame)
     else yield smallOf(frame, kept)
   }
-  const part = keep && contains(rect, keep) ? new RectCache(plate, keep) : null
+  const part =
+    keep && contains(rect, keep) ? new RectCache(plate, intersect(withRoom(plate, keep), rect)) : null
   const stamps = new Map<number, Buffer | null>()
   for (const frame of missing) stamps.set(frame, await cache.stamp(frame))
   for await (const { frame, picture } of readHalves(plate, missing, rect)) {

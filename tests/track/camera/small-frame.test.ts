@@ -5,8 +5,8 @@ import { join } from 'node:path'
 import { afterAll, beforeEach, expect, test } from 'vitest'
 import { openPlate, type Plate } from '../../../src/footage/plate.js'
 import { Workspace } from '../../../src/kernels/workspace.js'
+import { cachedHalves } from '../../../src/track/cached-halves.js'
 import { type SmallFrame, smallFrames } from '../../../src/track/camera/small-frame.js'
-import { cachedHalves } from '../../../src/track/read-frames.js'
 import { plantPlate } from '../../synthetic.js'
 
 const root = mkdtempSync(join(tmpdir(), 'offcut-small-'))
