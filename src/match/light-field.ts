@@ -2,7 +2,7 @@
 // equation holds for has no extreme inside, so that what is carried inward never goes beyond what the ring shows, and it is
 // what a membrane stretched over the ring has of lowest order. Functions: J. D. Jackson, Classical Electrodynamics, the
 // solutions of Laplace's equation in two dimensions (from memory).
-import { solveSymmetric } from './solve.js'
+import { columnOfInverse, factorOf, solveFactored } from './solve.js'
 
 /** Where a field is 0, target pixels, and the length its coordinates are counted in, pixels. */
 export interface FieldFrame {
@@ -50,18 +50,35 @@ const RIDGE = 1e-4
  * Weighted least squares.
  *
  * @param tiles at least one
- * @param without index of a tile that has no say, to see what the others make of its place; -1: all have
- * @returns null where fewer tiles than terms have a say
+ * @returns null where fewer tiles than terms are there
  */
-export function fitField(tiles: readonly TileLight[], terms: TermCount, without = -1): FittedField | null {
+export function fitField(tiles: readonly TileLight[], terms: TermCount): FittedField | null {
+  const fit = fitTerms(tiles, terms, -1)
+  if (fit === null) return null
+  const { lower } = fit
+  const spread = Float64Array.from({ length: terms + 1 }, (_, k) => columnOfInverse(lower, k, terms + 1)[k])
+  return { terms: fit.terms, spread }
+}
+
+/**
+ * The terms of a fit, and the lower factor of its normal matrix.
+ *
+ * @param without index of a tile that has no say, to see what the others make of its place; -1: all have
+ */
+function fitTerms(
+  tiles: readonly TileLight[],
+  terms: TermCount,
+  without: number,
+): { readonly terms: FittedField['terms']; readonly lower: Float64Array } | null {
   const n = terms + 1
   if (tiles.length - (without < 0 ? 0 : 1) < n) return null
   const normal = new Float64Array(n * n)
   const right = [new Float64Array(n), new Float64Array(n), new Float64Array(n)] as const
   const basis = new Float64Array(n)
   let weights = 0
-  for (const [i, { u, v, pixels, stops }] of tiles.entries()) {
+  for (let i = 0; i < tiles.length; i++) {
     if (i === without) continue
+    const { u, v, pixels, stops } = tiles[i]
     const weight = sayOf(pixels)
     weights += weight
     for (let a = 0; a < n; a++) basis[a] = termAt(a, u, v)
@@ -71,11 +88,12 @@ export function fitField(tiles: readonly TileLight[], terms: TermCount, without 
     }
   }
   for (let a = 1; a < n; a++) normal[a * n + a] += RIDGE * weights
-  const [r, g, b] = right.map((side) => solveSymmetric(normal, side, n, n))
-  if (!r || !g || !b) return null
+  const lower = factorOf(normal, n, n)
+  if (lower === null) return null
+  const [r, g, b] = right
   return {
-    terms: [r.solution, g.solution, b.solution],
-    spread: Float64Array.from({ length: n }, (_, k) => r.inverse[k * n + k]),
+    terms: [solveFactored(lower, r, n), solveFactored(lower, g, n), solveFactored(lower, b, n)],
+    lower,
   }
 }
 
@@ -106,7 +124,7 @@ export function errorLeftOut(tiles: readonly TileLight[], terms: TermCount): num
   let sum = 0
   let weights = 0
   for (const [i, { u, v, pixels, stops }] of tiles.entries()) {
-    const fit = fitField(tiles, terms, i)
+    const fit = fitTerms(tiles, terms, i)
     if (fit === null) return null
     const weight = sayOf(pixels)
     for (let c = 0; c < 3; c++) sum += weight * (stops[c] - fieldAt(fit.terms[c], u, v)) ** 2

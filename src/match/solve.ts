@@ -13,6 +13,15 @@ export function solveSymmetric(
   n: number,
   stride: number,
 ): { readonly solution: Float64Array; readonly inverse: Float64Array } | null {
+  const lower = factorOf(matrix, n, stride)
+  if (lower === null) return null
+  const inverse = new Float64Array(n * n)
+  for (let c = 0; c < n; c++) inverse.set(columnOfInverse(lower, c, n), c * n)
+  return { solution: solveFactored(lower, right, n), inverse }
+}
+
+/** The lower factor of a matrix as `solveSymmetric` takes it, row by row; null where it is not positive definite. */
+export function factorOf(matrix: Readonly<Float64Array>, n: number, stride: number): Float64Array | null {
   const lower = new Float64Array(n * n)
   for (let i = 0; i < n; i++) {
     for (let j = 0; j <= i; j++) {
@@ -24,25 +33,32 @@ export function solveSymmetric(
       } else lower[i * n + j] = sum / lower[j * n + j]
     }
   }
-  const solve = (of: (i: number) => number): Float64Array => {
-    const out = new Float64Array(n)
-    for (let i = 0; i < n; i++) {
-      let sum = of(i)
-      for (let k = 0; k < i; k++) sum -= lower[i * n + k] * out[k]
-      out[i] = sum / lower[i * n + i]
-    }
-    for (let i = n - 1; i >= 0; i--) {
-      let sum = out[i]
-      for (let k = i + 1; k < n; k++) sum -= lower[k * n + i] * out[k]
-      out[i] = sum / lower[i * n + i]
-    }
-    return out
+  return lower
+}
+
+/** The solution for one right side, of a matrix whose lower factor is known. */
+export function solveFactored(
+  lower: Readonly<Float64Array>,
+  right: Readonly<Float64Array>,
+  n: number,
+): Float64Array {
+  const out = new Float64Array(n)
+  for (let i = 0; i < n; i++) {
+    let sum = right[i]
+    for (let k = 0; k < i; k++) sum -= lower[i * n + k] * out[k]
+    out[i] = sum / lower[i * n + i]
   }
-  const inverse = new Float64Array(n * n)
-  for (let c = 0; c < n; c++)
-    inverse.set(
-      solve((i) => (i === c ? 1 : 0)),
-      c * n,
-    )
-  return { solution: solve((i) => right[i]), inverse }
+  for (let i = n - 1; i >= 0; i--) {
+    let sum = out[i]
+    for (let k = i + 1; k < n; k++) sum -= lower[k * n + i] * out[k]
+    out[i] = sum / lower[i * n + i]
+  }
+  return out
+}
+
+/** A column, and so a row, of the inverse of a matrix whose lower factor is known. */
+export function columnOfInverse(lower: Readonly<Float64Array>, column: number, n: number): Float64Array {
+  const unit = new Float64Array(n)
+  unit[column] = 1
+  return solveFactored(lower, unit, n)
 }

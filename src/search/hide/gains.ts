@@ -1,7 +1,7 @@
 // The light of the candidates that are kept, channel by channel: a gain, and where the light differs over the region a field.
 
 import { type FieldFrame, type FittedField, fitField, type TileLight } from '../../match/light-field.js'
-import { keyOf } from '../../shot/frame-key.js'
+import { type FrameKey, keyOf } from '../../shot/frame-key.js'
 import type { Candidate, LightFieldEntry } from '../result.js'
 import { fieldFrame, type LightJob, type Measuring, measureLight, type PairLight } from './pair-light.js'
 import { steadyExposure } from './steady-exposure.js'
@@ -37,6 +37,18 @@ export async function* withGains(
     found.get(`${target} ${plate} ${donor}`) ?? null
   const common = new Map([...job.matrix.donors, ...targets].map((f) => [keyOf(f), f.exposure]))
   const origin = fieldFrame(job.region)
+  // What one donor needs beyond another is the same for all frames.
+  const apart = new Map<string, Lit>()
+  const beyondLead = (share: FrameKey, lead: FrameKey): Lit => {
+    const key = `${keyOf(share)} ${keyOf(lead)}`
+    let known = apart.get(key)
+    if (known === undefined) {
+      const [there, led] = [share, lead].map((of) => lightOf(middle, of.plate, of.frame))
+      known = there && led ? beyondOf(there, led) : even(common.get(keyOf(share))! - common.get(keyOf(lead))!)
+      apart.set(key, known)
+    }
+    return known
+  }
   return candidates.map((candidate) => {
     const measured = candidate.frames.map(({ target, plate, donor }) => lightOf(target, plate, donor))
     const light = overTime(candidate, measured)
@@ -44,13 +56,9 @@ export async function* withGains(
       const shares = match.stack ?? match.pieces
       if (!shares) return { ...match, ...entryOf(light[i], origin) }
       // The donors of a stack or mosaic are brought to the middle frame, and with it to each: light is passed on, not measured anew.
-      const lead = lightOf(middle, match.plate, match.donor)
+      const lead = { plate: match.plate, frame: match.donor }
       const lit = shares.map((share) => {
-        const there = lightOf(middle, share.plate, share.frame)
-        const apart =
-          common.get(keyOf(share))! - common.get(keyOf({ plate: match.plate, frame: match.donor }))!
-        const beyond = there && lead ? beyondOf(there, lead) : even(apart)
-        return { ...share, ...entryOf(sumOf(light[i], beyond), origin) }
+        return { ...share, ...entryOf(sumOf(light[i], beyondLead(share, lead)), origin) }
       })
       return {
         ...match,

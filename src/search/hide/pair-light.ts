@@ -92,7 +92,8 @@ export async function* measureLight(
     const ring = places.get(mask) ?? placesOf(mask)
     places.set(mask, ring)
     const steady = matrix.steady.get(target)!
-    const here = ring.filter((i) => steady[onGrid(i, target, region.window)] === 1)
+    const gridOf = onGrid(target, region.window)
+    const here = ring.filter((i) => steady[gridOf(i)] === 1)
     sampled.set(frame, { target, places: here, light: sample(halves, here, rect, region, clip[0]) })
   }
   const found = new Map<string, PairLight | null>()
@@ -116,15 +117,18 @@ export async function* measureLight(
 }
 
 /**
- * Where a frame's pixel lies on the common grid, as an index; -1 beyond the window. The nearest whole pixel will do: that
- * nobody passes there is told of means of 3 x 3 pixels.
+ * Where each of a frame's pixels lies on the common grid, as an index; -1 beyond the window. The nearest whole pixel will do:
+ * that nobody passes there is told of means of 3 x 3 pixels.
  */
-function onGrid(i: number, { pose }: Registered, window: Rect): number {
+function onGrid({ pose }: Registered, window: Rect): (i: number) => number {
   const { w, h } = window
   const { dx, dy } = shiftOf(pose, window)
-  const x = (i % w) + Math.round(dx)
-  const y = Math.floor(i / w) + Math.round(dy)
-  return x < 0 || y < 0 || x >= w || y >= h ? -1 : y * w + x
+  const [right, down] = [Math.round(dx), Math.round(dy)]
+  return (i) => {
+    const x = (i % w) + right
+    const y = Math.floor(i / w) + down
+    return x < 0 || y < 0 || x >= w || y >= h ? -1 : y * w + x
+  }
 }
 
 /** Even places on a mask's surround. */
@@ -171,11 +175,12 @@ function lightOf(
   const { window } = region
   // All four neighbours at whole offsets, too: which places count must not hang on how an offset falls.
   const under = tapsUnder(between(target, donor), BILINEAR, filterTaps)
+  const gridOf = onGrid(target, window)
   const ratios = [0, 1, 2].map(() => new Float32Array(places.length))
   const seen = new Int32Array(places.length)
   let n = 0
   for (let k = 0; k < places.length; k++) {
-    if (steady[onGrid(places[k], target, window)] !== 1) continue
+    if (steady[gridOf(places[k])] !== 1) continue
     const px = (places[k] % window.w) + window.x
     const py = Math.floor(places[k] / window.w) + window.y
     const { across, down } = under(px, py)
