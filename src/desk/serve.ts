@@ -7,6 +7,7 @@ import { OffcutError } from '../errors.js'
 import { SHELL } from './assets.js'
 import { Desk, type DeskSetup } from './desk.js'
 import { newToken, refusalOf, setHeaders } from './guard.js'
+import { keepAddress, lastAddress } from './last-address.js'
 import { routesOf } from './routes.js'
 
 const ADDRESS = '127.0.0.1'
@@ -18,10 +19,11 @@ export interface Served {
   close(): Promise<void>
 }
 
-/** @param port 0: any that is free @throws PORT_TAKEN, PORT_REFUSED, and as Desk.open */
+/** @param port 0: the one of the folder's last desk, else any that is free @throws PORT_TAKEN, PORT_REFUSED, and as Desk.open */
 export async function serveDesk(setup: DeskSetup, port: number): Promise<Served> {
   const desk = await Desk.open(setup)
-  const token = newToken()
+  const last = await lastAddress(setup.out)
+  const token = last?.token ?? newToken()
   const app = new Hono()
   app.get(`/${token}`, (c) => c.redirect(`/${token}/`, 308))
   app.get(`/${token}/`, (c) => c.html(SHELL))
@@ -34,16 +36,23 @@ export async function serveDesk(setup: DeskSetup, port: number): Promise<Served>
     if (refusal === null) void listener(request, response)
     else refuse(request, response, refusal)
   })
-  try {
-    await new Promise<void>((listening, failed) => {
+  const listen = (at: number) =>
+    new Promise<void>((listening, failed) => {
       server.once('error', failed)
-      server.listen({ host: ADDRESS, port, exclusive: true }, listening)
+      server.listen({ host: ADDRESS, port: at, exclusive: true }, () => {
+        server.off('error', failed)
+        listening()
+      })
     })
+  try {
+    if (port === 0 && last !== null) await listen(last.port).catch(() => listen(0))
+    else await listen(port)
   } catch (cause) {
     await desk.close()
     throw portError(port, cause as NodeJS.ErrnoException)
   }
   const { port: own } = server.address() as AddressInfo
+  await keepAddress(setup.out, { port: own, token })
   return {
     address: `http://${ADDRESS}:${own}/${token}/`,
     close: async () => {

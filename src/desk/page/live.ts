@@ -3,7 +3,9 @@ import { batch } from '@preact/signals'
 import type { EarlyMatrix } from '../../search/events.js'
 import type { Message, OpenedShot } from '../messages.js'
 import { api } from './api.js'
+import { pictures } from './looking.js'
 import {
+  allSent,
   attempt,
   connection,
   frame,
@@ -13,6 +15,7 @@ import {
   opened,
   type Row,
   type SurfaceLight,
+  sendAgain,
   shotName,
   shots,
   step,
@@ -31,7 +34,7 @@ export function listen(): void {
     const again = connection.value === 'lost'
     connection.value = 'there'
     // What was told meanwhile was missed.
-    if (again && shotName.value !== null) void refresh(shotName.value)
+    if (again) void comeBack()
   }
   source.onerror = () => {
     connection.value = 'lost'
@@ -145,9 +148,16 @@ function takeShot(next: OpenedShot): void {
   opened.value = next
 }
 
-async function refresh(name: string): Promise<void> {
+/** What was changed here meanwhile is sent, and what was missed is asked for. */
+async function comeBack(): Promise<void> {
+  pictures.forgetFaults()
+  const name = shotName.value
+  if (name === null) return
+  sendAgain()
+  await allSent()
   const next = await attempt('shot', () => api.shot(name))
-  if (next && shotName.value === name) takeShot(next)
+  // Of a desk that was started again it counts whatever its number: one that was killed may have lost its last second.
+  if (next && shotName.value === name) opened.value = next
 }
 
 /** Opens the shot that the address names, `#/quay`; without one the list. */

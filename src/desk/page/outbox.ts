@@ -21,17 +21,21 @@ export interface Outbox {
   readonly waiting: boolean
   /** Resolves when all has been sent, or sending failed. */
   sent(): Promise<void>
+  /** Sends what the server was not reached with. */
+  again(): void
 }
 
 /**
  * @param send   tells the server; refused changes are dropped
  * @param shown  called with what lies over the server's state, null where nothing does
  * @param failed called with what was wrong
+ * @param unreached whether the server was not there at all: then the change is kept until there is another, or `again` is called
  */
 export function outbox(
   send: (change: Change) => Promise<unknown>,
   shown: (mine: Change | null) => void,
   failed: (error: unknown) => void,
+  unreached: (error: unknown) => boolean = () => false,
 ): Outbox {
   let next: Change | null = null
   let now: Change | null = null
@@ -47,6 +51,11 @@ export function outbox(
         await send(now)
       } catch (error) {
         failed(error)
+        if (unreached(error)) {
+          next = next ? merged(now, next) : now
+          now = null
+          break
+        }
       }
       now = null
       show()
@@ -60,10 +69,13 @@ export function outbox(
       working ??= work()
     },
     get waiting() {
-      return working !== null
+      return working !== null || next !== null
     },
     sent: async () => {
       await working
+    },
+    again() {
+      if (next) working ??= work()
     },
   }
 }

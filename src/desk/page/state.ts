@@ -3,8 +3,8 @@ import { batch, computed, signal } from '@preact/signals'
 import type { Candidate } from '../../search/result.js'
 import type { OpenedShot, PlateAbout, ShotSummary, StripFrame } from '../messages.js'
 import type { Asked, Change, PatchAsked, SearchRun, ShotState } from '../shot-state.js'
-import { api } from './api.js'
-import { outbox, overlaid } from './outbox.js'
+import { api, Refused } from './api.js'
+import { type Outbox, outbox, overlaid } from './outbox.js'
 import { steppedFrame } from './strip-scale.js'
 import { History } from './undo.js'
 
@@ -100,25 +100,58 @@ export const undoable = signal({ undo: false, redo: false })
 
 /** The part of the page whose change is on its way, for its errors. */
 let changing = 'shot'
-const out = outbox(
-  async (change) => {
-    const name = shotName.value
-    if (name === null) return
-    const { revision } = await api.change(name, change)
-    // The news of it may come before this answer, or after.
-    const now = opened.value
-    if (now && shotName.value === name && now.state.revision < revision) {
-      opened.value = { ...now, state: { ...overlaid(now.state, change), revision } }
-    }
-  },
-  (change) => {
-    mine.value = change
-  },
-  (error) => trouble(changing, (error as Error).message),
-)
+/** Where it was said that the server could not be reached. */
+let unsaid: string | null = null
+const UNSENT = 'the desk does not answer: what was changed is kept here, and sent when it is back'
 
-/** Resolves when the server knows all that was changed here. */
-export const allSent = () => out.sent()
+/** Of each shot: what could not be sent of one is never sent to another. */
+const outboxes = new Map<string, Outbox>()
+
+function changeShot(change: Change): void {
+  const name = shotName.value
+  if (name === null) return
+  const out = outboxes.get(name) ?? outboxOf(name)
+  outboxes.set(name, out)
+  out.add(change)
+}
+
+function outboxOf(name: string): Outbox {
+  return outbox(
+    async (change) => {
+      const { revision } = await api.change(name, change)
+      if (unsaid !== null) trouble(unsaid, null)
+      unsaid = null
+      // The news of it may come before this answer, or after.
+      const now = opened.value
+      if (now && shotName.value === name && now.state.revision < revision) {
+        opened.value = { ...now, state: { ...overlaid(now.state, change), revision } }
+      }
+    },
+    (change) => {
+      if (shotName.value === name) mine.value = change
+    },
+    (error) => {
+      const isLost = isUnreached(error)
+      if (isLost) unsaid = changing
+      trouble(changing, isLost ? UNSENT : (error as Error).message)
+    },
+    isUnreached,
+  )
+}
+
+function isUnreached(error: unknown): boolean {
+  return error instanceof Refused && error.code === 'UNREACHED'
+}
+
+/** Sends what the server could not be reached with. */
+export function sendAgain(): void {
+  for (const out of outboxes.values()) out.again()
+}
+
+/** Resolves when the server knows all that was changed here, or could not be reached. */
+export async function allSent(): Promise<void> {
+  await Promise.all([...outboxes.values()].map((out) => out.sent()))
+}
 
 /**
  * Changes what is asked for; it can be taken back.
@@ -138,7 +171,7 @@ function sendAsked(asked: Partial<Asked>, place: string): void {
   changing = place
   trouble(place, null)
   undoable.value = { undo: history.canUndo, redo: history.canRedo }
-  out.add({ asked })
+  changeShot({ asked })
 }
 
 export function undo(): void {
@@ -154,13 +187,13 @@ export function redo(): void {
 export function askPatch(patch: Partial<PatchAsked>): void {
   changing = 'patch'
   trouble('patch', null)
-  out.add({ patch })
+  changeShot({ patch })
 }
 
 export function askView(view: Partial<ShotState['view']>): void {
   changing = 'picture'
   trouble('picture', null)
-  out.add({ view })
+  changeShot({ view })
 }
 
 let remembering: ReturnType<typeof setTimeout> | undefined

@@ -81,3 +81,36 @@ test("another page's change of something else stays under what is on its way her
   expect(overlaid(theirs, { asked: { grow: 4 } }).asked).toMatchObject({ surround: 40, grow: 4 })
   expect(overlaid(theirs, { asked: { grow: 4 } }).revision).toBe(theirs.revision)
 })
+
+test('what the server could not be reached with is kept, goes with what came after it, and nothing is sent twice', async () => {
+  const { got, send, next } = server()
+  const away = new Error('away')
+  const failed: unknown[] = []
+  let mine: Change | null = null
+  const out = outbox(
+    send,
+    (change) => (mine = change),
+    (error) => failed.push(error),
+    (error) => error === away,
+  )
+  out.add({ asked: { grow: 1, frames: '1001' } })
+  await turn()
+  next().refuse(away)
+  await out.sent()
+  expect([failed, out.waiting]).toEqual([[away], true])
+  expect(overlaid(SHOT, mine).asked).toMatchObject({ grow: 1, frames: '1001' })
+  out.add({ asked: { grow: 2 } })
+  await turn()
+  expect(got[1]).toEqual({ asked: { grow: 2, frames: '1001' } })
+  next().refuse(away)
+  await out.sent()
+  out.again()
+  await turn()
+  expect(got[2]).toEqual(got[1])
+  next().answer()
+  await out.sent()
+  expect([mine, out.waiting]).toEqual([null, false])
+  out.again()
+  await turn()
+  expect(got).toHaveLength(3)
+})
