@@ -54,6 +54,8 @@ export class OnTheWay {
   readonly #others: number
   /** Frames that are promising, by what was ranked last, the most so first. */
   #promising: readonly string[] = []
+  /** Frames that were read for lying round promising ones. */
+  readonly #closedIn = new Set<string>()
   #ranked = 0
 
   constructor(
@@ -117,7 +119,8 @@ export class OnTheWay {
 
   /**
    * A third of what is looked at lies next to the target, as that is what its region is known by; a third is promising;
-   * the rest, spread evenly, tells what the plate is like.
+   * the rest tells what the plate is like. So it is spread evenly, and nowhere else are neighbours taken but round the best
+   * donor: frames of one moment are alike, and a crowd of them would be taken for the region's usual picture.
    */
   #someOf(others: readonly TrackedFrame[], most: number): TrackedFrame[] {
     const part = Math.floor(most / 3)
@@ -131,7 +134,7 @@ export class OnTheWay {
       this.#promising.flatMap((name) => there.get(name) ?? []),
       2 * part,
     )
-    const rest = others.filter((f) => !taken.has(keyOf(f)))
+    const rest = others.filter((f) => !taken.has(keyOf(f)) && !this.#closedIn.has(keyOf(f)))
     return [...taken.values(), ...subsample(rest, most - taken.size)]
   }
 
@@ -141,18 +144,21 @@ export class OnTheWay {
     const there = new Map(this.plan.frames.map((key) => [keyOf(key), key]))
     for (const { frame, plate } of this.#frames) there.delete(keyOf({ plate, frame }))
     const sooner = new Map<string, FrameKey>()
+    const able = donorsOf(candidates.filter((c) => c.verdict !== 'will not hold'))
     const donors = donorsOf(candidates.slice(0, PROMISING))
-    const promising = new Set(donors.map(keyOf))
     for (let gap = 1; gap <= NEAR_FRAMES; gap++) {
       for (const { plate, frame: donor } of donors) {
         for (const frame of [donor - gap, donor + gap]) {
           const name = keyOf({ plate, frame })
-          promising.add(name)
           if (sooner.size < most && there.has(name)) sooner.set(name, { plate, frame })
         }
       }
     }
-    this.#promising = [...promising]
+    const [best] = donors
+    const next =
+      best === undefined ? [] : [best.frame - 1, best.frame + 1].map((frame) => ({ ...best, frame }))
+    this.#promising = [...able, ...next].map(keyOf)
+    for (const name of sooner.keys()) this.#closedIn.add(name)
     this.order.hasten([...sooner.values()])
   }
 }
