@@ -105,32 +105,39 @@ function fill(
   const n = sorted.length / COLUMNS
   const group = new Int32Array(2)
   for (let c = 0, i = from; i < to; c++, i++) {
-    const values = sorted.subarray(c * n, c * n + seen[c])
-    if (values.length < MIN_SAMPLES) {
-      level[i] = values.length > 0 ? values[0] : 0
+    const first = c * n
+    const count = seen[c]
+    if (count < MIN_SAMPLES) {
+      level[i] = count > 0 ? sorted[first] : 0
       continue
     }
-    agreeingGroup(values, group, least)
-    const [low, high] = group
-    level[i] = mean(values, low, high)
-    spread[i] = deviation(values, low, high, level[i])
-    support[i] = (high - low) / values.length
+    agreeingGroup(sorted, group, least, first, first + count)
+    const low = group[0]
+    const high = group[1]
+    level[i] = mean(sorted, low, high)
+    spread[i] = deviation(sorted, low, high, level[i])
+    support[i] = (high - low) / count
   }
 }
 
 /**
  * The largest group of samples that agree.
  *
- * @param sorted at least two samples, ascending
+ * @param sorted at least two samples, ascending, from `first` up to, not including, `end`
  * @param bounds receives the first sample of the group and the one after its last
  * @param least  sigma of the group at least: frames that repeat each other to the last bit are no tighter a group
  */
-export function agreeingGroup(sorted: Readonly<Float32Array>, bounds: Int32Array, least = 0): void {
-  const n = sorted.length
-  const size = Math.max(2, Math.ceil(GROUP_SHARE * n))
-  let from = 0
+export function agreeingGroup(
+  sorted: Readonly<Float32Array>,
+  bounds: Int32Array,
+  least = 0,
+  first = 0,
+  end = sorted.length,
+): void {
+  const size = Math.max(2, Math.ceil(GROUP_SHARE * (end - first)))
+  let from = first
   let shortest = Number.POSITIVE_INFINITY
-  for (let a = 0; a + size <= n; a++) {
+  for (let a = first; a + size <= end; a++) {
     const span = sorted[a + size - 1] - sorted[a]
     if (span < shortest) {
       shortest = span
@@ -141,8 +148,8 @@ export function agreeingGroup(sorted: Readonly<Float32Array>, bounds: Int32Array
   // A passer-by who stood still agrees with himself as closely as the wall does: of the groups two sigma wide the one
   // with the most samples is meant. No wider, or it would reach for the nearest passers-by.
   let to = from + size
-  for (let a = 0, b = 0; a < n; a++) {
-    while (b < n && sorted[b] - sorted[a] <= 2 * sigma) b++
+  for (let a = first, b = first; a < end; a++) {
+    while (b < end && sorted[b] - sorted[a] <= 2 * sigma) b++
     if (b - a > to - from) {
       from = a
       to = b
@@ -151,8 +158,8 @@ export function agreeingGroup(sorted: Readonly<Float32Array>, bounds: Int32Array
   const middle = mean(sorted, from, to)
   let low = from
   let high = to
-  while (low > 0 && sorted[low - 1] >= middle - GROUP_WIDTH_SIGMA * sigma) low--
-  while (high < n && sorted[high] <= middle + GROUP_WIDTH_SIGMA * sigma) high++
+  while (low > first && sorted[low - 1] >= middle - GROUP_WIDTH_SIGMA * sigma) low--
+  while (high < end && sorted[high] <= middle + GROUP_WIDTH_SIGMA * sigma) high++
   bounds[0] = low
   bounds[1] = high
 }

@@ -255,13 +255,23 @@ export class Measurer {
     const { w } = this.region.window
     // Where nobody passes in either: a walker in the surround is no detail of the wall's.
     const { shared } = this
-    for (let i = 0; i < shared.length; i++) shared[i] = surround[i] * a[i] * b[i]
+    whereBoth(surround, a, b, shared)
     // Grain has gradients too: half of its variance each way in a central difference of white noise.
     const clear = (f: Registered) =>
       gradientEnergy(this.workspace, f.aligned, w, shared) - (this.noiseOf(f) ?? 0) ** 2
     const [mine, theirs] = [clear(target), clear(donor)]
     return mine > 0 && theirs > 0 ? round(Math.sqrt(theirs / mine), 3) : null
   }
+}
+
+/** Weights where two pictures are both steady (1), elsewhere 0. */
+function whereBoth(
+  weight: Readonly<Float32Array>,
+  a: Readonly<Uint8Array>,
+  b: Readonly<Uint8Array>,
+  out: Float32Array,
+): void {
+  for (let i = 0; i < out.length; i++) out[i] = (a[i] & b[i]) === 1 ? weight[i] : 0
 }
 
 /** RMS second difference of the offset over sqrt(6): what is left of it when smooth movement is taken out. */
