@@ -1,4 +1,5 @@
 // What stands behind a plate: where its code values come from, one picture file per frame or one movie for all.
+import { statSync } from 'node:fs'
 import { OffcutError, plateError } from '../errors.js'
 import type { OnProgress } from '../progress.js'
 import type { Frame } from '../raster/frame.js'
@@ -73,7 +74,9 @@ export function unreadable(path: string, cause: unknown): OffcutError {
     .replaceAll(path, '')
     .replace(/^[:\s]+|[.\s]+$/g, '')
     .replace(/\s*\n\s*/g, '; ')
-  return plateError('FRAME_UNREADABLE', path, `can't be read (${short})`, 'render or copy it again', {
+  // What a codec says of nothing at all helps nobody; it is what a copy under way leaves, or a disk that was full.
+  const what = statSync(path, { throwIfNoEntry: false })?.size === 0 ? 'the file is empty' : short
+  return plateError('FRAME_UNREADABLE', path, `can't be read (${what})`, 'render or copy it again', {
     cause,
   })
 }

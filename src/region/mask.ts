@@ -175,10 +175,13 @@ function sizeRemedy(mask: Size, plate: Size): string {
   const aspect = (mask.width * plate.height) / (mask.height * plate.width)
   if (Math.abs(aspect - 1) < SAME_ASPECT)
     return `it looks like a scale of the plate; add ${option('maskFit')} scale, or ${full}`
-  const even = (plate.width - mask.width) % 2 === 0 && (plate.height - mask.height) % 2 === 0
   const oneSide = mask.width === plate.width || mask.height === plate.height
-  if (even && oneSide)
-    return `it looks like a centred extraction of the plate; add ${option('maskFit')} centre, or ${full}`
+  if (oneSide) {
+    const even = (plate.width - mask.width) % 2 === 0 && (plate.height - mask.height) % 2 === 0
+    // Of an odd number of rows that were cut off, one side has one more, and nothing tells which.
+    const about = even ? '' : ' (half a pixel stays open: look at its edge)'
+    return `it looks like a centred extraction of the plate; add ${option('maskFit')} centre${about}, or ${full}`
+  }
   return full
 }
 

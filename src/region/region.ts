@@ -72,9 +72,11 @@ export function makeRegion(
   }
   for (const [frame, { surround }] of frames) {
     if (count(surround) >= MIN_SURROUND) continue
+    const around = grow(masks.get(frame)!.rect, surroundPx + GUARD_PX)
+    const room = !contains(around, full) ? ` or ${option('surround')} (${surroundPx}) wider` : ''
     throw new OffcutError(
       'REGION_WHOLE',
-      `the mask of frame ${frame} leaves ${count(surround)} pixels of surround in a plate of ${plate.width} x ${plate.height}: make the mask smaller or ${option('surround')} (${surroundPx}) wider`,
+      `the mask of frame ${frame} leaves ${count(surround)} pixels of surround in a plate of ${plate.width} x ${plate.height}: donors are judged by what lies round it; make the mask smaller${room}`,
       2,
     )
   }

@@ -17,6 +17,7 @@ import { type HiddenFrame, HidePass } from './hide/hide-pass.js'
 import { type MotionBlur, motionBlurOf } from './hide/motion-blur.js'
 import { plateGrain } from './hide/plate-grain.js'
 import { makeThenWrite } from './make-then-write.js'
+import { laid as laidOver } from './over.js'
 import type { RepairJob, RepairOptions } from './repair.js'
 import { frameName, framesToWrite, type Laid, wholeEnding, writeLaid } from './write.js'
 
@@ -191,7 +192,7 @@ export function composed(
           // Straight colour of what lies over each other; the plate shows through what is left of both.
           patch.data[at] =
             a === 1 || below === 0 ? own : (a * own + (1 - a) * below * patch.data[at]!) / alpha[to]!
-          repaired.data[at] = a === 1 ? own : a * own + (1 - a) * repaired.data[at]!
+          repaired.data[at] = laidOver(a, own, repaired.data[at]!)
         }
       }
     }

@@ -1,5 +1,6 @@
 // What a result says of the shot it is about, before any candidate.
 import { activeNote } from '../footage/active.js'
+import { parseFrames, printFrames } from '../footage/frames.js'
 import type { Plate } from '../footage/plate.js'
 import type { Rect } from '../raster/rect.js'
 import type { Offset } from '../raster/transform.js'
@@ -85,14 +86,50 @@ function sidesOf({ x, y, w, h }: Rect): [number, number, number, number] {
 
 /** What is to be said of the footage and the mask, and of frames that can't be read. */
 export function shotNotes(
-  { plates, region }: Shot,
+  { plates, region, request }: Shot,
   unreadable: readonly { readonly message: string }[],
 ): string[] {
   return [
+    ...namedInVain(plates, request),
+    ...ratesApart(plates),
     ...plates.flatMap(activeNote),
     ...region.notes,
     ...unreadable.map((u) => `${u.message} (left out of the search)`),
   ]
+}
+
+/** Frames that may lend, or may not, by the request, and are in no plate. */
+function namedInVain(plates: Shot['plates'], { donorFrames, notFrames }: ShotRequest): string[] {
+  const there = new Set(plates.flatMap(({ frames }) => frames))
+  return [
+    ['to lend', donorFrames],
+    ['not to lend', notFrames],
+  ].flatMap(([what, asked]) => {
+    if (asked === undefined) return []
+    const numbers = typeof asked === 'string' ? parseFrames(asked) : asked
+    const absent = numbers.filter((f) => !there.has(f))
+    if (absent.length === 0) return []
+    return [`of the frames named ${what} no plate has ${printFrames(absent)}`]
+  })
+}
+
+/** Shown frame for frame, what moves in a plate of another rate does so faster or slower. */
+function ratesApart([target, ...others]: Shot['plates']): string[] {
+  const rate = target.info.framesPerSecond
+  return others.flatMap(({ name, info: { framesPerSecond: own } }) =>
+    rate === undefined || own === undefined || Math.abs(own / rate - 1) < SAME_RATE
+      ? []
+      : [
+          `${name} runs at ${shown(own)} frames a second, ${target.name} at ${shown(rate)}: in a run or mirror of it all that moves by itself has another speed`,
+        ],
+  )
+}
+
+/** 24000 / 1001 and 23.976 are one rate, 24 is another. */
+const SAME_RATE = 5e-4
+
+function shown(rate: number): string {
+  return String(Number(rate.toFixed(3)))
 }
 
 /** What of a plate's frame holds picture, where that is not all of it. */

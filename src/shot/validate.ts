@@ -13,10 +13,14 @@ export function targetFrames(plate: Plate, asked: string | readonly number[]): n
   const absent = frames.filter((f) => !there.has(f))
   if (frames.length === 0) throw misuse('`frames`', 'at least one frame', '')
   if (absent.length > 0) {
-    const gap = absent.every((f) => f > plate.first && f < plate.last) ? 'are missing from' : 'lie outside'
+    const isGap = absent.every((f) => f > plate.first && f < plate.last)
+    const [one, many] = isGap ? ['is missing from', 'are missing from'] : ['lies outside', 'lie outside']
+    const what = absent.length > 1 ? `frames ${printFrames(absent)} ${many}` : `frame ${absent[0]} ${one}`
+    const left = frames.filter((f) => there.has(f))
+    const such = left.length > 0 ? `, such as ${printFrames(left).replaceAll(' ', '')}` : ''
     throw new OffcutError(
       'FRAMES_OUTSIDE',
-      `frames ${printFrames(absent)} ${gap} ${plate.name}, which has ${printFrames(plate.frames)}: choose ${option('frames')} within it`,
+      `${what} ${plate.name}, which has ${printFrames(plate.frames)}: choose ${option('frames')} within it${such}`,
       2,
     )
   }

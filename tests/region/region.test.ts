@@ -66,6 +66,16 @@ describe('the surround', () => {
       code: 'REGION_WHOLE',
       exitCode: 2,
       says: ['frame 1', '0 pixels', '160 x 120', 'mask smaller'],
+    }).then(({ message }) => expect(message).not.toContain('wider'))
+  })
+
+  test('of a mask that leaves too narrow a surround is refused with both ways out', async () => {
+    // A ring of 9 x 9 less 5 x 5 pixels.
+    const dot = new Map([[1, boxMask({ x: 80, y: 60, w: 1, h: 1 }, PLATE)]])
+    await expectRefusal(() => makeRegion(dot, PLATE, 2), {
+      code: 'REGION_WHOLE',
+      exitCode: 2,
+      says: ['56 pixels', 'mask smaller', '`surround` (2) wider'],
     })
   })
 })

@@ -32,8 +32,19 @@ describe('the target’s frames', () => {
     expectRefusal(() => targetFrames(plateOf([1001, 1002, 1005]), '1002-1004'), {
       code: 'FRAMES_OUTSIDE',
       exitCode: 2,
-      says: ['frames 1003-1004 are missing from quay.####.png', '1001-1002, 1005'],
+      says: ['frames 1003-1004 are missing from quay.####.png', '1001-1002, 1005', 'such as 1002'],
     }))
+
+  test('of which some are there are refused with those, as they can be typed', async () => {
+    const gapped = plateOf([1001, 1002, 1003, 1005, 1006])
+    const { message } = await expectRefusal(() => targetFrames(gapped, '1001-1006'), {
+      code: 'FRAMES_OUTSIDE',
+      exitCode: 2,
+      says: ['frame 1004 is missing from quay.####.png'],
+    })
+    const such = /such as (\S+)$/.exec(message)![1]
+    expect(targetFrames(gapped, such)).toEqual([1001, 1002, 1003, 1005, 1006])
+  })
 
   test('must be at least one', () =>
     expectRefusal(() => targetFrames(QUAY, []), {

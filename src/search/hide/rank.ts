@@ -75,7 +75,7 @@ export async function* rank(
   const shown = visibleSpread(level, known.spread)
   const cuts = await turns.run(cutsOf(workspace, registration, region, targets, level, shown))
   warnings.push(...cuts.map(cutWords))
-  if (candidates.length === 0) warnings.push('no frame of the donor plates can fill the whole range')
+  if (candidates.length === 0) warnings.push(nobodyLends(shot))
   else if (!known.model.taught)
     warnings.push(
       'too few frames show the region with nobody in front to learn from: what is expected inside it comes from other plates, and may be further off',
@@ -266,4 +266,13 @@ function withEvenLight(candidate: Candidate): Candidate {
 function evenGain(stops: number | null): [number, number, number] {
   const factor = Number((2 ** (stops ?? 0)).toFixed(5))
   return [factor, factor, factor]
+}
+
+/** Why there is no candidate at all, and what to do. */
+function nobodyLends({ plates: [target], frames, donors }: Shot): string {
+  const asked = new Set(frames)
+  const isAlone = donors.every(({ plate, frame }) => plate === 0 && asked.has(frame))
+  return isAlone
+    ? `${target.name} has no frame beside the target's own that may lend: add another plate as a donor`
+    : 'no frame of the donor plates can fill the whole range'
 }
