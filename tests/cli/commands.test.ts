@@ -329,7 +329,7 @@ describe('what is wrong is said in one sentence, with the file and both values',
     {
       title: 'frame 0',
       argv: () => ['find', plate.folder, '--box', BOX, '--frames', '0'],
-      says: ['frames 0', '1001-1010'],
+      says: ['frame 0 lies outside', '1001-1010'],
     },
     {
       title: 'a range that is none',

@@ -173,7 +173,7 @@ describe('a still mask', () => {
 
 describe('a mask of another size', () => {
   const refused = async (w: number, h: number, ...says: string[]) => {
-    const path = await plantMask(join(folder, `m${w}x${h}-still.png`), boxOf(2, 2, 9, 9), w, h)
+    const path = await plantMask(join(folder, `m${w}x${h}.png`), boxOf(2, 2, 9, 9), w, h)
     return expectRefusal(() => still(path), {
       code: 'MASK_SIZE',
       exitCode: 2,
@@ -184,7 +184,9 @@ describe('a mask of another size', () => {
   test('that is plainly a centred extraction is refused with the option that centres it', async () => {
     await refused(160, 90, '`maskFit` centre')
     // 2.39:1 of 160 pixels are 66.9 rows; 160 x 67 leaves 53 of 120, which has no middle.
-    await refused(160, 67, '`maskFit` centre', 'half a pixel')
+    const scope = await plantMask(join(folder, 'scope.png'), boxOf(2, 2, 9, 9), 160, 67)
+    const says = [scope, '160 x 67', '160 x 120', '`maskFit` centre', 'half a pixel']
+    await expectRefusal(() => still(scope), { code: 'MASK_SIZE', exitCode: 2, says })
   })
 
   test('that is plainly a scale is refused with the option that scales it', async () => {

@@ -268,7 +268,7 @@ describe('a search that can not be', () => {
       title: 'frame 0',
       more: { frames: '0' },
       code: 'FRAMES_OUTSIDE',
-      says: ['frames 0', 'outside', '1001-1004, 1007-1010'],
+      says: ['frame 0 lies outside', 'outside', '1001-1004, 1007-1010'],
     },
     {
       title: 'frames in a gap',

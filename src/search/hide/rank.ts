@@ -272,7 +272,8 @@ function evenGain(stops: number | null): [number, number, number] {
 function nobodyLends({ plates: [target], frames, donors }: Shot): string {
   const asked = new Set(frames)
   const isAlone = donors.every(({ plate, frame }) => plate === 0 && asked.has(frame))
+  const nobody = 'no frame of the donor plates can fill the whole range'
   return isAlone
-    ? `${target.name} has no frame beside the target's own that may lend: add another plate as a donor`
-    : 'no frame of the donor plates can fill the whole range'
+    ? `${nobody}: ${target.name} has no frame beside the target's own that may lend; add another plate as a donor`
+    : nobody
 }
