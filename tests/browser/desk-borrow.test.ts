@@ -1,7 +1,9 @@
 // A borrow at the desk, from an empty start to a written lighting pass. Planted truth: the frame on which a shadow lies deepest, and
 // how deep. Outside truth: the commands that the page shows, run in a shell, which must write the same bytes; and the frames that they
 // write, which the preview must have shown.
-import { join } from 'node:path'
+import { execFileSync } from 'node:child_process'
+import { readdirSync, readFileSync } from 'node:fs'
+import { join, relative } from 'node:path'
 import type { Page } from 'playwright-core'
 import sharp from 'sharp'
 import { expect, test } from 'vitest'
@@ -10,7 +12,7 @@ import { RECT_HEADER } from '../../src/desk/messages.js'
 import type { ShotState } from '../../src/desk/shot-state.js'
 import { openPlate, readRect } from '../../src/footage/plate.js'
 import { patch, plantShade } from '../search/shaded.js'
-import { drag, expectSameFrames, inDesk, onScreen, typedByHand } from './desk-page.js'
+import { drag, expectSameFrames, inDesk, onScreen, typedByHand, violationsCloser } from './desk-page.js'
 import { violations } from './violations.js'
 
 const SEARCH_MS = 60_000
@@ -27,6 +29,21 @@ async function atFrame(page: Page, selector: string, frame: number, y: number): 
   return [box.x + ((frame - 1001 + 0.5) / FRAMES) * box.width, box.y + y]
 }
 
+function argumentsOf(pid: string): string[] {
+  try {
+    return readFileSync(`/proc/${pid}/cmdline`, 'utf8').split('\0').slice(0, -1)
+  } catch {
+    // It has ended.
+    return []
+  }
+}
+
+/** A command as a shell takes it apart, without the program's name. */
+function shell(command: string): string[] {
+  const said = execFileSync('sh', ['-c', `printf '%s\\n' ${command}`]).toString()
+  return said.trim().split('\n').slice(1)
+}
+
 async function drawBox(page: Page, { x, y, w, h }: typeof REGION): Promise<void> {
   await drag(page, await onScreen(page, x, y), await onScreen(page, x + w, y + h))
 }
@@ -34,6 +51,17 @@ async function drawBox(page: Page, { x, y, w, h }: typeof REGION): Promise<void>
 const step = (page: Page, name: string) => page.getByRole('navigation').getByRole('button', { name }).click()
 
 inDesk('a shadow is borrowed', (bench) => {
+  /** Arguments of the search that runs now, as the process table has them, paths as they lie in the desk's folder. */
+  const runningFind = (): string[] | null => {
+    for (const pid of readdirSync('/proc').filter((name) => /^\d+$/.test(name))) {
+      const args = argumentsOf(pid)
+      const at = args.indexOf('find')
+      if (at < 0 || !args.some((arg) => arg.startsWith(bench.desk().out))) continue
+      const below = (arg: string) => (arg.startsWith(bench.folder()) ? relative(bench.folder(), arg) : arg)
+      return args.slice(at).map(below)
+    }
+    return null
+  }
   const stateOf = async () =>
     ((await (await bench.desk().ask('shots/quay')).json()) as { state: ShotState }).state
 
@@ -79,11 +107,13 @@ inDesk('a shadow is borrowed', (bench) => {
     await page.getByRole('button', { name: 'Next: look for the moments' }).click()
     await page.getByRole('button', { name: 'Search', exact: true }).last().click()
     const running = await page.getByLabel('The command that runs').locator('pre').textContent()
+    if (process.platform === 'linux') await expect.poll(runningFind).toEqual(shell(running!))
     await page.getByRole('button', { name: 'Search again' }).waitFor({ timeout: SEARCH_MS })
     await step(page, 'Choose')
     const id = `run+${PEAK - 1006}`
     await page.locator(`[data-candidate="${id}"] button`).first().click()
     expect(await violations(page)).toEqual([])
+    expect(await violationsCloser(page, ['Wipe'])).toEqual([])
     await page.getByRole('button', { name: 'Patch with this one' }).click()
     await page.getByLabel('Strength').fill('0.5')
     await page.getByLabel('Strength').press('Enter')

@@ -8,6 +8,8 @@ import { afterAll, afterEach, beforeAll, describe, expect, test } from 'vitest'
 import { type Running, runDesk, scratch } from '../desk/served.js'
 import { type Planted, plantPlate } from '../synthetic.js'
 import { chromiumPath, FLAGS } from './chromium.js'
+import { drawn } from './closer-page.js'
+import { violations } from './violations.js'
 
 const LAUNCHER = fileURLToPath(new URL('../../bin/offcut.js', import.meta.url))
 
@@ -118,6 +120,23 @@ export async function tabTo(page: Page, name: string | RegExp): Promise<void> {
     passed.push(at)
   }
   throw new Error(`Tab never came to ${name}, only to ${[...new Set(passed)].join(' | ')}`)
+}
+
+/** The picked candidate in the sheet's viewer: what axe-core has against each of its views and its keys. */
+export async function violationsCloser(page: Page, views: readonly string[]): Promise<string[]> {
+  await page.getByRole('button', { name: 'Look closer' }).click()
+  const found: string[] = []
+  for (const view of views) {
+    await page.locator('dialog').getByRole('button', { name: view, exact: true }).click()
+    await drawn(page)
+    found.push(...(await violations(page)))
+  }
+  await page.keyboard.press('?')
+  found.push(...(await violations(page)))
+  await page.keyboard.press('Escape')
+  await page.keyboard.press('Escape')
+  await page.locator('dialog[open]').waitFor({ state: 'detached' })
+  return found
 }
 
 /** Commands that the page shows, run as they are typed, in the folder where the desk was started; their folders elsewhere. */

@@ -12,6 +12,7 @@ import {
   onStrip,
   tabTo,
   typedByHand,
+  violationsCloser,
   WHO,
 } from './desk-page.js'
 
@@ -47,6 +48,7 @@ inDesk('from an empty start to a patch', (bench) => {
     await page.getByRole('button', { name: 'Search', exact: true }).last().click()
     await page.getByRole('button', { name: 'Search again' }).waitFor({ timeout: SEARCH_MS })
     await page.getByRole('button', { name: 'Choose' }).click()
+    expect(await violationsCloser(page, ['Wipe', 'Difference'])).toEqual([])
     await page.getByRole('button', { name: 'Accept' }).click()
     await page.getByText(/Accepted on/).waitFor()
     await page.getByRole('button', { name: 'Patch with this one' }).click()

@@ -1,6 +1,7 @@
-// Playing at the plate's rate: a frame that has not come yet holds the play up, so that none is left out.
+// Playing at the plate's rate: a frame that has not come or is not drawn yet holds the play up, so that none is left out.
 import { signal, useSignalEffect } from '@preact/signals'
-import { pictures, wholeFrame } from './looking.js'
+import { display, pictures, wholeFrame } from './looking.js'
+import { shownFrame } from './painting.js'
 import { frame, goTo, plate, playing } from './state.js'
 import { nearestFrame } from './strip-scale.js'
 
@@ -25,7 +26,7 @@ export function usePlayback(): void {
     let request = 0
     const tick = (time: number) => {
       request = requestAnimationFrame(tick)
-      if (time < due) return
+      if (time < due || !isDrawn(frame.peek())) return
       const next = following(about.frames, frame.peek())
       if (!pictures.has(wholeFrame(0, next)) && pictures.fault(wholeFrame(0, next)) === null) return
       due = Math.max(due + period, time)
@@ -38,6 +39,11 @@ export function usePlayback(): void {
     request = requestAnimationFrame(tick)
     return () => cancelAnimationFrame(request)
   })
+}
+
+/** Whether a frame of the plate has been drawn since it was gone to: painting waits for the browser. */
+function isDrawn(now: number): boolean {
+  return display.peek() !== 'shot' || shownFrame() === now || pictures.fault(wholeFrame(0, now)) !== null
 }
 
 /** The next frame, after the last one the first. */
