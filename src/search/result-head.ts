@@ -120,7 +120,7 @@ function ratesApart([target, ...others]: Shot['plates']): string[] {
     rate === undefined || own === undefined || Math.abs(own / rate - 1) < SAME_RATE
       ? []
       : [
-          `${name} runs at ${shown(own)} frames a second, ${target.name} at ${shown(rate)}: in a run or mirror of it all that moves by itself has another speed`,
+          `the donor plate ${name} runs at ${shown(own)} frames a second, the target's at ${shown(rate)}: in a run or mirror of it all that moves by itself has another speed`,
         ],
   )
 }

@@ -73,7 +73,7 @@ describe('plates that name their rate', () => {
     const [a, b, c] = [await shoot('a', 23.976), await shoot('b', 25), await shoot('c', 24000 / 1001)]
     const said = await remarks({ target: a, frames: '1002', donors: [b, c] })
     expect(said.filter((w) => w.includes('frames a second'))).toEqual([
-      'b.####.exr runs at 25 frames a second, a.####.exr at 23.976: in a run or mirror of it all that moves by itself has another speed',
+      "the donor plate b.####.exr runs at 25 frames a second, the target's at 23.976: in a run or mirror of it all that moves by itself has another speed",
     ])
   })
 })
