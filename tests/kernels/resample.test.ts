@@ -58,7 +58,8 @@ describe.each(KERNELS)('a picture moved with the $name filter', ({ kernel, error
         fc.record({
           sw: fc.integer({ min: 1, max: 14 }),
           sh: fc.integer({ min: 1, max: 11 }),
-          ow: fc.integer({ min: 1, max: 12 }),
+          // Wide enough for several vectors at a time, and what is left over.
+          ow: fc.integer({ min: 1, max: 39 }),
           oh: fc.integer({ min: 1, max: 12 }),
           ox: fc.integer({ min: -9, max: 9 }),
           oy: fc.integer({ min: -9, max: 9 }),

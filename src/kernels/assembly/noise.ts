@@ -37,6 +37,36 @@ export function addFiltered(
   for (let y = 0; y < height; y++) {
     const row = (<usize>(y * width)) << 2
     let x = 0
+    // Four sums side by side: one by itself waits for each of its additions.
+    for (; x + 16 <= width; x += 16) {
+      const at = row + ((<usize>x) << 2)
+      const any = v128.or(
+        v128.or(isTaken(takes + at), isTaken(takes + at + 16)),
+        v128.or(isTaken(takes + at + 32), isTaken(takes + at + 48)),
+      )
+      if (!v128.any_true(any)) continue
+      let a = f32x4.splat(0)
+      let b = a
+      let c = a
+      let d = a
+      let weight = weights
+      for (let v = 0; v < side; v++) {
+        let from = around + ((<usize>((y + v) * stride + x)) << 2)
+        for (let u = 0; u < side; u++) {
+          const w = v128.load32_splat(weight)
+          a = f32x4.add(a, f32x4.mul(w, v128.load(from)))
+          b = f32x4.add(b, f32x4.mul(w, v128.load(from, 16)))
+          c = f32x4.add(c, f32x4.mul(w, v128.load(from, 32)))
+          d = f32x4.add(d, f32x4.mul(w, v128.load(from, 48)))
+          weight += 4
+          from += 4
+        }
+      }
+      addTaken(takes + at, a, into + at)
+      addTaken(takes + at + 16, b, into + at + 16)
+      addTaken(takes + at + 32, c, into + at + 32)
+      addTaken(takes + at + 48, d, into + at + 48)
+    }
     for (; x + 4 <= width; x += 4) {
       const at = row + ((<usize>x) << 2)
       const some = v128.load(takes + at)
@@ -70,6 +100,16 @@ export function addFiltered(
       store<f32>(into + at, load<f32>(into + at) + some * sum)
     }
   }
+}
+
+function isTaken(takes: usize): v128 {
+  return f32x4.ne(v128.load(takes), f32x4.splat(0))
+}
+
+/** Four samples; where none is taken they stay bit for bit. */
+function addTaken(takes: usize, sum: v128, into: usize): void {
+  if (!v128.any_true(isTaken(takes))) return
+  v128.store(into, f32x4.add(v128.load(into), f32x4.mul(v128.load(takes), sum)))
 }
 
 function goneRound(i: i32, n: i32): i32 {

@@ -207,19 +207,39 @@ export function shift(
       weigh(start, across, nx, lines + <usize>((ready - top) % ny) * row, width)
     }
     const to = out + <usize>y * row
+    const first = y % ny
     let i: usize = 0
+    // Four sums side by side: one by itself waits for each of its additions.
+    for (; i + 64 <= row; i += 64) {
+      let a = f32x4.splat(0)
+      let b = a
+      let c = a
+      let d = a
+      for (let k = 0, slot = first; k < ny; k++, slot = slot + 1 === ny ? 0 : slot + 1) {
+        const weight = v128.load32_splat(down + ((<usize>k) << 2))
+        const at = lines + <usize>slot * row + i
+        a = f32x4.add(a, f32x4.mul(weight, v128.load(at)))
+        b = f32x4.add(b, f32x4.mul(weight, v128.load(at, 16)))
+        c = f32x4.add(c, f32x4.mul(weight, v128.load(at, 32)))
+        d = f32x4.add(d, f32x4.mul(weight, v128.load(at, 48)))
+      }
+      v128.store(to + i, a)
+      v128.store(to + i, b, 16)
+      v128.store(to + i, c, 32)
+      v128.store(to + i, d, 48)
+    }
     for (; i + 16 <= row; i += 16) {
       let sum = f32x4.splat(0)
-      for (let k = 0; k < ny; k++) {
+      for (let k = 0, slot = first; k < ny; k++, slot = slot + 1 === ny ? 0 : slot + 1) {
         const weight = v128.load32_splat(down + ((<usize>k) << 2))
-        sum = f32x4.add(sum, f32x4.mul(weight, v128.load(lines + <usize>((y + k) % ny) * row + i)))
+        sum = f32x4.add(sum, f32x4.mul(weight, v128.load(lines + <usize>slot * row + i)))
       }
       v128.store(to + i, sum)
     }
     for (; i < row; i += 4) {
       let sum: f32 = 0
-      for (let k = 0; k < ny; k++)
-        sum += load<f32>(down + ((<usize>k) << 2)) * load<f32>(lines + <usize>((y + k) % ny) * row + i)
+      for (let k = 0, slot = first; k < ny; k++, slot = slot + 1 === ny ? 0 : slot + 1)
+        sum += load<f32>(down + ((<usize>k) << 2)) * load<f32>(lines + <usize>slot * row + i)
       store<f32>(to + i, sum)
     }
   }
@@ -229,6 +249,25 @@ export function shift(
 function weigh(from: usize, weights: usize, n: i32, out: usize, length: i32): void {
   const end = (<usize>length) << 2
   let i: usize = 0
+  for (; i + 64 <= end; i += 64) {
+    const first = v128.load32_splat(weights)
+    let a = f32x4.mul(first, v128.load(from + i))
+    let b = f32x4.mul(first, v128.load(from + i, 16))
+    let c = f32x4.mul(first, v128.load(from + i, 32))
+    let d = f32x4.mul(first, v128.load(from + i, 48))
+    for (let k: usize = 4; k < (<usize>n) << 2; k += 4) {
+      const weight = v128.load32_splat(weights + k)
+      const at = from + i + k
+      a = f32x4.add(a, f32x4.mul(weight, v128.load(at)))
+      b = f32x4.add(b, f32x4.mul(weight, v128.load(at, 16)))
+      c = f32x4.add(c, f32x4.mul(weight, v128.load(at, 32)))
+      d = f32x4.add(d, f32x4.mul(weight, v128.load(at, 48)))
+    }
+    v128.store(out + i, a)
+    v128.store(out + i, b, 16)
+    v128.store(out + i, c, 32)
+    v128.store(out + i, d, 48)
+  }
   for (; i + 16 <= end; i += 16) {
     let sum = f32x4.mul(v128.load32_splat(weights), v128.load(from + i))
     for (let k: usize = 4; k < (<usize>n) << 2; k += 4)
