@@ -122,12 +122,13 @@ function assemble(
   const used = chosen.map((_, l) => l).filter((l) => labels.includes(l))
   if (used.length < 2) return null
   const seam = seamBetween(labels, pictures, part.w)
+  const apart = apartAtBorders(labels, priced, pictures, part.w)
   const dirty = labels.map((l, k) => (l === NO_LABEL ? 0 : priced[l].dirty[k]))
   const pieces = nearestLabels(
     labels.map((l) => (l === NO_LABEL ? NO_LABEL : used.indexOf(l))),
     part.w,
   )
-  const own = used.map((l) => errorShare(table, chosen[l], labels, l))
+  const own = used.map((l) => errorShare(table, chosen[l], { labels, label: l, atBorder: apart[l] }))
   const clean: number[] = []
   let cost = 0
   const shares = matrix.targets.map((target, t) => {
@@ -152,11 +153,18 @@ function assemble(
   return { kind: 'mosaic', id: 'mosaic-1', plate, timeOffset: null, shares, cost, meanCost: cost, mosaic }
 }
 
+interface Piece {
+  readonly labels: Readonly<Uint8Array>
+  readonly label: number
+  readonly atBorder: Apart
+}
+
 /**
- * How much less than its whole region a donor's piece differs from what is likely there, mean square over mean square:
- * what its cost holds for somebody elsewhere in the region is not lent.
+ * A donor's piece against its whole region, by how they differ from what is likely there, mean square over mean square: what
+ * its cost holds for somebody elsewhere in the region is not lent. Where clean pixels of two pieces meet and differ one of both
+ * is wrong, and nobody knows which: beside its grain a piece is off by half of that at least, however likely it looks by itself.
  */
-function errorShare(table: LenderTable, lender: Lender, labels: Readonly<Uint8Array>, label: number): number {
+function errorShare(table: LenderTable, lender: Lender, { labels, label, atBorder }: Piece): number {
   let piece = 0
   let pixels = 0
   for (let k = 0; k < labels.length; k++) {
@@ -168,24 +176,60 @@ function errorShare(table: LenderTable, lender: Lender, labels: Readonly<Uint8Ar
   }
   const whole = lender.all.reduce((sum, v) => sum + v, 0)
   const size = table.size.reduce((sum, n) => sum + n, 0)
-  return whole > 0 ? Math.min(1, piece / pixels / (whole / size)) : 1
+  if (whole === 0) return 1
+  const apart = atBorder.n > 0 ? Math.max(0, atBorder.sum / atBorder.n - GRAIN_DIFFERENCE) : 0
+  return Math.max(Math.min(whole / size, piece / pixels), 1 + apart / 2) / (whole / size)
+}
+
+/** Squared differences from the pieces beside it, along a piece's borders, where neither shows anybody. */
+interface Apart {
+  sum: number
+  n: number
+}
+
+function apartAtBorders(
+  labels: Readonly<Uint8Array>,
+  priced: readonly { readonly dirty: Readonly<Uint8Array> }[],
+  pictures: readonly Float32Array[],
+  width: number,
+): Apart[] {
+  const apart = pictures.map(() => ({ sum: 0, n: 0 }))
+  eachAtBorders(labels, width, (a, b, at) => {
+    if (priced[a].dirty[at] + priced[b].dirty[at] > 0) return
+    for (const label of [a, b]) {
+      apart[label].sum += (pictures[a][at] - pictures[b][at]) ** 2
+      apart[label].n++
+    }
+  })
+  return apart
 }
 
 /** RMS difference along the borders of pieces, over what grain alone gives. */
 function seamBetween(labels: Readonly<Uint8Array>, pictures: readonly Float32Array[], width: number): number {
   let sum = 0
   let n = 0
+  eachAtBorders(labels, width, (a, b, at) => {
+    sum += (pictures[a][at] - pictures[b][at]) ** 2
+    n++
+  })
+  return n > 0 ? Math.sqrt(sum / n / GRAIN_DIFFERENCE) : 0
+}
+
+/** The two pixels of every place where pieces `a` and `b` meet. */
+function eachAtBorders(
+  labels: Readonly<Uint8Array>,
+  width: number,
+  visit: (a: number, b: number, at: number) => void,
+): void {
   const look = (k: number, other: number) => {
     const [a, b] = [labels[k], labels[other]]
     if (a === b || a === NO_LABEL || b === NO_LABEL) return
-    for (const at of [k, other]) sum += (pictures[a][at] - pictures[b][at]) ** 2
-    n += 2
+    for (const at of [k, other]) visit(a, b, at)
   }
   for (let k = 0; k < labels.length; k++) {
     if ((k + 1) % width !== 0) look(k, k + 1)
     if (k + width < labels.length) look(k, k + width)
   }
-  return n > 0 ? Math.sqrt(sum / n / GRAIN_DIFFERENCE) : 0
 }
 
 /** Every pixel without a label gets the one next to it, from the labelled ones outwards. */

@@ -10,6 +10,7 @@ import { findDonors } from '../../../src/search/hide/find.js'
 import { unpackPieces } from '../../../src/search/piece-map.js'
 import type { Candidate, Result } from '../../../src/search/result.js'
 import { misfit } from '../../../src/search/result-misfit.js'
+import { srgbOf } from '../../codes.js'
 import { type Occluder, type Planted, type PlateOptions, plantPlate } from '../../synthetic.js'
 import { expectValid } from '../valid.js'
 
@@ -82,6 +83,22 @@ function errorOf({ plate }: Searched, made: RepairedFrame, frame: number): { rms
       worst = Math.max(worst, Math.abs(sum / 9))
     }
   return { rms: Math.sqrt(off.reduce((sum, v) => sum + v * v, 0) / off.length), worst }
+}
+
+/** Of display luminance inside the box, all frames: what `expected` speaks of. */
+function decibelsOf({ plate, mosaic, made }: Searched): number {
+  const shown = (rgb: Readonly<Float32Array>, i: number) =>
+    srgbOf(0.2126 * rgb[i] + 0.7152 * rgb[i + 1] + 0.0722 * rgb[i + 2])
+  let sum = 0
+  for (const [k, { repaired, rect }] of made.entries()) {
+    const truth = plate.clean(mosaic.frames[k].target)
+    for (let y = BOX.y; y < BOX.y + BOX.h; y++)
+      for (let x = BOX.x; x < BOX.x + BOX.w; x++) {
+        const here = shown(repaired.data, 3 * ((y - rect.y) * rect.w + x - rect.x))
+        sum += (here - shown(truth, 3 * (y * 160 + x))) ** 2
+      }
+  }
+  return -10 * Math.log10(sum / (BOX.w * BOX.h * made.length))
 }
 
 /** Pieces that lend somewhere inside the box on the middle grid. */
@@ -236,6 +253,18 @@ test('where a frame is empty all over there is no mosaic', async () => {
   expect(result.candidates[0].clean).toBeGreaterThan(0.985)
   expect(result.candidates[0].verdict).not.toBe('will not hold')
   expect(result.candidates.map((c) => c.kind)).not.toContain('mosaic')
+}, 60_000)
+
+// Planted: each third's donors show the region so many stops brighter or darker than it is on the target.
+test('where its pieces differ a mosaic expects to be further off, as it is', async () => {
+  const inBox = (x: number, y: number) => x >= BOX.x && x < BOX.x + BOX.w && y >= BOX.y && y < BOX.y + BOX.h
+  const lit = (step: number) => (index: number, x: number, y: number) =>
+    WANTED.includes(index) || !inBox(x, y) ? 0 : (third(index) - 1) * step
+  const [alike, apart] = [await search('alike'), await search('apart', { lit: lit(0.04) })]
+  const [better, worse] = [alike, apart].map((done) => decibelsOf(done))
+  expect(better - worse).toBeGreaterThan(5)
+  const foretold = alike.mosaic.expected! - apart.mosaic.expected!
+  expect(Math.abs(foretold - (better - worse))).toBeLessThan(2)
 }, 60_000)
 
 test('a donor that has gone is named when the mosaic is made', async () => {
