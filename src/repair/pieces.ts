@@ -4,7 +4,8 @@ import { boxMean } from '../kernels/box.js'
 import type { Workspace } from '../kernels/workspace.js'
 import type { Rect } from '../raster/rect.js'
 import { invert, type Placement } from '../raster/transform.js'
-import { type PieceMap, unpackPieces } from '../search/piece-map.js'
+import { unpackPieces } from '../search/piece-map.js'
+import type { PieceMap } from '../search/piece-map-schema.js'
 
 /** Pieces run into each other over three pixels: enough to hide the last of a step in light, too little to blur detail. */
 const FEATHER_RADIUS = 1

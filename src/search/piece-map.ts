@@ -1,20 +1,6 @@
 // Which piece of a mosaic lies where: a number per pixel, row by row in runs, as the result file holds it.
-import { z } from 'zod'
 import type { Rect } from '../raster/rect.js'
-
-/** "0:12 1:30": twelve pixels of piece 0, then thirty of piece 1. */
-const ROW = /^\d{1,3}:\d{1,6}( \d{1,3}:\d{1,6})*$/
-
-export const pieceMapSchema = z.strictObject({
-  box: z
-    .tuple([z.int(), z.int(), z.int().positive(), z.int().positive()])
-    .describe('x, y, width, height on the common grid of all frames'),
-  rows: z
-    .array(z.string().regex(ROW))
-    .describe('per row of the box its runs, left to right: index into the pieces of a frame, colon, pixels'),
-})
-
-export type PieceMap = z.infer<typeof pieceMapSchema>
+import type { PieceMap } from './piece-map-schema.js'
 
 /** @param labels a piece per pixel of the box, row-major */
 export function packPieces(labels: Readonly<Uint8Array>, { x, y, w, h }: Rect): PieceMap {

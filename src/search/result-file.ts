@@ -1,16 +1,10 @@
-// result.json on disk: written whole, read back untrusted.
+// result.json read back from disk, untrusted.
 import { readFile, stat } from 'node:fs/promises'
 import { dirname, join } from 'node:path'
 import { OffcutError, printable } from '../errors.js'
 import { faultOf } from '../fault.js'
-import { writeWhole } from '../footage/write/file.js'
 import { type Result, resultSchema } from './result.js'
 import { misfit } from './result-misfit.js'
-
-/** Writes `result.json` into a folder. @throws OUTPUT_EXISTS, OUTPUT_UNWRITABLE, DISK_FULL */
-export async function writeResultFile(folder: string, result: Result): Promise<void> {
-  await writeWhole(join(folder, 'result.json'), `${JSON.stringify(result, null, 1)}\n`)
-}
 
 /** A result as it lies on disk. */
 export interface StoredResult {

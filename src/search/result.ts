@@ -1,7 +1,7 @@
 // The result file, `result.json`: its schema, its types, and reading it back from disk untrusted.
 import { z } from 'zod'
 import { FRAME_MEASURE_KEYS, MEASURE_KEYS, MEASURES, recordOf } from './measures.js'
-import { pieceMapSchema } from './piece-map.js'
+import { pieceMapSchema } from './piece-map-schema.js'
 
 const finite = z.number()
 const frameNumber = z.int()

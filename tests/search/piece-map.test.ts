@@ -1,11 +1,6 @@
 import { describe, expect, test } from 'vitest'
-import {
-  type PieceMap,
-  packPieces,
-  pieceMapMisfit,
-  pieceMapSchema,
-  unpackPieces,
-} from '../../src/search/piece-map.js'
+import { packPieces, pieceMapMisfit, unpackPieces } from '../../src/search/piece-map.js'
+import { type PieceMap, pieceMapSchema } from '../../src/search/piece-map-schema.js'
 import { randomFrom } from '../random.js'
 
 const MAP: PieceMap = { box: [10, 20, 6, 3], rows: ['0:6', '0:2 1:4', '2:1 1:5'] }

@@ -1,7 +1,7 @@
 // Threads start from JavaScript, so this looks at the sources without their types.
 import { mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs'
 import { tmpdir } from 'node:os'
-import { join, resolve } from 'node:path'
+import { join } from 'node:path'
 import { pathToFileURL } from 'node:url'
 import { afterAll, beforeAll, describe, expect, test } from 'vitest'
 import type * as PlateModule from '../../src/footage/plate.js'
@@ -18,14 +18,11 @@ import { transpile } from '../transpile.mjs'
 
 const workspace = new Workspace()
 
-// Below node_modules, so that packages resolve from there.
-const out = resolve('node_modules', '.cache', `offcut-track-${process.pid}`)
+const out = join(process.env.OFFCUT_TRANSPILED!, 'track')
 const built = <T>(path: string): Promise<T> => import(pathToFileURL(join(out, 'src', path)).href)
 const FRAMES = 20
 const folder = mkdtempSync(join(tmpdir(), 'offcut-look-'))
-afterAll(() => {
-  for (const made of [folder, out]) rmSync(made, { recursive: true })
-})
+afterAll(() => rmSync(folder, { recursive: true }))
 
 describe('frames followed on several threads', () => {
   let plate: PlateModule.Plate

@@ -1,6 +1,7 @@
 // Accept, keep for later, reject, with a note.
 import { stands } from '../../sheet/data/decided-text.js'
-import { type Choice, DECISION_WORDS } from '../../sheet/data/decisions.js'
+import { DECISION_WORDS } from '../../sheet/data/decision-words.js'
+import type { Choice } from '../../sheet/data/decisions.js'
 import { capital } from '../../sheet/data/words.js'
 import { canDecide, choose, decisionOf, noteOf, setNote } from './decisions-file.js'
 import { Text } from './fields.js'

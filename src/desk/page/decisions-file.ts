@@ -1,6 +1,7 @@
 // The decisions file of the search that is looked at: read once it is done, saved whole with every decision.
 import { signal, useSignalEffect } from '@preact/signals'
-import { type Choice, type Decision, type Decisions, NOTE_LENGTH } from '../../sheet/data/decisions.js'
+import { NOTE_LENGTH } from '../../sheet/data/decision-words.js'
+import type { Choice, Decision, Decisions } from '../../sheet/data/decisions.js'
 import { api } from './api.js'
 import { attempt, search, shotName } from './state.js'
 

@@ -1,7 +1,7 @@
 // The donors of one target frame made into one picture: one of them alone, the mean of a stack, or the pieces of a mosaic.
 import { addLent, type Mean } from '../../kernels/channels.js'
 import { type Frame, frame } from '../../raster/frame.js'
-import type { PieceMap } from '../../search/piece-map.js'
+import type { PieceMap } from '../../search/piece-map-schema.js'
 import type { FrameMatch, StackShare } from '../../search/result.js'
 import { pieceWeights } from '../pieces.js'
 import type { RepairJob } from '../repair.js'

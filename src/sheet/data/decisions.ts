@@ -2,11 +2,7 @@
 import * as z from 'zod'
 import { OffcutError, printable } from '../../errors.js'
 import { faultOf } from '../../fault.js'
-
-export const DECISION_WORDS = { accept: 'accept', later: 'keep for later', reject: 'reject' } as const
-/** Long enough for a paragraph, short enough that a broken file can't swell the page. */
-export const NOTE_LENGTH = 4000
-export const INITIALS_LENGTH = 12
+import { INITIALS_LENGTH, NOTE_LENGTH } from './decision-words.js'
 
 const decision = z.strictObject({
   candidate: z.string().min(1).max(200).describe('id of the candidate in result.json'),

@@ -1,6 +1,7 @@
 // Saying yes, later or no to a candidate, with a note. The buttons need the script; what was decided is there without.
 import { decidedText } from '../data/decided-text.js'
-import { type Choice, DECISION_WORDS, type Decision, NOTE_LENGTH } from '../data/decisions.js'
+import { DECISION_WORDS, NOTE_LENGTH } from '../data/decision-words.js'
+import type { Choice, Decision } from '../data/decisions.js'
 
 export const CHOICES: readonly Choice[] = ['accept', 'later', 'reject']
 

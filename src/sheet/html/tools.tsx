@@ -1,6 +1,6 @@
 // What stands over the candidates: their order, which of them are shown, and what comes out. Needs the script.
 import type { Result } from '../../search/result.js'
-import { INITIALS_LENGTH } from '../data/decisions.js'
+import { INITIALS_LENGTH } from '../data/decision-words.js'
 import { measures } from '../data/measures.js'
 
 export function Tools({ result }: { result: Result }) {

@@ -1,7 +1,8 @@
 // The decisions of the rows: buttons, notes, tally, and the file in and out.
 
 import { decidedText, stands } from '../data/decided-text.js'
-import { type Choice, DECISION_WORDS, parseDecisions } from '../data/decisions.js'
+import { DECISION_WORDS } from '../data/decision-words.js'
+import { type Choice, parseDecisions } from '../data/decisions.js'
 import type { PageData, PageWay } from '../data/page-data.js'
 import type { Decided } from './decided.js'
 

@@ -3,7 +3,7 @@
 import { mkdtempSync, rmSync } from 'node:fs'
 import { readFile, writeFile } from 'node:fs/promises'
 import { tmpdir } from 'node:os'
-import { basename, join, resolve } from 'node:path'
+import { basename, join } from 'node:path'
 import { pathToFileURL } from 'node:url'
 import { afterAll, beforeAll, describe, expect, test } from 'vitest'
 import type { OffcutError } from '../../../src/errors.js'
@@ -15,8 +15,8 @@ import { CODINGS } from '../../../src/sheet/html/encode.js'
 import { type Planted, plantPlate } from '../../synthetic.js'
 import { transpile } from '../../transpile.mjs'
 
-/** Threads start from JavaScript: from the sources without their types, below node_modules, so that packages resolve from there. */
-const out = resolve('node_modules', '.cache', `offcut-draw-${process.pid}`)
+/** Threads start from JavaScript: from the sources without their types. */
+const out = join(process.env.OFFCUT_TRANSPILED!, 'draw')
 const built = <T>(path: string): Promise<T> => import(pathToFileURL(join(out, 'src', path)).href)
 const PATIENCE_MS = 90_000
 
@@ -36,9 +36,7 @@ describe('frames drawn on several threads', () => {
     const box = { x: 60, y: 30, w: 30, h: 50 }
     result = await findDonors({ target: join(folder, 'plate'), frames: '1011-1020', box, reach: 8, keep: 5 })
   }, PATIENCE_MS)
-  afterAll(() => {
-    for (const made of [folder, out]) rmSync(made, { recursive: true })
-  })
+  afterAll(() => rmSync(folder, { recursive: true }))
 
   interface Asked {
     readonly threads?: number

@@ -2,7 +2,7 @@ import { cp, mkdir, mkdtemp, readdir, readFile, rm, stat, writeFile } from 'node
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { afterAll, beforeAll, describe, expect, test } from 'vitest'
-import { writeResultFile } from '../../../src/search/result-file.js'
+import { writeResultFile } from '../../../src/search/write-result.js'
 import type { Choice, Decisions } from '../../../src/sheet/data/decisions.js'
 import { searchFingerprint } from '../../../src/sheet/data/fingerprint.js'
 import { writeSheet } from '../../../src/sheet/sheet.js'

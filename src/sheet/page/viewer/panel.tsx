@@ -1,6 +1,7 @@
 // What stands beside the picture of looking closer: views, display, decision.
 import { stands } from '../../data/decided-text.js'
-import { type Choice, DECISION_WORDS, type Decision, NOTE_LENGTH } from '../../data/decisions.js'
+import { DECISION_WORDS, NOTE_LENGTH } from '../../data/decision-words.js'
+import type { Choice, Decision } from '../../data/decisions.js'
 import { plain } from '../../data/measures.js'
 import { EXPOSURE, GAINS, GAMMA, type Look, VIEWS } from './look.js'
 
