@@ -5,6 +5,7 @@ import type { OpenedShot, PlateAbout, ShotSummary, StripFrame } from '../message
 import type { Asked, Change, PatchAsked, SearchRun, ShotState } from '../shot-state.js'
 import { api, Refused } from './api.js'
 import { type Outbox, outbox, overlaid } from './outbox.js'
+import { pickedOf } from './picked.js'
 import { steppedFrame } from './strip-scale.js'
 import { History } from './undo.js'
 
@@ -68,10 +69,9 @@ export const search = computed<SearchRun | null>(() => {
 export const told = computed<Live>(() => live.value.get(search.value?.folder ?? '') ?? {})
 
 export const candidatePicked = signal<string | null>(null)
-export const candidate = computed<Candidate | null>(() => {
-  const all = told.value.candidates ?? []
-  return all.find(({ id }) => id === candidatePicked.value) ?? all[0] ?? null
-})
+export const candidate = computed<Candidate | null>(() =>
+  pickedOf(told.value.candidates ?? [], candidatePicked.value),
+)
 
 /** What went wrong, by the part of the page where it was tried. */
 export const troubles = signal<ReadonlyMap<string, string>>(new Map())
