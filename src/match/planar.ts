@@ -4,7 +4,13 @@
 // disagrees with the rest and is weighed down (P. J. Huber, Robust Statistics, 1981; Tukey's biweight).
 import type { Rect } from '../raster/rect.js'
 import { apply, compose, invert, scaledToOne, shift, type Transform } from '../raster/transform.js'
-import { MAX_LISTED, MIN_PIXELS, type PlanarDonor, type PlanarReference } from './planar-picture.js'
+import {
+  type Level,
+  MAX_LISTED,
+  MIN_PIXELS,
+  type PlanarDonor,
+  type PlanarReference,
+} from './planar-picture.js'
 import { sampleCubic } from './sample-cubic.js'
 import { medianAndSigma } from './selection.js'
 import { solveSymmetric } from './solve.js'
@@ -160,24 +166,16 @@ const terms = new Float64Array(MAX_TERMS)
 const residuals = new Float32Array(MAX_LISTED)
 const sample = new Float32Array(SCALE_SAMPLE)
 
-/** One step of Gauss and Newton at a level. @param total of the increments so far, which the prior pulls back */
-function fitStep(
-  reference: PlanarReference,
-  donor: PlanarDonor,
-  k: number,
-  local: Transform,
-  model: Model,
-  looseness: number,
-  total: Readonly<Float64Array>,
-): Fit | null {
-  const { factor, x, y, value, weight, gradientX, gradientY } = reference.levels[k]
-  const { picture, known } = donor.levels[k]
-  const { width, height, data } = picture
-  const inverse = invert(atLevel(local, factor))
-  const [xx, xy, x1, yx, yy, y1, wx, wy, w1] = inverse
-  const n = x.length
+// Long loops are functions of their own: a short one is compiled soon, and only once.
+
+/** Donor less reference at the pixels of a level, NaN where the donor says nothing. @returns where it says something */
+function residualsAt(
+  { x, y, value }: Level,
+  { picture: { width, height, data }, known }: PlanarDonor['levels'][number],
+  [xx, xy, x1, yx, yy, y1, wx, wy, w1]: Transform,
+): number {
   let met = 0
-  for (let i = 0; i < n; i++) {
+  for (let i = 0; i < x.length; i++) {
     const w = wx * x[i] + wy * y[i] + w1
     const u = (xx * x[i] + xy * y[i] + x1) / w
     const v = (yx * x[i] + yy * y[i] + y1) / w
@@ -191,18 +189,25 @@ function fitStep(
     residuals[i] = sampleCubic(data, width, u, v) - value[i]
     met++
   }
-  if (met < MIN_PIXELS / 2) return null
-  const { centre, scale } = centreAndScale(n, met)
-  const size = BASIS_SIZE[model]
+  return met
+}
+
+/** Adds the residuals of a level up to normal equations. @param flat variance of what grain alone leaves */
+function addUp(
+  reference: PlanarReference,
+  level: number,
+  centre: number,
+  flat: number,
+  looseness: number,
+  size: number,
+): void {
+  const { factor, x, y, weight, gradientX, gradientY } = reference.levels[level]
   const count = size + 1
-  normal.fill(0)
-  right.fill(0)
-  const flat = Math.max(scale, 1e-5) ** 2
   const edge = looseness * looseness
   const { x: cx, y: cy, radius } = reference.centre
   const middle = (factor - 1) / 2
   terms[size] = 1
-  for (let i = 0; i < n; i++) {
+  for (let i = 0; i < x.length; i++) {
     const r = residuals[i] - centre
     const gx = gradientX[i]
     const gy = gradientY[i]
@@ -235,6 +240,28 @@ function fitStep(
       for (let b = a; b < count; b++) normal[a * MAX_TERMS + b] += t * terms[b]
     }
   }
+}
+
+/** One step of Gauss and Newton at a level. @param total of the increments so far, which the prior pulls back */
+function fitStep(
+  reference: PlanarReference,
+  donor: PlanarDonor,
+  k: number,
+  local: Transform,
+  model: Model,
+  looseness: number,
+  total: Readonly<Float64Array>,
+): Fit | null {
+  const { factor, x } = reference.levels[k]
+  const met = residualsAt(reference.levels[k], donor.levels[k], invert(atLevel(local, factor)))
+  if (met < MIN_PIXELS / 2) return null
+  const { centre, scale } = centreAndScale(x.length, met)
+  const size = BASIS_SIZE[model]
+  const count = size + 1
+  normal.fill(0)
+  right.fill(0)
+  const flat = Math.max(scale, 1e-5) ** 2
+  addUp(reference, k, centre, flat, looseness, size)
   const prior = Math.max(flat, MIN_RESIDUAL * MIN_RESIDUAL) / (PRIOR_PX * PRIOR_PX)
   for (let a = 0; a < size; a++) {
     normal[a * MAX_TERMS + a] += prior

@@ -37,27 +37,38 @@ export interface PixelLists {
 
 /** @param least what grain is taken to be at least, stops: see `leastSpread` */
 export function pixelLists(frame: RegionFrame, spread: Readonly<Float32Array>, least: number): PixelLists {
-  const surround: number[] = []
-  const inside: number[] = []
-  let square = 0
-  for (let i = 0; i < spread.length; i++) {
-    if (frame.inside[i] > 0) inside.push(i)
-    if (frame.surround[i] === 0) continue
-    surround.push(i)
-    square += spread[i] ** 2
-  }
-  const step = oddStep(surround.length, COMPARED_PIXELS)
-  const ownStep = oddStep(inside.length, OWN_PIXELS)
-  const own = inside.filter((_, k) => k % ownStep === 0)
+  const surround = indicesOf(frame.surround)
+  const inside = indicesOf(frame.inside)
+  const own = everyNth(inside, oddStep(inside.length, OWN_PIXELS))
   return {
-    surround: Int32Array.from(surround),
-    compared: Int32Array.from(surround.filter((_, k) => k % step === 0)),
-    inside: Int32Array.from(inside),
-    insideWeight: Float32Array.from(inside, (i) => frame.inside[i]),
-    own: Int32Array.from(own),
-    ownWeight: Float32Array.from(own, (i) => frame.inside[i]),
-    surroundSpread: surround.length > 0 ? Math.max(least, Math.sqrt(square / surround.length)) : 1,
+    surround,
+    compared: everyNth(surround, oddStep(surround.length, COMPARED_PIXELS)),
+    inside,
+    insideWeight: gather(frame.inside, inside),
+    own,
+    ownWeight: gather(frame.inside, own),
+    surroundSpread: surround.length > 0 ? Math.max(least, rmsOf(spread, surround)) : 1,
   }
+}
+
+/** Where weights are above 0, ascending. */
+function indicesOf(weight: Readonly<Float32Array>): Int32Array {
+  const list = new Int32Array(weight.length)
+  let n = 0
+  for (let i = 0; i < weight.length; i++) if (weight[i] > 0) list[n++] = i
+  return list.slice(0, n)
+}
+
+function everyNth(list: Readonly<Int32Array>, step: number): Int32Array {
+  const out = new Int32Array(Math.ceil(list.length / step))
+  for (let k = 0; k < out.length; k++) out[k] = list[k * step]
+  return out
+}
+
+function rmsOf(values: Readonly<Float32Array>, list: Readonly<Int32Array>): number {
+  let square = 0
+  for (let k = 0; k < list.length; k++) square += values[list[k]] ** 2
+  return Math.sqrt(square / list.length)
 }
 
 export function gather(values: Readonly<Float32Array>, list: Readonly<Int32Array>): Float32Array {
@@ -101,8 +112,7 @@ export function* lifeOf(
     return next && steady.has(a) && steady.has(b) ? [{ a, b }] : []
   })
   const stride = Math.max(1, Math.floor(pairs.length / LIFE_PAIRS))
-  let change = 0
-  let detail = 0
+  const sums = new Float64Array(2)
   let n = 0
   for (let k = 0; k < pairs.length; k += stride) {
     yield
@@ -110,15 +120,46 @@ export function* lifeOf(
     const sa = steady.get(a)!
     const sb = steady.get(b)!
     const light = boxMean(workspace, a.aligned, window.w, DETAIL_RADIUS)
-    for (const i of surround) {
-      if (sa[i] === 0 || sb[i] === 0) continue
-      change += (b.aligned[i] + b.exposure - a.aligned[i] - a.exposure) ** 2
-      detail += (a.aligned[i] - light[i]) ** 2
-      n++
-    }
+    n += addLife(surround, a, b, sa, sb, light, sums)
   }
+  const [change, detail] = sums
   if (n === 0 || detail === 0) return null
   // Two pictures differ by both their grains, and by twice the square of a detail that is another one altogether.
   const moved = Math.max(0, change / n - 2 * grain * grain) / 2
   return Math.sqrt(moved / (detail / n))
+}
+
+/**
+ * Adds to `sums` the squares of the change from one frame to the next and of the first one's detail, stops, where both are
+ * steady.
+ *
+ * @param light the first frame's means, which detail stands out from
+ * @returns at how many pixels
+ */
+function addLife(
+  places: Readonly<Int32Array>,
+  a: Registered,
+  b: Registered,
+  steadyA: Readonly<Uint8Array>,
+  steadyB: Readonly<Uint8Array>,
+  light: Readonly<Float32Array>,
+  sums: Float64Array,
+): number {
+  const [from, to] = [a.aligned, b.aligned]
+  const [lightA, lightB] = [a.exposure, b.exposure]
+  let change = sums[0]
+  let detail = sums[1]
+  let n = 0
+  for (let k = 0; k < places.length; k++) {
+    const i = places[k]
+    if (steadyA[i] === 0 || steadyB[i] === 0) continue
+    const changed = to[i] + lightB - from[i] - lightA
+    const stands = from[i] - light[i]
+    change += changed * changed
+    detail += stands * stands
+    n++
+  }
+  sums[0] = change
+  sums[1] = detail
+  return n
 }

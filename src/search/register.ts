@@ -238,10 +238,7 @@ function* matchLight(
   const bounds = new Int32Array(2)
   for (const f of frames) {
     yield
-    let n = 0
-    for (const i of ring) {
-      if (f.validity[i] === VALID) differences[n++] = level[i] - f.aligned[i]
-    }
+    const n = differencesTo(level, f, ring, differences)
     f.exposure = n > 0 ? middleMean(differences, n) : 0
     if (n < MIN_GROUP) continue
     const sorted = differences.subarray(0, n).sort()
@@ -249,4 +246,19 @@ function* matchLight(
     const agreed = mean(sorted, bounds[0], bounds[1])
     if (Math.abs(agreed - f.exposure) > CROWDED_STOPS) f.exposure = agreed
   }
+}
+
+/** What lacks to `level` at the places that a frame shows, in their order. @returns how many they are */
+function differencesTo(
+  level: Readonly<Float32Array>,
+  { aligned, validity }: Pick<Registered, 'aligned' | 'validity'>,
+  places: Readonly<Int32Array>,
+  out: Float32Array,
+): number {
+  let n = 0
+  for (let k = 0; k < places.length; k++) {
+    const i = places[k]
+    if (validity[i] === VALID) out[n++] = level[i] - aligned[i]
+  }
+  return n
 }

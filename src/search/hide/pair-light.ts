@@ -8,7 +8,7 @@ import { middleMean } from '../../match/selection.js'
 import { BILINEAR, filterTaps } from '../../raster/filters.js'
 import { HALF_VALUES } from '../../raster/half.js'
 import type { Rect } from '../../raster/rect.js'
-import { tapsUnder } from '../../raster/resample.js'
+import { type PixelTaps, tapsUnder } from '../../raster/resample.js'
 import { shiftOf } from '../../raster/transform.js'
 import type { Region, RegionFrame } from '../../region/region.js'
 import { keyOf } from '../../shot/frame-key.js'
@@ -172,15 +172,56 @@ function lightOf(
   region: Region,
   clip: number,
 ): PairLight | null {
-  const { window } = region
   // All four neighbours at whole offsets, too: which places count must not hang on how an offset falls.
   const under = tapsUnder(between(target, donor), BILINEAR, filterTaps)
-  const gridOf = onGrid(target, window)
   const ratios = [0, 1, 2].map(() => new Float32Array(places.length))
   const seen = new Int32Array(places.length)
+  const both = steadyPlaces(places, steady, onGrid(target, region.window))
+  const n = logRatios(places, both, shown, halves, rect, region.window, clip, under, ratios, seen)
+  if (n < Math.min(MIN_PIXELS, places.length / 2) || n === 0) return null
+  const [r, g, b] = ratios
+  const among = new Uint8Array(n).fill(1)
+  // Another camera has another colour of its own, so there it is no witness that somebody is in the way.
+  const light =
+    donor.plate === target.plate
+      ? agreeingLight([r, g, b], n, among)
+      : ([r, g, b].map((ratio) => middleMean(ratio.slice(0, n), n)) as unknown as Light)
+  return { light, tiles: tilesOf([r, g, b], seen, among, light, region) }
+}
+
+/** Which of the places, by their place in the list, a donor shows with nobody there. */
+function steadyPlaces(
+  places: Readonly<Int32Array>,
+  steady: Readonly<Uint8Array>,
+  gridOf: (i: number) => number,
+): Int32Array {
+  const out = new Int32Array(places.length)
   let n = 0
-  for (let k = 0; k < places.length; k++) {
-    if (steady[gridOf(places[k])] !== 1) continue
+  for (let k = 0; k < places.length; k++) if (steady[gridOf(places[k])] === 1) out[n++] = k
+  return out.subarray(0, n)
+}
+
+/**
+ * log2 of target over donor, channel by channel, at the places that both show.
+ *
+ * @param of     which of the places are looked at
+ * @param ratios receives them, side by side, and `seen` the places, as many as is returned
+ */
+function logRatios(
+  places: Readonly<Int32Array>,
+  of: Readonly<Int32Array>,
+  shown: Readonly<Float32Array>,
+  halves: Readonly<Uint16Array>,
+  rect: Rect,
+  window: Rect,
+  clip: number,
+  under: (x: number, y: number) => PixelTaps,
+  ratios: readonly Float32Array[],
+  seen: Int32Array,
+): number {
+  let n = 0
+  for (let j = 0; j < of.length; j++) {
+    const k = of[j]
     const px = (places[k] % window.w) + window.x
     const py = Math.floor(places[k] / window.w) + window.y
     const { across, down } = under(px, py)
@@ -189,8 +230,10 @@ function lightOf(
     if (x < 0 || y < 0 || x + 1 >= rect.w || y + 1 >= rect.h) continue
     const at = (y * rect.w + x) * 3
     const below = at + rect.w * 3
-    const [left, right] = across.weights
-    const [upper, lower] = down.weights
+    const left = across.weights[0]
+    const right = across.weights[1]
+    const upper = down.weights[0]
+    const lower = down.weights[1]
     let good = true
     for (let c = 0; c < 3; c++) {
       const value =
@@ -202,15 +245,7 @@ function lightOf(
     }
     if (good) seen[n++] = places[k]
   }
-  if (n < Math.min(MIN_PIXELS, places.length / 2) || n === 0) return null
-  const [r, g, b] = ratios
-  const among = new Uint8Array(n).fill(1)
-  // Another camera has another colour of its own, so there it is no witness that somebody is in the way.
-  const light =
-    donor.plate === target.plate
-      ? agreeingLight([r, g, b], n, among)
-      : ([r, g, b].map((ratio) => middleMean(ratio.slice(0, n), n)) as unknown as Light)
-  return { light, tiles: tilesOf([r, g, b], seen, among, light, region) }
+  return n
 }
 
 function tilesOf(
