@@ -1,7 +1,9 @@
-// The desk's page: a shell that holds nothing, and the script and style that the build bundled.
+// The desk's page: a shell that holds what is shown first, and the script and style that the build bundled.
 import { bundle, type PageAssets } from '../sheet/html/assets.js'
+import { BEGIN_ID, type Begin } from './messages.js'
 
-export const SHELL = `<!doctype html>
+export function shellOf(begin: Begin): string {
+  return `<!doctype html>
 <html lang="en">
 <head>
 <meta charset="utf-8">
@@ -11,9 +13,16 @@ export const SHELL = `<!doctype html>
 <link rel="stylesheet" href="page.css">
 <script src="page.js" defer></script>
 </head>
-<body><noscript>The desk needs JavaScript.</noscript></body>
+<body><noscript>The desk needs JavaScript.</noscript>
+<script type="application/json" id="${BEGIN_ID}">${data(begin)}</script></body>
 </html>
 `
+}
+
+/** JSON in which nothing ends the element that it stands in. */
+function data(value: unknown): string {
+  return JSON.stringify(value).replaceAll('<', '\\u003c')
+}
 
 let known: Promise<PageAssets> | undefined
 

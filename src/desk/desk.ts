@@ -1,9 +1,10 @@
 // All that a desk has open: its shots, their pictures and strips, what runs for them, and the pages that listen.
 import { dirname, resolve } from 'node:path'
+import { OffcutError } from '../errors.js'
 import { openPlate } from '../footage/plate.js'
 import { Events } from './events.js'
 import { Folders } from './folders.js'
-import type { Message, OpenedShot } from './messages.js'
+import type { Begin, Message, OpenedShot } from './messages.js'
 import { Pictures } from './pictures/pictures.js'
 import { Previews } from './pictures/previews.js'
 import { proxyWidth } from './proxy-size.js'
@@ -30,6 +31,8 @@ export class Desk {
   readonly strips: Strips
   readonly surfaces: Surfaces
   readonly #closing = new AbortController()
+  /** The one shot that the desk was started for. */
+  #named: string | null = null
 
   private constructor(
     readonly shots: Shots,
@@ -49,7 +52,11 @@ export class Desk {
       const { folder } = await openPlate(resolve(here, spec))
       // Other takes lie beside the plate.
       await desk.folders.allow(dirname(folder))
-      void desk.#expect(await desk.shots.of(resolve(here, spec)))
+      const shot = await desk.shots.of(resolve(here, spec))
+      if (plates.length === 1) {
+        desk.#named = shot.name
+        void desk.#expect(shot)
+      }
     }
     return desk
   }
@@ -60,9 +67,24 @@ export class Desk {
     try {
       const plate = await shot.plateAt(0)
       const shown = { width: proxyWidth(plate.width), ...tone }
-      await this.pictures.jpeg(plate, frame, null, shown, this.#closing.signal)
+      await this.pictures.jpeg({ plate, frame, rect: null, shown }, 'now', this.#closing.signal)
     } catch {
       // Whoever asks for it is told.
+    }
+  }
+
+  /** What a page begins with: the shot that the desk was started for, or the only one that there is. */
+  async begin(): Promise<Begin> {
+    const shots = this.shots.list()
+    const [first, another] = shots
+    const name = this.#named ?? (another === undefined ? first?.name : undefined)
+    if (name === undefined) return { shots, open: null }
+    try {
+      return { shots, open: { name, opened: await this.shots.get(name).opened() } }
+    } catch (cause) {
+      // The page shows the list, and what is wrong with that one.
+      if (cause instanceof OffcutError) return { shots: this.shots.list(), open: null }
+      throw cause
     }
   }
 

@@ -133,3 +133,16 @@ export interface PatchCommand {
 
 /** Header of every picture: the rectangle of the plate that the picture shows, `x,y,w,h` in plate pixels. */
 export const RECT_HEADER = 'Offcut-Rect'
+
+/** Header of a request for a picture that nobody looks at yet: it gives way to those that somebody does. */
+export const AHEAD_HEADER = 'Offcut-Ahead'
+
+/** What the page is served with, so that it has something to show before it has asked. */
+export interface Begin {
+  readonly shots: readonly ShotSummary[]
+  /** The shot to begin with; null: the list of them. */
+  readonly open: { readonly name: string; readonly opened: OpenedShot } | null
+}
+
+/** Id of the element of the page that holds it, as JSON. */
+export const BEGIN_ID = 'begin'

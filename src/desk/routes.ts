@@ -9,7 +9,7 @@ import { typed } from './command-line.js'
 import { decide, decisionsOf } from './decided.js'
 import type { Desk } from './desk.js'
 import { fileAnswer } from './files.js'
-import { type PatchCommand, RECT_HEADER } from './messages.js'
+import { AHEAD_HEADER, type PatchCommand, RECT_HEADER } from './messages.js'
 import { checked, failure, notFound, Refused } from './refused.js'
 import { searchIn } from './runs.js'
 import { changeSchema, shotStateSchema } from './shot-state.js'
@@ -116,7 +116,10 @@ export function routesOf(desk: Desk): Hono {
     const plate = await shots.get(c.req.param('name')).plateAt(at)
     const rect = x === undefined ? null : { x, y: y!, w: cw!, h: ch! }
     const shown = { width: w, exposureStops: e, gamma: g, look }
-    const made = await pictures.jpeg(plate, frame, rect, shown, c.req.raw.signal)
+    const asked = { plate, frame, rect, shown }
+    const { signal } = c.req.raw
+    const ahead = c.req.header(AHEAD_HEADER) !== undefined
+    const made = await (ahead ? pictures.jpeg(asked, 'soon', signal) : pictures.lookedAt(asked, signal))
     return image(made.bytes, 'jpg', made.rect)
   })
   app.post('/shots/:name/search', async (c) =>

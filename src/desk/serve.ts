@@ -4,7 +4,7 @@ import type { AddressInfo } from 'node:net'
 import { getRequestListener } from '@hono/node-server'
 import { Hono } from 'hono'
 import { OffcutError } from '../errors.js'
-import { SHELL } from './assets.js'
+import { shellOf } from './assets.js'
 import { Desk, type DeskSetup } from './desk.js'
 import { newToken, refusalOf, setHeaders } from './guard.js'
 import { keepAddress, lastAddress } from './last-address.js'
@@ -26,7 +26,7 @@ export async function serveDesk(setup: DeskSetup, port: number): Promise<Served>
   const token = last?.token ?? newToken()
   const app = new Hono()
   app.get(`/${token}`, (c) => c.redirect(`/${token}/`, 308))
-  app.get(`/${token}/`, (c) => c.html(SHELL))
+  app.get(`/${token}/`, async (c) => c.html(shellOf(await desk.begin())))
   app.route(`/${token}`, routesOf(desk))
   const listener = getRequestListener(app.fetch)
   const server = createServer((request, response) => {

@@ -173,14 +173,3 @@ export function newShot(name: string, plate: string, frame: number): ShotState {
     searches: [],
   }
 }
-
-/** The shot with a change made to it, one revision on. */
-export function changed(state: ShotState, { view, asked, patch }: Change): ShotState {
-  return {
-    ...state,
-    revision: state.revision + 1,
-    view: { ...state.view, ...view },
-    asked: { ...state.asked, ...asked },
-    patch: { ...state.patch, ...patch },
-  }
-}

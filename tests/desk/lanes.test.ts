@@ -68,3 +68,17 @@ test('nothing is measured while somebody waits, however long, though a place is 
   await new Promise((resolve) => setTimeout(resolve, 300))
   expect(begun).toEqual(['n1', 'm1'])
 })
+
+test('of two places none goes to what is wanted soon while somebody waits, of three one', async () => {
+  for (const [width, soon] of [
+    [2, 0],
+    [3, 1],
+  ]) {
+    const { begun, add, endOne } = recorder(new Lanes(width!))
+    void add('now', 'n')
+    for (const name of ['s1', 's2', 's3']) void add('soon', name)
+    expect(begun).toEqual(['n', 's1', 's2', 's3'].slice(0, 1 + soon!))
+    await endOne()
+    expect(begun).toHaveLength(width!)
+  }
+})

@@ -3,7 +3,7 @@
 import { copyFileSync, readdirSync, readFileSync, statSync, writeFileSync } from 'node:fs'
 import { join } from 'node:path'
 import { afterAll, beforeAll, expect, test } from 'vitest'
-import type { Message, OpenedShot } from '../../src/desk/messages.js'
+import type { Begin, Message, OpenedShot } from '../../src/desk/messages.js'
 import { newShot, shotStateSchema } from '../../src/desk/shot-state.js'
 import { StateFile } from '../../src/desk/state-file.js'
 import { plantPlate } from '../synthetic.js'
@@ -206,4 +206,32 @@ test('a broken desk.json is said, and left as it is', async () => {
   expect((await (await two.ask('shots/quay-2')).json()).state.name).toBe('quay-2')
   await two.close()
   expect(readFileSync(path, 'utf8')).toBe(text)
+})
+
+test('the page is served with the shot that the desk was started for, whatever its plate is called', async () => {
+  const home = join(folder, 'begin')
+  const named = join(folder, 'plates', '<script>alert(1)<')
+  await plantPlate(named, { frames: 2 })
+  const begin = async (from: Running): Promise<Begin> => {
+    const page = await (await from.ask('')).text()
+    const [, json = ''] = /<script type="application\/json" id="begin">(.*?)<\/script>/.exec(page) ?? []
+    expect(page.match(/<script/g)).toHaveLength(2)
+    return JSON.parse(json)
+  }
+  const first = await runDesk(home, [named])
+  const { name, opened } = (await begin(first)).open!
+  expect(opened.plates[0]!.spec).toContain('<script>alert(1)<')
+  expect(opened).toEqual(await (await first.ask(`shots/${encodeURIComponent(name)}`)).json())
+  await first.close()
+  // Another plate, in the same folder: that one; of both, or of none, the list.
+  for (const [plates, frames] of [
+    [[plate], 3],
+    [[plate, named], undefined],
+    [[], undefined],
+  ] as const) {
+    const next = await runDesk(home, plates)
+    const { shots, open } = await begin(next)
+    expect([shots.length, open?.opened.plates[0]?.frames.length]).toEqual([2, frames])
+    await next.close()
+  }
 })

@@ -1,7 +1,7 @@
 // The news that the server sends: taken over as they come, and asked for again when the connection was lost.
 import { batch } from '@preact/signals'
 import type { EarlyMatrix } from '../../search/events.js'
-import type { Message, OpenedShot } from '../messages.js'
+import { BEGIN_ID, type Begin, type Message, type OpenedShot } from '../messages.js'
 import { api } from './api.js'
 import { pictures } from './looking.js'
 import {
@@ -33,8 +33,9 @@ export function listen(): void {
   source.onopen = () => {
     const again = connection.value === 'lost'
     connection.value = 'there'
-    // What was told meanwhile was missed.
+    // What was told meanwhile was missed: of the first time what was told since the page was served.
     if (again) void comeBack()
+    else if (shotName.value !== null && opened.value) void refresh(shotName.value)
   }
   source.onerror = () => {
     connection.value = 'lost'
@@ -46,12 +47,7 @@ export function listen(): void {
 
 export function take(message: Message): void {
   if (message.kind === 'shots') {
-    const first = shots.value === null
     shots.value = message.shots
-    // Started for one plate, it shows that one.
-    const [only, another] = message.shots
-    if (first && only && !another && only.fault === undefined && location.hash === '')
-      location.hash = `/${encodeURIComponent(only.name)}`
     return
   }
   if (message.kind === 'shot' || message.kind === 'fault') {
@@ -148,6 +144,11 @@ function takeShot(next: OpenedShot): void {
   opened.value = next
 }
 
+async function refresh(name: string): Promise<void> {
+  const next = await attempt('shot', () => api.shot(name))
+  if (next && shotName.value === name) takeShot(next)
+}
+
 /** What was changed here meanwhile is sent, and what was missed is asked for. */
 async function comeBack(): Promise<void> {
   pictures.forgetFaults()
@@ -160,9 +161,35 @@ async function comeBack(): Promise<void> {
   if (next && shotName.value === name) opened.value = next
 }
 
-/** Opens the shot that the address names, `#/quay`; without one the list. */
+/** Begins with what the page was served with; an address that names a shot goes before it. */
+export function begin(): void {
+  const { shots: known, open } = JSON.parse(document.getElementById(BEGIN_ID)!.textContent!) as Begin
+  shots.value = known
+  if (open !== null && (location.hash === '' || named() === open.name)) {
+    leaveShot(open.name)
+    enter(open.opened)
+    location.hash = `/${encodeURIComponent(open.name)}`
+  } else void follow()
+}
+
+/** The shot that the address names, `#/quay`. */
+function named(): string | null {
+  return decodeURIComponent(location.hash.replace(/^#\/?/, '')) || null
+}
+
+function enter(next: OpenedShot): void {
+  batch(() => {
+    const { searches, asked, view } = next.state
+    opened.value = next
+    frame.value = next.plates[0]?.frames.includes(view.frame) ? view.frame : (next.plates[0]?.frames[0] ?? 0)
+    const drawn = asked.region.shapes.length > 0 || asked.region.file !== null
+    step.value = searches.length > 0 ? 'choose' : !drawn ? 'region' : asked.frames === '' ? 'range' : 'search'
+  })
+}
+
+/** Opens the shot that the address names; without one the list. */
 export async function follow(): Promise<void> {
-  const name = decodeURIComponent(location.hash.replace(/^#\/?/, '')) || null
+  const name = named()
   if (name === shotName.value && opened.value) return
   if (shotName.value !== null) apart.set(shotName.value, knownOf(shotName.value))
   leaveShot(name)
@@ -170,17 +197,7 @@ export async function follow(): Promise<void> {
   show(apart.get(name) ?? NOTHING)
   try {
     const next = await api.shot(name)
-    if (shotName.value !== name) return
-    batch(() => {
-      const { searches, asked, view } = next.state
-      opened.value = next
-      frame.value = next.plates[0]?.frames.includes(view.frame)
-        ? view.frame
-        : (next.plates[0]?.frames[0] ?? 0)
-      const drawn = asked.region.shapes.length > 0 || asked.region.file !== null
-      step.value =
-        searches.length > 0 ? 'choose' : !drawn ? 'region' : asked.frames === '' ? 'range' : 'search'
-    })
+    if (shotName.value === name) enter(next)
   } catch (error) {
     leaveShot(null)
     location.hash = ''

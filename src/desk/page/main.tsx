@@ -11,20 +11,16 @@ import './candidates.css'
 import './runs.css'
 import './picker.css'
 import { render } from 'preact'
-import { config } from 'zod'
 import { App } from './app.js'
 import { listenToKeys } from './keys.js'
-import { follow, listen } from './live.js'
-
-// The page's policy lets nothing be compiled from text, and checking by trial would show in the console.
-config({ jitless: true })
+import { begin, follow, listen } from './live.js'
 
 document.documentElement.classList.add('scripted')
 const room = document.createElement('div')
 room.id = 'desk'
 document.body.append(room)
+begin()
 render(<App />, room)
 listen()
 listenToKeys()
 addEventListener('hashchange', () => void follow())
-void follow()

@@ -1,5 +1,6 @@
 // Changes on their way to the server: shown at once, sent one after the other, and laid over whatever comes in meanwhile.
-import { type Change, changed, type ShotState } from '../shot-state.js'
+import { changed } from '../changed.js'
+import type { Change, ShotState } from '../shot-state.js'
 
 /** Two changes as one, the second on top. */
 export function merged(a: Change, b: Change): Change {

@@ -1,5 +1,5 @@
 // Pictures of frames: what was asked for last comes first, whole pictures only, the ones used longest ago given up.
-import { RECT_HEADER } from '../messages.js'
+import { AHEAD_HEADER, RECT_HEADER } from '../messages.js'
 import { refusal } from './api.js'
 
 export interface Arrived {
@@ -77,7 +77,7 @@ export class Pictures {
     }
     for (const address of order) {
       if (this.coming.size >= AT_ONCE) return
-      if (!this.coming.has(address)) this.fetch(address)
+      if (!this.coming.has(address)) this.fetch(address, this.isFirst(address))
     }
   }
 
@@ -94,11 +94,17 @@ export class Pictures {
     return [...firsts, ...rest].filter((address) => !this.kept.has(address) && !this.faults.has(address))
   }
 
-  private async fetch(address: string): Promise<void> {
+  /** Whether it is looked at, and not only fetched in case that it will be. */
+  private isFirst(address: string): boolean {
+    return [...this.wanted.values()].some(([first]) => first === address)
+  }
+
+  private async fetch(address: string, looked: boolean): Promise<void> {
     const control = new AbortController()
     this.coming.set(address, control)
     try {
-      const response = await fetch(address, { signal: control.signal })
+      const headers = new Headers(looked ? [] : [[AHEAD_HEADER, '1']])
+      const response = await fetch(address, { signal: control.signal, headers })
       if (!response.ok) throw await refusal(response)
       const rect = rectOf(response.headers.get(RECT_HEADER))
       this.keep(address, { bitmap: await createImageBitmap(await response.blob()), rect })

@@ -83,7 +83,9 @@ export class Lanes {
     return undefined
   }
 
+  /** Beside each that somebody waits for there is a place for another such; of a lone place all is left to them. */
   #hasRoom(): boolean {
-    return this.#idle < Math.max(1, this.width - 1)
+    const waitedFor = this.#running - this.#idle
+    return this.#idle < Math.max(waitedFor > 0 ? 0 : 1, this.width - 1 - waitedFor)
   }
 }

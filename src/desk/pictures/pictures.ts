@@ -9,6 +9,7 @@ import { RecentlyUsed } from '../../recently-used.js'
 import { proxyFactor } from '../proxy-size.js'
 import type { Lane } from './lanes.js'
 import type { ProxyPicture } from './proxy.js'
+import { Shared } from './shared.js'
 import type { Shown } from './shown.js'
 import type { SmallLight } from './small-light.js'
 import type { PictureTask, PlateKey, ReadFrame } from './tasks.js'
@@ -29,6 +30,15 @@ export interface ReadProxy {
   readonly print: string
 }
 
+/** What of a plate is asked for, and how it is to be shown. */
+export interface Asked {
+  readonly plate: Plate
+  readonly frame: number
+  /** Plate pixels; null: all of it. */
+  readonly rect: Rect | null
+  readonly shown: Shown
+}
+
 export interface MadePicture {
   readonly bytes: Uint8Array
   /** Pixels of the plate that it shows: of a proxy whole squares, which may be less than the frame or more than was asked for. */
@@ -41,41 +51,52 @@ export class Pictures {
   readonly #jpegs = new RecentlyUsed<MadePicture>(JPEG_BYTES)
   /** What is being read, by frame. */
   readonly #reading = new Map<string, Promise<ReadProxy>>()
+  /** JPEGs that are being made. */
+  readonly #making = new Shared<MadePicture>()
   #ahead = new AbortController()
   #last: { plate: string; frame: number } | undefined
 
+  /** A picture that somebody looks at, whose neighbours are read next. @throws as jpeg */
+  async lookedAt(asked: Asked, signal: AbortSignal): Promise<MadePicture> {
+    const { plate, frame } = asked
+    const direction = this.#directionTo(plate, frame)
+    const made = await this.jpeg(asked, 'now', signal, direction)
+    this.#readAhead(plate, frame, direction)
+    return made
+  }
+
   /**
-   * A whole frame, or a rectangle of it, as JPEG.
+   * A whole frame, or a rectangle of it, as JPEG. Who asks for what is being made already shares it.
    *
-   * @param rect   plate pixels; null: all of it
-   * @param signal fires when nobody waits for it any more
+   * @param lane      `now`: somebody looks at it, or is about to; `soon`: somebody may
+   * @param signal    fires when nobody waits for it any more
+   * @param direction in which frames are come by
    * @throws FRAME_MISSING, FRAME_UNREADABLE, RECT_OUTSIDE, LOOK_NOT_FOUND, LOOK_BAD, the abort reason
    */
   async jpeg(
-    plate: Plate,
-    frame: number,
-    rect: Rect | null,
-    shown: Shown,
+    { plate, frame, rect, shown }: Asked,
+    lane: 'now' | 'soon',
     signal: AbortSignal,
+    direction: 1 | -1 = 1,
   ): Promise<MadePicture> {
     if (rect !== null) checkRect(plate, rect)
     const name = await nameOf(plate, frame)
     const lookAt = shown.look === null ? null : (await stat(shown.look).catch(() => null))?.mtimeMs
     const key = JSON.stringify([name, rect, shown, lookAt])
     const known = this.#jpegs.get(key)
-    const direction = this.#directionTo(plate, frame)
-    const made = known ?? (await this.#make(plate, frame, name, rect, shown, direction, signal))
-    this.#jpegs.set(key, made, made.bytes.length)
-    this.#readAhead(plate, frame, direction)
-    return made
+    if (known !== undefined) return known
+    // What somebody looks at does not wait in the lane of what somebody may.
+    return this.#making.of(`${lane} ${key}`, signal, async (wanted) => {
+      const made = await this.#make({ plate, frame, rect, shown }, name, lane, direction, wanted)
+      this.#jpegs.set(key, made, made.bytes.length)
+      return made
+    })
   }
 
   async #make(
-    plate: Plate,
-    frame: number,
+    { plate, frame, rect, shown }: Asked,
     name: string,
-    rect: Rect | null,
-    shown: Shown,
+    lane: Lane,
     direction: 1 | -1,
     signal: AbortSignal,
   ): Promise<MadePicture> {
@@ -86,19 +107,19 @@ export class Pictures {
     if (factor > 1 && wide / (shown.width ?? wide) < factor) {
       const whole = rect ?? { x: 0, y: 0, w: plate.width, h: plate.height }
       const task = { kind: 'rect', plate: key, frame, rect: whole, shown } as const
-      return { bytes: await this.#drawn(task, signal), rect: whole }
+      return { bytes: await this.#drawn(task, lane, signal), rect: whole }
     }
-    const { proxy } = await this.#proxy(plate, frame, name, 'now', direction, signal)
+    const { proxy } = await this.#proxy(plate, frame, name, lane, direction, signal)
     const part = rect === null ? null : partOf(rect, proxy)
     const { x, y, w, h } = part ?? { x: 0, y: 0, w: proxy.width, h: proxy.height }
     return {
-      bytes: await this.#drawn({ kind: 'show', plate: key, proxy, part, shown }, signal),
+      bytes: await this.#drawn({ kind: 'show', plate: key, proxy, part, shown }, lane, signal),
       rect: { x: x * factor, y: y * factor, w: w * factor, h: h * factor },
     }
   }
 
-  async #drawn(task: PictureTask, signal: AbortSignal): Promise<Uint8Array> {
-    return (await this.threads.inTurn('now', task, signal)) as Uint8Array
+  async #drawn(task: PictureTask, lane: Lane, signal: AbortSignal): Promise<Uint8Array> {
+    return (await this.threads.inTurn(lane, task, signal)) as Uint8Array
   }
 
   /** How far a frame has moved since another one, plate pixels; null where nothing tells. @throws the abort reason */
@@ -130,7 +151,9 @@ export class Pictures {
         }
         const frames = plate.streamed ? this.#pass(plate, frame, direction) : [frame]
         const { each, done } = this.#read(plate, await namesOf(plate, frames, frame, name), lane)
-        // Whoever waits for one frame of a pass does not wait for the others.
+        // Whoever waits for one frame of a pass does not wait for the others. A lone frame's thread is free before it goes on, so
+        // that the picture is drawn by that one and not by another that has to start.
+        if (frames.length === 1) await done
         resolve(each.get(frame)!)
         await done
       }

@@ -117,7 +117,7 @@ async function readFrames({ plate: key, frames, port }: ReadTask): Promise<void>
         tell({ frame: number, ...sentenceOf(error) })
         continue
       }
-      const proxy = proxyOf(picture, width, height, factor)
+      const proxy = proxyOf(workspace, picture, width, height, factor)
       tell({ frame: number, proxy, small: smallLight(workspace, proxy), print: printOf(proxy.halves) })
     }
   } finally {

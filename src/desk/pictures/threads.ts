@@ -24,7 +24,8 @@ export class Threads {
     if (existsSync(filename))
       this.#pool = new Piscina({
         filename,
-        minThreads: 0,
+        // One loads what it needs while the desk opens its shots.
+        minThreads: 1,
         maxThreads: count,
         idleTimeout: 60_000,
         atomics: 'disabled',

@@ -1,7 +1,8 @@
 // Changes on their way. Truth: a model server that answers when told to.
 import { expect, test } from 'vitest'
+import { changed } from '../../../src/desk/changed.js'
 import { merged, outbox, overlaid } from '../../../src/desk/page/outbox.js'
-import { type Change, changed, newShot } from '../../../src/desk/shot-state.js'
+import { type Change, newShot } from '../../../src/desk/shot-state.js'
 
 const SHOT = newShot('quay', '/plates/quay', 1001)
 
