@@ -85,7 +85,7 @@ inDesk('a shadow is borrowed', (bench) => {
     expect(await page.getByLabel('Target frames').inputValue()).toBe('1003-1011')
 
     // A click beside the dip finds it; a pull from there says where it is wanted.
-    await page.getByText('Light of the surface to hunt on').waitFor()
+    await page.getByText('Light of the surface to hunt on', { exact: true }).waitFor()
     await page.mouse.click(...(await atFrame(page, '.light-curve canvas', PEAK - 2, 50)))
     await expect.poll(() => page.getByLabel('Like frame').inputValue()).toBe(String(PEAK))
     expect(await page.getByLabel('Peak wanted on').inputValue()).toBe('')

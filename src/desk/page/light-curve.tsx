@@ -17,6 +17,13 @@ const lights = computed(() => {
   return inStops(new Map([...(strips.value.get(0) ?? [])].map(([at, { light }]) => [at, light])))
 })
 
+/** Frames whose light is not known yet; those that can't be read have none. */
+const awaited = computed(() => {
+  const unread = [...(strips.value.get(0) ?? [])].filter(([, { light }]) => light === null).map(([at]) => at)
+  const known = new Set([...lights.value.keys(), ...unread])
+  return (plate.value?.frames ?? []).filter((each) => !known.has(each)).length
+})
+
 const WHOSE = { lookIn: 'the surface to hunt on', region: 'the region', none: 'the whole frame' } as const
 
 export function LightCurve() {
@@ -52,7 +59,10 @@ export function LightCurve() {
   return (
     <figure class="light-curve">
       <figcaption class="line">
-        <span>Light of {whose}</span>
+        <span>
+          Light of {whose}
+          {awaited.value === 0 ? null : `, ${awaited.value} of ${plate.value!.frames.length} frames to come`}
+        </span>
         <output>
           {pulled.value?.like ?? frame.value}: {here === null ? 'not known' : stopsText(here)}
         </output>
