@@ -89,6 +89,25 @@ test('only the own page changes anything', async () => {
   expect(status(read)).toBe(403)
 })
 
+// W3C Fetch Metadata 2: what a browser says of a page on disk, or of any other site's, that leads here.
+test('whoever knows the token may be led to the page, by reading alone', async () => {
+  const { port, token } = desk
+  const led = (method: string, path: string, site: string) =>
+    send(port, [
+      `${method} ${path} HTTP/1.1`,
+      `Host: 127.0.0.1:${port}`,
+      `Sec-Fetch-Site: ${site}`,
+      'Sec-Fetch-Mode: navigate',
+      'Sec-Fetch-Dest: document',
+    ])
+  for (const site of ['none', 'cross-site']) {
+    expect(status(await led('GET', `/${token}/`, site))).toBe(200)
+    expect(status(await led('GET', `/${'A'.repeat(43)}/`, site))).toBe(404)
+    for (const method of ['POST', 'PUT', 'PATCH', 'DELETE'])
+      expect([method, status(await led(method, `/${token}/shots/quay`, site))]).toEqual([method, 403])
+  }
+})
+
 test('a preflight is answered by nothing that allows', async () => {
   const { port, token } = desk
   const answer = await send(port, [

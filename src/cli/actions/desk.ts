@@ -1,6 +1,8 @@
 // offcut desk: the server runs until it is interrupted, by Ctrl-C or by the end of its terminal.
 import { spawn } from 'node:child_process'
+import { tmpdir } from 'node:os'
 import { join, resolve } from 'node:path'
+import { type LeadingPage, makeLeadingPage } from '../../desk/leading-page.js'
 import { serveDesk } from '../../desk/serve.js'
 import { writeError } from '../../errors.js'
 import { makeFolder } from '../../footage/write/make-folder.js'
@@ -18,12 +20,14 @@ export async function desk(plates: readonly string[], flags: DeskFlags, io: Io):
   const release = await lockFile(join(out, '.offcut-lock'), out)
   try {
     const served = await serveDesk({ plates, out, here: process.cwd() }, flags.port ?? 0)
+    let removePage = async () => {}
     try {
       io.print(served.address)
       io.say('Ctrl-C ends it; searches that run are stopped, and everything is saved')
-      if (flags.open) await openInBrowser(served.address, io)
+      if (flags.open) removePage = await openInBrowser(served.address, io)
       await io.untilInterrupted()
     } finally {
+      await removePage()
       await served.close()
     }
   } finally {
@@ -31,18 +35,38 @@ export async function desk(plates: readonly string[], flags: DeskFlags, io: Io):
   }
 }
 
-/** By what the platform opens an address with; where there is none, or no display, that is said. */
-async function openInBrowser(address: string, io: Io): Promise<void> {
+/**
+ * By what the platform opens a file with; where there is none, no display, or no file can be made, that is said.
+ *
+ * @returns what takes away the file
+ */
+async function openInBrowser(address: string, io: Io): Promise<() => Promise<void>> {
+  const nothing = async () => {}
   const { DISPLAY, WAYLAND_DISPLAY } = process.env
-  const [command, args] =
+  const [command, ...before] =
     process.platform === 'darwin'
-      ? ['open', [address]]
+      ? ['open']
       : process.platform === 'win32'
-        ? ['rundll32', ['url.dll,FileProtocolHandler', address]]
-        : ['xdg-open', [address]]
+        ? ['rundll32', 'url.dll,FileProtocolHandler']
+        : ['xdg-open']
+  const instead = 'open the address in one on this machine'
   const hasDisplay = command !== 'xdg-open' || Boolean(DISPLAY || WAYLAND_DISPLAY)
-  const opened = hasDisplay && (await started(command, args))
-  if (!opened) io.say('note: no browser could be opened here: open the address in one on this machine')
+  if (!hasDisplay) {
+    io.say(`note: no browser could be opened here: ${instead}`)
+    return nothing
+  }
+  let page: LeadingPage
+  try {
+    page = await makeLeadingPage(address)
+  } catch (cause) {
+    const { code } = cause as NodeJS.ErrnoException
+    io.say(`note: no browser was opened, as no file can be made in ${tmpdir()} (${code}): ${instead}`)
+    return nothing
+  }
+  if (await started(command, [...before, page.path])) return page.remove
+  await page.remove()
+  io.say(`note: no browser could be opened here: ${instead}`)
+  return nothing
 }
 
 function started(command: string, args: readonly string[]): Promise<boolean> {
