@@ -27,10 +27,15 @@ export function inStops(lights: ReadonlyMap<number, number | null>): ReadonlyMap
   return new Map([...lights].map(([frame, light]) => [frame, light === null ? null : light - middle]))
 }
 
+/** "−0.42", "+0.10", "0.00". */
+export function signedStops(stops: number): string {
+  const figures = Math.abs(stops).toFixed(2)
+  return `${Number(figures) === 0 ? '' : stops < 0 ? '−' : '+'}${figures}`
+}
+
 /** "−0.42 stops", signed. */
 export function stopsText(stops: number): string {
-  const figures = Math.abs(stops).toFixed(2)
-  return `${Number(figures) === 0 ? '' : stops < 0 ? '−' : '+'}${figures} stops`
+  return `${signedStops(stops)} stops`
 }
 
 export function drawCurve(context: CanvasRenderingContext2D, picture: CurvePicture): void {

@@ -1,15 +1,17 @@
 // The strip as it is painted: light over time, movement, what is repeated or can't be read, gaps, the range, keys.
 import type { StripFrame } from '../messages.js'
-import { frameWidth, isBroken, type StripScale, ticks, xOf } from './strip-scale.js'
+import { frameWidth, isBroken, numbersUnder, type StripScale, xOf } from './strip-scale.js'
+import type { StripAxes } from './strip-values.js'
 
-/** Lanes from the top, CSS pixels. */
-export const LANES = { range: 16, light: 44, movement: 22, marks: 10, numbers: 18 } as const
+/** Lanes from the top, CSS pixels; strip.css has their names beside them. */
+export const LANES = { range: 16, light: 44, movement: 30, marks: 14, numbers: 18 } as const
 export const STRIP_HEIGHT = Object.values(LANES).reduce((sum, h) => sum + h, 0)
 
 export interface StripPicture {
   readonly scale: StripScale
   readonly gaps: readonly { readonly first: number; readonly last: number }[]
   readonly known: ReadonlyMap<number, StripFrame>
+  readonly axes: StripAxes
   readonly targets: readonly number[]
   readonly keyed: readonly number[]
   readonly donors: readonly number[]
@@ -25,9 +27,10 @@ const INK = {
   moved: '#8c8c8c',
   text: '#c6c6c6',
   line: '#606060',
+  usual: '#a0a0a0',
 }
-/** The least difference of light that fills its lane, stops: less is a plate whose light stands still. */
-const LEAST_SPAN = 0.25
+/** What lanes keep free above and below, so that ends of their scales stand apart, CSS pixels. */
+const INSET = 3
 
 export function drawStrip(context: CanvasRenderingContext2D, picture: StripPicture): void {
   const { scale } = picture
@@ -42,8 +45,8 @@ export function drawStrip(context: CanvasRenderingContext2D, picture: StripPictu
   context.fillStyle = INK.range
   for (const target of picture.targets)
     context.fillRect(xOf(scale, target), 0, wide + 0.5, dataTop + dataHigh)
-  drawLight(context, picture, dataTop + 3, LANES.light - 6)
-  drawMovement(context, picture, dataTop + LANES.light, LANES.movement)
+  drawLight(context, picture, dataTop + INSET, LANES.light - 2 * INSET)
+  drawMovement(context, picture, dataTop + LANES.light + INSET, LANES.movement - 2 * INSET)
   drawMarks(context, picture, dataTop + LANES.light + LANES.movement)
   drawNumbers(context, scale)
   for (const each of picture.keyed) diamond(context, xOf(scale, each) + wide / 2, dataTop)
@@ -56,30 +59,30 @@ export function drawStrip(context: CanvasRenderingContext2D, picture: StripPictu
 /** Light may jump where a gap lies, so the line breaks there; frames that are not measured yet are passed over. */
 function drawLight(
   context: CanvasRenderingContext2D,
-  { scale, known, gaps }: StripPicture,
+  { scale, axes: { lights, light: ends }, gaps }: StripPicture,
   top: number,
   high: number,
 ): void {
-  let [low, most] = [Infinity, -Infinity]
-  for (const { light } of known.values()) {
-    if (light === null) continue
-    low = Math.min(low, light)
-    most = Math.max(most, light)
-  }
-  if (low > most) return
-  const span = Math.max(LEAST_SPAN, most - low)
-  const middle = (low + most) / 2
+  if (ends === null) return
+  const yOf = (light: number) => top + ((ends.high - light) / (ends.high - ends.low)) * high
+  context.strokeStyle = INK.usual
+  context.lineWidth = 1
+  context.setLineDash([2, 4])
+  context.beginPath()
+  context.moveTo(0, yOf(0))
+  context.lineTo(scale.width, yOf(0))
+  context.stroke()
+  context.setLineDash([])
   const half = frameWidth(scale) / 2
   context.beginPath()
   let before: number | null = null
-  for (const frame of [...known.keys()].sort((a, b) => a - b)) {
-    const { light } = known.get(frame)!
+  for (const [frame, light] of [...lights].sort(([a], [b]) => a - b)) {
     if (light === null) {
       before = null
       continue
     }
     const x = xOf(scale, frame) + half
-    const y = top + high / 2 - ((light - middle) / span) * high
+    const y = yOf(light)
     if (before !== null && !isBroken(gaps, before, frame)) context.lineTo(x, y)
     else {
       context.moveTo(x, y)
@@ -94,17 +97,17 @@ function drawLight(
 
 function drawMovement(
   context: CanvasRenderingContext2D,
-  { scale, known }: StripPicture,
+  { scale, known, axes }: StripPicture,
   top: number,
   high: number,
 ): void {
-  let most = 1
-  for (const { moved } of known.values()) most = Math.max(most, moved ?? 0)
+  context.fillStyle = INK.line
+  context.fillRect(0, top + high, scale.width, 1)
   context.fillStyle = INK.moved
   const wide = Math.max(1, frameWidth(scale))
   for (const { frame, moved } of known.values()) {
     if (!moved) continue
-    const tall = (moved / most) * high
+    const tall = (moved / axes.mostPx) * high
     context.fillRect(xOf(scale, frame), top + high - tall, wide, tall)
   }
 }
@@ -133,10 +136,12 @@ function drawNumbers(context: CanvasRenderingContext2D, scale: StripScale): void
   context.font = `12px ${getComputedStyle(document.body).fontFamily}`
   context.textBaseline = 'middle'
   context.textAlign = 'center'
-  for (const frame of ticks(scale, 64)) {
+  const widest = context.measureText(String(scale.last)).width
+  for (const frame of numbersUnder(scale, Math.max(64, widest + 24))) {
     const x = xOf(scale, frame) + frameWidth(scale) / 2
-    context.fillRect(x, top, 1, 4)
-    if (x > 18 && x < scale.width - 18) context.fillText(String(frame), x, top + 11)
+    context.fillRect(x - 0.5, top, 1, 4)
+    const half = context.measureText(String(frame)).width / 2
+    context.fillText(String(frame), Math.max(half, Math.min(scale.width - half, x)), top + 11)
   }
 }
 

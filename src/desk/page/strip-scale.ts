@@ -51,6 +51,16 @@ export function ticks(scale: StripScale, apart: number): number[] {
   return all
 }
 
+/** Numbers to write under the strip: its first and last frame, and round ones that keep `apart` CSS pixels from all others. */
+export function numbersUnder(scale: StripScale, apart: number): number[] {
+  const { first, last } = scale
+  const wide = frameWidth(scale)
+  const between = ticks(scale, apart).filter(
+    (frame) => (frame - first) * wide >= apart && (last - frame) * wide >= apart,
+  )
+  return (last - first) * wide < apart ? [first] : [first, ...between, last]
+}
+
 /** Whether a gap of the plate lies between two of its frames. */
 export function isBroken(
   gaps: readonly { readonly first: number; readonly last: number }[],

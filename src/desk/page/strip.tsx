@@ -1,17 +1,22 @@
 // The strip under the picture: the whole plate at once, dragged to scrub, its upper edge to set the target range.
-import { signal, useSignalEffect } from '@preact/signals'
+import { computed, signal, useSignalEffect } from '@preact/signals'
 import { useLayoutEffect, useRef } from 'preact/hooks'
-import { count } from '../../sheet/data/words.js'
 import type { PlateAbout, StripFrame } from '../messages.js'
 import { area } from './areas.js'
 import { keyedFrames } from './handles.js'
 import { candidate, frame, goTo, plate, playing, stepFrames, strips } from './state.js'
-import { drawStrip, LANES, STRIP_HEIGHT } from './strip-draw.js'
+import { drawStrip, LANES, STRIP_HEIGHT, type StripPicture } from './strip-draw.js'
+import { LaneNames, Legend } from './strip-legend.js'
 import { frameWidth, nearestFrame, numberAt, type StripScale, steppedFrame, xOf } from './strip-scale.js'
+import { axesOf, frameInWords, stripInWords } from './strip-values.js'
 import { ends, rangeDraft, setEnd, setRange, targets } from './target-range.js'
 import { unit } from './unit.js'
 
 const width = signal(1)
+const known = computed((): ReadonlyMap<number, StripFrame> => strips.value.get(0) ?? new Map())
+const axes = computed(() => axesOf(known.value))
+/** Apart from the component, which is drawn anew at each frame shown. */
+const words = computed(() => (plate.value ? stripInWords(plate.value, known.value) : ''))
 /** An end is taken hold of within so many CSS pixels. */
 const END_REACH_PX = 12
 
@@ -34,13 +39,8 @@ export function Strip() {
     const context = sheet.getContext('2d')!
     context.scale(larger * devicePixelRatio, larger * devicePixelRatio)
     drawStrip(context, {
+      ...pictureOf(about),
       scale: { ...scaleOf(about), width: width.value / larger },
-      gaps: about.gaps,
-      known: strips.value.get(0) ?? new Map(),
-      targets: targets.value,
-      keyed: keyedFrames(area.value.shapes),
-      donors: (candidate.value?.frames ?? []).filter((f) => f.plate === 0).map((f) => f.donor),
-      frame: frame.value,
     })
   })
   const about = plate.value
@@ -48,23 +48,28 @@ export function Strip() {
   const { frames } = about
   return (
     <div class="strip-room">
-      <div
-        class="strip"
-        role="slider"
-        tabIndex={0}
-        aria-label="Frame"
-        aria-valuemin={frames[0]}
-        aria-valuemax={frames[frames.length - 1]}
-        aria-valuenow={frame.value}
-        aria-describedby="strip-summary"
-        {...dragging(about)}
-      >
-        <canvas ref={canvas} />
+      <LaneNames axes={axes.value} />
+      <div class="strip-track">
+        <div
+          class="strip"
+          role="slider"
+          tabIndex={0}
+          aria-label="Frame"
+          aria-valuemin={frames[0]}
+          aria-valuemax={frames[frames.length - 1]}
+          aria-valuenow={frame.value}
+          aria-valuetext={`${frame.value}: ${frameInWords(known.value, axes.value, frame.value)}`}
+          aria-describedby="strip-summary"
+          {...dragging(about)}
+        >
+          <canvas ref={canvas} />
+        </div>
+        <End which="first" about={about} />
+        <End which="last" about={about} />
       </div>
-      <End which="first" about={about} />
-      <End which="last" about={about} />
+      <Legend picture={pictureOf(about)} />
       <p class="unseen" id="strip-summary">
-        {summary(about, strips.value.get(0))}
+        {words.value}
       </p>
     </div>
   )
@@ -74,17 +79,17 @@ function scaleOf({ frames }: PlateAbout): StripScale {
   return { first: frames[0], last: frames[frames.length - 1], width: width.value }
 }
 
-/** The strip in words. */
-function summary(about: PlateAbout, known: ReadonlyMap<number, StripFrame> | undefined): string {
-  const all = [...(known?.values() ?? [])]
-  const repeated = all.filter(({ repeats }) => repeats !== null).length
-  const unread = all.filter(({ message }) => message !== undefined).length
-  return [
-    count(about.frames.length, 'frame'),
-    ...(about.gaps.length > 0 ? [count(about.gaps.length, 'gap')] : []),
-    ...(repeated > 0 ? [`${repeated} repeated`] : []),
-    ...(unread > 0 ? [`${unread} unreadable`] : []),
-  ].join(', ')
+/** All that is painted and named but where it stands. */
+function pictureOf({ gaps }: PlateAbout): Omit<StripPicture, 'scale'> {
+  return {
+    gaps,
+    known: known.value,
+    axes: axes.value,
+    targets: targets.value,
+    keyed: keyedFrames(area.value.shapes),
+    donors: (candidate.value?.frames ?? []).filter((f) => f.plate === 0).map((f) => f.donor),
+    frame: frame.value,
+  }
 }
 
 /** What the pointer drags: outside the component, which is drawn anew meanwhile. */
