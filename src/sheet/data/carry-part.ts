@@ -12,10 +12,8 @@ import { shownFrame } from './measures.js'
 import type { FrameMeter, PictureSource, RowPictures } from './pictures.js'
 import { carriedFrames, lentPicture, type TargetFrame, targetFrame } from './strips.js'
 
-/** Pictures asked for at a time: enough to keep a few cores busy, */
+/** Pictures asked for at a time: enough to keep a few cores busy, few enough to bound the memory. */
 const AT_A_TIME = 4
-/** few enough to bound the memory: so many pixels of them in all, of each of which some 250 bytes are in use. */
-const PIXELS_AT_A_TIME = 4_000_000
 
 /** So many candidates, the best, are measured: it takes its time, and nobody patches the tenth. */
 const MEASURED = 3
@@ -64,8 +62,7 @@ export async function carryPart(
   onDrawn: () => void,
 ): Promise<CarriedPart> {
   const known = new Map<number, CarriedTarget>()
-  // How large they are the first one tells.
-  const limit = pLimit(1)
+  const limit = pLimit(AT_A_TIME)
   const scratch = new Scratch()
 
   const target = async (match: FrameMatch, seen: RowPictures): Promise<TargetFrame> => {
@@ -80,7 +77,6 @@ export async function carryPart(
   const carry = async (candidate: Candidate, index: number, look?: Look): Promise<LentFrame> => {
     const match = candidate.frames[index]
     const seen = await pictures.pictures(candidate, match)
-    limit.concurrency = atATime(seen.rect)
     look?.(match.target, seen)
     const { box } = await target(match, seen)
     const file = await lentPicture(seen, box, show, plan.coding, scratch.of(box))
@@ -107,10 +103,6 @@ export async function carryPart(
     measured.push(meter?.measured.slice(before === undefined ? 0 : 1) ?? null)
   }
   return { targets: [...known.values()], lent, measured }
-}
-
-function atATime({ w, h }: Rect): number {
-  return Math.max(1, Math.min(AT_A_TIME, Math.floor(PIXELS_AT_A_TIME / (w * h))))
 }
 
 type Look = (target: number, seen: RowPictures) => void

@@ -1,5 +1,7 @@
 // Where the sheet gets its pictures from: the repair of one frame of one candidate.
+import pLimit from 'p-limit'
 import type { Frame } from '../../raster/frame.js'
+import type { Rect } from '../../raster/rect.js'
 import { FinishMeter } from '../../repair/finish/meter.js'
 import type { DonorSharpness } from '../../repair/hide/donor-sharpness.js'
 import { HidePass } from '../../repair/hide/hide-pass.js'
@@ -12,6 +14,16 @@ import type { Candidate, FrameMatch } from '../../search/result.js'
 export interface RowPictures extends RepairedFrame {
   /** of a borrow: what the target is multiplied by, linear factors */
   readonly ratio?: Frame
+}
+
+/** Pictures repaired at a time, whoever asks: at most so many, */
+const AT_A_TIME = 4
+/** and so many pixels of them in all, of each of which some 250 bytes are in use. */
+const PIXELS_AT_A_TIME = 4_000_000
+
+/** How many pictures of a window are repaired at a time, at least one. They are shrunk, where they are, only afterwards. */
+export function atATime({ w, h }: Pick<Rect, 'w' | 'h'>): number {
+  return Math.max(1, Math.min(AT_A_TIME, Math.floor(PIXELS_AT_A_TIME / (w * h))))
 }
 
 /** A donor moved onto the target. */
@@ -41,17 +53,22 @@ export interface Learnt {
 export class JobPictures implements PictureSource {
   readonly #hides = new Map<string, HidePass>()
   readonly #lightings = new Map<string, LightingPass>()
+  readonly #limit: ReturnType<typeof pLimit>
 
   /** @param known absent: found out as pictures are asked for */
   constructor(
     readonly job: RepairJob,
     readonly known?: Learnt,
   ) {
+    this.#limit = pLimit(atATime(job.region.window))
     if (known !== undefined) knowGrain(job, known.grain)
   }
 
-  async pictures(candidate: Candidate, frame: FrameMatch): Promise<RowPictures> {
-    return this.#lightingOf(candidate)?.lift(frame) ?? this.#hideOf(candidate).repair(frame)
+  pictures(candidate: Candidate, frame: FrameMatch): Promise<RowPictures> {
+    return this.#limit(
+      (): Promise<RowPictures> =>
+        this.#lightingOf(candidate)?.lift(frame) ?? this.#hideOf(candidate).repair(frame),
+    )
   }
 
   async donor(candidate: Candidate, frame: FrameMatch): Promise<DonorPicture> {

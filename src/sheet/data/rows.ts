@@ -1,14 +1,16 @@
 // First pass over the pictures: the frame that every candidate's row shows, and how large its frames will be.
 import type { ViewingTransform } from '../../colour/viewing.js'
 import type { OnProgress } from '../../progress.js'
+import type { Rect } from '../../raster/rect.js'
 import type { Candidate, Result } from '../../search/result.js'
 import { type Coding, pictureFile } from '../html/encode.js'
 import type { Weigh, Weight } from './budget.js'
+import { lentEverywhere } from './difference.js'
 import { pictureRow, type Row, type Show, stripStill } from './gather.js'
 import { shownFrame } from './measures.js'
 import { stripFrames } from './moment.js'
 import type { PictureSource, RowPictures } from './pictures.js'
-import { lentPicture, targetFrame } from './strips.js'
+import { targetFrame } from './strips.js'
 
 /** Candidates whose pictures are encoded to learn how large they get. */
 const SAMPLES = 6
@@ -29,7 +31,7 @@ export async function drawRows(
   onProgress?: OnProgress,
 ): Promise<Drawn> {
   const rows: Row[] = []
-  const samples: RowPictures[] = []
+  const samples: Sample[] = []
   let exposureStops: number | undefined
   const show: Show = (picture) => viewing.toDisplay(picture, exposureStops)
   for (const [i, candidate] of candidates.entries()) {
@@ -38,13 +40,13 @@ export async function drawRows(
     exposureStops ??= viewing.exposureOf(seen.target)
     const row = await pictureRow(candidate, i + 1, seen, show, factor)
     rows.push({ ...row, strip: await drawStrip(candidate, pictures, show) })
-    if (i % Math.ceil(candidates.length / SAMPLES) === 0) samples.push(seen)
+    if (i % Math.ceil(candidates.length / SAMPLES) === 0) samples.push(sampleOf(seen, show))
     onProgress?.({ phase: 'drawing candidates', done: i + 1, total: candidates.length })
   }
   return {
     ...{ rows, show },
     exposureStops: exposureStops ?? 0,
-    weigh: (coding) => weighSamples(samples, show, coding),
+    weigh: (coding) => weighSamples(samples, coding),
   }
 }
 
@@ -57,14 +59,26 @@ async function drawStrip(candidate: Candidate, pictures: PictureSource, show: Sh
   return strip
 }
 
-async function weighSamples(samples: readonly RowPictures[], show: Show, coding: Coding): Promise<Weight> {
+/** What of a row's pictures is encoded, as it is shown: kept until the page is planned, a tenth of the pictures themselves. */
+interface Sample {
+  readonly rect: Rect
+  readonly box: Rect
+  readonly target: Uint8Array
+  /** Over `box`. */
+  readonly lent: Uint8Array
+}
+
+function sampleOf(seen: RowPictures, show: Show): Sample {
+  const { box } = targetFrame(0, seen)
+  return { rect: seen.rect, box, target: show(seen.target), lent: show(lentEverywhere(seen, box)) }
+}
+
+async function weighSamples(samples: readonly Sample[], coding: Coding): Promise<Weight> {
   const weights = await Promise.all(
-    samples.map(async (seen) => {
-      const { box } = targetFrame(0, seen)
-      const target = await pictureFile(show(seen.target), seen.rect, coding)
-      const lent = await lentPicture(seen, box, show, coding)
-      return { target: target.length, lent: lent.length }
-    }),
+    samples.map(async ({ rect, box, target, lent }) => ({
+      target: (await pictureFile(target, rect, coding)).length,
+      lent: (await pictureFile(lent, box, coding)).length,
+    })),
   )
   return { target: mean(weights.map((w) => w.target)), lent: mean(weights.map((w) => w.lent)) }
 }
