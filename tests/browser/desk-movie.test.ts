@@ -101,5 +101,12 @@ inDesk('a movie', (bench) => {
     const greys = await played()
     // Round the end it goes on with the first, and none is left out.
     expect(greys.map(indexOf)).toEqual(greys.map((_, i) => i % COUNT))
+
+    // Values that are not known yet take as much room as those that are: the strip does not move under the pointer.
+    const measured = await page.locator('.strip').boundingBox()
+    await page.evaluate(() => {
+      for (const end of document.querySelectorAll('.strip-scale span')) end.textContent = ''
+    })
+    expect(await page.locator('.strip').boundingBox()).toEqual(measured)
   })
 })
