@@ -51,7 +51,16 @@ inDesk('from an empty start to a patch', (bench) => {
     expect(await violationsCloser(page, ['Wipe', 'Difference'])).toEqual([])
     await page.getByRole('button', { name: 'Accept' }).click()
     await page.getByText(/Accepted on/).waitFor()
+    // A patch takes a while to be made: until it is there nobody shall take the frame as shot for it.
+    let make = () => {}
+    const made = new Promise<void>((resolve) => {
+      make = resolve
+    })
+    await page.route('**/preview.png*', (route) => made.then(() => route.continue()))
     await page.getByRole('button', { name: 'Patch with this one' }).click()
+    await page.getByText('as shot until the patch is made').waitFor()
+    make()
+    await page.getByText('as shot until the patch is made').waitFor({ state: 'detached' })
     await page.getByRole('button', { name: 'Write the patch' }).click()
     await page.getByRole('link', { name: 'check.html' }).waitFor({ timeout: SEARCH_MS })
     await expectSameByHand(page, bench)

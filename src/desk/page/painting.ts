@@ -89,6 +89,13 @@ export function useWanted(): void {
   })
   useEffect(() => () => clearTimeout(timer.current), [])
 }
+
+/** Whether the patch is asked for and has not come yet: until then the picture is as shot. */
+export function patchAwaited(): boolean {
+  if (display.value !== 'patched' || !preview.value) return false
+  return pictures.get(preview.value) === null && pictures.fault(preview.value) === null
+}
+
 /** Why what should stand in the picture can't be had; null where nothing is known against it. */
 export function pictureFault(): string | null {
   const patch = display.value === 'patched' ? preview.value : null

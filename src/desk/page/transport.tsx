@@ -5,7 +5,7 @@ import { hand } from './areas.js'
 import { Slider, Text } from './fields.js'
 import { oneToOne } from './keys.js'
 import { arrivals, type Display, display, donor, freeView, preview, show, view } from './looking.js'
-import { shownFrame } from './painting.js'
+import { patchAwaited, shownFrame } from './painting.js'
 import { reached, togglePlaying, USUAL_RATE } from './playback.js'
 import { Said } from './said.js'
 import { askView, frame, goTo, plate, playing, state, stepFrames, strips } from './state.js'
@@ -44,7 +44,9 @@ export function Transport() {
           ? `${slow ? `${reached.value} of ${rate}` : rate} a second`
           : late !== null && late !== frame.value && display.value === 'shot'
             ? `${late} shown until ${frame.value} has come`
-            : aboutFrame()}
+            : patchAwaited()
+              ? 'as shot until the patch is made'
+              : aboutFrame()}
       </p>
       <Shows />
       <div class="buttons zooms">
