@@ -7,6 +7,7 @@ import { progressOf, type SearchEvent } from '../../src/search/events.js'
 import { findDonors, hide } from '../../src/search/hide/find.js'
 import { openShot, type Shot, type ShotRequest } from '../../src/shot/open-shot.js'
 import { plantPlate } from '../synthetic.js'
+import { heard, of } from './heard.js'
 
 const folder = mkdtempSync(join(tmpdir(), 'offcut-events-'))
 afterAll(() => rmSync(folder, { recursive: true }))
@@ -32,16 +33,6 @@ beforeAll(async () => {
   }
   shot = await openShot(request)
 })
-
-async function heard(events: AsyncIterable<SearchEvent>): Promise<SearchEvent[]> {
-  const all: SearchEvent[] = []
-  for await (const event of events) all.push(event)
-  return all
-}
-
-function of<K extends SearchEvent['kind']>(events: readonly SearchEvent[], kind: K) {
-  return events.filter((e): e is Extract<SearchEvent, { kind: K }> => e.kind === kind)
-}
 
 /** Kinds in the order of their first event. */
 const order = (events: readonly SearchEvent[]) => [...new Set(events.map((e) => e.kind))]

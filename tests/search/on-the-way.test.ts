@@ -7,6 +7,7 @@ import { hide } from '../../src/search/hide/find.js'
 import { keyOf } from '../../src/shot/frame-key.js'
 import { openShot, type Shot } from '../../src/shot/open-shot.js'
 import { plantPlate } from '../synthetic.js'
+import { heard, of } from './heard.js'
 
 const folder = mkdtempSync(join(tmpdir(), 'offcut-on-the-way-'))
 afterAll(() => rmSync(folder, { recursive: true }))
@@ -34,16 +35,6 @@ beforeAll(async () => {
     surround: 12,
   })
 })
-
-async function heard(events: AsyncIterable<SearchEvent>): Promise<SearchEvent[]> {
-  const all: SearchEvent[] = []
-  for await (const event of events) all.push(event)
-  return all
-}
-
-function of<K extends SearchEvent['kind']>(events: readonly SearchEvent[], kind: K) {
-  return events.filter((e): e is Extract<SearchEvent, { kind: K }> => e.kind === kind)
-}
 
 describe('a search that is ranked while it reads', () => {
   let plain: SearchEvent[]

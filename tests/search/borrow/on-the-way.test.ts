@@ -8,6 +8,7 @@ import type { SearchEvent } from '../../../src/search/events.js'
 import { resultSchema } from '../../../src/search/result.js'
 import { keyOf } from '../../../src/shot/frame-key.js'
 import { openShot, type Shot } from '../../../src/shot/open-shot.js'
+import { heard, of } from '../heard.js'
 import { patch, plantShade } from '../shaded.js'
 import { expectBestFirst } from '../valid.js'
 
@@ -36,16 +37,6 @@ beforeAll(async () => {
   })
   shot = await openShot({ target: plate.folder, frames: '1003-1011', box: BOX, reach: 4, surround: 12 })
 }, 60_000)
-
-async function heard(events: AsyncIterable<SearchEvent>): Promise<SearchEvent[]> {
-  const all: SearchEvent[] = []
-  for await (const event of events) all.push(event)
-  return all
-}
-
-function of<K extends SearchEvent['kind']>(events: readonly SearchEvent[], kind: K) {
-  return events.filter((e): e is Extract<SearchEvent, { kind: K }> => e.kind === kind)
-}
 
 describe('a hunt for light that is ranked while it reads', () => {
   let plain: SearchEvent[]
