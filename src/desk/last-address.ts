@@ -1,8 +1,9 @@
 // Where the desk of a folder was served last, so that a page that is still open finds it again. The file has the desk's secret: it is
 // its owner's alone, and one that others may read is not believed.
-import { readFile, rename, stat, writeFile } from 'node:fs/promises'
+import { readFile, stat } from 'node:fs/promises'
 import { join } from 'node:path'
 import * as z from 'zod'
+import { writeWhole } from '../footage/write/file.js'
 import { makeFolder } from '../footage/write/make-folder.js'
 
 const FILE = '.address.json'
@@ -28,12 +29,9 @@ export async function lastAddress(out: string): Promise<Address | null> {
 
 /** Where it can't be kept the next desk has another address. */
 export async function keepAddress(out: string, address: Address): Promise<void> {
-  const path = join(out, FILE)
-  const part = `${path}.${process.pid}.part`
   try {
     await makeFolder(out)
-    await writeFile(part, JSON.stringify(address), { mode: 0o600, flag: 'wx' })
-    await rename(part, path)
+    await writeWhole(join(out, FILE), JSON.stringify(address), { overwrite: true, mode: 0o600 })
   } catch {
     // The desk itself says what is wrong with its folder.
   }

@@ -8,6 +8,8 @@ import { type OffcutError, writeError } from '../../errors.js'
 export interface WriteOptions {
   /** Replace a file of that name; otherwise it is refused and left alone. Default: false. */
   readonly overwrite?: boolean
+  /** Who may read and write it, before the process's mask. Default: 0o666. */
+  readonly mode?: number
 }
 
 /**
@@ -19,7 +21,7 @@ export interface WriteOptions {
 export async function writeWhole(
   path: string,
   bytes: Uint8Array | string | readonly Uint8Array[],
-  { overwrite = false }: WriteOptions = {},
+  { overwrite = false, mode }: WriteOptions = {},
 ): Promise<void> {
   await refuseExisting(path, overwrite)
   const temporary = join(
@@ -27,7 +29,7 @@ export async function writeWhole(
     `.${basename(path).slice(0, 80)}.${randomBytes(6).toString('hex')}.part`,
   )
   try {
-    const file = await fs.open(temporary, 'wx')
+    const file = await fs.open(temporary, 'wx', mode)
     try {
       if (isList(bytes)) await writeAll(file, bytes)
       else await file.writeFile(bytes)
