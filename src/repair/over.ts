@@ -1,19 +1,15 @@
 // A patch laid over a picture.
+import { layOver } from '../kernels/patch.js'
+import type { Workspace } from '../kernels/workspace.js'
 import { type Frame, frame } from '../raster/frame.js'
 
 /**
  * Puts a patch over a picture; where alpha is 0 the picture's own samples stay, bit by bit. Samples of the picture that are no
  * finite numbers can't be mixed: where the patch covers them at all it covers them altogether.
  */
-export function over(patch: Frame, alpha: Readonly<Float32Array>, under: Frame): Frame {
-  const out = frame(under.shape[0], under.shape[1], 3, under.data.slice())
-  for (let i = 0; i < alpha.length; i++) {
-    const a = alpha[i]
-    if (a === 0) continue
-    for (let c = 3 * i; c < 3 * i + 3; c++) {
-      out.data[c] = laid(a, patch.data[c], under.data[c])
-    }
-  }
+export function over(workspace: Workspace, patch: Frame, alpha: Readonly<Float32Array>, under: Frame): Frame {
+  const out = frame(under.shape[0], under.shape[1], 3)
+  layOver(workspace, patch.data, alpha, under.data, out.data)
   return out
 }
 

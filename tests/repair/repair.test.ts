@@ -206,7 +206,7 @@ describe('laying a patch over a picture', () => {
   test('keeps every bit under alpha 0, NaN and negative zero too, and changes neither of the two', () => {
     const under = frame(1, 4, 3, Float32Array.of(Number.NaN, -0, Infinity, 1, 2, 3, 4, 5, 6, 7, 8, 9))
     const patch = frame(1, 4, 3, new Float32Array(12).fill(100))
-    const out = over(patch, Float32Array.of(0, 0, 1, 0.5), under)
+    const out = over(workspace, patch, Float32Array.of(0, 0, 1, 0.5), under)
     const wanted = [Number.NaN, -0, Infinity, 1, 2, 3, 100, 100, 100, 53.5, 54, 54.5]
     expect(out.data.every((v, i) => Object.is(v, wanted[i]))).toBe(true)
     expect(under.data[6]).toBe(4)

@@ -5,6 +5,7 @@ import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { afterAll, beforeAll, describe, expect, test } from 'vitest'
 import { writeExr } from '../../src/footage/write/exr.js'
+import { Workspace } from '../../src/kernels/workspace.js'
 import { frame } from '../../src/raster/frame.js'
 import { over } from '../../src/repair/over.js'
 import { composed } from '../../src/repair/several.js'
@@ -88,7 +89,7 @@ test('a broken pixel of the plate under the edge of a patch is covered by it', (
   const patch = frame(1, 4, 3, new Float32Array(12).fill(0.6))
   const alpha = Float32Array.of(0.5, 0.5, 1, 0)
   const rect = { x: 0, y: 0, w: 4, h: 1 }
-  const once = over(patch, alpha, under)
+  const once = over(new Workspace(), patch, alpha, under)
   const twice = composed([{ rect, patch, alpha, repaired: once }], rect, under).laid.repaired
   for (const { data } of [once, twice]) {
     expect(Array.from(data.subarray(0, 9), (v) => Number(v.toFixed(6)))).toEqual([

@@ -4,6 +4,7 @@
 // Statistics (IEEE PAMI 1980); differs: not the least error is looked for but the same variance.
 import { detailVariance, keepDetail as keepPlaneDetail } from '../../kernels/box.js'
 import { putChannel, takeChannel } from '../../kernels/channels.js'
+import { fitNoise } from '../../kernels/patch.js'
 import type { Scratch, Workspace } from '../../kernels/workspace.js'
 import type { Frame } from '../../raster/frame.js'
 import { DETAIL_PX, detailIn, GREEN } from './detail-spectrum.js'
@@ -20,6 +21,12 @@ export interface Fit {
   /** Of the spectra of `Lacking`, 0 to 1: noise that is new on each frame, and noise that lasts. */
   readonly fresh: Float32Array
   readonly lasting: Float32Array
+}
+
+/** Where noise is laid, per pixel: where `alpha` is above 0, of a mosaic as much as the piece has of it. */
+export interface Laid {
+  readonly alpha: Readonly<Float32Array>
+  readonly piece: Readonly<Float32Array> | null
 }
 
 /** Local variance of green's detail, linear light squared. @param out receives it */
@@ -53,38 +60,24 @@ export function fitGrain(
   energy: Readonly<Float32Array>,
   model: GrainModel,
   { change, absent, carried }: Lacking,
+  laid: Laid,
 ): Fit {
   const pixels = patch.shape[0] * patch.shape[1]
-  const [strength, has] = [scratch.floats(pixels), scratch.floats(pixels)]
-  takeChannel(workspace, patch.data, GREEN, strength)
-  has.set(strength)
-  energyOf(workspace, has, patch.shape[1])
-  grainOver(workspace, model, GREEN, strength)
-  const [perChange, perAbsent] = [detailOf(model, change), detailOf(model, absent)]
-  const stays = scratch.floats(pixels).fill(1)
-  const fresh = scratch.floats(pixels)
-  const lasting = scratch.floats(pixels).fill(0)
-  const { where } = model
-  for (let i = 0; i < pixels; i++) {
-    const sigma = strength[i]! * (where === null ? 1 : where[i]!)
-    const unit = sigma ** 2
-    const wanted = perChange * unit
-    const lost = perAbsent * unit
-    const own = has[i]!
-    const whole = Math.max(energy[i]!, own)
-    if (own + wanted >= whole) {
-      const made = Math.min(wanted, whole)
-      stays[i] = own > 0 ? Math.min(1, Math.sqrt((whole - made) / own)) : 1
-      fresh[i] = wanted > 0 ? Math.sqrt(made / wanted) : 0
-      continue
-    }
-    const room = Math.min(whole - own, Math.max(lost, wanted))
-    const lasts = carried > 0 ? Math.min(lost, (room - wanted) / carried) : 0
-    const made = Math.max(0, wanted - (1 - carried) * lasts)
-    lasting[i] = lost > 0 ? Math.sqrt(Math.max(0, lasts) / lost) : 0
-    fresh[i] = wanted > 0 ? Math.sqrt(made / wanted) : 0
+  const fit = {
+    stays: scratch.floats(pixels),
+    fresh: scratch.floats(pixels),
+    lasting: scratch.floats(pixels),
   }
-  return { stays, fresh, lasting }
+  workspace.within((inner) => {
+    const [strength, own] = [inner.floats(pixels), inner.floats(pixels)]
+    takeChannel(workspace, patch.data, GREEN, strength)
+    own.set(strength)
+    energyOf(workspace, own, patch.shape[1])
+    grainOver(workspace, model, GREEN, strength)
+    const noise = { change: detailOf(model, change), absent: detailOf(model, absent), carried }
+    fitNoise(workspace, { strength, where: model.where, own, energy, ...laid }, noise, fit)
+  })
+  return fit
 }
 
 /** Variance of green's detail that grain of a spectrum has at a pixel of so much light, linear light squared. */

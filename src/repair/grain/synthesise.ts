@@ -1,7 +1,7 @@
 // Puts grain into a picture: white noise under the filters of what is lacking, mixed into the channels, as strong as the
 // light of each pixel asks.
 import { addFiltered, addTimes, layNoise, products } from '../../kernels/noise.js'
-import type { Workspace } from '../../kernels/workspace.js'
+import type { Scratch, Workspace } from '../../kernels/workspace.js'
 import type { Frame } from '../../raster/frame.js'
 import type { Fit } from './fit.js'
 import type { Lacking } from './lacking.js'
@@ -19,8 +19,7 @@ export interface WhiteFields {
 
 /**
  * @param picture linear RGB, changed in place
- * @param fit     per pixel, what of the lacking noise it takes
- * @param share   per pixel a factor of that; 0 leaves it as it is
+ * @param fit     per pixel, what of the lacking noise it takes; 0 of both leaves it as it is
  */
 export function addGrain(
   workspace: Workspace,
@@ -29,27 +28,24 @@ export function addGrain(
   lacking: Lacking,
   white: WhiteFields,
   fit: Fit,
-  share: Readonly<Float32Array>,
 ): void {
   const transform = new TileTransform()
   const all = model.whole.reduce((sum, s) => sum + varianceOf(s), 0)
   const pixels = width * height
   workspace.within((scratch) => {
     const noise = [0, 1, 2].map(() => scratch.floats(pixels).fill(0))
-    const [field, takings] = [scratch.floats(pixels), scratch.floats(pixels)]
-    const wanted = scratch.laid(share)
-    const where = model.where && scratch.laid(model.where)
+    const field = scratch.floats(pixels)
+    const fresh = atPlace(workspace, scratch, fit.fresh, model.where)
+    const lasting = atPlace(workspace, scratch, fit.lasting, model.where)
     for (let k = 0; k < 3; k++) {
       field.fill(0)
       let isMade = false
       for (const [spectra, of, takes] of [
-        [lacking.change, white.fresh, fit.fresh],
-        [lacking.absent, white.lasting, fit.lasting],
+        [lacking.change, white.fresh, fresh],
+        [lacking.absent, white.lasting, lasting],
       ] as const) {
         if (varianceOf(spectra[k]!) <= LEAST_PART * all) continue
-        products(workspace, takes, wanted, takings)
-        if (where !== null) products(workspace, takings, where, takings)
-        addFiltered(workspace, of(k), transform.filterOf(spectra[k]!).weights, takings, field, width)
+        addFiltered(workspace, of(k), transform.filterOf(spectra[k]!).weights, takes, field, width)
         isMade = true
       }
       if (isMade)
@@ -57,4 +53,17 @@ export function addGrain(
     }
     layNoise(workspace, data, noise, { ...model, darkest: DARKEST })
   })
+}
+
+/** What pixels take, where there is more of it and where less. */
+function atPlace(
+  workspace: Workspace,
+  scratch: Scratch,
+  takes: Readonly<Float32Array>,
+  where: Readonly<Float32Array> | null,
+): Readonly<Float32Array> {
+  if (where === null) return scratch.laid(takes)
+  const out = scratch.floats(takes.length)
+  products(workspace, takes, where, out)
+  return out
 }

@@ -1,4 +1,5 @@
 // How strong the detail of donors is by themselves, before they are averaged and blurred by moving them: what a patch is to have.
+import { addScaled } from '../../kernels/patch.js'
 import type { Workspace } from '../../kernels/workspace.js'
 import type { Frame } from '../../raster/frame.js'
 import type { Rect } from '../../raster/rect.js'
@@ -61,8 +62,7 @@ export class DonorsDetail {
     const lost = Math.min(MOST_LOST, Math.max(1, detailIn(before) / Math.max(1e-12, detailIn(after))))
     const own = energyOfDonor(this.workspace, picture)
     const square = gain * gain
-    if (piece === null) for (let i = 0; i < energy.length; i++) energy[i]! += square * lost * own[i]!
-    else for (let i = 0; i < energy.length; i++) energy[i]! += piece[i]! * square * lost * own[i]!
+    addScaled(this.workspace, own, piece, square * lost, energy)
     for (let i = 0; i < spectrum.length; i++) spectrum[i]! += mine.length * square * before[i]!
     this.#tiles += mine.length
     if (piece === null) this.#donors++

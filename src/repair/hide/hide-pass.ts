@@ -1,6 +1,7 @@
 // A candidate that hides, into pixels: its donors' light and place as they were found, the plate's grain put back.
 import { FEATHER_PX } from '../../defaults.js'
 import { readRect } from '../../footage/plate.js'
+import { energySums, greenMean } from '../../kernels/patch.js'
 import type { Workspace } from '../../kernels/workspace.js'
 import { type Frame, frame } from '../../raster/frame.js'
 import { dilate, featheredAlpha } from '../../region/region.js'
@@ -77,10 +78,10 @@ export class HidePass {
     const patch = lent.matched
     if (model !== null && lent.detail !== null)
       this.#regrain(match.target, lent, model, lacking, alpha, tiles)
-    const repaired = over(patch, alpha, seen)
+    const repaired = over(this.job.workspace, patch, alpha, seen)
     const detail =
       lent.detail &&
-      detailRatio(this.job.workspace, patch, lent.detail.energy, telling(alpha, lent.there, window.w))
+      detailRatio(this.job.workspace, patch, lent.detail.energy, alpha, nearHoles(lent.there, window.w))
     const { raw: donor, there } = lent
     return { rect: window, target: seen, donor, there, patch, repaired, alpha, detail, mask: inside }
   }
@@ -121,35 +122,27 @@ export class HidePass {
     const { energy, spectrum } = detail!
     // The edge of a hole is no detail.
     const own = detailSpectrum(matched, wholeTiles(tiles, there, matched.shape[1]))
-    const light = lightOver(matched, alpha)
     const [height, width] = matched.shape
     workspace.within((scratch) => {
       // In the workspace, so that no kernel copies it in and out.
       const patch = frame(height, width, 3, scratch.floats(matched.data.length))
       patch.data.set(matched.data)
+      const laid = scratch.laid(alpha)
+      const light = greenMean(workspace, patch.data, laid)
       for (const [k, of] of lacking.entries())
         workspace.within((inner) => {
           const roomed = roomFor(of, model, spectrum, own, light)
-          const share = shareOf(alpha, pieces?.[k] ?? null, inner.floats(alpha.length))
-          const fit = fitGrain(workspace, inner, patch, energy, model, roomed)
-          const { stays } = fit
-          for (let i = 0; i < stays.length; i++) stays[i] = 1 - share[i]! * (1 - stays[i]!)
-          keepDetail(workspace, patch, stays)
-          this.#add(patch, target, model, roomed, fit, share)
+          const where = { alpha: laid, piece: pieces?.[k] ?? null }
+          const fit = fitGrain(workspace, inner, patch, energy, model, roomed, where)
+          keepDetail(workspace, patch, fit.stays)
+          this.#add(patch, target, model, roomed, fit)
         })
       matched.data.set(patch.data)
     })
   }
 
-  #add(
-    patch: Frame,
-    target: number,
-    model: GrainModel,
-    lacking: Lacking,
-    fit: Fit,
-    share: Readonly<Float32Array>,
-  ): void {
-    const pixels = share.length
+  #add(patch: Frame, target: number, model: GrainModel, lacking: Lacking, fit: Fit): void {
+    const pixels = fit.stays.length
     const noise = noises.get(this.job) ?? new KeptNoise(this.job.room)
     noises.set(this.job, noise)
     const targets = this.candidate.frames.map((f) => f.target)
@@ -160,7 +153,7 @@ export class HidePass {
       fresh: (k: number) => noise.field(pixels, target, k),
       lasting: (k: number) => this.#lasting![k]!.at(target),
     }
-    addGrain(this.job.workspace, patch, model, lacking, white, fit, share)
+    addGrain(this.job.workspace, patch, model, lacking, white, fit)
   }
 }
 
@@ -181,56 +174,30 @@ export function repairFrame(
   return new HidePass(job, candidate, options).repair(match)
 }
 
-/** Per pixel 1 where a patch is laid all over, and its detail is not the edge of a hole in who lends. */
-function telling(alpha: Readonly<Float32Array>, there: Readonly<Uint8Array>, width: number): Uint8Array {
-  const all = Uint8Array.from(alpha, (a) => (a === 1 ? 1 : 0))
-  if (!there.includes(0)) return all
-  const holes = there.map((v) => 1 - v)
-  const near = dilate(holes, width, there.length / width, DETAIL_PX + AROUND_PX)
-  return near.map((v, i) => (v === 0 ? all[i]! : 0))
+/** 1 per pixel that is near a hole in who lends, whose edge is no detail; null where there is none. */
+function nearHoles(there: Readonly<Uint8Array>, width: number): Uint8Array | null {
+  if (!there.includes(0)) return null
+  const holes = new Uint8Array(there.length)
+  for (let i = 0; i < holes.length; i++) holes[i] = 1 - there[i]!
+  return dilate(holes, width, there.length / width, DETAIL_PX + AROUND_PX)
 }
 
-/** @param telling 1 per pixel that counts */
+/**
+ * Where a patch is laid all over.
+ *
+ * @param energy of the donors by themselves
+ * @param out    1 per pixel that does not count; null: all count
+ */
 function detailRatio(
   workspace: Workspace,
   patch: Frame,
   energy: Readonly<Float32Array>,
-  telling: Readonly<Uint8Array>,
+  alpha: Readonly<Float32Array>,
+  out: Readonly<Uint8Array> | null,
 ): number | null {
   return workspace.within((scratch) => {
-    const own = detailEnergy(workspace, patch, scratch.floats(telling.length))
-    let has = 0
-    let donors = 0
-    for (let i = 0; i < telling.length; i++) {
-      if (telling[i] === 0) continue
-      has += own[i]!
-      donors += energy[i]!
-    }
+    const own = detailEnergy(workspace, patch, scratch.floats(alpha.length))
+    const [has, donors] = energySums(workspace, own, energy, alpha, out)
     return donors > 0 ? Math.sqrt(has / donors) : null
   })
-}
-
-/** Mean green light where a patch is laid. */
-function lightOver({ data }: Frame, alpha: Readonly<Float32Array>): number {
-  let sum = 0
-  let n = 0
-  for (let i = 0; i < alpha.length; i++) {
-    if (!(alpha[i]! > 0)) continue
-    const green = data[3 * i + 1]!
-    // Of infinity and of NaN nothing is left over.
-    if (green - green !== 0) continue
-    sum += green
-    n++
-  }
-  return n > 0 ? sum / n : 0
-}
-
-/** How much of the noise each pixel takes: all that the patch is laid on, of a mosaic as much as the piece has of it. */
-function shareOf(
-  alpha: Readonly<Float32Array>,
-  piece: Readonly<Float32Array> | null,
-  out: Float32Array,
-): Float32Array {
-  for (let i = 0; i < out.length; i++) out[i] = alpha[i]! > 0 ? (piece === null ? 1 : piece[i]!) : 0
-  return out
 }

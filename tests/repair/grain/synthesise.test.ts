@@ -48,7 +48,7 @@ function made(model: GrainModel, frames: number): Float32Array[][] {
       fresh: (k: number) => whiteField(W * H, number, k),
       lasting: (k: number) => lasting[k].at(number),
     }
-    addGrain(workspace, picture, model, { change, absent, carried }, white, all, everywhere)
+    addGrain(workspace, picture, model, { change, absent, carried }, white, all)
     return [0, 1, 2].map((c) => noiseIn(picture, c, light))
   })
 }
@@ -131,7 +131,6 @@ describe('grain that is made', () => {
       { change: model.fresh, absent: [0, 1, 2].map(() => new Float64Array(256)), carried: 0 },
       { fresh: () => white, lasting: () => white },
       { stays: none, fresh: some, lasting: none },
-      new Float32Array(117).fill(1),
     )
     const side = 2 * radius + 1
     const around = (v: number, n: number) => ((v % n) + n) % n
