@@ -3,6 +3,7 @@ import { chooseEncoding, type Encoding } from '../colour/encoding.js'
 import { decode, decodeInPlace } from '../colour/transfer.js'
 import { plateError } from '../errors.js'
 import type { Frame } from '../raster/frame.js'
+import { HALF_NAN } from '../raster/half.js'
 import { contains, intersect, isEmpty, type Rect } from '../raster/rect.js'
 import type { Transform } from '../raster/transform.js'
 import type { StoredBlocks } from './exr/stored.js'
@@ -207,6 +208,20 @@ export async function readRect(plate: Plate, frame: number, rect: Rect): Promise
   const picture = toLinear(plate, await plate.source.read(frame, rect, Number.NaN))
   voidOutside(plate.active, rect, picture.data, Number.NaN)
   return picture
+}
+
+/**
+ * As readRect, but half floats as the frame's file has them; null where it has others, or where its light is at hand otherwise.
+ *
+ * @returns NaN where readRect has it
+ */
+export async function readAsHalves(plate: Plate, frame: number, rect: Rect): Promise<Uint16Array | null> {
+  plate.pathOf(frame)
+  checkRect(plate, rect)
+  const isStored = plate.kept === undefined && plate.encoding === 'linear' && plate.bitDepth === 'half'
+  const halves = isStored ? ((await plate.source.readHalves?.(frame, rect)) ?? null) : null
+  if (halves !== null) voidOutside(plate.active, rect, halves, HALF_NAN)
+  return halves
 }
 
 /** Alpha of a rectangle of one frame, as stored; null where it has none. @throws as readRect */

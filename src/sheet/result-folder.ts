@@ -1,6 +1,6 @@
 // The result folder: the sheet, candidates.csv and result.json of a search, drawn from the footage that is open.
 import { join } from 'node:path'
-import { readRect } from '../footage/plate.js'
+import { readAsHalves, readRect } from '../footage/plate.js'
 import { keepRects } from '../footage/read-many.js'
 import type { OnProgress } from '../progress.js'
 import { withFootage } from '../repair/footage.js'
@@ -61,14 +61,15 @@ export async function writeResultSheet(
   const { viewing } = job
   const { target } = asStored
   const full = { x: 0, y: 0, w: target.width, h: target.height }
-  const wholeFrame = (frame: number) => {
+  const wholeFrame = async (frame: number) => {
     signal?.throwIfAborted()
-    return readRect(target, frame, full)
+    return (await readAsHalves(target, frame, full)) ?? readRect(target, frame, full)
   }
   try {
     await withFootage(job, result.candidates, { onProgress, signal }, async () => {
-      // Of a movie each whole frame would take a pass of its own.
-      const release = await keepRects(target, wholeFrames(result), full, { onProgress, signal })
+      // Of a movie each whole frame would take a pass of its own; a file is read once.
+      const wanted = target.streamed ? wholeFrames(result) : []
+      const release = await keepRects(target, wanted, full, { onProgress, signal })
       try {
         await writeSheet(folder, result, watched, {
           decisions,

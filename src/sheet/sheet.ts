@@ -4,7 +4,6 @@ import { type ViewingTransform, viewingOf } from '../colour/viewing.js'
 import { refuseExisting, writeWhole } from '../footage/write/file.js'
 import { makeFolder } from '../footage/write/make-folder.js'
 import type { OnProgress } from '../progress.js'
-import type { Frame } from '../raster/frame.js'
 import { MEASURE_KEYS, recordOf } from '../search/measures.js'
 import type { Result } from '../search/result.js'
 import { PAGE_BYTES, planFrames } from './data/budget.js'
@@ -19,7 +18,7 @@ import type { PageData } from './data/page-data.js'
 import type { PictureSource } from './data/pictures.js'
 import { drawRows } from './data/rows.js'
 import { factorOf, shrunk } from './data/shrink.js'
-import { drawWholes, NO_WHOLES, type Wholes } from './data/wholes.js'
+import { drawWholes, NO_WHOLES, type WholeFrame, type Wholes } from './data/wholes.js'
 import { inWords } from './data/words.js'
 import { pageAssets } from './html/assets.js'
 import { documentText } from './html/document.js'
@@ -38,8 +37,8 @@ export interface SheetOptions {
   /** other threads that draw the same pictures; absent: all are drawn on this one */
   readonly threads?: Pick<DrawThreads, 'spread'> | null
   readonly onProgress?: OnProgress
-  /** a target frame whole, linear light; absent: the page shows the region alone */
-  readonly wholeFrame?: (frame: number) => Promise<Frame>
+  /** a target frame whole; absent: the page shows the region alone */
+  readonly wholeFrame?: (frame: number) => Promise<WholeFrame>
 }
 
 /**

@@ -1,7 +1,7 @@
 // Halves of linear light. Truth: OpenEXR's own files in every compression (fixtures/exr), read as floats and turned into halves.
 import { readdirSync } from 'node:fs'
 import { expect, test } from 'vitest'
-import { openPlate, type Plate } from '../../src/footage/plate.js'
+import { openPlate, type Plate, readAsHalves, withActive } from '../../src/footage/plate.js'
 import { readHalves } from '../../src/footage/read-halves.js'
 import { readRects } from '../../src/footage/read-many.js'
 import { floatsToHalves, HALF_MAX } from '../../src/raster/half.js'
@@ -35,6 +35,24 @@ test.each(files)('%s is read as the halves that its floats come to, all of it an
   for (const rect of [full, part])
     expect(await one(readHalves(plate, [plate.first], rect))).toEqual(await throughFloats(plate, rect))
 })
+
+test.each(files)(
+  '%s is read as its file’s own halves where it has such, without what is held to be no picture',
+  async (file) => {
+    const opened = await openPlate(`${folder}${file}`, { encoding: 'linear' })
+    const rect = { x: 0, y: 0, w: opened.width, h: opened.height }
+    for (const plate of [
+      opened,
+      withActive(opened, { x: 1, y: 2, w: opened.width - 3, h: opened.height - 4 }),
+    ]) {
+      const halves = await readAsHalves(plate, plate.first, rect)
+      if (/^(half|tiled-half)/.test(file)) expect(halves).not.toBeNull()
+      if (halves !== null) expect(halves).toEqual(await throughFloats(plate, rect))
+    }
+    const bent = await openPlate(`${folder}${file}`, { encoding: 'srgb' })
+    expect(await readAsHalves(bent, bent.first, rect)).toBeNull()
+  },
+)
 
 test('all of OpenEXR’s ways to store halves are among them', () => {
   expect(files.filter((f) => f.startsWith('half-')).length).toBeGreaterThan(9)

@@ -1,7 +1,9 @@
 // Whole frames for the viewer: what lies round the region, on the frames that are looked at first.
 import sharp from 'sharp'
 import { OffcutError } from '../../errors.js'
-import type { Frame } from '../../raster/frame.js'
+import { halfLight } from '../../kernels/half-light.js'
+import { Workspace } from '../../kernels/workspace.js'
+import { type Frame, frame } from '../../raster/frame.js'
 import type { Result } from '../../search/result.js'
 import { pictureFile } from '../html/encode.js'
 import type { Show } from './gather.js'
@@ -21,6 +23,9 @@ export interface Wholes {
   readonly frames: readonly { readonly frame: number; readonly file: string }[]
 }
 
+/** A whole frame in linear light, [height, width, 3]: as floats that nobody else has, or as halves where its files have those. */
+export type WholeFrame = Frame | Uint16Array
+
 export const NO_WHOLES: Wholes = { size: [0, 0], frames: [] }
 
 /** Target frames of which there are whole pictures: those on which the best candidates are looked at first. */
@@ -30,12 +35,11 @@ export function wholeFrames({ candidates }: Pick<Result, 'candidates'>): number[
 }
 
 /**
- * @param read   gives a picture that nobody else has
  * @param factor plate pixels of a side per pixel of the page's other pictures
  */
 export async function drawWholes(
   result: Result,
-  read: (frame: number) => Promise<Frame>,
+  read: (frame: number) => Promise<WholeFrame>,
   show: Show,
   factor: number,
 ): Promise<Wholes> {
@@ -44,17 +48,22 @@ export async function drawWholes(
   const size = { w: Math.max(1, Math.round(w * scale)), h: Math.max(1, Math.round(h * scale)) }
   const by = commonFactor(w, h, 1 / scale)
   const frames: { frame: number; file: string }[] = []
-  // One after the other: a whole frame may be a hundred megabytes of linear light.
-  for (const frame of wholeFrames(result)) {
-    const whole = await readable(read, frame)
-    if (whole === null) continue
-    const near = by === 1 ? whole : shrinkPicture(whole, by)
-    const small = await sharp(show(near), { raw: { width: w / by, height: h / by, channels: 3 } })
-      .resize(size.w, size.h, { fit: 'fill', kernel: 'lanczos3' })
-      .raw()
-      .toBuffer()
-    const file = await pictureFile(small, size, CODING)
-    frames.push({ frame, file: file.toString('base64') })
+  const workspace = new Workspace()
+  try {
+    // One after the other: a whole frame may be a hundred megabytes of linear light.
+    for (const frame of wholeFrames(result)) {
+      const whole = await readable(read, frame)
+      if (whole === null) continue
+      const near = show(broughtDown(workspace, whole, w, h, by))
+      const small = await sharp(near, { raw: { width: w / by, height: h / by, channels: 3 } })
+        .resize(size.w, size.h, { fit: 'fill', kernel: 'lanczos3' })
+        .raw()
+        .toBuffer()
+      const file = await pictureFile(small, size, CODING)
+      frames.push({ frame, file: file.toString('base64') })
+    }
+  } finally {
+    workspace.close()
   }
   return { size: [w / factor, h / factor], frames }
 }
@@ -69,13 +78,28 @@ function commonFactor(w: number, h: number, most: number): number {
   return by
 }
 
-/** Black where there is no picture; null where the frame can't be read beside the region, which is no reason to have no sheet. */
-async function readable(read: (frame: number) => Promise<Frame>, frame: number): Promise<Frame | null> {
+/** Black where there is no picture. @param by divides both sides */
+function broughtDown(workspace: Workspace, whole: WholeFrame, w: number, h: number, by: number): Frame {
+  if (whole instanceof Uint16Array) {
+    const small = frame(h / by, w / by, 3)
+    halfLight(workspace, whole, w, by, small.data)
+    return small
+  }
+  blacken(whole.data)
+  return by === 1 ? whole : shrinkPicture(whole, by)
+}
+
+function blacken(data: Float32Array): void {
+  for (let i = 0; i < data.length; i++) if (Number.isNaN(data[i]!)) data[i] = 0
+}
+
+/** Null where the frame can't be read beside the region, which is no reason to have no sheet. */
+async function readable(
+  read: (frame: number) => Promise<WholeFrame>,
+  frame: number,
+): Promise<WholeFrame | null> {
   try {
-    const whole = await read(frame)
-    const { data } = whole
-    for (let i = 0; i < data.length; i++) if (Number.isNaN(data[i]!)) data[i] = 0
-    return whole
+    return await read(frame)
   } catch (error) {
     if (error instanceof OffcutError) return null
     throw error

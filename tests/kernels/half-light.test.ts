@@ -1,0 +1,67 @@
+// Pictures in half floats as light, brought down. Truth: the straight mean in doubles, and exact cases of IEEE 754 binary16.
+import { expect, test } from 'vitest'
+import { halfLight } from '../../src/kernels/half-light.js'
+import { Workspace } from '../../src/kernels/workspace.js'
+import { HALF_NAN, HALF_VALUES } from '../../src/raster/half.js'
+import { randomFrom } from '../random.js'
+
+const workspace = new Workspace()
+
+/** Of one half: NaN is black, and infinity lies one step above the largest. */
+function lightOf(half: number): number {
+  const value = HALF_VALUES[half]!
+  return Number.isNaN(value) ? 0 : Number.isFinite(value) ? value : Math.sign(value) * 65536
+}
+
+/** Mean of each square and channel, and of its magnitudes. */
+function reference(halves: Uint16Array, width: number, height: number, factor: number) {
+  const means: { light: number; magnitude: number }[] = []
+  for (let y = 0; y + factor <= height; y += factor)
+    for (let x = 0; x + factor <= width; x += factor)
+      for (let c = 0; c < 3; c++) {
+        let light = 0
+        let magnitude = 0
+        for (let v = y; v < y + factor; v++)
+          for (let u = x; u < x + factor; u++) {
+            const value = lightOf(halves[3 * (v * width + u) + c]!)
+            light += value / factor ** 2
+            magnitude += Math.abs(value) / factor ** 2
+          }
+        means.push({ light, magnitude })
+      }
+  return means
+}
+
+test.each([
+  [4, 64, 8],
+  [2, 7, 5],
+  [3, 11, 10],
+  [1, 5, 3],
+  [5, 23, 12],
+])('means over squares of %s are those of doubles, whatever the size: %s x %s', (factor, width, height) => {
+  const random = randomFrom(`half light ${factor}`)
+  // All patterns there are: signs, subnormals, infinities and NaN among them; and pictures of light.
+  for (const pattern of [() => Math.floor(65536 * random()), () => 0x2c00 + Math.floor(0x1400 * random())]) {
+    const halves = Uint16Array.from({ length: 3 * width * height }, pattern)
+    const before = halves.slice()
+    const truth = reference(halves, width, height, factor)
+    const out = new Float32Array(truth.length)
+    halfLight(workspace, halves, width, factor, out)
+    expect(halves).toEqual(before)
+    // A float32 is good to 2 ** -24; a sum of n rounds n times at most.
+    for (const [i, { light, magnitude }] of truth.entries())
+      expect(Math.abs(out[i]! - light)).toBeLessThanOrEqual((factor ** 2 + 1) * 2 ** -24 * magnitude)
+  }
+})
+
+test('what is no number is black, also beside what is light, and infinity is bright', () => {
+  const [one, three, infinite] = [0x3c00, 0x4200, 0x7c00]
+  // Two pixels of 2 x 1 squares: red, green, blue each.
+  const halves = Uint16Array.of(
+    ...[one, HALF_NAN, infinite, three, 0xfe00, 0],
+    ...[one, HALF_NAN, infinite, HALF_NAN, one, 0xfc00],
+  )
+  const out = new Float32Array(3)
+  halfLight(workspace, halves, 2, 2, out)
+  expect([...out]).toEqual([1.25, 0.25, 16384])
+})
