@@ -89,3 +89,65 @@ export function addLent(
     )
   })
 }
+
+/** Samples of interleaved RGB times a factor of their channel, as addLent has one donor alone. */
+export function gained(
+  workspace: Workspace,
+  picture: Readonly<Float32Array>,
+  [red, green, blue]: readonly [number, number, number],
+  out: Float32Array,
+): void {
+  workspace.run((kernels, room) =>
+    kernels.gained(room.read(picture), red, green, blue, room.write(out), out.length / 3),
+  )
+}
+
+/**
+ * Sums become means: where some donors of a stack have a hole, the others' shares make up for it.
+ *
+ * @param there receives 1 per pixel where any lends, else 0
+ * @returns how many lend
+ */
+export function evened(workspace: Workspace, { raw, matched, weight }: Mean, there: Uint8Array): number {
+  return workspace.run((kernels, room) =>
+    kernels.evened(
+      room.change(raw),
+      room.change(matched),
+      room.read(weight),
+      room.write(there),
+      there.length,
+    ),
+  )
+}
+
+/** Factors of a surface, R, G and B side by side. */
+export interface Field {
+  /** Per column. */
+  readonly across: Readonly<Float64Array>
+  /** Per row: the factor of its first column, and what it is multiplied by from each to the next. */
+  readonly starts: Readonly<Float64Array>
+  readonly steps: Readonly<Float64Array>
+}
+
+/** Multiplies interleaved RGB by a surface, told in float64. */
+export function multiplyField(
+  workspace: Workspace,
+  data: Float32Array,
+  { across, starts, steps }: Field,
+): void {
+  workspace.run((kernels, room) =>
+    kernels.multiplyField(
+      room.change(data),
+      room.read(across),
+      room.read(starts),
+      room.read(steps),
+      across.length / 3,
+      starts.length / 3,
+    ),
+  )
+}
+
+/** What is not finite becomes 0. */
+export function zeroHoles(workspace: Workspace, data: Float32Array): void {
+  workspace.run((kernels, room) => kernels.zeroHoles(room.change(data), data.length))
+}

@@ -9,7 +9,7 @@ const ROOM = 5 * PIXELS
 
 /** Where tiles begin in a picture, pixels, and how many it has in a row. */
 export interface Tiles {
-  readonly corners: Int32Array
+  readonly corners: Readonly<Int32Array>
   readonly width: number
 }
 
@@ -97,6 +97,36 @@ export function addTilePower(
       room.read(CIRCLE),
       room.space(8 * ROOM),
       room.change(spectra),
+    ),
+  )
+}
+
+/**
+ * Adds up the power of one channel of tiles of a picture at each frequency, as above, each tile's mean taken out.
+ *
+ * @param rgb      interleaved
+ * @param window   a factor per sample of a tile
+ * @param spectrum it is added to
+ */
+export function addChannelPower(
+  workspace: Workspace,
+  rgb: Readonly<Float32Array>,
+  channel: 0 | 1 | 2,
+  { corners, width }: Tiles,
+  window: Readonly<Float64Array>,
+  spectrum: Float64Array,
+): void {
+  workspace.run((kernels, room) =>
+    kernels.addChannelPower(
+      room.read(rgb),
+      width,
+      channel,
+      room.read(corners),
+      corners.length,
+      room.read(window),
+      room.read(CIRCLE),
+      room.space(8 * ROOM),
+      room.change(spectrum),
     ),
   )
 }

@@ -136,7 +136,7 @@ export async function openRepair(
   const [x, y, w, h] = of.drawn ?? of.box
   const masks: ReadonlyMap<number, Mask> =
     of.mask === null
-      ? new Map(searched.frames.map((f) => [f, boxMask({ x, y, w, h }, target)]))
+      ? onAll(searched.frames, boxMask({ x, y, w, h }, target))
       : await masksDrawn(of.mask, result, target)
   const region = regionOf(grownMasks(masks, of.grow, target), result, target)
   const black = searched.frames.filter((f) => !region.frames.has(f))
@@ -162,7 +162,12 @@ async function masksDrawn(
 ): Promise<ReadonlyMap<number, Mask>> {
   if (at === undefined) return loadMasks(spec, target, [...frames, ...empty], maskFit)
   const drawn = (await loadMasks(spec, target, [at], maskFit)).get(at)!
-  return new Map(frames.map((frame) => [frame, drawn]))
+  return onAll(frames, drawn)
+}
+
+/** One mask for all frames: what is made of it is made once. */
+function onAll(frames: readonly number[], mask: Mask): ReadonlyMap<number, Mask> {
+  return new Map(frames.map((frame) => [frame, mask]))
 }
 
 /** Where a mask that rides along has left the frame there is nothing to be replaced, and a patch is clear. */

@@ -1,5 +1,15 @@
 import { describe, expect, test } from 'vitest'
-import { addLent, markHoles, meanLogs, putChannel, takeChannel } from '../../src/kernels/channels.js'
+import {
+  addLent,
+  evened,
+  gained,
+  markHoles,
+  meanLogs,
+  multiplyField,
+  putChannel,
+  takeChannel,
+  zeroHoles,
+} from '../../src/kernels/channels.js'
 import { Workspace } from '../../src/kernels/workspace.js'
 
 const PIXELS = 101
@@ -93,4 +103,64 @@ describe('donors added to a mean', () => {
     expect(mean.matched).toEqual(picture.map((v, i) => (seen(i) ? v * single[i % 3] : 0)))
     workspace.close()
   })
+})
+
+test('a picture under a gain is rounded once, and no black of it is a negative one', () => {
+  const workspace = new Workspace()
+  const gain: [number, number, number] = [1.1, 0.9, 1.3]
+  const single = gain.map(Math.fround)
+  for (const pixels of [1, 2, 3, 4, PIXELS]) {
+    const source = picture.slice(0, 3 * pixels)
+    source[0] = -0
+    const out = source.slice()
+    gained(workspace, source, gain, out)
+    expect([...out].every((v, i) => Object.is(v, 0 + Math.fround(source[i] * single[i % 3])))).toBe(true)
+  }
+  workspace.close()
+})
+
+test('sums become means where the weights are not 1, and it is said who lends', () => {
+  const workspace = new Workspace()
+  const weight = Float32Array.from({ length: PIXELS }, (_, i) => [1, 0, 0.25, 0.9999999, 0.7][i % 5])
+  const mean = { raw: picture.slice(), matched: picture.map((v) => 1.3 * v), weight: weight.slice() }
+  const [raw, matched] = [mean.raw, mean.matched].map((data) =>
+    data.map((v, j) => {
+      const w = weight[Math.floor(j / 3)]
+      return w === 0 || Math.abs(w - 1) <= 1e-6 ? v : v * (1 / w)
+    }),
+  )
+  const there = new Uint8Array(PIXELS)
+  const wanted = Uint8Array.from(weight, (w) => (w > 0 ? 1 : 0))
+  expect(evened(workspace, mean, there)).toBe(wanted.filter((v) => v === 1).length)
+  expect(there).toEqual(wanted)
+  expect(mean).toEqual({ raw, matched, weight })
+  workspace.close()
+})
+
+test('a surface is the product of its columns’ factors and of what its rows begin and go on with', () => {
+  const workspace = new Workspace()
+  const [width, height] = [7, 5]
+  const data = picture.slice(0, 3 * width * height)
+  const factors = (n: number) => Float64Array.from({ length: 3 * n }, (_, i) => 0.7 + ((i * 31) % 17) / 20)
+  const field = { across: factors(width), starts: factors(height), steps: factors(height) }
+  const wanted = data.map((v, j) => {
+    const [c, x, y] = [j % 3, Math.floor(j / 3) % width, Math.floor(j / 3 / width)]
+    return v * field.across[3 * x + c] * field.starts[3 * y + c] * field.steps[3 * y + c] ** x
+  })
+  multiplyField(workspace, data, field)
+  for (const [j, v] of wanted.entries()) expect(Math.abs(data[j] - v)).toBeLessThanOrEqual(1e-6 * v)
+  workspace.close()
+})
+
+test('what is not finite becomes nothing, and all else stays', () => {
+  const workspace = new Workspace()
+  for (const length of [1, 5, PIXELS]) {
+    const data = picture.slice(0, length)
+    const wanted = data.slice()
+    for (const [k, odd] of [Number.NaN, Number.POSITIVE_INFINITY, Number.NEGATIVE_INFINITY].entries())
+      if (length > 2 * k) [data[2 * k], wanted[2 * k]] = [odd, 0]
+    zeroHoles(workspace, data)
+    expect(data).toEqual(wanted)
+  }
+  workspace.close()
 })

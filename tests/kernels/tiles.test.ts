@@ -1,5 +1,6 @@
 import { expect, test } from 'vitest'
 import {
+  addChannelPower,
   addTilePower,
   type Counted,
   TILE_PX,
@@ -103,5 +104,36 @@ test('the power of mixed channels is that of the discrete Fourier transform, wri
         }
         expect(spectra[j * PIXELS + v * TILE_PX + u]).toBeCloseTo(wanted, 12)
       }
+  workspace.close()
+})
+
+test('the power of a channel of tiles of a picture is that of a plain transform, with each tile’s mean taken out', () => {
+  const workspace = new Workspace()
+  const [width, height] = [29, 33]
+  const random = noise(11)
+  const picture = Float32Array.from({ length: 3 * width * height }, () => 0.3 + 0.1 * random())
+  const corners = Int32Array.of(0, 3 * width + 11, 17 * width + 13)
+  const window = Float64Array.from({ length: PIXELS }, (_, i) => 0.5 + ((i * 7) % 13) / 13)
+  for (const channel of [0, 1, 2] as const) {
+    const found = new Float64Array(PIXELS)
+    addChannelPower(workspace, picture, channel, { corners, width }, window, found)
+    const wanted = new Float64Array(PIXELS)
+    for (const corner of corners) {
+      const at = (i: number) => 3 * (corner + Math.floor(i / TILE_PX) * width + (i % TILE_PX)) + channel
+      const tile = Float64Array.from({ length: PIXELS }, (_, i) => picture[at(i)])
+      const mean = tile.reduce((sum, v) => sum + v, 0) / PIXELS
+      for (let v = 0; v < TILE_PX; v++)
+        for (let u = 0; u < TILE_PX; u++) {
+          let [re, im] = [0, 0]
+          for (let i = 0; i < PIXELS; i++) {
+            const turn = (-2 * Math.PI * (u * (i % TILE_PX) + v * Math.floor(i / TILE_PX))) / TILE_PX
+            re += (tile[i] - mean) * window[i] * Math.cos(turn)
+            im += (tile[i] - mean) * window[i] * Math.sin(turn)
+          }
+          wanted[v * TILE_PX + u] += (re * re + im * im) / PIXELS
+        }
+    }
+    for (const [i, v] of wanted.entries()) expect(found[i]).toBeCloseTo(v, 12)
+  }
   workspace.close()
 })

@@ -127,3 +127,86 @@ function addThird(picture: usize, lit: usize, w: v128, gain: v128, raw: usize, m
   v128.store(raw, f32x4.add(v128.load(raw), own))
   v128.store(matched, f32x4.add(v128.load(matched), asLit))
 }
+
+/** Samples of interleaved RGB times a factor of their channel; none comes out as -0. @param out may be `picture` */
+export function gained(picture: usize, red: f32, green: f32, blue: f32, out: usize, length: i32): void {
+  const zero = f32x4.splat(0)
+  const ga = f32x4(red, green, blue, red)
+  const gb = f32x4(green, blue, red, green)
+  const gc = f32x4(blue, red, green, blue)
+  // Whole vectors up to the end of the buffers, which have room for them.
+  const end = <usize>length * 12
+  for (let i: usize = 0; i < end; i += 48) {
+    v128.store(out + i, f32x4.add(zero, f32x4.mul(v128.load(picture + i), ga)))
+    if (i + 16 < end) v128.store(out + i + 16, f32x4.add(zero, f32x4.mul(v128.load(picture + i + 16), gb)))
+    if (i + 32 < end) v128.store(out + i + 32, f32x4.add(zero, f32x4.mul(v128.load(picture + i + 32), gc)))
+  }
+}
+
+/**
+ * Sums become means: where some donors have a hole, the others' shares make up for it.
+ *
+ * @param total of the weights per pixel
+ * @param there receives a byte per pixel: 1 where any lends, else 0
+ * @returns how many lend
+ */
+export function evened(raw: usize, matched: usize, total: usize, there: usize, length: i32): i32 {
+  let count = 0
+  for (let i: usize = 0; i < <usize>length; i++) {
+    const w = <f64>load<f32>(total + (i << 2))
+    const lends = w > 0
+    store<u8>(there + i, lends ? 1 : 0)
+    if (lends) count++
+    if (w === 0 || abs(w - 1) <= 1e-6) continue
+    const scale = 1 / w
+    for (let at = i * 12; at < i * 12 + 12; at += 4) {
+      store<f32>(raw + at, <f32>(<f64>load<f32>(raw + at) * scale))
+      store<f32>(matched + at, <f32>(<f64>load<f32>(matched + at) * scale))
+    }
+  }
+  return count
+}
+
+/**
+ * Multiplies interleaved RGB by a surface: at column x of a row, of each channel, `across[x]` times the row's start times its
+ * step to the power of x. All three have R, G and B side by side, float64.
+ */
+export function multiplyField(
+  data: usize,
+  across: usize,
+  starts: usize,
+  steps: usize,
+  width: i32,
+  height: i32,
+): void {
+  let at = data
+  for (let y: usize = 0; y < <usize>height; y++) {
+    const row = 24 * y
+    let r = load<f64>(starts + row)
+    let g = load<f64>(starts + row, 8)
+    let b = load<f64>(starts + row, 16)
+    const stepR = load<f64>(steps + row)
+    const stepG = load<f64>(steps + row, 8)
+    const stepB = load<f64>(steps + row, 16)
+    const end = <usize>width * 24
+    for (let x: usize = 0; x < end; x += 24, at += 12) {
+      store<f32>(at, <f32>(<f64>load<f32>(at) * (load<f64>(across + x) * r)))
+      store<f32>(at, <f32>(<f64>load<f32>(at, 4) * (load<f64>(across + x, 8) * g)), 4)
+      store<f32>(at, <f32>(<f64>load<f32>(at, 8) * (load<f64>(across + x, 16) * b)), 8)
+      r *= stepR
+      g *= stepG
+      b *= stepB
+    }
+  }
+}
+
+/** What is not finite becomes 0. @param data room up to a multiple of four */
+export function zeroHoles(data: usize, length: i32): void {
+  const end = (<usize>length) << 2
+  const zero = f32x4.splat(0)
+  for (let i: usize = 0; i < end; i += 16) {
+    const v = v128.load(data + i)
+    // Of infinity and of NaN nothing is left over.
+    v128.store(data + i, v128.and(v, f32x4.eq(f32x4.sub(v, v), zero)))
+  }
+}

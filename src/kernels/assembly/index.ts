@@ -2,7 +2,18 @@
 export { blur } from './blur'
 export { boxMean, detailVariance, keepDetail } from './box'
 export { undoPredictor } from './bytes'
-export { addLent, markHoles, meanLogs, putChannel, takeChannel } from './channels'
+export { addChange, addSteps, markSides } from './change'
+export {
+  addLent,
+  evened,
+  gained,
+  markHoles,
+  meanLogs,
+  multiplyField,
+  putChannel,
+  takeChannel,
+  zeroHoles,
+} from './channels'
 export { markOutliers, markWithin, pairSums } from './compare'
 export { correlate, sample4 } from './correlate'
 export { cosineBlocks } from './dct'
@@ -18,7 +29,7 @@ export { gradientSquares, halve, shift, smooth, softSign, subtractBoxMean } from
 export { addBand, logs, powers, refineRatio } from './ratio'
 export { shrunk } from './shrunk'
 export { sortColumns } from './sort'
-export { addTilePower, tileDifferences, tileProducts } from './tiles'
+export { addChannelPower, addTilePower, tileDifferences, tileProducts } from './tiles'
 export { warp } from './warp'
 export { lookUp, undoWavelet } from './wavelet'
 export { working } from './working'

@@ -101,10 +101,6 @@ export function addTilePower(
   room: usize,
   spectra: usize,
 ): void {
-  const re = room + CHANNEL
-  const im = room + 2 * CHANNEL
-  const acrossRe = room + 3 * CHANNEL
-  const acrossIm = room + 4 * CHANNEL
   for (let t = 0; t < count; t++) {
     if (load<u8>(counts + <usize>t) === 0) continue
     const at = tiles + <usize>t * 3 * CHANNEL
@@ -124,14 +120,58 @@ export function addTilePower(
         )
         v128.store(room + i, f64x2.mul(v, v128.load(window + i)))
       }
-      // Down the columns, of which all are real: the lower half of the rows that come out mirrors the upper.
-      for (let x: usize = 0; x < 128; x += 16) columns(room + x, 0, re + x, im + x, twiddle)
-      turn(re, acrossRe)
-      turn(im, acrossIm)
-      for (let y: usize = 0; y < 80; y += 16) columns(acrossRe + y, acrossIm + y, re + y, im + y, twiddle)
-      addPower(re, im, spectra + j * CHANNEL)
+      addTransformed(room, twiddle, spectra + j * CHANNEL)
     }
   }
+}
+
+/**
+ * Adds up the power of one channel of tiles of a picture at each frequency, each tile's mean taken out.
+ *
+ * @param rgb     interleaved, so many pixels wide; `corners` are where tiles begin in it, pixels
+ * @param channel 0 to 2
+ * @param window, twiddle, room as above
+ * @param spectrum PIXELS doubles; it is added to
+ */
+export function addChannelPower(
+  rgb: usize,
+  width: i32,
+  channel: usize,
+  corners: usize,
+  count: i32,
+  window: usize,
+  twiddle: usize,
+  room: usize,
+  spectrum: usize,
+): void {
+  for (let t: usize = 0; t < <usize>count; t++) {
+    const at = rgb + <usize>load<i32>(corners + (t << 2)) * 12 + (channel << 2)
+    let sum: f64 = 0
+    for (let y: usize = 0, row = at, to = room; y < <usize>SIDE; y++, row += <usize>width * 12)
+      for (let i = row; i < row + <usize>SIDE * 12; i += 12, to += 8) {
+        const v = <f64>load<f32>(i)
+        store<f64>(to, v)
+        sum += v
+      }
+    const mean = f64x2.splat(sum / <f64>PIXELS)
+    for (let i: usize = 0; i < CHANNEL; i += 16)
+      v128.store(room + i, f64x2.mul(f64x2.sub(v128.load(room + i), mean), v128.load(window + i)))
+    addTransformed(room, twiddle, spectrum)
+  }
+}
+
+/** Adds the power of a windowed tile at the beginning of `room`. */
+function addTransformed(room: usize, twiddle: usize, spectrum: usize): void {
+  const re = room + CHANNEL
+  const im = room + 2 * CHANNEL
+  const acrossRe = room + 3 * CHANNEL
+  const acrossIm = room + 4 * CHANNEL
+  // Down the columns, of which all are real: the lower half of the rows that come out mirrors the upper.
+  for (let x: usize = 0; x < 128; x += 16) columns(room + x, 0, re + x, im + x, twiddle)
+  turn(re, acrossRe)
+  turn(im, acrossIm)
+  for (let y: usize = 0; y < 80; y += 16) columns(acrossRe + y, acrossIm + y, re + y, im + y, twiddle)
+  addPower(re, im, spectrum)
 }
 
 /** Fourier transforms of two columns side by side, four by four (J. Cooley, J. Tukey, 1965). @param im 0: they are real */

@@ -1,5 +1,6 @@
 // Measures written frames in their order: the step at the border, and inside against the ring of the plate what changes from
 // each frame to the next.
+import { putChannel } from '../../kernels/channels.js'
 import { type Frame, frame } from '../../raster/frame.js'
 import type { Rect } from '../../raster/rect.js'
 import { Mover, type Placed } from '../grain/laid-frames.js'
@@ -34,7 +35,6 @@ export class FinishMeter {
   readonly #sums: { readonly inside: CellSums; readonly ring: CellSums }
   readonly #sides: Uint8Array
   readonly #first: number
-  readonly #bands = new WeakMap<Float32Array, Uint8Array>()
 
   static async over(job: RepairJob): Promise<FinishMeter> {
     return new FinishMeter(job, await grainRound(job))
@@ -83,12 +83,9 @@ export class FinishMeter {
 
   #seam({ target, patch, mask }: Kept, surround: Float32Array): number | null {
     if (this.#laws === null) return null
-    let band = this.#bands.get(surround)
-    if (band === undefined) {
-      band = bandOf(mask, surround, this.job.region.window.w)
-      this.#bands.set(surround, band)
-    }
-    return seamOf({ target, patch, band, clip: this.job.target.clipLevel }, this.#laws.ring.law)
+    const band = bandOf(mask, surround, this.job.region.window.w)
+    const { workspace } = this.job
+    return seamOf(workspace, { target, patch, band, clip: this.job.target.clipLevel }, this.#laws.ring.law)
   }
 
   #changeTo(now: Now): PairChange | Unmeasured {
@@ -115,8 +112,11 @@ export class FinishMeter {
     this.#moved ??= { picture: frame(height, width, 3), mover: new Mover(this.job.workspace, asRead) }
     const { picture, mover } = this.#moved
     const { data } = picture
-    mover.move({ ...place, asRead }, (channel, c) => {
-      for (let i = 0, j = c; i < channel.length; i++, j += 3) data[j] = channel[i]!
+    const { workspace } = this.job
+    workspace.within((scratch) => {
+      const rgb = scratch.floats(data.length)
+      mover.move({ ...place, asRead }, (channel, c) => putChannel(workspace, channel, c, rgb))
+      data.set(rgb)
     })
     return picture
   }
@@ -125,8 +125,13 @@ export class FinishMeter {
   #changeOf(now: Shown, before: Shown, placed: Placed, dx: number, dy: number): PairChange | Unmeasured {
     const { inside, ring } = this.#sums
     const { w } = this.job.region.window
-    sidesOf(now, before, w, dx, dy, this.#sides)
-    addUp(now.repaired, placed.picture, this.#sides, this.job.target.clipLevel, inside, ring)
+    const { workspace, target } = this.job
+    workspace.within((scratch) => {
+      const sides = scratch.bytes(this.#sides.length)
+      sidesOf(workspace, now, before, w, dx, dy, sides)
+      addUp(workspace, now.repaired, placed.picture, sides, target.clipLevel, inside, ring)
+      this.#sides.set(sides)
+    })
     const laws = this.#laws!
     if ([...laws.inside.renewed, ...laws.ring.renewed].some((v) => !(v > UNCHANGED))) return 'grainless'
     const light = lightOfRing(ring)

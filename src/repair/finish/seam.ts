@@ -1,13 +1,14 @@
 // The step across a patch's border, told by what lies on both sides of it: beyond the mask the plate is seen, and what is lent is
 // known there, too. By how much their means differ in small cells along the border is the step that is seen there.
+import { addSteps, CELL_PX } from '../../kernels/change.js'
+import type { Workspace } from '../../kernels/workspace.js'
 import type { Frame } from '../../raster/frame.js'
 import { dilate, GUARD_PX, support } from '../../region/region.js'
 import { type GrainModel, grainAt } from '../grain/model.js'
-import { isTelling } from './pair.js'
+import { BLACK } from './pair.js'
 
 /** Border on which it is told, beyond the pixels that a mask's edge spoils. */
 const BORDER_PX = 8
-const CELL_PX = 8
 const MIN_SAMPLES = CELL_PX ** 2 / 4
 /** Fewer cells than this tell nothing. */
 const MIN_CELLS = 4
@@ -24,14 +25,20 @@ export interface Border {
   readonly clip: number
 }
 
-/** The plate next to a mask. @param inside the mask, 0 to 1 */
+/** By the surround of a mask. */
+const bands = new WeakMap<Readonly<Float32Array>, Uint8Array>()
+
+/** The plate next to a mask, once for all candidates. @param inside the mask, 0 to 1 @param surround its own */
 export function bandOf(
   inside: Readonly<Float32Array>,
   surround: Readonly<Float32Array>,
   width: number,
-): Uint8Array {
+): Readonly<Uint8Array> {
+  const known = bands.get(surround)
+  if (known !== undefined) return known
   const near = dilate(support(inside), width, inside.length / width, GUARD_PX + BORDER_PX)
   for (let i = 0; i < near.length; i++) if (surround[i] === 0) near[i] = 0
+  bands.set(surround, near)
   return near
 }
 
@@ -42,27 +49,16 @@ export function bandOf(
  * @returns null where too little of the border is seen, or the plate has no grain
  */
 export function seamOf(
+  workspace: Workspace,
   { target, patch, band, clip }: Border,
   law: Pick<GrainModel, 'level' | 'power'>,
 ): number | null {
   const [height, width] = target.shape
-  const columns = Math.ceil(width / CELL_PX)
-  const cells = columns * Math.ceil(height / CELL_PX)
+  const cells = Math.ceil(width / CELL_PX) * Math.ceil(height / CELL_PX)
   const count = new Float64Array(cells)
   const light = new Float64Array(3 * cells)
   const step = new Float64Array(3 * cells)
-  for (let y = 0, i = 0; y < height; y++)
-    for (let x = 0; x < width; x++, i++) {
-      if (band[i] === 0) continue
-      const j = 3 * i
-      if (!isTelling(target.data, j, clip) || !isTelling(patch.data, j, clip)) continue
-      const cell = Math.floor(y / CELL_PX) * columns + Math.floor(x / CELL_PX)
-      count[cell]!++
-      for (let c = 0; c < 3; c++) {
-        light[3 * cell + c]! += target.data[j + c]!
-        step[3 * cell + c]! += patch.data[j + c]! - target.data[j + c]!
-      }
-    }
+  addSteps(workspace, target.data, patch.data, band, width, { black: BLACK, clip }, { count, light, step })
   const steps: number[] = []
   for (let k = 0; k < cells; k++) {
     const n = count[k]!

@@ -1,8 +1,10 @@
 // How strong a picture's detail is at each frequency over a region, and how much grain there is room for in it.
+import { addChannelPower } from '../../kernels/tiles.js'
+import type { Workspace } from '../../kernels/workspace.js'
 import type { Frame } from '../../raster/frame.js'
 import type { Lacking } from './lacking.js'
 import { type GrainModel, grainAt, type Spectrum, TILE_PX } from './model.js'
-import { TileTransform } from './spectrum.js'
+import { WINDOW } from './spectrum.js'
 
 const FREQUENCIES = TILE_PX * TILE_PX
 /** Green stands for all channels: it is most of the light. */
@@ -40,8 +42,13 @@ export function detailIn(spectrum: Readonly<Spectrum>): number {
   return spectrum.reduce((sum, v, i) => sum + v * DETAIL[i]!, 0) / FREQUENCIES
 }
 
-/** Corners of tiles that cover a region, overlapping by half where there is room. */
-export function tilesOver(inside: Readonly<Float32Array>, width: number): Int32Array {
+/** Of a mask the same always. */
+const covering = new WeakMap<Readonly<Float32Array>, Int32Array>()
+
+/** Corners of tiles that cover a region, overlapping by half where there is room. @param inside not to be changed afterwards */
+export function tilesOver(inside: Readonly<Float32Array>, width: number): Readonly<Int32Array> {
+  const known = covering.get(inside)
+  if (known !== undefined) return known
   const height = inside.length / width
   const found: number[] = []
   const step = TILE_PX / 2
@@ -51,7 +58,9 @@ export function tilesOver(inside: Readonly<Float32Array>, width: number): Int32A
       if (inside[middle]! > 0) found.push(top * width + left)
     }
   const every = Math.max(1, Math.ceil(found.length / MAX_TILES))
-  return Int32Array.from(found.filter((_, i) => i % every === 0))
+  const tiles = Int32Array.from(found.filter((_, i) => i % every === 0))
+  covering.set(inside, tiles)
+  return tiles
 }
 
 /** Those of which every pixel is there. */
@@ -59,7 +68,8 @@ export function wholeTiles(
   tiles: Readonly<Int32Array>,
   there: Readonly<Uint8Array>,
   width: number,
-): Int32Array {
+): Readonly<Int32Array> {
+  if (!there.includes(0)) return tiles
   return tiles.filter((corner) => {
     for (let y = 0; y < TILE_PX; y++)
       for (let x = 0, i = corner + y * width; x < TILE_PX; x++, i++) if (there[i] !== 1) return false
@@ -68,20 +78,15 @@ export function wholeTiles(
 }
 
 /** Mean power of green's detail at each frequency over tiles of a picture, linear light squared. */
-export function detailSpectrum({ data, shape: [, width] }: Frame, corners: Readonly<Int32Array>): Spectrum {
+export function detailSpectrum(
+  workspace: Workspace,
+  { data, shape: [, width] }: Frame,
+  corners: Readonly<Int32Array>,
+): Spectrum {
   const out = new Float64Array(FREQUENCIES)
-  const tile = new Float64Array(FREQUENCIES)
-  const transform = new TileTransform()
-  for (const corner of corners) {
-    let sum = 0
-    for (let y = 0, i = 0; y < TILE_PX; y++)
-      for (let x = 0; x < TILE_PX; x++, i++) {
-        tile[i] = data[3 * (corner + y * width + x) + GREEN]!
-        sum += tile[i]!
-      }
-    for (let i = 0; i < FREQUENCIES; i++) tile[i]! -= sum / FREQUENCIES
-    transform.addPower(tile, 1 / corners.length, out)
-  }
+  if (corners.length === 0) return out
+  addChannelPower(workspace, data, GREEN, { corners, width }, WINDOW, out)
+  for (let i = 0; i < FREQUENCIES; i++) out[i]! /= corners.length
   return out
 }
 

@@ -1,5 +1,5 @@
 // Frames of one surface laid on each other, and the pairs of them that tell about grain.
-import { meanLogs, takeChannel } from '../../kernels/channels.js'
+import { meanLogs, takeChannel, zeroHoles } from '../../kernels/channels.js'
 import { resample } from '../../kernels/resample.js'
 import type { Workspace } from '../../kernels/workspace.js'
 import { align, HELD_SIGMA } from '../../match/align.js'
@@ -105,7 +105,7 @@ export class Mover {
           use(from.data, c)
           continue
         }
-        for (let i = 0; i < from.data.length; i++) from.data[i] = finite(from.data[i]!)
+        zeroHoles(workspace, from.data)
         resample(workspace, from, shift(dx, dy), to, LANCZOS3)
         use(to.data, c)
       }

@@ -15,7 +15,7 @@ export interface GrainModel {
   readonly level: readonly [number, number, number]
   readonly power: readonly [number, number, number]
   /** Over the picture that it was measured on: how much more of it there is at a place than the light tells; null: the same. */
-  readonly where: Float32Array | null
+  readonly where: Readonly<Float32Array> | null
   /**
    * Row c, column k: how much of the uncorrelated component k is in channel c. A channel's components together have the
    * variance 1.

@@ -1,12 +1,12 @@
 // The donors of one target frame made into one picture: one of them alone, the mean of a stack, or the pieces of a mosaic.
-import { addLent, type Mean } from '../../kernels/channels.js'
+import { addLent, evened, gained } from '../../kernels/channels.js'
 import { type Frame, frame } from '../../raster/frame.js'
 import type { PieceMap } from '../../search/piece-map-schema.js'
 import type { FrameMatch, StackShare } from '../../search/result.js'
 import { pieceWeights } from '../pieces.js'
 import type { RepairJob } from '../repair.js'
 import type { DonorsDetail } from './donors-detail.js'
-import { lentDonor } from './lent-donors.js'
+import { type LentDonor, lentDonor } from './lent-donors.js'
 import { lightByField } from './lit-by-field.js'
 
 export interface Blended {
@@ -43,6 +43,11 @@ export async function blend(
     ? pieceWeights(job.workspace, map!, match.pieces.length, match.map!, window)
     : null
   const shares = lendersOf(match)
+  const [one] = shares
+  if (shares.length === 1 && one!.weight === 1 && pieces === null) {
+    const donor = await lentDonor(job, one!)
+    if (!donor.there.includes(0)) return lentAlone(job, one!, donor, detail)
+  }
   const pixels = window.w * window.h
   const held = job.workspace.hold()
   try {
@@ -51,23 +56,20 @@ export async function blend(
       matched: held.floats(3 * pixels).fill(0),
       weight: held.floats(pixels).fill(0),
     }
-    let last: Frame | undefined
     for (const [k, { field, weight, gain, ...placed }] of shares.entries()) {
       const donor = await lentDonor(job, { ...placed, weight, gain })
       const { there } = donor
-      last = donor.picture
       const picture = donor.picture.data
       const lit = field ? picture.slice() : picture
-      if (field) lightByField(lit, window, field)
+      if (field) lightByField(job.workspace, lit, window, field)
       const piece = pieces?.[k] ?? null
       detail?.add({ ...donor, gain: gain[1], piece })
       const lending = { picture, lit, there, share: piece, weight: piece === null ? weight : 1, gain }
       addLent(job.workspace, lending, sums)
     }
-    const there = evened(sums)
-    // Who lends alone, and everywhere, is shown as it is kept.
-    const alone = shares.length === 1 && shares[0]!.weight === 1 && pieces === null && isOne(there)
-    const raw = alone ? last! : frame(window.h, window.w, 3, sums.raw.slice())
+    const there = new Uint8Array(pixels)
+    evened(job.workspace, sums, there)
+    const raw = frame(window.h, window.w, 3, sums.raw.slice())
     const matched = frame(window.h, window.w, 3, sums.matched.slice())
     return { raw, matched, there, detail: detail?.done() ?? null, pieces }
   } finally {
@@ -75,23 +77,23 @@ export async function blend(
   }
 }
 
-function isOne(there: Readonly<Uint8Array>): boolean {
-  for (let i = 0; i < there.length; i++) if (there[i] !== 1) return false
-  return true
-}
-
-/** Sums become means: where some donors of a stack have a hole, the others' shares make up for it. @returns 1 where any lends */
-function evened({ raw, matched, weight }: Mean): Uint8Array {
-  const there = new Uint8Array(weight.length)
-  for (let i = 0; i < there.length; i++) {
-    const w = weight[i]
-    there[i] = w > 0 ? 1 : 0
-    if (w === 0 || Math.abs(w - 1) <= 1e-6) continue
-    const scale = 1 / w
-    for (let c = 3 * i; c < 3 * i + 3; c++) {
-      raw[c] *= scale
-      matched[c] *= scale
-    }
-  }
-  return there
+/** Who lends alone, and everywhere, is shown as it is kept. */
+function lentAlone(
+  { workspace, region: { window } }: RepairJob,
+  { field, gain }: StackShare,
+  donor: LentDonor,
+  detail: DonorsDetail | null,
+): Blended {
+  const { picture: raw, there } = donor
+  detail?.add({ ...donor, gain: gain[1], piece: null })
+  const data = new Float32Array(raw.data.length)
+  workspace.within((scratch) => {
+    const lit = scratch.floats(data.length)
+    lit.set(raw.data)
+    if (field) lightByField(workspace, lit, window, field)
+    gained(workspace, lit, gain, lit)
+    data.set(lit)
+  })
+  const matched = frame(window.h, window.w, 3, data)
+  return { raw, matched, there, detail: detail?.done() ?? null, pieces: null }
 }

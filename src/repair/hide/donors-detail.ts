@@ -27,6 +27,19 @@ export interface LaidDonor extends Pick<LentDonor, 'source' | 'rect' | 'onTarget
 /** Of donors that are kept, as many candidates and frames ask for it. */
 const energies = new WeakMap<Frame, Readonly<Float32Array>>()
 
+/** Of a donor's tiles: how many it has all of, their spectrum as it was shot, and how much of their detail moving it took. */
+interface SeenDetail {
+  readonly tiles: Readonly<Int32Array>
+  readonly piece: Readonly<Float32Array> | null
+  readonly count: number
+  readonly spectrum: Readonly<Spectrum>
+  /** A factor of variance, at least 1. */
+  readonly lost: number
+}
+
+/** Of the tiles that were looked at last: a mask that stands has the same on all frames. */
+const seenDetails = new WeakMap<Frame, SeenDetail>()
+
 function energyOfDonor(workspace: Workspace, picture: Frame): Readonly<Float32Array> {
   const energy = energies.get(picture) ?? detailEnergy(workspace, picture)
   energies.set(picture, energy)
@@ -51,28 +64,39 @@ export class DonorsDetail {
     this.energy = new Float32Array(window.w * window.h)
   }
 
-  add({ source, rect, onTarget, picture, gain, piece }: LaidDonor): void {
+  add(donor: LaidDonor): void {
+    const { picture, gain, piece } = donor
     if (piece === null && this.#donors === WITNESSES) return
-    const { tiles, window, energy, spectrum } = this
+    const { energy, spectrum, workspace } = this
+    const { count, spectrum: shot, lost } = this.#seenOf(donor)
+    const square = gain * gain
+    addScaled(workspace, energyOfDonor(workspace, picture), piece, square * lost, energy)
+    for (let i = 0; i < spectrum.length; i++) spectrum[i]! += count * square * shot[i]!
+    this.#tiles += count
+    if (piece === null) this.#donors++
+  }
+
+  #seenOf(donor: LaidDonor): SeenDetail {
+    const { tiles, window, workspace } = this
+    const { source, picture, piece } = donor
+    const known = seenDetails.get(picture)
+    if (known?.tiles === tiles && known.piece === piece) return known
     const middle = MIDDLE * (window.w + 1)
     const lends = piece === null ? tiles : tiles.filter((corner) => piece[corner + middle]! > 0.5)
-    const { mine, shot } = seenTiles(lends, window, { source, rect, onTarget })
-    const before = detailSpectrum(source, shot)
-    const after = detailSpectrum(picture, mine)
+    const { mine, shot } = seenTiles(lends, window, donor)
+    const before = detailSpectrum(workspace, source, shot)
+    const after = detailSpectrum(workspace, picture, mine)
     const lost = Math.min(MOST_LOST, Math.max(1, detailIn(before) / Math.max(1e-12, detailIn(after))))
-    const own = energyOfDonor(this.workspace, picture)
-    const square = gain * gain
-    addScaled(this.workspace, own, piece, square * lost, energy)
-    for (let i = 0; i < spectrum.length; i++) spectrum[i]! += mine.length * square * before[i]!
-    this.#tiles += mine.length
-    if (piece === null) this.#donors++
+    const seen = { tiles, piece, count: mine.length, spectrum: before, lost }
+    seenDetails.set(picture, seen)
+    return seen
   }
 
   /** What all that were taken in come to, once: pieces lie beside each other, of other donors it is the mean. */
   done(): Pick<DonorsDetail, 'energy' | 'spectrum'> {
     const [donors, tiles] = [Math.max(1, this.#donors), Math.max(1, this.#tiles)]
     const { energy, spectrum } = this
-    for (let i = 0; i < energy.length; i++) energy[i]! /= donors
+    if (donors > 1) for (let i = 0; i < energy.length; i++) energy[i]! /= donors
     return { energy, spectrum: spectrum.map((v) => v / tiles) }
   }
 }

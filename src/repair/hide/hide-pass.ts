@@ -33,6 +33,9 @@ export interface HiddenFrame extends RepairedFrame {
   readonly there: Readonly<Uint8Array>
 }
 
+/** What is lent where its detail is known. */
+type Regrained = Blended & { readonly detail: NonNullable<Blended['detail']> }
+
 /** Repairs the frames of one candidate, in any order; in the order of the frames it is quickest. */
 export class HidePass {
   #lasting: readonly LastingField[] | undefined
@@ -74,15 +77,13 @@ export class HidePass {
     const asSharp = blurPx > 0 ? blurredLent(blended, blurPx, model) : blended
     const lent = this.options.membrane ? await this.#closed(match, seen, blended, asSharp) : asSharp
     const alpha = featheredAlpha(inside, window.w, featherPx, featherSide)
-    for (let i = 0; i < alpha.length; i++) if (lent.there[i] === 0) alpha[i] = 0
-    const patch = lent.matched
-    if (model !== null && lent.detail !== null)
-      this.#regrain(match.target, lent, model, lacking, alpha, tiles)
-    const repaired = over(this.job.workspace, patch, alpha, seen)
+    const { raw: donor, there, matched: patch } = lent
+    if (there.includes(0)) for (let i = 0; i < alpha.length; i++) if (there[i] === 0) alpha[i] = 0
     const detail =
-      lent.detail &&
-      detailRatio(this.job.workspace, patch, lent.detail.energy, alpha, nearHoles(lent.there, window.w))
-    const { raw: donor, there } = lent
+      model === null || lent.detail === null
+        ? null
+        : this.#regrain(match.target, { ...lent, detail: lent.detail }, model, lacking, alpha, tiles)
+    const repaired = over(this.job.workspace, patch, alpha, seen)
     return { rect: window, target: seen, donor, there, patch, repaired, alpha, detail, mask: inside }
   }
 
@@ -109,35 +110,40 @@ export class HidePass {
     })
   }
 
-  /** Where the patch is laid; what is lent is changed. */
+  /**
+   * Where the patch is laid; what is lent is changed.
+   *
+   * @returns as RepairedFrame has it: detail over that of the donors
+   */
   #regrain(
     target: number,
-    { pieces, detail, matched, there }: Blended,
+    { pieces, detail, matched, there }: Regrained,
     model: GrainModel,
     lacking: readonly Lacking[],
     alpha: Readonly<Float32Array>,
     tiles: Readonly<Int32Array>,
-  ): void {
+  ): number | null {
     const { workspace } = this.job
-    const { energy, spectrum } = detail!
-    // The edge of a hole is no detail.
-    const own = detailSpectrum(matched, wholeTiles(tiles, there, matched.shape[1]))
     const [height, width] = matched.shape
-    workspace.within((scratch) => {
+    return workspace.within((scratch) => {
       // In the workspace, so that no kernel copies it in and out.
       const patch = frame(height, width, 3, scratch.floats(matched.data.length))
       patch.data.set(matched.data)
-      const laid = scratch.laid(alpha)
+      const [laid, energy] = [scratch.laid(alpha), scratch.laid(detail.energy)]
+      const placed = { ...model, where: model.where && scratch.laid(model.where) }
+      // The edge of a hole is no detail.
+      const own = detailSpectrum(workspace, patch, wholeTiles(tiles, there, width))
       const light = greenMean(workspace, patch.data, laid)
       for (const [k, of] of lacking.entries())
         workspace.within((inner) => {
-          const roomed = roomFor(of, model, spectrum, own, light)
+          const roomed = roomFor(of, model, detail.spectrum, own, light)
           const where = { alpha: laid, piece: pieces?.[k] ?? null }
-          const fit = fitGrain(workspace, inner, patch, energy, model, roomed, where)
+          const fit = fitGrain(workspace, inner, patch, energy, placed, roomed, where)
           keepDetail(workspace, patch, fit.stays)
-          this.#add(patch, target, model, roomed, fit)
+          this.#add(patch, target, placed, roomed, fit)
         })
       matched.data.set(patch.data)
+      return detailRatio(workspace, patch, energy, laid, nearHoles(there, width))
     })
   }
 

@@ -1,4 +1,6 @@
 // A field of light laid over lent pixels, in linear light.
+import { multiplyField } from '../../kernels/channels.js'
+import type { Workspace } from '../../kernels/workspace.js'
 import type { Rect } from '../../raster/rect.js'
 import type { LightFieldEntry } from '../../search/result.js'
 
@@ -9,26 +11,25 @@ import type { LightFieldEntry } from '../../search/result.js'
  * @param data linear RGB over `window`, row-major; changed
  */
 export function lightByField(
+  workspace: Workspace,
   data: Float32Array,
   window: Rect,
   { x: left, y: top, span, stops }: LightFieldEntry,
 ): void {
-  const across = new Float64Array(window.w)
+  const across = new Float64Array(3 * window.w)
+  const [starts, steps] = [new Float64Array(3 * window.h), new Float64Array(3 * window.h)]
   const first = (window.x - left) / span
   for (let c = 0; c < 3; c++) {
     const [linearU, linearV, square, twist] = [0, 1, 2, 3].map((k) => stops[k]?.[c] ?? 0)
     for (let x = 0; x < window.w; x++) {
       const u = first + x / span
-      across[x] = 2 ** (linearU * u + square * u * u)
+      across[3 * x + c] = 2 ** (linearU * u + square * u * u)
     }
     for (let y = 0; y < window.h; y++) {
       const v = (window.y + y - top) / span
-      const step = 2 ** ((2 * twist * v) / span)
-      let down = 2 ** (linearV * v - square * v * v + 2 * twist * v * first)
-      for (let x = 0, i = 3 * y * window.w + c; x < window.w; x++, i += 3) {
-        data[i] *= across[x] * down
-        down *= step
-      }
+      steps[3 * y + c] = 2 ** ((2 * twist * v) / span)
+      starts[3 * y + c] = 2 ** (linearV * v - square * v * v + 2 * twist * v * first)
     }
   }
+  multiplyField(workspace, data, { across, starts, steps })
 }
