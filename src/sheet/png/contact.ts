@@ -1,5 +1,5 @@
 // sheet.png, the quick look: a row per candidate with its pictures and its numbers.
-import sharp, { type OverlayOptions } from 'sharp'
+import sharp from 'sharp'
 import type { Rect } from '../../raster/rect.js'
 import { MEASURE_KEYS } from '../../search/measures.js'
 import type { Candidate, Result } from '../../search/result.js'
@@ -18,6 +18,7 @@ import {
   VERDICT_MARK,
 } from '../data/words.js'
 import { zoomAndRoll } from '../data/zoom-roll.js'
+import { greyCanvas, layInk, layPicture } from './canvas.js'
 import { fitText, lettering, textWidth, wrapText } from './lettering.js'
 
 /** Candidates drawn; the page has them all. */
@@ -69,7 +70,7 @@ export async function contactSheet(
   const rowHeight = Math.max(minRow(turned), ...sizes.map((size) => size.h)) + 2 * GAP
   const plan: Plan = { column, rowHeight, width: 2 * MARGIN + 4 * column + 2 * SIDE }
   const height = HEAD + LEGEND + Math.max(1, drawn.length) * rowHeight + MARGIN
-  const pieces: OverlayOptions[] = []
+  const canvas = greyCanvas(plan.width, height, SURROUND_GREY)
   for (const [i, row] of drawn.entries()) {
     const top = HEAD + LEGEND + i * rowHeight + GAP
     const left = MARGIN + SIDE
@@ -77,7 +78,7 @@ export async function contactSheet(
       ? [row.target, row.donor, row.ratio, row.repaired]
       : [row.target, row.donor, row.repaired, row.difference]
     for (const [k, picture] of pictures.entries()) {
-      pieces.push({ ...(await thumbnail(picture, row.rect)), left: left + k * column, top })
+      layPicture(canvas, await thumbnail(picture, row.rect), left + k * column, top)
     }
   }
   const ink = [
@@ -85,14 +86,10 @@ export async function contactSheet(
     ...drawn.map((row, i) => rowInk(row, i, plan, result)),
   ]
   const svg = `<svg xmlns="http://www.w3.org/2000/svg" width="${plan.width}" height="${height}">${ink.join('')}</svg>`
-  const grey = { r: SURROUND_GREY, g: SURROUND_GREY, b: SURROUND_GREY }
+  layInk(canvas, await sharp(Buffer.from(svg)).ensureAlpha().raw().toBuffer())
+  const raw = { width: plan.width, height, channels: 3 as const }
   return (
-    sharp({
-      create: { width: plan.width, height, channels: 3, background: grey },
-      limitInputPixels: false,
-    })
-      .composite([...pieces, { input: Buffer.from(svg), left: 0, top: 0 }])
-      .removeAlpha()
+    sharp(canvas.samples, { raw, limitInputPixels: false })
       // A higher level takes four times as long for a twentieth of the bytes.
       .png({ compressionLevel: 6 })
       .toBuffer()
@@ -104,13 +101,13 @@ function pictureSize(rect: Rect): { w: number; h: number; scale: number } {
   return { w: Math.max(1, Math.round(rect.w * scale)), h: Math.max(1, Math.round(rect.h * scale)), scale }
 }
 
-async function thumbnail(picture: Still, rect: Rect): Promise<OverlayOptions> {
+async function thumbnail(picture: Still, rect: Rect): Promise<Still> {
   const { w, h } = pictureSize(rect)
   const raw = { width: picture.w, height: picture.h, channels: 3 as const }
   // Enlarged pixels stay pixels: smoothing them would hide a seam.
   const kernel = w > picture.w ? 'nearest' : 'lanczos3'
-  const input = await sharp(picture.samples, { raw }).resize(w, h, { fit: 'fill', kernel }).raw().toBuffer()
-  return { input, raw: { width: w, height: h, channels: 3 } }
+  const resized = sharp(picture.samples, { raw }).resize(w, h, { fit: 'fill', kernel })
+  return { w, h, samples: await resized.raw().toBuffer() }
 }
 
 function heading(
