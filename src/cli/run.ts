@@ -2,13 +2,13 @@
 import { Command, CommanderError } from 'commander'
 import { OffcutError } from '../errors.js'
 import { version } from '../version.js'
-import { collectSeldom } from './collector.js'
 import { addDemo } from './commands/demo.js'
 import { addDesk } from './commands/desk.js'
 import { addFind } from './commands/find.js'
 import { addPatch } from './commands/patch.js'
 import { addSheet } from './commands/sheet.js'
 import { addSurvey } from './commands/survey.js'
+import { runLean } from './engine.js'
 import { type Io, loadWrapping, printJson, streamIo } from './io.js'
 import { type Channel, parentOf } from './parent.js'
 
@@ -20,7 +20,7 @@ import { type Channel, parentOf } from './parent.js'
  * @returns the exit code: 0 done, 1 failed while running, 2 misused
  */
 export async function run(argv: readonly string[], channel?: Channel): Promise<number> {
-  collectSeldom()
+  runLean()
   const stop = new AbortController()
   const interrupt = () => stop.abort(new OffcutError('INTERRUPTED', 'interrupted: nothing was written', 1))
   for (const signal of STOPS) process.once(signal, interrupt)

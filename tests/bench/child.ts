@@ -3,7 +3,7 @@ import { mkdtemp, rm } from 'node:fs/promises'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { pathToFileURL } from 'node:url'
-import { collectSeldom } from '../../src/cli/collector.js'
+import { runLean } from '../../src/cli/engine.js'
 import { openPlate, readCodeRect } from '../../src/footage/plate.js'
 import { readRects } from '../../src/footage/read-many.js'
 import { writeExr } from '../../src/footage/write/exr.js'
@@ -69,7 +69,7 @@ export interface Done {
 
 process.on('message', (job: Job) => {
   // As the command does.
-  collectSeldom()
+  runLean()
   run(job).then(
     (done) => process.send!(done, () => process.exit(0)),
     (error: Error) => {
