@@ -1,5 +1,6 @@
 // The memory of one search, one worker or one repair. Kernels work in it; scratch in it is taken for the length of a call
 // and given back when the call ends, so that thousands of frames don't each allocate theirs. Nothing in it is global.
+import { type Block, FreeBlocks } from './free-blocks.js'
 import { giveBack, type Instance, type Kernels, takeInstance } from './instance.js'
 
 const PAGE_BYTES = 65536
@@ -9,8 +10,6 @@ const ALIGNMENT = 16
 const STRETCH_BYTES = 1 << 20
 /** The most numbers that a kernel answers with. */
 const MAX_ANSWER = 8
-/** Memory that is asked for anew gets this much more than is asked for, so that it is asked for seldom. */
-const HEADROOM = 1.25
 /** What is poisoned is NaN as float32 and as float64, -1 as int32, and no validity. */
 const POISON = 0xff
 /** Where scratch is poisoned so much of it is not taken again at once, so that a stale view does not show new samples. */
@@ -48,25 +47,19 @@ export interface Room {
   readonly answer: Float64Array
 }
 
-interface Block {
-  readonly at: number
-  readonly end: number
-}
-
 export class Workspace {
   /** Undefined once it is closed. */
   #instance: Instance | undefined
   readonly #poison: boolean
   /** The first page is the kernels' own. */
   #unused = PAGE_BYTES
-  /** Scratch in use reaches to `top` of the stretch `current`; the stretches before it are in use, too. */
+  /** Scratch in use reaches to `top` of the last stretch; those before it are in use, too. */
   readonly #stretches: Block[] = []
-  #current = 0
   #top = 0
   /** Calls within each other. */
   #depth = 0
-  /** Blocks that were held and are so no longer. */
-  readonly #released: Block[] = []
+  /** What neither scratch nor anybody who holds it is in: either may lie there next. */
+  readonly #free = new FreeBlocks()
   readonly #toCopyOut: { samples: Samples; at: number }[] = []
   #buffer: ArrayBufferLike
   readonly #room: Room
@@ -122,8 +115,10 @@ export class Workspace {
     return {
       ...this.#viewsOf(take),
       release: () => {
-        for (const block of held) this.#spoil(block.at, block.end)
-        this.#released.push(...held.splice(0))
+        for (const block of held.splice(0)) {
+          this.#spoil(block.at, block.end)
+          this.#free.give(block)
+        }
       },
     }
   }
@@ -136,7 +131,7 @@ export class Workspace {
 
   #call<T>(use: () => T): T {
     this.#open()
-    const current = this.#current
+    const current = this.#stretches.length - 1
     const top = this.#top
     const out = this.#toCopyOut.length
     this.#depth++
@@ -158,7 +153,7 @@ export class Workspace {
   }
 
   #backTo(current: number, top: number): void {
-    this.#current = current
+    while (this.#stretches.length > current + 1) this.#free.give(this.#stretches.pop()!)
     this.#top = top
   }
 
@@ -221,25 +216,29 @@ export class Workspace {
 
   #take(byteLength: number): number {
     const size = aligned(byteLength)
-    while (this.#top + size > this.#stretches[this.#current].end) {
-      if (this.#current + 1 === this.#stretches.length)
-        this.#stretches.push(this.#fresh(Math.max(STRETCH_BYTES, HEADROOM * size)))
-      this.#current++
-      this.#top = this.#stretches[this.#current].at
+    if (this.#top + size > this.#stretches[this.#stretches.length - 1].end) {
+      const stretch = this.#block(Math.max(STRETCH_BYTES, size))
+      this.#stretches.push(stretch)
+      this.#top = stretch.at
     }
     const at = this.#top
     this.#top += size
     return at
   }
 
-  /** The smallest block that was released and is large enough, or a new one. */
+  /** What is free, or as much new memory as that lacks. */
   #block(byteLength: number): Block {
-    let best = -1
-    for (const [i, { at, end }] of this.#released.entries()) {
-      if (end - at < byteLength) continue
-      if (best < 0 || end - at < this.#released[best].end - this.#released[best].at) best = i
+    const size = Math.max(ALIGNMENT, aligned(byteLength))
+    const free = this.#free.take(size)
+    if (free !== null) return free
+    const last = this.#free.takeEndingAt(this.#unused)
+    try {
+      const { end } = this.#fresh(size - (last === null ? 0 : last.end - last.at))
+      return { at: end - size, end }
+    } catch (error) {
+      if (last !== null) this.#free.give(last)
+      throw error
     }
-    return best < 0 ? this.#fresh(HEADROOM * byteLength) : this.#released.splice(best, 1)[0]
   }
 
   #fresh(byteLength: number): Block {
@@ -258,9 +257,10 @@ export class Workspace {
   }
 
   #spoilFrom(current: number, top: number): void {
-    for (let k = current; k <= this.#current; k++) {
+    const last = this.#stretches.length - 1
+    for (let k = current; k <= last; k++) {
       const { at, end } = this.#stretches[k]
-      this.#spoil(k === current ? top : at, k === this.#current ? this.#top : end)
+      this.#spoil(k === current ? top : at, k === last ? this.#top : end)
     }
   }
 

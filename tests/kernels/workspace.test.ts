@@ -153,6 +153,47 @@ describe('what is held', () => {
   })
 })
 
+describe('memory', () => {
+  const MIB = 2 ** 20
+  const most = 24 * MIB
+
+  test('that was held serves scratch once it is released, and scratch what is held afterwards', () => {
+    const workspace = new Workspace({ poison: false })
+    const held = workspace.hold()
+    for (const share of [2, 4, 4]) held.bytes(most / share)
+    held.release()
+    const before = workspace.byteLength
+    workspace.within((scratch) => scratch.bytes(most))
+    workspace.within((scratch) => [scratch.bytes(most / 2), scratch.bytes(most / 2)])
+    workspace.hold().bytes(most)
+    expect(workspace.byteLength).toBe(before)
+  })
+
+  test('that many small buffers lay in serves a large one, so that only what is lacking is new', () => {
+    const workspace = new Workspace({ poison: false })
+    workspace.within((scratch) => {
+      for (let i = 0; i < 24; i++) scratch.bytes(MIB)
+    })
+    workspace.within((scratch) => scratch.bytes(most + MIB))
+    expect(workspace.byteLength).toBeLessThan(most + 2.5 * MIB)
+  })
+
+  test('of large workspaces that were closed does not stay', async () => {
+    const large = 128 * MIB
+    const before = process.memoryUsage.rss()
+    let peak = 0
+    for (let i = 0; i < 16; i++) {
+      const workspace = new Workspace({ poison: false })
+      workspace.within((scratch) => scratch.bytes(large).fill(1))
+      workspace.close()
+      await new Promise((resolve) => setTimeout(resolve, 5))
+      peak = Math.max(peak, process.memoryUsage.rss() - before)
+    }
+    // All of them would be 16.
+    expect(peak).toBeLessThan(9 * large)
+  })
+})
+
 test('after the first frame no further one takes memory', () => {
   const workspace = new Workspace({ poison: false })
   const wall = texturedWall()
