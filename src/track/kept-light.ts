@@ -10,20 +10,14 @@ import { contains, intersect, type Rect } from '../raster/rect.js'
 import { IDENTITY } from '../raster/transform.js'
 import { cachedHalves } from './cached-halves.js'
 import { readRectFor } from './read-rect-for.js'
-import { type KeptRect, RectCache } from './rect-cache.js'
+import { cutHalves, type KeptRect, RectCache } from './rect-cache.js'
 
 /** Held in memory of all plates together, bytes: 90 pieces of 500 x 500 pixels. */
-export const MAX_KEPT_BYTES = 256 * 2 ** 20
+export const MAX_KEPT_BYTES = 128 * 2 ** 20
 /** A kept rectangle of more than so many times the pixels that are asked for is cut. */
 const MAX_TIMES = 8
 /** Read beyond what is asked for, so that a donor that sways is read once, pixels. */
 const ROOM_PX = 8
-
-/** Linear RGB over a rectangle. */
-interface Light {
-  readonly rect: Rect
-  readonly data: Float32Array
-}
 
 interface Piece {
   readonly plate: Plate
@@ -31,7 +25,7 @@ interface Piece {
   /** What it holds for certain. */
   rect: Rect
   bytes: number
-  readonly found: Promise<Light>
+  readonly found: Promise<KeptRect>
 }
 
 /** Pieces of several plates. */
@@ -60,7 +54,7 @@ export class KeptPieces {
     const piece = [...this.#pieces].find(holds) ?? this.#load(plate, number, seen)
     this.#pieces.delete(piece)
     this.#pieces.add(piece)
-    return cut(await piece.found, rect)
+    return lightOf(await piece.found, rect)
   }
 
   #load(plate: Plate, number: number, rect: Rect): Piece {
@@ -70,7 +64,7 @@ export class KeptPieces {
         piece.rect = found.rect
         // It had to make room while it was read.
         if (!this.#pieces.has(piece)) return
-        piece.bytes = found.data.byteLength
+        piece.bytes = found.halves.byteLength
         this.#bytes += piece.bytes
         this.#makeRoom()
       },
@@ -90,44 +84,36 @@ export class KeptPieces {
 }
 
 /** @param rect the part of what is asked for that has picture; may be empty @throws as readRect */
-async function find(plate: Plate, number: number, rect: Rect): Promise<Light> {
+async function find(plate: Plate, number: number, rect: Rect): Promise<KeptRect> {
   const room = readRectFor(plate, IDENTITY, rect, ROOM_PX)
   const cache = new RectCache(plate, rect)
   const kept = await cache.around(number)
   if (kept !== null) {
-    const isLarge = kept.rect.w * kept.rect.h > MAX_TIMES * rect.w * rect.h
-    const light = lightOf(kept, isLarge ? intersect(room, kept.rect) : kept.rect)
+    if (kept.rect.w * kept.rect.h <= MAX_TIMES * rect.w * rect.h) return kept
+    const part = intersect(room, kept.rect)
+    const halves = cutHalves(kept.halves, kept.rect, part)
     cache.giveBack(kept.halves)
-    return light
+    return { rect: part, halves }
   }
-  let came: Light | undefined
+  let came: Uint16Array | undefined
   // Heard to the end, by which it lies in the cache.
   for await (const { picture, error } of cachedHalves(plate, [number], room)) {
     if (picture === undefined) throw error
-    came = lightOf({ rect: room, halves: picture }, room)
+    came = picture.slice()
   }
-  return came!
+  return { rect: room, halves: came! }
 }
 
-/** A part of what was kept. */
-function lightOf({ rect: from, halves }: KeptRect, part: Rect): Light {
-  const data = new Float32Array(part.w * part.h * 3)
-  for (let y = 0, to = 0; y < part.h; y++) {
-    let at = ((part.y + y - from.y) * from.w + part.x - from.x) * 3
-    for (const end = to + 3 * part.w; to < end; ) data[to++] = HALF_VALUES[halves[at++]]
-  }
-  return { rect: part, data }
-}
-
-/** A part as a picture of its own; NaN where it reaches beyond. */
-function cut({ rect: from, data }: Light, rect: Rect): Frame {
+/** A part in linear light, a picture of its own; NaN where it reaches beyond. */
+function lightOf({ rect: from, halves }: KeptRect, rect: Rect): Frame {
   const picture = frame(rect.h, rect.w, 3)
+  const { data } = picture
   const part = intersect(from, rect)
-  if (!contains(from, rect)) picture.data.fill(Number.NaN)
+  if (!contains(from, rect)) data.fill(Number.NaN)
   for (let y = part.y; y < part.y + part.h; y++) {
-    const at = ((y - from.y) * from.w + part.x - from.x) * 3
-    const to = ((y - rect.y) * rect.w + part.x - rect.x) * 3
-    picture.data.set(data.subarray(at, at + 3 * part.w), to)
+    let at = ((y - from.y) * from.w + part.x - from.x) * 3
+    let to = ((y - rect.y) * rect.w + part.x - rect.x) * 3
+    for (const end = to + 3 * part.w; to < end; ) data[to++] = HALF_VALUES[halves[at++]]
   }
   return picture
 }

@@ -33,8 +33,14 @@ export function lentDonor(job: RepairJob, share: StackShare): Promise<LentDonor>
   const lent = laid(job, share, onTarget)
   kept.set(name, lent, 0)
   lent.then(
-    ({ source, picture, there }) =>
-      kept.set(name, lent, source.data.byteLength + picture.data.byteLength + there.byteLength),
+    ({ source, picture, there }) => {
+      const pictures = picture === source ? [source] : [source, picture]
+      kept.set(
+        name,
+        lent,
+        pictures.reduce((sum, { data }) => sum + data.byteLength, there.byteLength),
+      )
+    },
     // What could not be read may be there the next time.
     () => kept.delete(name),
   )
@@ -49,5 +55,13 @@ async function laid(
   const donor = donors[plate]!
   const rect = donorRect(window, onTarget, donor.active)
   const source = await readRect(donor, frame, rect)
-  return { ...lend(workspace, source, rect, window, onTarget), source, rect, onTarget }
+  const { picture, there } = lend(workspace, source, rect, window, onTarget)
+  // A camera that stands lays donors as they were shot: such a picture is kept once.
+  return { picture: isSame(source, picture) ? source : picture, there, source, rect, onTarget }
+}
+
+/** Bit for bit. */
+function isSame(a: Frame, b: Frame): boolean {
+  const bytes = ({ data }: Frame) => new Uint8Array(data.buffer, data.byteOffset, data.byteLength)
+  return a.shape[1] === b.shape[1] && Buffer.compare(bytes(a), bytes(b)) === 0
 }
