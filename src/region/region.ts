@@ -4,6 +4,7 @@ import { OffcutError, option } from '../errors.js'
 import { printFrames } from '../footage/frames.js'
 import { cutSamples } from '../raster/plane.js'
 import { contains, grow, intersect, isEmpty, type Rect } from '../raster/rect.js'
+import { MadeOnDemand } from './made-on-demand.js'
 import { type Mask, unionBox } from './mask.js'
 
 /** Pixels next to the mask that are not valid: a mask's edge is drawn on the thing it hides, blur and all. */
@@ -12,6 +13,8 @@ export const GUARD_PX = 2
 const CORE = 0.5
 /** A surround of fewer pixels judges nothing. */
 const MIN_SURROUND = 64
+/** Weights that are kept at once, bytes: of a window of 500 x 500 pixels those of 67 masks. */
+const MAX_WEIGHT_BYTES = 128 * 2 ** 20
 
 export interface RegionFrame {
   /** 0 to 1 over the window: how much of each pixel is to be replaced. */
@@ -26,8 +29,10 @@ export interface Region {
   /** The box grown by the surround, cut to the frame: where donors are compared. */
   readonly window: Rect
   readonly surroundPx: number
-  /** Weights per target frame with a mask; frames with one still mask share the object. */
+  /** Weights per target frame with a mask, made when they are asked for; frames with one still mask share the object. */
   readonly frames: ReadonlyMap<number, RegionFrame>
+  /** What they are made of; absent where the regions of several results are united. */
+  readonly masks?: ReadonlyMap<number, Mask>
   /** Frames whose mask is black: nothing is to be replaced there, so they are passed over. */
   readonly empty: readonly number[]
   /** Said to the user: sides without surround, frames without mask. */
@@ -55,33 +60,45 @@ export function makeRegion(
     )
   }
   const window = intersect(grow(box, surroundPx + GUARD_PX), full)
-  const made = new Map<Mask, RegionFrame>()
-  const frames = new Map<number, RegionFrame>()
-  const empty: number[] = []
-  for (const [frame, mask] of masks) {
-    if (isEmpty(mask.rect)) {
-      empty.push(frame)
-      continue
-    }
-    let region = made.get(mask)
-    if (!region) {
-      region = weigh(mask, window, surroundPx)
-      made.set(mask, region)
-    }
-    frames.set(frame, region)
-  }
-  for (const [frame, { surround }] of frames) {
-    if (count(surround) >= MIN_SURROUND) continue
-    const around = grow(masks.get(frame)!.rect, surroundPx + GUARD_PX)
+  const covering = new Map([...masks].filter(([, { rect }]) => !isEmpty(rect)))
+  const empty = [...masks.keys()].filter((frame) => !covering.has(frame))
+  const frames = weightsOf(covering, window, surroundPx)
+  const counted = new Set<Mask>()
+  for (const [frame, mask] of covering) {
+    if (counted.has(mask)) continue
+    counted.add(mask)
+    const pixels = count(frames.get(frame)!.surround)
+    if (pixels >= MIN_SURROUND) continue
+    const around = grow(mask.rect, surroundPx + GUARD_PX)
     const room = !contains(around, full) ? ` or ${option('surround')} (${surroundPx}) wider` : ''
     throw new OffcutError(
       'REGION_WHOLE',
-      `the mask of frame ${frame} leaves ${count(surround)} pixels of surround in a plate of ${plate.width} x ${plate.height}: donors are judged by what lies round it; make the mask smaller${room}`,
+      `the mask of frame ${frame} leaves ${pixels} pixels of surround in a plate of ${plate.width} x ${plate.height}: donors are judged by what lies round it; make the mask smaller${room}`,
       2,
     )
   }
-  return { box, window, surroundPx, frames, empty, notes: notes(asked, empty, given, full, plate) }
+  const said = notes(asked, empty, given, full, plate)
+  return { box, window, surroundPx, frames, masks: covering, empty, notes: said }
 }
+
+/** The weights of masks over a window. */
+export function weightsOf(
+  masks: ReadonlyMap<number, Mask>,
+  window: Rect,
+  surroundPx: number,
+): MadeOnDemand<Mask, RegionFrame> {
+  const bytes = 2 * Float32Array.BYTES_PER_ELEMENT * window.w * window.h
+  return new MadeOnDemand(masks, (mask) => weigh(mask, window, surroundPx), MAX_WEIGHT_BYTES / bytes)
+}
+
+/** The region with frames on which nothing is to be replaced among its others: their weights are 0. */
+export function withEmpty(region: Region): Region {
+  const nothing: Mask = { rect: NOWHERE, data: new Float32Array(0) }
+  const masks = new Map([...region.masks!, ...region.empty.map((frame) => [frame, nothing] as const)])
+  return { ...region, masks, frames: weightsOf(masks, region.window, region.surroundPx), empty: [] }
+}
+
+const NOWHERE: Rect = { x: 0, y: 0, w: 0, h: 0 }
 
 /** Masks cut down to a rectangle; those that share an object go on sharing it. */
 function onPicture(masks: ReadonlyMap<number, Mask>, full: Rect): ReadonlyMap<number, Mask> {
@@ -94,7 +111,7 @@ function onPicture(masks: ReadonlyMap<number, Mask>, full: Rect): ReadonlyMap<nu
     }
     const part = intersect(rect, full)
     const out = cutSamples(data, rect, part)
-    cut.set(mask, { rect: isEmpty(part) ? { x: 0, y: 0, w: 0, h: 0 } : part, data: out })
+    cut.set(mask, { rect: isEmpty(part) ? NOWHERE : part, data: out })
   }
   return new Map([...masks].map(([frame, mask]) => [frame, cut.get(mask)!]))
 }
@@ -167,17 +184,24 @@ function feather(
   return alpha
 }
 
-function weigh(mask: Mask, window: Rect, surroundPx: number): RegionFrame {
+function weigh({ rect, data }: Mask, window: Rect, surroundPx: number): RegionFrame {
   const inside = new Float32Array(window.w * window.h)
-  for (let y = 0; y < mask.rect.h; y++) {
-    const to = (mask.rect.y - window.y + y) * window.w + mask.rect.x - window.x
-    inside.set(mask.data.subarray(y * mask.rect.w, (y + 1) * mask.rect.w), to)
-  }
-  const covered = support(inside)
-  const near = dilate(covered, window.w, window.h, GUARD_PX)
-  const far = dilate(covered, window.w, window.h, GUARD_PX + surroundPx)
   const surround = new Float32Array(inside.length)
-  for (let i = 0; i < surround.length; i++) surround[i] = far[i] === 1 && near[i] === 0 ? 1 : 0
+  if (isEmpty(rect)) return { inside, surround }
+  // Beyond what the surround reaches all is 0.
+  const reached = intersect(grow(rect, GUARD_PX + surroundPx), window)
+  const covered = new Uint8Array(reached.w * reached.h)
+  for (let y = 0; y < rect.h; y++) {
+    const row = data.subarray(y * rect.w, (y + 1) * rect.w)
+    inside.set(row, (rect.y - window.y + y) * window.w + rect.x - window.x)
+    covered.set(support(row), (rect.y - reached.y + y) * reached.w + rect.x - reached.x)
+  }
+  const near = dilate(covered, reached.w, reached.h, GUARD_PX)
+  const far = dilate(covered, reached.w, reached.h, GUARD_PX + surroundPx)
+  for (let y = 0, i = 0; y < reached.h; y++) {
+    let to = (reached.y - window.y + y) * window.w + reached.x - window.x
+    for (let x = 0; x < reached.w; x++, i++, to++) surround[to] = far[i] === 1 && near[i] === 0 ? 1 : 0
+  }
   return { inside, surround }
 }
 
@@ -264,7 +288,19 @@ function count(weight: Readonly<Float32Array>): number {
 /** What the mask covers on any frame, over the window: a moving mask as one surface. */
 export function everyInside(region: Region): Float32Array {
   const out = new Float32Array(region.window.w * region.window.h)
-  for (const { inside } of new Set(region.frames.values()))
-    for (let i = 0; i < out.length; i++) out[i] = Math.max(out[i], inside[i])
+  let last: Readonly<Float32Array> | undefined
+  for (const { inside } of region.frames.values()) {
+    // Frames with one still mask share it.
+    if (inside !== last) for (let i = 0; i < out.length; i++) out[i] = Math.max(out[i], inside[i])
+    last = inside
+  }
   return out
+}
+
+/** Whether all frames have one and the same mask. */
+export function isStill({ frames }: Region): boolean {
+  const weights = frames.values()
+  const first = weights.next().value
+  for (const other of weights) if (other !== first) return false
+  return first !== undefined
 }

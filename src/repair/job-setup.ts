@@ -1,9 +1,12 @@
 // A repair in a form that goes to another thread, which opens its footage for itself; the region's weights are shared with it.
 import type { Look } from '../colour/look/look.js'
-import type { Region, RegionFrame } from '../region/region.js'
+import type { Mask } from '../region/mask.js'
+import { type Region, weightsOf } from '../region/region.js'
 import type { Result } from '../search/result.js'
 import { openSetup, type PlateSetup, setupOf } from '../track/plate-setup.js'
 import { jobOf, type RepairJob } from './repair.js'
+
+type RegionSetup = Omit<Region, 'frames' | 'masks'> & { readonly masks: ReadonlyMap<number, Mask> }
 
 /** What a thread opens a repair by. */
 export interface JobSetup {
@@ -12,7 +15,7 @@ export interface JobSetup {
   /** Into the plates. */
   readonly target: number
   readonly donors: readonly number[]
-  readonly region: Region
+  readonly region: RegionSetup
   readonly look: Look | null
   readonly room: number
 }
@@ -34,7 +37,8 @@ export function jobSetup({ result, target, donors, region, viewing }: RepairJob,
 /** @throws as openPlate */
 export async function openJob(setup: JobSetup): Promise<RepairJob> {
   const plates = await Promise.all(setup.plates.map(openSetup))
-  const { result, region, look, room } = setup
+  const { result, region: given, look, room } = setup
+  const region = { ...given, frames: weightsOf(given.masks, given.window, given.surroundPx) }
   const parts = {
     ...{ result, region, changed: [] },
     target: plates[setup.target]!,
@@ -50,10 +54,9 @@ export function sharedSamples(samples: Readonly<Float32Array>): Float32Array {
   return out
 }
 
-/** Frames that share their weights go on sharing them. */
-function sharedRegion(region: Region): Region {
-  const made = new Map<RegionFrame, RegionFrame>()
-  for (const own of new Set(region.frames.values()))
-    made.set(own, { inside: sharedSamples(own.inside), surround: sharedSamples(own.surround) })
-  return { ...region, frames: new Map([...region.frames].map(([f, own]) => [f, made.get(own)!])) }
+/** Masks, whose samples are shared, go over; weights are made of them where they are asked for. */
+function sharedRegion({ frames: _, masks, ...region }: Region): RegionSetup {
+  const made = new Map<Mask, Mask>()
+  for (const mask of new Set(masks!.values())) made.set(mask, { ...mask, data: sharedSamples(mask.data) })
+  return { ...region, masks: new Map([...masks!].map(([frame, mask]) => [frame, made.get(mask)!])) }
 }

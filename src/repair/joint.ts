@@ -1,5 +1,6 @@
 // Several results over one plate taken as one: a region that holds all of theirs, and the donors of all.
 import { type Rect, unite } from '../raster/rect.js'
+import { MadeOnDemand } from '../region/made-on-demand.js'
 import type { Region, RegionFrame } from '../region/region.js'
 import type { Candidate, FrameMatch } from '../search/result.js'
 import type { RepairJob } from './repair.js'
@@ -36,30 +37,43 @@ function lentFrom(match: FrameMatch, before: number): FrameMatch {
   }
 }
 
+/** So many frames' masks are kept: of those of one result they can be made again. */
+const KEPT_FRAMES = 4
+
 /** A frame's masks are those of the layers that fill it. */
 function regionOf(layers: readonly Layer[]): Region {
   const regions = layers.map(({ job }) => job.region)
   const window = regions.map((r) => r.window).reduce(unite)
-  const frames = new Map<number, RegionFrame>()
+  const filling = new Map<number, { readonly target: number; readonly regions: Region[] }>()
   for (const { job, candidate } of layers)
     for (const { target } of candidate.frames) {
-      const own = job.region.frames.get(target)!
-      const sum = frames.get(target) ?? {
-        inside: new Float32Array(window.w * window.h),
-        surround: new Float32Array(window.w * window.h),
-      }
-      putMost(own.inside, job.region.window, sum.inside, window)
-      putMost(own.surround, job.region.window, sum.surround, window)
-      frames.set(target, sum)
+      const of = filling.get(target) ?? { target, regions: [] }
+      of.regions.push(job.region)
+      filling.set(target, of)
     }
   return {
     box: regions.map((r) => r.box).reduce(unite),
     window,
     surroundPx: Math.max(...regions.map((r) => r.surroundPx)),
-    frames,
+    frames: new MadeOnDemand(
+      filling,
+      ({ target, regions }) => weightsTogether(target, regions, window),
+      KEPT_FRAMES,
+    ),
     empty: [],
     notes: [],
   }
+}
+
+function weightsTogether(target: number, regions: readonly Region[], window: Rect): RegionFrame {
+  const inside = new Float32Array(window.w * window.h)
+  const surround = new Float32Array(window.w * window.h)
+  for (const { frames, window: own } of regions) {
+    const weights = frames.get(target)!
+    putMost(weights.inside, own, inside, window)
+    putMost(weights.surround, own, surround, window)
+  }
+  return { inside, surround }
 }
 
 function putMost(from: Readonly<Float32Array>, part: Rect, into: Float32Array, window: Rect): void {

@@ -13,7 +13,7 @@ import { compose, invert, type Transform } from '../raster/transform.js'
 import { grownMasks } from '../region/grow.js'
 import { boxMask, loadMasks, type Mask } from '../region/mask.js'
 import { moveMask } from '../region/move-mask.js'
-import { makeRegion, type Region } from '../region/region.js'
+import { makeRegion, type Region, withEmpty } from '../region/region.js'
 import { type Change, changesSince } from '../search/fingerprints.js'
 import { rememberedLook } from '../search/remembered-look.js'
 import type { Candidate, Result } from '../search/result.js'
@@ -175,9 +175,7 @@ function regionOf(masks: ReadonlyMap<number, Mask>, result: Result, target: Plat
   const carried = carriedAlong(masks, result, target)
   const region = makeRegion(carried, target, result.region.surround)
   if (carried === masks) return region
-  const nothing = new Float32Array(region.window.w * region.window.h)
-  const left = region.empty.map((frame) => [frame, { inside: nothing, surround: nothing }] as const)
-  return { ...region, frames: new Map([...region.frames, ...left]), empty: [] }
+  return withEmpty(region)
 }
 
 /**

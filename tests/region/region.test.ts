@@ -180,3 +180,36 @@ test('widening a mask sets what any of its pixels reaches, at every size down to
     { seed: 7, numRuns: 200 },
   )
 })
+
+test('the weights of a mask that wanders are those of the mask by itself, wherever it lies in the window', () => {
+  const next = random(5)
+  const masks = new Map(
+    Array.from({ length: 12 }, (_, i) => {
+      const [w, h] = [1 + Math.floor(next() * 30), 1 + Math.floor(next() * 30)]
+      const rect = { x: Math.floor(next() * (160 - w)), y: Math.floor(next() * (120 - h)), w, h }
+      const data = Float32Array.from({ length: w * h }, () => (next() < 0.3 ? 0 : next()))
+      return [1001 + i, { rect, data }] as const
+    }),
+  )
+  const { window, frames } = makeRegion(masks, PLATE, 6)
+  const wrong: unknown[] = []
+  for (const [frame, { rect, data }] of masks) {
+    const { inside, surround } = frames.get(frame)!
+    const at = (x: number, y: number) => {
+      const [u, v] = [x - rect.x, y - rect.y]
+      return u >= 0 && v >= 0 && u < rect.w && v < rect.h ? data[v * rect.w + u] : 0
+    }
+    const covers = (x: number, y: number, reach: number) => {
+      for (let v = y - reach; v <= y + reach; v++)
+        for (let u = x - reach; u <= x + reach; u++) if (at(u, v) > 0) return true
+      return false
+    }
+    for (let y = 0, i = 0; y < window.h; y++)
+      for (let x = 0; x < window.w; x++, i++) {
+        const [px, py] = [x + window.x, y + window.y]
+        const ring = covers(px, py, 8) && !covers(px, py, 2) ? 1 : 0
+        if (inside[i] !== at(px, py) || surround[i] !== ring) wrong.push([frame, x, y])
+      }
+  }
+  expect(wrong).toEqual([])
+})

@@ -3,7 +3,7 @@
 import type { Workspace } from '../../kernels/workspace.js'
 import { CLEAN_SHARE } from '../../match/thresholds.js'
 import { decibelsOf } from '../../match/visible-error.js'
-import type { Region, RegionFrame } from '../../region/region.js'
+import { isStill, type Region, type RegionFrame } from '../../region/region.js'
 import type { Steps } from '../../turns.js'
 import type { Expected } from '../measure.js'
 import { isWithinReach, type Pair, type Pairs } from '../pairs.js'
@@ -63,7 +63,7 @@ export function* matchMatrix(
   const cleanliness = new Cleanliness(workspace, known, region)
   yield* cleanliness.prepare()
   const all = Int32Array.from(frames, (_, i) => i)
-  const still = new Set(region.frames.values()).size === 1
+  const still = isStill(region)
   let seen: { mask: RegionFrame; features: PairFeatures; done: () => void } | undefined
   let regions: Float32Array | undefined
   let block = -1
