@@ -24,6 +24,11 @@ export function byRank(a: Ranked, b: Ranked): number {
   return VERDICTS.indexOf(a.verdict) - VERDICTS.indexOf(b.verdict) || b.score - a.score
 }
 
+/** The one that less can be made of. */
+export function worseOf(a: Verdict, b: Verdict): Verdict {
+  return VERDICTS.indexOf(a) > VERDICTS.indexOf(b) ? a : b
+}
+
 type Ranked = Pick<Candidate, 'score' | 'verdict'>
 
 function unknownValue(key: MeasureKey): number {

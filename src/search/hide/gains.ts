@@ -1,9 +1,12 @@
-// The light of the candidates that are kept, channel by channel: a gain, and where the light differs over the region a field.
+// The light of the candidates that are kept, channel by channel: a gain, and where the light differs over the region a field;
+// and whether it falls on the region's own colour.
 
 import { type FieldFrame, type FittedField, fitField, type TileLight } from '../../match/light-field.js'
 import { type FrameKey, keyOf } from '../../shot/frame-key.js'
 import type { Candidate, LightFieldEntry } from '../result.js'
+import { withoutOtherColour } from './other-colour.js'
 import { fieldFrame, type LightJob, type Measuring, measureLight, type PairLight } from './pair-light.js'
+import { RegionColours } from './region-colours.js'
 import { steadyExposure } from './steady-exposure.js'
 import { steadyField, termsOf } from './steady-field.js'
 
@@ -13,30 +16,40 @@ type Gain = [number, number, number]
 /** Stops per channel: first the constant, then the terms of a field, if there is one. */
 type Lit = FittedField['terms']
 
-/** The candidates with their light measured. @throws FRAME_UNREADABLE where a frame has gone since the search */
+/**
+ * The candidates with their light measured and what shows another colour told, best first.
+ *
+ * @throws FRAME_UNREADABLE where a frame has gone since the search
+ */
 export async function* withGains(
   candidates: readonly Candidate[],
   job: LightJob,
 ): AsyncGenerator<Measuring, Candidate[]> {
-  const { targets } = job.matrix
+  const { matrix, region } = job
+  const { targets } = matrix
   const middle = targets[targets.length >> 1].frame
   const pairs = new Map<string, { target: number; plate: number; donor: number }>()
   const want = (target: number, plate: number, donor: number) =>
     pairs.set(`${target} ${plate} ${donor}`, { target, plate, donor })
-  for (const { frames } of candidates) {
-    for (const { target, plate, donor, stack, pieces } of frames) {
-      want(target, plate, donor)
+  const leads = new Map(candidates.map((c) => [c, leadOf(c)]))
+  for (const candidate of candidates) {
+    const lead = leads.get(candidate)
+    for (const { target, plate, donor, stack, pieces } of candidate.frames) {
+      want(target, lead?.plate ?? plate, lead?.frame ?? donor)
       const shares = stack ?? pieces
       if (!shares) continue
       want(middle, plate, donor)
       for (const share of shares) want(middle, share.plate, share.frame)
     }
   }
-  const found = yield* measureLight([...pairs.values()], job)
+  const colours = new RegionColours(region, matrix)
+  for (const { plate, frame } of colours.witnesses) want(middle, plate, frame)
+  for (const { plate, donor } of [...pairs.values()]) want(middle, plate, donor)
+  const found = yield* measureLight([...pairs.values()], job, colours)
   const lightOf = (target: number, plate: number, donor: number) =>
     found.get(`${target} ${plate} ${donor}`) ?? null
-  const common = new Map([...job.matrix.donors, ...targets].map((f) => [keyOf(f), f.exposure]))
-  const origin = fieldFrame(job.region)
+  const common = new Map([...matrix.donors, ...targets].map((f) => [keyOf(f), f.exposure]))
+  const origin = fieldFrame(region)
   // What one donor needs beyond another is the same for all frames.
   const apart = new Map<string, Lit>()
   const beyondLead = (share: FrameKey, lead: FrameKey): Lit => {
@@ -49,33 +62,78 @@ export async function* withGains(
     }
     return known
   }
-  return candidates.map((candidate) => {
-    const measured = candidate.frames.map(({ target, plate, donor }) => lightOf(target, plate, donor))
-    const light = overTime(candidate, measured)
+  const stopsOf = (target: number, donor: FrameKey) => {
+    const t = targets.findIndex(({ frame }) => frame === target)
+    return matrix.pair(
+      t,
+      matrix.donors.findIndex((d) => keyOf(d) === keyOf(donor)),
+    ).stops
+  }
+  const lit = candidates.map((candidate) => {
+    const lead = leads.get(candidate) ?? null
+    const light = overTime(
+      candidate.frames.map(({ target, plate, donor, stops }) => {
+        const from = lead ?? { plate, frame: donor }
+        const same = from.frame === donor && from.plate === plate
+        return {
+          ...from,
+          stops: same ? stops : stopsOf(target, from),
+          seen: lightOf(target, from.plate, from.frame),
+        }
+      }),
+    )
     const frames = candidate.frames.map((match, i) => {
       const shares = match.stack ?? match.pieces
-      if (!shares) return { ...match, ...entryOf(light[i], origin) }
+      if (!shares || lead === null) return { ...match, ...entryOf(light[i], origin) }
       // The donors of a stack or mosaic are brought to the middle frame, and with it to each: light is passed on, not measured anew.
-      const lead = { plate: match.plate, frame: match.donor }
-      const lit = shares.map((share) => {
-        return { ...share, ...entryOf(sumOf(light[i], beyondLead(share, lead)), origin) }
-      })
+      const entryFor = (share: FrameKey) => entryOf(sumOf(light[i], beyondLead(share, lead)), origin)
+      const brought = shares.map((share) => ({ ...share, ...entryFor(share) }))
       return {
         ...match,
-        ...entryOf(light[i], origin),
-        ...(match.stack ? { stack: lit } : { pieces: lit }),
+        ...entryFor({ plate: match.plate, frame: match.donor }),
+        ...(match.stack ? { stack: brought } : { pieces: brought }),
       }
     })
     return { ...candidate, frames }
   })
+  const otherwise = colours.otherwise(({ plate, frame }) => lightOf(middle, plate, frame)?.light ?? null)
+  return withoutOtherColour(lit, { tileAt: colours.tileAt, otherwise }, region, matrix)
 }
 
-/** A candidate's light frame by frame, steady as far as the plate's is. */
-function overTime({ frames }: Candidate, measured: readonly (PairLight | null)[]): Lit[] {
+/**
+ * Of what has several donors on a frame, the one that lends most over the range: that light is steady can be told of one
+ * donor, and which of them leads may change from frame to frame. Null where each frame has one donor.
+ */
+function leadOf({ frames }: Candidate): FrameKey | null {
+  const lent = new Map<string, { readonly key: FrameKey; weight: number }>()
+  for (const { stack, pieces } of frames) {
+    for (const { plate, frame, weight } of stack ?? pieces ?? []) {
+      const key = { plate, frame }
+      const of = lent.get(keyOf(key)) ?? { key, weight: 0 }
+      of.weight += weight
+      lent.set(keyOf(key), of)
+    }
+  }
+  const [most] = [...lent.values()].sort((a, b) => b.weight - a.weight)
+  return most?.key ?? null
+}
+
+interface Brought extends FrameKey {
+  readonly stops: number | null
+  readonly seen: PairLight | null
+}
+
+/** The light of a donor on each target frame, steady as far as the plate's is. */
+function overTime(frames: readonly Brought[]): Lit[] {
   const light = steadyExposure(
-    frames.map(({ plate, stops }, i) => ({ plate, stops, light: measured[i]?.light ?? null })),
+    frames.map(({ plate, frame, stops, seen }) => ({
+      plate,
+      donor: frame,
+      stops,
+      light: seen?.light ?? null,
+    })),
   )
-  const field = steadyField(frames.map(({ plate }, i) => ({ plate, tiles: measured[i]?.tiles ?? [] })))
+  const field = steadyField(frames.map(({ plate, seen }) => ({ plate, tiles: seen?.tiles ?? [] })))
   return light.map((of, i) => {
     const whole = of.map((v) => Float64Array.of(v)) as unknown as Lit
     return field === null ? whole : sumOf(whole, field[i])

@@ -21,6 +21,8 @@ export interface Matrix extends Pairs {
   expected(cost: number): Expected
   /** Which of the states that may hold the donor shows as far as it is clean, from 0. */
   stateOf(donor: number): number
+  /** Frames, whoever may lend, that show all of the region as it is under the first mask, as far as luminance tells. */
+  readonly usual: readonly Registered[]
   /** 1 over the window where the donor shows none of the region's state that it shows most of under a mask. */
   dirt(donor: number, mask: RegionFrame): Readonly<Uint8Array>
 }
@@ -113,6 +115,9 @@ export function* matchMatrix(
     expected: (cost) => model.expected(decibelsOf(cost * unit), best),
     stateOf: (d) => cleanliness.stateOf(columns[d]),
     dirt: (d, mask) => cleanliness.dirtOf(columns[d], mask),
+    usual: frames.filter(
+      (f, d) => !isTarget.has(f) && f.held && cleanliness.shareOf(d, anyMask) >= CLEAN_SHARE,
+    ),
     steady,
     frames,
     surround: pixelLists(anyMask, spread, minSpread).surround,

@@ -16,6 +16,7 @@ import { keptHalves } from '../../track/read-frames.js'
 import { between, type Registered } from '../register.js'
 import { agreeingLight } from './agreeing-light.js'
 import type { Matrix } from './matrix.js'
+import type { RegionColours } from './region-colours.js'
 import type { Light } from './steady-exposure.js'
 
 /** Pixels of the surround that light is measured on: more make it no steadier than grain allows. */
@@ -69,13 +70,15 @@ interface Sampled {
 /**
  * By `target plate donor`; null where too little of a pair is seen.
  *
+ * @param colours takes what every donor shows in the region
  * @throws FRAME_UNREADABLE where a frame has gone since the search
  */
 export async function* measureLight(
   pairs: readonly { target: number; plate: number; donor: number }[],
   { plates, rect, region, matrix }: LightJob,
+  colours: RegionColours,
 ): AsyncGenerator<Measuring, Map<string, PairLight | null>> {
-  const known = new Map([...matrix.donors, ...matrix.targets].map((f) => [keyOf(f), f]))
+  const known = new Map([...matrix.frames, ...matrix.donors].map((f) => [keyOf(f), f]))
   const places = new Map<RegionFrame, Int32Array>()
   const sampled = new Map<number, Sampled>()
   const clip = plates.map((p) => p.clipLevel)
@@ -105,6 +108,7 @@ export async function* measureLight(
     for await (const { frame, picture: halves, error } of keptHalves(source, [...byDonor.keys()], rect)) {
       if (halves === undefined) throw error
       const donor = known.get(keyOf({ plate, frame }))!
+      colours.add(donor, halves, { rect, clip: clip[plate] })
       for (const target of byDonor.get(frame)!) {
         const steady = matrix.steady.get(donor)!
         const light = lightOf(sampled.get(target)!, donor, steady, halves, rect, region, clip[plate])

@@ -7,14 +7,15 @@ export type Light = readonly [number, number, number]
 
 /** What was measured of one pair. */
 export interface MeasuredLight {
-  /** The donor's plate: another camera has another colour. */
+  /** The donor's plate: another camera has another colour; and its frame: so has the same one at another time. */
   readonly plate: number
+  readonly donor: number
   /** Of the luminance, from all of the surround where nobody passes; null where too little is seen. */
   readonly stops: number | null
   readonly light: Light | null
 }
 
-/** Frames to either side over which a channel's own offset is steady: a second at common rates. */
+/** Frames to either side, of the target and of the donor, over which a channel's own offset is steady: half a second at common rates. */
 export const STEADY_FRAMES = 12
 /** Stops by which a channel may leave its steady offset, and the share of what the luminance does beside it. */
 const MAX_APART = 0.02
@@ -29,7 +30,7 @@ export function steadyExposure(frames: readonly MeasuredLight[]): Light[] {
   const apart = frames.map(({ light }, i) => light?.map((v) => v - stops[i]) ?? null)
   return frames.map((frame, i) => {
     const near = frames.flatMap((other, k) =>
-      Math.abs(k - i) <= STEADY_FRAMES && other.plate === frame.plate && apart[k] ? [k] : [],
+      Math.abs(k - i) <= STEADY_FRAMES && isBeside(frame, other) && apart[k] ? [k] : [],
     )
     const usual = median(near.map((k) => stops[k])) ?? stops[i]
     const room = MAX_APART + APART_SHARE * Math.abs(stops[i] - usual)
@@ -40,6 +41,11 @@ export function steadyExposure(frames: readonly MeasuredLight[]): Light[] {
     }
     return [channel(0), channel(1), channel(2)]
   })
+}
+
+/** Do two donors have one colour? */
+function isBeside(a: MeasuredLight, b: MeasuredLight): boolean {
+  return a.plate === b.plate && Math.abs(a.donor - b.donor) <= STEADY_FRAMES
 }
 
 /** Absent values from the present ones beside them, in proportion; before the first and after the last as these. */

@@ -22,6 +22,7 @@ function matrixOf(
     cost: (t, d) => cost(1010 + t, donors[d].frame),
     expected: () => ({ db: 40, low: 38, high: 42, shortfall: 1 }),
     stateOf: () => 0,
+    usual: [],
     dirt: () => new Uint8Array(0),
     pair: (_, d) => ({ ncc: 1, stops: 0, seam: 1, expected: 40, clean: clean(donors[d].frame) }),
     steady: new Map(),

@@ -2,8 +2,9 @@ import fc from 'fast-check'
 import { expect, test } from 'vitest'
 import { type MeasuredLight, steadyExposure } from '../../../src/search/hide/steady-exposure.js'
 
-const lit = (stops: number, apart = [0, 0, 0], plate = 0): MeasuredLight => ({
+const lit = (stops: number, apart = [0, 0, 0], plate = 0, donor = 1001): MeasuredLight => ({
   plate,
+  donor,
   stops,
   light: [stops + apart[0], stops + apart[1], stops + apart[2]],
 })
@@ -37,8 +38,17 @@ test('of two plates each keeps its own colour', () => {
   expect(light[7]).toEqual([0.3, 0, -0.2])
 })
 
+test('a donor of another time keeps the colour that the camera had then', () => {
+  const frames = Array.from({ length: 12 }, (_, i) =>
+    i < 8 ? lit(0, [0, 0, 0], 0, 1001 + i) : lit(0, [0.1, 0, -0.25], 0, 1101 + i),
+  )
+  const light = steadyExposure(frames)
+  expect(light[7]).toEqual([0, 0, 0])
+  expect(light[8]).toEqual([0.1, 0, -0.25])
+})
+
 test('a frame of which nothing is seen lies between those beside it, and nothing at all is no change', () => {
-  const blind: MeasuredLight = { plate: 0, stops: null, light: null }
+  const blind: MeasuredLight = { plate: 0, donor: 1001, stops: null, light: null }
   const light = steadyExposure([lit(0.1), blind, blind, lit(0.4), blind])
   expect(light[1][1]).toBeCloseTo(0.2, 9)
   expect(light[2][0]).toBeCloseTo(0.3, 9)

@@ -1,0 +1,96 @@
+// Candidates whose donors show the region in another colour than it has when it is empty: what luminance alone took for
+// clean is not.
+
+import type { Region } from '../../region/region.js'
+import { keyOf } from '../../shot/frame-key.js'
+import { measureOf, percent } from '../measures.js'
+import { unpackPieces } from '../piece-map.js'
+import type { Candidate, FrameMatch } from '../result.js'
+import { byRank, scoreOf, worseOf } from '../score.js'
+import { eachInside } from './mask-on-grid.js'
+import type { Matrix } from './matrix.js'
+
+/** A donor that lends a stack less than this of its light shows nobody. */
+const MIN_WEIGHT = 0.05
+
+export interface Coloured {
+  /** Over the window, 1 more than the number of a pixel's tile, 0 outside of the region. */
+  readonly tileAt: Readonly<Int32Array>
+  /** By frame key, 1 at the tiles that have another colour than when the region is empty. */
+  readonly otherwise: ReadonlyMap<string, Uint8Array>
+}
+
+/**
+ * The candidates with what shows another colour counted as not clean, best first; those that show none are as they were.
+ *
+ * @param candidates best first
+ */
+export function withoutOtherColour(
+  candidates: readonly Candidate[],
+  coloured: Coloured,
+  region: Region,
+  { targets }: Pick<Matrix, 'targets'>,
+): Candidate[] {
+  const { window, frames: masks } = region
+  const whole = { ...window, x: 0, y: 0 }
+  const targetOf = new Map(targets.map((t) => [t.frame, t]))
+  const shareOf = (match: FrameMatch, pieceAt: PieceAt | null): number => {
+    const lent = lentBy(match)
+    const tiles = lent.map((key) => coloured.otherwise.get(key))
+    if (!tiles.some((of) => of?.includes(1))) return 0
+    let other = 0
+    let all = 0
+    eachInside(masks.get(match.target)!.inside, targetOf.get(match.target)!, window, whole, (weight, i) => {
+      const tile = coloured.tileAt[i] - 1
+      const shows = pieceAt === null ? tiles : [tiles[pieceAt(i)]]
+      all += weight
+      if (shows.some((of) => of?.[tile] === 1)) other += weight
+    })
+    return all > 0 ? other / all : 0
+  }
+  const judged = candidates.map((candidate) => {
+    const pieceAt = candidate.map ? piecesOn(candidate.map, window) : null
+    const shares = candidate.frames.map((match) => shareOf(match, pieceAt))
+    return shares.some((share) => share > 0) ? lessClean(candidate, shares) : candidate
+  })
+  return judged.sort(byRank)
+}
+
+/** Keys of the frames that lend to a target frame, in the order of its pieces. */
+function lentBy({ plate, donor, stack, pieces }: FrameMatch): string[] {
+  if (pieces) return pieces.map(keyOf)
+  return stack ? stack.filter((s) => s.weight >= MIN_WEIGHT).map(keyOf) : [keyOf({ plate, frame: donor })]
+}
+
+function lessClean(candidate: Candidate, shares: readonly number[]): Candidate {
+  if (candidate.clean === null) return candidate
+  const frames = candidate.frames.map((match, i) => {
+    if (match.clean === null || match.clean <= 1 - shares[i]) return match
+    return { ...match, clean: Number((1 - shares[i]).toFixed(4)) }
+  })
+  const clean = Math.min(candidate.clean, ...frames.flatMap((f) => f.clean ?? []))
+  const less = { ...candidate, frames, clean, score: scoreOf({ ...candidate, clean }, candidate.kind) }
+  const worst = Math.max(...shares)
+  const { holds, works } = measureOf('clean').limits
+  if (1 - worst >= holds[0]) return less
+  const { target } = frames[shares.indexOf(worst)]
+  const why = `${percent(worst)} of the region has another colour on ${target} than when it is empty`
+  return {
+    ...less,
+    verdict: worseOf(candidate.verdict, 1 - worst > works[0] ? 'needs work' : 'will not hold'),
+    why: candidate.verdict === 'holds up' ? why : `${why}; ${candidate.why}`,
+  }
+}
+
+/** Which piece of a mosaic lies at a pixel of the window. */
+type PieceAt = (i: number) => number
+
+function piecesOn(map: NonNullable<Candidate['map']>, window: Region['window']): PieceAt {
+  const labels = unpackPieces(map)
+  const [x0, y0, w, h] = map.box
+  return (i) => {
+    const x = (i % window.w) + window.x - x0
+    const y = Math.floor(i / window.w) + window.y - y0
+    return x < 0 || y < 0 || x >= w || y >= h ? -1 : labels[y * w + x]
+  }
+}

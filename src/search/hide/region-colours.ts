@@ -1,0 +1,216 @@
+// Luminance is all that a search keeps of every frame, and somebody whose coat is as bright as the wall passes for it. Where
+// colour is read for the light of the candidates that are kept, the region's is compared, too: by tiles, with what
+// frames spread over the plate show there that pass for empty.
+
+import { select } from '../../match/selection.js'
+import { displaySlope } from '../../match/visible-error.js'
+import { HALF_VALUES } from '../../raster/half.js'
+import type { Rect } from '../../raster/rect.js'
+import { shiftOf } from '../../raster/transform.js'
+import type { Region } from '../../region/region.js'
+import { type FrameKey, keyOf } from '../../shot/frame-key.js'
+import type { Registered } from '../register.js'
+import { maskOnGrid } from './mask-on-grid.js'
+import type { Matrix } from './matrix.js'
+import type { Light } from './steady-exposure.js'
+
+/** Frames of a plate that tell which colour a tile has; with fewer than the least of them nothing is told. */
+const WITNESSES = 24
+const MIN_WITNESSES = 8
+/** A tile's side, pixels, in a small region, and how many there are at most in a large one. */
+const TILE_PX = 6
+const MAX_TILES = 400
+/** Pixels of a tile that are looked at, across and down: a mean over more tells no more. */
+const SAMPLED = 5
+/**
+ * A channel that is off by less than this, of the display's code values, is of the same colour: five of 255. A coding's own
+ * errors in the mean over a tile stay below it on two real cameras.
+ */
+const VISIBLE_CODE = 0.02
+/** ... and so is what lies within so many spreads of the witnesses, which are believed up to a multiple of the usual one. */
+const SIGMA = 4
+const MAX_SPREAD = 3
+const MAD_TO_SIGMA = 1.4826
+/** Keeps black from having a colour: a fifth of a per cent of light. */
+const FLOOR = 0.002
+
+/** Per tile red over green and blue over green, stops, and log2 of green; NaN where a frame shows nothing of it. */
+type Colours = Float32Array
+const NUMBERS = 3
+
+export class RegionColours {
+  /** Frames of each plate that pass for empty, spread over it. */
+  readonly witnesses: readonly Registered[]
+  /** 1 more than a tile's number over the window, 0 where no target's mask lies. */
+  readonly #tileAt: Int32Array
+  readonly #sampled: Int32Array
+  readonly #sampledTile: Int32Array
+  readonly #across: number
+  readonly #tiles: number
+  readonly window: Rect
+  readonly #found = new Map<string, { readonly plate: number; readonly light: Float64Array }>()
+
+  constructor({ window, frames }: Region, { targets, usual }: Pick<Matrix, 'targets' | 'usual'>) {
+    this.window = window
+    this.witnesses = [...new Set(usual.map(({ plate }) => plate))].flatMap((plate) =>
+      spread(
+        usual.filter((f) => f.plate === plate),
+        WITNESSES,
+      ),
+    )
+    const covered = new Uint8Array(window.w * window.h)
+    for (const target of targets) {
+      const mask = maskOnGrid(frames.get(target.frame)!.inside, target, window)
+      for (let i = 0; i < covered.length; i++) covered[i] |= mask[i]
+    }
+    const area = covered.reduce((sum, v) => sum + v, 0)
+    const side = Math.max(TILE_PX, Math.ceil(Math.sqrt(area / MAX_TILES)))
+    this.#across = Math.ceil(window.w / side)
+    this.#tiles = this.#across * Math.ceil(window.h / side)
+    this.#tileAt = new Int32Array(covered.length)
+    const step = Math.max(1, Math.floor(side / SAMPLED))
+    const sampled: number[] = []
+    for (let y = 0, i = 0; y < window.h; y++) {
+      const row = Math.floor(y / side) * this.#across
+      for (let x = 0; x < window.w; x++, i++) {
+        if (covered[i] === 0) continue
+        this.#tileAt[i] = row + Math.floor(x / side) + 1
+        if (x % step === 0 && y % step === 0) sampled.push(i)
+      }
+    }
+    this.#sampled = Int32Array.from(sampled)
+    this.#sampledTile = this.#sampled.map((i) => this.#tileAt[i] - 1)
+  }
+
+  /**
+   * Takes a frame's colours.
+   *
+   * @param halves linear RGB over `rect` of the plate; from `clip` on a channel says nothing
+   */
+  add(frame: Registered, halves: Readonly<Uint16Array>, { rect, clip }: { rect: Rect; clip: number }): void {
+    const { window } = this
+    const key = keyOf(frame)
+    if (this.#found.has(key)) return
+    // To the nearest pixel: a tile's mean hangs little on less.
+    const { dx, dy } = shiftOf(frame.pose, window)
+    const [left, up] = [window.x - rect.x - Math.round(dx), window.y - rect.y - Math.round(dy)]
+    const light = new Float64Array(4 * this.#tiles)
+    for (let k = 0; k < this.#sampled.length; k++) {
+      const i = this.#sampled[k]
+      const x = (i % window.w) + left
+      const y = Math.floor(i / window.w) + up
+      if (x < 0 || y < 0 || x >= rect.w || y >= rect.h) continue
+      const at = 3 * (y * rect.w + x)
+      const [r, g, b] = [HALF_VALUES[halves[at]], HALF_VALUES[halves[at + 1]], HALF_VALUES[halves[at + 2]]]
+      if (!(r < clip && g < clip && b < clip)) continue
+      const to = 4 * this.#sampledTile[k]
+      light[to] += r
+      light[to + 1] += g
+      light[to + 2] += b
+      light[to + 3]++
+    }
+    this.#found.set(key, { plate: frame.plate, light })
+  }
+
+  /**
+   * Per frame that was taken, 1 at the tiles that have another colour than those of its plate's witnesses; a frame whose
+   * light is not known has none.
+   *
+   * @param lightOf stops per channel that bring a frame to one that is the same for all; null: not known
+   */
+  otherwise(lightOf: (frame: FrameKey) => Light | null): ReadonlyMap<string, Uint8Array> {
+    const colours = new Map<string, Colours>()
+    for (const [key, { light }] of this.#found) {
+      const [plate, frame] = key.split(':').map(Number)
+      const brought = lightOf({ plate, frame })
+      if (brought !== null) colours.set(key, coloursOf(light, brought))
+    }
+    const out = new Map<string, Uint8Array>()
+    for (const plate of new Set(this.witnesses.map((f) => f.plate))) {
+      const seen = this.witnesses.flatMap((f) => (f.plate === plate ? (colours.get(keyOf(f)) ?? []) : []))
+      if (seen.length < MIN_WITNESSES) continue
+      const usual = usualOf(seen)
+      for (const [key, of] of colours) {
+        if (this.#found.get(key)!.plate === plate) out.set(key, this.#together(apart(of, usual)))
+      }
+    }
+    return out
+  }
+
+  /** Over the window, 1 more than the number of a pixel's tile, 0 outside of all masks. */
+  get tileAt(): Readonly<Int32Array> {
+    return this.#tileAt
+  }
+
+  /** Somebody is larger than a tile: what no tile beside it shares is chance, or an edge that was placed otherwise. */
+  #together(apart: Uint8Array): Uint8Array {
+    const across = this.#across
+    return apart.map((v, i) => {
+      const beside =
+        (i % across > 0 && apart[i - 1] === 1) ||
+        ((i + 1) % across > 0 && apart[i + 1] === 1) ||
+        apart[i - across] === 1 ||
+        apart[i + across] === 1
+      return v === 1 && beside ? 1 : 0
+    })
+  }
+}
+
+/** As many as wanted, evenly. */
+function spread<T>(of: readonly T[], most: number): T[] {
+  if (of.length <= most) return [...of]
+  return Array.from({ length: most }, (_, k) => of[Math.floor(((k + 0.5) * of.length) / most)])
+}
+
+function coloursOf(light: Readonly<Float64Array>, brought: Light): Colours {
+  const tiles = light.length / 4
+  const out = new Float32Array(NUMBERS * tiles).fill(Number.NaN)
+  for (let t = 0; t < tiles; t++) {
+    const n = light[4 * t + 3]
+    if (n === 0) continue
+    const level = (c: number) => Math.log2((2 ** brought[c] * Math.max(0, light[4 * t + c])) / n + FLOOR)
+    const green = level(1)
+    out[NUMBERS * t] = level(0) - green
+    out[NUMBERS * t + 1] = level(2) - green
+    out[NUMBERS * t + 2] = green
+  }
+  return out
+}
+
+interface Usual {
+  /** The middle of what witnesses show, and their spread; NaN where too few show anything. */
+  readonly middle: Colours
+  readonly sigma: Float32Array
+}
+
+function usualOf(witnesses: readonly Colours[]): Usual {
+  const { length } = witnesses[0]
+  const middle = new Float32Array(length).fill(Number.NaN)
+  const sigma = new Float32Array(length)
+  const values = new Float32Array(witnesses.length)
+  const known: number[] = []
+  for (let i = 0; i < length; i++) {
+    let n = 0
+    for (const colours of witnesses) if (Number.isFinite(colours[i])) values[n++] = colours[i]
+    if (n < MIN_WITNESSES) continue
+    const centre = select(values, n >> 1, n)
+    for (let k = 0; k < n; k++) values[k] = Math.abs(values[k] - centre)
+    middle[i] = centre
+    sigma[i] = MAD_TO_SIGMA * select(values, n >> 1, n)
+    if (i % NUMBERS < 2) known.push(sigma[i])
+  }
+  // Who passes on many of the witnesses makes a tile's spread large: it is believed as far as the other tiles allow.
+  const typical = known.length > 0 ? select(Float32Array.from(known), known.length >> 1) : 0
+  return { middle, sigma: sigma.map((s) => Math.min(s, MAX_SPREAD * typical)) }
+}
+
+function apart(colours: Colours, { middle, sigma }: Usual): Uint8Array {
+  return Uint8Array.from({ length: colours.length / NUMBERS }, (_, t) => {
+    const green = middle[NUMBERS * t + 2]
+    const differs = (i: number) => {
+      const off = Math.abs(colours[i] - middle[i])
+      return off > SIGMA * sigma[i] && off * displaySlope(green + middle[i]) > VISIBLE_CODE
+    }
+    return differs(NUMBERS * t) || differs(NUMBERS * t + 1) ? 1 : 0
+  })
+}
