@@ -1,4 +1,4 @@
-// What changes from one written frame to the next, and from the plate to what is laid over it, in small cells.
+// What changes from one written frame to the next, in small cells.
 import type { Workspace } from './workspace.js'
 
 /** Side of a cell, pixels; as in assembly/change.ts. */
@@ -86,41 +86,6 @@ export function addChange(
       room.change(inside.sums),
       room.change(ring.count),
       room.change(ring.sums),
-    ),
-  )
-}
-
-/** Of cells, row by row: how many samples each has, and per cell R, G and B: */
-export interface CellSteps {
-  readonly count: Float64Array
-  /** their sum, */
-  readonly light: Float64Array
-  /** and that of what the other picture has more. */
-  readonly step: Float64Array
-}
-
-/** Adds up a picture, and what another has more, cell by cell. @param band 1 per pixel that counts, where it tells */
-export function addSteps(
-  workspace: Workspace,
-  one: Readonly<Float32Array>,
-  two: Readonly<Float32Array>,
-  band: Readonly<Uint8Array>,
-  width: number,
-  { black, clip }: Telling,
-  { count, light, step }: CellSteps,
-): void {
-  workspace.run((kernels, room) =>
-    kernels.addSteps(
-      room.read(one),
-      room.read(two),
-      room.read(band),
-      width,
-      band.length / width,
-      clip,
-      black,
-      room.change(count),
-      room.change(light),
-      room.change(step),
     ),
   )
 }

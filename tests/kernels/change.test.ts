@@ -1,6 +1,6 @@
 // Against the same told straight in double precision, pixel by pixel.
 import { describe, expect, test } from 'vitest'
-import { addChange, addSteps, CELL_PX, INSIDE, markSides, RING } from '../../src/kernels/change.js'
+import { addChange, CELL_PX, INSIDE, markSides, RING } from '../../src/kernels/change.js'
 import { Workspace } from '../../src/kernels/workspace.js'
 import { randomFrom } from '../random.js'
 
@@ -69,26 +69,5 @@ describe.each([
     addChange(workspace, one, two, sides, width, TELLING, inside, ring)
     expect(sides).toEqual(left)
     expect([inside, ring]).toEqual([wantedInside, wantedRing])
-  })
-
-  test('steps to another picture are those of the band’s samples that tell in both', () => {
-    const [one, two] = [picture(), picture()]
-    const band = Uint8Array.from({ length: pixels }, () => (random() < 0.6 ? 1 : 0))
-    const made = () => ({
-      count: new Float64Array(cells),
-      light: new Float64Array(3 * cells),
-      step: new Float64Array(3 * cells),
-    })
-    const [found, wanted] = [made(), made()]
-    for (const [i, counts] of band.entries()) {
-      if (counts === 0 || !tells(one, i) || !tells(two, i)) continue
-      wanted.count[cellOf(i)]++
-      for (let c = 0; c < 3; c++) {
-        wanted.light[3 * cellOf(i) + c] += one[3 * i + c]
-        wanted.step[3 * cellOf(i) + c] += two[3 * i + c] - one[3 * i + c]
-      }
-    }
-    addSteps(workspace, one, two, band, width, TELLING, found)
-    expect(found).toEqual(wanted)
   })
 })

@@ -60,73 +60,81 @@ export function addChange(
   ringSums: usize,
 ): void {
   const columns = (width + CELL - 1) / CELL
-  for (let y = 0, i = 0; y < height; y++) {
-    const row = (y / CELL) * columns
-    for (let x = 0; x < width; x++, i++) {
-      const side = load<u8>(sides + <usize>i)
-      if (side === 0) continue
-      const at = <usize>i * 12
-      if (!isTelling(one + at, clip, black) || !isTelling(two + at, clip, black)) {
-        store<u8>(sides + <usize>i, 0)
-        continue
+  for (let y = 0; y < height; y++)
+    for (let column = 0; column < columns; column++) {
+      const first = <usize>(y * width + column * CELL)
+      const end = first + <usize>min(CELL, width - column * CELL)
+      let found: u8 = 0
+      for (let i = first; i < end; i++) {
+        const side = load<u8>(sides + i)
+        if (side === 0) continue
+        if (isTelling(one + i * 12, clip, black) && isTelling(two + i * 12, clip, black)) found |= side
+        else store<u8>(sides + i, 0)
       }
-      const cell = <usize>(row + x / CELL)
-      const count = (side === INSIDE ? inside : ring) + (cell << 3)
-      let sums = (side === INSIDE ? insideSums : ringSums) + cell * 120
-      store<f64>(count, load<f64>(count) + 1)
-      for (let c: usize = 0; c < 12; c += 4, sums += 40) {
-        const p = f64x2.splat(<f64>load<f32>(one + at + c))
-        const q = f64x2.splat(<f64>load<f32>(two + at + c))
-        const both = v128.shuffle<f64>(p, q, 0, 2)
-        v128.store(sums, f64x2.add(v128.load(sums), both))
-        v128.store(sums + 16, f64x2.add(v128.load(sums + 16), f64x2.mul(p, both)))
-        const last = f64x2.extract_lane(q, 0)
-        store<f64>(sums, load<f64>(sums, 32) + last * last, 32)
-      }
+      const cell = <usize>((y / CELL) * columns + column)
+      if ((found & INSIDE) !== 0)
+        addRun(one, two, sides, first, end, INSIDE, inside + (cell << 3), insideSums + cell * 120)
+      if ((found & RING) !== 0)
+        addRun(one, two, sides, first, end, RING, ring + (cell << 3), ringSums + cell * 120)
     }
+}
+
+/** A cell's part of a row: sums are kept at hand, since one that is stored and loaded again waits for it. */
+function addRun(
+  one: usize,
+  two: usize,
+  sides: usize,
+  first: usize,
+  end: usize,
+  side: u8,
+  count: usize,
+  sums: usize,
+): void {
+  let n: f64 = 0
+  let means0 = v128.load(sums)
+  let products0 = v128.load(sums, 16)
+  let squares0 = load<f64>(sums, 32)
+  let means1 = v128.load(sums, 40)
+  let products1 = v128.load(sums, 56)
+  let squares1 = load<f64>(sums, 72)
+  let means2 = v128.load(sums, 80)
+  let products2 = v128.load(sums, 96)
+  let squares2 = load<f64>(sums, 112)
+  for (let i = first; i < end; i++) {
+    if (load<u8>(sides + i) !== side) continue
+    n += 1
+    const a = one + i * 12
+    const b = two + i * 12
+    const p0 = <f64>load<f32>(a)
+    const q0 = <f64>load<f32>(b)
+    means0 = f64x2.add(means0, f64x2(p0, q0))
+    products0 = f64x2.add(products0, f64x2(p0 * p0, p0 * q0))
+    squares0 += q0 * q0
+    const p1 = <f64>load<f32>(a, 4)
+    const q1 = <f64>load<f32>(b, 4)
+    means1 = f64x2.add(means1, f64x2(p1, q1))
+    products1 = f64x2.add(products1, f64x2(p1 * p1, p1 * q1))
+    squares1 += q1 * q1
+    const p2 = <f64>load<f32>(a, 8)
+    const q2 = <f64>load<f32>(b, 8)
+    means2 = f64x2.add(means2, f64x2(p2, q2))
+    products2 = f64x2.add(products2, f64x2(p2 * p2, p2 * q2))
+    squares2 += q2 * q2
   }
+  store<f64>(count, load<f64>(count) + n)
+  v128.store(sums, means0)
+  v128.store(sums, products0, 16)
+  store<f64>(sums, squares0, 32)
+  v128.store(sums, means1, 40)
+  v128.store(sums, products1, 56)
+  store<f64>(sums, squares1, 72)
+  v128.store(sums, means2, 80)
+  v128.store(sums, products2, 96)
+  store<f64>(sums, squares2, 112)
 }
 
 /** Is a pixel's light between black and clipped, in green, and nowhere clipped? */
 function isTelling(at: usize, clip: f64, black: f64): boolean {
   const green = <f64>load<f32>(at, 4)
   return <f64>load<f32>(at) < clip && green < clip && <f64>load<f32>(at, 8) < clip && green > black
-}
-
-/**
- * Adds up a picture and what another differs from it by cell by cell, where a band is and neither is clipped or black.
- *
- * @param count so many samples per cell; `light` and `step` per cell R, G and B; they are added to
- */
-export function addSteps(
-  one: usize,
-  two: usize,
-  band: usize,
-  width: i32,
-  height: i32,
-  clip: f64,
-  black: f64,
-  count: usize,
-  light: usize,
-  step: usize,
-): void {
-  const columns = (width + CELL - 1) / CELL
-  for (let y = 0, i = 0; y < height; y++) {
-    const row = (y / CELL) * columns
-    for (let x = 0; x < width; x++, i++) {
-      if (load<u8>(band + <usize>i) === 0) continue
-      const at = <usize>i * 12
-      if (!isTelling(one + at, clip, black) || !isTelling(two + at, clip, black)) continue
-      const cell = <usize>(row + x / CELL)
-      const counted = count + (cell << 3)
-      store<f64>(counted, load<f64>(counted) + 1)
-      for (let c: usize = 0; c < 3; c++) {
-        const to = (3 * cell + c) << 3
-        const own = <f64>load<f32>(one + at + (c << 2))
-        const other = <f64>load<f32>(two + at + (c << 2))
-        store<f64>(light + to, load<f64>(light + to) + own)
-        store<f64>(step + to, load<f64>(step + to) + (other - own))
-      }
-    }
-  }
 }

@@ -2,7 +2,7 @@
 export { blur } from './blur'
 export { boxMean, detailVariance, keepDetail } from './box'
 export { undoPredictor } from './bytes'
-export { addChange, addSteps, markSides } from './change'
+export { addChange, markSides } from './change'
 export {
   addLent,
   evened,

@@ -1,6 +1,7 @@
 // Measures written frames in their order: the step at the border, and inside against the ring of the plate what changes from
 // each frame to the next.
 import { putChannel } from '../../kernels/channels.js'
+import type { Scratch } from '../../kernels/workspace.js'
 import { type Frame, frame } from '../../raster/frame.js'
 import type { Rect } from '../../raster/rect.js'
 import { Mover, type Placed } from '../grain/laid-frames.js'
@@ -29,8 +30,8 @@ type Now = Shown & PlateFrame
 export class FinishMeter {
   readonly #frames: MeasuredFrame[] = []
   #before: Now | undefined
-  /** The frame before as it is moved, and what moves it: made for the first that is. */
-  #moved: { readonly picture: Frame; readonly mover: Mover } | undefined
+  /** Moves frames before: made for the first that is moved. */
+  #mover: Mover | undefined
   readonly #laws: { readonly inside: SideLaw; readonly ring: SideLaw } | null
   readonly #sums: { readonly inside: CellSums; readonly ring: CellSums }
   readonly #sides: Uint8Array
@@ -84,40 +85,39 @@ export class FinishMeter {
   #seam({ target, patch, mask }: Kept, surround: Float32Array): number | null {
     if (this.#laws === null) return null
     const band = bandOf(mask, surround, this.job.region.window.w)
-    const { workspace } = this.job
-    return seamOf(workspace, { target, patch, band, clip: this.job.target.clipLevel }, this.#laws.ring.law)
+    return seamOf({ target, patch, band, clip: this.job.target.clipLevel }, this.#laws.ring.law)
   }
 
   #changeTo(now: Now): PairChange | Unmeasured {
     const before = this.#before
     if (before === undefined || before.frame !== now.frame - 1) return 'apart'
     if (this.#laws === null) return 'unseen'
-    const still = { frame: before.frame, picture: before.repaired, response: null, dx: 0, dy: 0 }
-    const found = this.#changeOf(now, before, still, 0, 0)
-    if (typeof found === 'string') return found
-    if (greatest(found.ring) <= MOVED) return this.#toldBy(found, now, still)
-    const place = placeOfBefore(this.job, now, before)
-    if (place === null) return 'moves'
-    if (place.response === null)
-      return greatest(found.ring) > BEYOND_GRAIN ? 'moves' : this.#toldBy(found, now, still)
-    const placed = { ...place, frame: before.frame, picture: this.#move(before.repaired, place) }
-    const moved = this.#changeOf(now, before, placed, Math.round(placed.dx), Math.round(placed.dy))
-    if (typeof moved === 'string') return moved
-    return greatest(moved.ring) > MISPLACED ? 'moves' : this.#toldBy(moved, now, placed)
+    return this.job.workspace.within((scratch) => {
+      // In the workspace, so that no kernel copies them in.
+      const [one, two] = [laidIn(scratch, now), laidIn(scratch, before)]
+      const still = { frame: before.frame, picture: two.repaired, response: null, dx: 0, dy: 0 }
+      const found = this.#changeOf(one, two, still, 0, 0)
+      if (typeof found === 'string') return found
+      if (greatest(found.ring) <= MOVED) return this.#toldBy(found, one, still)
+      const place = placeOfBefore(this.job, now, before)
+      if (place === null) return 'moves'
+      if (place.response === null)
+        return greatest(found.ring) > BEYOND_GRAIN ? 'moves' : this.#toldBy(found, one, still)
+      const placed = { ...place, frame: before.frame, picture: this.#move(scratch, two.repaired, place) }
+      const moved = this.#changeOf(one, two, placed, Math.round(placed.dx), Math.round(placed.dy))
+      if (typeof moved === 'string') return moved
+      return greatest(moved.ring) > MISPLACED ? 'moves' : this.#toldBy(moved, one, placed)
+    })
   }
 
-  /** @returns a picture that the next one is written over */
-  #move(asRead: Frame, place: Place): Frame {
+  /** @returns a picture in the workspace */
+  #move(scratch: Scratch, asRead: Frame, place: Place): Frame {
     const [height, width] = asRead.shape
-    this.#moved ??= { picture: frame(height, width, 3), mover: new Mover(this.job.workspace, asRead) }
-    const { picture, mover } = this.#moved
-    const { data } = picture
-    const { workspace } = this.job
-    workspace.within((scratch) => {
-      const rgb = scratch.floats(data.length)
-      mover.move({ ...place, asRead }, (channel, c) => putChannel(workspace, channel, c, rgb))
-      data.set(rgb)
-    })
+    this.#mover ??= new Mover(this.job.workspace, asRead)
+    const picture = frame(height, width, 3, scratch.floats(asRead.data.length))
+    this.#mover.move({ ...place, asRead }, (channel, c) =>
+      putChannel(this.job.workspace, channel, c, picture.data),
+    )
     return picture
   }
 
@@ -154,6 +154,19 @@ export class FinishMeter {
       ring: changeSpectrum(this.job.workspace, pair, plate, w, ring),
     }
     return { ...change, spectra }
+  }
+}
+
+/** A frame as kernels take it. */
+function laidIn(scratch: Scratch, { frame: number, picture, repaired, alpha, surround }: Now): Now {
+  const [height, width] = repaired.shape
+  const laid = frame(height, width, 3, scratch.laid(repaired.data))
+  return {
+    frame: number,
+    picture,
+    repaired: laid,
+    alpha: scratch.laid(alpha),
+    surround: scratch.laid(surround),
   }
 }
 

@@ -1,11 +1,10 @@
 // The step across a patch's border, told by what lies on both sides of it: beyond the mask the plate is seen, and what is lent is
 // known there, too. By how much their means differ in small cells along the border is the step that is seen there.
-import { addSteps, CELL_PX } from '../../kernels/change.js'
-import type { Workspace } from '../../kernels/workspace.js'
+import { CELL_PX } from '../../kernels/change.js'
 import type { Frame } from '../../raster/frame.js'
 import { dilate, GUARD_PX, support } from '../../region/region.js'
 import { type GrainModel, grainAt } from '../grain/model.js'
-import { BLACK } from './pair.js'
+import { isTelling } from './pair.js'
 
 /** Border on which it is told, beyond the pixels that a mask's edge spoils. */
 const BORDER_PX = 8
@@ -19,27 +18,38 @@ export interface Border {
   /** Linear RGB of the plate and of what is laid over it, over the window. */
   readonly target: Frame
   readonly patch: Frame
-  /** Per pixel 1 where it is told. */
-  readonly band: Readonly<Uint8Array>
+  /** Where it is told, as bandOf has it. */
+  readonly band: Readonly<Uint32Array>
   /** Light from which a sample is clipped. */
   readonly clip: number
 }
 
 /** By the surround of a mask. */
-const bands = new WeakMap<Readonly<Float32Array>, Uint8Array>()
+const bands = new WeakMap<Readonly<Float32Array>, Readonly<Uint32Array>>()
 
-/** The plate next to a mask, once for all candidates. @param inside the mask, 0 to 1 @param surround its own */
+/**
+ * The plate next to a mask, once for all candidates: its pixels, ascending.
+ *
+ * @param inside the mask, 0 to 1 @param surround its own
+ */
 export function bandOf(
   inside: Readonly<Float32Array>,
   surround: Readonly<Float32Array>,
   width: number,
-): Readonly<Uint8Array> {
+): Readonly<Uint32Array> {
   const known = bands.get(surround)
   if (known !== undefined) return known
   const near = dilate(support(inside), width, inside.length / width, GUARD_PX + BORDER_PX)
-  for (let i = 0; i < near.length; i++) if (surround[i] === 0) near[i] = 0
-  bands.set(surround, near)
-  return near
+  const band = pixelsOf(near, surround)
+  bands.set(surround, band)
+  return band
+}
+
+function pixelsOf(near: Readonly<Uint8Array>, surround: Readonly<Float32Array>): Uint32Array {
+  const all = new Uint32Array(near.length)
+  let n = 0
+  for (let i = 0; i < near.length; i++) if (near[i] === 1 && surround[i] !== 0) all[n++] = i
+  return all.slice(0, n)
 }
 
 /**
@@ -48,19 +58,10 @@ export function bandOf(
  *
  * @returns null where too little of the border is seen, or the plate has no grain
  */
-export function seamOf(
-  workspace: Workspace,
-  { target, patch, band, clip }: Border,
-  law: Pick<GrainModel, 'level' | 'power'>,
-): number | null {
-  const [height, width] = target.shape
-  const cells = Math.ceil(width / CELL_PX) * Math.ceil(height / CELL_PX)
-  const count = new Float64Array(cells)
-  const light = new Float64Array(3 * cells)
-  const step = new Float64Array(3 * cells)
-  addSteps(workspace, target.data, patch.data, band, width, { black: BLACK, clip }, { count, light, step })
+export function seamOf(border: Border, law: Pick<GrainModel, 'level' | 'power'>): number | null {
+  const { count, light, step } = cellsOf(border)
   const steps: number[] = []
-  for (let k = 0; k < cells; k++) {
+  for (let k = 0; k < count.length; k++) {
     const n = count[k]!
     if (n < MIN_SAMPLES) continue
     let sum = 0
@@ -77,4 +78,28 @@ export function seamOf(
   const limit = STANDING * Math.max(1, sorted[sorted.length >> 1]!)
   const told = steps.filter((v) => v <= limit)
   return Math.sqrt(Math.max(0, 1 + told.reduce((sum, v) => sum + v, 0) / told.length))
+}
+
+/** Per cell how many samples tell, and of R, G and B the sums of the plate's light and of what the patch has more. */
+function cellsOf({ target, patch, band, clip }: Border): Record<'count' | 'light' | 'step', Float64Array> {
+  const [height, width] = target.shape
+  const columns = Math.ceil(width / CELL_PX)
+  const cells = columns * Math.ceil(height / CELL_PX)
+  const [plate, own] = [target.data, patch.data]
+  const count = new Float64Array(cells)
+  const light = new Float64Array(3 * cells)
+  const step = new Float64Array(3 * cells)
+  for (let k = 0; k < band.length; k++) {
+    const i = band[k]!
+    const j = 3 * i
+    if (!isTelling(plate, j, clip) || !isTelling(own, j, clip)) continue
+    const y = Math.floor(i / width)
+    const cell = Math.floor(y / CELL_PX) * columns + Math.floor((i - y * width) / CELL_PX)
+    count[cell]!++
+    for (let c = 0; c < 3; c++) {
+      light[3 * cell + c]! += plate[j + c]!
+      step[3 * cell + c]! += own[j + c]! - plate[j + c]!
+    }
+  }
+  return { count, light, step }
 }

@@ -1,8 +1,10 @@
 // The donors of one target frame made into one picture: one of them alone, the mean of a stack, or the pieces of a mosaic.
 import { addLent, evened, gained } from '../../kernels/channels.js'
+import type { Held, Scratch, Workspace } from '../../kernels/workspace.js'
 import { type Frame, frame } from '../../raster/frame.js'
+import type { Rect } from '../../raster/rect.js'
 import type { PieceMap } from '../../search/piece-map-schema.js'
-import type { FrameMatch, StackShare } from '../../search/result.js'
+import type { FrameMatch, LightFieldEntry, StackShare } from '../../search/result.js'
 import { pieceWeights } from '../pieces.js'
 import type { RepairJob } from '../repair.js'
 import type { DonorsDetail } from './donors-detail.js'
@@ -12,6 +14,7 @@ import { lightByField } from './lit-by-field.js'
 export interface Blended {
   /** Nothing of it is written over. */
   readonly raw: Frame
+  /** In what was held for it. */
   readonly matched: Frame
   readonly there: Uint8Array
   /** Where it was asked for. */
@@ -29,6 +32,7 @@ export function lendersOf(match: FrameMatch): readonly StackShare[] {
 }
 
 /**
+ * @param held   lends what is matched
  * @param detail takes in the donors' own; null where nobody asks for it, since it takes its time
  * @throws FRAME_UNREADABLE, FRAME_MISSING from the footage
  */
@@ -36,6 +40,7 @@ export async function blend(
   job: RepairJob,
   match: FrameMatch,
   map: PieceMap | undefined,
+  held: Held,
   detail: DonorsDetail | null,
 ): Promise<Blended> {
   const { window } = job.region
@@ -46,35 +51,43 @@ export async function blend(
   const [one] = shares
   if (shares.length === 1 && one!.weight === 1 && pieces === null) {
     const donor = await lentDonor(job, one!)
-    if (!donor.there.includes(0)) return lentAlone(job, one!, donor, detail)
+    if (!donor.there.includes(0)) return lentAlone(job, one!, donor, held, detail)
   }
   const pixels = window.w * window.h
-  const held = job.workspace.hold()
-  try {
-    const sums = {
-      raw: held.floats(3 * pixels).fill(0),
-      matched: held.floats(3 * pixels).fill(0),
-      weight: held.floats(pixels).fill(0),
-    }
-    for (const [k, { field, weight, gain, ...placed }] of shares.entries()) {
-      const donor = await lentDonor(job, { ...placed, weight, gain })
-      const { there } = donor
-      const picture = donor.picture.data
-      const lit = field ? picture.slice() : picture
-      if (field) lightByField(job.workspace, lit, window, field)
-      const piece = pieces?.[k] ?? null
-      detail?.add({ ...donor, gain: gain[1], piece })
-      const lending = { picture, lit, there, share: piece, weight: piece === null ? weight : 1, gain }
-      addLent(job.workspace, lending, sums)
-    }
-    const there = new Uint8Array(pixels)
-    evened(job.workspace, sums, there)
-    const raw = frame(window.h, window.w, 3, sums.raw.slice())
-    const matched = frame(window.h, window.w, 3, sums.matched.slice())
-    return { raw, matched, there, detail: detail?.done() ?? null, pieces }
-  } finally {
-    held.release()
+  const sums = {
+    raw: held.floats(3 * pixels).fill(0),
+    matched: held.floats(3 * pixels).fill(0),
+    weight: held.floats(pixels).fill(0),
   }
+  for (const [k, { field, weight, gain, ...placed }] of shares.entries()) {
+    const donor = await lentDonor(job, { ...placed, weight, gain })
+    const piece = pieces?.[k] ?? null
+    job.workspace.within((scratch) => {
+      const picture = scratch.laid(donor.picture.data)
+      const lit = field ? litBy(job.workspace, scratch, picture, window, field) : picture
+      detail?.add({ ...donor, gain: gain[1], piece })
+      const lends = { picture, lit, there: donor.there, share: piece }
+      addLent(job.workspace, { ...lends, weight: piece === null ? weight : 1, gain }, sums)
+    })
+  }
+  const there = new Uint8Array(pixels)
+  evened(job.workspace, sums, there)
+  const raw = frame(window.h, window.w, 3, sums.raw.slice())
+  const matched = frame(window.h, window.w, 3, sums.matched)
+  return { raw, matched, there, detail: detail?.done() ?? null, pieces }
+}
+
+function litBy(
+  workspace: Workspace,
+  scratch: Scratch,
+  picture: Readonly<Float32Array>,
+  window: Rect,
+  field: LightFieldEntry,
+): Float32Array {
+  const lit = scratch.floats(picture.length)
+  lit.set(picture)
+  lightByField(workspace, lit, window, field)
+  return lit
 }
 
 /** Who lends alone, and everywhere, is shown as it is kept. */
@@ -82,18 +95,15 @@ function lentAlone(
   { workspace, region: { window } }: RepairJob,
   { field, gain }: StackShare,
   donor: LentDonor,
+  held: Held,
   detail: DonorsDetail | null,
 ): Blended {
   const { picture: raw, there } = donor
   detail?.add({ ...donor, gain: gain[1], piece: null })
-  const data = new Float32Array(raw.data.length)
-  workspace.within((scratch) => {
-    const lit = scratch.floats(data.length)
-    lit.set(raw.data)
-    if (field) lightByField(workspace, lit, window, field)
-    gained(workspace, lit, gain, lit)
-    data.set(lit)
-  })
+  const data = held.floats(raw.data.length)
+  data.set(raw.data)
+  if (field) lightByField(workspace, data, window, field)
+  gained(workspace, data, gain, data)
   const matched = frame(window.h, window.w, 3, data)
   return { raw, matched, there, detail: detail?.done() ?? null, pieces: null }
 }

@@ -30,11 +30,14 @@ export class BorderOverTime {
     for (const other of near) {
       if (this.#known.has(other.target)) continue
       const { job, candidate } = this
-      const [there, blended] = await Promise.all([
-        readRect(job.target, other.target, job.region.window),
-        blend(job, other, candidate.map, null),
-      ])
-      this.#known.set(other.target, this.#cellsOf(other, there, blended))
+      const held = job.workspace.hold()
+      try {
+        const there = await readRect(job.target, other.target, job.region.window)
+        const blended = await blend(job, other, candidate.map, held, null)
+        this.#known.set(other.target, this.#cellsOf(other, there, blended))
+      } finally {
+        held.release()
+      }
     }
     const borders = near.map((other) => this.#known.get(other.target)!)
     for (const target of this.#known.keys())

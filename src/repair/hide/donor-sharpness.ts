@@ -69,12 +69,15 @@ async function pairOf(
   model: GrainModel,
 ): Promise<Pair> {
   const { region, target } = job
-  const [seen, lent] = await Promise.all([
-    readRect(target, match.target, region.window),
-    blend(job, match, candidate.map, null),
-  ])
-  const of = lentGrain(model, lendersOf(match), undefined, region.window, candidate.grain)
-  return pairOver(job, match, seen, lent, of.kept)
+  const held = job.workspace.hold()
+  try {
+    const { raw, there } = await blend(job, match, candidate.map, held, null)
+    const seen = await readRect(target, match.target, region.window)
+    const of = lentGrain(model, lendersOf(match), undefined, region.window, candidate.grain)
+    return pairOver(job, match, seen, { raw, there }, of.kept)
+  } finally {
+    held.release()
+  }
 }
 
 /** @param kept share of the plate's grain that the lent pixels have */

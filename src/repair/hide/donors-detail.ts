@@ -1,6 +1,6 @@
 // How strong the detail of donors is by themselves, before they are averaged and blurred by moving them: what a patch is to have.
 import { addScaled } from '../../kernels/patch.js'
-import type { Workspace } from '../../kernels/workspace.js'
+import type { Held, Workspace } from '../../kernels/workspace.js'
 import type { Frame } from '../../raster/frame.js'
 import type { Rect } from '../../raster/rect.js'
 import { apply, invert } from '../../raster/transform.js'
@@ -55,13 +55,14 @@ export class DonorsDetail {
   #donors = 0
   #tiles = 0
 
-  /** @param tiles corners of tiles over the region, in `window` */
+  /** @param tiles corners of tiles over the region, in `window` @param held lends what is answered */
   constructor(
     readonly workspace: Workspace,
     readonly window: Rect,
     readonly tiles: Readonly<Int32Array>,
+    held: Held,
   ) {
-    this.energy = new Float32Array(window.w * window.h)
+    this.energy = held.floats(window.w * window.h).fill(0)
   }
 
   add(donor: LaidDonor): void {

@@ -33,8 +33,16 @@ export interface HiddenFrame extends RepairedFrame {
   readonly there: Readonly<Uint8Array>
 }
 
+/** A target frame, and where the patch covers it. */
+interface Covered {
+  readonly seen: Frame
+  readonly alpha: Float32Array
+  /** Corners of tiles over the mask. */
+  readonly tiles: Readonly<Int32Array>
+}
+
 /** What is lent where its detail is known. */
-type Regrained = Blended & { readonly detail: NonNullable<Blended['detail']> }
+type Regrained = Pick<Blended, 'pieces' | 'there'> & { readonly detail: NonNullable<Blended['detail']> }
 
 /** Repairs the frames of one candidate, in any order; in the order of the frames it is quickest. */
 export class HidePass {
@@ -68,23 +76,48 @@ export class HidePass {
     const { blurPx } = await this.sharpness()
     const lacking = model === null ? [] : this.#lackingOf(match, model, blurPx)
     const tiles = tilesOver(inside, window.w)
-    const asked =
-      model !== null && isLacking(lacking, model) ? new DonorsDetail(this.job.workspace, window, tiles) : null
-    const [seen, blended] = await Promise.all([
-      readRect(target, match.target, window),
-      blend(this.job, match, this.candidate.map, asked),
-    ])
-    const asSharp = blurPx > 0 ? blurredLent(blended, blurPx, model) : blended
-    const lent = this.options.membrane ? await this.#closed(match, seen, blended, asSharp) : asSharp
-    const alpha = featheredAlpha(inside, window.w, featherPx, featherSide)
-    const { raw: donor, there, matched: patch } = lent
-    if (there.includes(0)) for (let i = 0; i < alpha.length; i++) if (there[i] === 0) alpha[i] = 0
-    const detail =
-      model === null || lent.detail === null
-        ? null
-        : this.#regrain(match.target, { ...lent, detail: lent.detail }, model, lacking, alpha, tiles)
-    const repaired = over(this.job.workspace, patch, alpha, seen)
-    return { rect: window, target: seen, donor, there, patch, repaired, alpha, detail, mask: inside }
+    const held = this.job.workspace.hold()
+    try {
+      const isAsked = model !== null && isLacking(lacking, model)
+      const asked = isAsked ? new DonorsDetail(this.job.workspace, window, tiles, held) : null
+      const reading = readRect(target, match.target, window)
+      // What fails is heard below, when nobody writes into what is held any more.
+      reading.catch(() => {})
+      const blended = await blend(this.job, match, this.candidate.map, held, asked)
+      const seen = await reading
+      const asSharp = blurPx > 0 ? blurredLent(blended, blurPx, model) : blended
+      const lent = this.options.membrane ? await this.#closed(match, seen, blended, asSharp) : asSharp
+      const alpha = featheredAlpha(inside, window.w, featherPx, featherSide)
+      const { raw: donor, there } = lent
+      if (there.includes(0)) for (let i = 0; i < alpha.length; i++) if (there[i] === 0) alpha[i] = 0
+      const made = this.#finish(match.target, lent, model, lacking, { seen, alpha, tiles })
+      return { rect: window, target: seen, donor, there, alpha, mask: inside, ...made }
+    } finally {
+      held.release()
+    }
+  }
+
+  /** Puts the grain back and lays the patch over the target. */
+  #finish(
+    target: number,
+    lent: Blended,
+    model: GrainModel | null,
+    lacking: readonly Lacking[],
+    { seen, alpha, tiles }: Covered,
+  ): Pick<HiddenFrame, 'patch' | 'repaired' | 'detail'> {
+    const { workspace } = this.job
+    const [height, width] = lent.matched.shape
+    return workspace.within((scratch) => {
+      // In the workspace, so that no kernel copies it in and out.
+      const own = frame(height, width, 3, scratch.laid(lent.matched.data))
+      const laid = scratch.laid(alpha)
+      const detail =
+        model === null || lent.detail === null
+          ? null
+          : this.#regrain(target, own, { ...lent, detail: lent.detail }, model, lacking, laid, tiles)
+      const repaired = over(workspace, own, laid, seen)
+      return { patch: frame(height, width, 3, own.data.slice()), repaired, detail }
+    })
   }
 
   /** @param lent as it is told by at the border; `asSharp` is what is closed */
@@ -111,39 +144,37 @@ export class HidePass {
   }
 
   /**
-   * Where the patch is laid; what is lent is changed.
+   * Where the patch is laid.
    *
+   * @param patch what is lent, in the workspace; changed
    * @returns as RepairedFrame has it: detail over that of the donors
    */
   #regrain(
     target: number,
-    { pieces, detail, matched, there }: Regrained,
+    patch: Frame,
+    { pieces, detail, there }: Regrained,
     model: GrainModel,
     lacking: readonly Lacking[],
     alpha: Readonly<Float32Array>,
     tiles: Readonly<Int32Array>,
   ): number | null {
     const { workspace } = this.job
-    const [height, width] = matched.shape
+    const width = patch.shape[1]
     return workspace.within((scratch) => {
-      // In the workspace, so that no kernel copies it in and out.
-      const patch = frame(height, width, 3, scratch.floats(matched.data.length))
-      patch.data.set(matched.data)
-      const [laid, energy] = [scratch.laid(alpha), scratch.laid(detail.energy)]
+      const energy = scratch.laid(detail.energy)
       const placed = { ...model, where: model.where && scratch.laid(model.where) }
       // The edge of a hole is no detail.
       const own = detailSpectrum(workspace, patch, wholeTiles(tiles, there, width))
-      const light = greenMean(workspace, patch.data, laid)
+      const light = greenMean(workspace, patch.data, alpha)
       for (const [k, of] of lacking.entries())
         workspace.within((inner) => {
           const roomed = roomFor(of, model, detail.spectrum, own, light)
-          const where = { alpha: laid, piece: pieces?.[k] ?? null }
+          const where = { alpha, piece: pieces?.[k] ?? null }
           const fit = fitGrain(workspace, inner, patch, energy, placed, roomed, where)
           keepDetail(workspace, patch, fit.stays)
           this.#add(patch, target, placed, roomed, fit)
         })
-      matched.data.set(patch.data)
-      return detailRatio(workspace, patch, energy, laid, nearHoles(there, width))
+      return detailRatio(workspace, patch, energy, alpha, nearHoles(there, width))
     })
   }
 
