@@ -72,10 +72,28 @@ let table: { readonly gamma: number; readonly codes: Uint8Array } | undefined
 
 function tableOf(gamma: number): Uint8Array {
   if (table?.gamma !== gamma) {
-    const codeOf = (_: unknown, i: number) => Math.round(255 * encode(i / STEPS, 'srgb') ** (1 / gamma))
-    table = { gamma, codes: Uint8Array.from({ length: STEPS + 1 }, codeOf) }
+    const codes = new Uint8Array(STEPS + 1)
+    const codeOf = (step: number) => Math.round(255 * encode(step / STEPS, 'srgb') ** (1 / gamma))
+    for (let code = 1; code <= 255; code++)
+      codes.fill(
+        code,
+        firstWhere((step) => codeOf(step) >= code),
+      )
+    table = { gamma, codes }
   }
   return table.codes
+}
+
+/** The first step from which on something holds, which it does at the last: a code is found by 16 powers, a table by so many a step. */
+function firstWhere(holds: (step: number) => boolean): number {
+  let low = 0
+  let high = STEPS
+  while (low < high) {
+    const middle = (low + high) >> 1
+    if (holds(middle)) high = middle
+    else low = middle + 1
+  }
+  return low
 }
 
 /** sRGB of light in the primaries of BT.709. */
@@ -83,12 +101,27 @@ function toDisplay(light: Readonly<Float32Array>, exposureStops: number, gamma: 
   const lookup = tableOf(gamma)
   const out = new Uint8Array(light.length)
   const scale = STEPS * 2 ** exposureStops
-  for (let i = 0; i < light.length; i++) {
+  for (let from = 0; from < light.length; from += AT_ONCE)
+    lookUp(light, out, from, Math.min(light.length, from + AT_ONCE), scale, lookup)
+  return out
+}
+
+/** A loop that is called often is compiled soon, and once. */
+const AT_ONCE = 4096
+
+function lookUp(
+  light: Readonly<Float32Array>,
+  out: Uint8Array,
+  from: number,
+  to: number,
+  scale: number,
+  lookup: Uint8Array,
+): void {
+  for (let i = from; i < to; i++) {
     const step = light[i]! * scale + 0.5
     // Written so that a sample that is no number ends up black rather than anywhere.
     out[i] = step >= STEPS ? 255 : step > 0 ? lookup[step | 0]! : 0
   }
-  return out
 }
 
 function converted(
@@ -143,14 +176,33 @@ const DARK_HIGHLIGHT = 0.1
 /** Exposure is chosen in thirds of a stop, as on a lens. */
 const STEPS_PER_STOP = 3
 
+/** Among so many samples, ascending. */
+function placeOfHighlight(count: number): number {
+  return Math.floor((count - 1) * HIGHLIGHT_SHARE)
+}
+
+/** Most pictures' highlights lie where a screen shows them, which is told without sorting. */
+function isWellLit(data: Readonly<Float32Array>): boolean {
+  const place = placeOfHighlight(countWhere(data, Number.isFinite))
+  const shown = countWhere(data, (v) => Number.isFinite(v) && v <= 1)
+  return shown > place && countWhere(data, (v) => Number.isFinite(v) && v < DARK_HIGHLIGHT) <= place
+}
+
+function countWhere(data: Readonly<Float32Array>, holds: (v: number) => boolean): number {
+  let count = 0
+  for (let i = 0; i < data.length; i++) if (holds(data[i]!)) count++
+  return count
+}
+
 /**
  * The exposure at which previews show a picture whole: 0 unless its highlights lie above what a screen can show or
  * so low that nothing can be judged. A choice of ours, no source.
  */
-function previewExposure(picture: Frame): number {
+function previewExposure({ data }: Frame): number {
+  if (isWellLit(data)) return 0
   // Where there is no picture nothing is bright.
-  const sorted = picture.data.filter((v) => v - v === 0).sort()
-  const highlight = sorted[Math.floor((sorted.length - 1) * HIGHLIGHT_SHARE)]!
+  const sorted = data.filter(Number.isFinite).sort()
+  const highlight = sorted[placeOfHighlight(sorted.length)]!
   if (!(highlight > 0)) return 0
   if (highlight > 1) return Math.floor(-Math.log2(highlight) * STEPS_PER_STOP) / STEPS_PER_STOP
   if (highlight < DARK_HIGHLIGHT) {

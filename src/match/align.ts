@@ -79,7 +79,6 @@ function refine(
   start: { dx: number; dy: number },
   holes: Readonly<Uint8Array> | null,
 ): Alignment {
-  const { gradientX, gradientY } = reference
   const { value } = reference.low
   const weight = holes ? scratch.floats(value.length) : reference.low.weight
   const n = weight.length
@@ -91,40 +90,11 @@ function refine(
   for (let step = 0; step < MAX_STEPS; step++) {
     if (holes) leaveHolesOut(reference.low, donor, holes, dx, dy, weight)
     sampleInto(workspace, low, reference.low, dx, dy, residual)
-    for (let i = 0; i < n; i++) residual[i] -= value[i]
+    takeOff(residual, value)
     const { centre, scale } = centreAndScale(residual, sample)
-    // Normal equations for (ex, ey, bias) under Tukey's weights.
-    let xx = 0
-    let xy = 0
-    let yy = 0
-    let x1 = 0
-    let y1 = 0
-    let ww = 0
-    let xr = 0
-    let yr = 0
-    let rr = 0
     const flat = Math.max(scale, 1e-6) ** 2
-    const edge = looseness * looseness
-    for (let i = 0; i < n; i++) {
-      const r = residual[i] - centre
-      const gx = gradientX[i]
-      const gy = gradientY[i]
-      const variance = flat + edge * (gx * gx + gy * gy)
-      const uu = (r * r) / (TUKEY * TUKEY * variance)
-      if (uu >= 1) continue
-      const k = (1 - uu) * (1 - uu) * weight[i] * (flat / variance)
-      const kx = k * gradientX[i]
-      const ky = k * gradientY[i]
-      xx += kx * gradientX[i]
-      xy += kx * gradientY[i]
-      yy += ky * gradientY[i]
-      x1 += kx
-      y1 += ky
-      ww += k
-      xr += kx * r
-      yr += ky * r
-      rr += k * r
-    }
+    const sums = normalEquations(reference, residual, weight, centre, flat, looseness * looseness)
+    const { xx, xy, yy, x1, y1, ww, xr, yr, rr } = sums
     if (ww === 0) break
     // The bias is eliminated; a weak prior about the start keeps untextured directions where they were.
     const prior = (scale * scale + 1e-12) / (PRIOR_SIGMA * PRIOR_SIGMA)
@@ -156,6 +126,58 @@ function refine(
   const within = Math.abs(dx) <= reachPx + 0.5 && Math.abs(dy) <= reachPx + 0.5
   if (!within || !Number.isFinite(dx + dy)) return { ...start, sigma: Number.POSITIVE_INFINITY }
   return { dx, dy, sigma: hold.sigma }
+}
+
+// Long loops are functions of their own: a short one is compiled soon, and only once.
+
+function takeOff(residual: Float32Array, value: Readonly<Float32Array>): void {
+  for (let i = 0; i < residual.length; i++) residual[i] -= value[i]
+}
+
+/**
+ * Normal equations for (ex, ey, bias) under Tukey's weights: sums over the reference's pixels.
+ *
+ * @param flat variance of what grain alone leaves
+ * @param edge the same per squared gradient
+ */
+function normalEquations(
+  { gradientX, gradientY }: Reference,
+  residual: Readonly<Float32Array>,
+  weight: Readonly<Float32Array>,
+  centre: number,
+  flat: number,
+  edge: number,
+) {
+  let xx = 0
+  let xy = 0
+  let yy = 0
+  let x1 = 0
+  let y1 = 0
+  let ww = 0
+  let xr = 0
+  let yr = 0
+  let rr = 0
+  for (let i = 0; i < weight.length; i++) {
+    const r = residual[i] - centre
+    const gx = gradientX[i]
+    const gy = gradientY[i]
+    const variance = flat + edge * (gx * gx + gy * gy)
+    const uu = (r * r) / (TUKEY * TUKEY * variance)
+    if (uu >= 1) continue
+    const k = (1 - uu) * (1 - uu) * weight[i] * (flat / variance)
+    const kx = k * gx
+    const ky = k * gy
+    xx += kx * gx
+    xy += kx * gy
+    yy += ky * gy
+    x1 += kx
+    y1 += ky
+    ww += k
+    xr += kx * r
+    yr += ky * r
+    rr += k * r
+  }
+  return { xx, xy, yy, x1, y1, ww, xr, yr, rr }
 }
 
 /** The reference's weights, 0 where the donor has a hole. */

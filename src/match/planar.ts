@@ -168,17 +168,17 @@ const sample = new Float32Array(SCALE_SAMPLE)
 
 // Long loops are functions of their own: a short one is compiled soon, and only once.
 
-/** Donor less reference at the pixels of a level, NaN where the donor says nothing. @returns where it says something */
+/** Donor less reference at the pixels of a level, NaN where the donor says nothing. @param back takes the level's pixels to the donor's @returns where it says something */
 function residualsAt(
   { x, y, value }: Level,
   { picture: { width, height, data }, known }: PlanarDonor['levels'][number],
-  [xx, xy, x1, yx, yy, y1, wx, wy, w1]: Transform,
+  back: Transform,
 ): number {
   let met = 0
   for (let i = 0; i < x.length; i++) {
-    const w = wx * x[i] + wy * y[i] + w1
-    const u = (xx * x[i] + xy * y[i] + x1) / w
-    const v = (yx * x[i] + yy * y[i] + y1) / w
+    const w = back[6] * x[i] + back[7] * y[i] + back[8]
+    const u = (back[0] * x[i] + back[1] * y[i] + back[2]) / w
+    const v = (back[3] * x[i] + back[4] * y[i] + back[5]) / w
     if (
       !(u >= 1 && v >= 1 && u < width - 2 && v < height - 2) ||
       known[Math.round(v) * width + Math.round(u)] !== 1

@@ -41,9 +41,13 @@ export function shift(dx: number, dy: number): Transform {
   return [1, 0, dx, 0, 1, dy, 0, 0, 1]
 }
 
+// These are called for pixels: numbers are taken by their places, since an array that is taken apart is an iterator to the
+// engine, which takes long to compile where it is inlined.
+
 /** True where it moves all pixels alike and does nothing else. */
-export function isShift([xx, xy, , yx, yy, , wx, wy, w1]: Transform): boolean {
-  return xx === 1 && xy === 0 && yx === 0 && yy === 1 && wx === 0 && wy === 0 && w1 === 1
+export function isShift(t: Transform): boolean {
+  const isStraight = t[0] === 1 && t[1] === 0 && t[3] === 0 && t[4] === 1
+  return isStraight && t[6] === 0 && t[7] === 0 && t[8] === 1
 }
 
 /** True where it moves by whole pixels and does nothing else: it is done by copying. */
@@ -57,19 +61,9 @@ export function isWhole(transform: Transform): boolean {
  */
 export function compose(outer: Transform, inner: Transform): Transform {
   if (isShift(outer) && isShift(inner)) return shift(inner[2] + outer[2], inner[5] + outer[5])
-  const [a, b, c, d, e, f, g, h, i] = outer
-  const [j, k, l, m, n, o, p, q, r] = inner
-  return [
-    a * j + b * m + c * p,
-    a * k + b * n + c * q,
-    a * l + b * o + c * r,
-    d * j + e * m + f * p,
-    d * k + e * n + f * q,
-    d * l + e * o + f * r,
-    g * j + h * m + i * p,
-    g * k + h * n + i * q,
-    g * l + h * o + i * r,
-  ]
+  const at = (row: number, column: number) =>
+    outer[row] * inner[column] + outer[row + 1] * inner[column + 3] + outer[row + 2] * inner[column + 6]
+  return [at(0, 0), at(0, 1), at(0, 2), at(3, 0), at(3, 1), at(3, 2), at(6, 0), at(6, 1), at(6, 2)]
 }
 
 /**
@@ -115,10 +109,10 @@ export function scaledToOne(transform: Transform): Transform {
 
 /** Where it puts a pixel; not finite for one on the line that it puts at infinity. */
 export function apply(transform: Transform, x: number, y: number): { x: number; y: number } {
-  const [xx, xy, x1, yx, yy, y1, wx, wy, w1] = transform
-  if (isShift(transform)) return { x: x + x1, y: y + y1 }
-  const w = wx * x + wy * y + w1
-  return { x: (xx * x + xy * y + x1) / w, y: (yx * x + yy * y + y1) / w }
+  const t = transform
+  if (isShift(t)) return { x: x + t[2], y: y + t[5] }
+  const w = t[6] * x + t[7] * y + t[8]
+  return { x: (t[0] * x + t[1] * y + t[2]) / w, y: (t[3] * x + t[4] * y + t[5]) / w }
 }
 
 /**

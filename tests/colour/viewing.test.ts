@@ -29,6 +29,18 @@ describe('what a screen shows of linear light', () => {
       expect(Math.abs(shown[i] - 255 * encode(level, 'srgb'))).toBeLessThan(0.56)
   })
 
+  test.each([0.7, 1, 2.2])(
+    'with gamma %f every step of the table is what the formula says of it, rounded',
+    (gamma) => {
+      const steps = Float32Array.from({ length: 65536 }, (_, i) => i / 65535)
+      const shown = toDisplay(frame(1, steps.length, 1, steps), 0, gamma)
+      const wrong = shown.filter(
+        (code, i) => code !== Math.round(255 * encode(i / 65535, 'srgb') ** (1 / gamma)),
+      )
+      expect(wrong.length).toBe(0)
+    },
+  )
+
   test('every code comes back to itself over linear light', () => {
     for (let code = 0; code < 256; code++) expect(toDisplay(grey(decode(code / 255, 'srgb')))[0]).toBe(code)
   })
@@ -74,6 +86,23 @@ describe('the exposure of the previews', () => {
 
   test('comes up where the plate is so dark that a seam would drown in 8 bits', () => {
     expect(exposureOf(grey(...Array(1000).fill(0.01)))).toBe(3)
+  })
+
+  test('is told by the sample below which 995 of 1000 lie, counted among what is finite', () => {
+    // Above a screen, within it and below a tenth of it, with the brighter few on either side of the place.
+    for (const [most, few] of [
+      [0.5, 3],
+      [0.05, 0.5],
+      [2, 9],
+      [0.05, 7],
+    ]) {
+      for (const count of [4, 5, 6, 7]) {
+        const levels = Array.from({ length: 1001 }, (_, i) => (i < 1001 - count ? most : few))
+        const sorted = [...levels].sort((a, b) => a - b)
+        const alone = exposureOf(grey(...Array(3).fill(sorted[Math.floor(1000 * 0.995)])))
+        expect(exposureOf(grey(Number.NaN, ...levels, Number.POSITIVE_INFINITY))).toBe(alone)
+      }
+    }
   })
 
   test('leaves a black plate alone', () => {

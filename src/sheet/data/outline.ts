@@ -11,29 +11,37 @@ const INSIDE = 0.5
  * @param mask 0 to 1, row-major, width * height
  */
 export function outlinePath(mask: Float32Array, width: number, height: number): string {
-  const inside = (x: number, y: number) => mask[y * width + x] >= INSIDE
   const strokes: string[] = []
-  for (let y = 1; y < height; y++) {
-    let from = -1
-    for (let x = 0; x <= width; x++) {
-      const border = x < width && inside(x, y) !== inside(x, y - 1)
-      if (border && from < 0) from = x
-      if (!border && from >= 0) {
-        strokes.push(`M${from} ${y}H${x}`)
-        from = -1
-      }
-    }
-  }
-  for (let x = 1; x < width; x++) {
-    let from = -1
-    for (let y = 0; y <= height; y++) {
-      const border = y < height && inside(x, y) !== inside(x - 1, y)
-      if (border && from < 0) from = y
-      if (!border && from >= 0) {
-        strokes.push(`M${x} ${from}V${y}`)
-        from = -1
-      }
-    }
-  }
+  for (let y = 1; y < height; y++)
+    for (const [from, to] of stretches(mask, y * width, 1, width, width)) strokes.push(`M${from} ${y}H${to}`)
+  for (let x = 1; x < width; x++)
+    for (const [from, to] of stretches(mask, x, width, height, 1)) strokes.push(`M${x} ${from}V${to}`)
   return strokes.join('')
+}
+
+/**
+ * Where a row or column is parted by the border from the one before it: first pixel, and the one after the last.
+ *
+ * @param first  its first pixel, `step` from one to the next, `count` of them
+ * @param before from a pixel back to its neighbour in the one before
+ */
+function stretches(
+  mask: Float32Array,
+  first: number,
+  step: number,
+  count: number,
+  before: number,
+): [from: number, to: number][] {
+  const found: [from: number, to: number][] = []
+  let from = -1
+  for (let k = 0, i = first; k < count; k++, i += step) {
+    const border = mask[i] >= INSIDE !== mask[i - before] >= INSIDE
+    if (border && from < 0) from = k
+    if (!border && from >= 0) {
+      found.push([from, k])
+      from = -1
+    }
+  }
+  if (from >= 0) found.push([from, count])
+  return found
 }

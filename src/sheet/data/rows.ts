@@ -10,7 +10,7 @@ import { pictureRow, type Row, type Show, stripStill } from './gather.js'
 import { shownFrame } from './measures.js'
 import { stripFrames } from './moment.js'
 import type { PictureSource, RowPictures } from './pictures.js'
-import { targetFrame } from './strips.js'
+import { lentBox } from './strips.js'
 
 /** Candidates whose pictures are encoded to learn how large they get. */
 const SAMPLES = 6
@@ -69,7 +69,7 @@ interface Sample {
 }
 
 function sampleOf(seen: RowPictures, show: Show): Sample {
-  const { box } = targetFrame(0, seen)
+  const box = lentBox(seen)
   return { rect: seen.rect, box, target: show(seen.target), lent: show(lentEverywhere(seen, box)) }
 }
 

@@ -23,8 +23,13 @@ export interface TargetFrame {
   readonly support: Uint8Array
 }
 
+/** What the lent pictures of a target frame cover, in plate pixels. */
+export function lentBox({ rect, alpha }: Pick<RowPictures, 'rect' | 'alpha'>): Rect {
+  return intersect(grow(supportBox(alpha, rect), RING_PX), rect)
+}
+
 export function targetFrame(frame: number, { rect, mask, alpha }: RowPictures): TargetFrame {
-  const box = intersect(grow(supportBox(alpha, rect), RING_PX), rect)
+  const box = lentBox({ rect, alpha })
   const support = new Uint8Array(box.w * box.h)
   for (let y = 0, i = 0; y < box.h; y++) {
     let p = (y + box.y - rect.y) * rect.w + box.x - rect.x
