@@ -25,22 +25,32 @@ export function cutPlane({ x, y, width, height, data }: Plane, part: Rect): Plan
  *
  * @param data     row-major over `from`, channels interleaved
  * @param part     within `from`
+ * @param out      receives it
  */
 export function cutSamples(
   data: Readonly<Float32Array>,
   from: Rect,
   part: Rect,
   channels?: number,
+  out?: Float32Array,
 ): Float32Array
-export function cutSamples(data: Readonly<Uint8Array>, from: Rect, part: Rect, channels?: number): Uint8Array
+export function cutSamples(
+  data: Readonly<Uint8Array>,
+  from: Rect,
+  part: Rect,
+  channels?: number,
+  out?: Uint8Array,
+): Uint8Array
 export function cutSamples(
   data: Readonly<Float32Array> | Readonly<Uint8Array>,
   from: Rect,
   part: Rect,
   channels = 1,
+  into?: Float32Array | Uint8Array,
 ): Float32Array | Uint8Array {
   const row = part.w * channels
-  const out = data instanceof Float32Array ? new Float32Array(row * part.h) : new Uint8Array(row * part.h)
+  const size = row * part.h
+  const out = into ?? (data instanceof Float32Array ? new Float32Array(size) : new Uint8Array(size))
   for (let y = 0; y < part.h; y++) {
     const start = ((part.y - from.y + y) * from.w + part.x - from.x) * channels
     out.set(data.subarray(start, start + row), y * row)

@@ -8,6 +8,7 @@ import type { Scratch, Workspace } from '../kernels/workspace.js'
 import { INVALID, type LogLuminance, logLuminance, VALID } from '../match/log-luminance.js'
 import { prepareReference, type Reference } from '../match/reference.js'
 import { noiseSigma } from '../match/texture.js'
+import { ownPages } from '../raster/own-pages.js'
 import { cutPlane, cutSamples } from '../raster/plane.js'
 import { grow, intersect, type Rect } from '../raster/rect.js'
 import { dilate, GUARD_PX, type RegionFrame, support } from '../region/region.js'
@@ -128,7 +129,8 @@ export class FrameTracker {
     const { log, validity } = logLuminance(workspace, rgb, followed, clip, into)
     const low = smooth(workspace, log, scratch.floats(w * h))
     const pose = poseOf(workspace, this.#reference, log, low, this.#reachPx, holesOf(validity, w, h))
-    const seen = cut({ log, validity }, this.#keep)
+    const kept = roomFor(this.#keep, this.#band !== undefined)
+    const seen = cut({ log, validity }, this.#keep, kept)
     const noise = noiseSigma(workspace, seen.log.data, this.#keep.w, this.#surround)
     const print = this.#print ? { print: createHash('sha1').update(linear).digest('base64') } : {}
     if (!this.#band) return { ...key, pose, noise, seen, ...print }
@@ -139,7 +141,7 @@ export class FrameTracker {
       noise,
       seen,
       ...print,
-      lit: { band, rgb: cutHalves(linear, this.#band, this.#keep) },
+      lit: { band, rgb: cutHalves(linear, this.#band, this.#keep, kept.rgb) },
     }
   }
 }
@@ -161,9 +163,32 @@ export function referenceOf(
   return { reference: prepared, hold: holdOf(prepared, noise) }
 }
 
-function cut({ log, validity }: LogLuminance, rect: Rect): LogLuminance {
+/** What is kept of a frame. */
+interface Kept {
+  readonly log: Float32Array
+  readonly validity: Uint8Array
+  readonly rgb: Uint16Array
+}
+
+/** All of it in one piece of memory, which goes back when the frame goes. */
+function roomFor({ w, h }: Rect, lit: boolean): Kept {
+  const pixels = w * h
+  const samples = lit ? 3 * pixels : 0
+  const memory = ownPages(4 * pixels + 2 * samples + pixels)
+  return {
+    log: new Float32Array(memory, 0, pixels),
+    rgb: new Uint16Array(memory, 4 * pixels, samples),
+    validity: new Uint8Array(memory, 4 * pixels + 2 * samples, pixels),
+  }
+}
+
+function cut({ log, validity }: LogLuminance, rect: Rect, into: Kept): LogLuminance {
   const whole = { x: log.x, y: log.y, w: log.width, h: log.height }
-  return { log: cutPlane(log, rect), validity: cutSamples(validity, whole, rect) }
+  const data = cutSamples(log.data, whole, rect, 1, into.log)
+  return {
+    log: { x: rect.x, y: rect.y, width: rect.w, height: rect.h, data },
+    validity: cutSamples(validity, whole, rect, 1, into.validity),
+  }
 }
 
 /** Weights over the window as weights over a rectangle that holds it. */

@@ -2,6 +2,7 @@
 //
 // `offcutTF`, then as uint32 the version and the header's length; the header, JSON in UTF-8, padded with spaces; then the
 // arrays in the header's order. All little-endian, every part on a multiple of 8 bytes.
+import { ownPages } from '../raster/own-pages.js'
 import type { TrackedFrame } from './frame-tracker.js'
 
 /** Raised where the header, the arrays or what they mean changes: another version's frames are refused. */
@@ -47,7 +48,8 @@ export function writeTracked(tracked: TrackedFrame): Uint8Array<ArrayBuffer> {
   }
   const text = new TextEncoder().encode(JSON.stringify(header))
   const start = PREFIX_BYTES + padded(text.length)
-  const out = new Uint8Array(start + arrays.reduce((sum, a) => sum + padded(a.byteLength), 0))
+  const size = arrays.reduce((sum, a) => sum + padded(a.byteLength), start)
+  const out = new Uint8Array(ownPages(size), 0, size)
   out.set(new TextEncoder().encode(MAGIC))
   const view = new DataView(out.buffer)
   view.setUint32(8, TRACKED_VERSION, true)
