@@ -74,6 +74,31 @@ export function writeError(
   })
 }
 
+/** What the engine, its threads, WebAssembly, codecs and the system say where memory is lacking. */
+const LACKING =
+  /allocation failed|could not allocate memory|cannot allocate|out of memory|memory\.grow\(\)|unable to grow instance memory|not enough memory|ENOMEM/i
+
+/**
+ * Memory is lacking.
+ *
+ * @param cause anything that was thrown, also by another thread, where only its message is left of an error
+ * @returns null where it is something else
+ */
+export function outOfMemory(cause: unknown): OffcutError | null {
+  if (!(cause instanceof Error)) return null
+  const { code } = cause as { readonly code?: unknown }
+  if (cause instanceof OffcutError && code !== OUT_OF_MEMORY) return null
+  if (!LACKING.test(`${code ?? ''} ${cause.message}`)) return null
+  return new OffcutError(
+    OUT_OF_MEMORY,
+    'there is not enough memory for this: close what else is running, or ask for a smaller region, fewer frames or fewer candidates',
+    1,
+    { cause },
+  )
+}
+
+export const OUT_OF_MEMORY = 'OUT_OF_MEMORY'
+
 /**
  * Text from outside (file names, notes) safe for a terminal: control characters, line ends and the marks that turn the
  * direction of writing are made visible. Text that went through it once stays as it is.

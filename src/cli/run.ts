@@ -1,6 +1,6 @@
 // The command line: what each command is called, and what an error looks like.
 import { Command, CommanderError } from 'commander'
-import { OffcutError } from '../errors.js'
+import { OffcutError, outOfMemory } from '../errors.js'
 import { version } from '../version.js'
 import { addDemo } from './commands/demo.js'
 import { addDesk } from './commands/desk.js'
@@ -123,7 +123,8 @@ function report(error: unknown, argv: readonly string[], io: Io): number {
   return failure.exitCode
 }
 
-function failureOf(error: unknown): Failure {
+function failureOf(thrown: unknown): Failure {
+  const error = outOfMemory(thrown) ?? thrown
   if (error instanceof OffcutError) {
     const { code, message, exitCode } = error
     return { code, message: inFlags(message), exitCode }

@@ -1,6 +1,6 @@
 // Reading one rectangle of many frames, and looking at the headers of a whole plate.
 
-import { OffcutError } from '../errors.js'
+import { OffcutError, OUT_OF_MEMORY } from '../errors.js'
 import type { OnProgress } from '../progress.js'
 import type { Frame } from '../raster/frame.js'
 import type { Rect } from '../raster/rect.js'
@@ -192,7 +192,10 @@ async function deliver<T>(plate: Plate, frame: number, read: () => Promise<T>): 
   try {
     return { frame, picture: await read() }
   } catch (cause) {
-    return { frame, error: unreadable(plate.pathOf(frame), cause) }
+    const error = unreadable(plate.pathOf(frame), cause)
+    // It is not the frame's fault, and what is made without it would be something else.
+    if (error.code === OUT_OF_MEMORY) throw error
+    return { frame, error }
   }
 }
 

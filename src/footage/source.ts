@@ -1,6 +1,6 @@
 // What stands behind a plate: where its code values come from, one picture file per frame or one movie for all.
 import { statSync } from 'node:fs'
-import { OffcutError, plateError } from '../errors.js'
+import { OffcutError, outOfMemory, plateError } from '../errors.js'
 import type { OnProgress } from '../progress.js'
 import type { Frame } from '../raster/frame.js'
 import type { Rect } from '../raster/rect.js'
@@ -68,6 +68,8 @@ export function missing(plate: Pick<Plate, 'spec' | 'frames'>, frame: number): O
 /** Wraps whatever a reader threw; errors that already say which file and what to do pass through. */
 export function unreadable(path: string, cause: unknown): OffcutError {
   if (cause instanceof OffcutError) return cause
+  const lacking = outOfMemory(cause)
+  if (lacking !== null) return lacking
   const said = cause instanceof Error ? cause.message : String(cause)
   // libraries repeat the file's name and end their sentences; ours has both already
   const short = said

@@ -5,6 +5,7 @@ import { describe, expect, test } from 'vitest'
 import { openPlate, readRect } from '../../src/footage/plate.js'
 import { checkSizes, readRects } from '../../src/footage/read-many.js'
 import type { Progress } from '../../src/progress.js'
+import { expectRefusal } from '../refusal.js'
 import { folderOf, freshFolder, greyPng, put } from './folder.js'
 
 const RECT = { x: 2, y: 1, w: 3, h: 2 }
@@ -44,6 +45,19 @@ describe('many frames', () => {
       [4, 'FRAME_UNREADABLE', expect.stringContaining(`${join(folder, 'quay.4.png')} can't be read (`)],
       [12, 'FRAME_MISSING', `${plate.spec} has no frame 12: it has 1 to 9`],
     ])
+  })
+
+  test('of which one lacks memory are no list with a gap: the reading ends, and says that it is memory', async () => {
+    const plate = await openPlate(await numberedPlate(1, 6))
+    const read: typeof plate.source.read = (frame, rect) => {
+      if (frame === 3) new ArrayBuffer(2 ** 52)
+      return plate.source.read(frame, rect)
+    }
+    const short = { ...plate, source: { ...plate.source, read } }
+    const all = async () => {
+      for await (const { error } of readRects(short, short.frames, RECT)) expect(error).toBeUndefined()
+    }
+    await expectRefusal(all, { code: 'OUT_OF_MEMORY', exitCode: 1, says: ['not enough memory'] })
   })
 
   test('only a few are read ahead of the one that is taken', async () => {
