@@ -3,6 +3,7 @@ import { createHash } from 'node:crypto'
 import { mkdir, readdir, readFile, realpath, rm, stat } from 'node:fs/promises'
 import { basename, dirname, join, resolve, sep } from 'node:path'
 import { misuse, OffcutError, printable, writeError } from '../errors.js'
+import { problemOf } from '../footage/write/file.js'
 import { makeFolder, removeEmpty } from '../footage/write/make-folder.js'
 import { carryOver, filesBelow, MADE_FILE, readMade, writeMade } from './carry-over.js'
 import { isLocked, lockFile } from './lock.js'
@@ -217,5 +218,6 @@ function explain(folder: string, cause: unknown): unknown {
       cause,
     )
   }
-  return writeError('OUTPUT_UNWRITABLE', folder, `can't be written (${code})`, 'choose another --out', cause)
+  const problem = problemOf(code ?? '') ?? `can't be written (${code})`
+  return writeError('OUTPUT_UNWRITABLE', folder, problem, 'choose another --out', cause)
 }

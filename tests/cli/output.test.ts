@@ -248,8 +248,8 @@ describe('work that fails half-way', () => {
   test.each([
     { code: 'ENOSPC', wanted: 'DISK_FULL', says: 'disk is full' },
     { code: 'EDQUOT', wanted: 'DISK_FULL', says: 'disk is full' },
-    { code: 'EROFS', wanted: 'OUTPUT_UNWRITABLE', says: 'EROFS' },
-    { code: 'EACCES', wanted: 'OUTPUT_UNWRITABLE', says: 'EACCES' },
+    { code: 'EROFS', wanted: 'OUTPUT_UNWRITABLE', says: 'the disk is read-only' },
+    { code: 'EACCES', wanted: 'OUTPUT_UNWRITABLE', says: 'permission is denied' },
   ])('because of $code says so with the folder and what to do', async ({ code, wanted, says }) => {
     const error = Object.assign(new Error(`${code}: write`), { code, syscall: 'write' })
     await expectRefusal(() => writeFolder(out, PLAIN, failing(error)), {

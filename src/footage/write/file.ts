@@ -111,6 +111,11 @@ const REASONS: Readonly<Record<string, readonly [code: string, problem: string, 
   EISDIR: ['OUTPUT_UNWRITABLE', "can't be written, a folder has that name", 'choose another `out`'],
 }
 
+/** What is wrong where the system answers so, as a message says it; undefined: it has no words. */
+export function problemOf(code: string): string | undefined {
+  return REASONS[code]?.[1]
+}
+
 function explain(path: string, cause: unknown): unknown {
   const code = (cause as NodeJS.ErrnoException).code ?? ''
   if (code === 'EEXIST') return exists(path, cause)
