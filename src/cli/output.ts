@@ -218,6 +218,7 @@ function explain(folder: string, cause: unknown): unknown {
       cause,
     )
   }
-  const problem = problemOf(code ?? '') ?? `can't be written (${code})`
+  const said = code === 'EEXIST' ? "can't be written, a file has its name" : problemOf(code ?? '')
+  const problem = said ?? `can't be written (${code})`
   return writeError('OUTPUT_UNWRITABLE', folder, problem, 'choose another --out', cause)
 }

@@ -268,7 +268,7 @@ describe('a folder that can not be written', () => {
     await expectRefusal(() => writeFolder(out, PLAIN, two), {
       code: 'OUTPUT_UNWRITABLE',
       exitCode: 1,
-      says: [out, 'EEXIST', 'choose another --out'],
+      says: [out, 'a file has its name', 'choose another --out'],
     })
     expect(readFileSync(out, 'utf8')).toBe('a file')
   })
@@ -280,7 +280,7 @@ describe('a folder that can not be written', () => {
     await expectRefusal(() => writeFolder(below, PLAIN, two), {
       code: 'OUTPUT_UNWRITABLE',
       exitCode: 1,
-      says: [below, 'ENOTDIR'],
+      says: [below, 'its folder is a file', 'choose another --out'],
     })
   })
 
