@@ -4,7 +4,7 @@
 import { CUBIC, type Filter, taps } from '../raster/filters.js'
 import type { Plane } from '../raster/plane.js'
 import { isShift, type Transform } from '../raster/transform.js'
-import { warp } from './warp.js'
+import { type Samples, warp } from './warp.js'
 import type { Workspace } from './workspace.js'
 
 /**
@@ -22,27 +22,62 @@ export function resample(
   out: Plane,
   filter: Filter = CUBIC,
 ): void {
-  if (!isShift(transform)) {
-    const samples = ({ x, y, width: w, height: h, data }: Plane) => ({ rect: { x, y, w, h }, data })
-    warp(workspace, samples(source), transform, samples(out), { channels: 1, filter, beyond: 'edge' })
-    return
-  }
+  const [from, to] = [samplesOf(source), samplesOf(out)]
+  if (isShift(transform)) shifted(workspace, from, transform, to, filter, 1)
+  else warp(workspace, from, transform, to, { channels: 1, filter, beyond: 'edge' })
+}
+
+/**
+ * The same of interleaved RGB, each channel as if it were by itself.
+ *
+ * @throws RangeError where the transform has no inverse
+ */
+export function resampleRgb(
+  workspace: Workspace,
+  source: Samples,
+  transform: Transform,
+  out: Samples,
+  filter: Filter,
+): void {
+  if (isShift(transform)) shifted(workspace, source, transform, out, filter, 3)
+  else warp(workspace, source, transform, out, { channels: 3, filter, beyond: 'edge' })
+}
+
+function samplesOf({ x, y, width: w, height: h, data }: Plane): Samples {
+  return { rect: { x, y, w, h }, data }
+}
+
+function shifted(
+  workspace: Workspace,
+  { rect, data }: Samples,
+  transform: Transform,
+  out: Samples,
+  filter: Filter,
+  channels: 1 | 3,
+): void {
   const across = taps(transform[2], filter)
   const down = taps(transform[5], filter)
   const nx = across.weights.length
   const ny = down.weights.length
-  const { width, height } = out
-  if (width === 0 || height === 0) return
-  const left = out.x - source.x + across.start
-  const top = out.y - source.y + down.start
-  const { width: sw, height: sh } = source
-  workspace.run((kernels, room) => {
-    const from = room.read(source.data)
-    const acrossAt = room.read(Float32Array.from(across.weights))
-    const downAt = room.read(Float32Array.from(down.weights))
-    const padded = room.space(4 * (width + nx - 1))
-    const lines = room.space(4 * width * ny)
-    const to = room.write(out.data)
-    kernels.shift(from, sw, sh, left, top, acrossAt, nx, downAt, ny, to, width, height, padded, lines)
-  })
+  const { w, h } = out.rect
+  if (w === 0 || h === 0) return
+  workspace.run((kernels, room) =>
+    kernels.shift(
+      room.read(data),
+      rect.w,
+      rect.h,
+      channels,
+      out.rect.x - rect.x + across.start,
+      out.rect.y - rect.y + down.start,
+      room.read(Float32Array.from(across.weights)),
+      nx,
+      room.read(Float32Array.from(down.weights)),
+      ny,
+      room.write(out.data),
+      w,
+      h,
+      room.space(4 * channels * (w + nx - 1)),
+      room.space(4 * channels * w * ny),
+    ),
+  )
 }

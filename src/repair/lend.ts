@@ -1,16 +1,14 @@
 // A donor's rectangle moved onto the target, in linear light: the pixels that are lent.
 
-import { markHoles, putChannel, takeChannel } from '../kernels/channels.js'
-import { resample } from '../kernels/resample.js'
-import { warp } from '../kernels/warp.js'
+import { markHoles } from '../kernels/channels.js'
+import { resampleRgb } from '../kernels/resample.js'
 import type { Workspace } from '../kernels/workspace.js'
 import { LANCZOS3 } from '../raster/filters.js'
 import { mostStretch } from '../raster/footprint.js'
 import { type Frame, frame } from '../raster/frame.js'
-import type { Plane } from '../raster/plane.js'
 import { intersect, type Rect } from '../raster/rect.js'
 import { moveMarks, sourceRect } from '../raster/resample.js'
-import { isShift, isWhole, type Transform } from '../raster/transform.js'
+import { invert, isWhole, type Transform } from '../raster/transform.js'
 import { dilate } from '../region/region.js'
 
 export interface Lent {
@@ -40,25 +38,35 @@ export function lend(
   onTarget: Transform,
 ): Lent {
   const picture = frame(window.h, window.w, 3)
-  const there = new Uint8Array(window.w * window.h)
   const holes = new Uint8Array(rect.w * rect.h)
   const hasHoles = workspace.within((scratch) => {
     const rgb = scratch.laid(source.data)
     const hasHoles = markHoles(workspace, rgb, holes) > 0
     // Holes show their neighbour to the filter, so that nothing not finite spreads.
-    const filled = hasHoles ? holesFilled(source.data, holes) : rgb
-    if (isShift(onTarget)) shiftChannels(workspace, filled, rect, onTarget, window, picture.data)
-    else {
-      const options = { channels: 3, filter: LANCZOS3, beyond: 'edge' } as const
-      warp(workspace, { rect, data: filled }, onTarget, { rect: window, data: picture.data }, options)
-    }
+    const data = hasHoles ? holesFilled(source.data, holes) : rgb
+    resampleRgb(workspace, { rect, data }, onTarget, { rect: window, data: picture.data }, LANCZOS3)
     return hasHoles
   })
+  const there = new Uint8Array(window.w * window.h)
+  if (!hasHoles && isCovered(window, onTarget, rect)) return { picture, there: there.fill(1) }
   const around =
     isWhole(onTarget) || !hasHoles ? holes : dilate(holes, rect.w, rect.h, reachOf(onTarget, window))
   for (let i = 0; i < around.length; i++) around[i] = 1 - around[i]
   moveMarks({ rect, data: around }, onTarget, { rect: window, data: there })
   return { picture, there }
+}
+
+/** Whether all of the window is well inside what a donor's rectangle is moved to: where its corners are, all is. */
+function isCovered({ x, y, w, h }: Rect, onTarget: Transform, rect: Rect): boolean {
+  const [xx, xy, x1, yx, yy, y1, wx, wy, w1] = invert(onTarget)
+  return [x, x + w - 1].every((px) =>
+    [y, y + h - 1].every((py) => {
+      const over = wx * px + wy * py + w1
+      const [u, v] = [(xx * px + xy * py + x1) / over - rect.x, (yx * px + yy * py + y1) / over - rect.y]
+      // Beyond the horizon nothing lies between corners.
+      return over > 0 && u >= 1 && v >= 1 && u <= rect.w - 2 && v <= rect.h - 2
+    }),
+  )
 }
 
 /** How far the filter reaches in the source, pixels. */
@@ -71,31 +79,4 @@ function holesFilled(data: Readonly<Float32Array>, holes: Readonly<Uint8Array>):
   for (let i = 0; i < holes.length; i++)
     if (holes[i] === 1) for (let c = 3 * i; c < 3 * i + 3; c++) filled[c] = i === 0 ? 0 : filled[c - 3]
   return filled
-}
-
-/** Of a shift each channel by itself: all pixels have the same taps. */
-function shiftChannels(
-  workspace: Workspace,
-  source: Readonly<Float32Array>,
-  rect: Rect,
-  onTarget: Transform,
-  window: Rect,
-  out: Float32Array,
-): void {
-  workspace.within((scratch) => {
-    const rgb = scratch.laid(source)
-    const moved = scratch.floats(out.length)
-    const from = { ...planeOf(rect), data: scratch.floats(rect.w * rect.h) }
-    const to = { ...planeOf(window), data: scratch.floats(window.w * window.h) }
-    for (let c = 0; c < 3; c++) {
-      takeChannel(workspace, rgb, c, from.data)
-      resample(workspace, from, onTarget, to, LANCZOS3)
-      putChannel(workspace, to.data, c, moved)
-    }
-    out.set(moved)
-  })
-}
-
-function planeOf({ x, y, w, h }: Rect): Omit<Plane, 'data'> {
-  return { x, y, width: w, height: h }
 }

@@ -1,6 +1,6 @@
 import fc from 'fast-check'
 import { describe, expect, test } from 'vitest'
-import { resample } from '../../src/kernels/resample.js'
+import { resample, resampleRgb } from '../../src/kernels/resample.js'
 import { Workspace } from '../../src/kernels/workspace.js'
 import { BILINEAR, CUBIC, LANCZOS3, NEAREST } from '../../src/raster/filters.js'
 import { plane } from '../../src/raster/plane.js'
@@ -152,4 +152,31 @@ describe('a transform that is no shift', () => {
     resample(workspace, source, shift(0.4, -0.7), wanted)
     for (const [i, v] of wanted.data.entries()) expect(out.data[i]).toBeCloseTo(v, 5)
   })
+})
+
+test.each([
+  { name: 'a part of a pixel', transform: shift(1.3, -0.6) },
+  { name: 'whole pixels', transform: shift(-2, 3) },
+  { name: 'far beyond the picture', transform: shift(90, 0.5) },
+  { name: 'a turn', transform: [0.98, -0.17, 2, 0.17, 0.98, -1, 0, 0, 1] as Transform },
+])('interleaved channels moved by $name are each what it is by itself', ({ transform }) => {
+  const random = normal(5)
+  for (const [w, h] of [
+    [1, 1],
+    [3, 2],
+    [37, 11],
+  ]) {
+    const rect = { x: 4, y: -3, w: w!, h: h! }
+    const window = { x: 5, y: -4, w: w! + 3, h: h! + 2 }
+    const data = Float32Array.from({ length: 3 * w! * h! }, () => random())
+    const out = new Float32Array(3 * window.w * window.h)
+    resampleRgb(workspace, { rect, data }, transform, { rect: window, data: out }, LANCZOS3)
+    for (let c = 0; c < 3; c++) {
+      const source = plane(rect.x, rect.y, rect.w, rect.h)
+      for (let i = 0; i < source.data.length; i++) source.data[i] = data[3 * i + c]!
+      const moved = plane(window.x, window.y, window.w, window.h)
+      resample(workspace, source, transform, moved, LANCZOS3)
+      for (const [i, v] of moved.data.entries()) expect(Math.abs(out[3 * i + c]! - v)).toBeLessThan(2e-6)
+    }
+  }
 })

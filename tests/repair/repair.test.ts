@@ -5,7 +5,8 @@ import fc from 'fast-check'
 import { afterAll, describe, expect, test } from 'vitest'
 import { Workspace } from '../../src/kernels/workspace.js'
 import { frame } from '../../src/raster/frame.js'
-import { shift } from '../../src/raster/transform.js'
+import { moveMarks } from '../../src/raster/resample.js'
+import { shift, type Transform } from '../../src/raster/transform.js'
 import { repairFrame } from '../../src/repair/hide/hide-pass.js'
 import { donorRect, lend } from '../../src/repair/lend.js'
 import { over } from '../../src/repair/over.js'
@@ -174,6 +175,38 @@ describe('lending', () => {
         },
       ),
       { seed: 16, numRuns: 150 },
+    )
+  })
+
+  test('is said to be there where the nearest pixel of the donor is, whatever the move', () => {
+    const rect = { x: 0, y: 0, w: 30, h: 30 }
+    const window = { x: 6, y: 5, w: 18, h: 16 }
+    const whole = source(30, 30, (i) => i % 7)
+    const number = (max: number) => fc.double({ min: -max, max, noNaN: true })
+    fc.assert(
+      fc.property(
+        number(0.3),
+        number(0.3),
+        number(20),
+        number(20),
+        number(0.02),
+        (turn, grow, dx, dy, lean) => {
+          const t: Transform = [1 + grow, turn, dx, -turn, 1 + grow, dy, lean, -lean, 1]
+          const { there } = lend(workspace, whole, rect, window, t)
+          const wanted = new Uint8Array(there.length)
+          moveMarks({ rect, data: new Uint8Array(900).fill(1) }, t, { rect: window, data: wanted })
+          expect(there).toEqual(wanted)
+        },
+      ),
+      {
+        seed: 31,
+        numRuns: 300,
+        examples: [
+          [0, 0, 0, 0, 0],
+          [0, 0, 0.5, -0.5, 0],
+          [0, 0, 7, 0, 0],
+        ],
+      },
     )
   })
 

@@ -163,19 +163,21 @@ export function softSign(data: usize, length: i32, knee: f32): void {
 }
 
 /**
- * Moves a plane by the taps of a filter and cuts a rectangle from it; beyond the source its edge samples are repeated.
+ * Moves a picture by the taps of a filter and cuts a rectangle from it; beyond the source its edge pixels are repeated.
  *
- * @param left   column of the source under the first tap of the first sample
+ * @param channels samples a pixel, side by side
+ * @param left   column of the source under the first tap of the first pixel
  * @param top    its row
  * @param across `nx` weights
  * @param down   `ny` weights
- * @param padded room for width + nx - 1 samples
- * @param lines  room for ny rows of `width` samples
+ * @param padded room for width + nx - 1 pixels
+ * @param lines  room for ny rows of `width` pixels
  */
 export function shift(
   source: usize,
   sourceWidth: i32,
   sourceHeight: i32,
+  channels: i32,
   left: i32,
   top: i32,
   across: usize,
@@ -188,23 +190,25 @@ export function shift(
   padded: usize,
   lines: usize,
 ): void {
-  const row = (<usize>width) << 2
+  const pixel = (<usize>channels) << 2
+  const row = <usize>width * pixel
   const inside = left >= 0 && left + width + nx - 1 <= sourceWidth
   let ready = top - 1
   for (let y = 0; y < height; y++) {
     // Rows that are already moved across are kept in turn.
     for (; ready < top + y + ny - 1; ) {
       ready++
-      const from = source + ((<usize>(min(max(ready, 0), sourceHeight - 1) * sourceWidth)) << 2)
-      let start = from + ((<isize>left) << 2)
+      const from = source + <usize>(min(max(ready, 0), sourceHeight - 1) * sourceWidth) * pixel
+      let start = from + <isize>left * <isize>pixel
       if (!inside) {
         start = padded
         for (let x = 0; x < width + nx - 1; x++) {
           const column = min(max(left + x, 0), sourceWidth - 1)
-          store<f32>(padded + ((<usize>x) << 2), load<f32>(from + ((<usize>column) << 2)))
+          for (let c: usize = 0; c < pixel; c += 4)
+            store<f32>(padded + <usize>x * pixel + c, load<f32>(from + <usize>column * pixel + c))
         }
       }
-      weigh(start, across, nx, lines + <usize>((ready - top) % ny) * row, width)
+      weigh(start, across, nx, pixel, lines + <usize>((ready - top) % ny) * row, row)
     }
     const to = out + <usize>y * row
     const first = y % ny
@@ -245,9 +249,9 @@ export function shift(
   }
 }
 
-/** out[i] = sum of weights[k] * from[i + k]. */
-function weigh(from: usize, weights: usize, n: i32, out: usize, length: i32): void {
-  const end = (<usize>length) << 2
+/** out[i] = sum of weights[k] * from[i + k * pixel], all but the weights in bytes. */
+function weigh(from: usize, weights: usize, n: i32, pixel: usize, out: usize, end: usize): void {
+  const last = weights + ((<usize>n) << 2)
   let i: usize = 0
   for (; i + 64 <= end; i += 64) {
     const first = v128.load32_splat(weights)
@@ -255,9 +259,8 @@ function weigh(from: usize, weights: usize, n: i32, out: usize, length: i32): vo
     let b = f32x4.mul(first, v128.load(from + i, 16))
     let c = f32x4.mul(first, v128.load(from + i, 32))
     let d = f32x4.mul(first, v128.load(from + i, 48))
-    for (let k: usize = 4; k < (<usize>n) << 2; k += 4) {
-      const weight = v128.load32_splat(weights + k)
-      const at = from + i + k
+    for (let k = weights + 4, at = from + i + pixel; k < last; k += 4, at += pixel) {
+      const weight = v128.load32_splat(k)
       a = f32x4.add(a, f32x4.mul(weight, v128.load(at)))
       b = f32x4.add(b, f32x4.mul(weight, v128.load(at, 16)))
       c = f32x4.add(c, f32x4.mul(weight, v128.load(at, 32)))
@@ -270,14 +273,14 @@ function weigh(from: usize, weights: usize, n: i32, out: usize, length: i32): vo
   }
   for (; i + 16 <= end; i += 16) {
     let sum = f32x4.mul(v128.load32_splat(weights), v128.load(from + i))
-    for (let k: usize = 4; k < (<usize>n) << 2; k += 4)
-      sum = f32x4.add(sum, f32x4.mul(v128.load32_splat(weights + k), v128.load(from + i + k)))
+    for (let k = weights + 4, at = from + i + pixel; k < last; k += 4, at += pixel)
+      sum = f32x4.add(sum, f32x4.mul(v128.load32_splat(k), v128.load(at)))
     v128.store(out + i, sum)
   }
   for (; i < end; i += 4) {
     let sum = load<f32>(weights) * load<f32>(from + i)
-    for (let k: usize = 4; k < (<usize>n) << 2; k += 4)
-      sum += load<f32>(weights + k) * load<f32>(from + i + k)
+    for (let k = weights + 4, at = from + i + pixel; k < last; k += 4, at += pixel)
+      sum += load<f32>(k) * load<f32>(at)
     store<f32>(out + i, sum)
   }
 }

@@ -129,8 +129,17 @@ export function lackingGrain(model: GrainModel, { kept, renewed }: Lent): Lackin
   return {
     change: model.fresh.map((s) => s.map((v, i) => Math.max(0, 1 - renewed * kept[i]!) * v)),
     absent: model.whole.map((s) => s.map((v, i) => Math.max(0, 1 - kept[i]!) * v)),
-    carried: carriedOf(model),
+    carried: carriedOnce(model),
   }
+}
+
+/** Of a model the same always. */
+const carriedShares = new WeakMap<GrainModel, number>()
+
+function carriedOnce(model: GrainModel): number {
+  const carried = carriedShares.get(model) ?? carriedOf(model)
+  carriedShares.set(model, carried)
+  return carried
 }
 
 /** The share that lasts where most of it does: what changes faster at some frequencies is added as new. */

@@ -20,13 +20,16 @@ export function lentEverywhere(
   into = frame(within.h, within.w, 3),
 ): Frame {
   const { data } = into
+  const [shown, lent] = [repaired.data, patch.data]
   for (let y = 0, to = 0; y < within.h; y++) {
     let p = (within.y - rect.y + y) * rect.w + within.x - rect.x
-    for (let x = 0; x < within.w; x++, p++, to += 3) {
-      const from = alpha[p] > 0 ? repaired.data : patch.data
-      data[to] = from[3 * p]
-      data[to + 1] = from[3 * p + 1]
-      data[to + 2] = from[3 * p + 2]
+    data.set(lent.subarray(3 * p, 3 * (p + within.w)), to)
+    // Where the patch covers the target altogether both are the same.
+    for (const end = p + within.w; p < end; p++, to += 3) {
+      if (!(alpha[p] > 0) || alpha[p] === 1) continue
+      data[to] = shown[3 * p]
+      data[to + 1] = shown[3 * p + 1]
+      data[to + 2] = shown[3 * p + 2]
     }
   }
   return into
