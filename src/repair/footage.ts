@@ -65,7 +65,11 @@ function wantedOf(job: RepairJob, candidates: readonly Candidate[], whole: boole
     for (const frame of [...near, ...best]) targets.frames.add(frame)
     targets.rect = unite(targets.rect, rect)
   }
-  for (const { frames, moment } of candidates) {
+  // A hold's grain is that of the stack's donors.
+  const lending = candidates.some((c) => c.kind === 'hold')
+    ? result.candidates.filter((c) => c.kind === 'stack')
+    : []
+  for (const { frames, moment } of [...candidates, ...lending]) {
     for (const match of frames) {
       targets.frames.add(match.target)
       want(match.plate, match.donor, transformOf(match), 0)

@@ -15,11 +15,11 @@ function fitted(
   { change, absent, carried }: { change: number; absent: number; carried: number },
 ): [stays: number, fresh: number, lasting: number] {
   const [wanted, lost] = [change * sigma ** 2, absent * sigma ** 2]
-  const whole = Math.max(energy, own)
+  const whole = Math.max(energy, own, wanted)
   const isFull = own + wanted >= whole
   const room = Math.min(whole - own, Math.max(lost, wanted))
   const lasts = isFull || carried === 0 ? 0 : Math.min(lost, (room - wanted) / carried)
-  const made = isFull ? Math.min(wanted, whole) : Math.max(0, wanted - (1 - carried) * lasts)
+  const made = isFull ? wanted : Math.max(0, wanted - (1 - carried) * lasts)
   const stays = isFull && own > 0 ? Math.min(1, Math.sqrt((whole - made) / own)) : 1
   const fresh = wanted > 0 ? Math.sqrt(made / wanted) : 0
   const lasting = lost > 0 ? Math.sqrt(Math.max(0, lasts) / lost) : 0

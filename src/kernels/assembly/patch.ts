@@ -92,14 +92,14 @@ function fitTwo(
   const wanted = f64x2.mul(f64x2.splat(change), unit)
   const lost = f64x2.mul(f64x2.splat(absent), unit)
   const own = two(ownAt + i)
-  const whole = f64x2.max(two(energy + i), own)
+  // Few pixels tell of the donors' detail: where it is less than grain alone has, it is by chance.
+  const whole = f64x2.max(f64x2.max(two(energy + i), own), wanted)
   const isFull = f64x2.ge(f64x2.add(own, wanted), whole)
-  const most = f64x2.min(wanted, whole)
   const room = f64x2.min(f64x2.sub(whole, own), f64x2.max(lost, wanted))
   const lasts = carried > 0 ? f64x2.min(lost, f64x2.div(f64x2.sub(room, wanted), f64x2.splat(carried))) : zero
   const rest = f64x2.max(zero, f64x2.sub(wanted, f64x2.mul(f64x2.splat(1 - carried), lasts)))
-  const made = v128.bitselect(most, rest, isFull)
-  const makesRoom = f64x2.min(one, f64x2.sqrt(f64x2.div(f64x2.sub(whole, most), own)))
+  const made = v128.bitselect(wanted, rest, isFull)
+  const makesRoom = f64x2.min(one, f64x2.sqrt(f64x2.div(f64x2.sub(whole, wanted), own)))
   const isLess = v128.and(isFull, f64x2.gt(own, zero))
   store2(stays + i, v128.bitselect(makesRoom, one, isLess))
   const isNew = f64x2.gt(wanted, zero)

@@ -5,16 +5,17 @@ import type { Tiles } from '../../kernels/tiles.js'
 import type { Workspace } from '../../kernels/workspace.js'
 import { frame } from '../../raster/frame.js'
 import { dilate } from '../../region/region.js'
-import { GREEN } from './detail-spectrum.js'
+import { changeOver } from './change-over.js'
+import { detailIn, GREEN, greenPower } from './detail-spectrum.js'
 import { Differences, type Law } from './differences.js'
 import { type Lying, lyingOn, Mover, nearAndFar, REACH_PX, type Seen } from './laid-frames.js'
-import { type GrainModel, grainAt, type Spectrum, TILE_PX, varianceOf } from './model.js'
+import { type GrainModel, grainAt, type Spectrum, TILE_PX, USUAL_POWER, varianceOf } from './model.js'
 import { type GreenPlaced, placesOf } from './places.js'
 import { MIN_TILES, quietTiles, stacked, stackTiles } from './quiet-tiles.js'
 
-/** How grain goes with light where a plate does not show enough of both: between photons (0.5) and a display's code (0.6). */
-const USUAL_POWER = 0.55
-/** ... and how strongly that is held to: as many squared stops of difference in light as tell it as well. */
+/** Photons' own. Tiles of one surface in which light and dark lie beside each other tell of less, where noise in fact goes with each pixel. */
+const LEAST_POWER = 0.5
+/** How strongly the usual power that is held to: as many squared stops of difference in light as tell it as well. */
 const POWER_PRIOR = 2
 /** Reflectance of a grey card. */
 const MID_GREY = 0.18
@@ -49,7 +50,7 @@ export function measureGrain(
   const mixed = !all
   const long = new Differences(workspace, far, onTiles, { mixed })
   if (long.usual === 0) return silent()
-  const law = lawOf(long, tiles.corners.length)
+  const law = lawOf(long, tiles.corners.length, all)
   const whole = long.spectraUnder(law)
   const short = new Differences(workspace, near, onTiles, { mixed }).spectraUnder(law, whole.mix)
   // Of what changes over several frames, as much as one of them does; and more than all of it does not change.
@@ -57,11 +58,32 @@ export function measureGrain(
     of > 0 ? of * (1 - Math.max(0, 1 - changed / of) ** (1 / apart)) : 0
   return {
     ...law,
-    where: all ? placesOf(workspace, near, law, trusted, middle.picture.shape[1]) : null,
+    where: all
+      ? placesOf(
+          workspace,
+          near,
+          law,
+          detailIn(greenPower(whole, short.spectra)),
+          trusted,
+          middle.picture.shape[1],
+        )
+      : null,
     mix: whole.mix,
     whole: whole.spectra,
     fresh: short.spectra.map((s, k) => s.map((v, i) => inOne(v, whole.spectra[k]![i]!))),
+    changes: all ? null : changeOfNeighbours(lying, trusted),
   }
+}
+
+/** @returns null where no two follow each other that lie on each other as they were read */
+function changeOfNeighbours(lying: readonly Lying[], trusted: Readonly<Float32Array>): number | null {
+  const still = lying.filter(({ response }) => response === null)
+  const found = still.flatMap(({ frame: number, asRead }, i) => {
+    const next = still[i + 1]
+    const change = next?.frame === number + 1 ? changeOver(asRead, next.asRead, trusted, true) : null
+    return change === null ? [] : [change]
+  })
+  return found.length > 0 ? found.reduce((sum, v) => sum + v, 0) / found.length : null
 }
 
 /** Of each frame the tiles that are looked at, and green all over where that is: of a large region all of it is gigabytes. */
@@ -95,6 +117,7 @@ function silent(): GrainModel {
     mix: Float64Array.of(1, 0, 0, 0, 1, 0, 0, 0, 1),
     whole: none,
     fresh: none,
+    changes: 0,
   }
 }
 
@@ -117,7 +140,7 @@ function margin(trusted: Readonly<Float32Array>, width: number, px: number): Flo
 }
 
 /** Least squares of log variance over log light, held to the usual power where a plate shows one light only. */
-function lawOf(all: Differences, tiles: number): Law {
+function lawOf(all: Differences, tiles: number, isPlaced: boolean): Law {
   const level: number[] = []
   const power: number[] = []
   for (let c = 0; c < 3; c++) {
@@ -147,7 +170,7 @@ function lawOf(all: Differences, tiles: number): Law {
       xx += (x - mid) ** 2
       xy += (x - mid) * y
     }
-    const b = Math.min(1.2, Math.max(0, USUAL_POWER + xy / xx))
+    const b = Math.min(1.2, Math.max(isPlaced ? LEAST_POWER : 0, USUAL_POWER + xy / xx))
     // The level is that of the mean variance, not of its mean logarithm.
     const shape = points.reduce((sum, { x }) => sum + 2 ** (2 * b * x), 0)
     level.push(Math.sqrt(total / shape))

@@ -24,8 +24,12 @@ export interface GrainModel {
   /** Per component: all of its variance, and half of that of what changes from one frame to the next. */
   readonly whole: readonly Spectrum[]
   readonly fresh: readonly Spectrum[]
+  /** What neighbours change by over all that was looked at, as `changeOver` has it; null where frames had to be moved for it. */
+  readonly changes: number | null
 }
 
+/** How grain goes with light where a plate does not show enough of both: between photons (0.5) and a display's code (0.6). */
+export const USUAL_POWER = 0.55
 /** Light below this, linear, has the grain of this: a power law has no floor of its own. */
 export const DARKEST = 1e-4
 

@@ -19,12 +19,16 @@ const MOST_LOCAL = 16
 
 /**
  * Where there is more of it and where less, beside what the light tells: a codec keeps it at edges and takes it from smooth
- * places. A factor of the standard deviation per pixel, whose mean square over the trusted pixels is 1.
+ * places, and where light and dark lie beside each other a tile's mean light tells of neither. A factor of the standard
+ * deviation per pixel.
+ *
+ * @param detail variance of green's detail of what changes between the pairs, as tiles tell it: half of it, of unit strength
  */
 export function placesOf(
   workspace: Workspace,
   pairs: readonly Pair<GreenPlaced>[],
   law: Law,
+  detail: number,
   trusted: Readonly<Float32Array>,
   width: number,
 ): Float32Array {
@@ -46,16 +50,10 @@ export function placesOf(
     if (trusted[i]! > 0) for (const l of local) if (l[i]! > LEAST_SHARE) all[count++] = l[i]!
   const limit = MOST_LOCAL * (count > 0 ? select(all.subarray(0, count), count >> 1) : 0)
   const out = new Float32Array(trusted.length)
-  let [sum, n] = [0, 0]
   for (let i = 0; i < out.length; i++) {
     let energy = 0
     for (const l of local) energy += Math.min(l[i]!, limit) / local.length
-    out[i] = energy
-    if (trusted[i]! > 0) {
-      sum += energy
-      n++
-    }
+    out[i] = energy > 0 && detail > 0 ? Math.min(MOST_AT_PLACE, Math.sqrt(energy / (2 * detail))) : 0
   }
-  const mean = n > 0 ? sum / n : 0
-  return out.map((v) => (mean > 0 ? Math.min(MOST_AT_PLACE, Math.sqrt(v / mean)) : 1))
+  return out
 }

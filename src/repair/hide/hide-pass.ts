@@ -20,6 +20,7 @@ import { blurredLent } from './blurred-lent.js'
 import { BorderOverTime } from './border-over-time.js'
 import { type DonorSharpness, donorSharpness } from './donor-sharpness.js'
 import { DonorsDetail } from './donors-detail.js'
+import { type GrainLenders, grainLenders, withGrainOf } from './lent-grain.js'
 import { underMembrane } from './membrane.js'
 import { plateGrain } from './plate-grain.js'
 
@@ -49,6 +50,7 @@ export class HidePass {
   #lasting: readonly LastingField[] | undefined
   #sharpness: Promise<DonorSharpness> | undefined
   #border: BorderOverTime | undefined
+  #lenders: Promise<GrainLenders | null> | undefined
 
   constructor(
     readonly job: RepairJob,
@@ -74,7 +76,8 @@ export class HidePass {
     const { inside } = region.frames.get(match.target)!
     const model = isGrained ? await plateGrain(this.job) : null
     const { blurPx } = await this.sharpness()
-    const lacking = model === null ? [] : this.#lackingOf(match, model, blurPx)
+    const lenders = model === null ? null : await this.#grainLenders(model)
+    const lacking = model === null ? [] : this.#lackingOf(match, model, blurPx, lenders)
     const tiles = tilesOver(inside, window.w)
     const held = this.job.workspace.hold()
     try {
@@ -83,7 +86,8 @@ export class HidePass {
       const reading = readRect(target, match.target, window)
       // What fails is heard below, when nobody writes into what is held any more.
       reading.catch(() => {})
-      const blended = await blend(this.job, match, this.candidate.map, held, asked)
+      const mean = await blend(this.job, match, this.candidate.map, held, lenders === null ? asked : null)
+      const blended = lenders === null ? mean : await this.#grainy(mean, lenders, match.target, inside, asked)
       const seen = await reading
       const asSharp = blurPx > 0 ? blurredLent(blended, blurPx, model) : blended
       const lent = this.options.membrane ? await this.#closed(match, seen, blended, asSharp) : asSharp
@@ -127,14 +131,33 @@ export class HidePass {
     return membrane === null ? asSharp : underMembrane(asSharp, membrane)
   }
 
+  #grainLenders(model: GrainModel): Promise<GrainLenders | null> {
+    this.#lenders ??= grainLenders(this.job, this.candidate, model)
+    return this.#lenders
+  }
+
+  async #grainy(
+    mean: Blended,
+    lenders: GrainLenders,
+    target: number,
+    inside: Readonly<Float32Array>,
+    asked: DonorsDetail | null,
+  ): Promise<Blended> {
+    const { blended, donor } = await withGrainOf(this.job, mean, lenders, target, inside)
+    asked?.add({ ...donor, gain: lenders.at(target).gain[1], piece: null })
+    return { ...blended, detail: asked?.done() ?? null }
+  }
+
   /** What a frame's lent pixels lack, of a mosaic each piece by itself, as each lends grain of its own. */
-  #lackingOf(match: FrameMatch, model: GrainModel, blurPx: number): Lacking[] {
+  #lackingOf(match: FrameMatch, model: GrainModel, blurPx: number, lenders: GrainLenders | null): Lacking[] {
     const { frames, grain } = this.candidate
     // The first frame is treated as the one after it: it must not stand out by what it lacks.
     const index = frames.findIndex((f) => f.target === match.target)
     const beside = frames[index - 1] ?? frames[index + 1]
-    const shares = lendersOf(match)
-    const earlier = index < 0 || beside === undefined ? undefined : lendersOf(beside)
+    const lendersAt = (one: FrameMatch) =>
+      lenders === null ? lendersOf(one) : [{ ...lenders.at(one.target), weight: 1 }]
+    const shares = lendersAt(match)
+    const earlier = index < 0 || beside === undefined ? undefined : lendersAt(beside)
     const { window } = this.job.region
     const under = blurPx > 0 ? blurResponse(blurPx) : null
     return (match.pieces ? shares.map((s) => [s]) : [shares]).map((of) => {

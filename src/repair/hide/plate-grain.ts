@@ -19,7 +19,7 @@ const FRAMES = 13
 const FRAMES_MOVING = 3
 
 /** A codec's grain is brought to another time by at most so many times its variance. */
-const MOST_CHANGE = 4
+const MOST_CHANGE = 3
 /** ... and has on one surface at most so many times the variance that it has beside it. */
 const MOST_MORE = 6
 
@@ -111,10 +111,14 @@ async function measure(job: RepairJob): Promise<PlateGrain | null> {
   return { within: atTimeOf(there, now, then), beside: now }
 }
 
-/** Grain as it is while the donors are shot, brought to what it is on the target frames: codecs spend now more, now less. */
+/**
+ * Grain as it is while the donors are shot, brought to what it is on the target frames: codecs spend now more, now less. Told by
+ * what changes beside the region, where no frame had to be moved for it.
+ */
 function atTimeOf(own: GrainModel, now: GrainModel, then: GrainModel): GrainModel {
+  const isTold = now.changes !== null && then.changes !== null
   const change = (of: 'whole' | 'fresh') => {
-    const [a, b] = [grainVariance(now, of), grainVariance(then, of)]
+    const [a, b] = isTold ? [now.changes, then.changes] : [grainVariance(now, of), grainVariance(then, of)]
     return b > 0 ? Math.min(MOST_CHANGE, Math.max(1 / MOST_CHANGE, a / b)) : 1
   }
   const [whole, fresh] = [change('whole'), change('fresh')]

@@ -4,7 +4,7 @@ import { describe, expect, test } from 'vitest'
 import { Workspace } from '../../../src/kernels/workspace.js'
 import type { Seen } from '../../../src/repair/grain/laid-frames.js'
 import { measureGrain, renewalOf } from '../../../src/repair/grain/measure.js'
-import { type GrainModel, grainAt } from '../../../src/repair/grain/model.js'
+import { type GrainModel, grainAt, varianceOf } from '../../../src/repair/grain/model.js'
 import { normal } from '../../synthetic.js'
 import { type GrainOptions, grainy, H, noiseIn, W } from './grainy.js'
 
@@ -108,6 +108,29 @@ describe('the grain of a plate', () => {
     const model = measureGrain(workspace, seen, everywhere, 10, false)!
     for (const lit of [0.12, 0.3, 0.55])
       expect(Math.abs(grainAt(model, 1, lit) / (0.01 * Math.sqrt(lit)) - 1)).toBeLessThan(0.1)
+  })
+
+  test('is told pixel by pixel on one surface: where light and dark lie beside each other, each has its own', () => {
+    // Rounded display codes: the same noise in every code, whatever the light (IEC 61966-2-1 above its straight part).
+    const stripes = (x: number) => (x % 24 < 12 ? 0.02 : 0.5)
+    const codeNoise = (light: number) => 0.006 * 2.4 * (light ** (1 / 2.4) + 0.055) ** 1.4
+    const seen = grainy({ level: [1, 1, 1], light: () => 1 })
+    for (const { picture } of seen)
+      for (let i = 0; i < picture.data.length; i++) {
+        const light = stripes(Math.floor(i / 3) % W)
+        picture.data[i] = light + (picture.data[i] - 1) * codeNoise(light)
+      }
+    const model = measureGrain(workspace, seen, everywhere, 10, true)!
+    const variance = model.whole.reduce((sum, s, k) => sum + model.mix[3 + k] ** 2 * varianceOf(s), 0)
+    for (const middle of [6, 18]) {
+      let [sum, n] = [0, 0]
+      for (let y = 20; y < H - 20; y++)
+        for (let x = 24 + middle; x < W - 24; x += 24, n++)
+          sum += (grainAt(model, 1, stripes(x)) * model.where![y * W + x]) ** 2 * variance
+      const told = Math.sqrt(sum / n) / codeNoise(stripes(middle))
+      expect(told).toBeGreaterThan(0.85)
+      expect(told).toBeLessThan(1.15)
+    }
   })
 
   test('of a plate without any is none', () => {

@@ -119,6 +119,7 @@ describe('grain that is made', () => {
       mix: Float64Array.of(1, 0, 0, 0, 1, 0, 0, 0, 1),
       whole: [spectrum, spectrum, spectrum],
       fresh: [spectrum, spectrum, spectrum],
+      changes: null,
     }
     const white = whiteField(13 * 9, 7, 0)
     const picture = frame(9, 13, 3)

@@ -21,7 +21,15 @@ for (let i = 0; i < sharp.data.length; i++) {
 function grainModel(level: number): GrainModel {
   const spectra = [all, all, all]
   const mix = Float64Array.of(1, 0, 0, 0, 1, 0, 0, 0, 1)
-  return { level: [level, level, level], power: [1, 1, 1], where: null, mix, whole: spectra, fresh: spectra }
+  return {
+    level: [level, level, level],
+    power: [1, 1, 1],
+    where: null,
+    mix,
+    whole: spectra,
+    fresh: spectra,
+    changes: null,
+  }
 }
 
 function grained({ data }: Frame, level: number, start: number): Frame {

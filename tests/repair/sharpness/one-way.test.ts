@@ -22,6 +22,7 @@ const model: GrainModel = {
   mix: Float64Array.of(1, 0, 0, 0, 1, 0, 0, 0, 1),
   whole: [all, all, all],
   fresh: [all, all, all],
+  changes: null,
 }
 
 /** The mean of the wall over places, in grain. */

@@ -1,0 +1,91 @@
+// How much of a plate changes from one frame to another over some of its pixels, cell by cell, in units that the light has no
+// say in: who passes in a cell says nothing of grain.
+import type { Frame } from '../../raster/frame.js'
+import { GREEN } from './detail-spectrum.js'
+import { DARKEST, USUAL_POWER } from './model.js'
+
+/** Side of a cell: blocks of a codec that are taken over as they are have this or twice it. */
+const CELL_PX = 8
+/** Of so many pixels every cell is looked at, of four times as many every second across and down. */
+const MAX_PIXELS = 300 ** 2
+/** A cell tells where so much of it counts. */
+const LEAST_SHARE = 0.5
+/** Somebody who passes changes a cell by more than so many times the usual variance. */
+const PASSING = 4
+
+/**
+ * Half the mean variance of what two frames of one surface differ by in green, each cell brought to one light.
+ *
+ * @param counts  per pixel more than 0 where it is looked at
+ * @param isMixed somebody may pass there: cells with far more than the others are left out
+ * @returns null where no cell counts
+ */
+export function changeOver(
+  one: Frame,
+  other: Frame,
+  counts: Readonly<Float32Array>,
+  isMixed: boolean,
+): number | null {
+  const [height, width] = one.shape
+  const found: number[] = []
+  const step = CELL_PX * Math.max(1, Math.floor(Math.sqrt((width * height) / MAX_PIXELS)))
+  for (let top = 0; top + CELL_PX <= height; top += step)
+    for (let left = 0; left + CELL_PX <= width; left += step) {
+      let [n, a, b, aa, ab, bb] = [0, 0, 0, 0, 0, 0]
+      for (let y = top; y < top + CELL_PX; y++)
+        for (let x = left, i = y * width + left; x < left + CELL_PX; x++, i++) {
+          if (!(counts[i]! > 0)) continue
+          const [u, v] = [one.data[3 * i + GREEN]!, other.data[3 * i + GREEN]!]
+          if (u - u !== 0 || v - v !== 0) continue
+          n++
+          a += u
+          b += v
+          aa += u * u
+          ab += u * v
+          bb += v * v
+        }
+      if (n < LEAST_SHARE * CELL_PX ** 2 || !(a > 0 && b > 0)) continue
+      const gain = a / b
+      const light = Math.max(DARKEST, (a + b) / (2 * n))
+      found.push(Math.max(0, aa - 2 * gain * ab + gain * gain * bb) / (2 * n) / light ** (2 * USUAL_POWER))
+    }
+  if (found.length === 0) return null
+  const most = isMixed ? PASSING * usualOf(found) : Number.POSITIVE_INFINITY
+  const calm = found.filter((v) => v <= most)
+  return calm.reduce((sum, v) => sum + v, 0) / calm.length
+}
+
+/** Median of those that change at all. */
+function usualOf(values: readonly number[]): number {
+  const changed = Float64Array.from(values.filter((v) => v > 0)).sort()
+  return changed[changed.length >> 1] ?? 0
+}
+
+/**
+ * Mean square of what a picture differs from another by in green, per cell, in units that the light has no say in; infinite where
+ * either has a hole.
+ */
+export function awayInCells(
+  one: Readonly<Float32Array>,
+  other: Readonly<Float32Array>,
+  counts: Readonly<Float32Array>,
+  width: number,
+): number[] {
+  const height = counts.length / width
+  const found: number[] = []
+  for (let top = 0; top + CELL_PX <= height; top += CELL_PX)
+    for (let left = 0; left + CELL_PX <= width; left += CELL_PX) {
+      let [n, light, squares] = [0, 0, 0]
+      for (let y = top; y < top + CELL_PX; y++)
+        for (let x = left, i = y * width + left; x < left + CELL_PX; x++, i++) {
+          if (!(counts[i]! > 0)) continue
+          n++
+          light += other[3 * i + GREEN]!
+          squares += (one[3 * i + GREEN]! - other[3 * i + GREEN]!) ** 2
+        }
+      if (n < LEAST_SHARE * CELL_PX ** 2) continue
+      const away = squares / n / Math.max(DARKEST, light / n) ** (2 * USUAL_POWER)
+      found.push(Number.isFinite(away) ? away : Number.POSITIVE_INFINITY)
+    }
+  return found
+}

@@ -1,0 +1,190 @@
+// Planted truth: a still wall under a codec that takes most blocks over from the frame before, and changes some. What a patch
+// shows from frame to frame is held against the plate's own: how much, and where nothing at all.
+import { mkdtempSync, rmSync } from 'node:fs'
+import { tmpdir } from 'node:os'
+import { join } from 'node:path'
+import { afterAll, beforeAll, describe, expect, test } from 'vitest'
+import { HidePass } from '../../../src/repair/hide/hide-pass.js'
+import { openRepair } from '../../../src/repair/repair.js'
+import type { Candidate, FrameMatch, Result } from '../../../src/search/result.js'
+import { writeCodes } from '../../codes.js'
+import { grainOf, random, texturedWall } from '../../synthetic.js'
+import { resultFor } from '../job.js'
+
+const [W, H, FRAMES] = [160, 120, 32]
+const BOX = [56, 40, 48, 40] as const
+const TARGETS = [1001, 1002, 1003, 1004, 1005, 1006, 1007, 1008]
+const root = mkdtempSync(join(tmpdir(), 'offcut-lent-grain-'))
+afterAll(() => rmSync(root, { recursive: true }))
+
+/** Display codes of every frame, green; red and blue are the same. */
+const shot: Float64Array[] = []
+/** One frame in which somebody stands in a corner of the region. */
+const PASSER = 1024
+
+/** Blocks of eight pixels: so many of them get other noise on each frame, the others are what they were. */
+function codec(changing: number): void {
+  const wall = texturedWall(3, 9)
+  const even = random(11)
+  let noise = grainOf(1, W * H).slice()
+  shot.length = 0
+  for (let f = 0; f < FRAMES; f++) {
+    const next = grainOf(100 + f, W * H)
+    noise = noise.slice()
+    for (let top = 0; top < H; top += 8)
+      for (let left = 0; left < W; left += 8) {
+        if (even() >= changing) continue
+        for (let y = top; y < top + 8; y++)
+          for (let x = left; x < left + 8; x++) noise[y * W + x] = next[y * W + x]
+      }
+    shot.push(
+      Float64Array.from(
+        { length: W * H },
+        (_, i) => 90 + 60 * wall(i % W, Math.floor(i / W)) + 1.5 * noise[i],
+      ),
+    )
+  }
+}
+
+async function write(folder: string): Promise<void> {
+  for (const [f, codes] of shot.entries()) {
+    const rgb = new Float32Array(3 * W * H)
+    for (let i = 0; i < W * H; i++) {
+      const [x, y] = [i % W, Math.floor(i / W)]
+      const hidden = f < TARGETS.length && x >= 56 && x < 104 && y >= 40 && y < 80
+      const passes = 1001 + f === PASSER && x < 66 && x >= 56 && y >= 44 && y < 60
+      const code = hidden ? 40 + ((7 * f + x) % 20) : passes ? 30 : codes[i]
+      rgb.fill(decode(code), 3 * i, 3 * i + 3)
+    }
+    await writeCodes(join(folder, `wall.${1001 + f}.png`), rgb, W, H)
+  }
+}
+
+function stackOf(result: Result, relay: Candidate, donors: readonly number[]): Candidate {
+  const frames = relay.frames.map((f): FrameMatch => {
+    const { stops, ncc, seam, expected, clean, ...rest } = f
+    const stack = donors.map((frame) => ({
+      plate: 0,
+      frame,
+      dx: 0,
+      dy: 0,
+      gain: [1, 1, 1] as [number, number, number],
+      weight: 1 / donors.length,
+    }))
+    return { ...rest, stops, ncc, seam, expected, clean, stack }
+  })
+  const stack: Candidate = { ...relay, id: 'stack-1', kind: 'stack', frames }
+  ;(result.candidates as Candidate[]).push(stack)
+  return stack
+}
+
+/** IEC 61966-2-1, codes of 255. */
+const decode = (code: number) =>
+  code / 255 <= 0.04045 ? code / 255 / 12.92 : ((code / 255 + 0.055) / 1.055) ** 2.4
+const encode = (v: number) => 255 * (v <= 0.0031308 ? 12.92 * v : 1.055 * v ** (1 / 2.4) - 0.055)
+
+/** Green display codes inside, per target frame. */
+async function patched(result: Result, candidate: Candidate): Promise<Float64Array[]> {
+  const job = await openRepair(result)
+  const pass = new HidePass(job, candidate)
+  const out: Float64Array[] = []
+  for (const match of candidate.frames) {
+    const { rect, patch } = await pass.repair(match)
+    const inside = new Float64Array(BOX[2] * BOX[3])
+    for (let y = 0, i = 0; y < BOX[3]; y++)
+      for (let x = 0; x < BOX[2]; x++, i++)
+        inside[i] = encode(patch.data[3 * ((BOX[1] - rect.y + y) * rect.w + BOX[0] - rect.x + x) + 1])
+    out.push(inside)
+  }
+  job.close()
+  return out
+}
+
+const truth = () =>
+  TARGETS.map((_, f) =>
+    Float64Array.from({ length: BOX[2] * BOX[3] }, (_, i) => {
+      const at = (BOX[1] + Math.floor(i / BOX[2])) * W + BOX[0] + (i % BOX[2])
+      return shot[f][at]
+    }),
+  )
+
+function change(frames: readonly Float64Array[]): { rms: number; still: number } {
+  let [sum, still, n] = [0, 0, 0]
+  for (let t = 1; t < frames.length; t++)
+    for (let i = 0; i < frames[t].length; i++, n++) {
+      const v = frames[t][i] - frames[t - 1][i]
+      sum += v * v
+      if (Math.abs(v) < 0.35) still++
+    }
+  return { rms: Math.sqrt(sum / n), still: still / n }
+}
+
+/** RMS of what frames differ by from the wall without noise, its slow part aside. */
+function noise(frames: readonly Float64Array[]): number {
+  const wall = texturedWall(3, 9)
+  let [sum, n] = [0, 0]
+  for (const frame of frames)
+    for (let i = 0; i < frame.length; i++, n++) {
+      const [x, y] = [BOX[0] + (i % BOX[2]), BOX[1] + Math.floor(i / BOX[2])]
+      sum += (frame[i] - 90 - 60 * wall(x, y)) ** 2
+    }
+  return Math.sqrt(sum / n)
+}
+
+const range = (from: number, to: number) => Array.from({ length: to - from + 1 }, (_, i) => from + i)
+
+describe.each([
+  ['a codec that changes a fifth of its blocks on each frame', 0.2],
+  ['a sensor whose noise is another one on each frame', 1],
+])('on %s', (_, changing) => {
+  let plate: string
+  beforeAll(async () => {
+    plate = mkdtempSync(join(root, 'plate-'))
+    codec(changing)
+    await write(plate)
+  })
+
+  const made = (donor: number) => {
+    const lendings = TARGETS.map((target) => ({ target, donor }))
+    return resultFor(plate, lendings, { frames: FRAMES, box: BOX })
+  }
+
+  test('a stack has the plate’s noise, changes as much as it, and where the plate stands still so does the patch', async () => {
+    const { result, candidate } = made(1010)
+    const stack = stackOf(result, candidate, range(1010, 1021))
+    const [shown, real] = [await patched(result, stack), truth()]
+    const [own, wanted] = [change(shown), change(real)]
+    expect(own.rms / wanted.rms).toBeGreaterThan(0.9)
+    expect(own.rms / wanted.rms).toBeLessThan(1.1)
+    expect(Math.abs(own.still - wanted.still)).toBeLessThan(0.1)
+    expect(noise(shown) / noise(real)).toBeGreaterThan(0.9)
+    expect(noise(shown) / noise(real)).toBeLessThan(1.1)
+  })
+
+  test('a hold among a stack’s donors changes as they do, and no more of it is noise', async () => {
+    const { result, candidate } = made(1015)
+    stackOf(result, candidate, range(1010, 1021))
+    const hold: Candidate = { ...candidate, id: 'hold-1015', kind: 'hold' }
+    const [shown, real] = [await patched(result, hold), truth()]
+    expect(change(shown).rms / change(real).rms).toBeGreaterThan(0.85)
+    expect(change(shown).rms / change(real).rms).toBeLessThan(1.15)
+    expect(noise(shown) / noise(real)).toBeGreaterThan(0.9)
+    expect(noise(shown) / noise(real)).toBeLessThan(1.15)
+  })
+
+  test('a donor with somebody in its corner lends none of its finest', async () => {
+    const { result, candidate } = made(1019)
+    const stack = stackOf(result, candidate, range(1018, 1029))
+    const shown = await patched(result, stack)
+    // In the mean of twelve a twelfth of a coat is left; at full strength it would be more than sixty codes.
+    const wall = texturedWall(3, 9)
+    let most = 0
+    for (const frame of shown)
+      for (let y = 6; y < 18; y++) {
+        let sum = 0
+        for (let x = 2; x < 8; x++) sum += frame[y * BOX[2] + x] - 90 - 60 * wall(BOX[0] + x, BOX[1] + y)
+        most = Math.max(most, Math.abs(sum / 6))
+      }
+    expect(most).toBeLessThan(20)
+  })
+})
