@@ -31,10 +31,10 @@ export async function* withGains(
   const pairs = new Map<string, { target: number; plate: number; donor: number }>()
   const want = (target: number, plate: number, donor: number) =>
     pairs.set(`${target} ${plate} ${donor}`, { target, plate, donor })
-  const leads = new Map(candidates.map((c) => [c, leadOf(c)]))
+  const leads = new Map(candidates.map((c) => [c, leadsOf(c)]))
   for (const candidate of candidates) {
-    const lead = leads.get(candidate)
-    for (const { target, plate, donor, stack, pieces } of candidate.frames) {
+    for (const [i, { target, plate, donor, stack, pieces }] of candidate.frames.entries()) {
+      const lead = leads.get(candidate)![i]
       want(target, lead?.plate ?? plate, lead?.frame ?? donor)
       const shares = stack ?? pieces
       if (!shares) continue
@@ -70,10 +70,10 @@ export async function* withGains(
     ).stops
   }
   const lit = candidates.map((candidate) => {
-    const lead = leads.get(candidate) ?? null
+    const led = leads.get(candidate)!
     const light = overTime(
-      candidate.frames.map(({ target, plate, donor, stops }) => {
-        const from = lead ?? { plate, frame: donor }
+      candidate.frames.map(({ target, plate, donor, stops }, i) => {
+        const from = led[i] ?? { plate, frame: donor }
         const same = from.frame === donor && from.plate === plate
         return {
           ...from,
@@ -84,6 +84,7 @@ export async function* withGains(
     )
     const frames = candidate.frames.map((match, i) => {
       const shares = match.stack ?? match.pieces
+      const lead = led[i]
       if (!shares || lead === null) return { ...match, ...entryOf(light[i], origin) }
       // The donors of a stack or mosaic are brought to the middle frame, and with it to each: light is passed on, not measured anew.
       const entryFor = (share: FrameKey) => entryOf(sumOf(light[i], beyondLead(share, lead)), origin)
@@ -102,20 +103,22 @@ export async function* withGains(
 
 /**
  * Of what has several donors on a frame, the one that lends most over the range: that light is steady can be told of one
- * donor, and which of them leads may change from frame to frame. Null where each frame has one donor.
+ * donor, and which of them has most of a frame may change from one to the next. Per frame; null where there is one donor.
  */
-function leadOf({ frames }: Candidate): FrameKey | null {
-  const lent = new Map<string, { readonly key: FrameKey; weight: number }>()
-  for (const { stack, pieces } of frames) {
-    for (const { plate, frame, weight } of stack ?? pieces ?? []) {
-      const key = { plate, frame }
-      const of = lent.get(keyOf(key)) ?? { key, weight: 0 }
-      of.weight += weight
-      lent.set(keyOf(key), of)
-    }
-  }
-  const [most] = [...lent.values()].sort((a, b) => b.weight - a.weight)
-  return most?.key ?? null
+function leadsOf({ frames }: Candidate): (FrameKey | null)[] {
+  const lent = new Map<string, number>()
+  const sharesOf = ({ stack, pieces }: Candidate['frames'][number]) => stack ?? pieces ?? []
+  for (const share of frames.flatMap(sharesOf))
+    lent.set(keyOf(share), (lent.get(keyOf(share)) ?? 0) + share.weight)
+  return frames.map((match) => {
+    // Those that are like this frame have most of it: under a lamp that flashes the others are in another light.
+    const shares = sharesOf(match)
+    const largest = Math.max(...shares.map((s) => s.weight))
+    const [most] = shares
+      .filter((s) => 2 * s.weight >= largest)
+      .sort((a, b) => lent.get(keyOf(b))! - lent.get(keyOf(a))!)
+    return most ? { plate: most.plate, frame: most.frame } : null
+  })
 }
 
 interface Brought extends FrameKey {

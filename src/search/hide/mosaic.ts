@@ -4,6 +4,7 @@
 import type { Workspace } from '../../kernels/workspace.js'
 import { explainedSpread, visibleSpread } from '../../match/clean.js'
 import { labelGrid, NO_LABEL } from '../../match/labelling.js'
+import { INVALID } from '../../match/log-luminance.js'
 import { boundsOf, type Rect } from '../../raster/rect.js'
 import { dilate, type Region } from '../../region/region.js'
 import type { Steps } from '../../turns.js'
@@ -29,12 +30,17 @@ const WORTHWHILE = 0.8
 /** Variance of the difference of two pictures whose grain of 1 was brought down by 3 x 3 means. */
 const GRAIN_DIFFERENCE = 2 / 9
 
-/** @param registration with the clean plate that holds at the target; @returns one draft, or none where a donor alone will do */
+/**
+ * @param registration with the clean plate that holds at the target
+ * @param sides        frames next to the target whose region is empty: those before it, and those after it
+ * @returns one draft, or none where a donor alone will do
+ */
 export function* mosaics(
   workspace: Workspace,
   registration: Registration,
   region: Region,
   matrix: Matrix,
+  sides: readonly (readonly Registered[])[],
 ): Steps<Draft[], never> {
   const { targets, donors } = matrix
   const able = donors
@@ -68,7 +74,7 @@ export function* mosaics(
   // Where a donor is clean all over, only much better pieces are worth their seams.
   if (Number.isFinite(bestClean) && !isPromising(table, lenders, chosen, matrix)) return []
   yield
-  const drafted = assemble(table, chosen, labelPrice, { registration, region, matrix })
+  const drafted = assemble(table, chosen, labelPrice, { registration, region, matrix, sides })
   if (drafted === null || drafted.cost >= WORTHWHILE * bestClean) return []
   return [drafted]
 }
@@ -97,13 +103,14 @@ interface Searched {
   readonly registration: Registration
   readonly region: Region
   readonly matrix: Matrix
+  readonly sides: readonly (readonly Registered[])[]
 }
 
 function assemble(
   table: LenderTable,
   chosen: readonly Lender[],
   labelPrice: number,
-  { registration, region, matrix }: Searched,
+  { registration, region, matrix, sides }: Searched,
 ): Draft | null {
   const { part, wanted } = table
   const { window } = registration
@@ -128,7 +135,10 @@ function assemble(
     labels.map((l) => (l === NO_LABEL ? NO_LABEL : used.indexOf(l))),
     part.w,
   )
-  const own = used.map((l) => errorShare(table, chosen[l], { labels, label: l, atBorder: apart[l] }))
+  const beside = besideShares(table, chosen, labels, sides)
+  const own = used.map((l) =>
+    Math.max(errorShare(table, chosen[l], { labels, label: l, atBorder: apart[l] }), beside[l]),
+  )
   const clean: number[] = []
   let cost = 0
   const shares = matrix.targets.map((target, t) => {
@@ -179,6 +189,53 @@ function errorShare(table: LenderTable, lender: Lender, { labels, label, atBorde
   if (whole === 0) return 1
   const apart = atBorder.n > 0 ? Math.max(0, atBorder.sum / atBorder.n - GRAIN_DIFFERENCE) : 0
   return Math.max(Math.min(whole / size, piece / pixels), 1 + apart / 2) / (whole / size)
+}
+
+/**
+ * The same held against frames next to the target, which had no say in what is likely: pieces were chosen for lying near
+ * that, and where the region itself is never still (a fan, leaves) they lie near it by choice and no nearer to the truth.
+ * Of the side that all pieces together are more like, as the region may change between; 0 where none is known.
+ */
+function besideShares(
+  table: LenderTable,
+  chosen: readonly Lender[],
+  labels: Readonly<Uint8Array>,
+  sides: readonly (readonly Registered[])[],
+): number[] {
+  const { part, registration } = table
+  let best: { mean: number; shares: number[] } | null = null
+  for (const side of sides) {
+    const off = chosen.map(() => ({ piece: 0, pixels: 0, whole: 0, all: 0 }))
+    for (const frame of side) {
+      // Whoever stands there for a while is no witness, and a hole is dirty, too.
+      const dirty = table.dirt(frame)
+      for (const [l, { donor }] of chosen.entries()) {
+        if (donor === frame) continue
+        const sums = off[l]
+        for (let k = 0; k < labels.length; k++) {
+          if (labels[k] === NO_LABEL) continue
+          const i = windowIndex(k, part, registration.window.w)
+          if (donor.validity[i] === INVALID || dirty[i] === 1) continue
+          const square = (donor.aligned[i] + donor.exposure - frame.aligned[i] - frame.exposure) ** 2
+          sums.whole += square
+          sums.all++
+          if (labels[k] !== l) continue
+          sums.piece += square
+          sums.pixels++
+        }
+      }
+    }
+    const pixels = off.reduce((sum, { pixels }) => sum + pixels, 0)
+    if (pixels === 0) continue
+    const mean = off.reduce((sum, { piece }) => sum + piece, 0) / pixels
+    // The frame that it is held against has grain of its own, which is no error of the piece.
+    const beyond = (mean: number) => Math.max(1, mean / table.grain ** 2 - 1)
+    const shares = off.map(({ piece, pixels, whole, all }) =>
+      pixels > 0 ? beyond(piece / pixels) / beyond(whole / all) : 0,
+    )
+    if (best === null || mean < best.mean) best = { mean, shares }
+  }
+  return best?.shares ?? chosen.map(() => 0)
 }
 
 /** Squared differences from the pieces beside it, along a piece's borders, where neither shows anybody. */

@@ -10,14 +10,11 @@ import { byRank, scoreOf, worseOf } from '../score.js'
 import { eachInside } from './mask-on-grid.js'
 import type { Matrix } from './matrix.js'
 
-/** A donor that lends a stack less than this of its light shows nobody. */
-const MIN_WEIGHT = 0.05
-
 export interface Coloured {
   /** Over the window, 1 more than the number of a pixel's tile, 0 outside of the region. */
   readonly tileAt: Readonly<Int32Array>
-  /** By frame key, 1 at the tiles that have another colour than when the region is empty. */
-  readonly otherwise: ReadonlyMap<string, Uint8Array>
+  /** By frame key, how many times what shows a tile's colour differs from that of the empty region; below 1: 0. */
+  readonly otherwise: ReadonlyMap<string, Float32Array>
 }
 
 /**
@@ -35,16 +32,17 @@ export function withoutOtherColour(
   const whole = { ...window, x: 0, y: 0 }
   const targetOf = new Map(targets.map((t) => [t.frame, t]))
   const shareOf = (match: FrameMatch, pieceAt: PieceAt | null): number => {
-    const lent = lentBy(match)
-    const tiles = lent.map((key) => coloured.otherwise.get(key))
-    if (!tiles.some((of) => of?.includes(1))) return 0
+    const lent = lentBy(match).map(({ key, weight }) => ({ of: coloured.otherwise.get(key), weight }))
+    if (!lent.some(({ of }) => of?.some((times) => times > 0))) return 0
     let other = 0
     let all = 0
     eachInside(masks.get(match.target)!.inside, targetOf.get(match.target)!, window, whole, (weight, i) => {
       const tile = coloured.tileAt[i] - 1
-      const shows = pieceAt === null ? tiles : [tiles[pieceAt(i)]]
+      const times = pieceAt
+        ? (lent[pieceAt(i)]?.of?.[tile] ?? 0)
+        : lent.reduce((sum, { of, weight }) => sum + weight * (of?.[tile] ?? 0), 0)
       all += weight
-      if (shows.some((of) => of?.[tile] === 1)) other += weight
+      if (times >= 1) other += weight
     })
     return all > 0 ? other / all : 0
   }
@@ -56,10 +54,16 @@ export function withoutOtherColour(
   return judged.sort(byRank)
 }
 
-/** Keys of the frames that lend to a target frame, in the order of its pieces. */
-function lentBy({ plate, donor, stack, pieces }: FrameMatch): string[] {
-  if (pieces) return pieces.map(keyOf)
-  return stack ? stack.filter((s) => s.weight >= MIN_WEIGHT).map(keyOf) : [keyOf({ plate, frame: donor })]
+interface Lent {
+  readonly key: string
+  /** Of a stack, the share of the light; else 1. */
+  readonly weight: number
+}
+
+/** The frames that lend to a target frame, in the order of its pieces. */
+function lentBy({ plate, donor, stack, pieces }: FrameMatch): Lent[] {
+  if (stack) return stack.map((s) => ({ key: keyOf(s), weight: s.weight }))
+  return (pieces ?? [{ plate, frame: donor }]).map((p) => ({ key: keyOf(p), weight: 1 }))
 }
 
 function lessClean(candidate: Candidate, shares: readonly number[]): Candidate {

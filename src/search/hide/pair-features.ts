@@ -73,22 +73,39 @@ export class PairFeatures {
   around(target: number, hidden: (frame: number) => boolean): Around {
     const { view } = this
     const { frames } = view
-    const { plate, frame } = frames[target]
-    const seen = frames.flatMap((f, i) => (f.held && !hidden(i) && view.shows(i) ? [i] : []))
+    const seen = this.#seen(hidden)
     const gap = (i: number) => gapBetween(frames[target], frames[i])
     const free = this.nearest(target, seen)
-    const own = free.filter((i) => frames[i].plate === plate)
     const blended = free.slice(0, BLENDED)
     const shares = blended.map((i) => Math.exp(-(gap(i) - gap(blended[0])) / BLEND_FADE))
     const all = shares.reduce((a, b) => a + b, 0)
     const parts = blended.map((i, k) => ({ frame: i, share: shares[k] / all }))
     return {
-      before: this.#together(own.filter((i) => frames[i].frame < frame)),
-      after: this.#together(own.filter((i) => frames[i].frame > frame)),
+      ...this.#sides(target, free),
       blended: parts,
       blend: parts.length > 0 ? this.#blend(parts) : null,
       local: this.#local([...seen].sort((a, b) => gap(a) - gap(b)).slice(0, LOCAL_FRAMES)),
     }
+  }
+
+  /** The unoccupied frames next to a target on either side, as `around` has them. */
+  sides(target: number, hidden: (frame: number) => boolean): Pick<Around, 'before' | 'after'> {
+    return this.#sides(target, this.nearest(target, this.#seen(hidden)))
+  }
+
+  #sides(target: number, free: readonly number[]): Pick<Around, 'before' | 'after'> {
+    const { frames } = this.view
+    const { plate, frame } = frames[target]
+    const own = free.filter((i) => frames[i].plate === plate)
+    return {
+      before: this.#together(own.filter((i) => frames[i].frame < frame)),
+      after: this.#together(own.filter((i) => frames[i].frame > frame)),
+    }
+  }
+
+  #seen(hidden: (frame: number) => boolean): number[] {
+    const { view } = this
+    return view.frames.flatMap((f, i) => (f.held && !hidden(i) && view.shows(i) ? [i] : []))
   }
 
   /** The unoccupied ones of some frames, those first that lie next to the target and show nothing of anybody. */

@@ -64,7 +64,7 @@ export async function* rank(
   const { registration, targets, known, state, matrix, lending } = compared
   const measuring = new Measuring(workspace, shot, compared, turns)
   const inState = { ...registration, cleanPlate: state.cleanPlate }
-  const together = await turns.run(mosaics(workspace, inState, region, lending))
+  const together = await turns.run(mosaics(workspace, inState, region, lending, sidesOf(compared)))
   const candidates = await measuring.all([
     ...singles(lending, MEASURED_OF_A_KIND),
     ...stacks(lending),
@@ -125,6 +125,15 @@ export async function rankEarly(
     candidates: groupSimilar(candidates, lending).slice(0, wanted.keep).map(withEvenLight),
     matrix: earlyPicture(lending, shot),
   }
+}
+
+/** Frames just before the middle target frame whose region is empty, and just after it. */
+function sidesOf({ known, targets }: Compared): Registered[][] {
+  const { frames } = known.features.view
+  const isTarget = new Set(targets)
+  const middle = frames.indexOf(targets[targets.length >> 1])
+  const { before, after } = known.features.sides(middle, (i) => isTarget.has(frames[i]))
+  return [before, after].map((side) => side.map((i) => frames[i]))
 }
 
 interface Compared {

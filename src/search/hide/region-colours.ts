@@ -17,6 +17,8 @@ import type { Light } from './steady-exposure.js'
 /** Frames of a plate that tell which colour a tile has; with fewer than the least of them nothing is told. */
 const WITNESSES = 24
 const MIN_WITNESSES = 8
+/** Of the target's plate those nearest to the target on either side: a colour may drift, and what holds there now is no stranger. */
+const NEAR_WITNESSES = 6
 /** A tile's side, pixels, in a small region, and how many there are at most in a large one. */
 const TILE_PX = 6
 const MAX_TILES = 400
@@ -31,6 +33,8 @@ const VISIBLE_CODE = 0.02
 const SIGMA = 4
 const MAX_SPREAD = 3
 const MAD_TO_SIGMA = 1.4826
+/** Spreads of nothing at all are this, stops. */
+const LEAST = 1e-6
 /** Keeps black from having a colour: a fifth of a per cent of light. */
 const FLOOR = 0.002
 
@@ -39,8 +43,9 @@ type Colours = Float32Array
 const NUMBERS = 3
 
 export class RegionColours {
-  /** Frames of each plate that pass for empty, spread over it. */
-  readonly witnesses: readonly Registered[]
+  /** Frames that pass for empty, spread over each plate, and those next to the target. */
+  readonly #spread: readonly Registered[]
+  readonly #near: readonly Registered[]
   /** 1 more than a tile's number over the window, 0 where no target's mask lies. */
   readonly #tileAt: Int32Array
   readonly #sampled: Int32Array
@@ -48,16 +53,22 @@ export class RegionColours {
   readonly #across: number
   readonly #tiles: number
   readonly window: Rect
-  readonly #found = new Map<string, { readonly plate: number; readonly light: Float64Array }>()
+  readonly #found = new Map<string, FrameKey & { readonly light: Float64Array }>()
 
   constructor({ window, frames }: Region, { targets, usual }: Pick<Matrix, 'targets' | 'usual'>) {
     this.window = window
-    this.witnesses = [...new Set(usual.map(({ plate }) => plate))].flatMap((plate) =>
+    this.#spread = [...new Set(usual.map(({ plate }) => plate))].flatMap((plate) =>
       spread(
         usual.filter((f) => f.plate === plate),
         WITNESSES,
       ),
     )
+    const middle = targets[targets.length >> 1].frame
+    const own = usual.filter((f) => f.plate === 0)
+    this.#near = [
+      ...own.filter((f) => f.frame < middle).slice(-NEAR_WITNESSES),
+      ...own.filter((f) => f.frame > middle).slice(0, NEAR_WITNESSES),
+    ]
     const covered = new Uint8Array(window.w * window.h)
     for (const target of targets) {
       const mask = maskOnGrid(frames.get(target.frame)!.inside, target, window)
@@ -80,6 +91,11 @@ export class RegionColours {
     }
     this.#sampled = Int32Array.from(sampled)
     this.#sampledTile = this.#sampled.map((i) => this.#tileAt[i] - 1)
+  }
+
+  /** Frames whose colours are wanted, whoever lends. */
+  get witnesses(): readonly Registered[] {
+    return [...this.#spread, ...this.#near]
   }
 
   /**
@@ -109,29 +125,31 @@ export class RegionColours {
       light[to + 2] += b
       light[to + 3]++
     }
-    this.#found.set(key, { plate: frame.plate, light })
+    this.#found.set(key, { plate: frame.plate, frame: frame.frame, light })
   }
 
   /**
-   * Per frame that was taken, 1 at the tiles that have another colour than those of its plate's witnesses; a frame whose
-   * light is not known has none.
+   * Per frame that was taken, by tile: how far its colour lies from that of its plate's witnesses, or of those next to the target,
+   * whichever is nearer, as a multiple of what shows; 0 where that is less than 1. A frame whose light is not known has none.
    *
    * @param lightOf stops per channel that bring a frame to one that is the same for all; null: not known
    */
-  otherwise(lightOf: (frame: FrameKey) => Light | null): ReadonlyMap<string, Uint8Array> {
+  otherwise(lightOf: (frame: FrameKey) => Light | null): ReadonlyMap<string, Float32Array> {
     const colours = new Map<string, Colours>()
-    for (const [key, { light }] of this.#found) {
-      const [plate, frame] = key.split(':').map(Number)
+    for (const [key, { plate, frame, light }] of this.#found) {
       const brought = lightOf({ plate, frame })
       if (brought !== null) colours.set(key, coloursOf(light, brought))
     }
-    const out = new Map<string, Uint8Array>()
-    for (const plate of new Set(this.witnesses.map((f) => f.plate))) {
-      const seen = this.witnesses.flatMap((f) => (f.plate === plate ? (colours.get(keyOf(f)) ?? []) : []))
-      if (seen.length < MIN_WITNESSES) continue
-      const usual = usualOf(seen)
+    const seen = (some: readonly Registered[]) => some.flatMap((f) => colours.get(keyOf(f)) ?? [])
+    const near = seen(this.#near)
+    const out = new Map<string, Float32Array>()
+    for (const plate of new Set(this.#spread.map((f) => f.plate))) {
+      const witnesses = seen(this.#spread.filter((f) => f.plate === plate))
+      if (witnesses.length < MIN_WITNESSES) continue
+      const usual = usualOf(witnesses)
+      const now = plate === 0 && near.length >= MIN_WITNESSES ? usualOf(near).middle : usual.middle
       for (const [key, of] of colours) {
-        if (this.#found.get(key)!.plate === plate) out.set(key, this.#together(apart(of, usual)))
+        if (this.#found.get(key)!.plate === plate) out.set(key, this.#together(apart(of, usual, now)))
       }
     }
     return out
@@ -143,15 +161,15 @@ export class RegionColours {
   }
 
   /** Somebody is larger than a tile: what no tile beside it shares is chance, or an edge that was placed otherwise. */
-  #together(apart: Uint8Array): Uint8Array {
+  #together(apart: Float32Array): Float32Array {
     const across = this.#across
     return apart.map((v, i) => {
       const beside =
-        (i % across > 0 && apart[i - 1] === 1) ||
-        ((i + 1) % across > 0 && apart[i + 1] === 1) ||
-        apart[i - across] === 1 ||
-        apart[i + across] === 1
-      return v === 1 && beside ? 1 : 0
+        (i % across > 0 && apart[i - 1] >= 1) ||
+        ((i + 1) % across > 0 && apart[i + 1] >= 1) ||
+        apart[i - across] >= 1 ||
+        apart[i + across] >= 1
+      return v >= 1 && beside ? v : 0
     })
   }
 }
@@ -204,13 +222,20 @@ function usualOf(witnesses: readonly Colours[]): Usual {
   return { middle, sigma: sigma.map((s) => Math.min(s, MAX_SPREAD * typical)) }
 }
 
-function apart(colours: Colours, { middle, sigma }: Usual): Uint8Array {
-  return Uint8Array.from({ length: colours.length / NUMBERS }, (_, t) => {
+/** By tile, over the limit of what shows. */
+function apart(colours: Colours, { middle, sigma }: Usual, now: Colours): Float32Array {
+  return Float32Array.from({ length: colours.length / NUMBERS }, (_, t) => {
     const green = middle[NUMBERS * t + 2]
-    const differs = (i: number) => {
-      const off = Math.abs(colours[i] - middle[i])
-      return off > SIGMA * sigma[i] && off * displaySlope(green + middle[i]) > VISIBLE_CODE
+    const over = (i: number, from: number) => {
+      const off = Math.abs(colours[i] - from)
+      const times = Math.min(
+        off / (SIGMA * sigma[i] + LEAST),
+        (off * displaySlope(green + middle[i])) / VISIBLE_CODE,
+      )
+      return Number.isFinite(times) ? times : 0
     }
-    return differs(NUMBERS * t) || differs(NUMBERS * t + 1) ? 1 : 0
+    const both = (i: number) =>
+      Math.min(over(i, middle[i]), over(i, Number.isFinite(now[i]) ? now[i] : middle[i]))
+    return Math.max(both(NUMBERS * t), both(NUMBERS * t + 1))
   })
 }
