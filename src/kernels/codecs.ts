@@ -1,4 +1,4 @@
-// The loops that decode chunks of samples.
+// The loops that decode chunks of samples and what is made of them at once.
 import { Workspace } from './workspace.js'
 
 let workspace: Workspace | undefined

@@ -37,7 +37,32 @@ export function explainedSpread(
  * @param spread its `explainedSpread`
  */
 export function visibleSpread(level: Readonly<Float32Array>, spread: Readonly<Float32Array>): Float32Array {
-  return spread.map((s, i) => Math.max(s, VISIBLE_CODE / (DIRTY_SIGMA * displaySlope(level[i]))))
+  const least = leastAtSteps()
+  return spread.map((s, i) => (s >= least[stepOf(level[i])] ? s : Math.max(s, leastVisible(level[i]))))
+}
+
+/** Stops. The darker it is the more an eye takes. */
+function leastVisible(level: number): number {
+  return VISIBLE_CODE / (DIRTY_SIGMA * displaySlope(level))
+}
+
+/** Per stop below white; some stops. */
+const STEPS_PER_STOP = 8
+const STEPS = 16 * STEPS_PER_STOP
+
+/** The step that ends below a level, or at it. */
+function stepOf(level: number): number {
+  return level >= 0 ? 0 : Math.min(STEPS + 1, 1 + Math.floor(-level * STEPS_PER_STOP))
+}
+
+let known: Float64Array | undefined
+
+/** What is visible at the dark end of each step, beyond which most spreads lie: the powers are left to the others. */
+function leastAtSteps(): Float64Array {
+  known ??= Float64Array.from({ length: STEPS + 2 }, (_, step) =>
+    step <= STEPS ? leastVisible(-step / STEPS_PER_STOP) : Number.POSITIVE_INFINITY,
+  )
+  return known
 }
 
 /**

@@ -4,6 +4,8 @@
 import type { KeptLight, Plate } from '../footage/plate.js'
 import { keepRects } from '../footage/read-many.js'
 import type { KeepOptions } from '../footage/source.js'
+import { codecs } from '../kernels/codecs.js'
+import { halfValues } from '../kernels/half-light.js'
 import { type Frame, frame } from '../raster/frame.js'
 import { HALF_VALUES } from '../raster/half.js'
 import { contains, intersect, type Rect } from '../raster/rect.js'
@@ -108,8 +110,13 @@ async function find(plate: Plate, number: number, rect: Rect): Promise<KeptRect>
 function lightOf({ rect: from, halves }: KeptRect, rect: Rect): Frame {
   const picture = frame(rect.h, rect.w, 3)
   const { data } = picture
+  const corner = ((rect.y - from.y) * from.w + rect.x - from.x) * 3
+  if (contains(from, rect)) {
+    halfValues(codecs(), halves.subarray(corner), 3 * from.w, 3 * rect.w, data)
+    return picture
+  }
   const part = intersect(from, rect)
-  if (!contains(from, rect)) data.fill(Number.NaN)
+  data.fill(Number.NaN)
   for (let y = part.y; y < part.y + part.h; y++) {
     let at = ((y - from.y) * from.w + part.x - from.x) * 3
     let to = ((y - rect.y) * rect.w + part.x - rect.x) * 3

@@ -1,6 +1,6 @@
 // Pictures in half floats as light, brought down. Truth: the straight mean in doubles, and exact cases of IEEE 754 binary16.
 import { expect, test } from 'vitest'
-import { halfLight } from '../../src/kernels/half-light.js'
+import { halfLight, halfValues } from '../../src/kernels/half-light.js'
 import { Workspace } from '../../src/kernels/workspace.js'
 import { HALF_NAN, HALF_VALUES } from '../../src/raster/half.js'
 import { randomFrom } from '../random.js'
@@ -53,6 +53,26 @@ test.each([
       expect(Math.abs(out[i]! - light)).toBeLessThanOrEqual((factor ** 2 + 1) * 2 ** -24 * magnitude)
   }
 })
+
+test.each([
+  [65536, 65536, 1],
+  [37, 30, 11],
+  [5, 5, 9],
+  [300_000, 299_999, 3],
+])(
+  'rows of %s halves, of which %s are wanted, %s rows, have the values of IEEE 754 binary16, to the last bit',
+  (pitch, count, rows) => {
+    // All patterns there are, in turn.
+    const halves = Uint16Array.from({ length: pitch * rows }, (_, i) => i)
+    const out = new Float32Array(count * rows)
+    halfValues(workspace, halves, pitch, count, out)
+    const truth = new Float32Array(count * rows)
+    for (let row = 0, i = 0; row < rows; row++)
+      for (let k = 0; k < count; k++, i++) truth[i] = HALF_VALUES[halves[row * pitch + k]!]!
+    // Which bits a NaN has is no matter.
+    expect(out.findIndex((value, i) => !Object.is(value, truth[i]))).toBe(-1)
+  },
+)
 
 test('what is no number is black, also beside what is light, and infinity is bright', () => {
   const [one, three, infinite] = [0x3c00, 0x4200, 0x7c00]

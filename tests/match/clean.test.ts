@@ -3,6 +3,8 @@ import { expect, test } from 'vitest'
 import { Workspace } from '../../src/kernels/workspace.js'
 import { markDirty, visibleSpread } from '../../src/match/clean.js'
 import { INVALID } from '../../src/match/log-luminance.js'
+import { VISIBLE_CODE } from '../../src/match/thresholds.js'
+import { displaySlope } from '../../src/match/visible-error.js'
 
 const workspace = new Workspace()
 
@@ -58,6 +60,16 @@ test('what differs from the clean plate is marked by the mean of its neighbourho
     ),
     { seed: 8, numRuns: 300 },
   )
+})
+
+test('a spread is no less than what four of which an eye sees, by the formula at every level and bit', () => {
+  const level = Float32Array.from({ length: 20_000 }, (_, i) => 1 - i / 1000)
+  level[0] = Number.NaN
+  for (const times of [0, 0.5, 0.98, 1, 1.02, 3, Number.NaN]) {
+    const least = (at: number) => VISIBLE_CODE / (4 * displaySlope(at))
+    const spread = level.map((at) => times * least(at))
+    expect(visibleSpread(level, spread)).toEqual(spread.map((s, i) => Math.max(s, least(level[i]!))))
+  }
 })
 
 test('what no display shows is not marked: half a stop in the deep shadows, a twentieth and a half in the mid-tones is', () => {
