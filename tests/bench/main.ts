@@ -37,7 +37,7 @@ type Part = (typeof PARTS)[number]
 const REGION = 192
 const REACH = 16
 const TARGETS = 48
-/** Pixels round the mask that the search does not validity, and those that its filters read. */
+/** Pixels round the mask that the search does not trust, and those that its filters read. */
 const GUARD_AND_TAPS = 2 + 4
 const MIB = 2 ** 20
 
