@@ -12,8 +12,8 @@ import type { DrawOutcome, DrawTask } from './draw-worker.js'
 import type { JobPictures, Learnt } from './pictures.js'
 
 /**
- * A thread must have this many pictures to draw: starting it and warming its code up takes 3 to 4 s of processor, as long as
- * drawing some 100 of 250 x 250 pixels does.
+ * A thread must have this many pictures to draw: starting it, warming its code up and making for itself what candidates share
+ * takes 1.5 s of processor, as long as drawing some 100 of 290 x 250 pixels does.
  */
 const MIN_PICTURES = 128
 /** Each takes 190 MB with what it keeps: with three others a find stays below 1.5 GiB. */
