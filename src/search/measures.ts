@@ -57,7 +57,7 @@ export interface Price {
 
 const INF = Number.POSITIVE_INFINITY
 /** A ratio this far from 1 is as bad as can be: beyond it the logarithm would run away. */
-const LEAST_RATIO = 0.01
+const MIN_RATIO = 0.01
 /** Movement of the surround that a hold may freeze. */
 const FREEZABLE = 0.3
 
@@ -65,7 +65,7 @@ const FREEZABLE = 0.3
 const FAULTLESS_DB = 60
 
 /** Half is as far off as twice. */
-const octaves = (ratio: number) => Math.abs(Math.log2(Math.max(ratio, LEAST_RATIO)))
+const octaves = (ratio: number) => Math.abs(Math.log2(Math.max(ratio, MIN_RATIO)))
 const above = (from: number) => (value: number) => Math.max(0, value - from)
 
 export const MEASURES = {

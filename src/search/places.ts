@@ -16,7 +16,7 @@ const MAX_PLACES = 6
 /** Of places that differ from the surround by up to this much more than the best does, all are looked into. */
 const AS_GOOD = 3
 /** Differences below this, stops, are all as good. */
-const LEAST_STOPS = 0.01
+const MIN_STOPS = 0.01
 /** The least differences that are looked at: those at the frame's edge show only part of the region. */
 const MAX_TRIES = 200
 /** Share of the surround that must be seen at the other place. */
@@ -101,7 +101,7 @@ function placesIn(
     for (let i = 1; i < differences.length; i++) if (differences[i] < differences[best]) best = i
     const differs = differences[best]
     if (!Number.isFinite(differs)) break
-    if (found.length > 0 && differs > AS_GOOD * Math.max(found[0].differs, LEAST_STOPS)) break
+    if (found.length > 0 && differs > AS_GOOD * Math.max(found[0].differs, MIN_STOPS)) break
     const { dx, dy } = offsetOf(best)
     const shown = inside.every(([u, v]) => {
       const [sx, sy] = [u - dx, v - dy]

@@ -13,8 +13,8 @@ const FRAMES = 24
 const BOX: Rect = { x: 1800, y: 900, w: 256, h: 256 }
 const CODECS = ['none', 'zip', 'piz', 'dwaa'] as const
 /** Processor time over OpenEXR's. */
-const MOST_OF_OPENEXR = 1
-const MOST_OF_DECODING = 1.6
+const MAX_OF_OPENEXR = 1
+const MAX_OF_DECODING = 1.6
 
 /** @param reach pixels round the region and its surround that are read, too */
 export async function sheetFigures(
@@ -38,7 +38,7 @@ export async function sheetFigures(
       what: 'find with its sheet over decoding its rectangles',
       value: sheet.least / decode.least,
       unit: 'times',
-      most: MOST_OF_DECODING,
+      most: MAX_OF_DECODING,
       detail: `${told(sheet)} over ${told(decode)}, ${plate.frames} frames of ${plate.width} x ${plate.height}, targets ${frames}`,
     },
   ]
@@ -56,7 +56,7 @@ export async function wholeFigures(rounds: number, say: (line: string) => void):
         what: what(codec),
         value: null,
         unit: 'times',
-        most: MOST_OF_OPENEXR,
+        most: MAX_OF_OPENEXR,
         detail: INSTALL,
       }))
     }
@@ -73,7 +73,7 @@ export async function wholeFigures(rounds: number, say: (line: string) => void):
         what: what(codec),
         value: ours / theirs,
         unit: 'times',
-        most: MOST_OF_OPENEXR,
+        most: MAX_OF_OPENEXR,
         detail: `${ours.toFixed(2)} s over ${theirs.toFixed(2)} s of processor, least of ${rounds} rounds in turn; empty cache, sheet on disk`,
       })
     }

@@ -14,7 +14,7 @@ import time
 import cv2
 import numpy as np
 
-MOST_FEATURES = 2000
+MAX_FEATURES = 2000
 RATIO = 0.75
 RANSAC_PX = 3
 STEPS = cv2.TERM_CRITERIA_EPS | cv2.TERM_CRITERIA_COUNT, 50, 1e-5
@@ -40,7 +40,7 @@ def grown(mask, px):
     return cv2.dilate(mask, cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (2 * px + 1, 2 * px + 1)))
 
 
-sift = cv2.SIFT_create(MOST_FEATURES)
+sift = cv2.SIFT_create(MAX_FEATURES)
 matcher = cv2.BFMatcher()
 grey, target = read(job["target"])
 mask = cv2.threshold(cv2.imread(job["mask"], cv2.IMREAD_GRAYSCALE), 127, 255, cv2.THRESH_BINARY)[1]

@@ -27,7 +27,7 @@ function place(): readonly [number, number, number, number] | null {
 }
 
 /** Wide enough for the panel on any screen, pixels. */
-const MOST_PX = 640
+const MAX_PX = 640
 
 type Rectangle = readonly [x: number, y: number, w: number, h: number]
 
@@ -41,7 +41,7 @@ interface CropOf {
 function pair(): readonly [CropOf, CropOf] | null {
   const [where, lender, shot] = [place(), donor.value, shotName.value]
   if (!where || !lender || shot === null) return null
-  const w = Math.min(where[2], MOST_PX)
+  const w = Math.min(where[2], MAX_PX)
   const there = moved(where, lender.dx, lender.dy)
   return [
     { address: frameAddress(shot, 0, frame.value, w, tone.value, where), where },

@@ -15,7 +15,7 @@ interface Gesture {
 }
 
 /** A slip of the hand is no shape, plate pixels. */
-const LEAST_PX = 1
+const MIN_PX = 1
 /** How far a brush's course may be simplified, plate pixels. */
 const COURSE_OFF_PX = 0.25
 /** A schema's limit on the points of a shape. */
@@ -93,7 +93,7 @@ function stretching(kind: 'box' | 'ellipse', from: Point): Gesture {
     },
     end() {
       const [a, b] = draft.value?.keys[0].points ?? []
-      if (a && b && Math.abs(a[0] - b[0]) >= LEAST_PX && Math.abs(a[1] - b[1]) >= LEAST_PX) commit()
+      if (a && b && Math.abs(a[0] - b[0]) >= MIN_PX && Math.abs(a[1] - b[1]) >= MIN_PX) commit()
       else cancelDrawing()
     },
   }
@@ -128,7 +128,7 @@ function clickPolygon(at: Point, reach: number): void {
   const [x, y] = points[0]
   const last = points[points.length - 2]
   // The second half of a double click.
-  if (Math.hypot(at[0] - last[0], at[1] - last[1]) < LEAST_PX) return
+  if (Math.hypot(at[0] - last[0], at[1] - last[1]) < MIN_PX) return
   if (points.length > 3 && Math.hypot(at[0] - x, at[1] - y) <= reach) closePolygon()
   else setCourse([...points.slice(0, -1), at, at])
 }

@@ -7,7 +7,7 @@ export const CURVE_HEIGHT = 96
 const TOP = 20
 const BOTTOM = 8
 /** A curve that stands still is drawn as such: so many stops fill the height at least. */
-const LEAST_SPAN = 0.1
+const MIN_SPAN = 0.1
 
 export interface CurvePicture {
   readonly scale: StripScale
@@ -47,7 +47,7 @@ export function drawCurve(context: CanvasRenderingContext2D, picture: CurvePictu
     .sort(([a], [b]) => a - b)
   if (lights.length === 0) return
   const [low, high] = [Math.min(...lights.map(([, l]) => l)), Math.max(...lights.map(([, l]) => l))]
-  const span = Math.max(LEAST_SPAN, high - low)
+  const span = Math.max(MIN_SPAN, high - low)
   const bottom = (low + high - span) / 2
   const y = (light: number) =>
     CURVE_HEIGHT - BOTTOM - ((light - bottom) / span) * (CURVE_HEIGHT - TOP - BOTTOM)

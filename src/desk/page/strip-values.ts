@@ -6,9 +6,9 @@ import { inStops, signedStops } from './light-draw.js'
 type Known = ReadonlyMap<number, StripFrame>
 
 /** The least difference of light that fills its lane, stops: less is a plate whose light stands still. */
-const LEAST_SPAN = 0.25
+const MIN_SPAN = 0.25
 /** The least movement that fills its lane, px from a frame to the next: less is a camera that stands still. */
-const LEAST_MOVED_PX = 1
+const MIN_MOVED_PX = 1
 
 export interface StripAxes {
   /** Light by frame, stops from the plate's usual (its median); null where it can't be read. */
@@ -21,7 +21,7 @@ export interface StripAxes {
 
 export function axesOf(known: Known): StripAxes {
   const lights = inStops(new Map([...known].map(([frame, { light }]) => [frame, light])))
-  let [low, high, mostPx] = [Infinity, -Infinity, LEAST_MOVED_PX]
+  let [low, high, mostPx] = [Infinity, -Infinity, MIN_MOVED_PX]
   for (const light of lights.values()) {
     if (light === null) continue
     low = Math.min(low, light)
@@ -29,7 +29,7 @@ export function axesOf(known: Known): StripAxes {
   }
   for (const { moved } of known.values()) mostPx = Math.max(mostPx, moved ?? 0)
   if (low > high) return { lights, light: null, mostPx }
-  const more = Math.max(0, LEAST_SPAN - (high - low)) / 2
+  const more = Math.max(0, MIN_SPAN - (high - low)) / 2
   return { lights, light: { low: low - more, high: high + more }, mostPx }
 }
 

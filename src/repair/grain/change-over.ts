@@ -9,7 +9,7 @@ const CELL_PX = 8
 /** Of so many pixels every cell is looked at, of four times as many every second across and down. */
 const MAX_PIXELS = 300 ** 2
 /** A cell tells where so much of it counts. */
-const LEAST_SHARE = 0.5
+const MIN_SHARE = 0.5
 /** Somebody who passes changes a cell by more than so many times the usual variance. */
 const PASSING = 4
 
@@ -44,7 +44,7 @@ export function changeOver(
           ab += u * v
           bb += v * v
         }
-      if (n < LEAST_SHARE * CELL_PX ** 2 || !(a > 0 && b > 0)) continue
+      if (n < MIN_SHARE * CELL_PX ** 2 || !(a > 0 && b > 0)) continue
       const gain = a / b
       const light = Math.max(DARKEST, (a + b) / (2 * n))
       found.push(Math.max(0, aa - 2 * gain * ab + gain * gain * bb) / (2 * n) / light ** (2 * USUAL_POWER))
@@ -83,7 +83,7 @@ export function awayInCells(
           light += other[3 * i + GREEN]!
           squares += (one[3 * i + GREEN]! - other[3 * i + GREEN]!) ** 2
         }
-      if (n < LEAST_SHARE * CELL_PX ** 2) continue
+      if (n < MIN_SHARE * CELL_PX ** 2) continue
       const away = squares / n / Math.max(DARKEST, light / n) ** (2 * USUAL_POWER)
       found.push(Number.isFinite(away) ? away : Number.POSITIVE_INFINITY)
     }

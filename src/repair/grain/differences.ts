@@ -14,11 +14,11 @@ const PASSING = 4
 const ALIKE = 17
 /** One beyond so many standard deviations of them, and by so much more (a natural logarithm), shows somebody. */
 const OUTLIER_SIGMA = 4
-const LEAST_SPREAD = 0.3
+const MIN_SPREAD = 0.3
 /** Below any energy, also that of a tile that is repeated. */
 const NEVER = -1
 /** What no half-float file and no screen keeps of light is no grain. */
-export const LEAST_SHARE = 1e-5
+export const MIN_SHARE = 1e-5
 
 /** How grain goes with light. */
 export type Law = Pick<GrainModel, 'level' | 'power'>
@@ -61,10 +61,10 @@ export class Differences {
       for (let c = 3 * k; c < 3 * k + 3; c++)
         this.#energy[k]! += this.variance[c]! / Math.max(1e-9, this.light[c]!)
     // Where a codec repeats most tiles as they are, those that it does not repeat tell.
-    const changed = this.#energy.filter((v) => v > LEAST_SHARE ** 2).sort()
+    const changed = this.#energy.filter((v) => v > MIN_SHARE ** 2).sort()
     this.usual = changed.length > 0 ? changed[changed.length >> 1]! : 0
     const own = Float64Array.from({ length }, (_, t) => {
-      const all = pairs.map((_, p) => this.#energy[p * length + t]!).filter((v) => v > LEAST_SHARE ** 2)
+      const all = pairs.map((_, p) => this.#energy[p * length + t]!).filter((v) => v > MIN_SHARE ** 2)
       return middleOf(all)
     })
     this.#limit = own.map((v) => PASSING * Math.min(v, PASSING * this.usual))
@@ -88,7 +88,7 @@ export class Differences {
     })
     // A codec leaves one surface more than another; on a sensor all tiles of a light have nearly the same.
     const spread = MAD_TO_SIGMA * middleOf(more.map(Math.abs))
-    const most = Math.max(LEAST_SPREAD, OUTLIER_SIGMA * spread)
+    const most = Math.max(MIN_SPREAD, OUTLIER_SIGMA * spread)
     for (const [k, { t }] of lights.entries()) if (more[k]! > most) out.push(t)
     return out
   }

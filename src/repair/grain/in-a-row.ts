@@ -3,7 +3,7 @@
 import type { StackShare } from '../../search/result.js'
 
 /** Fewer frames in a row come back so soon that they are seen to. */
-export const LEAST_IN_ROW = 4
+export const MIN_IN_ROW = 4
 
 /**
  * The longest row of frames that follow each other, or where frames have nothing in common all of them, in their order; of
@@ -12,7 +12,7 @@ export const LEAST_IN_ROW = 4
  * @param shares of a stack, each plate by itself
  * @param isRenewed each frame's grain is another one
  * @param holds     only a row that has this frame; null: any
- * @returns null where fewer than LEAST_IN_ROW do
+ * @returns null where fewer than MIN_IN_ROW do
  */
 export function inARow(
   shares: readonly StackShare[],
@@ -33,7 +33,7 @@ export function inARow(
     holds === null
       ? rows[0]
       : rows.find((row) => row.some((s) => s.plate === holds.plate && s.frame === holds.frame))
-  return longest !== undefined && longest.length >= LEAST_IN_ROW ? longest : null
+  return longest !== undefined && longest.length >= MIN_IN_ROW ? longest : null
 }
 
 /** Forwards and backwards through a row, as long as it takes: neighbours stay neighbours. @returns an index into the row */

@@ -14,7 +14,7 @@ import { type GreenPlaced, placesOf } from './places.js'
 import { MIN_TILES, quietTiles, stacked, stackTiles } from './quiet-tiles.js'
 
 /** Photons' own. Tiles of one surface in which light and dark lie beside each other tell of less, where noise in fact goes with each pixel. */
-const LEAST_POWER = 0.5
+const MIN_POWER = 0.5
 /** How strongly the usual power that is held to: as many squared stops of difference in light as tell it as well. */
 const POWER_PRIOR = 2
 /** Reflectance of a grey card. */
@@ -170,7 +170,7 @@ function lawOf(all: Differences, tiles: number, isPlaced: boolean): Law {
       xx += (x - mid) ** 2
       xy += (x - mid) * y
     }
-    const b = Math.min(1.2, Math.max(isPlaced ? LEAST_POWER : 0, USUAL_POWER + xy / xx))
+    const b = Math.min(1.2, Math.max(isPlaced ? MIN_POWER : 0, USUAL_POWER + xy / xx))
     // The level is that of the mean variance, not of its mean logarithm.
     const shape = points.reduce((sum, { x }) => sum + 2 ** (2 * b * x), 0)
     level.push(Math.sqrt(total / shape))

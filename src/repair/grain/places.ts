@@ -2,7 +2,7 @@
 import type { Workspace } from '../../kernels/workspace.js'
 import { select } from '../../match/selection.js'
 import { GREEN } from './detail-spectrum.js'
-import { type Law, LEAST_SHARE } from './differences.js'
+import { type Law, MIN_SHARE } from './differences.js'
 import { energyOf } from './fit.js'
 import { finite, type Pair, type Placed } from './laid-frames.js'
 import { grainOver } from './model.js'
@@ -13,9 +13,9 @@ export interface GreenPlaced extends Placed {
 }
 
 /** No place has more than so many times the usual standard deviation. */
-const MOST_AT_PLACE = 3
+const MAX_AT_PLACE = 3
 /** At one place it is at most so many times the usual variance: more is somebody who passes. */
-const MOST_LOCAL = 16
+const MAX_LOCAL = 16
 
 /**
  * Where there is more of it and where less, beside what the light tells: a codec keeps it at edges and takes it from smooth
@@ -47,13 +47,13 @@ export function placesOf(
   const all = new Float32Array(Math.ceil(trusted.length / 3) * local.length)
   let count = 0
   for (let i = 0; i < trusted.length; i += 3)
-    if (trusted[i]! > 0) for (const l of local) if (l[i]! > LEAST_SHARE) all[count++] = l[i]!
-  const limit = MOST_LOCAL * (count > 0 ? select(all.subarray(0, count), count >> 1) : 0)
+    if (trusted[i]! > 0) for (const l of local) if (l[i]! > MIN_SHARE) all[count++] = l[i]!
+  const limit = MAX_LOCAL * (count > 0 ? select(all.subarray(0, count), count >> 1) : 0)
   const out = new Float32Array(trusted.length)
   for (let i = 0; i < out.length; i++) {
     let energy = 0
     for (const l of local) energy += Math.min(l[i]!, limit) / local.length
-    out[i] = energy > 0 && detail > 0 ? Math.min(MOST_AT_PLACE, Math.sqrt(energy / (2 * detail))) : 0
+    out[i] = energy > 0 && detail > 0 ? Math.min(MAX_AT_PLACE, Math.sqrt(energy / (2 * detail))) : 0
   }
   return out
 }

@@ -9,7 +9,7 @@ import { DARKEST, type GrainModel, varianceOf } from './model.js'
 import { TileTransform } from './spectrum.js'
 
 /** Parts of noise with less than this share of the plate's variance are not made: nobody would see them. */
-export const LEAST_PART = 1e-3
+export const MIN_PART = 1e-3
 
 export interface WhiteFields {
   /** Per component, over the picture. */
@@ -44,7 +44,7 @@ export function addGrain(
         [lacking.change, white.fresh, fresh],
         [lacking.absent, white.lasting, lasting],
       ] as const) {
-        if (varianceOf(spectra[k]!) <= LEAST_PART * all) continue
+        if (varianceOf(spectra[k]!) <= MIN_PART * all) continue
         addFiltered(workspace, of(k), transform.filterOf(spectra[k]!).weights, takes, field, width)
         isMade = true
       }

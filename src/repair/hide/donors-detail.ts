@@ -14,7 +14,7 @@ const WITNESSES = 3
 /** Of a tile, right and down from its corner. */
 const MIDDLE = TILE_PX / 2
 /** Moving a donor takes at most so much of its detail: more is another part of the picture. */
-const MOST_LOST = 2
+const MAX_LOST = 2
 
 /** A donor, and what is made of it. */
 export interface LaidDonor extends Pick<LentDonor, 'source' | 'rect' | 'onTarget' | 'picture'> {
@@ -87,7 +87,7 @@ export class DonorsDetail {
     const { mine, shot } = seenTiles(lends, window, donor)
     const before = detailSpectrum(workspace, source, shot)
     const after = detailSpectrum(workspace, picture, mine)
-    const lost = Math.min(MOST_LOST, Math.max(1, detailIn(before) / Math.max(1e-12, detailIn(after))))
+    const lost = Math.min(MAX_LOST, Math.max(1, detailIn(before) / Math.max(1e-12, detailIn(after))))
     const seen = { tiles, piece, count: mine.length, spectrum: before, lost }
     seenDetails.set(picture, seen)
     return seen

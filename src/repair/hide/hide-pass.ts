@@ -11,7 +11,7 @@ import { AROUND_PX, detailEnergy, type Fit, fitGrain, keepDetail } from '../grai
 import { type Lacking, lackingGrain, lentGrain } from '../grain/lacking.js'
 import { type GrainModel, type Spectrum, varianceOf } from '../grain/model.js'
 import { KeptNoise, LastingField } from '../grain/noise-field.js'
-import { addGrain, LEAST_PART } from '../grain/synthesise.js'
+import { addGrain, MIN_PART } from '../grain/synthesise.js'
 import { over } from '../over.js'
 import type { RepairedFrame, RepairJob, RepairOptions } from '../repair.js'
 import { blurResponse } from '../sharpness/match.js'
@@ -220,7 +220,7 @@ export class HidePass {
 /** Is there anything to be made that somebody would see? */
 function isLacking(lacking: readonly Lacking[], { whole }: GrainModel): boolean {
   const variance = (spectra: readonly Spectrum[]) => spectra.reduce((sum, s) => sum + varianceOf(s), 0)
-  const least = LEAST_PART * variance(whole)
+  const least = MIN_PART * variance(whole)
   return lacking.some(({ change, absent }) => variance(change) + variance(absent) > least)
 }
 

@@ -23,7 +23,7 @@ const RENEWED = 0.9
 /** One that lies this many times the usual mean square from the mean of all in some cell shows somebody there. */
 const PASSING = 36
 /** What changes beside the region may ask for at most so many times the variance of what its donors change by. */
-const MOST_CHANGE = 3
+const MAX_CHANGE = 3
 /** So many pairs of target frames tell what changes beside the region. */
 const MAX_PAIRS = 12
 
@@ -149,7 +149,7 @@ async function changeAsked(
   ]
   if (!(then > 0 && there > 0 && has > 0 && wants > 0)) return 1
   const asked = (there / then) * (wants / has)
-  return Math.sqrt(Math.min(MOST_CHANGE, Math.max(1 / MOST_CHANGE, asked)))
+  return Math.sqrt(Math.min(MAX_CHANGE, Math.max(1 / MAX_CHANGE, asked)))
 }
 
 function meanOf(values: readonly (number | null)[]): number {

@@ -19,9 +19,9 @@ const FRAMES = 13
 const FRAMES_MOVING = 3
 
 /** A codec's grain is brought to another time by at most so many times its variance. */
-const MOST_CHANGE = 3
+const MAX_CHANGE = 3
 /** ... and has on one surface at most so many times the variance that it has beside it. */
-const MOST_MORE = 6
+const MAX_MORE = 6
 
 /** The plate's grain on the region's own surface, as far as that is seen, and beside it. */
 export interface PlateGrain {
@@ -105,7 +105,7 @@ async function measure(job: RepairJob): Promise<PlateGrain | null> {
   if (own === null) return alike
   const then = grainOf(lending, outside, false)
   // So much more of it than beside the region is no grain but somebody who passes.
-  if (then && now && grainVariance(own) > MOST_MORE * grainVariance(then)) return alike
+  if (then && now && grainVariance(own) > MAX_MORE * grainVariance(then)) return alike
   const there = { ...own, where: own.where && cutSamples(own.where, rect, window) }
   if (now === null || then === null) return { within: there, beside: now ?? then ?? there }
   return { within: atTimeOf(there, now, then), beside: now }
@@ -119,7 +119,7 @@ function atTimeOf(own: GrainModel, now: GrainModel, then: GrainModel): GrainMode
   const isTold = now.changes !== null && then.changes !== null
   const change = (of: 'whole' | 'fresh') => {
     const [a, b] = isTold ? [now.changes, then.changes] : [grainVariance(now, of), grainVariance(then, of)]
-    return b > 0 ? Math.min(MOST_CHANGE, Math.max(1 / MOST_CHANGE, a / b)) : 1
+    return b > 0 ? Math.min(MAX_CHANGE, Math.max(1 / MAX_CHANGE, a / b)) : 1
   }
   const [whole, fresh] = [change('whole'), change('fresh')]
   const scaled = own.whole.map((s) => s.map((v) => v * whole))

@@ -13,7 +13,7 @@ const UNLIT_SHOWN = 0.98
  */
 const UNLIT_SHARE = 0.1
 /** Where the region is never unlit: so many frames on which least changes. */
-const LEAST_CHANGED_FRAMES = 5
+const MIN_CHANGED_FRAMES = 5
 
 /** The unlit frames nearest to a moment, in order; where the region is never unlit, those on which least changes. */
 export function unlitFrames(measured: Measured, plate: number, found: FoundMoment): FrameChange[] {
@@ -26,7 +26,7 @@ export function unlitFrames(measured: Measured, plate: number, found: FoundMomen
     .sort((a, b) => near(a) - near(b) || a.frame - b.frame)
   const changed = (f: FrameChange) => 1 - f.visible + f.darker + f.brighter
   const least =
-    unlit.length > 0 ? unlit : all.sort((a, b) => changed(a) - changed(b)).slice(0, LEAST_CHANGED_FRAMES)
+    unlit.length > 0 ? unlit : all.sort((a, b) => changed(a) - changed(b)).slice(0, MIN_CHANGED_FRAMES)
   const half = UNLIT_FRAMES / 2
   const before = least.filter((f) => f.frame < found.start).slice(0, half)
   const after = least.filter((f) => f.frame > found.end).slice(0, half)

@@ -18,7 +18,7 @@ const TILE_PX = 12
 /** Clean donors that tell what a pixel likely shows, nearest first, and the frames over which they fade. */
 const WITNESSES = 8
 const WITNESS_FADE = 16
-const LEAST_WITNESS = 1e-4
+const MIN_WITNESS = 1e-4
 const MAX_RANK = 2 ** 31 - 1
 
 /** A donor as it would lend: sums over the wanted pixels of each tile. */
@@ -84,7 +84,7 @@ export class LenderTable {
       if (open === 0) break
       yield
       const dirty = this.dirt(d)
-      const weight = Math.max(Math.exp(-gap(d) / WITNESS_FADE), LEAST_WITNESS)
+      const weight = Math.max(Math.exp(-gap(d) / WITNESS_FADE), MIN_WITNESS)
       this.#rank.set(d, { rank, weight })
       this.#each((i) => {
         if (this.wanted[i] === 0 || dirty[i] === 1 || seen[i] === WITNESSES) return
@@ -125,7 +125,7 @@ export class LenderTable {
       // A donor is no witness of itself: it would look the likelier for it.
       const mine = dirt[i] === 0 && witness.rank <= this.#lastRank[i] ? witness.weight : 0
       const weight = this.#weight[i] - mine
-      const likely = weight > LEAST_WITNESS / 2 ? (this.#sum[i] - mine * shown) / weight : level[i]
+      const likely = weight > MIN_WITNESS / 2 ? (this.#sum[i] - mine * shown) / weight : level[i]
       const off = shown - likely
       all[tile] += off * off * unit
       if (dirt[i] === 1) dirty[tile]++

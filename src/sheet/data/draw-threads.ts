@@ -13,7 +13,7 @@ import type { JobPictures, Learnt } from './pictures.js'
 
 /**
  * A thread must have this many pictures to draw: starting it, warming its code up and making for itself what candidates share
- * takes 1.5 s of processor, as long as drawing some 100 of 290 x 250 pixels does.
+ * takes 1.3 s of processor, as long as drawing some 90 of 290 x 250 pixels does.
  */
 const MIN_PICTURES = 128
 /** Each takes 190 MB with what it keeps: with three others a find stays below 1.5 GiB. */

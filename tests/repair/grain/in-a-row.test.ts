@@ -1,6 +1,6 @@
 // Laws: frames in a row follow each other, and walking through them to and fro never leaves a neighbour.
 import { describe, expect, test } from 'vitest'
-import { inARow, LEAST_IN_ROW, toAndFro } from '../../../src/repair/grain/in-a-row.js'
+import { inARow, MIN_IN_ROW, toAndFro } from '../../../src/repair/grain/in-a-row.js'
 import type { StackShare } from '../../../src/search/result.js'
 
 const share = (frame: number, plate = 0, weight = 0.1): StackShare => ({
@@ -37,7 +37,7 @@ describe('donors in a row', () => {
   })
 
   test('are none where fewer than four follow each other', () => {
-    expect(LEAST_IN_ROW).toBe(4)
+    expect(MIN_IN_ROW).toBe(4)
     expect(
       inARow(
         [1001, 1002, 1003, 1005, 1006, 1007].map((f) => share(f)),
