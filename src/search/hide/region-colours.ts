@@ -34,7 +34,7 @@ const SIGMA = 4
 const MAX_SPREAD = 3
 const MAD_TO_SIGMA = 1.4826
 /** Spreads of nothing at all are this, stops. */
-const LEAST = 1e-6
+const MIN_SIGMA = 1e-6
 /** Keeps black from having a colour: a fifth of a per cent of light. */
 const FLOOR = 0.002
 
@@ -229,7 +229,7 @@ function apart(colours: Colours, { middle, sigma }: Usual, now: Colours): Float3
     const over = (i: number, from: number) => {
       const off = Math.abs(colours[i] - from)
       const times = Math.min(
-        off / (SIGMA * sigma[i] + LEAST),
+        off / (SIGMA * sigma[i] + MIN_SIGMA),
         (off * displaySlope(green + middle[i])) / VISIBLE_CODE,
       )
       return Number.isFinite(times) ? times : 0
