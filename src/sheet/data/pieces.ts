@@ -53,6 +53,20 @@ export function pieceAreas(
     .sort((a, b) => b.share - a.share)
 }
 
+/**
+ * The pieces whose numbers are written on the picture: the largest first, and none whose number would lie over another's.
+ *
+ * @param wide,high of a number, in pixels of the picture
+ */
+export function numbered(areas: readonly PieceArea[], wide: number, high: number): PieceArea[] {
+  const written: PieceArea[] = []
+  for (const area of areas) {
+    const isFree = ({ x, y }: PieceArea) => Math.abs(x - area.x) >= wide || Math.abs(y - area.y) >= high
+    if (written.every(isFree)) written.push(area)
+  }
+  return written
+}
+
 /** A bar for every run of pixels, row by row. */
 function fillPath(part: Readonly<Float32Array>, width: number): string {
   const bars: string[] = []

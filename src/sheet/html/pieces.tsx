@@ -1,6 +1,6 @@
 // Which donor lends where, of a mosaic: areas with their frame numbers, and what each was moved and lit by.
 import type { FrameMatch, Result } from '../../search/result.js'
-import type { PieceArea } from '../data/pieces.js'
+import { numbered, type PieceArea } from '../data/pieces.js'
 import { offsetSpan } from '../data/words.js'
 import type { ShownRow } from './shown.js'
 
@@ -8,6 +8,8 @@ import type { ShownRow } from './shown.js'
 const SHADES = 6
 /** Height of a number, as a share of the picture's. */
 const NUMBER_SHARE = 0.09
+/** Width of a digit over the height of its letters, about. */
+const DIGIT = 0.6
 
 export function PieceMap({ row, result }: { row: ShownRow; result: Result }) {
   const { candidate, pieces, rect } = row
@@ -32,7 +34,7 @@ export function PieceMap({ row, result }: { row: ShownRow; result: Result }) {
           {pieces.map((area) => (
             <path class="outline" d={area.outline} />
           ))}
-          {pieces.map((area) => (
+          {numbered(pieces, DIGIT * size * Math.max(...pieces.map(digits)), size).map((area) => (
             <text class="piece-number" x={area.x} y={area.y} font-size={size}>
               {area.frame}
             </text>
@@ -77,6 +79,10 @@ function PieceLine({ area, match, result }: { area: PieceArea; match: FrameMatch
       <td>{offsetSpan([stops])}</td>
     </tr>
   )
+}
+
+function digits({ frame }: PieceArea): number {
+  return String(frame).length
 }
 
 function percent(share: number): string {

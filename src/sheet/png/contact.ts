@@ -7,6 +7,7 @@ import { cameraPath } from '../data/camera-path.js'
 import { cameraWords } from '../data/camera-words.js'
 import type { Row, Still } from '../data/gather.js'
 import { figures, measures, scoreFigures, standing } from '../data/measures.js'
+import { numbered } from '../data/pieces.js'
 import {
   count,
   donorSpan,
@@ -41,6 +42,9 @@ const minRow = (more: boolean) =>
   NUMBERS_TOP + NUMBERS_LEAD * (MEASURE_KEYS.length + (more ? 4 : 2)) - 1 - 2 * GAP
 /** Room for the camera's path in the heading. */
 const CAMERA = { width: 360, height: HEAD - 8 }
+/** The number in a piece of a mosaic: its letters, and the ground under them. */
+const PLAQUE_LETTERS = 15
+const PLAQUE_HEIGHT = 20
 const SURROUND_GREY = 58
 const HEADINGS = {
   hide: ['target, mask outlined', 'donor, moved', 'repaired', 'difference ×8'],
@@ -219,7 +223,8 @@ function rowInk(row: Row, index: number, { column, rowHeight }: Plan, result: Re
   // Which donor lends where is drawn on the donors' own picture, a number in each piece.
   const donorsLeft = outlineLeft + column
   const borders = pieces.flatMap((area) => strokes(area.outline, donorsLeft))
-  const named = pieces.map(({ frame, x, y }) =>
+  const wide = Math.max(...pieces.map(({ frame }) => plaqueWidth(String(frame))))
+  const named = numbered(pieces, wide / scale, PLAQUE_HEIGHT / scale).map(({ frame, x, y }) =>
     plaque(String(frame), donorsLeft + x * scale, top + y * scale),
   )
   return [
@@ -233,10 +238,13 @@ function rowInk(row: Row, index: number, { column, rowHeight }: Plan, result: Re
 
 /** A number on a dark ground, its middle at (x, y). */
 function plaque(text: string, x: number, y: number): string {
-  const size = 15
-  const width = textWidth(text, size) + 8
-  const ground = `<rect x="${x - width / 2}" y="${y - 10}" width="${width}" height="20" rx="3" fill="#222"/>`
-  return ground + lettering(text, { x: x - width / 2 + 4, y: y + 5.5, size, grey: 245 })
+  const width = plaqueWidth(text)
+  const ground = `<rect x="${x - width / 2}" y="${y - PLAQUE_HEIGHT / 2}" width="${width}" height="${PLAQUE_HEIGHT}" rx="3" fill="#222"/>`
+  return ground + lettering(text, { x: x - width / 2 + 4, y: y + 5.5, size: PLAQUE_LETTERS, grey: 245 })
+}
+
+function plaqueWidth(text: string): number {
+  return textWidth(text, PLAQUE_LETTERS) + 8
 }
 
 /** The measures in two aligned columns; a mark stands before those that keep the candidate from holding up. */

@@ -1,7 +1,7 @@
 import { describe, expect, test } from 'vitest'
 import { packPieces } from '../../../src/search/piece-map.js'
 import type { Candidate, FrameMatch } from '../../../src/search/result.js'
-import { pieceAreas } from '../../../src/sheet/data/pieces.js'
+import { numbered, type PieceArea, pieceAreas } from '../../../src/sheet/data/pieces.js'
 
 const RECT = { x: 100, y: 50, w: 40, h: 20 }
 /** A mask of 20 x 10 in the middle; its left 12 columns are lent by frame 1011, the rest by 1078. */
@@ -45,4 +45,11 @@ describe('a mosaic of two frames', () => {
 
 test('what is no mosaic has no pieces', () => {
   expect(pieceAreas({} as Candidate, match, RECT, mask, 1)).toEqual([])
+})
+
+test('of numbers that would lie over each other the larger piece’s is written', () => {
+  const at = (frame: number, x: number, y: number) => ({ frame, x, y }) as PieceArea
+  const areas = [at(1011, 50, 20), at(1078, 70, 20), at(1040, 50, 29), at(1093, 90, 20), at(1012, 70, 30)]
+  const shown = numbered(areas, 40, 10).map(({ frame }) => frame)
+  expect(shown).toEqual([1011, 1093, 1012])
 })
