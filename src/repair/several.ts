@@ -15,7 +15,7 @@ import { provenanceOf } from './hand-over/provenance.js'
 import type { DonorSharpness } from './hide/donor-sharpness.js'
 import { type HiddenFrame, HidePass } from './hide/hide-pass.js'
 import { type MotionBlur, motionBlurOf } from './hide/motion-blur.js'
-import { plateGrain } from './hide/plate-grain.js'
+import { grainBeside } from './hide/plate-grain.js'
 import { makeThenWrite } from './make-then-write.js'
 import { laid as laidOver } from './over.js'
 import type { RepairJob, RepairOptions } from './repair.js'
@@ -94,7 +94,7 @@ async function writeAll(
     layers.map(async (layer): Promise<Making> => {
       const { job, candidate } = layer
       const matches = new Map(framesToWrite(job, candidate).map((f) => [f.target, f.match]))
-      const [meter, model] = [await FinishMeter.over(job), await plateGrain(job)]
+      const [meter, model] = [await FinishMeter.over(job), await grainBeside(job)]
       return {
         layer,
         pass: new HidePass(job, candidate, repair),

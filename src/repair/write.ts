@@ -19,7 +19,7 @@ import { provenanceOf } from './hand-over/provenance.js'
 import type { DonorSharpness } from './hide/donor-sharpness.js'
 import { HidePass } from './hide/hide-pass.js'
 import { type MotionBlur, motionBlurOf } from './hide/motion-blur.js'
-import { plateGrain } from './hide/plate-grain.js'
+import { grainBeside } from './hide/plate-grain.js'
 import { makeThenWrite } from './make-then-write.js'
 import type { RepairedFrame, RepairJob, RepairOptions } from './repair.js'
 
@@ -76,7 +76,7 @@ async function writeFrames(
 ): Promise<string[]> {
   const pass = new HidePass(job, candidate, repair)
   onSharpness?.(await pass.sharpness())
-  const model = onMotionBlur ? await plateGrain(job) : null
+  const model = onMotionBlur ? await grainBeside(job) : null
   const meter = onFinish === undefined ? null : await FinishMeter.over(job)
   const frames = framesToWrite(job, candidate)
   const ending = whole ? wholeEnding(job.target) : format

@@ -36,6 +36,11 @@ export async function plateGrain(job: RepairJob): Promise<GrainModel | null> {
   return (await grainRound(job))?.within ?? null
 }
 
+/** That of the surround, on which frames are compared. @returns null where no surface is seen in two frames */
+export async function grainBeside(job: RepairJob): Promise<GrainModel | null> {
+  return (await grainRound(job))?.beside ?? null
+}
+
 /** @returns null where no surface is seen in two frames */
 export function grainRound(job: RepairJob): Promise<PlateGrain | null> {
   let found = known.get(job)

@@ -5,6 +5,7 @@ import { join } from 'node:path'
 import { afterAll, beforeAll, describe, expect, test } from 'vitest'
 import { FinishMeter } from '../../../src/repair/finish/meter.js'
 import { HidePass } from '../../../src/repair/hide/hide-pass.js'
+import { grainRound, knowGrain } from '../../../src/repair/hide/plate-grain.js'
 import { openRepair, type RepairedFrame, type RepairJob } from '../../../src/repair/repair.js'
 import type { Candidate } from '../../../src/search/result.js'
 import { writePatchFolder } from '../../../src/sheet/patch-folder.js'
@@ -118,6 +119,14 @@ describe('a donor that is sharper than its target', () => {
     for (const { detail } of frames.values()) expect(Math.abs(detail! - 1)).toBeLessThan(0.1)
     expect(Math.abs(whole.flicker! - 1)).toBeLessThan(0.1)
   })
+})
+
+test('how sharp a donor is hangs on the grain of the surround, where both are seen, whatever the region’s own', async () => {
+  const { beside } = (await grainRound(job))!
+  const [r, g, b] = beside.level
+  const coarse = await openRepair(job.result)
+  knowGrain(coarse, { beside, within: { ...beside, level: [20 * r, 20 * g, 20 * b] } })
+  expect((await new HidePass(coarse, sharper).sharpness()).blurPx).toBeGreaterThan(0.9 * SIGMA)
 })
 
 test('a donor that is softer is lent as it is, and by how much it is softer is known to a tenth', async () => {
