@@ -10,6 +10,7 @@ import type { RepairJob } from '../repair.js'
 import { tilesWithin } from '../sharpness/compare.js'
 import { type Pair, sigmaBetween } from '../sharpness/match.js'
 import { type Blended, blend, lendersOf } from './blend.js'
+import type { PlateGrain } from './plate-grain.js'
 
 /** So many frames, spread over the range, tell; the middle one of what they tell counts. */
 const FRAMES = 5
@@ -31,28 +32,42 @@ export interface DonorSharpness {
 
 const AS_SHARP: DonorSharpness = { blurPx: 0, softerPx: 0 }
 
-/** @param model of the plate's grain, which has gradients of its own @throws as blend */
+/**
+ * What is told under the grain of the surround, on which both are seen, and under the region's own: where a codec spends
+ * more on one than on the other, only what both tell is taken for the lens.
+ *
+ * @param grain of the plate, which has gradients of its own
+ * @throws as blend
+ */
 export async function donorSharpness(
   job: RepairJob,
   candidate: Candidate,
-  grain: () => Promise<GrainModel | null>,
+  grain: () => Promise<PlateGrain | null>,
 ): Promise<DonorSharpness> {
   const { sharpness, frames } = candidate
   if (sharpness === null || Math.max(sharpness, 1 / sharpness) < ALIKE) return AS_SHARP
-  const model = await grain()
-  if (model === null) return AS_SHARP
+  const measured = await grain()
+  if (measured === null) return AS_SHARP
+  const models = [...new Set([measured.beside, measured.within])]
+  const found = models.map((): number[] => [])
   const every = Math.max(1, frames.length / FRAMES)
-  const found: number[] = []
   for (let k = every / 2; k < frames.length; k += every) {
-    const pair = await pairOf(job, candidate, frames[Math.floor(k)]!, model)
-    const sigma = sharpness > 1 ? sigmaBetween(pair, model) : softer(pair, model)
-    if (sigma !== null) found.push(sigma)
+    const match = frames[Math.floor(k)]!
+    for (const [m, model] of models.entries()) {
+      const pair = await pairOf(job, candidate, match, model)
+      const sigma = sharpness > 1 ? sigmaBetween(pair, model) : softer(pair, model)
+      if (sigma !== null) found[m]!.push(sigma)
+    }
   }
   // One frame of five in which something passes tells nothing of the lens.
-  if (found.length * 2 <= Math.min(FRAMES, frames.length)) return AS_SHARP
-  const sigma = found.sort((a, b) => a - b)[found.length >> 1]!
+  if (found.some(({ length }) => length * 2 <= Math.min(FRAMES, frames.length))) return AS_SHARP
+  const [sigma] = found.map(middleOf).sort((a, b) => Math.abs(a) - Math.abs(b)) as [number]
   if (Math.abs(sigma) < MIN_SIGMA) return AS_SHARP
   return sigma > 0 ? { blurPx: sigma, softerPx: 0 } : { blurPx: 0, softerPx: -sigma }
+}
+
+function middleOf(values: readonly number[]): number {
+  return [...values].sort((a, b) => a - b)[values.length >> 1]!
 }
 
 /** Below 0: the target is what a blur would make as soft as the donor. */

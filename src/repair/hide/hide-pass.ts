@@ -22,7 +22,7 @@ import { type DonorSharpness, donorSharpness } from './donor-sharpness.js'
 import { DonorsDetail } from './donors-detail.js'
 import { type GrainLenders, grainLenders, withGrainOf } from './lent-grain.js'
 import { underMembrane } from './membrane.js'
-import { grainBeside, plateGrain } from './plate-grain.js'
+import { grainRound, plateGrain } from './plate-grain.js'
 
 /** Streams of white noise: components of what is new on each frame, then of what lasts. */
 const LASTING_STREAMS = 3
@@ -64,7 +64,7 @@ export class HidePass {
 
   /** How much sharper or softer than the plate the donors are. @throws as repair */
   sharpness(): Promise<DonorSharpness> {
-    this.#sharpness ??= donorSharpness(this.job, this.candidate, () => grainBeside(this.job))
+    this.#sharpness ??= donorSharpness(this.job, this.candidate, () => grainRound(this.job))
     return this.#sharpness
   }
 

@@ -4,8 +4,9 @@ import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { afterAll, beforeAll, describe, expect, test } from 'vitest'
 import { FinishMeter } from '../../../src/repair/finish/meter.js'
+import type { GrainModel } from '../../../src/repair/grain/model.js'
 import { HidePass } from '../../../src/repair/hide/hide-pass.js'
-import { grainRound, knowGrain } from '../../../src/repair/hide/plate-grain.js'
+import { grainRound, knowGrain, type PlateGrain } from '../../../src/repair/hide/plate-grain.js'
 import { openRepair, type RepairedFrame, type RepairJob } from '../../../src/repair/repair.js'
 import type { Candidate } from '../../../src/search/result.js'
 import { writePatchFolder } from '../../../src/sheet/patch-folder.js'
@@ -121,12 +122,27 @@ describe('a donor that is sharper than its target', () => {
   })
 })
 
-test('how sharp a donor is hangs on the grain of the surround, where both are seen, whatever the region’s own', async () => {
-  const { beside } = (await grainRound(job))!
-  const [r, g, b] = beside.level
-  const coarse = await openRepair(job.result)
-  knowGrain(coarse, { beside, within: { ...beside, level: [20 * r, 20 * g, 20 * b] } })
-  expect((await new HidePass(coarse, sharper).sharpness()).blurPx).toBeGreaterThan(0.9 * SIGMA)
+describe('where a codec has left other grain on the region than beside it', () => {
+  const under = async (grain: Partial<PlateGrain>) => {
+    const coded = await openRepair(job.result)
+    knowGrain(coded, { ...(await grainRound(job))!, ...grain })
+    return (await new HidePass(coded, sharper).sharpness()).blurPx
+  }
+  const times = (factor: number, model: GrainModel): GrainModel => {
+    const [r, g, b] = model.level
+    return { ...model, level: [factor * r, factor * g, factor * b] }
+  }
+
+  test('a donor is blurred as long as both tell of it', async () => {
+    const { beside } = (await grainRound(job))!
+    expect(Math.abs((await under({ within: times(0.9, beside) })) / SIGMA - 1)).toBeLessThan(0.2)
+  })
+
+  test('it is lent as it is where under either of them nothing is told', async () => {
+    const { beside } = (await grainRound(job))!
+    expect(await under({ within: times(20, beside) })).toBe(0)
+    expect(await under({ beside: times(20, beside), within: beside })).toBe(0)
+  })
 })
 
 test('a donor that is softer is lent as it is, and by how much it is softer is known to a tenth', async () => {
