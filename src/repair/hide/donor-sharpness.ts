@@ -52,9 +52,9 @@ export async function donorSharpness(
   const found = models.map((): number[] => [])
   const every = Math.max(1, frames.length / FRAMES)
   for (let k = every / 2; k < frames.length; k += every) {
-    const match = frames[Math.floor(k)]!
+    const { keptUnder, ...pictures } = await pairOf(job, candidate, frames[Math.floor(k)]!)
     for (const [m, model] of models.entries()) {
-      const pair = await pairOf(job, candidate, match, model)
+      const pair = { ...pictures, kept: keptUnder(model) }
       const sigma = sharpness > 1 ? sigmaBetween(pair, model) : softer(pair, model)
       if (sigma !== null) found[m]!.push(sigma)
     }
@@ -77,19 +77,19 @@ function softer({ target, donor, there, tiles, kept }: Pair, model: GrainModel):
   return sigma === null ? null : -sigma
 }
 
-async function pairOf(
-  job: RepairJob,
-  candidate: Candidate,
-  match: FrameMatch,
-  model: GrainModel,
-): Promise<Pair> {
+interface Pictures extends Omit<Pair, 'kept'> {
+  readonly keptUnder: (model: GrainModel) => Pair['kept']
+}
+
+async function pairOf(job: RepairJob, candidate: Candidate, match: FrameMatch): Promise<Pictures> {
   const { region, target } = job
   const held = job.workspace.hold()
   try {
-    const { raw, there } = await blend(job, match, candidate.map, held, null)
+    const lent = await blend(job, match, candidate.map, held, null)
     const seen = await readRect(target, match.target, region.window)
-    const of = lentGrain(model, lendersOf(match), undefined, region.window, candidate.grain)
-    return pairOver(job, match, seen, { raw, there }, of.kept)
+    const keptUnder = (model: GrainModel) =>
+      keptOf(lentGrain(model, lendersOf(match), undefined, region.window, candidate.grain).kept)
+    return { ...picturesOver(job, match, seen, lent), keptUnder }
   } finally {
     held.release()
   }
@@ -97,19 +97,28 @@ async function pairOf(
 
 /** @param kept share of the plate's grain that the lent pixels have */
 export function pairOver(
+  job: RepairJob,
+  match: FrameMatch,
+  seen: Frame,
+  lent: Pick<Blended, 'raw' | 'there'>,
+  kept: Readonly<Spectrum>,
+): Pair {
+  return { ...picturesOver(job, match, seen, lent), kept: keptOf(kept) }
+}
+
+function picturesOver(
   { region: { window, frames }, target: { clipLevel } }: RepairJob,
   match: FrameMatch,
   seen: Frame,
   { raw, there }: Pick<Blended, 'raw' | 'there'>,
-  kept: Readonly<Spectrum>,
-): Pair {
+): Omit<Pair, 'kept'> {
   const { surround } = frames.get(match.target)!
   // A window that reaches beyond the picture has no numbers there.
   const counts = (i: number) => surround[i]! > 0 && there[i] === 1 && seen.data[3 * i + GREEN]! < clipLevel
-  const all = new Float64Array(TILE_PX * TILE_PX).fill(1)
-  return {
-    ...{ target: seen, donor: raw, there },
-    tiles: tilesWithin(counts, window.w, window.h),
-    kept: { target: all, donor: kept },
-  }
+  return { target: seen, donor: raw, there, tiles: tilesWithin(counts, window.w, window.h) }
+}
+
+/** The target has all of it. */
+function keptOf(donor: Readonly<Spectrum>): Pair['kept'] {
+  return { target: new Float64Array(TILE_PX * TILE_PX).fill(1), donor }
 }
