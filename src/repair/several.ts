@@ -14,8 +14,8 @@ import type { GrainModel } from './grain/model.js'
 import { provenanceOf } from './hand-over/provenance.js'
 import type { DonorSharpness } from './hide/donor-sharpness.js'
 import { type HiddenFrame, HidePass } from './hide/hide-pass.js'
-import { type MotionBlur, motionBlurOf } from './hide/motion-blur.js'
 import { grainBeside } from './hide/plate-grain.js'
+import { type SeenOfFrame, seenOf } from './hide/seen-of-frame.js'
 import { makeThenWrite } from './make-then-write.js'
 import { laid as laidOver } from './over.js'
 import type { RepairJob, RepairOptions } from './repair.js'
@@ -49,7 +49,7 @@ export interface WrittenSeveral {
 export interface Told {
   readonly finish: PatchFinish
   readonly sharpness: DonorSharpness
-  readonly motionBlur: ReadonlyMap<number, MotionBlur>
+  readonly seen: ReadonlyMap<number, SeenOfFrame>
 }
 
 /**
@@ -80,7 +80,7 @@ interface Making {
   readonly pass: HidePass
   readonly meter: FinishMeter
   readonly model: GrainModel | null
-  readonly motionBlur: Map<number, MotionBlur>
+  readonly seen: Map<number, SeenOfFrame>
   readonly matches: ReadonlyMap<number, FrameMatch | undefined>
 }
 
@@ -100,7 +100,7 @@ async function writeAll(
         pass: new HidePass(job, candidate, repair),
         meter,
         model,
-        motionBlur: new Map(),
+        seen: new Map(),
         matches,
       }
     }),
@@ -123,8 +123,7 @@ async function writeAll(
         const own = await of.pass.repair(match)
         made.push({ own, of })
         const { job, candidate } = of.layer
-        const blurred = of.model && motionBlurOf(job, candidate, match, own, of.model)
-        if (blurred) of.motionBlur.set(number, blurred)
+        of.seen.set(number, seenOf(job, candidate, match, own, of.model))
       }
       const under = await readRect(target, number, window)
       const { laid, overlap } = composed(
@@ -151,8 +150,8 @@ async function writeAll(
   )
   signal?.throwIfAborted()
   const told: Told[] = []
-  for (const { pass, meter, motionBlur } of making)
-    told.push({ finish: meter.done(), sharpness: await pass.sharpness(), motionBlur })
+  for (const { pass, meter, seen } of making)
+    told.push({ finish: meter.done(), sharpness: await pass.sharpness(), seen })
   const files = new Map(frames.map((number) => [number, nameOf(number)]))
   overlaps.sort((a, b) => a.frame - b.frame)
   return { files, overlaps, clipped: new Map([...clipped].sort(([a], [b]) => a - b)), told }

@@ -18,8 +18,8 @@ import { withFootage } from './footage.js'
 import { provenanceOf } from './hand-over/provenance.js'
 import type { DonorSharpness } from './hide/donor-sharpness.js'
 import { HidePass } from './hide/hide-pass.js'
-import { type MotionBlur, motionBlurOf } from './hide/motion-blur.js'
 import { grainBeside } from './hide/plate-grain.js'
+import { type SeenOfFrame, seenOf } from './hide/seen-of-frame.js'
 import { makeThenWrite } from './make-then-write.js'
 import type { RepairedFrame, RepairJob, RepairOptions } from './repair.js'
 
@@ -36,8 +36,8 @@ export interface WriteOptions extends RepairOptions {
   readonly onClipped?: (frame: number, most: number) => void
   /** Told once what the written frames look like. */
   readonly onFinish?: (finish: PatchFinish) => void
-  /** Told in order of the frames on which either the plate or the donor is blurred by movement. */
-  readonly onMotionBlur?: (frame: number, blurred: MotionBlur) => void
+  /** Told in order of the frames what was seen of each while it was made. */
+  readonly onSeen?: (frame: number, seen: SeenOfFrame) => void
   /** Told before the first frame of how the donors' sharpness differs from the plate's. */
   readonly onSharpness?: (sharpness: DonorSharpness) => void
   readonly onProgress?: OnProgress
@@ -68,7 +68,7 @@ async function writeFrames(
     onClipped,
     onFinish,
     onSharpness,
-    onMotionBlur,
+    onSeen,
     onProgress,
     signal,
     ...repair
@@ -76,7 +76,7 @@ async function writeFrames(
 ): Promise<string[]> {
   const pass = new HidePass(job, candidate, repair)
   onSharpness?.(await pass.sharpness())
-  const model = onMotionBlur ? await grainBeside(job) : null
+  const model = onSeen ? await grainBeside(job) : null
   const meter = onFinish === undefined ? null : await FinishMeter.over(job)
   const frames = framesToWrite(job, candidate)
   const ending = whole ? wholeEnding(job.target) : format
@@ -90,8 +90,7 @@ async function writeFrames(
       if (match === undefined) return untouchedFrame(job)
       const made = await pass.repair(match)
       meter?.add(match.target, made)
-      const blurred = onMotionBlur && model && motionBlurOf(job, candidate, match, made, model)
-      if (blurred) onMotionBlur(match.target, blurred)
+      onSeen?.(match.target, seenOf(job, candidate, match, made, model))
       return made
     },
     async (made, { target, match }) => {

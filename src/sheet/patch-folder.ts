@@ -11,7 +11,7 @@ import { readBack } from '../repair/hand-over/read-back.js'
 import { sharpnessWarnings } from '../repair/hand-over/sharpness-warnings.js'
 import { writeHandOver } from '../repair/hand-over/write.js'
 import type { DonorSharpness } from '../repair/hide/donor-sharpness.js'
-import type { MotionBlur } from '../repair/hide/motion-blur.js'
+import type { SeenOfFrame } from '../repair/hide/seen-of-frame.js'
 import type { Fade } from '../repair/lighting/fade.js'
 import { writeLighting } from '../repair/lighting/write.js'
 import type { RepairJob } from '../repair/repair.js'
@@ -84,8 +84,8 @@ export async function writePatchFolder(
           finish = of
         }
       : undefined
-  const motionBlur = new Map<number, MotionBlur>()
-  const onMotionBlur = (frame: number, of: MotionBlur) => void motionBlur.set(frame, of)
+  const seen = new Map<number, SeenOfFrame>()
+  const onSeen = (frame: number, of: SeenOfFrame) => void seen.set(frame, of)
   let sharpness: DonorSharpness | undefined
   const onSharpness = (of: DonorSharpness) => {
     sharpness = of
@@ -100,12 +100,12 @@ export async function writePatchFolder(
         addGrain,
         onFinish,
         onSharpness,
-        onMotionBlur,
+        onSeen,
       })
   const written: Written = {
     what: kindOf({ whole, ratio }),
     format: whole ? wholeEnding(job.target) : ratio ? 'exr' : format,
-    ...{ featherPx, featherSide, by, membrane, addGrain, strength, fade, finish, sharpness, motionBlur },
+    ...{ featherPx, featherSide, by, membrane, addGrain, strength, fade, finish, sharpness, seen },
   }
   const made = describePatch(job, candidate, names, written)
   const found = await readBack(folder, job, made, { onProgress, signal })

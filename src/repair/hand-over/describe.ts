@@ -2,16 +2,16 @@
 import { type FeatherSide, STRENGTH } from '../../defaults.js'
 import type { Plate } from '../../footage/plate.js'
 import type { Offset } from '../../raster/transform.js'
-import type { Candidate } from '../../search/result.js'
+import type { Candidate, FrameMatch } from '../../search/result.js'
 import { version } from '../../version.js'
 import type { FrameFinish, PatchFinish, WholeFinish } from '../finish/finish.js'
 import type { DonorSharpness } from '../hide/donor-sharpness.js'
-import type { MotionBlur } from '../hide/motion-blur.js'
+import type { SeenOfFrame } from '../hide/seen-of-frame.js'
 import { type Fade, fadesOf } from '../lighting/fade.js'
 import type { RepairJob } from '../repair.js'
 import { framesToWrite } from '../write.js'
 import type { Patch, PatchFrame } from './patch.js'
-import { placed, sharesOf } from './shares.js'
+import { lenderOf, placed, sharesOf } from './shares.js'
 
 /** What the frames in a folder are. */
 export interface Written {
@@ -32,7 +32,7 @@ export interface Written {
   readonly sharpness?: DonorSharpness
   /** Of a patch. */
   readonly finish?: PatchFinish
-  readonly motionBlur?: ReadonlyMap<number, MotionBlur>
+  readonly seen?: ReadonlyMap<number, SeenOfFrame>
 }
 
 /** @param names of the files, in the order of `framesToWrite` */
@@ -44,7 +44,7 @@ export function describePatch(
 ): Patch {
   const { result, target, donors, region } = job
   const { what, format, featherPx, featherSide, by, membrane, addGrain, fade, finish } = written
-  const { strength = STRENGTH, sharpness, motionBlur } = written
+  const { strength = STRENGTH, sharpness, seen } = written
   const lifted = what === 'ratio' || what === 'borrowed'
   const frames = framesToWrite(job, candidate)
   const shares = lifted ? fadesOf(candidate, fade) : new Map<number, number>()
@@ -98,10 +98,18 @@ export function describePatch(
           ? { reference: { ...placed(match.quiet), gain: match.quiet.gain } }
           : {}),
         ...(lifted ? { strength: strength * shares.get(number)! } : {}),
-        ...(motionBlur?.has(number) ? { motionBlur: motionBlur.get(number)! } : {}),
+        ...asSeen(match, seen?.get(number)),
         ...(finish?.frames.has(number) ? { check: checkOf(finish.frames.get(number)!) } : {}),
       }
     }),
+  }
+}
+
+function asSeen(match: FrameMatch, seen: SeenOfFrame | undefined): Pick<PatchFrame, 'grain' | 'motionBlur'> {
+  const { grain = null, motionBlur = null } = seen ?? {}
+  return {
+    ...(grain === null ? {} : { grain: { ...lenderOf(grain.share, match), strength: grain.strength } }),
+    ...(motionBlur === null ? {} : { motionBlur }),
   }
 }
 

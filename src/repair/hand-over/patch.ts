@@ -20,12 +20,16 @@ const placed = {
 
 const measured = finite.nullable()
 
-const share = z.strictObject({
+const lender = {
   plate: z.int().nonnegative().describe('index into donors'),
   frame: frameNumber.describe('of the donor plate'),
   timeOffset: z.int().describe('donor frame minus target frame'),
   ...placed,
   field: fieldSchema,
+}
+
+const share = z.strictObject({
+  ...lender,
   share: finite.describe(
     'of the mean of a stack, or of the region by a piece, 0 to 1; 1 where one donor lends all',
   ),
@@ -37,6 +41,13 @@ const frame = z.strictObject({
   lent: z
     .array(share)
     .describe('what lends to it; empty where the mask is black: nothing is laid over the frame'),
+  grain: z
+    .strictObject({
+      ...lender,
+      strength: finite.positive().describe('what that detail is multiplied by'),
+    })
+    .optional()
+    .describe("whose finest detail stands for that of what is lent; absent: the lenders' own does"),
   reference: z
     .strictObject(placed)
     .optional()

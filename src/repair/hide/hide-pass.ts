@@ -20,7 +20,7 @@ import { blurredLent } from './blurred-lent.js'
 import { BorderOverTime } from './border-over-time.js'
 import { type DonorSharpness, donorSharpness } from './donor-sharpness.js'
 import { DonorsDetail } from './donors-detail.js'
-import { type GrainLenders, grainLenders, withGrainOf } from './lent-grain.js'
+import { type GrainLender, type GrainLenders, grainLenders, withGrainOf } from './lent-grain.js'
 import { underMembrane } from './membrane.js'
 import { grainRound, plateGrain } from './plate-grain.js'
 
@@ -32,6 +32,8 @@ const noises = new WeakMap<RepairJob, KeptNoise>()
 export interface HiddenFrame extends RepairedFrame {
   /** Per pixel 1 where a donor lends it: what is absent has no value, and black is one. */
   readonly there: Readonly<Uint8Array>
+  /** Whose finest detail stands for that of the lent pixels; null: their own does. */
+  readonly grain: GrainLender | null
 }
 
 /** A target frame, and where the patch covers it. */
@@ -87,7 +89,8 @@ export class HidePass {
       // What fails is heard below, when nobody writes into what is held any more.
       reading.catch(() => {})
       const mean = await blend(this.job, match, this.candidate.map, held, lenders === null ? asked : null)
-      const blended = lenders === null ? mean : await this.#grainy(mean, lenders, match.target, inside, asked)
+      const grain = lenders?.at(match.target) ?? null
+      const blended = grain === null ? mean : await this.#grainy(mean, grain, inside, asked)
       const seen = await reading
       const asSharp = blurPx > 0 ? blurredLent(blended, blurPx, model) : blended
       const lent = this.options.membrane ? await this.#closed(match, seen, blended, asSharp) : asSharp
@@ -95,7 +98,7 @@ export class HidePass {
       const { raw: donor, there } = lent
       if (there.includes(0)) for (let i = 0; i < alpha.length; i++) if (there[i] === 0) alpha[i] = 0
       const made = this.#finish(match.target, lent, model, lacking, { seen, alpha, tiles })
-      return { rect: window, target: seen, donor, there, alpha, mask: inside, ...made }
+      return { rect: window, target: seen, donor, there, grain, alpha, mask: inside, ...made }
     } finally {
       held.release()
     }
@@ -138,13 +141,12 @@ export class HidePass {
 
   async #grainy(
     mean: Blended,
-    lenders: GrainLenders,
-    target: number,
+    lender: GrainLender,
     inside: Readonly<Float32Array>,
     asked: DonorsDetail | null,
   ): Promise<Blended> {
-    const { blended, donor } = await withGrainOf(this.job, mean, lenders, target, inside)
-    asked?.add({ ...donor, gain: lenders.at(target).gain[1], piece: null })
+    const { blended, donor } = await withGrainOf(this.job, mean, lender, inside)
+    asked?.add({ ...donor, gain: lender.share.gain[1], piece: null })
     return { ...blended, detail: asked?.done() ?? null }
   }
 
@@ -155,7 +157,7 @@ export class HidePass {
     const index = frames.findIndex((f) => f.target === match.target)
     const beside = frames[index - 1] ?? frames[index + 1]
     const lendersAt = (one: FrameMatch) =>
-      lenders === null ? lendersOf(one) : [{ ...lenders.at(one.target), weight: 1 }]
+      lenders === null ? lendersOf(one) : [{ ...lenders.at(one.target).share, weight: 1 }]
     const shares = lendersAt(match)
     const earlier = index < 0 || beside === undefined ? undefined : lendersAt(beside)
     const { window } = this.job.region

@@ -27,12 +27,17 @@ const MAX_CHANGE = 3
 /** So many pairs of target frames tell what changes beside the region. */
 const MAX_PAIRS = 12
 
+/** Who lends the finest detail of one frame's patch. */
+export interface GrainLender {
+  readonly share: StackShare
+  /** What it is multiplied by. */
+  readonly strength: number
+}
+
 /** Who lends the grain of one candidate's frames. */
 export interface GrainLenders {
   /** Of a target frame of the candidate. */
-  at(target: number): StackShare
-  /** Of what changes from one to the next, a factor of its standard deviation. */
-  readonly change: number
+  at(target: number): GrainLender
 }
 
 /** @returns null where no stack of the result has donors in a row, or the candidate's own follow each other anyway */
@@ -58,12 +63,12 @@ export async function grainLenders(
   const targets = frames.map((f) => f.target)
   const first = Math.max(0, own === null ? 0 : row.findIndex((s) => isSame(s, own)))
   const walk = targets.map((_, i) => row[toAndFro(first + i, row.length)]!)
+  const strength = isRenewed ? 1 : await changeAsked(job, alike, walk, targets)
   return {
     at(target) {
       const lender = walk[targets.indexOf(target)]!
-      return sharesOf.get(target)!.find((s) => isSame(s, lender))!
+      return { share: sharesOf.get(target)!.find((s) => isSame(s, lender))!, strength }
     },
-    change: isRenewed ? 1 : await changeAsked(job, alike, walk, targets),
   }
 }
 
@@ -161,19 +166,17 @@ function meanOf(values: readonly (number | null)[]): number {
 export async function withGrainOf(
   job: RepairJob,
   blended: Blended,
-  lenders: GrainLenders,
-  target: number,
+  { share, strength }: GrainLender,
   inside: Readonly<Float32Array>,
 ): Promise<{ readonly blended: Blended; readonly donor: LentDonor }> {
   const { window } = job.region
-  const { change } = lenders
-  const share = lenders.at(target)
   const donor = await lentDonor(job, share)
   const lit = litBy(job, share, donor)
   const matched = frame(window.h, window.w, 3, blended.matched.data.slice())
   const counts = inside.map((v, i) => (v > 0 && donor.there[i] === 1 && blended.there[i] === 1 ? 1 : 0))
   const around = boxMean(job.workspace, counts, window.w, LIGHT_PX)
-  for (let c = 0; c < 3; c++) addFinest(job.workspace, matched.data, lit, c, change, counts, around, window.w)
+  for (let c = 0; c < 3; c++)
+    addFinest(job.workspace, matched.data, lit, c, strength, counts, around, window.w)
   return { blended: { ...blended, matched }, donor }
 }
 
@@ -194,14 +197,14 @@ function addFinest(
   own: Float32Array,
   donor: Readonly<Float32Array>,
   channel: number,
-  change: number,
+  strength: number,
   counts: Readonly<Float32Array>,
   around: Readonly<Float32Array>,
   width: number,
 ): void {
   const more = new Float32Array(counts.length)
   for (let i = 0, j = channel; i < more.length; i++, j += 3)
-    more[i] = counts[i] === 1 ? change * (donor[j]! - own[j]!) : 0
+    more[i] = counts[i] === 1 ? strength * (donor[j]! - own[j]!) : 0
   const light = boxMean(workspace, more, width, LIGHT_PX)
   for (let i = 0, j = channel; i < more.length; i++, j += 3)
     if (counts[i] === 1) own[j]! += more[i]! - light[i]! / around[i]!

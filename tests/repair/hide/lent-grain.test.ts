@@ -7,6 +7,7 @@ import { afterAll, beforeAll, describe, expect, test } from 'vitest'
 import { HidePass } from '../../../src/repair/hide/hide-pass.js'
 import { openRepair } from '../../../src/repair/repair.js'
 import type { Candidate, FrameMatch, Result } from '../../../src/search/result.js'
+import { writePatchFolder } from '../../../src/sheet/patch-folder.js'
 import { writeCodes } from '../../codes.js'
 import { grainOf, random, texturedWall } from '../../synthetic.js'
 import { resultFor } from '../job.js'
@@ -100,13 +101,17 @@ async function patched(result: Result, candidate: Candidate): Promise<Float64Arr
   return out
 }
 
-const truth = () =>
-  TARGETS.map((_, f) =>
-    Float64Array.from({ length: BOX[2] * BOX[3] }, (_, i) => {
-      const at = (BOX[1] + Math.floor(i / BOX[2])) * W + BOX[0] + (i % BOX[2])
-      return shot[f][at]
-    }),
-  )
+const truth = () => TARGETS.map(insideOf)
+
+function insideOf(frame: number): Float64Array {
+  return Float64Array.from({ length: BOX[2] * BOX[3] }, (_, i) => {
+    const at = (BOX[1] + Math.floor(i / BOX[2])) * W + BOX[0] + (i % BOX[2])
+    return shot[frame - 1001][at]
+  })
+}
+
+const difference = (one: Float64Array, other: Float64Array) =>
+  one.reduce((sum, v, i) => sum + (v - other[i]) ** 2, 0)
 
 function change(frames: readonly Float64Array[]): { rms: number; still: number } {
   let [sum, still, n] = [0, 0, 0]
@@ -170,6 +175,28 @@ describe.each([
     expect(change(shown).rms / change(real).rms).toBeLessThan(1.15)
     expect(noise(shown) / noise(real)).toBeGreaterThan(0.9)
     expect(noise(shown) / noise(real)).toBeLessThan(1.15)
+  })
+
+  test('patch.json tells of every frame whose finest detail it has: no other frame was shot so like it', async () => {
+    const { result, candidate } = made(1015)
+    stackOf(result, candidate, range(1010, 1021))
+    const hold: Candidate = { ...candidate, id: 'hold-1015', kind: 'hold' }
+    const shown = await patched(result, hold)
+    const job = await openRepair(result)
+    const folder = mkdtempSync(join(root, 'patch-'))
+    const { frames } = await writePatchFolder(folder, job, hold)
+    job.close()
+    const told = frames.map(({ grain }) => grain!.frame)
+    const likest = shown.map((patch) => {
+      const away = range(1010, 1021).map((donor) => ({ donor, by: difference(patch, insideOf(donor)) }))
+      return away.sort((a, b) => a.by - b.by)[0].donor
+    })
+    expect(told).toEqual(likest)
+    expect(new Set(told).size).toBeGreaterThan(6)
+    for (const { lent, grain } of frames) {
+      expect(lent.map((l) => l.frame)).toEqual([1015])
+      expect(grain).toMatchObject({ plate: 0, dx: 0, dy: 0, gain: [1, 1, 1] })
+    }
   })
 
   test('a donor with somebody in its corner lends none of its finest', async () => {
