@@ -86,7 +86,7 @@ export function growTrees(
   return model
 }
 
-/** Which quantile each sample lies in, feature by feature, and the upper edge of each quantile. */
+/** Which quantile each sample lies in, `features` bins a sample, and per feature the upper edge of each quantile. */
 function binned(
   x: Readonly<Float32Array>,
   n: number,
@@ -113,7 +113,7 @@ function binned(
         if (column[i] <= upper[mid]) high = mid
         else low = mid + 1
       }
-      bin[f * n + i] = low
+      bin[i * features + f] = low
     }
   }
   return { bin, edges }
@@ -128,8 +128,9 @@ interface Split {
 class Grower {
   readonly #order: Int32Array
   readonly #spare: Int32Array
-  readonly #sum = new Float64Array(BINS)
-  readonly #count = new Int32Array(BINS)
+  /** BINS per feature. */
+  readonly #sum: Float64Array
+  readonly #count: Int32Array
 
   constructor(
     readonly model: BoostedTrees,
@@ -141,6 +142,8 @@ class Grower {
   ) {
     this.#order = Int32Array.from(left, (_, i) => i)
     this.#spare = new Int32Array(left.length)
+    this.#sum = new Float64Array(edges.length * BINS)
+    this.#count = new Int32Array(edges.length * BINS)
   }
 
   grow(tree: number): void {
@@ -175,8 +178,10 @@ class Grower {
   }
 
   #mean(from: number, to: number): number {
+    const order = this.#order
+    const left = this.left
     let sum = 0
-    for (let k = from; k < to; k++) sum += this.left[this.#order[k]]
+    for (let k = from; k < to; k++) sum += left[order[k]]
     return sum / (to - from)
   }
 
@@ -187,28 +192,20 @@ class Grower {
 
   #best(from: number, to: number, low: number, high: number): Split | null {
     const { rising, minLeaf } = this.setup
-    const n = this.left.length
+    const sum = this.#sum.fill(0)
+    const count = this.#count.fill(0)
+    const all = addToBins(this.#order, from, to, this.left, this.bin, rising.length, sum, count)
     let best: Split | null = null
-    let all = 0
-    for (let k = from; k < to; k++) all += this.left[this.#order[k]]
     const inside = (v: number) => Math.min(high, Math.max(low, v))
     const whole = (all * all) / (to - from)
     for (let f = 0; f < rising.length; f++) {
       const bins = this.edges[f].length
       if (bins === 0) continue
-      const sum = this.#sum.fill(0)
-      const count = this.#count.fill(0)
-      for (let k = from; k < to; k++) {
-        const i = this.#order[k]
-        const b = this.bin[f * n + i]
-        sum[b] += this.left[i]
-        count[b]++
-      }
       let s = 0
       let c = 0
       for (let b = 0; b < bins; b++) {
-        s += sum[b]
-        c += count[b]
+        s += sum[f * BINS + b]
+        c += count[f * BINS + b]
         const other = to - from - c
         if (c < minLeaf) continue
         if (other < minLeaf) break
@@ -224,15 +221,46 @@ class Grower {
 
   /** Puts the samples up to a bin before the others, in their order; returns where the others begin. */
   #part(from: number, to: number, feature: number, bin: number): number {
-    const n = this.left.length
+    const features = this.setup.rising.length
+    const order = this.#order
+    const spare = this.#spare
     let at = from
     let apart = 0
     for (let k = from; k < to; k++) {
-      const i = this.#order[k]
-      if (this.bin[feature * n + i] <= bin) this.#order[at++] = i
-      else this.#spare[apart++] = i
+      const i = order[k]
+      if (this.bin[i * features + feature] <= bin) order[at++] = i
+      else spare[apart++] = i
     }
-    this.#order.set(this.#spare.subarray(0, apart), at)
+    order.set(spare.subarray(0, apart), at)
     return at
   }
+}
+
+/**
+ * Sums and counts of what is left by feature and bin, of the samples order[from] up to, not including, order[to].
+ *
+ * @returns the sum of all
+ */
+function addToBins(
+  order: Readonly<Int32Array>,
+  from: number,
+  to: number,
+  left: Readonly<Float64Array>,
+  bin: Readonly<Uint8Array>,
+  features: number,
+  sum: Float64Array,
+  count: Int32Array,
+): number {
+  let all = 0
+  for (let k = from; k < to; k++) {
+    const i = order[k]
+    const value = left[i]
+    all += value
+    for (let f = 0, at = i * features, bins = 0; f < features; f++, at++, bins += BINS) {
+      const b = bins + bin[at]
+      sum[b] += value
+      count[b]++
+    }
+  }
+  return all
 }

@@ -148,11 +148,13 @@ export function agreeingGroup(
   // A passer-by who stood still agrees with himself as closely as the wall does: of the groups two sigma wide the one
   // with the most samples is meant. No wider, or it would reach for the nearest passers-by.
   let to = from + size
-  for (let a = first, b = first; a < end; a++) {
-    while (b < end && sorted[b] - sorted[a] <= 2 * sigma) b++
-    if (b - a > to - from) {
+  const width = 2 * sigma
+  for (let a = first, most = size; a + most < end; a++) {
+    // A larger group begins here only where that many samples and one more lie within the width.
+    while (a + most < end && sorted[a + most] - sorted[a] <= width) {
+      most++
       from = a
-      to = b
+      to = a + most
     }
   }
   const middle = mean(sorted, from, to)

@@ -82,13 +82,31 @@ export function markDirty(
   markOutliers(workspace, compared, DIRTY_SIGMA, VISIBLE_STOPS, width, part, dirty)
 }
 
-/** Share of the region's weight that is not dirty, 0 to 1; null where the region is empty. */
-export function cleanShare(dirty: Readonly<Uint8Array>, inside: Readonly<Float32Array>): number | null {
-  let clean = 0
+/** Pixels that weigh something, by their index, and what each of them and all together weigh. */
+export interface Weighed {
+  readonly list: Readonly<Int32Array>
+  readonly weight: Readonly<Float32Array>
+  readonly all: number
+}
+
+/** The pixels of a region's weights that are above 0. */
+export function weighed(inside: Readonly<Float32Array>): Weighed {
+  const list = new Int32Array(inside.length)
+  const weight = new Float32Array(inside.length)
+  let n = 0
   let all = 0
   for (let i = 0; i < inside.length; i++) {
+    if (!(inside[i] > 0)) continue
+    list[n] = i
+    weight[n++] = inside[i]
     all += inside[i]
-    if (dirty[i] === 0) clean += inside[i]
   }
-  return all > 0 ? clean / all : null
+  return { list: list.slice(0, n), weight: weight.slice(0, n), all }
+}
+
+/** Share of the region's weight that is not dirty, 0 to 1; null where the region is empty. */
+export function cleanShare(dirty: Readonly<Uint8Array>, { list, weight, all }: Weighed): number | null {
+  let lost = 0
+  for (let k = 0; k < list.length; k++) if (dirty[list[k]] !== 0) lost += weight[k]
+  return all > 0 ? (all - lost) / all : null
 }

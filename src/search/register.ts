@@ -7,7 +7,7 @@ import type { Workspace } from '../kernels/workspace.js'
 import { HELD_SIGMA } from '../match/align.js'
 import { agreeingGroup, type CleanPlate, cleanPlateSteps, mean } from '../match/clean-plate.js'
 import { INVALID, type LogLuminance, VALID } from '../match/log-luminance.js'
-import { middleMean, select } from '../match/selection.js'
+import { select } from '../match/selection.js'
 import { oddStep, subsample } from '../match/subsample.js'
 import { CUBIC } from '../raster/filters.js'
 import { cutPlane } from '../raster/plane.js'
@@ -239,9 +239,10 @@ function* matchLight(
   for (const f of frames) {
     yield
     const n = differencesTo(level, f, ring, differences)
-    f.exposure = n > 0 ? middleMean(differences, n) : 0
-    if (n < MIN_GROUP) continue
     const sorted = differences.subarray(0, n).sort()
+    const outer = n >> 2
+    f.exposure = n > 0 ? mean(sorted, outer, n - outer) : 0
+    if (n < MIN_GROUP) continue
     agreeingGroup(sorted, bounds)
     const agreed = mean(sorted, bounds[0], bounds[1])
     if (Math.abs(agreed - f.exposure) > CROWDED_STOPS) f.exposure = agreed

@@ -1,7 +1,7 @@
 import { describe, expect, test } from 'vitest'
 import { Workspace } from '../../src/kernels/workspace.js'
-import { cleanShare, explainedSpread, markDirty } from '../../src/match/clean.js'
-import { type AlignedSample, cleanPlateOf } from '../../src/match/clean-plate.js'
+import { cleanShare, explainedSpread, markDirty, weighed } from '../../src/match/clean.js'
+import { type AlignedSample, agreeingGroup, cleanPlateOf } from '../../src/match/clean-plate.js'
 import { INVALID, VALID } from '../../src/match/log-luminance.js'
 import { VISIBLE_STOPS } from '../../src/match/min-spread.js'
 import { normal, random } from '../synthetic.js'
@@ -105,7 +105,7 @@ describe('a donor’s region', () => {
   const share = (sample: AlignedSample, light = 0) => {
     const dirty = new Uint8Array(N)
     markDirty(workspace, { ...sample, exposure: light, level: empty.level, spread }, W, dirty)
-    return cleanShare(dirty, inside)!
+    return cleanShare(dirty, weighed(inside))!
   }
 
   test('that is empty is clean under its grain', () => {
@@ -138,12 +138,12 @@ describe('a donor’s region', () => {
   })
 
   test('without pixels has no share', () => {
-    expect(cleanShare(new Uint8Array(N), new Float32Array(N))).toBeNull()
+    expect(cleanShare(new Uint8Array(N), weighed(new Float32Array(N)))).toBeNull()
   })
 
   test('counts partial mask pixels by their weight', () => {
     const dirty = Uint8Array.of(1, 0)
-    expect(cleanShare(dirty, Float32Array.of(0.25, 0.75))).toBeCloseTo(0.75, 6)
+    expect(cleanShare(dirty, weighed(Float32Array.of(0.25, 0.75)))).toBeCloseTo(0.75, 6)
   })
 })
 
@@ -152,3 +152,40 @@ test('a plate whose frames are one and the same picture has a third of the least
   const spread = explainedSpread(cleanPlateOf(workspace, same, N), new Float32Array(N).fill(1), VISIBLE_STOPS)
   for (const s of spread) expect(s).toBeCloseTo(VISIBLE_STOPS / 3, 6)
 })
+
+// Slow twin: every group that begins at a sample, counted one by one.
+test('the agreeing group is the one that counting every group finds', () => {
+  const rnd = random(7)
+  const grain = normal(8)
+  for (let round = 0; round < 300; round++) {
+    const n = 2 + Math.floor(rnd() * 60)
+    const levels = [-2, -2, -1, 0.3]
+    const sorted = Float32Array.from({ length: n }, () => {
+      const at = levels[Math.floor(rnd() * levels.length)] + 0.1 * grain()
+      // Codes repeat each other to the last bit.
+      return round % 3 === 0 ? Math.round(at * 20) / 20 : at
+    }).sort()
+    const least = round % 2 === 0 ? 0 : 0.05
+    const bounds = new Int32Array(2)
+    agreeingGroup(sorted, bounds, least)
+    expect([...bounds]).toEqual(plainGroup(sorted, least))
+  }
+})
+
+/** 0.3 of the samples, 0.7706 and 3.5 sigma: see `clean-plate.ts`. */
+function plainGroup(sorted: Readonly<Float32Array>, least: number): number[] {
+  const n = sorted.length
+  const size = Math.max(2, Math.ceil(0.3 * n))
+  const spans = Array.from({ length: n - size + 1 }, (_, a) => sorted[a + size - 1] - sorted[a])
+  const shortest = Math.min(...spans)
+  const sigma = Math.max(least, shortest / 0.7706)
+  let [from, to] = [spans.indexOf(shortest), spans.indexOf(shortest) + size]
+  for (let a = 0; a < n; a++) {
+    const reach = sorted.filter((v, b) => b >= a && v - sorted[a] <= 2 * sigma).length
+    if (reach > to - from) [from, to] = [a, a + reach]
+  }
+  const middle = sorted.subarray(from, to).reduce((sum, v) => sum + v, 0) / (to - from)
+  while (from > 0 && sorted[from - 1] >= middle - 3.5 * sigma) from--
+  while (to < n && sorted[to] <= middle + 3.5 * sigma) to++
+  return [from, to]
+}

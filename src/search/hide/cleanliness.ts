@@ -1,17 +1,16 @@
 // Which of the frames show the region as it is with nobody in front, in one of the states that may hold at the target.
 import type { Workspace } from '../../kernels/workspace.js'
-import { cleanShare, markDirty, visibleSpread } from '../../match/clean.js'
+import { cleanShare, markDirty, visibleSpread, type Weighed, weighed } from '../../match/clean.js'
 import { relativeTo } from '../../raster/rect.js'
 import type { Region, RegionFrame } from '../../region/region.js'
 import type { Steps } from '../../turns.js'
-import { gatherBits, pixelLists } from '../pixel-lists.js'
 import type { Known } from './known.js'
 
 /** How much of a mask each frame shows as it is in one of the states that may hold at the target. */
 export class Cleanliness {
   /** Per state and frame, over the window. */
   readonly #dirt: Uint8Array[][] = []
-  readonly #inside = new Map<RegionFrame, { list: Int32Array; weight: Float32Array }>()
+  readonly #inside = new Map<RegionFrame, Weighed>()
   readonly #shares = new Map<RegionFrame, Float32Array>()
 
   constructor(
@@ -27,22 +26,28 @@ export class Cleanliness {
     const part = relativeTo(box, window)
     const otherwise = new Uint8Array(window.w * window.h)
     for (const { cleanPlate, local } of states) {
-      const { level } = cleanPlate
-      const seen = visibleSpread(level, spread)
-      const ofState: Uint8Array[] = []
-      for (const { aligned, validity, exposure } of frames) {
-        yield
-        const dirty = new Uint8Array(window.w * window.h)
-        const frame = { aligned, validity, exposure, spread: seen }
-        markDirty(this.workspace, { ...frame, level }, window.w, dirty, part)
-        if (local !== null && dirty.includes(1)) {
-          // A little may look otherwise just now than as a rule: a pixel is clean that shows either.
-          markDirty(this.workspace, { ...frame, level: local }, window.w, otherwise, part)
-          for (let i = 0; i < dirty.length; i++) dirty[i] &= otherwise[i]
+      const held = this.workspace.hold()
+      try {
+        const level = held.laid(cleanPlate.level)
+        const now = local && held.laid(local)
+        const seen = held.laid(visibleSpread(cleanPlate.level, spread))
+        const ofState: Uint8Array[] = []
+        for (const { aligned, validity, exposure } of frames) {
+          yield
+          const dirty = new Uint8Array(window.w * window.h)
+          const frame = { aligned, validity, exposure, spread: seen }
+          markDirty(this.workspace, { ...frame, level }, window.w, dirty, part)
+          if (now !== null && dirty.includes(1)) {
+            // A little may look otherwise just now than as a rule: a pixel is clean that shows either.
+            markDirty(this.workspace, { ...frame, level: now }, window.w, otherwise, part)
+            keepShared(dirty, otherwise)
+          }
+          ofState.push(dirty)
         }
-        ofState.push(dirty)
+        this.#dirt.push(ofState)
+      } finally {
+        held.release()
       }
-      this.#dirt.push(ofState)
     }
   }
 
@@ -73,10 +78,14 @@ export class Cleanliness {
   #share(dirty: Uint8Array, mask: RegionFrame): number {
     let inside = this.#inside.get(mask)
     if (inside === undefined) {
-      const { inside: list, insideWeight: weight } = pixelLists(mask, this.known.spread, 0)
-      inside = { list, weight }
+      inside = weighed(mask.inside)
       this.#inside.set(mask, inside)
     }
-    return cleanShare(gatherBits(dirty, inside.list), inside.weight) ?? Number.NaN
+    return cleanShare(dirty, inside) ?? Number.NaN
   }
+}
+
+/** Leaves marked what is marked in both. */
+function keepShared(marks: Uint8Array, others: Readonly<Uint8Array>): void {
+  for (let i = 0; i < marks.length; i++) marks[i] &= others[i]
 }

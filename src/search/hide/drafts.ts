@@ -90,11 +90,11 @@ export function relays(matrix: Matrix): Draft[] {
       let best = total[i]
       from[i] = i
       for (let j = 0; j < columns.length; j++) {
-        if (j === i) continue
-        const other = donors[columns[j]]
-        const apart = offsetBetween(donors[d], other, matrix.window)
-        const jump = Math.hypot(apart.dx, apart.dy)
-        const price = total[j] + CHANGE_PRICE + JUMP_PRICE * jump
+        const changed = total[j] + CHANGE_PRICE
+        // However near that donor lies: of most the jump need not be told.
+        if (j === i || changed >= best) continue
+        const apart = offsetBetween(donors[d], donors[columns[j]], matrix.window)
+        const price = changed + JUMP_PRICE * Math.hypot(apart.dx, apart.dy)
         if (price < best) {
           best = price
           from[i] = j

@@ -43,12 +43,7 @@ export function* knownOf(
   const { cleanPlate, window, minSpread, frames } = registration
   const mask = region.frames.get(targets[targets.length >> 1].frame)!
   const spread = explainedSpread(cleanPlate, mask.surround, minSpread)
-  const steady = new Map<Registered, Uint8Array>()
-  for (const f of frames) {
-    yield
-    const { aligned, validity, exposure } = f
-    steady.set(f, steadyPixels(workspace, { aligned, validity, exposure, level: cleanPlate.level, spread }))
-  }
+  const steady = yield* steadyOf(workspace, frames, cleanPlate, spread)
   const view = viewOf(workspace, mask, registration, spread)
   yield* view.prepare(steady)
   const features = new PairFeatures(view, yield* unoccupiedFrames(view), window)
@@ -58,6 +53,29 @@ export function* knownOf(
   const states = yield* statesAt(workspace, registration, features, middle, (i) => hidden.has(i))
   const model = new ErrorModel(yield* lessonsOf(features, places, noiseOf, lessons))
   return { registration, spread, steady, features, states, model }
+}
+
+/** Per frame, 1 over the window where its pixel is good and nobody passes. */
+function* steadyOf(
+  workspace: Workspace,
+  frames: readonly Registered[],
+  cleanPlate: CleanPlate,
+  explained: Readonly<Float32Array>,
+): Steps<Map<Registered, Uint8Array>, never> {
+  const steady = new Map<Registered, Uint8Array>()
+  const held = workspace.hold()
+  try {
+    const level = held.laid(cleanPlate.level)
+    const spread = held.laid(explained)
+    for (const f of frames) {
+      yield
+      const { aligned, validity, exposure } = f
+      steady.set(f, steadyPixels(workspace, { aligned, validity, exposure, level, spread }))
+    }
+  } finally {
+    held.release()
+  }
+  return steady
 }
 
 /** The same where one picture alone may be the region's, whatever surrounds the target. @param noiseOf, lessons as above */

@@ -1,7 +1,7 @@
 // Who may lend the parts of a mosaic: what each donor would cost tile by tile, and the few that together cover all of it.
 
 import { boxMean } from '../../kernels/box.js'
-import type { Workspace } from '../../kernels/workspace.js'
+import type { Held, Workspace } from '../../kernels/workspace.js'
 import { markDirty } from '../../match/clean.js'
 import type { Rect } from '../../raster/rect.js'
 import { dilate } from '../../region/region.js'
@@ -47,8 +47,15 @@ export class LenderTable {
   readonly #lastRank: Int32Array
   readonly #rank = new Map<Registered, { rank: number; weight: number }>()
   readonly #w: number
+  /** The wanted pixels, by their index in the window, and the tile of each. */
+  readonly #pixels: Int32Array
+  readonly #tileOf: Int32Array
+  /** What `dirt` holds a donor against, in the workspace. */
+  readonly #level: Readonly<Float32Array>
+  readonly #spread: Readonly<Float32Array>
 
   /**
+   * @param held   where the clean plate lies until no donor is looked at any more
    * @param wanted 1 over the window where a donor is wanted
    * @param part   all of those pixels, in window coordinates
    * @param spread what grain explains per pixel, see `explainedSpread`
@@ -56,54 +63,80 @@ export class LenderTable {
    */
   constructor(
     readonly workspace: Workspace,
+    held: Held,
     readonly registration: Registration,
     readonly wanted: Readonly<Uint8Array>,
     readonly part: Rect,
-    readonly spread: Readonly<Float32Array>,
+    spread: Readonly<Float32Array>,
     readonly grain: number,
   ) {
     this.#w = registration.window.w
+    this.#level = held.laid(registration.cleanPlate.level)
+    this.#spread = held.laid(spread)
     this.#sum = new Float64Array(wanted.length)
     this.#weight = new Float64Array(wanted.length)
     this.#lastRank = new Int32Array(wanted.length).fill(MAX_RANK)
     this.tilesAcross = Math.ceil(part.w / TILE_PX)
     this.tiles = this.tilesAcross * Math.ceil(part.h / TILE_PX)
     this.size = new Int32Array(this.tiles)
+    const pixels: number[] = []
+    const tiles: number[] = []
     this.#each((i, tile) => {
-      this.size[tile] += wanted[i]
+      if (wanted[i] === 0) return
+      this.size[tile]++
+      pixels.push(i)
+      tiles.push(tile)
     })
+    this.#pixels = Int32Array.from(pixels)
+    this.#tileOf = Int32Array.from(tiles)
   }
 
   /** Learns what the pixels show about a target frame: clean donors near it, the nearer the more. */
   *settle(target: Registered, donors: readonly Registered[]): Steps<void, never> {
     const gap = (d: Registered) => (d.plate === target.plate ? Math.abs(d.frame - target.frame) : 1e9)
-    const [sum, weights, lastRank] = [this.#sum, this.#weight, this.#lastRank]
     const seen = new Uint8Array(this.wanted.length)
-    let open = this.size.reduce((n, size) => n + size, 0)
+    let open = this.#pixels.length
     for (const [rank, d] of [...donors].sort((a, b) => gap(a) - gap(b)).entries()) {
       if (open === 0) break
       yield
       const dirty = this.dirt(d)
       const weight = Math.max(Math.exp(-gap(d) / WITNESS_FADE), MIN_WITNESS)
       this.#rank.set(d, { rank, weight })
-      this.#each((i) => {
-        if (this.wanted[i] === 0 || dirty[i] === 1 || seen[i] === WITNESSES) return
-        sum[i] += weight * (d.aligned[i] + d.exposure)
-        weights[i] += weight
-        if (++seen[i] < WITNESSES) return
-        lastRank[i] = rank
-        open--
-      })
+      open -= this.#witness(d, dirty, rank, weight, seen)
     }
+  }
+
+  /** Adds what a donor shows where it is clean and others are still asked for. @returns at how many pixels it was the last */
+  #witness(
+    { aligned, exposure }: Registered,
+    dirty: Readonly<Uint8Array>,
+    rank: number,
+    weight: number,
+    seen: Uint8Array,
+  ): number {
+    const pixels = this.#pixels
+    const sum = this.#sum
+    const weights = this.#weight
+    const lastRank = this.#lastRank
+    let closed = 0
+    for (let k = 0; k < pixels.length; k++) {
+      const i = pixels[k]
+      if (dirty[i] === 1 || seen[i] === WITNESSES) continue
+      sum[i] += weight * (aligned[i] + exposure)
+      weights[i] += weight
+      if (++seen[i] < WITNESSES) continue
+      lastRank[i] = rank
+      closed++
+    }
+    return closed
   }
 
   /** 1 over the window's part where a donor shows something else than the clean plate. */
   dirt({ aligned, validity, exposure }: Registered): Uint8Array {
     const dirty = new Uint8Array(this.wanted.length)
-    const { level } = this.registration.cleanPlate
     markDirty(
       this.workspace,
-      { aligned, validity, exposure, level, spread: this.spread },
+      { aligned, validity, exposure, level: this.#level, spread: this.#spread },
       this.#w,
       dirty,
       this.part,
@@ -116,22 +149,41 @@ export class LenderTable {
     const own = new Float32Array(this.tiles)
     const all = new Float32Array(this.tiles)
     const dirty = new Int32Array(this.tiles)
+    this.#addDistances(donor, dirt, own, all, dirty)
+    return { donor, column, own, all, dirty, ring: seam * seam }
+  }
+
+  /** Sums a donor's distances up by tiles: of clean pixels, of all of them; and counts those that are dirty. */
+  #addDistances(
+    donor: Registered,
+    dirt: Readonly<Uint8Array>,
+    own: Float32Array,
+    all: Float32Array,
+    dirty: Int32Array,
+  ): void {
+    const { aligned, exposure } = donor
     const unit = 1 / this.grain ** 2
     const { level } = this.registration.cleanPlate
-    const witness = this.#rank.get(donor) ?? { rank: Number.POSITIVE_INFINITY, weight: 0 }
-    this.#each((i, tile) => {
-      if (this.wanted[i] === 0) return
-      const shown = donor.aligned[i] + donor.exposure
+    const { rank, weight: said } = this.#rank.get(donor) ?? { rank: Number.POSITIVE_INFINITY, weight: 0 }
+    const pixels = this.#pixels
+    const tiles = this.#tileOf
+    const sums = this.#sum
+    const weights = this.#weight
+    const lastRank = this.#lastRank
+    for (let k = 0; k < pixels.length; k++) {
+      const i = pixels[k]
+      const tile = tiles[k]
+      const shown = aligned[i] + exposure
       // A donor is no witness of itself: it would look the likelier for it.
-      const mine = dirt[i] === 0 && witness.rank <= this.#lastRank[i] ? witness.weight : 0
-      const weight = this.#weight[i] - mine
-      const likely = weight > MIN_WITNESS / 2 ? (this.#sum[i] - mine * shown) / weight : level[i]
+      const mine = dirt[i] === 0 && rank <= lastRank[i] ? said : 0
+      const weight = weights[i] - mine
+      const likely = weight > MIN_WITNESS / 2 ? (sums[i] - mine * shown) / weight : level[i]
       const off = shown - likely
-      all[tile] += off * off * unit
+      const square = off * off * unit
+      all[tile] += square
       if (dirt[i] === 1) dirty[tile]++
-      else own[tile] += off * off * unit
-    })
-    return { donor, column, own, all, dirty, ring: seam * seam }
+      else own[tile] += square
+    }
   }
 
   /** What a tile costs from a donor. */

@@ -19,11 +19,13 @@ export function eachInside(
 ): void {
   // On the grid it lies where the frame's pose puts it, to the nearest pixel.
   const { dx, dy } = shiftOf(target.pose, window)
-  const [right, down] = [Math.round(dx) - part.x, Math.round(dy) - part.y]
+  const right = Math.round(dx) - part.x
+  const down = Math.round(dy) - part.y
   for (let y = 0, i = 0; y < window.h; y++)
     for (let x = 0; x < window.w; x++, i++) {
       if (!(inside[i] > 0)) continue
-      const [u, v] = [x + right, y + down]
+      const u = x + right
+      const v = y + down
       if (u >= 0 && v >= 0 && u < part.w && v < part.h) visit(inside[i], v * part.w + u)
     }
 }

@@ -1,7 +1,7 @@
 // A mosaic: often no frame is empty all over, but every pixel is empty some time. Each part of the region comes from a donor
 // that is empty there, by one labelling on the common grid for the whole range, so that no seam moves from frame to frame.
 
-import type { Workspace } from '../../kernels/workspace.js'
+import type { Held, Workspace } from '../../kernels/workspace.js'
 import { explainedSpread, visibleSpread } from '../../match/clean.js'
 import { labelGrid, NO_LABEL } from '../../match/labelling.js'
 import { INVALID } from '../../match/log-luminance.js'
@@ -42,6 +42,22 @@ export function* mosaics(
   matrix: Matrix,
   sides: readonly (readonly Registered[])[],
 ): Steps<Draft[], never> {
+  const held = workspace.hold()
+  try {
+    return yield* mosaicsIn(workspace, held, registration, region, matrix, sides)
+  } finally {
+    held.release()
+  }
+}
+
+function* mosaicsIn(
+  workspace: Workspace,
+  held: Held,
+  registration: Registration,
+  region: Region,
+  matrix: Matrix,
+  sides: readonly (readonly Registered[])[],
+): Steps<Draft[], never> {
   const { targets, donors } = matrix
   const able = donors
     .map((_, column) => column)
@@ -57,7 +73,7 @@ export function* mosaics(
   const spread = explainedSpread(registration.cleanPlate, mask.surround, registration.minSpread)
   const grain = pixelLists(mask, spread, registration.minSpread).surroundSpread
   const seen = visibleSpread(registration.cleanPlate.level, spread)
-  const table = new LenderTable(workspace, registration, wanted, part, seen, grain)
+  const table = new LenderTable(workspace, held, registration, wanted, part, seen, grain)
   yield* table.settle(
     middle,
     able.map((column) => donors[column]),

@@ -3,8 +3,15 @@
 // that stands there for most of the plate agrees with itself. This is the one place where the target's own region is
 // looked at, and it is asked only whether anything would change there, never which donor is like it.
 
-import type { Workspace } from '../../kernels/workspace.js'
-import { cleanShare, explainedSpread, markDirty, visibleSpread } from '../../match/clean.js'
+import type { Held, Workspace } from '../../kernels/workspace.js'
+import {
+  cleanShare,
+  explainedSpread,
+  markDirty,
+  visibleSpread,
+  type Weighed,
+  weighed,
+} from '../../match/clean.js'
 import type { CleanPlate } from '../../match/clean-plate.js'
 import { CLEAN_SHARE } from '../../match/thresholds.js'
 import { type Rect, relativeTo } from '../../raster/rect.js'
@@ -31,11 +38,26 @@ export function* regionState(
   region: Region,
   targets: readonly Registered[],
 ): Steps<RegionState> {
+  const held = workspace.hold()
+  try {
+    return yield* stateIn(workspace, held, registration, region, targets)
+  } finally {
+    held.release()
+  }
+}
+
+function* stateIn(
+  workspace: Workspace,
+  held: Held,
+  registration: Registration,
+  region: Region,
+  targets: readonly Registered[],
+): Steps<RegionState> {
   const { cleanPlate, frames } = registration
   const isTarget = new Set(targets)
   const others = frames.filter((f) => !isTarget.has(f) && f.held)
   if (others.length === 0) return { cleanPlate, unknown: null, doubt: null }
-  const usual = new Comparison(workspace, registration, region, cleanPlate)
+  const usual = new Comparison(workspace, held, registration, region, cleanPlate)
   yield* usual.settle(others)
   const changed = usual.mostChanged(targets)
   if (changed === null || changed >= MIN_CHANGED) return { cleanPlate, unknown: null, doubt: null }
@@ -47,7 +69,7 @@ export function* regionState(
   const differing = yield* usual.differing(others)
   if (differing.length >= MIN_FRAMES) {
     const other = yield* mergedPlate(workspace, registration, differing, unionOf(region))
-    const rare = new Comparison(workspace, registration, region, other)
+    const rare = new Comparison(workspace, held, registration, region, other)
     yield* rare.settle(differing)
     const agreeing = differing.length - (yield* rare.differing(differing)).length
     const tells = (rare.mostChanged(targets) ?? 0) >= MIN_CHANGED
@@ -63,22 +85,29 @@ export function* regionState(
 
 /** Frames held against one picture of the region. */
 class Comparison {
-  readonly #spread: Float32Array
+  readonly #level: Readonly<Float32Array>
+  readonly #spread: Readonly<Float32Array>
   readonly #part: Rect
+  /** The region under the first target frame's mask. */
+  readonly #first: Weighed
   /** What differs even in the frame that agrees best: there the picture is of nothing that was ever seen. */
   #never: Uint8Array
 
+  /** @param held where the picture lies for as long as frames are held against it */
   constructor(
     readonly workspace: Workspace,
+    held: Held,
     readonly registration: Registration,
     readonly region: Region,
-    readonly state: CleanPlate,
+    { level }: CleanPlate,
   ) {
     const { cleanPlate, window, minSpread } = registration
     const { box } = region
-    const { surround } = region.frames.values().next().value!
-    this.#spread = visibleSpread(state.level, explainedSpread(cleanPlate, surround, minSpread))
+    const { surround, inside } = region.frames.values().next().value!
+    this.#level = held.laid(level)
+    this.#spread = held.laid(visibleSpread(level, explainedSpread(cleanPlate, surround, minSpread)))
     this.#part = relativeTo(box, window)
+    this.#first = weighed(inside)
     this.#never = new Uint8Array(window.w * window.h)
   }
 
@@ -111,18 +140,14 @@ class Comparison {
     for (const target of targets) {
       const { inside } = this.region.frames.get(target.frame)!
       if (!inside.some((v) => v > 0)) continue
-      most = Math.max(most ?? 0, this.#changed(target, target.shown ?? target.validity, inside))
+      most = Math.max(most ?? 0, this.#changed(target, target.shown ?? target.validity, weighed(inside)))
     }
     return most
   }
 
-  get #first(): Readonly<Float32Array> {
-    return this.region.frames.values().next().value!.inside
-  }
-
-  #changed(f: Registered, validity: Readonly<Uint8Array>, inside: Readonly<Float32Array>): number {
+  #changed(f: Registered, validity: Readonly<Uint8Array>, inside: Weighed): number {
     const dirty = this.#dirt(f, validity)
-    for (let i = 0; i < dirty.length; i++) if (this.#never[i] === 1) dirty[i] = 0
+    leaveOut(dirty, this.#never)
     return 1 - (cleanShare(dirty, inside) ?? 1)
   }
 
@@ -131,13 +156,18 @@ class Comparison {
     const dirty = new Uint8Array(aligned.length)
     markDirty(
       this.workspace,
-      { aligned, validity, exposure, level: this.state.level, spread: this.#spread },
+      { aligned, validity, exposure, level: this.#level, spread: this.#spread },
       w,
       dirty,
       this.#part,
     )
     return dirty
   }
+}
+
+/** Takes from what is marked what is marked in the other, too. */
+function leaveOut(marks: Uint8Array, others: Readonly<Uint8Array>): void {
+  for (let i = 0; i < marks.length; i++) if (others[i] === 1) marks[i] = 0
 }
 
 /** 1 where any target frame's mask lies, over the window. */
