@@ -11,6 +11,12 @@ export interface Limit {
   readonly works: Range
 }
 
+/** How a surround fits: a limit may hang on it. */
+export interface Fit {
+  readonly ncc?: number | null
+  readonly seam?: number | null
+}
+
 export interface Measure {
   /** As people read it. */
   readonly label: string
@@ -28,6 +34,8 @@ export interface Measure {
   /** The ends beyond which it can't lie. */
   readonly bounds: Range
   readonly limits: Limit
+  /** The limits of a candidate or frame by what else is known of it; absent: the same for all. */
+  readonly limitsOf?: (fit: Fit) => Limit
   /** What the limits were measured on. */
   readonly measured: string
   /** What it costs in the score, and what a value beyond the limit is called. */
@@ -64,6 +72,30 @@ const FREEZABLE = 0.3
 /** From here on, dB, nothing is to be gained: what 16-bit plates differ by that show the same. */
 const FAULTLESS_DB = 60
 
+const NCC: Limit = { holds: [0.8, INF], works: [0.4, INF] }
+/** Where two exposures of one picture correlate at less, there is more grain than picture, and nothing tells how much more. */
+const MIN_NCC_OF_GRAIN = 0.5
+
+/**
+ * What two exposures of the very same surround would correlate at, given its grain: the share of what varies in it that is
+ * picture. The difference of two pictures has 2 (1 - ncc) of what varies in either, and seam tells it over that of their grain.
+ *
+ * @returns null where it is not known, or grain is more than half of what varies
+ *
+ * C. Spearman, The Proof and Measurement of Association between Two Things, 1904: the reliability of a measurement.
+ */
+export function nccOfGrain({ ncc = null, seam = null }: Fit): number | null {
+  if (ncc === null || !seam) return null
+  const share = 1 - (1 - ncc) / seam ** 2
+  return share >= MIN_NCC_OF_GRAIN ? Math.min(1, share) : null
+}
+
+/** A limit on the correlation that there would be without grain, which attenuates it by as much as that of an exact fit. */
+function nccLimits(fit: Fit): Limit {
+  const [low, high] = NCC.holds
+  return { holds: [low * (nccOfGrain(fit) ?? 1), high], works: NCC.works }
+}
+
 /** Half is as far off as twice. */
 const octaves = (ratio: number) => Math.abs(Math.log2(Math.max(ratio, MIN_RATIO)))
 const above = (from: number) => (value: number) => Math.max(0, value - from)
@@ -77,8 +109,10 @@ export const MEASURES = {
     column: 'ncc',
     best: 'most',
     bounds: [-1, 1],
-    limits: { holds: [0.8, INF], works: [0.4, INF] },
-    measured: 'nothing was: set by judgement',
+    limits: NCC,
+    limitsOf: nccLimits,
+    measured:
+      'nothing was: set by judgement; under grain it is 0.8 of what the same picture would correlate at in two exposures',
     price: { perUnit: 0.1, fault: (v) => 1 - v },
     beyond: (v) => `the surround correlates at only ${v.toFixed(2)}`,
     inTerminal: true,
@@ -247,6 +281,12 @@ export const BY_IMPORTANCE: readonly MeasureKey[] = [
 
 export function measureOf(key: MeasureKey): Measure {
   return MEASURES[key]
+}
+
+/** The limits that count for a candidate, or for one frame of it. */
+export function limitsOf(key: MeasureKey, fit: Fit): Limit {
+  const { limits, limitsOf: own } = measureOf(key)
+  return own?.(fit) ?? limits
 }
 
 /** Does the measure count for a candidate of this kind? */

@@ -1,5 +1,5 @@
 // One formula from the measures to a score, and a verdict from their limits; prices and limits stand in measures.ts.
-import { BY_IMPORTANCE, counts, type MeasureKey, type Measures, measureOf } from './measures.js'
+import { BY_IMPORTANCE, counts, limitsOf, type MeasureKey, type Measures, measureOf } from './measures.js'
 import type { Candidate, CandidateKind, Verdict } from './result.js'
 
 /**
@@ -66,13 +66,12 @@ export function judge(
   for (const key of BY_IMPORTANCE) {
     const value = m[key]
     if (value === null || !counts(key, kind)) continue
-    const { limits, beyond } = measureOf(key)
-    const { holds, works } = limits
+    const { holds, works } = limitsOf(key, m)
     if (value >= holds[0] && value <= holds[1]) continue
     const side = value < holds[0] ? 0 : 1
     faults.push({
       rank: (value - holds[side]) / (works[side] - holds[side]),
-      text: words[key] ?? beyond(value),
+      text: words[key] ?? measureOf(key).beyond(value),
     })
   }
   if (m.clean === null) faults.push({ rank: 2, text: noClean ?? 'no donor pixel of the region can be seen' })

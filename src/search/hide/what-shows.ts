@@ -8,7 +8,7 @@ import { shiftOf } from '../../raster/transform.js'
 import { type Region, type RegionFrame, support } from '../../region/region.js'
 import type { Steps } from '../../turns.js'
 import type { Draft } from '../measure.js'
-import { LIMITS, percent } from '../measures.js'
+import { limitsOf, percent } from '../measures.js'
 import { unpackPieces } from '../piece-map.js'
 import type { Registered } from '../register.js'
 import type { Candidate, FrameMatch } from '../result.js'
@@ -75,17 +75,18 @@ export class WhatShows {
   }
 
   #seenOf(candidate: Candidate, draft: Draft, steps: readonly Step[]): Seen {
-    const { seam, ncc, clean } = candidate
+    const { ncc } = candidate
     const seen: { -readonly [K in keyof Seen]: Seen[K] } = {}
-    if (beyond('seam', seam)) seen.seam = this.#alongBorder(candidate, draft, 'seam')
+    if (beyond('seam', candidate)) seen.seam = this.#alongBorder(candidate, draft, 'seam')
     else if (steps.length > 0) seen.step = stepWords(candidate, steps)
-    if (beyond('ncc', ncc)) {
+    if (beyond('ncc', candidate)) {
       // Within the grain nothing will be seen: then it is contrast that correlation lacks.
-      seen.ncc = beyond('seam', seam)
+      seen.ncc = beyond('seam', candidate)
         ? this.#alongBorder(candidate, draft, 'ncc')
         : `what surrounds the region is too plain to tell a fit by: it correlates at only ${ncc!.toFixed(2)}`
     }
-    if (beyond('clean', clean) && draft.mosaic === undefined) seen.clean = this.#inRegion(candidate, draft)
+    if (beyond('clean', candidate) && draft.mosaic === undefined)
+      seen.clean = this.#inRegion(candidate, draft)
     return seen
   }
 
@@ -222,8 +223,9 @@ function leadOf(shares: Shares): Shares[number] {
   return shares.reduce((a, b) => (b.weight > a.weight ? b : a))
 }
 
-function beyond(key: Located, value: number | null): boolean {
-  const [low, high] = LIMITS[key].holds
+function beyond(key: Located, m: Pick<FrameMatch, Located>): boolean {
+  const value = m[key]
+  const [low, high] = limitsOf(key, m).holds
   return value !== null && (value < low || value > high)
 }
 
@@ -239,9 +241,9 @@ function worstOf(frames: readonly FrameMatch[], key: Located): number | null {
 /** " on 1083" where it is the only one at fault, " worst on 1083" where it stands out; else nothing. */
 function onFrame(frames: readonly FrameMatch[], key: Located, worst: number): string {
   if (frames.length === 1) return ''
-  const values = frames.flatMap((f) => f[key] ?? [])
   const target = frames[worst].target
-  if (values.filter((v) => beyond(key, v)).length <= 1) return ` on ${target}`
+  if (frames.filter((f) => beyond(key, f)).length <= 1) return ` on ${target}`
+  const values = frames.flatMap((f) => f[key] ?? [])
   const faults = values.map((v) => (key === 'seam' ? v : 1 - v))
   return Math.min(...faults) >= (1 - ALIKE) * Math.max(...faults) ? '' : `, worst on ${target}`
 }

@@ -3,20 +3,26 @@ import {
   counts,
   FRAME_MEASURE_KEYS,
   LIMITS,
+  limitsOf,
   MEASURE_KEYS,
   type Measure,
   type MeasureKey,
+  type Measures,
   measureOf,
 } from '../../search/measures.js'
 import type { Candidate, CandidateKind, FrameMatch } from '../../search/result.js'
 
 export type Standing = 'holds' | 'works' | 'fails' | 'absent'
 
-/** @param kind a measure may count for one kind alone: what moves round the region only a hold freezes */
-export function standing(key: MeasureKey, value: number | null, kind: CandidateKind): Standing {
+/**
+ * @param m    of a candidate or a frame; what a limit hangs on is among it, too
+ * @param kind a measure may count for one kind alone: what moves round the region only a hold freezes
+ */
+export function standing(key: MeasureKey, m: Partial<Measures>, kind: CandidateKind): Standing {
+  const value = m[key] ?? null
   if (value === null) return 'absent'
   if (!counts(key, kind)) return 'holds'
-  const { holds, works } = LIMITS[key]
+  const { holds, works } = limitsOf(key, m)
   if (value >= holds[0] && value <= holds[1]) return 'holds'
   return value >= works[0] && value <= works[1] ? 'works' : 'fails'
 }
@@ -106,7 +112,7 @@ function weakness(frame: FrameMatch): number {
   for (const key of FRAME_MEASURE_KEYS) {
     const value = frame[key]
     if (value === null) continue
-    const { holds, works } = LIMITS[key]
+    const { holds, works } = limitsOf(key, frame)
     for (const side of [0, 1]) {
       const beyond = side === 0 ? holds[0] - value : value - holds[1]
       const room = Math.abs(works[side] - holds[side])

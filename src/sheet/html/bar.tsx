@@ -1,6 +1,6 @@
 // A measure against its limits: where it holds up, where it needs work, where the value lies.
-import { LIMITS, type MeasureKey } from '../../search/measures.js'
-import type { CandidateKind } from '../../search/result.js'
+import { limitsOf, type MeasureKey } from '../../search/measures.js'
+import type { Candidate } from '../../search/result.js'
 import { barRange, figures, standing } from '../data/measures.js'
 
 const WIDTH = 120
@@ -13,16 +13,17 @@ export const STANDING_WORDS = {
   absent: 'no number',
 } as const
 
-export function Bar(props: { measure: MeasureKey; value: number | null; kind: CandidateKind }) {
-  const { measure, value, kind } = props
-  const { holds, works } = LIMITS[measure]
+export function Bar(props: { measure: MeasureKey; candidate: Candidate }) {
+  const { measure, candidate } = props
+  const value = candidate[measure]
+  const { holds, works } = limitsOf(measure, candidate)
   const [low, high] = barRange(measure)
   const at = (v: number) => Math.min(WIDTH, Math.max(0, ((v - low) / (high - low)) * WIDTH))
   const stretch = (range: readonly [number, number]) => ({
     x: at(range[0]),
     width: Math.max(0, at(range[1]) - at(range[0])),
   })
-  const alt = `${figures(measure, value)}, ${STANDING_WORDS[standing(measure, value, kind)]}`
+  const alt = `${figures(measure, value)}, ${STANDING_WORDS[standing(measure, candidate, candidate.kind)]}`
   return (
     <svg class="bar" viewBox={`-4 0 ${WIDTH + 8} ${HEIGHT}`} role="img" aria-label={alt}>
       <rect class="bar-all" y="4" height="4" width={WIDTH} />

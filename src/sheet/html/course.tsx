@@ -1,6 +1,6 @@
 // One candidate's course over the range: plots, near-equals, and every frame in figures.
 
-import { FRAME_MEASURE_KEYS, type FrameMeasureKey, measureOf } from '../../search/measures.js'
+import { FRAME_MEASURE_KEYS, type FrameMeasureKey, limitsOf, measureOf } from '../../search/measures.js'
 import type { Candidate, Result } from '../../search/result.js'
 import { figures, scoreFigures } from '../data/measures.js'
 import { capital, count, idInWords, offsetSpan } from '../data/words.js'
@@ -32,7 +32,7 @@ export function Plots({ candidate }: { candidate: Candidate }) {
 }
 
 function MeasurePlot({ measure, candidate }: { measure: FrameMeasureKey; candidate: Candidate }) {
-  const { label, limits, bounds, perFrame } = measureOf(measure)
+  const { label, bounds, perFrame } = measureOf(measure)
   if (perFrame?.plot === undefined) return null
   return (
     <Plot
@@ -40,7 +40,7 @@ function MeasurePlot({ measure, candidate }: { measure: FrameMeasureKey; candida
       title={label}
       {...perFrame.plot}
       most={bounds[1]}
-      limit={limits}
+      limit={limitsOf(measure, candidate)}
       lines={[{ name: label, values: candidate.frames.map((f) => f[measure]) }]}
     />
   )

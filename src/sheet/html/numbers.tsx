@@ -26,7 +26,7 @@ export function Numbers(props: { candidate: Candidate; result: Result; finish: W
       </thead>
       <tbody>
         {measures().map(({ key, label, meaning }) => {
-          const at = standing(key, candidate[key], candidate.kind)
+          const at = standing(key, candidate, candidate.kind)
           return (
             <tr class={at}>
               <th scope="row" title={meaning}>
@@ -36,7 +36,7 @@ export function Numbers(props: { candidate: Candidate; result: Result; finish: W
                 {figures(key, candidate[key])}
               </td>
               <td>
-                <Bar measure={key} value={candidate[key]} kind={candidate.kind} />
+                <Bar measure={key} candidate={candidate} />
                 {at === 'holds' || at === 'absent' ? null : (
                   <span class="standing">{STANDING_WORDS[at]}</span>
                 )}

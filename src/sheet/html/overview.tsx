@@ -43,7 +43,7 @@ export function Overview({ shown: { rows } }: { shown: Shown }) {
                 {measures().map(({ key }) => (
                   <td
                     class={
-                      ['holds', 'absent'].includes(standing(key, candidate[key], candidate.kind)) ? '' : 'off'
+                      ['holds', 'absent'].includes(standing(key, candidate, candidate.kind)) ? '' : 'off'
                     }
                   >
                     {figures(key, candidate[key])}

@@ -250,7 +250,7 @@ function plaqueWidth(text: string): number {
 /** The measures in two aligned columns; a mark stands before those that keep the candidate from holding up. */
 function numbers({ candidate }: Row, result: Result, left: number, top: number): string {
   const entries = measures().map(({ key, label }) => {
-    const at = standing(key, candidate[key], candidate.kind)
+    const at = standing(key, candidate, candidate.kind)
     const mark =
       at === 'fails' ? VERDICT_MARK['will not hold'] : at === 'works' ? VERDICT_MARK['needs work'] : ''
     return [mark, label, figures(key, candidate[key])]

@@ -18,21 +18,23 @@ import { heronResult, quaysideResult } from '../quayside.js'
 describe('a number against its limits', () => {
   test('holds up to the limit itself, needs work up to the next, fails beyond, and absent is neither', () => {
     const { holds, works } = LIMITS.seam
-    expect(standing('seam', holds[1], 'run')).toBe('holds')
-    expect(standing('seam', holds[1] + 1e-6, 'run')).toBe('works')
-    expect(standing('seam', works[1] + 1e-6, 'run')).toBe('fails')
-    expect(standing('seam', null, 'run')).toBe('absent')
+    expect(standing('seam', { seam: holds[1] }, 'run')).toBe('holds')
+    expect(standing('seam', { seam: holds[1] + 1e-6 }, 'run')).toBe('works')
+    expect(standing('seam', { seam: works[1] + 1e-6 }, 'run')).toBe('fails')
+    expect(standing('seam', { seam: null }, 'run')).toBe('absent')
   })
 
   test('a darker donor is as far off as a brighter one', () => {
     const [, most] = LIMITS.stops.holds
-    expect(standing('stops', -most - 0.1, 'run')).toBe(standing('stops', most + 0.1, 'run'))
+    expect(standing('stops', { stops: -most - 0.1 }, 'run')).toBe(
+      standing('stops', { stops: most + 0.1 }, 'run'),
+    )
   })
 
   test('life counts against a hold alone', () => {
     const much = LIMITS.life.works[1] + 1
-    expect(standing('life', much, 'hold')).toBe('fails')
-    expect(standing('life', much, 'run')).toBe('holds')
+    expect(standing('life', { life: much }, 'hold')).toBe('fails')
+    expect(standing('life', { life: much }, 'run')).toBe('holds')
   })
 
   test.each(MEASURE_KEYS)('the bar of %s shows where it stops holding up', (key) => {

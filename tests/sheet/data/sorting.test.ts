@@ -53,8 +53,8 @@ describe('candidates sorted by a measure', () => {
     const { holds, works } = LIMITS[key]
     const edge = Number.isFinite(holds[1]) ? holds[1] : holds[0]
     const out = Number.isFinite(works[1]) ? works[1] * 1.01 : works[0] * 0.99
-    expect(standing(key, edge, 'hold')).toBe('holds')
-    expect(standing(key, out, 'hold')).toBe('fails')
+    expect(standing(key, { [key]: edge }, 'hold')).toBe('holds')
+    expect(standing(key, { [key]: out }, 'hold')).toBe('fails')
     expect(sorted(ways(key, [out, edge]), key)).toEqual([1, 0])
   })
 
