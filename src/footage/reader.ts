@@ -64,6 +64,8 @@ export interface FrameReader {
   readonly formats: readonly string[]
   /** Some rows cost about their share of the frame; left out where all of it is decoded for any of it. */
   readonly byRows?: true
+  /** A part costs about what all rows down to its last cost; left out likewise. */
+  readonly downwards?: true
   /** Reads the header only; must be cheap enough to call on every frame of a plate. */
   probe(path: string, options?: ReadOptions): Promise<FrameInfo>
   /**

@@ -87,6 +87,7 @@ export async function openSequence(
     format: extensionOf(sequence.name),
     source: {
       byRows: reader.byRows === true,
+      downwards: reader.downwards === true,
       check,
       header,
       read,

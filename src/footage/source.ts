@@ -21,6 +21,8 @@ export interface KeepOptions {
 export interface Source {
   /** Some rows of a frame cost about their share of it. */
   readonly byRows: boolean
+  /** A part of a frame costs about what all rows down to its last cost. */
+  readonly downwards: boolean
   /** @param outside see ReadOptions; @throws FRAME_UNREADABLE, FRAME_SIZE */
   readonly read: (frame: number, rect: Rect, outside?: number) => Promise<Frame>
   /** As `read`, with each code put through a table: where the format offers it. @throws as `read` */

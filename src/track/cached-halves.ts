@@ -13,13 +13,20 @@ import { cutHalves, RectCache } from './rect-cache.js'
  * half floats in ZIP 660 pixels of a row cost 1.07 times what 532 do, but 660 rows 1.27 times what 532 rows do.
  */
 const ROOM_PX = 64
+/**
+ * Below it where every row costs as much as one that is wanted: of 1920 x 1080 in 16-bit PNG 64 rows cost 8 % of decoding 746.
+ * A mask that is grown by a few pixels finds them.
+ */
+const ROOM_BELOW_PX = 16
 /** Frames of which rows above and below are read together: the first of both wait for the second. */
 const TOGETHER = 8
 
 /** What is read of a frame where a rectangle is wanted: with room where it costs next to nothing. */
 export function withRoom({ active, source }: Plate, rect: Rect): Rect {
   const { x, y, w, h } = intersect(grow(rect, ROOM_PX), active)
-  return source.byRows ? { x, y: rect.y, w, h: rect.h } : { x, y, w, h }
+  if (source.byRows) return { x, y: rect.y, w, h: rect.h }
+  const below = Math.min(y + h, rect.y + rect.h + (source.downwards ? ROOM_BELOW_PX : ROOM_PX))
+  return { x, y, w, h: below - y }
 }
 
 /**

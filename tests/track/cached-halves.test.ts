@@ -116,18 +116,30 @@ describe('of half floats in EXR files, after one rectangle, another', () => {
   })
 })
 
-test('of files that are decoded whole a rectangle has room on all sides, and rows are never put together', async () => {
-  emptyCache()
-  const { plate, asked } = watched(await openPlate(png))
-  await all(cachedHalves(plate, FRAMES, RECT))
-  asked.length = 0
-  for (const rect of [moved(50, -60), grown(40)])
-    expect(await all(cachedHalves(plate, FRAMES, rect))).toEqual(
-      await all(readHalves(await openPlate(png), FRAMES, rect)),
-    )
-  expect(asked).toEqual([])
-  await all(cachedHalves(plate, FRAMES, moved(0, 65)))
-  expect(asked).toHaveLength(FRAMES.length)
+test.each([
+  { how: 'decoded whole', downwards: false, found: [moved(50, -60), grown(40)], lost: moved(0, 65) },
+  { how: 'decoded from the top', downwards: true, found: [moved(50, -60), grown(16)], lost: moved(0, 17) },
+])(
+  'of files that are $how a rectangle has room on all sides, and rows are never put together',
+  async ({ downwards, found, lost }) => {
+    emptyCache()
+    const opened = await openPlate(png)
+    const { plate, asked } = watched({ ...opened, source: { ...opened.source, downwards } })
+    await all(cachedHalves(plate, FRAMES, RECT))
+    asked.length = 0
+    for (const rect of found)
+      expect(await all(cachedHalves(plate, FRAMES, rect))).toEqual(
+        await all(readHalves(await openPlate(png), FRAMES, rect)),
+      )
+    expect(asked).toEqual([])
+    await all(cachedHalves(plate, FRAMES, lost))
+    expect(asked).toHaveLength(FRAMES.length)
+  },
+)
+
+test('stills are decoded from the top', async () => {
+  expect((await openPlate(png)).source).toMatchObject({ byRows: false, downwards: true })
+  expect((await openPlate(exr)).source).toMatchObject({ byRows: true, downwards: false })
 })
 
 describe('a file that has changed since', () => {

@@ -69,6 +69,7 @@ export async function openMovie(path: string): Promise<Opened> {
     format: extensionOf(path),
     source: {
       byRows: false,
+      downwards: false,
       // every frame of a stream has the stream's size
       check: async () => {},
       header: async (number) => headerOf(facts.info, number),

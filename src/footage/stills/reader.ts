@@ -39,6 +39,8 @@ const LAYOUTS: Readonly<Record<string, Layout>> = {
 
 export const stillReader: FrameReader = {
   formats: ['png', 'tif', 'tiff', 'jpg', 'jpeg'],
+  // Progressive JPEG and tiled TIFF are exceptions, either way.
+  downwards: true,
   probe: async (path) => infoOf(await open(path).metadata()),
   async read(path, rect, options) {
     const { samples, channels, layout } = await decode(path, rect, options)
