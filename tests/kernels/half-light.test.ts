@@ -2,57 +2,36 @@
 import { expect, test } from 'vitest'
 import { halfLight, halfValues } from '../../src/kernels/half-light.js'
 import { Workspace } from '../../src/kernels/workspace.js'
-import { HALF_NAN, HALF_VALUES } from '../../src/raster/half.js'
-import { randomFrom } from '../random.js'
+import { HALF_NAN } from '../../src/raster/half.js'
+import { halfPictures, ofHalf, SQUARE_SIZES, squaresOf, sum } from './squares.js'
 
 const workspace = new Workspace()
 
 /** Of one half: NaN is black, and infinity lies one step above the largest. */
 function lightOf(half: number): number {
-  const value = HALF_VALUES[half]!
+  const value = ofHalf(half)
   return Number.isNaN(value) ? 0 : Number.isFinite(value) ? value : Math.sign(value) * 65536
 }
 
-/** Mean of each square and channel, and of its magnitudes. */
-function reference(halves: Uint16Array, width: number, height: number, factor: number) {
-  const means: { light: number; magnitude: number }[] = []
-  for (let y = 0; y + factor <= height; y += factor)
-    for (let x = 0; x + factor <= width; x += factor)
-      for (let c = 0; c < 3; c++) {
-        let light = 0
-        let magnitude = 0
-        for (let v = y; v < y + factor; v++)
-          for (let u = x; u < x + factor; u++) {
-            const value = lightOf(halves[3 * (v * width + u) + c]!)
-            light += value / factor ** 2
-            magnitude += Math.abs(value) / factor ** 2
-          }
-        means.push({ light, magnitude })
+test.each(SQUARE_SIZES)(
+  'means over squares of %s are those of doubles, whatever the size: %s x %s',
+  (factor, width, height) => {
+    for (const halves of halfPictures(`half light ${factor}`, width, height)) {
+      const before = halves.slice()
+      const squares = squaresOf(halves, width, height, factor).map((square) => square.map(lightOf))
+      const out = new Float32Array(squares.length)
+      halfLight(workspace, halves, width, factor, out)
+      expect(halves).toEqual(before)
+      // A float32 is good to 2 ** -24; a sum of n rounds n times at most.
+      for (const [i, square] of squares.entries()) {
+        const n = factor ** 2
+        expect(Math.abs(out[i] - sum(square) / n)).toBeLessThanOrEqual(
+          ((n + 1) * 2 ** -24 * sum(square.map(Math.abs))) / n,
+        )
       }
-  return means
-}
-
-test.each([
-  [4, 64, 8],
-  [2, 7, 5],
-  [3, 11, 10],
-  [1, 5, 3],
-  [5, 23, 12],
-])('means over squares of %s are those of doubles, whatever the size: %s x %s', (factor, width, height) => {
-  const random = randomFrom(`half light ${factor}`)
-  // All patterns there are: signs, subnormals, infinities and NaN among them; and pictures of light.
-  for (const pattern of [() => Math.floor(65536 * random()), () => 0x2c00 + Math.floor(0x1400 * random())]) {
-    const halves = Uint16Array.from({ length: 3 * width * height }, pattern)
-    const before = halves.slice()
-    const truth = reference(halves, width, height, factor)
-    const out = new Float32Array(truth.length)
-    halfLight(workspace, halves, width, factor, out)
-    expect(halves).toEqual(before)
-    // A float32 is good to 2 ** -24; a sum of n rounds n times at most.
-    for (const [i, { light, magnitude }] of truth.entries())
-      expect(Math.abs(out[i]! - light)).toBeLessThanOrEqual((factor ** 2 + 1) * 2 ** -24 * magnitude)
-  }
-})
+    }
+  },
+)
 
 test.each([
   [65536, 65536, 1],
@@ -68,7 +47,7 @@ test.each([
     halfValues(workspace, halves, pitch, count, out)
     const truth = new Float32Array(count * rows)
     for (let row = 0, i = 0; row < rows; row++)
-      for (let k = 0; k < count; k++, i++) truth[i] = HALF_VALUES[halves[row * pitch + k]!]!
+      for (let k = 0; k < count; k++, i++) truth[i] = ofHalf(halves[row * pitch + k])
     // Which bits a NaN has is no matter.
     expect(out.findIndex((value, i) => !Object.is(value, truth[i]))).toBe(-1)
   },
