@@ -177,8 +177,8 @@ export async function touchFolder(folder: string): Promise<void> {
 
 /** Buffers that were given back: reading thousands of frames into new ones costs more than reading them. */
 const idle: ArrayBuffer[] = []
-/** As many as frames are read at once. */
-const MAX_IDLE = 4
+/** As many as frames are read at once, twice: what was kept with its room, and what is cut from it. */
+const MAX_IDLE = 8
 
 function take(length: number): ArrayBuffer {
   const at = idle.findIndex((buffer) => buffer.byteLength === length)

@@ -154,11 +154,16 @@ function toRgb(samples: ArrayLike<number>, channels: number, fullScale: number):
   return rgb
 }
 
+/** @param codes written over where they have room for what they become: new memory costs as much as the table itself */
 function throughTable(
   codes: Uint8Array | Uint16Array | Float32Array,
   channels: number,
   table: Uint16Array,
 ): Uint16Array {
+  if (channels === 3 && codes instanceof Uint16Array) {
+    for (let i = 0; i < codes.length; i++) codes[i] = table[codes[i]!]!
+    return codes
+  }
   const pixels = codes.length / channels
   const rgb = new Uint16Array(pixels * 3)
   if (channels === 3) {

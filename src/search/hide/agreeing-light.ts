@@ -37,22 +37,47 @@ export function agreeingLight(
   }
   const radius = RADIUS_STOPS + RADIUS_SIGMA * Math.hypot(grainOf(warm), grainOf(cold))
   const near = select(change.slice(), Math.min(n - 1, Math.ceil(SEED_SHARE * n)))
-  let within = (i: number) => change[i] <= near
-  let centre = meanOf(warm, cold, within)
+  const group = among ?? new Uint8Array(n)
+  for (let i = 0; i < n; i++) group[i] = change[i] <= near ? 1 : 0
+  let centre = meanOf(warm, cold, group)
   for (let k = 0; k < MAX_SHIFTS; k++) {
     const [u, v] = centre
-    // Not Math.hypot: it takes three times as long, to guard against sizes that stops never have.
-    within = (i) => (warm[i] - u) ** 2 + (cold[i] - v) ** 2 <= radius * radius
-    const next = meanOf(warm, cold, within)
-    centre = next
-    if (Math.hypot(next[0] - u, next[1] - v) < REST_STOPS) break
+    markNear(warm, cold, u, v, radius, group)
+    centre = meanOf(warm, cold, group)
+    if (Math.hypot(centre[0] - u, centre[1] - v) < REST_STOPS) break
   }
-  for (let i = 0; among !== undefined && i < n; i++) among[i] = within(i) ? 1 : 0
   const channel = (ratio: Readonly<Float32Array>): number => {
-    const group = ratio.subarray(0, n).filter((_, i) => within(i))
-    return middleMean(group, group.length)
+    // What was chosen by is no longer needed.
+    const some = change.subarray(0, gathered(ratio, group, n, change))
+    return middleMean(some, some.length)
   }
   return [channel(r), channel(g), channel(b)]
+}
+
+/** Marks with 1 what lies within a radius of a place. */
+function markNear(
+  warm: Readonly<Float32Array>,
+  cold: Readonly<Float32Array>,
+  u: number,
+  v: number,
+  radius: number,
+  marks: Uint8Array,
+): void {
+  // Not Math.hypot: it takes three times as long, to guard against sizes that stops never have.
+  for (let i = 0; i < warm.length; i++)
+    marks[i] = (warm[i] - u) ** 2 + (cold[i] - v) ** 2 <= radius * radius ? 1 : 0
+}
+
+/** The values that are marked, in their order. @returns how many they are */
+function gathered(
+  values: Readonly<Float32Array>,
+  marks: Readonly<Uint8Array>,
+  n: number,
+  out: Float32Array,
+): number {
+  let count = 0
+  for (let i = 0; i < n; i++) if (marks[i] === 1) out[count++] = values[i]
+  return count
 }
 
 /** Sigma of what differs from place to place. */
@@ -67,13 +92,13 @@ function grainOf(values: Readonly<Float32Array>): number {
 function meanOf(
   warm: Readonly<Float32Array>,
   cold: Readonly<Float32Array>,
-  within: (i: number) => boolean,
+  marks: Readonly<Uint8Array>,
 ): [number, number] {
   let u = 0
   let v = 0
   let n = 0
   for (let i = 0; i < warm.length; i++) {
-    if (!within(i)) continue
+    if (marks[i] === 0) continue
     u += warm[i]
     v += cold[i]
     n++

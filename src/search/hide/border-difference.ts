@@ -1,5 +1,6 @@
 // What will be seen along a mask's border where a donor is laid in: a step of the light, or detail that differs, and where.
 
+import { select } from '../../match/selection.js'
 import { type Border, SIDES, type Side } from './beside-mask.js'
 
 /** An edge counts beside the worst one when it differs by so large a share of it: for light of the step, else of the square. */
@@ -82,23 +83,30 @@ export function lightStep(
   variance: Readonly<Float32Array>,
   steady: Readonly<Uint8Array>,
 ): BorderDifference | null {
-  const steps = SIDES.map((_, side) => {
-    const values: number[] = []
-    let [near, known, grain] = [0, 0, 0]
-    for (let i = 0; i < difference.length; i++) {
-      if (border.side[i] !== side || border.far[i] > NEAR_PX) continue
-      near++
-      if (Number.isNaN(difference[i])) continue
-      values.push(difference[i])
-      known += steady[i]
-      grain += variance[i]
-    }
-    if (values.length < Math.max(MIN_PIXELS, SEEN_SHARE * near) || known > values.length / 2) return 0
-    values.sort((a, b) => a - b)
-    const step = values[values.length >> 1]
-    const room = Math.max(GRAIN_SIGMA * Math.sqrt(grain / values.length), Math.abs(step) * COMMON_ROOM)
-    const common = values.filter((v) => Math.abs(v - step) <= room).length
-    return Math.abs(step) >= MIN_STEP && common >= COMMON_SHARE * values.length ? step : 0
+  const along = SIDES.map(() => new Float32Array(difference.length))
+  const counted = new Int32Array(SIDES.length)
+  const near = new Int32Array(SIDES.length)
+  const known = new Int32Array(SIDES.length)
+  const grains = new Float64Array(SIDES.length)
+  for (let i = 0; i < difference.length; i++) {
+    if (border.far[i] > NEAR_PX) continue
+    const side = border.side[i]
+    near[side]++
+    if (Number.isNaN(difference[i])) continue
+    along[side][counted[side]++] = difference[i]
+    known[side] += steady[i]
+    grains[side] += variance[i]
+  }
+  const steps = along.map((list, side) => {
+    const n = counted[side]
+    if (n < Math.max(MIN_PIXELS, SEEN_SHARE * near[side]) || known[side] > n / 2) return 0
+    const values = list.subarray(0, n)
+    const step = select(values, n >> 1)
+    if (Math.abs(step) < MIN_STEP) return 0
+    const room = Math.max(GRAIN_SIGMA * Math.sqrt(grains[side] / n), Math.abs(step) * COMMON_ROOM)
+    let common = 0
+    for (let i = 0; i < n; i++) if (Math.abs(values[i] - step) <= room) common++
+    return common >= COMMON_SHARE * n ? step : 0
   })
   const worst = steps.reduce((a, b) => (Math.abs(b) > Math.abs(a) ? b : a))
   if (worst === 0) return null

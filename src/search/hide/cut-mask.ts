@@ -62,7 +62,7 @@ export function* cutsOf(
     const { aligned, exposure } = target
     const validity = target.shown ?? target.validity
     markDirty(workspace, { aligned, validity, exposure, level, spread }, w, differs)
-    for (let i = 0; i < differs.length; i++) if (validity[i] === INVALID) differs[i] = 0
+    leaveHolesOut(differs, validity)
     for (const [k, moved] of [before, after].entries()) {
       const other = others[Math.min(k, others.length - 1)]
       const against = {
@@ -87,6 +87,10 @@ export function* cutsOf(
     }
   }
   return [...found.values()]
+}
+
+function leaveHolesOut(marks: Uint8Array, validity: Readonly<Uint8Array>): void {
+  for (let i = 0; i < marks.length; i++) if (validity[i] === INVALID) marks[i] = 0
 }
 
 /** What a cut leaves standing, and what it takes not to. */
@@ -137,8 +141,10 @@ function connected(
     const i = queue[first]
     const x = i % width
     const y = (i - x) / width
-    const [left, right] = [x > 0 ? i - 1 : i, x < width - 1 ? i + 1 : i]
-    for (let v = y > 0 ? -width : 0; v <= (y < height - 1 ? width : 0); v += width)
+    const left = x > 0 ? i - 1 : i
+    const right = x < width - 1 ? i + 1 : i
+    const bottom = y < height - 1 ? width : 0
+    for (let v = y > 0 ? -width : 0; v <= bottom; v += width)
       for (let n = left + v; n <= right + v; n++) {
         if (marked[n] === 0 || seen[n] === 1) continue
         seen[n] = 1
@@ -155,7 +161,7 @@ function countOf(
   mask: Readonly<Uint8Array> = marked,
 ): number {
   let count = 0
-  for (const i of pixels) count += marked[i] & mask[i]
+  for (let k = 0; k < pixels.length; k++) count += marked[pixels[k]] & mask[pixels[k]]
   return count
 }
 

@@ -261,24 +261,45 @@ function tilesOf(
 ): (TileLight | null)[] {
   const { window } = region
   const { x, y, span } = fieldFrame(region)
-  const members: number[][] = Array.from({ length: TILES * TILES }, () => [])
-  for (let i = 0; i < among.length; i++) {
-    if (among[i] === 0) continue
-    const across = Math.floor((TILES * (seen[i] % window.w)) / window.w)
-    const down = Math.floor((TILES * Math.floor(seen[i] / window.w)) / window.h)
-    members[down * TILES + across].push(i)
-  }
-  return members.map((of) => {
-    if (of.length < MIN_TILE_PIXELS) return null
-    let [u, v] = [0, 0]
-    for (const i of of) {
-      u += (seen[i] % window.w) + window.x - x
-      v += Math.floor(seen[i] / window.w) + window.y - y
-    }
+  const sums = new Float64Array(2 * TILES * TILES)
+  const members = membersOf(seen, among, window, { x: window.x - x, y: window.y - y }, sums)
+  const values = new Float32Array(among.length)
+  return members.map((of, tile) => {
+    const pixels = of.length
+    if (pixels < MIN_TILE_PIXELS) return null
     const stops = ratios.map((ratio, c) => {
-      const values = Float32Array.from(of, (i) => ratio[i])
-      return middleMean(values, values.length) - light[c]
+      for (let k = 0; k < pixels; k++) values[k] = ratio[of[k]]
+      return middleMean(values, pixels) - light[c]
     }) as unknown as TileLight['stops']
-    return { u: u / of.length / span, v: v / of.length / span, pixels: of.length, stops }
+    return { u: sums[2 * tile] / pixels / span, v: sums[2 * tile + 1] / pixels / span, pixels, stops }
   })
+}
+
+/**
+ * Per tile the pixels of the group that lie in it, by their place in `seen`.
+ *
+ * @param from added to a pixel's place in the window
+ * @param sums receives per tile the sums of their places, x and y
+ */
+function membersOf(
+  seen: Readonly<Int32Array>,
+  among: Readonly<Uint8Array>,
+  window: Rect,
+  from: { readonly x: number; readonly y: number },
+  sums: Float64Array,
+): Int32Array[] {
+  const { w, h } = window
+  const n = among.length
+  const members = new Int32Array(TILES * TILES * n)
+  const counts = new Int32Array(TILES * TILES)
+  for (let i = 0; i < n; i++) {
+    if (among[i] === 0) continue
+    const across = seen[i] % w
+    const down = (seen[i] - across) / w
+    const tile = Math.floor((TILES * down) / h) * TILES + Math.floor((TILES * across) / w)
+    members[tile * n + counts[tile]++] = i
+    sums[2 * tile] += across + from.x
+    sums[2 * tile + 1] += down + from.y
+  }
+  return Array.from(counts, (count, tile) => members.subarray(tile * n, tile * n + count))
 }
