@@ -1,5 +1,6 @@
 // The command that does what the desk would do: run as it is shown.
 import { isAbsolute, relative } from 'node:path'
+import { shellWord } from '../shell-word.js'
 import type { Asked, PatchAsked } from './shot-state.js'
 
 /** Files that the areas of a search were saved as; null where nothing is drawn or named. */
@@ -91,15 +92,11 @@ function option(name: string, value: string | number | null): string[] {
  * @param from paths below this folder are written as they lie in it
  */
 export function typed(args: readonly string[], from: string): string {
-  return ['offcut', ...args.map((each) => quoted(nearer(each, from)))].join(' ')
+  return ['offcut', ...args.map((each) => shellWord(nearer(each, from)))].join(' ')
 }
 
 function nearer(text: string, from: string): string {
   if (!isAbsolute(text)) return text
   const below = relative(from, text)
   return below === '' ? '.' : below.startsWith('..') || isAbsolute(below) ? text : below
-}
-
-function quoted(text: string): string {
-  return /^[\w@%+=:,./-]+$/.test(text) ? text : `'${text.replaceAll("'", "'\\''")}'`
 }

@@ -1,4 +1,5 @@
 // Commands as a shell sees them: exit code, stdout, stderr, files.
+import { execFileSync } from 'node:child_process'
 import {
   cpSync,
   existsSync,
@@ -90,6 +91,16 @@ describe('find', () => {
     expect(found.stdout).toContain(`offcut patch ${done} --pick ${candidates[0].id}`)
   })
 
+  test('what it prints to be typed next runs as it stands, also where a folder has a space in its name', async () => {
+    const out = join(root, 'for the lead’s "yes"')
+    const { stdout, code, stderr } = await find('--out', out, '--keep', '1')
+    expect(code, stderr).toBe(0)
+    const line = stdout.match(/^patch {3}offcut (.*)$/m)![1]
+    // The shell itself says which words it takes from it.
+    const words = execFileSync('/bin/sh', ['-c', `printf '%s\\n' ${line}`], { encoding: 'utf8' })
+    expect(words.trimEnd().split('\n').slice(0, 3)).toEqual(['patch', out, '--pick'])
+  })
+
   test('piped is quiet: a plain line per phase on stderr, no cursor movement, no colour', () => {
     expect(found.stderr).toContain('reading: 10 frames\n')
     expect(found.stderr.split('\n').length).toBeLessThan(10)
@@ -113,7 +124,7 @@ describe('find', () => {
     const options = ['--box', BOX, '--frames', '1001', '--reach', '4', '--surround', '12', '--keep', '1']
     const { code, stderr, stdout } = await cli('find', ill.folder, ...options, '--out', join(root, 'ill-out'))
     expect(code, stderr).toBe(0)
-    expect(stderr).toContain(`note: ${ill.pathOf(1005)}`)
+    expect(stderr).toContain(`warning: ${ill.pathOf(1005)}`)
     expect(stderr).toContain('left out of the search')
     expect(stdout).toMatch(/^(hold|run|stack)\S+ +\d/m)
   }, 20_000)
@@ -149,6 +160,14 @@ describe('patch', () => {
     expect(shownIn(folder)).toEqual([...BESIDE_FRAMES, 'quay_patch.1002.exr', 'quay_patch.1003.exr'])
     expect(stdout).toContain(folder)
     expect(stdout).toContain('quay_patch.1002.exr to quay_patch.1003.exr')
+    expect(stdout.split('\n')).toContain(`check   ${join(folder, 'check.html')}`)
+  })
+
+  test('of which nothing is picked names one that may be', async () => {
+    const { code, stderr } = await cli('patch', done)
+    expect(code).toBe(2)
+    for (const piece of ['--pick', `such as ${best()},`, '--decisions', 'neither'])
+      expect(stderr).toContain(piece)
   })
 
   test('writes whole frames, and PNG patches, on request', async () => {
@@ -405,6 +424,16 @@ describe('what is wrong is said in one sentence, with the file and both values',
         return ['find', plate.folder, '--mask', folder, '--frames', '1001-1004']
       },
       says: [join(root, 'masks'), 'frames 1003-1004', '1001-1002', '--frames'],
+    },
+    {
+      title: 'neither a region nor frames',
+      argv: () => ['find', plate.folder],
+      says: ['region', 'target frames', '--mask', '--box', '--frames 1001-1024'],
+    },
+    {
+      title: 'a region without frames',
+      argv: () => ['find', plate.folder, '--box', BOX],
+      says: ['find needs the target frames: add --frames, such as --frames 1001-1024'],
     },
     {
       title: 'neither a mask nor a box',

@@ -90,7 +90,7 @@ test('a mask edited since is said with a pick, refused for what the lead accepte
 
   const picked = await cli('patch', again, '--pick', made.candidates[0].id)
   expect(picked.code, picked.stderr).toBe(0)
-  expect(picked.stderr).toContain(`note: the mask ${mask} has changed since the search`)
+  expect(picked.stderr).toContain(`warning: the mask ${mask} has changed since the search`)
 
   const drawn = await cli('sheet', again)
   expect(drawn.stderr).toContain('has changed since the search')

@@ -2,7 +2,7 @@
 import { stat } from 'node:fs/promises'
 import { join, resolve } from 'node:path'
 import { readLook } from '../../colour/look/read-look.js'
-import { misuse } from '../../errors.js'
+import { misuse, OffcutError } from '../../errors.js'
 import { printFrames } from '../../footage/frames.js'
 import { repairOf } from '../../repair/repair.js'
 import { type BorrowOptions, borrow } from '../../search/borrow/borrow.js'
@@ -12,6 +12,7 @@ import type { Result } from '../../search/result.js'
 import { toldOf } from '../../search/told.js'
 import { outcome } from '../../sheet/data/words.js'
 import { writeResultFolder } from '../../sheet/result-folder.js'
+import { shellWord } from '../../shell-word.js'
 import { openShot } from '../../shot/open-shot.js'
 import type { FindFlags } from '../commands/find.js'
 import { type Io, printJson } from '../io.js'
@@ -23,7 +24,7 @@ import { candidateTable, table, worthPatching } from '../table.js'
 export async function find(spec: string, flags: FindFlags, io: Io): Promise<void> {
   const { frames } = flags
   if (flags.mask === '') throw misuse('--mask', 'a mask file or sequence', flags.mask)
-  if (frames === undefined) throw misuse('--frames', 'target frames such as 1001-1024', 'none')
+  if (frames === undefined) throw lacking(flags)
   const wanted = borrowOptions(flags)
   const mask = flags.mask === undefined ? undefined : resolve(flags.mask)
   const look = flags.look === undefined ? undefined : await readLook(flags.look)
@@ -74,7 +75,7 @@ export async function find(spec: string, flags: FindFlags, io: Io): Promise<void
     printJson(io, result)
     return
   }
-  for (const warning of result.warnings) io.say(`note: ${warning}`)
+  for (const warning of result.warnings) io.say(`warning: ${warning}`)
   const { frames: asked, encoding, encodingWhy } = result.target
   const head = [plate.name, `frames ${printFrames(asked)}`, `${encoding} (${encodingWhy})`]
   io.print(...table([head], io.columns))
@@ -82,7 +83,16 @@ export async function find(spec: string, flags: FindFlags, io: Io): Promise<void
   io.print(...candidateTable(result, io.columns))
   io.print(`sheet   ${join(out, 'sheet.html')}, sheet.png`)
   const best = worthPatching(result)
-  if (best !== undefined) io.print(`patch   offcut patch ${out} --pick ${best.id}`)
+  if (best !== undefined) io.print(`patch   offcut patch ${shellWord(out)} --pick ${best.id}`)
+}
+
+/** All that is lacking at once, so that nobody is told of one option after the other. */
+function lacking({ mask, box }: FindFlags): OffcutError {
+  const region = mask === undefined && box === undefined
+  const [what, add] = region
+    ? ['the region and the target frames', '--mask <mask> or --box <x,y,w,h>, and --frames']
+    : ['the target frames', '--frames']
+  return new OffcutError('MISUSE', `find needs ${what}: add ${add}, such as --frames 1001-1024`, 2)
 }
 
 type BorrowFlags = Pick<BorrowOptions, 'peak' | 'sign' | 'like' | 'lookIn' | 'offset'>

@@ -70,6 +70,6 @@ async function patchAll(folder: string, job: RepairJob, flags: PatchFlags, io: I
     const remedy = 'search again and decide on that, or patch this candidate by --pick'
     throw new OffcutError('RESULT_STALE', `${other.message}; ${remedy}`, 2)
   }
-  for (const { message } of job.changed) io.say(`note: ${message}`)
+  for (const { message } of job.changed) io.say(`warning: ${message}`)
   for (const candidate of await chosen(result, flags, io)) await patchOne(folder, job, candidate, flags, io)
 }

@@ -39,7 +39,7 @@ async function sheetAgain(
   const decided = decisions === undefined ? undefined : await readDecisions(decisions, result)
   const look = file === undefined ? undefined : await readLook(file)
   const job = await openRepair(result, { look })
-  for (const { message } of job.changed) io.say(`note: ${message}`)
+  for (const { message } of job.changed) io.say(`warning: ${message}`)
   const staging = await mkdtemp(join(tmpdir(), 'offcut-sheet-'))
   const names = ['sheet.png', 'sheet.html']
   try {

@@ -16,7 +16,9 @@ export async function chosen(
 ): Promise<Candidate[]> {
   if ((id === undefined) === (decisions === undefined)) {
     const got = id === undefined ? 'neither' : 'both'
-    throw misuse('--pick', 'the id of a candidate, or --decisions instead, one of the two', got)
+    const [first] = result.candidates
+    const such = first === undefined ? '' : `, such as ${first.id}`
+    throw misuse('--pick', `the id of a candidate${such}, or --decisions instead, one of the two`, got)
   }
   if (id !== undefined) {
     const listed = result.candidates.some((c) => c.id === id)

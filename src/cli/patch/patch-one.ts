@@ -41,9 +41,11 @@ export async function patchOne(
   io.print(
     `${names.length} ${what} of ${candidate.id}${moved} in ${out}: ${names[0]} to ${names[names.length - 1]}`,
   )
-  for (const warning of warnings) io.say(`note: ${warning}`)
+  io.print(`check   ${join(out, 'check.html')}`)
+  for (const warning of warnings) io.say(`warning: ${warning}`)
   await sayWhatIsMissing(job, settings, io)
-  if (candidate.verdict !== 'holds up') io.say(`note: ${candidate.id} ${candidate.verdict}: ${candidate.why}`)
+  if (candidate.verdict !== 'holds up')
+    io.say(`warning: ${candidate.id} ${candidate.verdict}: ${candidate.why}`)
 }
 
 /** Channels that whole frames do not have, and target frames that the candidate does not fill. */
@@ -55,13 +57,13 @@ async function sayWhatIsMissing(
   const lost = whole ? await notCarried(target, candidate.frames[0].target) : []
   if (lost.length > 0)
     io.say(
-      `note: the repaired frames have the plate's picture, and not its other channels: ${lost.join(', ')}`,
+      `warning: the repaired frames have the plate's picture, and not its other channels: ${lost.join(', ')}`,
     )
   const done = new Set([...candidate.frames.map((f) => f.target), ...(result.region.empty ?? [])])
   const left = result.target.frames.filter((f) => !done.has(f))
   if (left.length > 0)
     io.say(
-      `note: ${candidate.id} fills no frame ${printFrames(left)}: nothing was written for ${left.length > 1 ? 'them' : 'it'}`,
+      `warning: ${candidate.id} fills no frame ${printFrames(left)}: nothing was written for ${left.length > 1 ? 'them' : 'it'}`,
     )
 }
 

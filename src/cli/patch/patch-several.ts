@@ -42,7 +42,7 @@ export async function patchSeveral(
         'candidates that hide: a lift is multiplied, not laid over',
         borrowed.candidate.id,
       )
-    for (const job of jobs) for (const { message } of job.changed) io.say(`note: ${message}`)
+    for (const job of jobs) for (const { message } of job.changed) io.say(`warning: ${message}`)
     await write(stored[0]!.folder, layers, flags, io)
   } finally {
     for (const job of jobs) job.close()
@@ -98,8 +98,9 @@ async function write(folder: string, layers: readonly Layer[], flags: Flags, io:
   io.print(
     `${frames.length} ${what} of ${ids.join(' and ')} in ${out}: ${frames[0]!.file} to ${frames.at(-1)!.file}`,
   )
-  for (const warning of warnings) io.say(`note: ${warning}`)
+  io.print(`check   ${join(out, 'check.html')}`)
+  for (const warning of warnings) io.say(`warning: ${warning}`)
   for (const { candidate } of layers)
     if (candidate.verdict !== 'holds up')
-      io.say(`note: ${candidate.id} ${candidate.verdict}: ${candidate.why}`)
+      io.say(`warning: ${candidate.id} ${candidate.verdict}: ${candidate.why}`)
 }

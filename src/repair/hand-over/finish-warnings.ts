@@ -113,6 +113,6 @@ function sentence(patch: Patch, measure: Measure, found: readonly Beyond[], isAb
   const { what, remedy } = SAID[measure][isAbove ? 'above' : 'below']
   const on = `on frame${found.length > 1 ? 's' : ''} ${printFrames(found.map((b) => b.target))}`
   const at = isOne ? '' : ` on ${target}`
-  const meant = least === 0 ? `at most ${most}` : `${least} to ${most}`
-  return `${on} the patch ${what} (${measure} ${value.toFixed(2)}${at}, ${meant} is meant): ${remedy(patch)}`
+  const wanted = least === 0 ? `at most ${most}` : `${least} to ${most}`
+  return `${on} the patch ${what} (${measure} ${value.toFixed(2)}${at}, ${wanted} is wanted): ${remedy(patch)}`
 }

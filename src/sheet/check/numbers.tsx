@@ -25,12 +25,12 @@ export function Checks({ checks }: { checks: readonly ComparedResult[] }) {
             {checks.map(({ of }) => (
               <th scope="col">{of}</th>
             ))}
-            <th scope="col">Meant</th>
+            <th scope="col">Wanted</th>
           </tr>
         </thead>
         <tbody>
           {COMPARED.map((key, i) => {
-            const { label, meaning, meant } = finishLabel(key)
+            const { label, meaning, wanted } = finishLabel(key)
             return (
               <tr>
                 <th scope="row" title={meaning}>
@@ -42,7 +42,7 @@ export function Checks({ checks }: { checks: readonly ComparedResult[] }) {
                     {column[i]!.holds ? null : <b>, beyond the limit</b>}
                   </td>
                 ))}
-                <td>{meant}</td>
+                <td>{wanted}</td>
               </tr>
             )
           })}

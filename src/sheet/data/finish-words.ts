@@ -12,11 +12,11 @@ const LABELS: Readonly<Record<Key, readonly [label: string, meaning: string]>> =
 }
 
 /** What a number is called, what it says, and its limits in words. */
-export function finishLabel(key: Key): { label: string; meaning: string; meant: string } {
+export function finishLabel(key: Key): { label: string; meaning: string; wanted: string } {
   const [label, meaning] = LABELS[key]
-  if (key === 'spectrum') return { label, meaning, meant: 'near 0' }
+  if (key === 'spectrum') return { label, meaning, wanted: 'near 0' }
   const [least, most] = FINISH_LIMITS[key]
-  return { label, meaning, meant: least === 0 ? `at most ${most}` : `${least} to ${most}` }
+  return { label, meaning, wanted: least === 0 ? `at most ${most}` : `${least} to ${most}` }
 }
 
 /** A number, or one for each channel; a dash where there is none. Whether it is within its limits: of what has none always. */

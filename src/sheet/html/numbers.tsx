@@ -84,11 +84,11 @@ function FinishNumbers({ finish }: { finish: WholeFinish }) {
   return (
     <>
       {(['noise', 'spectrum', 'flicker'] as const).map((key) => {
-        const { label, meaning, meant } = finishLabel(key)
+        const { label, meaning, wanted } = finishLabel(key)
         const { figures: text, holds } = finishWords(key, finish[key])
         return (
           <tr class={holds ? 'holds' : 'works'}>
-            <th scope="row" title={`${meaning}; ${meant} is meant`}>
+            <th scope="row" title={`${meaning}; ${wanted} is wanted`}>
               {label}
             </th>
             <td class="figure" colSpan={2}>

@@ -122,7 +122,7 @@ test('grain of twice the strength on frames 1005 to 1007 is said of those', () =
   expectNear(frames.get(1003)!.noise!, 1, 0.1)
   expect(warnings).toHaveLength(2)
   expect(warnings[0]).toMatch(
-    /^on frames 1005-1007 the patch boils or jumps.* \(flicker [\d.]+ on 100[67], 0.5 to 1.1 is meant\): /,
+    /^on frames 1005-1007 the patch boils or jumps.* \(flicker [\d.]+ on 100[67], 0.5 to 1.1 is wanted\): /,
   )
   expect(warnings[1]).toMatch(
     /^on frames 1005-1007 the patch has more noise than the plate beside it \(noise /,

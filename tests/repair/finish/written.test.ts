@@ -63,7 +63,7 @@ describe('a patch from a held frame', () => {
     expect(whole.noise).toEqual([0, 0, 0])
     expect(warnings).toEqual([
       expect.stringMatching(
-        /^on frames 1004-1008 the patch stands still where the plate beside it moves \(flicker 0\.0\d on 100\d, 0\.5 to 1\.1 is meant\): leave out --no-regrain, or put the grain back by hand$/,
+        /^on frames 1004-1008 the patch stands still where the plate beside it moves \(flicker 0\.0\d on 100\d, 0\.5 to 1\.1 is wanted\): leave out --no-regrain, or put the grain back by hand$/,
       ),
     ])
   })

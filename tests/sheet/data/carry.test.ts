@@ -50,6 +50,6 @@ test('numbers are said with their limits, and those beyond them are', () => {
   expect(finishWords('flicker', FINISH.flicker)).toEqual({ figures: '1.13', holds: false })
   expect(finishWords('spectrum', FINISH.spectrum)).toEqual({ figures: '0.62 dB apart', holds: true })
   expect(finishWords('seam', null)).toEqual({ figures: '–', holds: true })
-  expect(finishLabel('seam').meant).toBe('at most 1.2')
-  expect(finishLabel('noise').meant).toBe('0.9 to 1.1')
+  expect(finishLabel('seam').wanted).toBe('at most 1.2')
+  expect(finishLabel('noise').wanted).toBe('0.9 to 1.1')
 })
