@@ -102,7 +102,8 @@ export function donorSpan({ first, last, frames, asked }: Result['donors'][numbe
 }
 
 /** How the search went, in one sentence: what holds up, what needs work, and apart from both what will not hold. */
-export function outcome({ target, aim, candidates }: Result): string {
+export function outcome(result: Result): string {
+  const { aim, candidates } = result
   const one = aim === 'borrow' ? 'moment' : 'way'
   // What walks through is listed, but it is no way to do anything.
   const ways = candidates.filter((c) => c.moment?.what !== 'object')
@@ -116,7 +117,7 @@ export function outcome({ target, aim, candidates }: Result): string {
   if (held + work === 0) {
     return not === 1 ? `The one ${one} found will not hold` : `None of the ${not} ${one}s found will hold`
   }
-  const span = target.frames.length === 1 ? 'on the frame' : `over all ${target.frames.length} frames`
+  const span = filledSpan(result, ways)
   const good = held === 1 ? `One ${one} holds up ${span}` : `${held} ${one}s hold up ${span}`
   const poor = work === 1 ? 'needs work' : 'need work'
   const lead =
@@ -126,6 +127,15 @@ export function outcome({ target, aim, candidates }: Result): string {
         ? good
         : `${good}, ${work} ${poor}`
   return not === 0 ? lead : `${lead}; ${not} will not hold`
+}
+
+/** Over how many of the target frames: one that can't be read is filled by nobody. */
+function filledSpan({ target }: Result, ways: readonly Candidate[]): string {
+  const { length } = target.frames
+  if (length === 1) return 'on the frame'
+  const filled = new Set<number>()
+  for (const { frames } of ways) for (const { target: frame } of frames) filled.add(frame)
+  return filled.size < length ? `over ${filled.size} of ${length} frames` : `over all ${length} frames`
 }
 
 /** Where the donor lies against the target, as a span where it changes over the range. */

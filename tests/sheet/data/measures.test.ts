@@ -177,6 +177,15 @@ describe('in words', () => {
     expect(donorSpan({ ...donor, asked: [] })).toBe('none of its 160 frames, as asked')
   })
 
+  test('target frames that nothing fills, as they can’t be read, are not counted among those it holds up over', () => {
+    const unread = result.target.frames.slice(3, 5)
+    const candidates = verdicts(2, 0, 0).map((c) => ({
+      ...c,
+      frames: c.frames.filter((f) => !unread.includes(f.target)),
+    }))
+    expect(outcome({ ...result, candidates })).toBe('2 ways hold up over 8 of 10 frames')
+  })
+
   test('one frame is no range', () => {
     expect(outcome(quaysideResult({ candidates: 1, frames: 1 }))).toBe('One way holds up on the frame')
   })
