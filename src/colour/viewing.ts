@@ -1,5 +1,7 @@
 // What a screen shows of linear light: sRGB, or what a show's look makes of the plate. For looking at only: nothing that is
 // delivered goes through here.
+import { codecs } from '../kernels/codecs.js'
+import { displayCodes, STEPS } from '../kernels/display.js'
 import type { Frame } from '../raster/frame.js'
 import { bitsToHalf, HALF_MAX, HALF_VALUES } from '../raster/half.js'
 import type { Encoding } from './encoding.js'
@@ -64,9 +66,6 @@ export function inputOf(look: Look, encoding: Encoding): Encoding {
   return domainOf(look).max.some((v) => v > 1) ? 'linear' : 'acescct'
 }
 
-/** Steps of the lookup: fine enough that the steep dark end moves by 0.05 of an 8-bit code per step. */
-const STEPS = 65535
-
 /** The last one: pictures that are looked at one after the other are shown alike. */
 let table: { readonly gamma: number; readonly codes: Uint8Array } | undefined
 
@@ -98,30 +97,9 @@ function firstWhere(holds: (step: number) => boolean): number {
 
 /** sRGB of light in the primaries of BT.709. */
 function toDisplay(light: Readonly<Float32Array>, exposureStops: number, gamma: number): Uint8Array {
-  const lookup = tableOf(gamma)
   const out = new Uint8Array(light.length)
-  const scale = STEPS * 2 ** exposureStops
-  for (let from = 0; from < light.length; from += AT_ONCE)
-    lookUp(light, out, from, Math.min(light.length, from + AT_ONCE), scale, lookup)
+  displayCodes(codecs(), light, STEPS * 2 ** exposureStops, tableOf(gamma), out)
   return out
-}
-
-/** A loop that is called often is compiled soon, and once. */
-const AT_ONCE = 4096
-
-function lookUp(
-  light: Readonly<Float32Array>,
-  out: Uint8Array,
-  from: number,
-  to: number,
-  scale: number,
-  lookup: Uint8Array,
-): void {
-  for (let i = from; i < to; i++) {
-    const step = light[i]! * scale + 0.5
-    // Written so that a sample that is no number ends up black rather than anywhere.
-    out[i] = step >= STEPS ? 255 : step > 0 ? lookup[step | 0]! : 0
-  }
 }
 
 function converted(

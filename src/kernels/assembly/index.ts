@@ -17,6 +17,7 @@ export {
 export { markOutliers, markWithin, pairSums } from './compare'
 export { correlate, sample4 } from './correlate'
 export { cosineBlocks } from './dct'
+export { displayCodes } from './display'
 export { tenBits } from './dpx'
 export { halfLight, halfValues } from './half-light'
 export { halfMeans } from './half-means'
