@@ -1,14 +1,14 @@
 // Means of so many samples either way, and a picture's detail, which is what differs from them.
 import type { Workspace } from './workspace.js'
 
-/** Mean over a square of 2 radius + 1 samples, at the edges over what of it lies inside; by running sums in float64. */
+/** Mean over a square of 2 radius + 1 samples, at the edges over what of it lies inside; by running sums in float64. @param out receives it */
 export function boxMean(
   workspace: Workspace,
   data: Readonly<Float32Array>,
   width: number,
   radius: number,
+  out: Float32Array = new Float32Array(data.length),
 ): Float32Array {
-  const out = new Float32Array(data.length)
   workspace.run((kernels, room) =>
     kernels.boxMean(
       room.read(data),

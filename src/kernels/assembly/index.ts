@@ -2,6 +2,7 @@
 export { blur } from './blur'
 export { boxMean, detailVariance, keepDetail } from './box'
 export { undoPredictor } from './bytes'
+export { cellDistances, cellProducts } from './cells'
 export { addChange, markSides } from './change'
 export {
   addLent,
@@ -19,6 +20,7 @@ export { correlate, sample4 } from './correlate'
 export { cosineBlocks } from './dct'
 export { displayCodes } from './display'
 export { tenBits } from './dpx'
+export { addFinest, commonPixels, finestOf } from './finest'
 export { halfLight, halfValues } from './half-light'
 export { halfMeans } from './half-means'
 export { huffman } from './huffman'

@@ -1,11 +1,10 @@
 // How much of a plate changes from one frame to another over some of its pixels, cell by cell, in units that the light has no
 // say in: who passes in a cell says nothing of grain.
+import { CELL_PX, cellDistances, cellProducts } from '../../kernels/cells.js'
+import type { Workspace } from '../../kernels/workspace.js'
 import type { Frame } from '../../raster/frame.js'
-import { GREEN } from './detail-spectrum.js'
 import { DARKEST, USUAL_POWER } from './model.js'
 
-/** Side of a cell: blocks of a codec that are taken over as they are have this or twice it. */
-const CELL_PX = 8
 /** Of so many pixels every cell is looked at, of four times as many every second across and down. */
 const MAX_PIXELS = 300 ** 2
 /** A cell tells where so much of it counts. */
@@ -21,6 +20,7 @@ const PASSING = 4
  * @returns null where no cell counts
  */
 export function changeOver(
+  workspace: Workspace,
   one: Frame,
   other: Frame,
   counts: Readonly<Float32Array>,
@@ -29,26 +29,15 @@ export function changeOver(
   const [height, width] = one.shape
   const found: number[] = []
   const step = CELL_PX * Math.max(1, Math.floor(Math.sqrt((width * height) / MAX_PIXELS)))
-  for (let top = 0; top + CELL_PX <= height; top += step)
-    for (let left = 0; left + CELL_PX <= width; left += step) {
-      let [n, a, b, aa, ab, bb] = [0, 0, 0, 0, 0, 0]
-      for (let y = top; y < top + CELL_PX; y++)
-        for (let x = left, i = y * width + left; x < left + CELL_PX; x++, i++) {
-          if (!(counts[i]! > 0)) continue
-          const [u, v] = [one.data[3 * i + GREEN]!, other.data[3 * i + GREEN]!]
-          if (u - u !== 0 || v - v !== 0) continue
-          n++
-          a += u
-          b += v
-          aa += u * u
-          ab += u * v
-          bb += v * v
-        }
-      if (n < MIN_SHARE * CELL_PX ** 2 || !(a > 0 && b > 0)) continue
-      const gain = a / b
-      const light = Math.max(DARKEST, (a + b) / (2 * n))
-      found.push(Math.max(0, aa - 2 * gain * ab + gain * gain * bb) / (2 * n) / light ** (2 * USUAL_POWER))
-    }
+  const cells = cellProducts(workspace, { one: one.data, two: other.data, counts, width }, step)
+  for (let k = 0; k < cells.length; k += 6) {
+    const [n, a, b] = [cells[k]!, cells[k + 1]!, cells[k + 2]!]
+    const [aa, ab, bb] = [cells[k + 3]!, cells[k + 4]!, cells[k + 5]!]
+    if (n < MIN_SHARE * CELL_PX ** 2 || !(a > 0 && b > 0)) continue
+    const gain = a / b
+    const light = Math.max(DARKEST, (a + b) / (2 * n))
+    found.push(Math.max(0, aa - 2 * gain * ab + gain * gain * bb) / (2 * n) / light ** (2 * USUAL_POWER))
+  }
   if (found.length === 0) return null
   const most = isMixed ? PASSING * usualOf(found) : Number.POSITIVE_INFINITY
   const calm = found.filter((v) => v <= most)
@@ -66,26 +55,19 @@ function usualOf(values: readonly number[]): number {
  * either has a hole.
  */
 export function awayInCells(
+  workspace: Workspace,
   one: Readonly<Float32Array>,
   other: Readonly<Float32Array>,
   counts: Readonly<Float32Array>,
   width: number,
 ): number[] {
-  const height = counts.length / width
+  const cells = cellDistances(workspace, { one, two: other, counts, width })
   const found: number[] = []
-  for (let top = 0; top + CELL_PX <= height; top += CELL_PX)
-    for (let left = 0; left + CELL_PX <= width; left += CELL_PX) {
-      let [n, light, squares] = [0, 0, 0]
-      for (let y = top; y < top + CELL_PX; y++)
-        for (let x = left, i = y * width + left; x < left + CELL_PX; x++, i++) {
-          if (!(counts[i]! > 0)) continue
-          n++
-          light += other[3 * i + GREEN]!
-          squares += (one[3 * i + GREEN]! - other[3 * i + GREEN]!) ** 2
-        }
-      if (n < MIN_SHARE * CELL_PX ** 2) continue
-      const away = squares / n / Math.max(DARKEST, light / n) ** (2 * USUAL_POWER)
-      found.push(Number.isFinite(away) ? away : Number.POSITIVE_INFINITY)
-    }
+  for (let k = 0; k < cells.length; k += 3) {
+    const [n, light, squares] = [cells[k]!, cells[k + 1]!, cells[k + 2]!]
+    if (n < MIN_SHARE * CELL_PX ** 2) continue
+    const away = squares / n / Math.max(DARKEST, light / n) ** (2 * USUAL_POWER)
+    found.push(Number.isFinite(away) ? away : Number.POSITIVE_INFINITY)
+  }
   return found
 }

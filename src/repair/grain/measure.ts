@@ -71,16 +71,21 @@ export function measureGrain(
     mix: whole.mix,
     whole: whole.spectra,
     fresh: short.spectra.map((s, k) => s.map((v, i) => inOne(v, whole.spectra[k]![i]!))),
-    changes: all ? null : changeOfNeighbours(lying, trusted),
+    changes: all ? null : changeOfNeighbours(workspace, lying, trusted),
   }
 }
 
 /** @returns null where no two follow each other that lie on each other as they were read */
-function changeOfNeighbours(lying: readonly Lying[], trusted: Readonly<Float32Array>): number | null {
+function changeOfNeighbours(
+  workspace: Workspace,
+  lying: readonly Lying[],
+  trusted: Readonly<Float32Array>,
+): number | null {
   const still = lying.filter(({ response }) => response === null)
   const found = still.flatMap(({ frame: number, asRead }, i) => {
     const next = still[i + 1]
-    const change = next?.frame === number + 1 ? changeOver(asRead, next.asRead, trusted, true) : null
+    const change =
+      next?.frame === number + 1 ? changeOver(workspace, asRead, next.asRead, trusted, true) : null
     return change === null ? [] : [change]
   })
   return found.length > 0 ? found.reduce((sum, v) => sum + v, 0) / found.length : null

@@ -1,5 +1,5 @@
 // The donors of one target frame made into one picture: one of them alone, the mean of a stack, or the pieces of a mosaic.
-import { addLent, evened, gained } from '../../kernels/channels.js'
+import { addLent, evened } from '../../kernels/channels.js'
 import type { Held, Scratch, Workspace } from '../../kernels/workspace.js'
 import { type Frame, frame } from '../../raster/frame.js'
 import type { Rect } from '../../raster/rect.js'
@@ -9,7 +9,7 @@ import { pieceWeights } from '../pieces.js'
 import type { RepairJob } from '../repair.js'
 import type { DonorsDetail } from './donors-detail.js'
 import { type LentDonor, lentDonor } from './lent-donors.js'
-import { lightByField } from './lit-by-field.js'
+import { lightByField, litTo } from './lit-by-field.js'
 
 export interface Blended {
   /** Nothing of it is written over. */
@@ -93,17 +93,16 @@ function litBy(
 /** Who lends alone, and everywhere, is shown as it is kept. */
 function lentAlone(
   { workspace, region: { window } }: RepairJob,
-  { field, gain }: StackShare,
+  share: StackShare,
   donor: LentDonor,
   held: Held,
   detail: DonorsDetail | null,
 ): Blended {
   const { picture: raw, there } = donor
-  detail?.add({ ...donor, gain: gain[1], piece: null })
+  detail?.add({ ...donor, gain: share.gain[1], piece: null })
   const data = held.floats(raw.data.length)
   data.set(raw.data)
-  if (field) lightByField(workspace, data, window, field)
-  gained(workspace, data, gain, data)
+  litTo(workspace, data, window, share)
   const matched = frame(window.h, window.w, 3, data)
   return { raw, matched, there, detail: detail?.done() ?? null, pieces: null }
 }

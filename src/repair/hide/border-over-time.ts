@@ -1,6 +1,5 @@
 // The border of a patch over neighbouring frames: what the light leaves there is slow, what people in the surround, a codec and
 // grain add to it is not, and a membrane that followed them would shimmer.
-import { readRect } from '../../footage/plate.js'
 import type { Frame } from '../../raster/frame.js'
 import type { Candidate, FrameMatch } from '../../search/result.js'
 import type { RepairJob } from '../repair.js'
@@ -8,6 +7,7 @@ import { type Blended, blend, lendersOf } from './blend.js'
 import { type BorderCells, borderCells } from './border-cells.js'
 import { agreeingCells } from './border-outliers.js'
 import { type Membrane, membraneOver } from './membrane.js'
+import { seenTarget } from './seen-target.js'
 
 /** Frames to either side whose border has the same say. */
 const STEADY_FRAMES = 3
@@ -32,7 +32,7 @@ export class BorderOverTime {
       const { job, candidate } = this
       const held = job.workspace.hold()
       try {
-        const there = await readRect(job.target, other.target, job.region.window)
+        const there = await seenTarget(job, other.target)
         const blended = await blend(job, other, candidate.map, held, null)
         this.#known.set(other.target, this.#cellsOf(other, there, blended))
       } finally {

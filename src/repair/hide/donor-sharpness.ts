@@ -1,6 +1,5 @@
 // How much sharper or softer a candidate's donors are than the frames that they lend to: one number for all of them, since focus
 // does not jump from frame to frame, and a blur that did would be seen.
-import { readRect } from '../../footage/plate.js'
 import type { Frame } from '../../raster/frame.js'
 import type { Candidate, FrameMatch } from '../../search/result.js'
 import { GREEN } from '../grain/detail-spectrum.js'
@@ -11,6 +10,7 @@ import { tilesWithin } from '../sharpness/compare.js'
 import { type Pair, sigmaBetween } from '../sharpness/match.js'
 import { type Blended, blend, lendersOf } from './blend.js'
 import type { PlateGrain } from './plate-grain.js'
+import { seenTarget } from './seen-target.js'
 
 /** So many frames, spread over the range, tell; the middle one of what they tell counts. */
 const FRAMES = 5
@@ -82,11 +82,11 @@ interface Pictures extends Omit<Pair, 'kept'> {
 }
 
 async function pairOf(job: RepairJob, candidate: Candidate, match: FrameMatch): Promise<Pictures> {
-  const { region, target } = job
+  const { region } = job
   const held = job.workspace.hold()
   try {
     const lent = await blend(job, match, candidate.map, held, null)
-    const seen = await readRect(target, match.target, region.window)
+    const seen = await seenTarget(job, match.target)
     const keptUnder = (model: GrainModel) =>
       keptOf(lentGrain(model, lendersOf(match), undefined, region.window, candidate.grain).kept)
     return { ...picturesOver(job, match, seen, lent), keptUnder }

@@ -1,6 +1,5 @@
 // A candidate that hides, into pixels: its donors' light and place as they were found, the plate's grain put back.
 import { FEATHER_PX } from '../../defaults.js'
-import { readRect } from '../../footage/plate.js'
 import { energySums, greenMean } from '../../kernels/patch.js'
 import type { Workspace } from '../../kernels/workspace.js'
 import { type Frame, frame } from '../../raster/frame.js'
@@ -23,6 +22,7 @@ import { DonorsDetail } from './donors-detail.js'
 import { type GrainLender, type GrainLenders, grainLenders, withGrainOf } from './lent-grain.js'
 import { underMembrane } from './membrane.js'
 import { grainRound, plateGrain } from './plate-grain.js'
+import { seenTarget } from './seen-target.js'
 
 /** Streams of white noise: components of what is new on each frame, then of what lasts. */
 const LASTING_STREAMS = 3
@@ -73,7 +73,7 @@ export class HidePass {
   /** @param match one of the candidate's frames @throws FRAME_UNREADABLE, FRAME_MISSING from the footage */
   async repair(match: FrameMatch): Promise<HiddenFrame> {
     const { featherPx = FEATHER_PX, featherSide, addGrain: isGrained = true } = this.options
-    const { region, target } = this.job
+    const { region } = this.job
     const { window } = region
     const { inside } = region.frames.get(match.target)!
     const model = isGrained ? await plateGrain(this.job) : null
@@ -85,7 +85,7 @@ export class HidePass {
     try {
       const isAsked = model !== null && isLacking(lacking, model)
       const asked = isAsked ? new DonorsDetail(this.job.workspace, window, tiles, held) : null
-      const reading = readRect(target, match.target, window)
+      const reading = seenTarget(this.job, match.target)
       // What fails is heard below, when nobody writes into what is held any more.
       reading.catch(() => {})
       const mean = await blend(this.job, match, this.candidate.map, held, lenders === null ? asked : null)
@@ -145,9 +145,9 @@ export class HidePass {
     inside: Readonly<Float32Array>,
     asked: DonorsDetail | null,
   ): Promise<Blended> {
-    const { blended, donor } = await withGrainOf(this.job, mean, lender, inside)
+    const donor = await withGrainOf(this.job, mean, lender, inside)
     asked?.add({ ...donor, gain: lender.share.gain[1], piece: null })
-    return { ...blended, detail: asked?.done() ?? null }
+    return { ...mean, detail: asked?.done() ?? null }
   }
 
   /** What a frame's lent pixels lack, of a mosaic each piece by itself, as each lends grain of its own. */

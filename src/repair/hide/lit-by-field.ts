@@ -1,8 +1,8 @@
-// A field of light laid over lent pixels, in linear light.
-import { multiplyField } from '../../kernels/channels.js'
+// Lent pixels brought to the light of the target, in linear light.
+import { gained, multiplyField } from '../../kernels/channels.js'
 import type { Workspace } from '../../kernels/workspace.js'
 import type { Rect } from '../../raster/rect.js'
-import type { LightFieldEntry } from '../../search/result.js'
+import type { LightFieldEntry, StackShare } from '../../search/result.js'
 
 /**
  * Multiplies by 2 to the power of the field's stops. Of every term but the last, 2uv, the factor is one of the column times
@@ -32,4 +32,15 @@ export function lightByField(
     }
   }
   multiplyField(workspace, data, { across, starts, steps })
+}
+
+/** A donor's pixels as its share lights them. @param data as above */
+export function litTo(
+  workspace: Workspace,
+  data: Float32Array,
+  window: Rect,
+  { gain, field }: Pick<StackShare, 'gain' | 'field'>,
+): void {
+  if (field) lightByField(workspace, data, window, field)
+  gained(workspace, data, gain, data)
 }

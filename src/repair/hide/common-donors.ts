@@ -1,0 +1,211 @@
+// The donors that all frames of a stack have in common, and what is told of them once for all candidates: which of them show what
+// the others do, and how much they change by from one to the next.
+import { addScaled } from '../../kernels/patch.js'
+import type { Scratch, Workspace } from '../../kernels/workspace.js'
+import type { Frame } from '../../raster/frame.js'
+import type { Rect } from '../../raster/rect.js'
+import type { Candidate, StackShare } from '../../search/result.js'
+import { awayInCells, changeOver } from '../grain/change-over.js'
+import type { RepairJob } from '../repair.js'
+import { type LentDonor, lentDonor } from './lent-donors.js'
+import { litTo } from './lit-by-field.js'
+import { seenTarget } from './seen-target.js'
+
+/** One that lies this many times the usual mean square from the mean of all in some cell shows somebody there. */
+const PASSING = 36
+/** What changes beside the region may ask for at most so many times the variance of what its donors change by. */
+const MAX_CHANGE = 3
+/** So many pairs of target frames tell what changes beside the region. */
+const MAX_PAIRS = 12
+
+const known = new WeakMap<RepairJob, Map<string, Promise<CommonDonors>>>()
+
+/**
+ * Of a stack's frames on some targets.
+ *
+ * @param targets in their order, at least one; some of the stack's
+ * @throws FRAME_UNREADABLE, FRAME_MISSING from the footage
+ */
+export function commonDonors(
+  job: RepairJob,
+  stack: Candidate,
+  targets: readonly number[],
+): Promise<CommonDonors> {
+  const ofJob = known.get(job) ?? new Map<string, Promise<CommonDonors>>()
+  known.set(job, ofJob)
+  const name = `${stack.id} ${targets.join(' ')}`
+  const found = ofJob.get(name) ?? CommonDonors.over(job, stack, targets)
+  ofJob.set(name, found)
+  // What could not be read may be there the next time.
+  found.catch(() => ofJob.delete(name))
+  return found
+}
+
+export class CommonDonors {
+  /**
+   * Those that lie no further from the mean of all than is usual in the region: somebody in a corner of one is a sixteenth of a
+   * mean, and all there is where its finest is lent.
+   */
+  readonly alike: readonly StackShare[]
+  readonly #usual: readonly number[]
+  readonly #everywhere: number
+  /** By both frames: what a donor differs from another by, inside the region. */
+  readonly #changes = new Map<string, number | null>()
+  #asked: Promise<Asked> | undefined
+
+  static async over(job: RepairJob, stack: Candidate, targets: readonly number[]): Promise<CommonDonors> {
+    const sharesOf = new Map(stack.frames.map((f) => [f.target, f.stack ?? []]))
+    const all = targets.map((target) => sharesOf.get(target) ?? [])
+    const common = (all[0] ?? []).filter((one) => all.every((shares) => shares.some((s) => isSame(s, one))))
+    const lent: LentDonor[] = []
+    for (const share of common) lent.push(await lentDonor(job, share))
+    return new CommonDonors(job, targets, common, lent)
+  }
+
+  private constructor(
+    readonly job: RepairJob,
+    readonly targets: readonly number[],
+    readonly donors: readonly StackShare[],
+    lent: readonly LentDonor[],
+  ) {
+    const { workspace, region } = job
+    const { window } = region
+    this.mean = new Float32Array(3 * window.w * window.h)
+    workspace.within((scratch) => {
+      const sum = scratch.floats(this.mean.length).fill(0)
+      for (const [k, share] of donors.entries())
+        workspace.within((inner) =>
+          addScaled(
+            workspace,
+            litBy(workspace, inner, window, share, lent[k]!),
+            null,
+            1 / donors.length,
+            sum,
+          ),
+        )
+      this.mean.set(sum)
+    })
+    const away = donors.map((share, k) => this.#away(share, lent[k]!))
+    this.#usual = away[0]?.map((_, k) => middleOf(away.map((cells) => cells[k]!))) ?? []
+    this.#everywhere = middleOf(this.#usual)
+    this.alike = donors.filter((_, d) => this.#isAlike(away[d]!))
+  }
+
+  /** Linear RGB over the window, at the light of the first target. */
+  private readonly mean: Float32Array
+
+  /** Is another donor like them? If not it shows another state. */
+  async admits(own: StackShare): Promise<boolean> {
+    return this.#isAlike(this.#away(own, await lentDonor(this.job, own)))
+  }
+
+  /**
+   * A codec spends now more, now less: what changes beside the region tells by how much, as it goes with what changes in it.
+   *
+   * @param walk of those that are alike, one for each target
+   * @returns a factor of standard deviation
+   */
+  async changeAsked(walk: readonly StackShare[]): Promise<number> {
+    this.#asked ??= this.#ask()
+    const { beside, there, wants, pictures } = await this.#asked
+    const has = meanOf(walk.slice(1).map((share, i) => this.#changeInside(walk[i]!, share, pictures)))
+    if (!(beside > 0 && there > 0 && has > 0 && wants > 0)) return 1
+    const asked = (there / beside) * (wants / has)
+    return Math.sqrt(Math.min(MAX_CHANGE, Math.max(1 / MAX_CHANGE, asked)))
+  }
+
+  async #ask(): Promise<Asked> {
+    const { job, alike, targets } = this
+    const { workspace } = job
+    const { surround } = job.region.frames.get(targets[0]!)!
+    const pictures = new Map<StackShare, Frame>()
+    for (const share of alike) pictures.set(share, (await lentDonor(job, share)).picture)
+    const following = alike.flatMap((a) =>
+      alike.flatMap((b) => (b.plate === a.plate && b.frame === a.frame + 1 ? [[a, b] as const] : [])),
+    )
+    const now: (number | null)[] = []
+    let before: Frame | null = null
+    let last = Number.NaN
+    for (const number of targets.slice(0, MAX_PAIRS + 1)) {
+      const seen = await seenTarget(job, number)
+      if (before !== null && number === last + 1)
+        now.push(changeOver(workspace, seen, before, surround, true))
+      before = seen
+      last = number
+    }
+    const beside = following.map(([a, b]) =>
+      changeOver(workspace, pictures.get(a)!, pictures.get(b)!, surround, true),
+    )
+    return {
+      beside: meanOf(beside),
+      there: meanOf(following.map(([a, b]) => this.#changeInside(a, b, pictures))),
+      wants: meanOf(now),
+      pictures,
+    }
+  }
+
+  #changeInside(a: StackShare, b: StackShare, pictures: ReadonlyMap<StackShare, Frame>): number | null {
+    const name = `${a.plate} ${a.frame} ${b.plate} ${b.frame}`
+    const found = this.#changes.get(name)
+    if (found !== undefined) return found
+    const [one, other] = [pictures.get(a)!, pictures.get(b)!]
+    const change = changeOver(this.job.workspace, one, other, this.#inside, false)
+    this.#changes.set(name, change)
+    return change
+  }
+
+  get #inside(): Float32Array {
+    return this.job.region.frames.get(this.targets[0]!)!.inside
+  }
+
+  /** How far a donor lies from the mean, per cell. */
+  #away(share: StackShare, lent: LentDonor): number[] {
+    const { workspace, region } = this.job
+    return workspace.within((scratch) => {
+      const lit = litBy(workspace, scratch, region.window, share, lent)
+      return awayInCells(workspace, lit, this.mean, this.#inside, region.window.w)
+    })
+  }
+
+  #isAlike(cells: readonly number[]): boolean {
+    return cells.every((v, k) => v <= PASSING * Math.max(this.#everywhere, this.#usual[k]!))
+  }
+}
+
+/** Mean variances of what changes: beside the region and in it between donors, and beside it between targets. */
+interface Asked {
+  readonly beside: number
+  readonly there: number
+  readonly wants: number
+  readonly pictures: ReadonlyMap<StackShare, Frame>
+}
+
+export function isSame(
+  one: Pick<StackShare, 'plate' | 'frame'>,
+  other: Pick<StackShare, 'plate' | 'frame'>,
+): boolean {
+  return one.plate === other.plate && one.frame === other.frame
+}
+
+/** A donor's pixels brought to the target's light, in scratch. */
+export function litBy(
+  workspace: Workspace,
+  scratch: Scratch,
+  window: Rect,
+  { gain, field }: Pick<StackShare, 'gain' | 'field'>,
+  { picture }: Pick<LentDonor, 'picture'>,
+): Float32Array {
+  const out = scratch.floats(picture.data.length)
+  out.set(picture.data)
+  litTo(workspace, out, window, { gain, field })
+  return out
+}
+
+function middleOf(values: readonly number[]): number {
+  return Float64Array.from(values).sort()[values.length >> 1] ?? 0
+}
+
+function meanOf(values: readonly (number | null)[]): number {
+  const told = values.filter((v) => v !== null)
+  return told.length > 0 ? told.reduce((sum, v) => sum + v, 0) / told.length : 0
+}
