@@ -106,7 +106,10 @@ export function weighed(inside: Readonly<Float32Array>): Weighed {
 
 /** Share of the region's weight that is not dirty, 0 to 1; null where the region is empty. */
 export function cleanShare(dirty: Readonly<Uint8Array>, { list, weight, all }: Weighed): number | null {
+  if (!(all > 0)) return null
+  // Of most frames nothing is dirty.
+  if (!dirty.includes(1)) return 1
   let lost = 0
   for (let k = 0; k < list.length; k++) if (dirty[list[k]] !== 0) lost += weight[k]
-  return all > 0 ? (all - lost) / all : null
+  return (all - lost) / all
 }

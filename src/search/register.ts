@@ -8,6 +8,7 @@ import { HELD_SIGMA } from '../match/align.js'
 import { agreeingGroup, type CleanPlate, cleanPlateSteps, mean } from '../match/clean-plate.js'
 import { INVALID, type LogLuminance, VALID } from '../match/log-luminance.js'
 import { select } from '../match/selection.js'
+import { FloatSorter } from '../match/sort-floats.js'
 import { oddStep, subsample } from '../match/subsample.js'
 import { CUBIC } from '../raster/filters.js'
 import { cutPlane } from '../raster/plane.js'
@@ -235,11 +236,13 @@ function* matchLight(
   const step = oddStep(all.length, most)
   const ring = Int32Array.from(all.filter((_, k) => k % step === 0))
   const differences = new Float32Array(ring.length)
+  const sorter = new FloatSorter(ring.length)
   const bounds = new Int32Array(2)
   for (const f of frames) {
     yield
     const n = differencesTo(level, f, ring, differences)
-    const sorted = differences.subarray(0, n).sort()
+    const sorted = differences.subarray(0, n)
+    sorter.sort(sorted)
     const outer = n >> 2
     f.exposure = n > 0 ? mean(sorted, outer, n - outer) : 0
     if (n < MIN_GROUP) continue

@@ -50,6 +50,8 @@ export class LenderTable {
   /** The wanted pixels, by their index in the window, and the tile of each. */
   readonly #pixels: Int32Array
   readonly #tileOf: Int32Array
+  /** What each of them likely shows, told by all witnesses; made when the first donor is held against it. */
+  #likely: Float64Array | undefined
   /** What `dirt` holds a donor against, in the workspace. */
   readonly #level: Readonly<Float32Array>
   readonly #spread: Readonly<Float32Array>
@@ -163,27 +165,61 @@ export class LenderTable {
   ): void {
     const { aligned, exposure } = donor
     const unit = 1 / this.grain ** 2
-    const { level } = this.registration.cleanPlate
-    const { rank, weight: said } = this.#rank.get(donor) ?? { rank: Number.POSITIVE_INFINITY, weight: 0 }
+    const likely = this.#likelyTo(donor, dirt)
     const pixels = this.#pixels
     const tiles = this.#tileOf
-    const sums = this.#sum
-    const weights = this.#weight
-    const lastRank = this.#lastRank
+    let tile = -1
+    // Sums are single, as they are kept, but need not be stored for every pixel.
+    let ofAll = 0
+    let ofOwn = 0
     for (let k = 0; k < pixels.length; k++) {
       const i = pixels[k]
-      const tile = tiles[k]
-      const shown = aligned[i] + exposure
-      // A donor is no witness of itself: it would look the likelier for it.
-      const mine = dirt[i] === 0 && rank <= lastRank[i] ? said : 0
-      const weight = weights[i] - mine
-      const likely = weight > MIN_WITNESS / 2 ? (sums[i] - mine * shown) / weight : level[i]
-      const off = shown - likely
+      if (tiles[k] !== tile) {
+        if (tile >= 0) {
+          all[tile] = ofAll
+          own[tile] = ofOwn
+        }
+        tile = tiles[k]
+        ofAll = all[tile]
+        ofOwn = own[tile]
+      }
+      const off = aligned[i] + exposure - likely[k]
       const square = off * off * unit
-      all[tile] += square
+      ofAll = Math.fround(ofAll + square)
       if (dirt[i] === 1) dirty[tile]++
-      else own[tile] += square
+      else ofOwn = Math.fround(ofOwn + square)
     }
+    if (tile >= 0) {
+      all[tile] = ofAll
+      own[tile] = ofOwn
+    }
+  }
+
+  /** What the wanted pixels likely show without a donor's own word: it would look the likelier for it. */
+  #likelyTo(donor: Registered, dirt: Readonly<Uint8Array>): Readonly<Float64Array> {
+    const witness = this.#rank.get(donor)
+    if (witness !== undefined) return this.#likelyWithout(donor, dirt, witness.rank, witness.weight)
+    this.#likely ??= this.#likelyWithout(donor, dirt, Number.POSITIVE_INFINITY, 0)
+    return this.#likely
+  }
+
+  #likelyWithout(
+    { aligned, exposure }: Registered,
+    dirt: Readonly<Uint8Array>,
+    rank: number,
+    said: number,
+  ): Float64Array {
+    const { level } = this.registration.cleanPlate
+    const pixels = this.#pixels
+    const likely = new Float64Array(pixels.length)
+    for (let k = 0; k < pixels.length; k++) {
+      const i = pixels[k]
+      const mine = dirt[i] === 0 && rank <= this.#lastRank[i] ? said : 0
+      const weight = this.#weight[i] - mine
+      likely[k] =
+        weight > MIN_WITNESS / 2 ? (this.#sum[i] - mine * (aligned[i] + exposure)) / weight : level[i]
+    }
+    return likely
   }
 
   /** What a tile costs from a donor. */
