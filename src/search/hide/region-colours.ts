@@ -3,6 +3,7 @@
 // frames spread over the plate show there that pass for empty.
 
 import { select } from '../../match/selection.js'
+import { CLEAN_SHARE } from '../../match/thresholds.js'
 import { displaySlope } from '../../match/visible-error.js'
 import { HALF_VALUES } from '../../raster/half.js'
 import type { Rect } from '../../raster/rect.js'
@@ -25,14 +26,24 @@ const MAX_TILES = 400
 /** Pixels of a tile that are looked at, across and down: a mean over more tells no more. */
 const SAMPLED = 5
 /**
- * A channel that is off by less than this, of the display's code values, is of the same colour: five of 255. A coding's own
- * errors in the mean over a tile stay below it on two real cameras.
+ * A channel that is off by less than this, of the display's code values, is of the same colour: five of 255. A fine coding's
+ * own errors in the mean over a tile stay below it on two real cameras.
  */
 const VISIBLE_CODE = 0.02
+/**
+ * A coarse one's do not: its chroma is rounded to steps, by blocks that are larger than a tile, and who shows another colour so
+ * far is only the coding. It is believed up to a multiple of what is visible, 12 of 255: about one step of chroma at quality
+ * 19 (ITU-T T.81, table K.2, read as red over green). What is further off is somebody, however many frames show it.
+ */
+const MAX_CODING = 2.4
+/** Of the witnesses this share pass for empty by their colour, too, unless somebody is on more of them. */
+const EMPTY_WITNESSES = 0.9
 /** ... and so is what lies within so many spreads of the witnesses, which are believed up to a multiple of the usual one. */
 const SIGMA = 4
 const MAX_SPREAD = 3
 const MAD_TO_SIGMA = 1.4826
+/** What a coding's largest steps come to lies below the limit. */
+const JUST_BELOW = 1.05
 /** Spreads of nothing at all are this, stops. */
 const MIN_SIGMA = 1e-6
 /** Keeps black from having a colour: a fifth of a per cent of light. */
@@ -48,6 +59,8 @@ export class RegionColours {
   readonly #near: readonly Registered[]
   /** 1 more than a tile's number over the window, 0 where no target's mask lies. */
   readonly #tileAt: Int32Array
+  /** Pixels of each tile under a mask. */
+  readonly #areas: Float64Array
   readonly #sampled: Int32Array
   readonly #sampledTile: Int32Array
   readonly #across: number
@@ -89,6 +102,8 @@ export class RegionColours {
         if (x % step === 0 && y % step === 0) sampled.push(i)
       }
     }
+    this.#areas = new Float64Array(this.#tiles)
+    for (const tile of this.#tileAt) if (tile > 0) this.#areas[tile - 1]++
     this.#sampled = Int32Array.from(sampled)
     this.#sampledTile = this.#sampled.map((i) => this.#tileAt[i] - 1)
   }
@@ -130,7 +145,7 @@ export class RegionColours {
 
   /**
    * Per frame that was taken, by tile: how far its colour lies from that of its plate's witnesses, or of those next to the target,
-   * whichever is nearer, as a multiple of what shows; 0 where that is less than 1. A frame whose light is not known has none.
+   * whichever is nearer, as a multiple of what shows beside its coding; 0 where that is less than 1. A frame whose light is not known has none.
    *
    * @param lightOf stops per channel that bring a frame to one that is the same for all; null: not known
    */
@@ -148,9 +163,12 @@ export class RegionColours {
       if (witnesses.length < MIN_WITNESSES) continue
       const usual = usualOf(witnesses)
       const now = plate === 0 && near.length >= MIN_WITNESSES ? usualOf(near).middle : usual.middle
-      for (const [key, of] of colours) {
-        if (this.#found.get(key)!.plate === plate) out.set(key, this.#together(apart(of, usual, now)))
-      }
+      const off = new Map<string, Float32Array>()
+      for (const [key, of] of colours)
+        if (this.#found.get(key)!.plate === plate) off.set(key, apart(of, usual, now))
+      const passing = [...this.#spread, ...this.#near].flatMap((f) => off.get(keyOf(f)) ?? [])
+      const coding = this.#codingOf([...new Set(passing)])
+      for (const [key, of] of off) out.set(key, this.#together(of.map((times) => times / coding)))
     }
     return out
   }
@@ -158,6 +176,30 @@ export class RegionColours {
   /** Over the window, 1 more than the number of a pixel's tile, 0 outside of all masks. */
   get tileAt(): Readonly<Int32Array> {
     return this.#tileAt
+  }
+
+  /**
+   * What the plate's own coding makes of its colours, over what is visible: the least from which on nearly all witnesses pass
+   * for empty by their colour as they do by their luminance. 1 to `MAX_CODING`.
+   */
+  #codingOf(witnesses: readonly Float32Array[]): number {
+    const room = (1 - CLEAN_SHARE) * this.#areas.reduce((sum, area) => sum + area, 0)
+    const passes = witnesses
+      .map((apart) => this.#passesFrom(this.#together(apart), room))
+      .sort((a, b) => a - b)
+    const coding = passes[Math.floor(EMPTY_WITNESSES * passes.length)] ?? 0
+    return Math.min(MAX_CODING, Math.max(1, coding * JUST_BELOW))
+  }
+
+  /** What no more than `room` pixels lie beyond. */
+  #passesFrom(apart: Readonly<Float32Array>, room: number): number {
+    const furthest = [...apart.keys()].sort((a, b) => apart[b] - apart[a])
+    let beyond = 0
+    for (const tile of furthest) {
+      beyond += this.#areas[tile]
+      if (beyond > room) return apart[tile]
+    }
+    return 0
   }
 
   /** Somebody is larger than a tile: what no tile beside it shares is chance, or an edge that was placed otherwise. */
@@ -222,16 +264,14 @@ function usualOf(witnesses: readonly Colours[]): Usual {
   return { middle, sigma: sigma.map((s) => Math.min(s, MAX_SPREAD * typical)) }
 }
 
-/** By tile, over the limit of what shows. */
+/** By tile, over what is visible; 0 within the spread. */
 function apart(colours: Colours, { middle, sigma }: Usual, now: Colours): Float32Array {
   return Float32Array.from({ length: colours.length / NUMBERS }, (_, t) => {
     const green = middle[NUMBERS * t + 2]
     const over = (i: number, from: number) => {
       const off = Math.abs(colours[i] - from)
-      const times = Math.min(
-        off / (SIGMA * sigma[i] + MIN_SIGMA),
-        (off * displaySlope(green + middle[i])) / VISIBLE_CODE,
-      )
+      if (!(off >= SIGMA * sigma[i] + MIN_SIGMA)) return 0
+      const times = (off * displaySlope(green + middle[i])) / VISIBLE_CODE
       return Number.isFinite(times) ? times : 0
     }
     const both = (i: number) =>
