@@ -1,4 +1,6 @@
 // A sheet's pixels: pictures are laid on grey, and ink over them.
+import { codecs } from '../../kernels/codecs.js'
+import { layInk as layInkOver } from '../../kernels/ink.js'
 import type { Still } from '../data/gather.js'
 
 /** 8-bit RGB, row-major. */
@@ -19,25 +21,11 @@ export function layPicture(canvas: Canvas, { w, h, samples }: Still, left: numbe
 }
 
 /**
- * Ink over all of a canvas. T. Porter, T. Duff, Compositing Digital Images (1984), `over`, on an opaque ground.
+ * Ink over all of a canvas. T. Porter, T. Duff, Compositing Digital Images (1984), `over`, on an opaque ground; in float32, and
+ * cut to a code as libvips does it, so that a sheet is the same whoever lays its ink.
  *
  * @param ink 8-bit RGBA, row-major, as large as the canvas; colours are not premultiplied
  */
 export function layInk({ samples }: Canvas, ink: Uint8Array): void {
-  const alpha = new Uint8Array(ink.buffer, ink.byteOffset + 3, ink.length - 3)
-  for (let at = 0, to = 0; at < alpha.length; at += 4, to += 3)
-    if (alpha[at] > 0) layOne(samples, ink, at, to)
-}
-
-const { fround } = Math
-
-/** In float32, and cut to a code as libvips does it, so that a sheet is the same whoever lays its ink. */
-function layOne(samples: Uint8Array, ink: Uint8Array, from: number, to: number): void {
-  const alpha = fround(ink[from + 3] / 255)
-  const through = fround(1 - alpha)
-  for (let c = 0; c < 3; c++) {
-    const over = fround(fround(ink[from + c] / 255) * alpha)
-    const under = fround(through * fround(samples[to + c] / 255))
-    samples[to + c] = Math.floor(fround(fround(over + under) * 255))
-  }
+  layInkOver(codecs(), samples, ink)
 }
