@@ -4,7 +4,7 @@ import { putChannel } from '../../kernels/channels.js'
 import type { Scratch } from '../../kernels/workspace.js'
 import { type Frame, frame } from '../../raster/frame.js'
 import type { Rect } from '../../raster/rect.js'
-import { Mover, type Placed } from '../grain/laid-frames.js'
+import { movedBy, type Placed } from '../grain/laid-frames.js'
 import { grainRound, type PlateGrain } from '../hide/plate-grain.js'
 import type { RepairedFrame, RepairJob } from '../repair.js'
 import { changeOf, lightOfRing, type SideChange, type SideLaw, sideLaw, UNCHANGED } from './change.js'
@@ -30,8 +30,6 @@ type Now = Shown & PlateFrame
 export class FinishMeter {
   readonly #frames: MeasuredFrame[] = []
   #before: Now | undefined
-  /** Moves frames before: made for the first that is moved. */
-  #mover: Mover | undefined
   readonly #laws: { readonly inside: SideLaw; readonly ring: SideLaw } | null
   readonly #sums: { readonly inside: CellSums; readonly ring: CellSums }
   readonly #sides: Uint8Array
@@ -113,11 +111,9 @@ export class FinishMeter {
   /** @returns a picture in the workspace */
   #move(scratch: Scratch, asRead: Frame, place: Place): Frame {
     const [height, width] = asRead.shape
-    this.#mover ??= new Mover(this.job.workspace, asRead)
     const picture = frame(height, width, 3, scratch.floats(asRead.data.length))
-    this.#mover.move({ ...place, asRead }, (channel, c) =>
-      putChannel(this.job.workspace, channel, c, picture.data),
-    )
+    const { workspace } = this.job
+    movedBy(workspace, { ...place, asRead }, (channel, c) => putChannel(workspace, channel, c, picture.data))
     return picture
   }
 

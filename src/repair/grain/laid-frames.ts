@@ -1,14 +1,15 @@
 // Frames of one surface laid on each other, and the pairs of them that tell about grain.
 import { meanLogs, takeChannel, zeroHoles } from '../../kernels/channels.js'
+import { smooth } from '../../kernels/pyramid.js'
 import { resample } from '../../kernels/resample.js'
-import type { Workspace } from '../../kernels/workspace.js'
-import { align, HELD_SIGMA } from '../../match/align.js'
+import type { Scratch, Workspace } from '../../kernels/workspace.js'
+import { type Alignment, align, HELD_SIGMA } from '../../match/align.js'
 import { LOG_FLOOR } from '../../match/log-luminance.js'
 import { prepareReference } from '../../match/reference.js'
 import { LOCKED_PX } from '../../match/thresholds.js'
 import { LANCZOS3, taps } from '../../raster/filters.js'
 import type { Frame } from '../../raster/frame.js'
-import { type Plane, plane } from '../../raster/plane.js'
+import type { Plane } from '../../raster/plane.js'
 import { shift } from '../../raster/transform.js'
 import type { Spectrum } from './model.js'
 import { responseOf } from './spectrum.js'
@@ -49,72 +50,89 @@ export function lyingOn(
   trusted: Readonly<Float32Array>,
   moves: boolean,
 ): Lying[] {
-  const reference = prepareReference(workspace, lightOf(workspace, middle.picture), trusted, REACH_PX)
-  const out: Lying[] = []
+  return lyingUnder(workspace, middle, frames, [trusted], moves)[0]!
+}
+
+/** The same as each of several masks of the same size tells it: what their light is is told once. */
+export function lyingUnder(
+  workspace: Workspace,
+  middle: Seen,
+  frames: readonly Seen[],
+  masks: readonly Readonly<Float32Array>[],
+  moves: boolean,
+): Lying[][] {
+  const references = workspace.within((scratch) => {
+    const light = lightOf(workspace, middle.picture, scratch)
+    return masks.map((trusted) => prepareReference(workspace, light, trusted, REACH_PX))
+  })
+  const out = masks.map((): Lying[] => [])
   for (const seen of frames) {
     const { frame, picture } = seen
     const still = { frame, asRead: picture, response: null, dx: 0, dy: 0 }
     if (seen === middle) {
-      out.push(still)
+      for (const lying of out) lying.push(still)
       continue
     }
     // A held frame is no second witness.
     const repeats = (one: Frame) => same(one, picture)
-    if (repeats(middle.picture) || out.some((one) => one.response === null && repeats(one.asRead))) continue
-    const found = align(workspace, reference, lightOf(workspace, picture), REACH_PX)
-    const held = found !== null && found.sigma <= HELD_SIGMA
-    // Of a camera that moves, a frame that is not placed would show texture as grain.
-    if (!held && moves) continue
-    if (!held || Math.hypot(found.dx, found.dy) <= LOCKED_PX) {
-      out.push(still)
-      continue
-    }
-    const { dx, dy } = found
-    if (Math.max(Math.abs(dx), Math.abs(dy)) >= REACH_PX - 1) continue
-    const response = responseOf(taps(dx, LANCZOS3).weights, taps(dy, LANCZOS3).weights)
-    out.push({ frame, asRead: picture, response, dx, dy })
+    if (repeats(middle.picture)) continue
+    workspace.within((scratch) => {
+      const light = lightOf(workspace, picture, scratch)
+      const low = smooth(workspace, light, scratch.floats(light.data.length))
+      for (const [k, lying] of out.entries()) {
+        if (lying.some((one) => one.response === null && repeats(one.asRead))) continue
+        const placed = placedBy(align(workspace, references[k]!, light, REACH_PX, { low }), still, moves)
+        if (placed !== null) lying.push(placed)
+      }
+    })
   }
   return out
 }
 
-/** Moves frames of one size, a channel at a time, within room of its own. */
-export class Mover {
-  readonly #from: Plane
-  readonly #to: Plane
-
-  constructor(
-    readonly workspace: Workspace,
-    { shape: [height, width] }: Frame,
-  ) {
-    this.#from = plane(0, 0, width, height)
-    this.#to = plane(0, 0, width, height)
-  }
-
-  /** @param use gets each channel over the whole picture, moved where it is to be, which it must not keep */
-  move(
-    { asRead, response, dx, dy }: Omit<Lying, 'frame'>,
-    use: (channel: Readonly<Float32Array>, c: number) => void,
-  ): void {
-    const { workspace } = this
-    const [from, to] = [this.#from, this.#to]
-    workspace.within((scratch) => {
-      const data = scratch.laid(asRead.data)
-      for (let c = 0; c < 3; c++) {
-        takeChannel(workspace, data, c, from.data)
-        if (response === null) {
-          use(from.data, c)
-          continue
-        }
-        zeroHoles(workspace, from.data)
-        resample(workspace, from, shift(dx, dy), to, LANCZOS3)
-        use(to.data, c)
-      }
-    })
-  }
+/** @returns null where it can't be placed */
+function placedBy(found: Alignment | null, still: Lying, moves: boolean): Lying | null {
+  const held = found !== null && found.sigma <= HELD_SIGMA
+  // Of a camera that moves, a frame that is not placed would show texture as grain.
+  if (!held && moves) return null
+  if (!held || Math.hypot(found.dx, found.dy) <= LOCKED_PX) return still
+  const { dx, dy } = found
+  if (Math.max(Math.abs(dx), Math.abs(dy)) >= REACH_PX - 1) return null
+  return { ...still, response: responseOf(taps(dx, LANCZOS3).weights, taps(dy, LANCZOS3).weights), dx, dy }
 }
 
-function lightOf(workspace: Workspace, { data, shape: [height, width] }: Frame): Plane {
-  const out = plane(0, 0, width, height)
+/**
+ * Moves a frame, a channel at a time.
+ *
+ * @param use gets each channel over the whole picture, moved where it is to be, which it must not keep
+ */
+export function movedBy(
+  workspace: Workspace,
+  { asRead, response, dx, dy }: Omit<Lying, 'frame'>,
+  use: (channel: Readonly<Float32Array>, c: number) => void,
+): void {
+  const [height, width] = asRead.shape
+  workspace.within((scratch) => {
+    const data = scratch.laid(asRead.data)
+    const [from, to] = [planeIn(scratch, width, height), planeIn(scratch, width, height)]
+    for (let c = 0; c < 3; c++) {
+      takeChannel(workspace, data, c, from.data)
+      if (response === null) {
+        use(from.data, c)
+        continue
+      }
+      zeroHoles(workspace, from.data)
+      resample(workspace, from, shift(dx, dy), to, LANCZOS3)
+      use(to.data, c)
+    }
+  })
+}
+
+function planeIn(scratch: Scratch, width: number, height: number): Plane {
+  return { x: 0, y: 0, width, height, data: scratch.floats(width * height) }
+}
+
+function lightOf(workspace: Workspace, { data, shape: [height, width] }: Frame, scratch: Scratch): Plane {
+  const out = planeIn(scratch, width, height)
   meanLogs(workspace, data, LOG_FLOOR, out.data)
   return out
 }

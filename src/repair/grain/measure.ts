@@ -8,7 +8,7 @@ import { dilate } from '../../region/region.js'
 import { changeOver } from './change-over.js'
 import { detailIn, GREEN, greenPower } from './detail-spectrum.js'
 import { Differences, type Law } from './differences.js'
-import { type Lying, lyingOn, Mover, nearAndFar, REACH_PX, type Seen } from './laid-frames.js'
+import { type Lying, lyingOn, movedBy, nearAndFar, REACH_PX, type Seen } from './laid-frames.js'
 import { type GrainModel, grainAt, type Spectrum, TILE_PX, USUAL_POWER, varianceOf } from './model.js'
 import { type GreenPlaced, placesOf } from './places.js'
 import { MIN_TILES, quietTiles, stacked, stackTiles } from './quiet-tiles.js'
@@ -36,9 +36,32 @@ export function measureGrain(
   all: boolean,
   moves = false,
 ): GrainModel | null {
-  const middle = frames[frames.length >> 1]
+  const middle = middleOf(frames)
   if (middle === undefined) return null
-  const lying = lyingOn(workspace, middle, frames, trusted, moves)
+  return grainOfLying(
+    workspace,
+    lyingOn(workspace, middle, frames, trusted, moves),
+    middle,
+    trusted,
+    clip,
+    all,
+  )
+}
+
+/** The one that all others are laid on. */
+export function middleOf(frames: readonly Seen[]): Seen | undefined {
+  return frames[frames.length >> 1]
+}
+
+/** The same of frames of which it is known where they lie on the middle one. */
+export function grainOfLying(
+  workspace: Workspace,
+  lying: readonly Lying[],
+  middle: Seen,
+  trusted: Readonly<Float32Array>,
+  clip: number,
+  all: boolean,
+): GrainModel | null {
   const isLocked = lying.every(({ response }) => response === null)
   const within = isLocked ? trusted : margin(trusted, middle.picture.shape[1], REACH_PX)
   const tiles = quietTiles(middle.picture, within, clip, all)
@@ -98,11 +121,10 @@ function placedTiles(
   tiles: Tiles,
   all: boolean,
 ): GreenPlaced[] {
-  const mover = new Mover(workspace, lying[0]!.asRead)
   return lying.map(({ asRead, ...at }) => {
     const picture = frame(TILE_PX * tiles.corners.length, TILE_PX, 3)
     let green: Float32Array | undefined
-    mover.move({ asRead, ...at }, (channel, c) => {
+    movedBy(workspace, { asRead, ...at }, (channel, c) => {
       stackTiles(tiles, channel, c, picture.data)
       if (c === GREEN && all) green = channel.slice()
     })

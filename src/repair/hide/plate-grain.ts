@@ -6,8 +6,8 @@ import { cutSamples } from '../../raster/plane.js'
 import { grow, intersect, type Rect } from '../../raster/rect.js'
 import { dilate, everyInside, GUARD_PX, support } from '../../region/region.js'
 import type { Result } from '../../search/result.js'
-import type { Seen } from '../grain/laid-frames.js'
-import { grainVariance, measureGrain } from '../grain/measure.js'
+import { lyingUnder, type Seen } from '../grain/laid-frames.js'
+import { grainOfLying, grainVariance, measureGrain, middleOf } from '../grain/measure.js'
 import type { GrainModel } from '../grain/model.js'
 import type { RepairJob } from '../repair.js'
 
@@ -101,14 +101,17 @@ async function measure(job: RepairJob): Promise<PlateGrain | null> {
       if (picture) seen.push({ frame, picture })
     return seen.sort((a, b) => a.frame - b.frame)
   }
-  const grainOf = (seen: readonly Seen[], trusted: Readonly<Float32Array>, all: boolean) =>
-    measureGrain(workspace, seen, trusted, target.clipLevel, all, job.result.camera !== undefined)
-  const now = grainOf(await read(targets), outside, false)
+  const moves = job.result.camera !== undefined
+  const clip = target.clipLevel
+  const now = measureGrain(workspace, await read(targets), outside, clip, false, moves)
   const lending = await read(lenders)
-  const own = grainOf(lending, inside, true)
+  const middle = middleOf(lending)
   const alike = now && { within: now, beside: now }
+  if (middle === undefined) return alike
+  const [lyingInside, lyingOutside] = lyingUnder(workspace, middle, lending, [inside, outside], moves)
+  const own = grainOfLying(workspace, lyingInside!, middle, inside, clip, true)
   if (own === null) return alike
-  const then = grainOf(lending, outside, false)
+  const then = grainOfLying(workspace, lyingOutside!, middle, outside, clip, false)
   // So much more of it than beside the region is no grain but somebody who passes.
   if (then && now && grainVariance(own) > MAX_MORE * grainVariance(then)) return alike
   const there = { ...own, where: own.where && cutSamples(own.where, rect, window) }
