@@ -1,4 +1,5 @@
 import { expect, test } from 'vitest'
+import { LIMITS } from '../../src/search/measures.js'
 import { quaysideResult } from '../sheet/quayside.js'
 import { inChromium } from './chromium.js'
 
@@ -34,6 +35,39 @@ inChromium('the sheet, opened from disk without a network', ({ sheet, open }) =>
     expect(await page.locator('button:visible, input:visible, select:visible').count()).toBe(0)
     await page.locator('.row').first().getByText('Frame by frame').click()
     expect(await page.locator('.row').first().locator('table.frames tbody tr:visible').count()).toBe(4)
+  })
+
+  test('leads from a row’s numbers to what each of them means and how much of it is wanted, without scripts', async () => {
+    const { page } = await open(await sheet('plain', result), { javaScriptEnabled: false })
+    const row = page.locator('.row').nth(1)
+    const labels = await row.locator('table.numbers tbody th').allTextContents()
+    expect(await page.locator('#meanings').isVisible()).toBe(false)
+    await row.getByRole('link', { name: 'what they mean' }).click()
+    const meant = page.locator('#meanings')
+    await meant.waitFor({ state: 'visible' })
+    const said = (await meant.locator('dt').allTextContents()).flatMap((label) => label.split(', '))
+    for (const label of labels) expect(said).toContain(label)
+    const wanted = async (label: string) =>
+      (await meant.locator('div', { has: page.getByText(label, { exact: true }) }).textContent())!.split(
+        '; wanted: ',
+      )[1]
+    // The table of limits: src/search/measures.ts.
+    expect(await wanted('seam')).toBe(`at most ${LIMITS.seam.holds[1].toFixed(2)}`)
+    expect(await wanted('ncc')).toBe(`at least ${LIMITS.ncc.holds[0].toFixed(4)}`)
+    expect(await wanted('sharpness')).toBe('0.70 to 1.40')
+    expect(await wanted('stops')).toBe('−1.00 to +1.00')
+  })
+
+  test('says why beside the verdict, above the pictures, and names the donor’s plate where there are several', async () => {
+    const { page } = await open(await sheet('plain', result))
+    const row = page.locator('.row').first()
+    const why = (await row.locator('.why').boundingBox())!
+    const pictures = (await row.locator('.pictures').boundingBox())!
+    expect(why.y + why.height).toBeLessThanOrEqual(pictures.y)
+    expect(await row.locator('.row-head .donor-plate').count()).toBe(result.donors.length > 1 ? 1 : 0)
+    const alone = { ...result, donors: result.donors.slice(0, 1) }
+    const { page: one } = await open(await sheet('one-plate', alone))
+    expect(await one.locator('.row-head .donor-plate').count()).toBe(0)
   })
 
   test('takes hostile names for text', async () => {

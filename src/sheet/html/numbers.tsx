@@ -8,6 +8,7 @@ import { figures, measures, standing } from '../data/measures.js'
 import { offsetSpan } from '../data/words.js'
 import { zoomAndRoll } from '../data/zoom-roll.js'
 import { Bar, STANDING_WORDS } from './bar.js'
+import { FINISH_ON_SHEET, MEANINGS_ID } from './meanings.js'
 import { MomentNumbers } from './moment.js'
 
 export function Numbers(props: { candidate: Candidate; result: Result; finish: WholeFinish | null }) {
@@ -16,7 +17,9 @@ export function Numbers(props: { candidate: Candidate; result: Result; finish: W
   const uneven = fieldWords(candidate, result.region)
   return (
     <table class="numbers">
-      <caption>Numbers over the range</caption>
+      <caption>
+        Numbers over the range, <a href={`#${MEANINGS_ID}`}>what they mean</a>
+      </caption>
       <thead>
         <tr>
           <th scope="col">measure</th>
@@ -83,7 +86,7 @@ function FinishNumbers({ finish }: { finish: WholeFinish }) {
     )
   return (
     <>
-      {(['noise', 'spectrum', 'flicker'] as const).map((key) => {
+      {FINISH_ON_SHEET.map((key) => {
         const { label, meaning, wanted } = finishLabel(key)
         const { figures: text, holds } = finishWords(key, finish[key])
         return (
@@ -93,7 +96,7 @@ function FinishNumbers({ finish }: { finish: WholeFinish }) {
             </th>
             <td class="figure" colSpan={2}>
               {text}
-              {holds ? null : <span class="standing"> {STANDING_WORDS.works}</span>}
+              {holds ? null : <span class="standing"> wanted {wanted}</span>}
             </td>
           </tr>
         )

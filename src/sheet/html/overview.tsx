@@ -1,6 +1,7 @@
 // Every candidate's numbers in one table; with the script its heads sort it and the rows above.
 import { figures, measures, scoreFigures, standing } from '../data/measures.js'
 import { capital, inWords, VERDICT_MARK } from '../data/words.js'
+import { Meanings } from './meanings.js'
 import { Scrolls } from './scrolls.js'
 import { rowId, type Shown } from './shown.js'
 
@@ -55,17 +56,7 @@ export function Overview({ shown: { rows } }: { shown: Shown }) {
         </table>
       </Scrolls>
       <p class="note">Numbers beyond their limit are underlined.</p>
-      <details>
-        <summary>What the numbers mean</summary>
-        <dl class="meanings">
-          {measures().map(({ label, meaning }) => (
-            <div>
-              <dt>{label}</dt>
-              <dd>{meaning}</dd>
-            </div>
-          ))}
-        </dl>
-      </details>
+      <Meanings />
     </section>
   )
 }

@@ -1,4 +1,4 @@
-// One candidate: its pictures, its reason, and below it its numbers and its course.
+// One candidate: its verdict and why, its pictures, and below them its numbers and its course.
 
 import type { Result } from '../../search/result.js'
 import { DIFFERENCE_GAIN } from '../data/difference.js'
@@ -39,8 +39,11 @@ export function Row({ row, shown }: { row: ShownRow; shown: Shown }) {
             --pick <code>{candidate.id}</code>
           </span>
           {candidate.asked ? <span class="asked">asked for</span> : null}
-          <span class="donor-plate">{shown.result.donors[candidate.donor]?.plate}</span>
+          {shown.result.donors.length > 1 ? (
+            <span class="donor-plate">{shown.result.donors[candidate.donor]?.plate}</span>
+          ) : null}
         </p>
+        <p class="why">{candidate.why}</p>
         <button
           type="button"
           class="look scripted-only"
@@ -54,7 +57,6 @@ export function Row({ row, shown }: { row: ShownRow; shown: Shown }) {
       <PieceMap row={row} result={shown.result} />
       <Decide id={id} name={name} decision={decision} />
       <div class="judged">
-        <p class="why">{candidate.why}</p>
         <div class="evidence">
           <Numbers candidate={candidate} result={shown.result} finish={row.finish} />
           <Plots candidate={candidate} />
