@@ -55,6 +55,8 @@ inChromium('the check page', ({ folder, open }) => {
     const warnings = page.locator('.warnings')
     await expect.poll(() => warnings.textContent()).toMatch(/relay-1 fills no frame 1004: there is no file/)
     expect(await warnings.textContent()).toMatch(/the mask is black on frame 1003/)
+    // Nobody is told that it holds up without a word of what to look at.
+    expect(await page.locator('h1').textContent()).toMatch(/^relay-1 .*, with \d+ warnings$/)
     const below = await page.locator('#frames').boundingBox()
     expect((await warnings.boundingBox())!.y).toBeLessThan(below!.y)
   })
@@ -73,11 +75,28 @@ inChromium('the check page', ({ folder, open }) => {
       .locator('tbody tr')
       .allInnerTexts()
     const lent = rows[0].split('\t')
-    expect(lent.slice(0, 9)).toEqual(['1001', '1.00', '1006', '5', '0.50', '0.00', '1.100', '1.000', '0.900'])
+    expect(lent.slice(0, 9)).toEqual([
+      '1001',
+      '1.00',
+      '1006',
+      '+5',
+      '0.50',
+      '0.00',
+      '1.100',
+      '1.000',
+      '0.900',
+    ])
     // ... and what was measured of it: seam, flicker, three of noise.
     expect(lent).toHaveLength(14)
     for (const figure of lent.slice(9)) expect(figure).toMatch(/^(\d+\.\d\d|–)$/)
     expect(rows).toHaveLength(3)
+    // What stands in the table stands with the frame's pictures, too, and for all frames above them.
+    const told = (await page.locator('article').first().locator('.note').allTextContents()).at(-1)!
+    const [seam] = lent.slice(9)
+    expect(told).toContain(seam === '–' ? 'nothing to measure it by' : `seam ${seam}`)
+    const beside = (await page.getByRole('table', { name: 'The patch beside the plate' }).boundingBox())!
+    expect(beside.y).toBeLessThan((await page.locator('article').first().boundingBox())!.y)
+    await expect.poll(() => page.locator('.facts').textContent()).toContain('1001-1003')
   })
 
   test('of whole frames shows no patch', async () => {

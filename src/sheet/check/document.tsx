@@ -1,5 +1,6 @@
-// The check of a patch as one page: warnings, the frame with its region, every frame before and after, the numbers.
+// The check of a patch as one page: warnings, how it stands beside the plate, every frame before and after, the numbers.
 import { renderToString } from 'preact-render-to-string'
+import { printFrames } from '../../footage/frames.js'
 import type { Patch } from '../../repair/hand-over/patch.js'
 import { count } from '../data/words.js'
 import type { PageAssets } from '../html/assets.js'
@@ -58,6 +59,7 @@ export function checkText(page: CheckPage): string {
             <p class="plate">{target.plate}</p>
             <h1>
               {candidate.id} {candidate.verdict}
+              {warnings.length > 0 ? `, with ${count(warnings.length, 'warning')}` : ''}
             </h1>
             <Warnings warnings={warnings} />
             <Facts page={page} />
@@ -77,6 +79,12 @@ export function checkText(page: CheckPage): string {
           </div>
         </header>
         <main>
+          {page.checks.length > 0 ? (
+            <section aria-labelledby="beside-name">
+              <h2 id="beside-name">Beside the plate</h2>
+              <Checks checks={page.checks} />
+            </section>
+          ) : null}
           <section id="frames" aria-labelledby="frames-name">
             <h2 id="frames-name">Frames</h2>
             {frames.length < patch.frames.length ? (
@@ -90,7 +98,6 @@ export function checkText(page: CheckPage): string {
           </section>
           <section aria-labelledby="numbers-name">
             <h2 id="numbers-name">Numbers</h2>
-            {page.checks.length > 0 ? <Checks checks={page.checks} /> : null}
             <Numbers patch={patch} />
           </section>
         </main>
@@ -106,6 +113,8 @@ function Facts({ page: { patch, seen } }: { page: CheckPage }) {
   return (
     <div class="facts">
       <dl>
+        <dt>Frames</dt>
+        <dd>{printFrames(patch.frames.map(({ target }) => target))}</dd>
         <dt>Written</dt>
         <dd>
           {KINDS[what]}, {count(patch.frames.length, 'file')}, {patch.format}, {patch.encoding}

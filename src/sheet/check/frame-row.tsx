@@ -2,6 +2,7 @@
 
 import type { Rect } from '../../raster/rect.js'
 import type { Patch, PatchFrame } from '../../repair/hand-over/patch.js'
+import { DIFFERENCE_GAIN } from '../data/difference.js'
 import { plain } from '../data/measures.js'
 import { count } from '../data/words.js'
 import { Legend, Picture, pictureClass } from '../html/picture.js'
@@ -27,6 +28,7 @@ export function FrameRow({ each, patch, rect }: { each: CheckedFrame; patch: Pat
       <div class="frame-head">
         <h3 id={name}>{frame.target}</h3>
         <p class="note">{lentBy(frame)}</p>
+        {frame.check === undefined ? null : <p class="note">{lookInWords(frame.check)}</p>}
         <button
           type="button"
           class="scripted-only"
@@ -61,10 +63,10 @@ export function FrameRow({ each, patch, rect }: { each: CheckedFrame; patch: Pat
           <Picture
             uri={each.difference}
             rect={at}
-            alt={`Difference of result and target on frame ${frame.target}`}
+            alt={`Difference times ${DIFFERENCE_GAIN} of result and target on frame ${frame.target}`}
           />
           <figcaption>
-            difference <Legend />
+            difference ×{DIFFERENCE_GAIN} <Legend />
           </figcaption>
         </figure>
       </div>
@@ -77,4 +79,14 @@ function lentBy({ lent }: PatchFrame): string {
   const [most] = lent
   const others = lent.length > 1 ? `, and ${count(lent.length - 1, 'other')}` : ''
   return `from ${most.frame}${others}, ${plain(most.timeOffset, 0, true)} frames`
+}
+
+/** What the frame looks like beside the plate, as far as anything tells. */
+function lookInWords({ seam, flicker, noise }: NonNullable<PatchFrame['check']>): string {
+  const said = [
+    ...(seam === null ? [] : [`seam ${plain(seam, 2)}`]),
+    ...(flicker === null ? [] : [`flicker ${plain(flicker, 2)}`]),
+    ...(noise === null ? [] : [`noise ${noise.map((v) => plain(v, 2)).join(' ')}`]),
+  ]
+  return said.length === 0 ? 'nothing to measure it by' : said.join(', ')
 }

@@ -2,6 +2,7 @@
 
 import type { Patch, PatchFrame } from '../../repair/hand-over/patch.js'
 import { finishLabel, finishWords } from '../data/finish-words.js'
+import { plain } from '../data/measures.js'
 import { Scrolls } from '../html/scrolls.js'
 
 /** How one result's frames stand beside the plate. */
@@ -68,6 +69,11 @@ function checkedFigures({ check }: PatchFrame): string[] {
   return [check?.seam, check?.flicker, r, g, b].map((v) => v?.toFixed(2) ?? '–')
 }
 
+/** Of a frame's table rows: one for each donor, with what the frame looks like in the first alone. */
+function rowsOf({ lent }: PatchFrame): number {
+  return Math.max(1, lent.length)
+}
+
 export function Numbers({ patch }: { patch: Patch }) {
   const lifted = patch.strength !== undefined
   const isChecked = patch.frames.some(({ check }) => check !== undefined)
@@ -87,19 +93,25 @@ export function Numbers({ patch }: { patch: Patch }) {
         </thead>
         <tbody>
           {patch.frames.flatMap((frame) =>
-            (frame.lent.length > 0 ? frame.lent : [undefined]).map((share) => (
+            (frame.lent.length > 0 ? frame.lent : [undefined]).map((share, i) => (
               <tr>
-                <th scope="row">{frame.target}</th>
+                {i > 0 ? null : (
+                  <th scope="row" rowSpan={rowsOf(frame)}>
+                    {frame.target}
+                  </th>
+                )}
                 <td>{share ? share.share.toFixed(2) : '–'}</td>
                 <td>{share?.frame ?? '–'}</td>
-                <td>{share?.timeOffset ?? '–'}</td>
-                <td>{share?.dx.toFixed(2) ?? '–'}</td>
-                <td>{share?.dy.toFixed(2) ?? '–'}</td>
+                <td>{share ? plain(share.timeOffset, 0, true) : '–'}</td>
+                <td>{share ? plain(share.dx, 2) : '–'}</td>
+                <td>{share ? plain(share.dy, 2) : '–'}</td>
                 {[0, 1, 2].map((c) => (
                   <td>{share?.gain[c].toFixed(3) ?? '–'}</td>
                 ))}
                 {lifted ? <td>{frame.strength?.toFixed(2) ?? '–'}</td> : null}
-                {isChecked ? checkedFigures(frame).map((text) => <td>{text}</td>) : null}
+                {isChecked && i === 0
+                  ? checkedFigures(frame).map((text) => <td rowSpan={rowsOf(frame)}>{text}</td>)
+                  : null}
               </tr>
             )),
           )}
