@@ -83,12 +83,19 @@ function program(io: Io): Command {
   addSheet(made, io)
   addDesk(made, io)
   addDemo(made, io)
+  made.addHelpText('after', FIRST_STEPS)
   for (const command of made.commands) {
     command.exitOverride().option('--debug', 'show where an error came from')
     command.configureOutput(output(io))
   }
   return made
 }
+
+const FIRST_STEPS = `
+To begin with:
+  offcut desk plates/quay                 all of it on a page, step by step
+  offcut find plates/quay --mask masks/porter --frames 1060-1069 --out result
+  offcut patch result --pick <candidate>  as find and the sheet name it`
 
 /** Help is commander's; its errors are told by report, like all others. */
 function output(io: Io) {

@@ -301,6 +301,16 @@ describe('survey', () => {
   })
 })
 
+test('help ends with what to type first, in commands and options that there are', async () => {
+  const { stdout } = await cli('--help')
+  const steps = stdout.split('To begin with:\n')[1]!.trimEnd().split('\n')
+  expect(steps.map((line) => line.trim().split(' ')[1])).toEqual(['desk', 'find', 'patch'])
+  for (const step of steps) {
+    const help = (await cli(step.trim().split(' ')[1]!, '--help')).stdout
+    for (const flag of step.match(/--[a-z]+/g) ?? []) expect(help).toContain(`  ${flag} `)
+  }
+}, 20_000)
+
 test('no command touches the plate’s folder', async () => {
   const before = inventory(plate.folder)
   await find('--out', join(root, 'untouched'), '--keep', '1')
