@@ -128,14 +128,14 @@ function sized({ x, y, w, h }: Rect): string {
  *
  * @param inside 0 to 1 over a window of `width`; what it covers in part stays covered in part; not to be changed afterwards,
  *   since a mask is feathered once
- * @returns a copy for whoever asks
+ * @returns the same for all who ask: not to be changed either
  */
 export function featheredAlpha(
   inside: Readonly<Float32Array>,
   width: number,
   featherPx: number,
   side: FeatherSide = 'outside',
-): Float32Array {
+): Readonly<Float32Array> {
   const made = feathered.get(inside) ?? new Map<string, Float32Array>()
   feathered.set(inside, made)
   const key = `${width} ${featherPx} ${side}`
@@ -144,7 +144,7 @@ export function featheredAlpha(
     alpha = feather(inside, width, featherPx, side)
     made.set(key, alpha)
   }
-  return alpha.slice()
+  return alpha
 }
 
 const feathered = new WeakMap<Readonly<Float32Array>, Map<string, Float32Array>>()

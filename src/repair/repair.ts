@@ -57,8 +57,8 @@ export interface RepairedFrame {
   readonly patch: Frame
   /** The patch over the target. */
   readonly repaired: Frame
-  /** The patch's alpha, 0 to 1, row-major. */
-  readonly alpha: Float32Array
+  /** The patch's alpha, 0 to 1, row-major. Others may have the same: not to be changed. */
+  readonly alpha: Readonly<Float32Array>
   /** Of a hide: detail inside over that of the donors by themselves, a ratio of standard deviations; null: they have none, or are lent as they are. */
   readonly detail?: number | null
   /** The mask as given, 0 to 1. */

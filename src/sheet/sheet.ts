@@ -12,7 +12,7 @@ import { type CrossingPicture, drawCrossings } from './data/crossings.js'
 import type { Decisions } from './data/decisions.js'
 import type { DrawThreads } from './data/draw-threads.js'
 import { searchFingerprint } from './data/fingerprint.js'
-import type { Row } from './data/gather.js'
+import type { Row, Still } from './data/gather.js'
 import { shownFrame } from './data/measures.js'
 import type { PageData } from './data/page-data.js'
 import type { PictureSource } from './data/pictures.js'
@@ -71,7 +71,8 @@ export async function writeSheet(
   const look = viewing.look?.name ?? null
   const png = await contactSheet(result, drawn.rows, look)
   const rows: ShownRow[] = []
-  for (const row of drawn.rows) rows.push(await encodeRow(row))
+  const files = new StillFiles()
+  for (const row of drawn.rows) rows.push(await encodeRow(row, files))
   const common = {
     ...{ result, rows, script, style, decisions, remarks },
     exposureStops: drawn.exposureStops,
@@ -114,10 +115,21 @@ async function encodeCrossing({ picture, ...crossing }: CrossingPicture): Promis
   return { ...crossing, picture: await stillUri(picture) }
 }
 
-async function encodeRow(row: Row): Promise<ShownRow> {
+/** Stills that several rows show are encoded once. */
+class StillFiles {
+  readonly #known = new Map<Still, Promise<string>>()
+
+  uriOf(still: Still): Promise<string> {
+    const uri = this.#known.get(still) ?? stillUri(still)
+    this.#known.set(still, uri)
+    return uri
+  }
+}
+
+async function encodeRow(row: Row, files: StillFiles): Promise<ShownRow> {
   const { candidate, rank, shown, rect, outline, pieces } = row
   const [target, donor, repaired, difference] = await Promise.all([
-    stillUri(row.target),
+    files.uriOf(row.target),
     stillUri(row.donor),
     stillUri(row.repaired),
     stillUri(row.difference, DIFFERENCE_CODING),

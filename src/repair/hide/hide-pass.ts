@@ -39,7 +39,7 @@ export interface HiddenFrame extends RepairedFrame {
 /** A target frame, and where the patch covers it. */
 interface Covered {
   readonly seen: Frame
-  readonly alpha: Float32Array
+  readonly alpha: Readonly<Float32Array>
   /** Corners of tiles over the mask. */
   readonly tiles: Readonly<Int32Array>
 }
@@ -94,9 +94,8 @@ export class HidePass {
       const seen = await reading
       const asSharp = blurPx > 0 ? blurredLent(blended, blurPx, model) : blended
       const lent = this.options.membrane ? await this.#closed(match, seen, blended, asSharp) : asSharp
-      const alpha = featheredAlpha(inside, window.w, featherPx, featherSide)
       const { raw: donor, there } = lent
-      if (there.includes(0)) for (let i = 0; i < alpha.length; i++) if (there[i] === 0) alpha[i] = 0
+      const alpha = withoutHoles(featheredAlpha(inside, window.w, featherPx, featherSide), there)
       const made = this.#finish(match.target, lent, model, lacking, { seen, alpha, tiles })
       return { rect: window, target: seen, donor, there, grain, alpha, mask: inside, ...made }
     } finally {
@@ -217,6 +216,14 @@ export class HidePass {
     }
     addGrain(this.job.workspace, patch, model, lacking, white, fit)
   }
+}
+
+/** 0 where nobody lends. */
+function withoutHoles(alpha: Readonly<Float32Array>, there: Readonly<Uint8Array>): Readonly<Float32Array> {
+  if (!there.includes(0)) return alpha
+  const out = alpha.slice()
+  for (let i = 0; i < out.length; i++) if (there[i] === 0) out[i] = 0
+  return out
 }
 
 /** Is there anything to be made that somebody would see? */

@@ -89,7 +89,7 @@ export class LightingPass {
     ])
     const gain = match.quiet?.gain ?? [1, 1, 1]
     const stops = stopsOf(workspace, lent, unlit, match.donor, gain, window.w)
-    const alpha = featheredAlpha(inside, window.w, featherPx, featherSide)
+    const alpha = featheredAlpha(inside, window.w, featherPx, featherSide).slice()
     for (let i = 0; i < alpha.length; i++)
       if (lent.validity[i] === 0 && unlit.reference.validity[i] === 0) alpha[i] = 0
     const made = multiplied(workspace, seen, stops, alpha, strength * share)

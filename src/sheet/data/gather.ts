@@ -5,7 +5,7 @@ import type { Rect } from '../../raster/rect.js'
 import type { Candidate } from '../../search/result.js'
 import { differencePicture, lentEverywhere, ratioPicture } from './difference.js'
 import { shownFrame } from './measures.js'
-import { outlinePath } from './outline.js'
+import { outlineOf } from './outline.js'
 import type { DonorPicture, RowPictures } from './pictures.js'
 import { type PieceArea, pieceAreas } from './pieces.js'
 
@@ -46,31 +46,43 @@ export interface Row {
   readonly strip: readonly { readonly index: number; readonly donor: Still }[]
 }
 
+/** A target frame as it is shown. */
+export interface ShownTarget {
+  readonly samples: Uint8Array
+  readonly still: Still
+}
+
+export async function shownTarget({ target, rect }: RowPictures, show: Show): Promise<ShownTarget> {
+  const samples = show(target)
+  return { samples, still: await still(samples, rect) }
+}
+
 /**
+ * @param target what is seen of it
  * @param factor plate pixels of a side per pixel that was seen
  */
 export async function pictureRow(
   candidate: Candidate,
   rank: number,
   seen: RowPictures,
+  target: ShownTarget,
   show: Show,
   factor: number,
 ): Promise<Row> {
   const shown = shownFrame(candidate)
   const { rect } = seen
-  const target = show(seen.target)
   const lent = show(lentEverywhere(seen))
   return {
     candidate,
     rank,
     shown,
     rect,
-    outline: outlinePath(seen.mask, rect.w, rect.h),
+    outline: outlineOf(seen.mask, rect.w, rect.h),
     pieces: pieceAreas(candidate, candidate.frames[shown], rect, seen.mask, factor),
-    target: await still(target, rect),
+    target: target.still,
     donor: await still(show(seen.donor), rect),
     repaired: await still(show(seen.repaired), rect),
-    difference: await still(differencePicture(lent, target), rect),
+    difference: await still(differencePicture(lent, target.samples), rect),
     ratio: seen.ratio ? await still(ratioPicture(seen.ratio), rect) : null,
     strip: [],
   }

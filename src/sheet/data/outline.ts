@@ -10,13 +10,22 @@ const INSIDE = 0.5
  *
  * @param mask 0 to 1, row-major, width * height
  */
-export function outlinePath(mask: Float32Array, width: number, height: number): string {
+export function outlinePath(mask: Readonly<Float32Array>, width: number, height: number): string {
   const strokes: string[] = []
   for (let y = 1; y < height; y++)
     for (const [from, to] of stretches(mask, y * width, 1, width, width)) strokes.push(`M${from} ${y}H${to}`)
   for (let x = 1; x < width; x++)
     for (const [from, to] of stretches(mask, x, width, height, 1)) strokes.push(`M${x} ${from}V${to}`)
   return strokes.join('')
+}
+
+const outlines = new WeakMap<Readonly<Float32Array>, string>()
+
+/** The same of a region's mask, which stands on many frames and for all candidates: told once, so not to be changed afterwards. */
+export function outlineOf(mask: Readonly<Float32Array>, width: number, height: number): string {
+  const outline = outlines.get(mask) ?? outlinePath(mask, width, height)
+  outlines.set(mask, outline)
+  return outline
 }
 
 /**
@@ -26,7 +35,7 @@ export function outlinePath(mask: Float32Array, width: number, height: number): 
  * @param before from a pixel back to its neighbour in the one before
  */
 function stretches(
-  mask: Float32Array,
+  mask: Readonly<Float32Array>,
   first: number,
   step: number,
   count: number,

@@ -6,7 +6,7 @@ import type { Candidate, Result } from '../../search/result.js'
 import { type Coding, pictureFile } from '../html/encode.js'
 import type { Weigh, Weight } from './budget.js'
 import { lentEverywhere } from './difference.js'
-import { pictureRow, type Row, type Show, stripStill } from './gather.js'
+import { pictureRow, type Row, type Show, type ShownTarget, shownTarget, stripStill } from './gather.js'
 import { shownFrame } from './measures.js'
 import { stripFrames } from './moment.js'
 import type { PictureSource, RowPictures } from './pictures.js'
@@ -33,14 +33,19 @@ export async function drawRows(
   const rows: Row[] = []
   const samples: Sample[] = []
   let exposureStops: number | undefined
+  /** By frame and place: candidates look at the same ones. */
+  const targets = new Map<string, ShownTarget>()
   const show: Show = (picture) => viewing.toDisplay(picture, exposureStops)
   for (const [i, candidate] of candidates.entries()) {
     const match = candidate.frames[shownFrame(candidate)]
     const seen = await pictures.pictures(candidate, match)
     exposureStops ??= viewing.exposureOf(seen.target)
-    const row = await pictureRow(candidate, i + 1, seen, show, factor)
+    const place = [match.target, ...Object.values(seen.rect)].join(' ')
+    const target = targets.get(place) ?? (await shownTarget(seen, show))
+    targets.set(place, target)
+    const row = await pictureRow(candidate, i + 1, seen, target, show, factor)
     rows.push({ ...row, strip: await drawStrip(candidate, pictures, show) })
-    if (i % Math.ceil(candidates.length / SAMPLES) === 0) samples.push(sampleOf(seen, show))
+    if (i % Math.ceil(candidates.length / SAMPLES) === 0) samples.push(sampleOf(seen, target, show))
     onProgress?.({ phase: 'drawing candidates', done: i + 1, total: candidates.length })
   }
   return {
@@ -68,9 +73,9 @@ interface Sample {
   readonly lent: Uint8Array
 }
 
-function sampleOf(seen: RowPictures, show: Show): Sample {
+function sampleOf(seen: RowPictures, { samples }: ShownTarget, show: Show): Sample {
   const box = lentBox(seen)
-  return { rect: seen.rect, box, target: show(seen.target), lent: show(lentEverywhere(seen, box)) }
+  return { rect: seen.rect, box, target: samples, lent: show(lentEverywhere(seen, box)) }
 }
 
 async function weighSamples(samples: readonly Sample[], coding: Coding): Promise<Weight> {

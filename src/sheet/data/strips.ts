@@ -5,7 +5,7 @@ import type { Candidate } from '../../search/result.js'
 import { type Coding, pictureFile } from '../html/encode.js'
 import { lentEverywhere } from './difference.js'
 import type { Show } from './gather.js'
-import { outlinePath } from './outline.js'
+import { outlineOf } from './outline.js'
 import type { RowPictures } from './pictures.js'
 
 /** Round the mask's box the lent picture shows the donor with its light matched, so that a misfit can be seen. */
@@ -35,7 +35,7 @@ export function targetFrame(frame: number, { rect, mask, alpha }: RowPictures): 
     let p = (y + box.y - rect.y) * rect.w + box.x - rect.x
     for (let x = 0; x < box.w; x++, i++, p++) support[i] = alpha[p] > 0 ? 255 : 0
   }
-  return { frame, rect, box, outline: outlinePath(mask, rect.w, rect.h), support }
+  return { frame, rect, box, outline: outlineOf(mask, rect.w, rect.h), support }
 }
 
 /** What a candidate lends to one frame, as a file: the repaired picture inside the mask, its fit round it. @param into scratch of the box's size */
@@ -56,7 +56,7 @@ export function carriedFrames(candidate: Candidate, step: number, weakest: numbe
 }
 
 /** The smallest rectangle, in plate pixels, round all of the patch that is to be seen; the whole where there is none. */
-function supportBox(alpha: Float32Array, rect: Rect): Rect {
+function supportBox(alpha: Readonly<Float32Array>, rect: Rect): Rect {
   const box = boundsOf(alpha, rect.w)
   return box === null ? rect : { ...box, x: rect.x + box.x, y: rect.y + box.y }
 }
