@@ -25,7 +25,8 @@ export function codingName({ format, quality }: Coding): string {
   return `${format === 'webp' ? 'WebP' : 'JPEG'} at quality ${quality}`
 }
 
-export const STILL_CODING: Coding = { format: 'webp', quality: 96 }
+/** On four plates nearer to what was coded than WebP at 96, in luma and in all, a third of its time and a fifth more bytes. */
+export const STILL_CODING: Coding = CODINGS[0]
 /** The difference is amplified already, so its finest grain may go. */
 export const DIFFERENCE_CODING: Coding = { format: 'webp', quality: 75 }
 
