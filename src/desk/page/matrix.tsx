@@ -46,9 +46,9 @@ export function Matrix() {
   return (
     <figure class="desk-matrix">
       <figcaption>
-        <h3>How alike every donor is</h3>
+        <h3>Match matrix</h3>
         <p class="note">
-          Target frames down, donor frames across; lighter is more alike
+          Target frames down, donor frames across; the lighter a cell, the better that donor fits
           {known < pairs ? ', hatched is not known yet' : ''}.
         </p>
       </figcaption>

@@ -38,15 +38,17 @@ function Lane({ name, high, low }: { name: readonly string[]; high: string; low:
 }
 
 /** Each mark as it is drawn, and its name; what is not there now is left out, but for what one looks for. */
-export function Legend({ picture }: { picture: Omit<StripPicture, 'scale'> }) {
-  const { repeated, unreadable } = countsOf(picture.known)
+export function Legend(props: { picture: Omit<StripPicture, 'scale'>; frames: readonly number[] }) {
+  const { picture, frames } = props
+  const { repeated, unreadable, unmeasured } = countsOf(picture.known, frames)
+  const soFar = unmeasured > 0 ? ' so far' : ''
   return (
     <div class="strip-legend">
       <ul aria-label="Marks of the strip">
-        <Mark name={`repeated: ${repeated}`}>
+        <Mark name={`repeated: ${repeated}${soFar}`}>
           <rect x="3.5" y="3.5" width="5" height="5" />
         </Mark>
-        <Mark name={`unreadable: ${unreadable}`}>
+        <Mark name={`unreadable: ${unreadable}${soFar}`}>
           <path d="M3 3l6 6M9 3l-6 6" />
         </Mark>
         {picture.axes.light ? (

@@ -41,15 +41,17 @@ export function pxText(px: number): string {
 export interface StripCounts {
   readonly repeated: number
   readonly unreadable: number
+  /** Frames of which nothing is known yet. */
+  readonly unmeasured: number
 }
 
-export function countsOf(known: Known): StripCounts {
+export function countsOf(known: Known, frames: readonly number[]): StripCounts {
   let [repeated, unreadable] = [0, 0]
   for (const { repeats, message } of known.values()) {
     if (message !== undefined) unreadable++
     else if (repeats !== null) repeated++
   }
-  return { repeated, unreadable }
+  return { repeated, unreadable, unmeasured: frames.filter((frame) => !known.has(frame)).length }
 }
 
 /** What the strip tells of one frame: "light +0.12 stops, moved 3.4 px". */
@@ -71,8 +73,7 @@ export function frameInWords(known: Known, { lights }: StripAxes, frame: number)
 /** The whole strip in words, with the ends of its scales. */
 export function stripInWords({ frames, gaps }: Pick<PlateAbout, 'frames' | 'gaps'>, known: Known): string {
   const { light, mostPx } = axesOf(known)
-  const { repeated, unreadable } = countsOf(known)
-  const unmeasured = frames.filter((frame) => !known.has(frame)).length
+  const { repeated, unreadable, unmeasured } = countsOf(known, frames)
   const plate = [
     `${count(frames.length, 'frame')}, ${frames[0]} to ${frames[frames.length - 1]}`,
     ...(gaps.length > 0 ? [count(gaps.length, 'gap')] : []),

@@ -67,7 +67,7 @@ export function Strip() {
         <End which="first" about={about} />
         <End which="last" about={about} />
       </div>
-      <Legend picture={pictureOf(about)} />
+      <Legend picture={pictureOf(about)} frames={frames} />
       <p class="unseen" id="strip-summary">
         {words.value}
       </p>

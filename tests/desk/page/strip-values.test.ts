@@ -69,8 +69,10 @@ test('while no light is known its scale has no ends', () => {
 })
 
 test('what is repeated and what is unreadable are counted apart', () => {
-  expect(countsOf(PLANTED)).toEqual({ repeated: 1, unreadable: 1 })
-  expect(countsOf(new Map())).toEqual({ repeated: 0, unreadable: 0 })
+  const { frames } = ABOUT
+  expect(countsOf(PLANTED, frames)).toEqual({ repeated: 1, unreadable: 1, unmeasured: 0 })
+  // Nobody may take "none" from a plate that is not read yet.
+  expect(countsOf(new Map(), frames)).toEqual({ repeated: 0, unreadable: 0, unmeasured: 6 })
 })
 
 test.each([
