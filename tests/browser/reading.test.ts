@@ -70,6 +70,19 @@ inChromium('the sheet, opened from disk without a network', ({ sheet, open }) =>
     expect(await one.locator('.row-head .donor-plate').count()).toBe(0)
   })
 
+  test('breaks no line between an option’s hyphens and its name, wherever the line ends', async () => {
+    const warned = { ...result, warnings: ['x '.repeat(60) + '--membrane '.repeat(30)] }
+    const { page } = await open(await sheet('options', warned), { viewport: { width: 900, height: 800 } })
+    const lines = await page
+      .locator('.warnings .option')
+      .evaluateAll((all) => all.map((each) => each.getClientRects().length))
+    expect(lines).toEqual(Array.from({ length: 30 }, () => 1))
+    const tops = await page
+      .locator('.warnings .option')
+      .evaluateAll((all) => new Set(all.map((each) => each.getBoundingClientRect().top)).size)
+    expect(tops).toBeGreaterThan(1)
+  })
+
   test('takes hostile names for text', async () => {
     const { page } = await open(
       await sheet('hostile', quaysideResult({ candidates: 2, frames: 2, plate: HOSTILE })),

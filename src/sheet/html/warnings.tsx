@@ -25,8 +25,15 @@ function List({ warnings }: { warnings: readonly string[] }) {
   return (
     <ul>
       {warnings.map((warning) => (
-        <li>{warning}</li>
+        <li>{inOnePiece(warning)}</li>
       ))}
     </ul>
   )
+}
+
+/** An option is to be typed: no line ends between its hyphens and its name. */
+function inOnePiece(warning: string) {
+  return warning
+    .split(/(--[a-z][a-z-]*)/)
+    .map((part, i) => (i % 2 === 1 ? <span class="option">{part}</span> : part))
 }
