@@ -69,7 +69,7 @@ export class LenderTable {
     readonly registration: Registration,
     readonly wanted: Readonly<Uint8Array>,
     readonly part: Rect,
-    spread: Readonly<Float32Array>,
+    readonly spread: Readonly<Float32Array>,
     readonly grain: number,
   ) {
     this.#w = registration.window.w
@@ -264,6 +264,12 @@ export class LenderTable {
       const from = (part.y + y) * this.#w + part.x
       for (let x = 0; x < part.w; x++, k++) visit(from + x, row + Math.floor(x / TILE_PX), k)
     }
+  }
+
+  /** A pixel of the part in the window. */
+  placeOf(k: number): number {
+    const y = Math.floor(k / this.part.w)
+    return (this.part.y + y) * this.#w + this.part.x + (k - y * this.part.w)
   }
 
   tileOf(k: number): number {

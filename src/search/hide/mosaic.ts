@@ -5,7 +5,7 @@ import type { Held, Workspace } from '../../kernels/workspace.js'
 import { explainedSpread, visibleSpread } from '../../match/clean.js'
 import { labelGrid, NO_LABEL } from '../../match/labelling.js'
 import { INVALID } from '../../match/log-luminance.js'
-import { boundsOf, type Rect } from '../../raster/rect.js'
+import { boundsOf } from '../../raster/rect.js'
 import { dilate, type Region } from '../../region/region.js'
 import type { Steps } from '../../turns.js'
 import type { Draft, MosaicDraft } from '../measure.js'
@@ -14,6 +14,7 @@ import { pixelLists } from '../pixel-lists.js'
 import type { Registered, Registration } from '../register.js'
 import { cleanAlways, heldCost } from './drafts.js'
 import { chooseLenders, type Lender, LenderTable } from './lenders.js'
+import { livelyShares } from './lively.js'
 import { eachInside } from './mask-on-grid.js'
 import type { Matrix } from './matrix.js'
 
@@ -133,7 +134,7 @@ function assemble(
   const priced = chosen.map((lender) => table.prices(lender))
   const pictures = chosen.map((lender) => table.picture(lender))
   const within = new Uint8Array(part.w * part.h)
-  for (let k = 0; k < within.length; k++) within[k] = wanted[windowIndex(k, part, window.w)]
+  for (let k = 0; k < within.length; k++) within[k] = wanted[table.placeOf(k)]
   const { labels } = labelGrid({
     width: part.w,
     height: part.h,
@@ -152,8 +153,9 @@ function assemble(
     part.w,
   )
   const beside = besideShares(table, chosen, labels, sides)
+  const lively = livelyShares(table, chosen, labels, matrix)
   const own = used.map((l) =>
-    Math.max(errorShare(table, chosen[l], { labels, label: l, atBorder: apart[l] }), beside[l]),
+    Math.max(errorShare(table, chosen[l], { labels, label: l, atBorder: apart[l] }), beside[l], lively[l]),
   )
   const clean: number[] = []
   let cost = 0
@@ -218,7 +220,6 @@ function besideShares(
   labels: Readonly<Uint8Array>,
   sides: readonly (readonly Registered[])[],
 ): number[] {
-  const { part, registration } = table
   let best: { mean: number; shares: number[] } | null = null
   for (const side of sides) {
     const off = chosen.map(() => ({ piece: 0, pixels: 0, whole: 0, all: 0 }))
@@ -230,7 +231,7 @@ function besideShares(
         const sums = off[l]
         for (let k = 0; k < labels.length; k++) {
           if (labels[k] === NO_LABEL) continue
-          const i = windowIndex(k, part, registration.window.w)
+          const i = table.placeOf(k)
           if (donor.validity[i] === INVALID || dirty[i] === 1) continue
           const square = (donor.aligned[i] + donor.exposure - frame.aligned[i] - frame.exposure) ** 2
           sums.whole += square
@@ -340,11 +341,6 @@ function wantedPixels(
       },
     )
   return dilate(covered, w, h, ROOM_PX)
-}
-
-function windowIndex(k: number, part: Rect, width: number): number {
-  const y = Math.floor(k / part.w)
-  return (part.y + y) * width + part.x + (k - y * part.w)
 }
 
 function seamOf({ targets, pair }: Matrix, column: number): number {
