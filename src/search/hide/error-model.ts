@@ -14,12 +14,15 @@ export interface Lesson {
   readonly even: number
   /** Per donor, log of the mean square error inside, display code values squared. */
   readonly errors: Float64Array
+  /** How far its region before it lies from the one after it, mean square; null: one is not seen, or the real target lies between. */
+  readonly apart: number | null
 }
 
 /** From so many pretended targets on the plate is believed; with fewer the prior stands alone. */
 export const MIN_LESSONS = 8
 /** No eye tells differences apart that are smaller than this, dB of peak signal to noise. */
 export const INVISIBLE_DB = 46
+const INVISIBLE = 10 ** (-INVISIBLE_DB / 10)
 
 /**
  * Share of each number of a pair in the log of its squared error, relative to the target's best: least squares with no
@@ -90,11 +93,15 @@ export class ErrorModel {
   /** How much further behind the best than expected the first choices may be, and those after them, dB. */
   readonly #first: number
   readonly #later: number
+  /** The furthest that a lesson's region lies apart before it and after it, mean square. */
+  readonly #mostApart: number
 
   /** @param lessons in order of their frames */
   constructor(readonly lessons: readonly Lesson[]) {
     const taught = lessons.length >= MIN_LESSONS
     this.#fitted = taught ? taughtBy(lessons) : new Fitted(null, null)
+    const apart = lessons.flatMap((l) => l.apart ?? [])
+    this.#mostApart = apart.length >= MIN_LESSONS ? Math.max(...apart) : Number.POSITIVE_INFINITY
     if (!taught) {
       this.#chosen = PRIOR_ERROR
       this.#others = PRIOR_ERROR
@@ -120,14 +127,28 @@ export class ErrorModel {
   }
 
   /**
-   * @param db   what is expected of a candidate
-   * @param best what is expected of the plate's best single donor, dB
+   * The square of a step of the region's that no lesson tells of, between what is seen before the target and after it: codecs
+   * draw the region anew where somebody leaves it, a light is touched. Which of both the target shows is not known, so half
+   * of it is to be expected of either. 0: lessons tell of as much.
+   *
+   * @param apart as of a lesson
    */
-  expected(db: number, best: number): Expected {
-    const behind = best - db
-    const [low, high] = behind <= CLOSE_DB ? this.#chosen : this.#others
+  unsettled(apart: number | null): number {
+    return Math.max(0, (apart ?? 0) - this.#mostApart)
+  }
+
+  /**
+   * @param db        what is expected of a candidate
+   * @param best      what is expected of the plate's best single donor, dB
+   * @param unsettled the step that is in both
+   */
+  expected(db: number, best: number, unsettled = 0): Expected {
+    // Who shows the other side is all of it off, who shows this one nothing.
+    const without = Math.max(10 ** (-best / 10) - unsettled / 2, INVISIBLE)
+    const behind = best - db + 10 * Math.log10(1 + unsettled / without)
+    const [low, high] = best - db <= CLOSE_DB ? this.#chosen : this.#others
     const certain = Math.min(
-      behind + (behind <= FIRST_DB ? this.#first : this.#later),
+      behind + (best - db <= FIRST_DB ? this.#first : this.#later),
       INVISIBLE_DB - (db + low),
     )
     return { db, low: db + low, high: db + high, shortfall: Math.max(0, certain) }

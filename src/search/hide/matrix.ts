@@ -69,6 +69,7 @@ export function* matchMatrix(
   let seen: { mask: RegionFrame; features: PairFeatures; done: () => void } | undefined
   let regions: Float32Array | undefined
   let block = -1
+  let unsettled = 0
   for (const [t, target] of targets.entries()) {
     yield
     const mask = region.frames.get(target.frame)!
@@ -87,7 +88,10 @@ export function* matchMatrix(
       block = Math.floor(t / BLOCK_FRAMES)
       // Of a mask sequence every frame is its own block.
       const ahead = still ? (Math.min((block + 1) * BLOCK_FRAMES, targets.length) - t) >> 1 : 0
-      regions = features.regionsOf(features.around(placeOf.get(targets[t + ahead])!, hidden), all)
+      const around = features.around(placeOf.get(targets[t + ahead])!, hidden)
+      regions = features.regionsOf(around, all)
+      // Of two states each candidate says which it shows.
+      unsettled = known.states.length > 1 ? 0 : model.unsettled(features.apart(around))
       yield
     }
     const row = features.row(placeOf.get(target)!, all, regions)
@@ -98,7 +102,7 @@ export function* matchMatrix(
         d,
         row,
         cleanliness.shareOf(d, mask),
-        model.meanSquare(row.features, d * FEATURES, row.best),
+        model.meanSquare(row.features, d * FEATURES, row.best) + unsettled / 2,
       )
     }
     yield cells.row(t, targets)
@@ -112,7 +116,7 @@ export function* matchMatrix(
     donors,
     pair: (t, d) => cells.pair(t, columns[d], unit),
     cost: (t, d) => cells.cost[t * frames.length + columns[d]],
-    expected: (cost) => model.expected(decibelsOf(cost * unit), best),
+    expected: (cost) => model.expected(decibelsOf(cost * unit), best, unsettled),
     stateOf: (d) => cleanliness.stateOf(columns[d]),
     dirt: (d, mask) => cleanliness.dirtOf(columns[d], mask),
     usual: frames.filter(

@@ -103,6 +103,15 @@ export class PairFeatures {
     }
   }
 
+  /**
+   * How far the region before a moment lies from the one after it, by the middle pictures of both, mean square as `difference`
+   * has it; null: one is not seen.
+   */
+  apart({ before, after }: Pick<Around, 'before' | 'after'>): number | null {
+    const [one, two] = [before, after].map((frames) => this.view.middleOf(frames))
+    return one && two && this.view.between(one, two)
+  }
+
   #seen(hidden: (frame: number) => boolean): number[] {
     const { view } = this
     return view.frames.flatMap((f, i) => (f.held && !hidden(i) && view.shows(i) ? [i] : []))

@@ -108,7 +108,13 @@ class Pretence {
       this.#addErrors(i, columns, row.rings, sums)
       return row
     })
-    return { rows, even: even.length, errors: sums.map((sum) => Math.log(sum / rows.length + LEAST)) }
+    const errors = sums.map((sum) => Math.log(sum / rows.length + LEAST))
+    return {
+      rows,
+      even: even.length,
+      errors,
+      apart: this.#isRoundTheReal(around) ? null : features.apart(around),
+    }
   }
 
   /** The same frames round a pretended target as the real range has round its middle, as far as they are there. */
@@ -128,6 +134,12 @@ class Pretence {
     const { before, after } = this.#sees
     if (around.before.length > 0 !== before || around.after.length > 0 !== after) return false
     return this.#changes || !isApart(this.#view, around)
+  }
+
+  /** Lies the real target between what is seen before a pretended one and after it? Then that tells of the real one. */
+  #isRoundTheReal({ before, after }: Around): boolean {
+    const real = this.#frames[this.#middle].frame
+    return before.some((i) => this.#frames[i].frame < real) && after.some((i) => this.#frames[i].frame > real)
   }
 
   /** Adds the mean square error inside of each donor over a frame whose region can be seen. */

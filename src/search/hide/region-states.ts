@@ -101,7 +101,7 @@ export function* statesAt(
   const { w, h } = registration.window
   const covered = dilate(support(view.mask.inside), w, h, EDGE_PX)
   for (const near of apart ? [before, after] : [[...before, ...after]]) {
-    const picture = middlePicture(view, apart || before.length === 0 ? near : before)
+    const picture = view.middleOf(apart || before.length === 0 ? near : before)
     if (picture === null) continue
     const local = localPicture(
       near.map((i) => view.frames[i]),
@@ -145,20 +145,9 @@ function localPicture(
 
 /** Does the region look another way before a moment than after it? False where only one side is seen. */
 export function isApart(view: RegionView, around: Pick<Around, 'before' | 'after'>): boolean {
-  const before = middlePicture(view, around.before)
-  const after = middlePicture(view, around.after)
+  const before = view.middleOf(around.before)
+  const after = view.middleOf(around.after)
   return before !== null && after !== null && sameShare(view, before, after) < 1 - APART_SHARE
-}
-
-/** The middle value of a few frames, pixel by pixel; null where there is none. */
-function middlePicture(view: RegionView, frames: readonly number[]): Float32Array | null {
-  if (frames.length === 0) return null
-  const samples = frames.map((i) => view.samplesOf(i).aligned)
-  const values = new Float32Array(frames.length)
-  return samples[0].map((_, k) => {
-    for (let i = 0; i < values.length; i++) values[i] = samples[i][k]
-    return select(values, values.length >> 1)
-  })
 }
 
 /** Share of the region in which a frame shows a picture, 0 to 1. */

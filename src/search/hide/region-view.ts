@@ -4,6 +4,7 @@
 import type { Held, Workspace } from '../../kernels/workspace.js'
 import { INVALID } from '../../match/log-luminance.js'
 import { type Centred, type PairSums, sumCentred } from '../../match/ncc.js'
+import { select } from '../../match/selection.js'
 import { displaySlope } from '../../match/visible-error.js'
 import { dilate, GUARD_PX, type RegionFrame, support } from '../../region/region.js'
 import type { Steps } from '../../turns.js'
@@ -169,6 +170,24 @@ export class RegionView {
   /** Samples and validity of a frame, over the pixels that are compared. */
   samplesOf(frame: number): { aligned: Float32Array; validity: Uint8Array; exposure: number } {
     return { aligned: this.#own[frame].samples, validity: this.#ownValid[frame], exposure: 0 }
+  }
+
+  /** The middle value of a few frames' regions, pixel by pixel; null where there is none. */
+  middleOf(frames: readonly number[]): Float32Array | null {
+    if (frames.length === 0) return null
+    const samples = frames.map((i) => this.#own[i].samples)
+    const values = new Float32Array(frames.length)
+    return samples[0].map((_, k) => {
+      for (let i = 0; i < values.length; i++) values[i] = samples[i][k]
+      return select(values, values.length >> 1)
+    })
+  }
+
+  /** Mean square difference of two pictures that show all of the region, as `difference` has it. */
+  between(one: Readonly<Float32Array>, two: Readonly<Float32Array>): number {
+    let sum = 0
+    for (let k = 0; k < one.length; k++) sum += this.#visible[k] * (one[k] - two[k]) ** 2
+    return this.#sumInside > 0 ? sum / this.#sumInside : 0
   }
 
   /**

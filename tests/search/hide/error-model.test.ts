@@ -7,6 +7,8 @@ const random = randomFrom('lessons')
 const DONORS = 60
 /** Chosen truth: on this plate only the surround next to the mask tells the error, and it tells it one to one. */
 const SPREAD = 0.2
+/** Mean square by which a lesson's region lies apart before it and after it. */
+const APART = 1e-4
 
 /** A pretended target whose best donors differ by `db` from it. */
 function lesson(db: number): Lesson {
@@ -19,7 +21,7 @@ function lesson(db: number): Lesson {
     features[k * FEATURES + 6] = Math.log(1 + 100 * random())
   }
   const errors = near.map((v) => Math.log(10 ** (-db / 10)) + 2 * v + SPREAD * normal(random))
-  return { rows: [{ features, best }], even: DONORS, errors }
+  return { rows: [{ features, best }], even: DONORS, errors, apart: APART }
 }
 
 const some = (n: number) => Array.from({ length: n }, () => lesson(36 + 6 * random()))
@@ -63,6 +65,17 @@ describe('a plate on which only the near surround tells the error', () => {
 
   test('nothing falls short where even the worst that is likely is more than an eye can tell', () => {
     expect(model.expected(INVISIBLE_DB + 30, INVISIBLE_DB + 33).shortfall).toBe(0)
+  })
+
+  test('a step at the target that no lesson tells of counts, one that they tell of does not', () => {
+    expect(model.unsettled(null)).toBe(0)
+    expect(model.unsettled(APART)).toBe(0)
+    const step = model.unsettled(11 * APART)
+    expect(step).toBeCloseTo(10 * APART, 12)
+    // Nobody knows whether the target shows the side that the best donor shows or the other one: 10 dB of it may be lost.
+    const best = -10 * Math.log10(APART / 2 + step / 2)
+    const more = model.expected(best, best, step).shortfall - model.expected(best, best).shortfall
+    expect(more).toBeCloseTo(10 * Math.log10((APART / 2 + step) / (APART / 2)), 6)
   })
 })
 
