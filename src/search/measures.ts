@@ -85,15 +85,23 @@ const MIN_NCC_OF_GRAIN = 0.5
  * C. Spearman, The Proof and Measurement of Association between Two Things, 1904: the reliability of a measurement.
  */
 export function nccOfGrain({ ncc = null, seam = null }: Fit): number | null {
-  if (ncc === null || !seam) return null
-  const share = 1 - (1 - ncc) / seam ** 2
-  return share >= MIN_NCC_OF_GRAIN ? Math.min(1, share) : null
+  const share = pictureShare({ ncc, seam })
+  return share !== null && share >= MIN_NCC_OF_GRAIN ? Math.min(1, share) : null
 }
 
-/** A limit on the correlation that there would be without grain, which attenuates it by as much as that of an exact fit. */
-function nccLimits(fit: Fit): Limit {
+function pictureShare({ ncc, seam }: Required<Fit>): number | null {
+  return ncc === null || !seam ? null : 1 - (1 - ncc) / seam ** 2
+}
+
+/**
+ * A limit on the correlation that there would be without grain, which attenuates it by as much as that of an exact fit. Where
+ * hardly anything but grain varies, as in a plain sky, it tells of no fit, and of no misfit either.
+ */
+function nccLimits({ ncc = null, seam = null }: Fit): Limit {
+  const share = pictureShare({ ncc, seam })
+  if (share !== null && share < MIN_NCC_OF_GRAIN) return { holds: NCC.holds, works: [-1, INF] }
   const [low, high] = NCC.holds
-  return { holds: [low * (nccOfGrain(fit) ?? 1), high], works: NCC.works }
+  return { holds: [low * Math.min(1, share ?? 1), high], works: NCC.works }
 }
 
 /** Half is as far off as twice. */

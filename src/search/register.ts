@@ -28,6 +28,7 @@ import type { FrameKey } from '../shot/frame-key.js'
 import type { TrackedFrame } from '../track/frame-tracker.js'
 import { isLocked } from '../track/pose.js'
 import type { Steps } from '../turns.js'
+import { isLostAtRest } from './at-rest.js'
 
 export interface Registered extends FrameKey {
   /** Puts the frame on the common grid. */
@@ -101,7 +102,7 @@ export function offsetBetween(target: Posed, donor: Posed, window: Rect): Offset
  * @param hidden   frames whose region must not be looked at (the target's), with the region's pixels over the window
  * @param leastAt  `minSpread` of the reference frame's plate by log2 level
  * @param laid     plates whose camera was followed already: what is left of a frame's offset is its own
- * @param holds    false where nothing in the frames would tell that the camera moved: then none is moved
+ * @param mayHold  false where nothing in the frames would tell that the camera moved: then none is moved
  */
 export function* register(
   workspace: Workspace,
@@ -111,12 +112,13 @@ export function* register(
   reference: FrameKey,
   hidden: (key: FrameKey) => Readonly<Float32Array> | null,
   leastAt: (log2Level: number) => number,
-  holds = true,
+  mayHold = true,
   laid: ReadonlySet<number> = new Set(),
   { lightPixels = LIGHT_PIXELS, emptyFrames = EMPTY_FRAMES }: RegisterEffort = {},
 ): Steps<Registration> {
   const first = seen.find((f) => f.plate === reference.plate && f.frame === reference.frame) ?? seen[0]
   const light = cutPlane(first.seen.log, window).data
+  const holds = mayHold && !(yield* isLostAtRest(seen, { light, grain: first.noise }, window, surround))
   // Of several plates one may be locked off and another a take from a little further left.
   const lockedPlates = new Set<number>()
   for (const plate of new Set(seen.map((f) => f.plate))) {

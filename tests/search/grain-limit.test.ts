@@ -65,6 +65,17 @@ describe('the limit on the correlation of a surround', () => {
       }
   })
 
+  test('says where grain is most of what varies that nothing tells of the fit, and of what differs by more than grain that it will not hold', () => {
+    for (const start of STARTS) {
+      // About a quarter of what varies is no grain.
+      const sky = exposures({ start, noise: 1 })
+      expect(sky.ncc).toBeLessThan(0.4)
+      expect(verdict(sky)).toBe('needs work')
+    }
+    for (const start of STARTS)
+      expect(verdict(exposures({ start, of: start + 9, noise: 0.05 }))).toBe('will not hold')
+  })
+
   test('is 0.8 of what there is to correlate, and never falls to nothing where grain is most of what varies', () => {
     for (const share of [0.5, 0.6, 0.7, 0.9, 1]) {
       const [low] = limitsOf('ncc', { ncc: share, seam: 1 }).holds

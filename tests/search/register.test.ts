@@ -44,10 +44,12 @@ function frameOf(
 
 const MIN_SPREAD = 0.004
 
-function registered(plans: readonly Plan[], { hidden = -1, holds = true } = {}): Registration {
+const registered = (plans: readonly Plan[], how = {}) => registeredOf(plans.map(frameOf), how)
+
+function registeredOf(frames: readonly TrackedFrame[], { hidden = -1, holds = true } = {}): Registration {
   const stages = register(
     new Workspace(),
-    plans.map(frameOf),
+    frames,
     WINDOW,
     everywhere,
     { plate: 0, frame: 1001 },
@@ -59,7 +61,9 @@ function registered(plans: readonly Plan[], { hidden = -1, holds = true } = {}):
 }
 
 const rms = (values: readonly number[]) => Math.sqrt(values.reduce((s, v) => s + v * v, 0) / values.length)
-const repeat = (n: number, plan: (i: number) => Plan) => Array.from({ length: n }, (_, i) => plan(i))
+function repeat<T = Plan>(n: number, made: (i: number) => T): T[] {
+  return Array.from({ length: n }, (_, i) => made(i))
+}
 
 describe('a swaying camera', () => {
   const plans = repeat(24, (i) => (i === 0 ? {} : { dx: 2.3 * Math.sin(i), dy: 1.4 * Math.cos(2 * i) }))
@@ -107,6 +111,42 @@ test('where nothing in the frames would tell that the camera moved none is moved
   expect(result.camera).toBe('unknown')
   expect(cameraDoubt(result)).toContain('nothing in the frame tells whether the camera moved')
   for (const { pose } of result.frames) expect(shiftOf(pose, WINDOW)).toEqual({ dx: 0, dy: 0 })
+})
+
+describe('a camera that is followed by those who walk before a plain sky, and lost when they have gone', () => {
+  /** So many stops from left to right over what is read. */
+  const skyOf = (i: number, slope: number, lost: boolean): TrackedFrame => {
+    const log = wallPlane((x) => (slope * x) / SEEN.w, SEEN, { noise: GRAIN, start: 90 + i })
+    const sigma = lost ? Number.POSITIVE_INFINITY : 0.02
+    return {
+      ...{ plate: 0, frame: 1001 + i, noise: GRAIN },
+      pose: { transform: shift(0, 0), sigma, earns: false, still: !lost },
+      seen: { log, validity: new Uint8Array(SEEN.w * SEEN.h).fill(VALID) },
+    }
+  }
+  const laid = (slopeOf: (i: number) => number, lostFrom: number) =>
+    registeredOf(repeat(12, (i) => skyOf(i, slopeOf(i), i >= lostFrom)))
+
+  test('is not known where it goes: all frames lend as they lie, and that is said', () => {
+    const { camera, frames } = laid(() => 0.2, 4)
+    expect(camera).toBe('unknown')
+    for (const { held, pose } of frames) {
+      expect(held).toBe(true)
+      expect(shiftOf(pose, WINDOW)).toEqual({ dx: 0, dy: 0 })
+    }
+  })
+
+  test('lends nothing of frames that show another part of the sky', () => {
+    const { camera, frames } = laid((i) => (i < 4 ? 0.2 : -0.6), 4)
+    expect(camera).not.toBe('unknown')
+    expect(frames.map((f) => f.held)).toEqual(repeat(12, (i) => i < 4))
+  })
+
+  test('is known where most frames are followed', () => {
+    const { camera, frames } = laid(() => 0.2, 8)
+    expect(camera).not.toBe('unknown')
+    expect(frames.map((f) => f.held)).toEqual(repeat(12, (i) => i < 8))
+  })
 })
 
 test('light is told to a hundredth of a stop, and by the wall where somebody covers two fifths of the surround', () => {
