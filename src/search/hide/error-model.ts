@@ -37,6 +37,8 @@ const PRIOR_LEVEL = 0.55
  * two locked-off plates it was off by -7 to 4, and of those scenes that held four rows in ten.
  */
 const PRIOR_ERROR: readonly [low: number, high: number] = [-16, 14]
+/** What is expected to be nearer than any eye tells is believed to be so if it may be off by this, dB: the two plates' own. */
+const PRIOR_BELOW = -7
 /** What its first choice may lose, dB: the worse of the two plates, held apart. */
 const PRIOR_WORSE = 4.5
 
@@ -90,6 +92,8 @@ export class ErrorModel {
   /** Of the chosen ones, and of all others, how much better than expected they may be, dB. */
   readonly #chosen: readonly [low: number, high: number]
   readonly #others: readonly [low: number, high: number]
+  /** How far below what is expected both may be where nothing can be seen of it, dB. */
+  readonly #below: readonly [chosen: number, others: number]
   /** How much further behind the best than expected the first choices may be, and those after them, dB. */
   readonly #first: number
   readonly #later: number
@@ -105,6 +109,7 @@ export class ErrorModel {
     if (!taught) {
       this.#chosen = PRIOR_ERROR
       this.#others = PRIOR_ERROR
+      this.#below = [PRIOR_BELOW, PRIOR_BELOW]
       this.#first = PRIOR_WORSE
       this.#later = PRIOR_WORSE
       return
@@ -112,6 +117,7 @@ export class ErrorModel {
     const { chosen, others, first, later } = foretold(lessons)
     this.#chosen = [lower(chosen, PRIOR_ERROR[0]), upper(chosen, PRIOR_ERROR[1])]
     this.#others = [lower(others, PRIOR_ERROR[0]), upper(others, PRIOR_ERROR[1])]
+    this.#below = [lower(chosen, PRIOR_BELOW), lower(others, PRIOR_BELOW)]
     this.#first = upper(first, PRIOR_WORSE)
     this.#later = Math.max(this.#first, upper(later, PRIOR_WORSE))
   }
@@ -146,10 +152,11 @@ export class ErrorModel {
     // Who shows the other side is all of it off, who shows this one nothing.
     const without = Math.max(10 ** (-best / 10) - unsettled / 2, INVISIBLE)
     const behind = best - db + 10 * Math.log10(1 + unsettled / without)
-    const [low, high] = best - db <= CLOSE_DB ? this.#chosen : this.#others
+    const isChosen = best - db <= CLOSE_DB
+    const [low, high] = isChosen ? this.#chosen : this.#others
     const certain = Math.min(
       behind + (best - db <= FIRST_DB ? this.#first : this.#later),
-      INVISIBLE_DB - (db + low),
+      INVISIBLE_DB - (db + this.#below[isChosen ? 0 : 1]),
     )
     return { db, low: db + low, high: db + high, shortfall: Math.max(0, certain) }
   }
