@@ -43,6 +43,11 @@ export function medianAndSigma(
 /** MAD to standard deviation for a normal distribution. */
 export const MAD_TO_SIGMA = 1.4826
 
+/** The upper median of a few; 0 of none. */
+export function middleValue(values: readonly number[]): number {
+  return Float64Array.from(values).sort()[values.length >> 1] ?? 0
+}
+
 /** Mean of the middle half: as robust as wanted against a passer-by, steadier than the median under grain. Reordered. */
 export function middleMean(values: Float32Array, length: number = values.length): number {
   const from = length >> 2

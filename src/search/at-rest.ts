@@ -3,7 +3,7 @@
 import { HELD_SIGMA } from '../match/align.js'
 import { VALID } from '../match/log-luminance.js'
 import { medianAndSigma } from '../match/selection.js'
-import { oddStep } from '../match/subsample.js'
+import { evenly, indicesOf } from '../match/subsample.js'
 import type { Rect } from '../raster/rect.js'
 import type { TrackedFrame } from '../track/frame-tracker.js'
 import type { Steps } from '../turns.js'
@@ -17,7 +17,7 @@ const MAX_APART = 2
 /** Coded footage differs by this much from itself, stops, however little grain it shows. */
 const MIN_APART = 0.01
 /** Pixels of the surround that are looked at. */
-const MOST_PIXELS = 2000
+const MAX_PIXELS = 2000
 
 /**
  * Are most frames lost although they differ from the reference frame by hardly more than grain, unmoved as they are?
@@ -34,10 +34,7 @@ export function* isLostAtRest(
 ): Steps<boolean, never> {
   const lost = seen.filter(({ pose }) => !pose.still && !(pose.sigma <= HELD_SIGMA))
   if (seen.length - lost.length >= MIN_FOLLOWED * seen.length) return false
-  const all: number[] = []
-  for (let i = 0; i < surround.length; i++) if (surround[i] > 0) all.push(i)
-  const step = oddStep(all.length, MOST_PIXELS)
-  const places = all.filter((_, k) => k % step === 0)
+  const places = evenly(indicesOf(surround), MAX_PIXELS)
   let atRest = 0
   for (const frame of lost) {
     yield
@@ -53,7 +50,7 @@ function apartOn(
   { seen: { log, validity } }: TrackedFrame,
   light: Readonly<Float32Array>,
   window: Rect,
-  places: readonly number[],
+  places: Readonly<Int32Array>,
 ): number | null {
   const differences = new Float32Array(places.length)
   let n = 0

@@ -3,7 +3,7 @@
 import { boxMean } from '../kernels/box.js'
 import { type Compared, markWithin } from '../kernels/compare.js'
 import type { Workspace } from '../kernels/workspace.js'
-import { oddStep } from '../match/subsample.js'
+import { evenly, indicesOf } from '../match/subsample.js'
 import { VISIBLE_STOPS } from '../match/thresholds.js'
 import type { Rect } from '../raster/rect.js'
 import type { RegionFrame } from '../region/region.js'
@@ -39,30 +39,16 @@ export interface PixelLists {
 export function pixelLists(frame: RegionFrame, spread: Readonly<Float32Array>, least: number): PixelLists {
   const surround = indicesOf(frame.surround)
   const inside = indicesOf(frame.inside)
-  const own = everyNth(inside, oddStep(inside.length, OWN_PIXELS))
+  const own = evenly(inside, OWN_PIXELS)
   return {
     surround,
-    compared: everyNth(surround, oddStep(surround.length, COMPARED_PIXELS)),
+    compared: evenly(surround, COMPARED_PIXELS),
     inside,
     insideWeight: gather(frame.inside, inside),
     own,
     ownWeight: gather(frame.inside, own),
     surroundSpread: surround.length > 0 ? Math.max(least, rmsOf(spread, surround)) : 1,
   }
-}
-
-/** Where weights are above 0, ascending. */
-function indicesOf(weight: Readonly<Float32Array>): Int32Array {
-  const list = new Int32Array(weight.length)
-  let n = 0
-  for (let i = 0; i < weight.length; i++) if (weight[i] > 0) list[n++] = i
-  return list.slice(0, n)
-}
-
-function everyNth(list: Readonly<Int32Array>, step: number): Int32Array {
-  const out = new Int32Array(Math.ceil(list.length / step))
-  for (let k = 0; k < out.length; k++) out[k] = list[k * step]
-  return out
 }
 
 function rmsOf(values: Readonly<Float32Array>, list: Readonly<Int32Array>): number {

@@ -9,7 +9,7 @@ import { agreeingGroup, type CleanPlate, cleanPlateSteps, mean } from '../match/
 import { INVALID, type LogLuminance, VALID } from '../match/log-luminance.js'
 import { select } from '../match/selection.js'
 import { FloatSorter } from '../match/sort-floats.js'
-import { oddStep, subsample } from '../match/subsample.js'
+import { evenly, indicesOf, subsample } from '../match/subsample.js'
 import { CUBIC } from '../raster/filters.js'
 import { cutPlane } from '../raster/plane.js'
 import type { Rect } from '../raster/rect.js'
@@ -233,10 +233,7 @@ function* matchLight(
   surround: Readonly<Float32Array>,
   most: number,
 ): Steps<void> {
-  const all: number[] = []
-  for (let i = 0; i < surround.length; i++) if (surround[i] > 0) all.push(i)
-  const step = oddStep(all.length, most)
-  const ring = Int32Array.from(all.filter((_, k) => k % step === 0))
+  const ring = evenly(indicesOf(surround), most)
   const differences = new Float32Array(ring.length)
   const sorter = new FloatSorter(ring.length)
   const bounds = new Int32Array(2)

@@ -1,7 +1,7 @@
 // What two frames of one surface differ by, tile by tile, and what that comes to: strength, colour and spectrum of grain.
 import { addTilePower, type Counted, type Tiles, tileDifferences, tileProducts } from '../../kernels/tiles.js'
 import type { Workspace } from '../../kernels/workspace.js'
-import { MAD_TO_SIGMA } from '../../match/selection.js'
+import { MAD_TO_SIGMA, middleValue } from '../../match/selection.js'
 import { eigenOf } from './eigen.js'
 import type { Pair } from './laid-frames.js'
 import { type GrainModel, type Spectrum, TILE_PX } from './model.js'
@@ -65,7 +65,7 @@ export class Differences {
     this.usual = changed.length > 0 ? changed[changed.length >> 1]! : 0
     const own = Float64Array.from({ length }, (_, t) => {
       const all = pairs.map((_, p) => this.#energy[p * length + t]!).filter((v) => v > MIN_SHARE ** 2)
-      return middleOf(all)
+      return middleValue(all)
     })
     this.#limit = own.map((v) => PASSING * Math.min(v, PASSING * this.usual))
     if (mixed) for (const t of this.#occupied(own)) this.#limit[t] = NEVER
@@ -77,17 +77,17 @@ export class Differences {
     const lights: { readonly t: number; readonly light: number }[] = []
     for (const [t, v] of own.entries()) {
       if (v > PASSING ** 2 * this.usual) out.push(t)
-      else if (v > 0) lights.push({ t, light: middleOf(this.pairs.map((_, p) => this.#lightOf(p, t))) })
+      else if (v > 0) lights.push({ t, light: middleValue(this.pairs.map((_, p) => this.#lightOf(p, t))) })
     }
     if (lights.length < ALIKE) return out
     lights.sort((a, b) => a.light - b.light)
     // How much more each has than is usual at its light, natural logarithm.
     const more = lights.map(({ t }, k) => {
       const first = Math.min(Math.max(0, k - (ALIKE >> 1)), lights.length - ALIKE)
-      return Math.log(own[t]! / middleOf(lights.slice(first, first + ALIKE).map((one) => own[one.t]!)))
+      return Math.log(own[t]! / middleValue(lights.slice(first, first + ALIKE).map((one) => own[one.t]!)))
     })
     // A codec leaves one surface more than another; on a sensor all tiles of a light have nearly the same.
-    const spread = MAD_TO_SIGMA * middleOf(more.map(Math.abs))
+    const spread = MAD_TO_SIGMA * middleValue(more.map(Math.abs))
     const most = Math.max(MIN_SPREAD, OUTLIER_SIGMA * spread)
     for (const [k, { t }] of lights.entries()) if (more[k]! > most) out.push(t)
     return out
@@ -152,12 +152,6 @@ export class Differences {
     const { length } = this.tiles.corners
     return perTile.subarray(3 * length * pair, 3 * length * (pair + 1))
   }
-}
-
-/** The upper median; 0 of none. */
-function middleOf(values: readonly number[]): number {
-  const sorted = Float64Array.from(values).sort()
-  return sorted[sorted.length >> 1] ?? 0
 }
 
 /** Of an orthonormal matrix the inverse is its transpose. */

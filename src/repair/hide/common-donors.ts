@@ -2,6 +2,7 @@
 // the others do, and how much they change by from one to the next.
 import { addScaled } from '../../kernels/patch.js'
 import type { Scratch, Workspace } from '../../kernels/workspace.js'
+import { middleValue } from '../../match/selection.js'
 import type { Frame } from '../../raster/frame.js'
 import type { Rect } from '../../raster/rect.js'
 import type { Candidate, StackShare } from '../../search/result.js'
@@ -86,8 +87,8 @@ export class CommonDonors {
       this.mean.set(sum)
     })
     const away = donors.map((share, k) => this.#away(share, lent[k]!))
-    this.#usual = away[0]?.map((_, k) => middleOf(away.map((cells) => cells[k]!))) ?? []
-    this.#everywhere = middleOf(this.#usual)
+    this.#usual = away[0]?.map((_, k) => middleValue(away.map((cells) => cells[k]!))) ?? []
+    this.#everywhere = middleValue(this.#usual)
     this.alike = donors.filter((_, d) => this.#isAlike(away[d]!))
   }
 
@@ -199,10 +200,6 @@ export function litBy(
   out.set(picture.data)
   litTo(workspace, out, window, { gain, field })
   return out
-}
-
-function middleOf(values: readonly number[]): number {
-  return Float64Array.from(values).sort()[values.length >> 1] ?? 0
 }
 
 function meanOf(values: readonly (number | null)[]): number {

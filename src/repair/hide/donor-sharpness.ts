@@ -1,5 +1,6 @@
 // How much sharper or softer a candidate's donors are than the frames that they lend to: one number for all of them, since focus
 // does not jump from frame to frame, and a blur that did would be seen.
+import { middleValue } from '../../match/selection.js'
 import type { Frame } from '../../raster/frame.js'
 import type { Candidate, FrameMatch } from '../../search/result.js'
 import { GREEN } from '../grain/detail-spectrum.js'
@@ -61,13 +62,9 @@ export async function donorSharpness(
   }
   // One frame of five in which something passes tells nothing of the lens.
   if (found.some(({ length }) => length * 2 <= Math.min(FRAMES, frames.length))) return AS_SHARP
-  const [sigma] = found.map(middleOf).sort((a, b) => Math.abs(a) - Math.abs(b)) as [number]
+  const [sigma] = found.map(middleValue).sort((a, b) => Math.abs(a) - Math.abs(b)) as [number]
   if (Math.abs(sigma) < MIN_SIGMA) return AS_SHARP
   return sigma > 0 ? { blurPx: sigma, softerPx: 0 } : { blurPx: 0, softerPx: -sigma }
-}
-
-function middleOf(values: readonly number[]): number {
-  return [...values].sort((a, b) => a - b)[values.length >> 1]!
 }
 
 /** Below 0: the target is what a blur would make as soft as the donor. */

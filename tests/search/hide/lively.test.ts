@@ -4,12 +4,10 @@ import { mkdtempSync, rmSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { afterAll, expect, test } from 'vitest'
-import { openPlate, readRect } from '../../../src/footage/plate.js'
-import { repairFrame } from '../../../src/repair/hide/hide-pass.js'
-import { openRepair } from '../../../src/repair/repair.js'
+import { openPlate } from '../../../src/footage/plate.js'
 import { findDonors } from '../../../src/search/hide/find.js'
-import { srgbOf } from '../../codes.js'
 import { plantPlate } from '../../synthetic.js'
+import { reachedBy } from './reached.js'
 
 const root = mkdtempSync(join(tmpdir(), 'offcut-lively-'))
 afterAll(() => rmSync(root, { recursive: true }))
@@ -47,27 +45,10 @@ test('what a mosaic of it comes to lies where it is expected', async () => {
     surround: 20,
     keep: 60,
   })
-  const job = await openRepair(result)
   const mosaic = result.candidates.find((c) => c.kind === 'mosaic')!
   expect(mosaic).toBeDefined()
-  let sum = 0
-  for (const match of mosaic.frames) {
-    const { repaired, rect } = await repairFrame(job, mosaic, match, { addGrain: false })
-    const truth = (await readRect(bare, match.target, rect)).data
-    for (let y = BOX.y; y < BOX.y + BOX.h; y++)
-      for (let x = BOX.x; x < BOX.x + BOX.w; x++) {
-        const i = 3 * ((y - rect.y) * rect.w + x - rect.x)
-        sum += (shown(repaired.data, i) - shown(truth, i)) ** 2
-      }
-  }
-  job.close()
-  const reached = -10 * Math.log10(sum / (BOX.w * BOX.h * WANTED.length))
+  const reached = await reachedBy(result, mosaic, bare, BOX)
   const [low, high] = mosaic.interval!
   expect(reached).toBeGreaterThan(low)
   expect(reached).toBeLessThan(high)
 }, 60_000)
-
-/** Display luminance, what `expected` speaks of: BT.709, IEC 61966-2-1. */
-function shown(rgb: Readonly<Float32Array>, i: number): number {
-  return srgbOf(0.2126 * rgb[i] + 0.7152 * rgb[i + 1] + 0.0722 * rgb[i + 2])
-}
