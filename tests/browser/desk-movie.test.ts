@@ -28,10 +28,9 @@ function indexOf(grey: number): number | null {
   return index >= 0 && index < COUNT && Math.abs(grey - codeOf(index)) <= 2 ? index : null
 }
 
-declare function greyOfPicture(): number
 declare function seen(): number[]
 
-/** What the page is asked by: the grey of its picture, and all greys that have come up, in their order. */
+/** What the page is asked by: all greys that have come up, in their order, the one that is shown last. */
 function watch(): void {
   // The picture's own canvas is not made for being read.
   const probe = document.createElement('canvas').getContext('2d', { willReadFrequently: true })!
@@ -41,7 +40,7 @@ function watch(): void {
     return probe.getImageData(0, 0, 1, 1).data[1]!
   }
   const greys: number[] = []
-  Object.assign(window, { greyOfPicture, seen: () => greys })
+  Object.assign(window, { seen: () => greys })
   const look = () => {
     const grey = greyOfPicture()
     if (greys.at(-1) !== grey) greys.push(grey)
@@ -50,7 +49,8 @@ function watch(): void {
   look()
 }
 
-const shownIn = async (page: Page) => indexOf(await page.evaluate(() => greyOfPicture()))
+/** By the page's own record: a picture that is asked for between two frames of the page is not in it yet. */
+const shownIn = async (page: Page) => indexOf(await page.evaluate(() => seen().at(-1)!))
 
 inDesk('a movie', (bench) => {
   const title =
