@@ -3,6 +3,14 @@
 import type { Workspace } from './workspace.js'
 
 /**
+ * Normal noise of variance 1, the same from the same state: mulberry32 under the polar form of Box and Muller, two samples from
+ * each pair of even numbers. Samples are right to 2e-16 of themselves before they are rounded to float32.
+ */
+export function whiteNoise(workspace: Workspace, state: number, out: Float32Array): void {
+  workspace.run((kernels, room) => kernels.whiteNoise(state, room.write(out), out.length))
+}
+
+/**
  * Adds a field under a filter where it is wanted: `into += takes * sum of weights * field`, in float32. Beyond its edges the
  * field begins again from the other side.
  *

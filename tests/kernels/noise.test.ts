@@ -1,5 +1,5 @@
 import { describe, expect, test } from 'vitest'
-import { addFiltered } from '../../src/kernels/noise.js'
+import { addFiltered, whiteNoise } from '../../src/kernels/noise.js'
 import { Workspace } from '../../src/kernels/workspace.js'
 import { randomFrom } from '../random.js'
 
@@ -27,6 +27,45 @@ function filtered(
     return takes[i] === 0 ? own : fround(own + fround(takes[i] * sum))
   })
 }
+
+/** The slow twin: number by number, with the engine's own logarithm. */
+function white(state: number, length: number): Float64Array {
+  const even = () => {
+    state = (state + 0x6d2b79f5) | 0
+    let t = Math.imul(state ^ (state >>> 15), state | 1)
+    t ^= t + Math.imul(t ^ (t >>> 7), t | 61)
+    return (2 * ((t ^ (t >>> 14)) >>> 0)) / 2 ** 32 - 1
+  }
+  const out: number[] = []
+  while (out.length < length) {
+    const [u, v] = [even(), even()]
+    const s = u * u + v * v
+    if (s >= 1 || s === 0) continue
+    const scale = Math.sqrt((-2 * Math.log(s)) / s)
+    out.push(u * scale, v * scale)
+  }
+  return Float64Array.from(out.slice(0, length))
+}
+
+describe('white noise', () => {
+  test.each([0, 1, 2, 3, 7, 8, 1000, 73_585])('of %i samples is that of its slow twin', (length) => {
+    const workspace = new Workspace()
+    for (const state of [0, 1, -1, 0x7fffffff, -0x80000000, 123456789]) {
+      const out = new Float32Array(length)
+      whiteNoise(workspace, state, out)
+      const wanted = white(state, length)
+      // Both logarithms are right to a last place of float64, which float32 shows once in a thousand million samples.
+      const furthest = wanted.reduce((most, v, i) => Math.max(most, Math.abs(out[i] / v - 1)), 0)
+      expect(furthest).toBeLessThan(2 ** -23)
+      if (length === 73_585) {
+        let differing = 0
+        for (let i = 0; i < length; i++) if (out[i] !== fround(wanted[i])) differing++
+        expect(differing).toBeLessThan(2)
+      }
+    }
+    workspace.close()
+  })
+})
 
 describe('noise under a filter', () => {
   test.each([

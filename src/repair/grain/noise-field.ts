@@ -1,4 +1,6 @@
 // Fields of white noise, the same for the same frame always, and a field that lasts from frame to frame.
+import { codecs } from '../../kernels/codecs.js'
+import { whiteNoise } from '../../kernels/noise.js'
 import { RecentlyUsed } from '../../recently-used.js'
 
 /** What tells the fields of one frame apart. */
@@ -10,23 +12,8 @@ const STREAMS = 8
  */
 export function whiteField(length: number, frame: number, stream: number): Float32Array {
   const out = new Float32Array(length)
-  // Written out in the loop: numbers that a closure holds are allocated one by one.
-  let state = Math.imul((Math.imul(frame, STREAMS) + stream) ^ 0x9e3779b9, 0x85ebca6b) | 0
-  for (let i = 0; i < length; ) {
-    state = (state + 0x6d2b79f5) | 0
-    let t = Math.imul(state ^ (state >>> 15), state | 1)
-    t ^= t + Math.imul(t ^ (t >>> 7), t | 61)
-    const u = (2 * ((t ^ (t >>> 14)) >>> 0)) / 2 ** 32 - 1
-    state = (state + 0x6d2b79f5) | 0
-    t = Math.imul(state ^ (state >>> 15), state | 1)
-    t ^= t + Math.imul(t ^ (t >>> 7), t | 61)
-    const v = (2 * ((t ^ (t >>> 14)) >>> 0)) / 2 ** 32 - 1
-    const s = u * u + v * v
-    if (s >= 1 || s === 0) continue
-    const scale = Math.sqrt((-2 * Math.log(s)) / s)
-    out[i++] = u * scale
-    if (i < length) out[i++] = v * scale
-  }
+  const state = Math.imul((Math.imul(frame, STREAMS) + stream) ^ 0x9e3779b9, 0x85ebca6b) | 0
+  whiteNoise(codecs(), state, out)
   return out
 }
 
