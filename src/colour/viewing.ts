@@ -2,6 +2,7 @@
 // delivered goes through here.
 import { codecs } from '../kernels/codecs.js'
 import { displayCodes, STEPS } from '../kernels/display.js'
+import type { Workspace } from '../kernels/workspace.js'
 import type { Frame } from '../raster/frame.js'
 import { bitsToHalf, HALF_MAX, HALF_VALUES } from '../raster/half.js'
 import type { Encoding } from './encoding.js'
@@ -22,8 +23,9 @@ export interface ViewingTransform {
    *
    * @param exposureStops how much brighter than the plate it is shown; 0 is as shot
    * @param gamma         what is shown, 0 to 1, is raised to one over it; 1 is as shot
+   * @param workspace     in which the picture may lie; default: that of this thread's codecs
    */
-  toDisplay(picture: Frame, exposureStops?: number, gamma?: number): Uint8Array
+  toDisplay(picture: Frame, exposureStops?: number, gamma?: number, workspace?: Workspace): Uint8Array
 }
 
 export interface Viewed {
@@ -55,8 +57,8 @@ export function viewingOf({ encoding, chromaticities, look }: Viewed): ViewingTr
   return {
     look: null,
     exposureOf: previewExposure,
-    toDisplay: (picture, exposureStops = 0, gamma = 1) =>
-      toDisplay(matrix === null ? picture.data : converted(picture.data, matrix), exposureStops, gamma),
+    toDisplay: ({ data }, exposureStops = 0, gamma = 1, workspace = codecs()) =>
+      toDisplay(workspace, matrix === null ? data : converted(data, matrix), exposureStops, gamma),
   }
 }
 
@@ -96,9 +98,14 @@ function firstWhere(holds: (step: number) => boolean): number {
 }
 
 /** sRGB of light in the primaries of BT.709. */
-function toDisplay(light: Readonly<Float32Array>, exposureStops: number, gamma: number): Uint8Array {
+function toDisplay(
+  workspace: Workspace,
+  light: Readonly<Float32Array>,
+  exposureStops: number,
+  gamma: number,
+): Uint8Array {
   const out = new Uint8Array(light.length)
-  displayCodes(codecs(), light, STEPS * 2 ** exposureStops, tableOf(gamma), out)
+  displayCodes(workspace, light, STEPS * 2 ** exposureStops, tableOf(gamma), out)
   return out
 }
 

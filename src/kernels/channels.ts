@@ -59,7 +59,8 @@ export interface Lending {
 
 /** Sums over donors. */
 export interface Mean {
-  readonly raw: Float32Array
+  /** Null: nobody asks for it. */
+  readonly raw: Float32Array | null
   readonly matched: Float32Array
   /** Of the weights, per pixel. */
   readonly weight: Float32Array
@@ -82,7 +83,7 @@ export function addLent(
       red,
       green,
       blue,
-      room.change(raw),
+      raw === null ? 0 : room.change(raw),
       room.change(matched),
       room.change(total),
       total.length,
@@ -111,7 +112,7 @@ export function gained(
 export function evened(workspace: Workspace, { raw, matched, weight }: Mean, there: Uint8Array): number {
   return workspace.run((kernels, room) =>
     kernels.evened(
-      room.change(raw),
+      raw === null ? 0 : room.change(raw),
       room.change(matched),
       room.read(weight),
       room.write(there),

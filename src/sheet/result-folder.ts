@@ -56,6 +56,10 @@ export async function writeResultSheet(
       signal?.throwIfAborted()
       return pictures.donor(candidate, match)
     },
+    lent(candidate, match, show) {
+      signal?.throwIfAborted()
+      return pictures.lent(candidate, match, show)
+    },
     meter: () => pictures.meter(),
   }
   const { viewing } = job

@@ -95,7 +95,15 @@ export async function writeSheet(
     drawn.weigh,
   )
   const spread = threads?.spread(plan, drawn.exposureStops)
-  const carried = await carryFrames(result.candidates, shown, plan, drawn.show, onProgress, spread)
+  const carried = await carryFrames(
+    result.candidates,
+    shown,
+    plan,
+    drawn.show,
+    onProgress,
+    spread,
+    drawn.kept,
+  )
   const html = documentText({
     ...common,
     rows: rows.map((row, i) => ({ ...row, finish: carried.finish[i] ?? null })),

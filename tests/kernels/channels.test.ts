@@ -86,6 +86,14 @@ describe('donors added to a mean', () => {
     for (const part of ['raw', 'matched', 'weight'] as const)
       for (const [i, v] of wanted[part].entries())
         expect(Math.abs(found[part][i] - v)).toBeLessThanOrEqual(3e-7 * Math.abs(v))
+    // Whoever does not ask for what was shot gets the same of the rest.
+    const lone = { raw: null, matched: picture.slice(), weight: new Float32Array(PIXELS).fill(0.25) }
+    addLent(workspace, { picture: holed, lit, there, share, weight: 0.4, gain }, lone)
+    expect(lone).toEqual({ ...found, raw: null })
+    const [counted, also] = [new Uint8Array(PIXELS), new Uint8Array(PIXELS)]
+    expect(evened(workspace, lone, also)).toBe(evened(workspace, found, counted))
+    expect(lone).toEqual({ ...found, raw: null })
+    expect(also).toEqual(counted)
     workspace.close()
   })
 

@@ -71,6 +71,7 @@ export function markHoles(rgb: usize, out: usize, length: i32): i32 {
  *
  * @param there  a byte per pixel, 0 or 1
  * @param share  per pixel, room up to a multiple of four; 0: 1 everywhere
+ * @param raw    0: nobody asks for it
  * @param total  receives the sum of w per pixel
  */
 export function addLent(
@@ -99,23 +100,14 @@ export function addLent(
     const sums = total + (i << 2)
     v128.store(sums, f32x4.add(v128.load(sums), w))
     const at = i * 12
-    addThird(picture + at, lit + at, v128.shuffle<f32>(w, w, 0, 0, 0, 1), ga, raw + at, matched + at)
-    addThird(
-      picture + at + 16,
-      lit + at + 16,
-      v128.shuffle<f32>(w, w, 1, 1, 2, 2),
-      gb,
-      raw + at + 16,
-      matched + at + 16,
-    )
-    addThird(
-      picture + at + 32,
-      lit + at + 32,
-      v128.shuffle<f32>(w, w, 2, 3, 3, 3),
-      gc,
-      raw + at + 32,
-      matched + at + 32,
-    )
+    if (raw !== 0) {
+      addThird(picture + at, v128.shuffle<f32>(w, w, 0, 0, 0, 1), raw + at)
+      addThird(picture + at + 16, v128.shuffle<f32>(w, w, 1, 1, 2, 2), raw + at + 16)
+      addThird(picture + at + 32, v128.shuffle<f32>(w, w, 2, 3, 3, 3), raw + at + 32)
+    }
+    addThirdLit(lit + at, v128.shuffle<f32>(w, w, 0, 0, 0, 1), ga, matched + at)
+    addThirdLit(lit + at + 16, v128.shuffle<f32>(w, w, 1, 1, 2, 2), gb, matched + at + 16)
+    addThirdLit(lit + at + 32, v128.shuffle<f32>(w, w, 2, 3, 3, 3), gc, matched + at + 32)
   }
   for (; i < <usize>length; i++) {
     let w = weight * <f32>load<u8>(there + i)
@@ -125,18 +117,21 @@ export function addLent(
     for (let c: usize = 0; c < 3; c++) {
       const at = i * 12 + (c << 2)
       const gain = c === 0 ? red : c === 1 ? green : blue
-      store<f32>(raw + at, load<f32>(raw + at) + w * load<f32>(picture + at))
+      if (raw !== 0) store<f32>(raw + at, load<f32>(raw + at) + w * load<f32>(picture + at))
       store<f32>(matched + at, load<f32>(matched + at) + w * load<f32>(lit + at) * gain)
     }
   }
 }
 
 /** Four samples of it. */
-function addThird(picture: usize, lit: usize, w: v128, gain: v128, raw: usize, matched: usize): void {
-  const on = f32x4.ne(w, f32x4.splat(0))
-  const own = v128.and(on, f32x4.mul(w, v128.load(picture)))
-  const asLit = v128.and(on, f32x4.mul(f32x4.mul(w, v128.load(lit)), gain))
+function addThird(picture: usize, w: v128, raw: usize): void {
+  const own = v128.and(f32x4.ne(w, f32x4.splat(0)), f32x4.mul(w, v128.load(picture)))
   v128.store(raw, f32x4.add(v128.load(raw), own))
+}
+
+function addThirdLit(lit: usize, w: v128, gain: v128, matched: usize): void {
+  const on = f32x4.ne(w, f32x4.splat(0))
+  const asLit = v128.and(on, f32x4.mul(f32x4.mul(w, v128.load(lit)), gain))
   v128.store(matched, f32x4.add(v128.load(matched), asLit))
 }
 
@@ -158,6 +153,7 @@ export function gained(picture: usize, red: f32, green: f32, blue: f32, out: usi
 /**
  * Sums become means: where some donors have a hole, the others' shares make up for it.
  *
+ * @param raw   0: nobody asks for it
  * @param total of the weights per pixel
  * @param there receives a byte per pixel: 1 where any lends, else 0
  * @returns how many lend
@@ -172,7 +168,7 @@ export function evened(raw: usize, matched: usize, total: usize, there: usize, l
     if (w === 0 || abs(w - 1) <= 1e-6) continue
     const scale = 1 / w
     for (let at = i * 12; at < i * 12 + 12; at += 4) {
-      store<f32>(raw + at, <f32>(<f64>load<f32>(raw + at) * scale))
+      if (raw !== 0) store<f32>(raw + at, <f32>(<f64>load<f32>(raw + at) * scale))
       store<f32>(matched + at, <f32>(<f64>load<f32>(matched + at) * scale))
     }
   }

@@ -12,8 +12,8 @@ import { type LentDonor, lentDonor } from './lent-donors.js'
 import { lightByField, litTo } from './lit-by-field.js'
 
 export interface Blended {
-  /** Nothing of it is written over. */
-  readonly raw: Frame
+  /** The donors on the target, their light as it was shot; null: nobody asked for it. Nothing of it is written over. */
+  readonly raw: Frame | null
   /** In what was held for it. */
   readonly matched: Frame
   readonly there: Uint8Array
@@ -21,6 +21,10 @@ export interface Blended {
   readonly detail: Pick<DonorsDetail, 'energy' | 'spectrum'> | null
   /** Of a mosaic, per piece its share of every pixel. */
   readonly pieces: readonly Readonly<Float32Array>[] | null
+}
+
+export interface BlendedAsShot extends Blended {
+  readonly raw: Frame
 }
 
 /** Who lends a frame's pixels: of a mosaic each piece as if it lent everything. */
@@ -31,17 +35,30 @@ export function lendersOf(match: FrameMatch): readonly StackShare[] {
   )
 }
 
-/**
- * @param held   lends what is matched
- * @param detail takes in the donors' own; null where nobody asks for it, since it takes its time
- * @throws FRAME_UNREADABLE, FRAME_MISSING from the footage
- */
+/** As blendLit, with the donors' light as it was shot, too. */
 export async function blend(
   job: RepairJob,
   match: FrameMatch,
   map: PieceMap | undefined,
   held: Held,
   detail: DonorsDetail | null,
+): Promise<BlendedAsShot> {
+  return (await blendLit(job, match, map, held, detail, true)) as BlendedAsShot
+}
+
+/**
+ * @param held   lends what is matched
+ * @param detail takes in the donors' own; null where nobody asks for it, since it takes its time
+ * @param isRaw  whether their light as it was shot is asked for, too
+ * @throws FRAME_UNREADABLE, FRAME_MISSING from the footage
+ */
+export async function blendLit(
+  job: RepairJob,
+  match: FrameMatch,
+  map: PieceMap | undefined,
+  held: Held,
+  detail: DonorsDetail | null,
+  isRaw: boolean,
 ): Promise<Blended> {
   const { window } = job.region
   const pieces = match.pieces
@@ -55,7 +72,7 @@ export async function blend(
   }
   const pixels = window.w * window.h
   const sums = {
-    raw: held.floats(3 * pixels).fill(0),
+    raw: isRaw ? held.floats(3 * pixels).fill(0) : null,
     matched: held.floats(3 * pixels).fill(0),
     weight: held.floats(pixels).fill(0),
   }
@@ -72,7 +89,7 @@ export async function blend(
   }
   const there = new Uint8Array(pixels)
   evened(job.workspace, sums, there)
-  const raw = frame(window.h, window.w, 3, sums.raw.slice())
+  const raw = sums.raw && frame(window.h, window.w, 3, sums.raw.slice())
   const matched = frame(window.h, window.w, 3, sums.matched)
   return { raw, matched, there, detail: detail?.done() ?? null, pieces }
 }

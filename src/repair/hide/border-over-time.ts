@@ -3,7 +3,7 @@
 import type { Frame } from '../../raster/frame.js'
 import type { Candidate, FrameMatch } from '../../search/result.js'
 import type { RepairJob } from '../repair.js'
-import { type Blended, blend, lendersOf } from './blend.js'
+import { type BlendedAsShot, blend, lendersOf } from './blend.js'
 import { type BorderCells, borderCells } from './border-cells.js'
 import { agreeingCells } from './border-outliers.js'
 import { type Membrane, membraneOver } from './membrane.js'
@@ -24,7 +24,7 @@ export class BorderOverTime {
    * @param seen the target over the window, and what is lent to it
    * @returns null where too little of the border is seen @throws as blend, for the frames beside it
    */
-  async membraneAt(match: FrameMatch, seen: Frame, lent: Blended): Promise<Membrane | null> {
+  async membraneAt(match: FrameMatch, seen: Frame, lent: BlendedAsShot): Promise<Membrane | null> {
     this.#known.set(match.target, this.#known.get(match.target) ?? this.#cellsOf(match, seen, lent))
     const near = this.#steadyWith(match)
     for (const other of near) {
@@ -58,7 +58,7 @@ export class BorderOverTime {
     return at < 0 ? [match] : frames.slice(first, last + 1)
   }
 
-  #cellsOf(match: FrameMatch, seen: Frame, lent: Blended): BorderCells {
+  #cellsOf(match: FrameMatch, seen: Frame, lent: BlendedAsShot): BorderCells {
     const { region, target, donors } = this.job
     const { surround } = region.frames.get(match.target)!
     const lenders = lendersOf(match).map(({ plate }) => donors[plate]!.clipLevel)

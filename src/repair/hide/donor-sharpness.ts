@@ -9,7 +9,7 @@ import { type GrainModel, type Spectrum, TILE_PX } from '../grain/model.js'
 import type { RepairJob } from '../repair.js'
 import { tilesWithin } from '../sharpness/compare.js'
 import { type Pair, sigmaBetween } from '../sharpness/match.js'
-import { type Blended, blend, lendersOf } from './blend.js'
+import { type BlendedAsShot, blend, lendersOf } from './blend.js'
 import type { PlateGrain } from './plate-grain.js'
 import { seenTarget } from './seen-target.js'
 
@@ -97,7 +97,7 @@ export function pairOver(
   job: RepairJob,
   match: FrameMatch,
   seen: Frame,
-  lent: Pick<Blended, 'raw' | 'there'>,
+  lent: Pick<BlendedAsShot, 'raw' | 'there'>,
   kept: Readonly<Spectrum>,
 ): Pair {
   return { ...picturesOver(job, match, seen, lent), kept: keptOf(kept) }
@@ -107,7 +107,7 @@ function picturesOver(
   { region: { window, frames }, target: { clipLevel } }: RepairJob,
   match: FrameMatch,
   seen: Frame,
-  { raw, there }: Pick<Blended, 'raw' | 'there'>,
+  { raw, there }: Pick<BlendedAsShot, 'raw' | 'there'>,
 ): Omit<Pair, 'kept'> {
   const { surround } = frames.get(match.target)!
   // A window that reaches beyond the picture has no numbers there.

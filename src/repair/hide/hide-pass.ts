@@ -14,7 +14,7 @@ import { addGrain, MIN_PART } from '../grain/synthesise.js'
 import { over } from '../over.js'
 import type { RepairedFrame, RepairJob, RepairOptions } from '../repair.js'
 import { blurResponse } from '../sharpness/match.js'
-import { type Blended, blend, lendersOf } from './blend.js'
+import { type Blended, type BlendedAsShot, blendLit, lendersOf } from './blend.js'
 import { blurredLent } from './blurred-lent.js'
 import { BorderOverTime } from './border-over-time.js'
 import { type DonorSharpness, donorSharpness } from './donor-sharpness.js'
@@ -36,9 +36,20 @@ export interface HiddenFrame extends RepairedFrame {
   readonly grain: GrainLender | null
 }
 
-/** A target frame, and where the patch covers it. */
+/** What a candidate lends to a frame, over the region's window. */
+export type LentFrame = Pick<HiddenFrame, 'rect' | 'target' | 'alpha' | 'mask' | 'patch'>
+
+/** What is made of a frame, its patch in the workspace. */
+interface Made extends Pick<HiddenFrame, 'target' | 'alpha' | 'mask' | 'grain' | 'patch'> {
+  readonly lent: Blended
+  /** The alpha in the workspace. */
+  readonly laid: Readonly<Float32Array>
+  /** Of the donors by themselves, in the workspace; null where their detail is unknown. */
+  readonly energy: Readonly<Float32Array> | null
+}
+
+/** Where a patch covers its frame. */
 interface Covered {
-  readonly seen: Frame
   readonly alpha: Readonly<Float32Array>
   /** Corners of tiles over the mask. */
   readonly tiles: Readonly<Int32Array>
@@ -71,9 +82,34 @@ export class HidePass {
   }
 
   /** @param match one of the candidate's frames @throws FRAME_UNREADABLE, FRAME_MISSING from the footage */
-  async repair(match: FrameMatch): Promise<HiddenFrame> {
-    const { featherPx = FEATHER_PX, featherSide, addGrain: isGrained = true } = this.options
-    const { region } = this.job
+  repair(match: FrameMatch): Promise<HiddenFrame> {
+    const { workspace, region } = this.job
+    const { window: rect } = region
+    return this.#made(match, true, ({ target, lent, grain, alpha, laid, mask, patch, energy }) => {
+      const { raw, there } = lent
+      const own = frame(rect.h, rect.w, 3, patch.data.slice())
+      const repaired = over(workspace, patch, laid, target)
+      const detail = energy && detailRatio(workspace, patch, energy, laid, nearHoles(there, rect.w))
+      return { rect, target, donor: raw!, there, grain, alpha, mask, patch: own, repaired, detail }
+    })
+  }
+
+  /**
+   * The same as far as it is looked at: the patch by itself, as it lies in the workspace.
+   *
+   * @param use must keep nothing of the patch @throws as repair
+   */
+  lend<T>(match: FrameMatch, use: (lent: LentFrame) => T): Promise<T> {
+    const { window: rect } = this.job.region
+    return this.#made(match, false, ({ target, alpha, mask, patch }) =>
+      use({ rect, target, alpha, mask, patch }),
+    )
+  }
+
+  /** @param isRaw whether the donors' light as it was shot is asked for @param use must keep nothing that lies in the workspace */
+  async #made<T>(match: FrameMatch, isRaw: boolean, use: (made: Made) => T): Promise<T> {
+    const { featherPx = FEATHER_PX, featherSide, addGrain: isGrained = true, membrane } = this.options
+    const { region, workspace } = this.job
     const { window } = region
     const { inside } = region.frames.get(match.target)!
     const model = isGrained ? await plateGrain(this.job) : null
@@ -81,55 +117,44 @@ export class HidePass {
     const lenders = model === null ? null : await this.#grainLenders(model)
     const lacking = model === null ? [] : this.#lackingOf(match, model, blurPx, lenders)
     const tiles = tilesOver(inside, window.w)
-    const held = this.job.workspace.hold()
+    const held = workspace.hold()
     try {
       const isAsked = model !== null && isLacking(lacking, model)
-      const asked = isAsked ? new DonorsDetail(this.job.workspace, window, tiles, held) : null
+      const asked = isAsked ? new DonorsDetail(workspace, window, tiles, held) : null
       const reading = seenTarget(this.job, match.target)
       // What fails is heard below, when nobody writes into what is held any more.
       reading.catch(() => {})
-      const mean = await blend(this.job, match, this.candidate.map, held, lenders === null ? asked : null)
+      const [{ map }, own] = [this.candidate, lenders === null ? asked : null]
+      const mean = await blendLit(this.job, match, map, held, own, isRaw || membrane === true)
       const grain = lenders?.at(match.target) ?? null
       const blended = grain === null ? mean : await this.#grainy(mean, grain, inside, asked)
       const seen = await reading
       const asSharp = blurPx > 0 ? blurredLent(blended, blurPx, model) : blended
-      const lent = this.options.membrane ? await this.#closed(match, seen, blended, asSharp) : asSharp
-      const { raw: donor, there } = lent
+      const lent = membrane ? await this.#closed(match, seen, blended, asSharp) : asSharp
+      const { there } = lent
       const alpha = withoutHoles(featheredAlpha(inside, window.w, featherPx, featherSide), there)
-      const made = this.#finish(match.target, lent, model, lacking, { seen, alpha, tiles })
-      return { rect: window, target: seen, donor, there, grain, alpha, mask: inside, ...made }
+      return workspace.within((scratch) => {
+        // In the workspace, so that no kernel copies it in and out.
+        const patch = frame(window.h, window.w, 3, scratch.laid(lent.matched.data))
+        const laid = scratch.laid(alpha)
+        const detail = model === null ? null : lent.detail
+        const energy = detail && scratch.laid(detail.energy)
+        if (model !== null && detail !== null && energy !== null)
+          this.#regrain(match.target, patch, { ...lent, detail: { ...detail, energy } }, model, lacking, {
+            alpha: laid,
+            tiles,
+          })
+        return use({ target: seen, mask: inside, lent, grain, alpha, laid, patch, energy })
+      })
     } finally {
       held.release()
     }
   }
 
-  /** Puts the grain back and lays the patch over the target. */
-  #finish(
-    target: number,
-    lent: Blended,
-    model: GrainModel | null,
-    lacking: readonly Lacking[],
-    { seen, alpha, tiles }: Covered,
-  ): Pick<HiddenFrame, 'patch' | 'repaired' | 'detail'> {
-    const { workspace } = this.job
-    const [height, width] = lent.matched.shape
-    return workspace.within((scratch) => {
-      // In the workspace, so that no kernel copies it in and out.
-      const own = frame(height, width, 3, scratch.laid(lent.matched.data))
-      const laid = scratch.laid(alpha)
-      const detail =
-        model === null || lent.detail === null
-          ? null
-          : this.#regrain(target, own, { ...lent, detail: lent.detail }, model, lacking, laid, tiles)
-      const repaired = over(workspace, own, laid, seen)
-      return { patch: frame(height, width, 3, own.data.slice()), repaired, detail }
-    })
-  }
-
   /** @param lent as it is told by at the border; `asSharp` is what is closed */
   async #closed(match: FrameMatch, seen: Frame, lent: Blended, asSharp: Blended): Promise<Blended> {
     this.#border ??= new BorderOverTime(this.job, this.candidate)
-    const membrane = await this.#border.membraneAt(match, seen, lent)
+    const membrane = await this.#border.membraneAt(match, seen, lent as BlendedAsShot)
     return membrane === null ? asSharp : underMembrane(asSharp, membrane)
   }
 
@@ -170,8 +195,7 @@ export class HidePass {
   /**
    * Where the patch is laid.
    *
-   * @param patch what is lent, in the workspace; changed
-   * @returns as RepairedFrame has it: detail over that of the donors
+   * @param patch what is lent, in the workspace as the energy of its donors' detail and alpha are; changed
    */
   #regrain(
     target: number,
@@ -179,13 +203,12 @@ export class HidePass {
     { pieces, detail, there }: Regrained,
     model: GrainModel,
     lacking: readonly Lacking[],
-    alpha: Readonly<Float32Array>,
-    tiles: Readonly<Int32Array>,
-  ): number | null {
+    { alpha, tiles }: Covered,
+  ): void {
     const { workspace } = this.job
     const width = patch.shape[1]
-    return workspace.within((scratch) => {
-      const energy = scratch.laid(detail.energy)
+    workspace.within((scratch) => {
+      const { energy } = detail
       const placed = { ...model, where: model.where && scratch.laid(model.where) }
       // The edge of a hole is no detail.
       const own = detailSpectrum(workspace, patch, wholeTiles(tiles, there, width))
@@ -198,7 +221,6 @@ export class HidePass {
           keepDetail(workspace, patch, fit.stays)
           this.#add(patch, target, placed, roomed, fit)
         })
-      return detailRatio(workspace, patch, energy, alpha, nearHoles(there, width))
     })
   }
 

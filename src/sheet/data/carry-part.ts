@@ -1,8 +1,6 @@
 // The frames that the page plays, of some of the target frames: of all candidates, so that what those of one frame share is
 // made once. Parts go to other threads and come back as plain data.
 import pLimit from 'p-limit'
-import { type Frame, frame } from '../../raster/frame.js'
-import type { Rect } from '../../raster/rect.js'
 import type { MeasuredFrame } from '../../repair/finish/measured.js'
 import type { Candidate, FrameMatch } from '../../search/result.js'
 import { pictureFile } from '../html/encode.js'
@@ -10,13 +8,13 @@ import type { Plan } from './budget.js'
 import type { Show } from './gather.js'
 import { shownFrame } from './measures.js'
 import type { FrameMeter, PictureSource, RowPictures } from './pictures.js'
-import { carriedFrames, lentPicture, type TargetFrame, targetFrame } from './strips.js'
+import { carriedFrames, type ShownLent, shownLent, type TargetFrame, targetFrame } from './strips.js'
 
 /** Pictures asked for at a time: enough to keep a few cores busy, few enough to bound the memory. */
 const AT_A_TIME = 4
 
 /** So many candidates, the best, are measured: it takes its time, and nobody patches the tenth. */
-const MEASURED = 3
+export const MEASURED = 3
 
 /** A target frame, and its file in base64. */
 export interface CarriedTarget {
@@ -39,6 +37,15 @@ export interface CarriedPart {
   readonly measured: readonly (readonly MeasuredFrame[] | null)[]
 }
 
+/** A picture of a candidate that is there already. */
+export interface Known {
+  /** Index into the candidate's frames. */
+  readonly index: number
+  /** Where it was kept. */
+  readonly pictures: RowPictures | null
+  readonly lent: ShownLent
+}
+
 /** Per candidate the frames that are carried under a plan, by index, and all that is measured of them. */
 export function carriedUnder(candidates: readonly Candidate[], plan: Plan): number[][] {
   return candidates.map((candidate, i) => {
@@ -51,6 +58,7 @@ export function carriedUnder(candidates: readonly Candidate[], plan: Plan): numb
 /**
  * @param within  the target frames that are asked for
  * @param onDrawn heard once per picture that is carried
+ * @param kept    what was drawn before, by candidate
  * @throws as `pictures`, what failed first of the first candidate
  */
 export async function carryPart(
@@ -60,26 +68,34 @@ export async function carryPart(
   within: ReadonlySet<number>,
   show: Show,
   onDrawn: () => void,
+  kept: ReadonlyMap<Candidate, Known> = new Map(),
 ): Promise<CarriedPart> {
   const known = new Map<number, CarriedTarget>()
   const limit = pLimit(AT_A_TIME)
-  const scratch = new Scratch()
 
-  const target = async (match: FrameMatch, seen: RowPictures): Promise<TargetFrame> => {
-    const made = known.get(match.target)?.target ?? targetFrame(match.target, seen)
-    if (!known.has(match.target)) {
-      known.set(match.target, { target: made, file: '' })
-      const file = await pictureFile(show(seen.target), seen.rect, plan.coding)
-      known.set(match.target, { target: made, file: file.toString('base64') })
+  const drawTarget = async (match: FrameMatch, lent: ShownLent): Promise<void> => {
+    if (known.has(match.target)) return
+    const target = targetFrame(match.target, lent)
+    known.set(match.target, { target, file: '' })
+    const file = await pictureFile(show(lent.target), lent.rect, plan.coding)
+    known.set(match.target, { target, file: file.toString('base64') })
+  }
+  const lend = async (candidate: Candidate, index: number, look?: Look): Promise<ShownLent> => {
+    const match = candidate.frames[index]
+    const there = kept.get(candidate)
+    const own = there?.index === index ? there : undefined
+    if (look === undefined) {
+      if (own !== undefined) return own.lent
+      if (pictures.lent !== undefined) return pictures.lent(candidate, match, show)
     }
-    return made
+    const seen = own?.pictures ?? (await pictures.pictures(candidate, match))
+    look?.(match.target, seen)
+    return own?.lent ?? shownLent(seen, show)
   }
   const carry = async (candidate: Candidate, index: number, look?: Look): Promise<LentFrame> => {
-    const match = candidate.frames[index]
-    const seen = await pictures.pictures(candidate, match)
-    look?.(match.target, seen)
-    const { box } = await target(match, seen)
-    const file = await lentPicture(seen, box, show, plan.coding, scratch.of(box))
+    const lent = await lend(candidate, index, look)
+    await drawTarget(candidate.frames[index], lent)
+    const file = await pictureFile(lent.samples, lent.box, plan.coding)
     onDrawn()
     return { index, file: file.toString('base64') }
   }
@@ -118,16 +134,5 @@ function inTurn(meter: FrameMeter, { frames }: Candidate, indices: readonly numb
       meter.add(order[next], own)
       waiting.delete(order[next++])
     }
-  }
-}
-
-/** A picture that is written over: until it is shown nothing else runs. */
-class Scratch {
-  #picture = frame(0, 0, 3)
-
-  of({ w, h }: Rect): Frame {
-    const [height, width] = this.#picture.shape
-    if (width !== w || height !== h) this.#picture = frame(h, w, 3)
-    return this.#picture
   }
 }

@@ -6,7 +6,7 @@ import { finishOf } from '../../repair/finish/measured.js'
 import type { Candidate } from '../../search/result.js'
 import { greyUri } from '../html/encode.js'
 import type { Plan } from './budget.js'
-import { type CarriedPart, carriedUnder, carryPart, type LentFrame } from './carry-part.js'
+import { type CarriedPart, carriedUnder, carryPart, type Known, type LentFrame } from './carry-part.js'
 import type { Show } from './gather.js'
 import type { Box, PageMask, PageTarget } from './page-data.js'
 import type { PictureSource } from './pictures.js'
@@ -33,7 +33,7 @@ export type Spread = (
   onDrawn: () => void,
 ) => Promise<CarriedPart[]>
 
-/** @param spread parts in the order of their frames; default: all of it here */
+/** @param spread parts in the order of their frames; default: all of it here @param kept as carryPart has it, for what is drawn here */
 export async function carryFrames(
   candidates: readonly Candidate[],
   pictures: PictureSource,
@@ -41,6 +41,7 @@ export async function carryFrames(
   show: Show,
   onProgress?: OnProgress,
   spread: Spread = async (targets, here, onDrawn) => [await here(targets, onDrawn)],
+  kept?: ReadonlyMap<Candidate, Known>,
 ): Promise<Carried> {
   const wanted = carriedUnder(candidates, plan)
   const total = wanted.reduce((sum, indices) => sum + indices.length, 0)
@@ -48,7 +49,7 @@ export async function carryFrames(
   const onDrawn = () => onProgress?.({ phase: 'drawing frames', done: ++done, total })
   const all = new Set(candidates.flatMap(({ frames }, i) => wanted[i].map((index) => frames[index].target)))
   const here: DrawPart = (within, onDrawn) =>
-    carryPart(candidates, pictures, plan, new Set(within), show, onDrawn)
+    carryPart(candidates, pictures, plan, new Set(within), show, onDrawn, kept)
   const parts = await spread(
     [...all].sort((a, b) => a - b),
     here,

@@ -1,9 +1,9 @@
 // Where something crosses the mask's edge: the target there, close up, with the mask's outline.
-import { frame } from '../../raster/frame.js'
+import { type Frame, frame } from '../../raster/frame.js'
 import { cutSamples } from '../../raster/plane.js'
 import { grow, intersect, isEmpty, type Rect, rectOf } from '../../raster/rect.js'
 import type { Cut, Result } from '../../search/result.js'
-import { type Show, type Still, still } from './gather.js'
+import { type Still, still } from './gather.js'
 import { outlinePath } from './outline.js'
 import type { PictureSource } from './pictures.js'
 
@@ -47,7 +47,7 @@ export function crossingsShown(cuts: readonly Cut[] = []): Crossing[] {
 export async function drawCrossings(
   { cuts, candidates }: Result,
   pictures: PictureSource,
-  show: Show,
+  show: (picture: Frame) => Uint8Array,
 ): Promise<CrossingPicture[]> {
   const out: CrossingPicture[] = []
   for (const crossing of crossingsShown(cuts)) {

@@ -1,12 +1,18 @@
 // The difference picture: where the lent pixels and the target part, many times stronger than the eye would see it.
 import { type Frame, frame } from '../../raster/frame.js'
+import { cutSamples } from '../../raster/plane.js'
 import type { Rect } from '../../raster/rect.js'
+import { laid } from '../../repair/over.js'
 import type { RowPictures } from './pictures.js'
 
 /** How much stronger a difference is drawn than it is. */
 export const DIFFERENCE_GAIN = 8
 /** The code value of no difference. */
 export const DIFFERENCE_ZERO = 128
+
+/** What is lent to a frame. Without the repaired picture its patch is laid over the target. */
+export type Lending = Pick<RowPictures, 'rect' | 'target' | 'alpha' | 'mask' | 'patch'> &
+  Partial<Pick<RowPictures, 'repaired'>>
 
 /**
  * What would lie over the target if the donor were lent everywhere: the repaired picture where the patch is to be seen,
@@ -15,24 +21,40 @@ export const DIFFERENCE_ZERO = 128
  * @param within a part of the pictures' rectangle
  */
 export function lentEverywhere(
-  { rect, patch, repaired, alpha }: RowPictures,
+  { rect, patch, repaired, target, alpha }: Lending,
   within: Rect = rect,
   into = frame(within.h, within.w, 3),
 ): Frame {
   const { data } = into
-  const [shown, lent] = [repaired.data, patch.data]
-  for (let y = 0, to = 0; y < within.h; y++) {
-    let p = (within.y - rect.y + y) * rect.w + within.x - rect.x
-    data.set(lent.subarray(3 * p, 3 * (p + within.w)), to)
-    // Where the patch covers the target altogether both are the same.
-    for (const end = p + within.w; p < end; p++, to += 3) {
-      if (!(alpha[p] > 0) || alpha[p] === 1) continue
-      data[to] = shown[3 * p]
-      data[to + 1] = shown[3 * p + 1]
-      data[to + 2] = shown[3 * p + 2]
+  cutSamples(patch.data, rect, within, 3, data)
+  const [left, top] = [within.x - rect.x, within.y - rect.y]
+  // Where the patch covers the target altogether both are the same.
+  for (const p of partlyCovered(alpha)) {
+    const y = Math.floor(p / rect.w)
+    const x = p - y * rect.w - left
+    if (x < 0 || x >= within.w || y < top || y >= top + within.h) continue
+    const to = 3 * ((y - top) * within.w + x)
+    for (let c = 0; c < 3; c++) {
+      const i = 3 * p + c
+      data[to + c] = repaired ? repaired.data[i] : laid(alpha[p], patch.data[i], target.data[i])
     }
   }
   return into
+}
+
+/** Of an alpha the same always. */
+const partly = new WeakMap<Readonly<Float32Array>, Uint32Array>()
+
+/** Pixels whose alpha is between 0 and 1. */
+function partlyCovered(alpha: Readonly<Float32Array>): Uint32Array {
+  const known = partly.get(alpha)
+  if (known !== undefined) return known
+  const found = new Uint32Array(alpha.length)
+  let n = 0
+  for (let p = 0; p < alpha.length; p++) if (alpha[p] > 0 && alpha[p] !== 1) found[n++] = p
+  const pixels = found.slice(0, n)
+  partly.set(alpha, pixels)
+  return pixels
 }
 
 /** How many code values a stop of change is drawn as, either side of mid grey. */

@@ -42,7 +42,7 @@ export default async function draw({ plan, exposureStops, within, learnt }: Draw
       shrunk(pictures, factorOf(setup.result)),
       plan,
       new Set(within),
-      (picture) => viewing.toDisplay(picture, exposureStops),
+      (picture, workspace) => viewing.toDisplay(picture, exposureStops, 1, workspace),
       () => parentPort?.postMessage('drawn'),
     )
     return { part }

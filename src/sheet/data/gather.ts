@@ -1,5 +1,6 @@
 // One picture row per candidate: its weakest frame, as a screen shows it.
 import sharp from 'sharp'
+import type { Workspace } from '../../kernels/workspace.js'
 import type { Frame } from '../../raster/frame.js'
 import type { Rect } from '../../raster/rect.js'
 import type { Candidate } from '../../search/result.js'
@@ -14,8 +15,8 @@ const STRIP_PIXELS = 180 * 135
 /** A row's pictures are stills to choose by; larger ones are brought down to so many pixels in all. */
 const STILL_PIXELS = 480 * 360
 
-/** 8-bit display samples of a linear-light picture, same layout: how all pictures of one sheet are shown. */
-export type Show = (picture: Frame) => Uint8Array
+/** 8-bit display samples of a linear-light picture, same layout: how all pictures of one sheet are shown. @param workspace in which it may lie */
+export type Show = (picture: Frame, workspace?: Workspace) => Uint8Array
 
 /** 8-bit display samples, row-major RGB, w * h pixels. */
 export interface Still {

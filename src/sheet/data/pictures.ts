@@ -9,6 +9,8 @@ import { grainRound, knowGrain, type PlateGrain } from '../../repair/hide/plate-
 import { LightingPass } from '../../repair/lighting/lighting-pass.js'
 import type { RepairedFrame, RepairJob } from '../../repair/repair.js'
 import type { Candidate, FrameMatch } from '../../search/result.js'
+import type { Show } from './gather.js'
+import { type ShownLent, shownLent } from './strips.js'
 
 /** What the sheet shows of one target frame of one candidate: linear light over the region's window. */
 export interface RowPictures extends RepairedFrame {
@@ -37,6 +39,8 @@ export interface PictureSource {
   pictures(candidate: Candidate, frame: FrameMatch): Promise<RowPictures>
   /** The donor alone, which takes far less time. */
   donor(candidate: Candidate, frame: FrameMatch): Promise<DonorPicture>
+  /** What a candidate lends alone, as it is shown, which takes less time; absent: told by its pictures. */
+  lent?(candidate: Candidate, frame: FrameMatch, show: Show): Promise<ShownLent>
   /** Measures repaired frames of a hide, in their order; absent where they can't be. */
   meter?(): Promise<FrameMeter>
 }
@@ -73,6 +77,23 @@ export class JobPictures implements PictureSource {
 
   async donor(candidate: Candidate, frame: FrameMatch): Promise<DonorPicture> {
     return this.#lightingOf(candidate)?.donor(frame) ?? this.pictures(candidate, frame)
+  }
+
+  lent(candidate: Candidate, frame: FrameMatch, show: Show): Promise<ShownLent> {
+    const { workspace } = this.job
+    return this.#limit(async () => {
+      const lifted = this.#lightingOf(candidate)?.lift(frame)
+      if (lifted !== undefined) return shownLent(await lifted, show)
+      return this.#hideOf(candidate).lend(frame, (lent) =>
+        workspace.within((scratch) =>
+          shownLent(
+            lent,
+            (picture) => show(picture, workspace),
+            (length) => scratch.floats(length),
+          ),
+        ),
+      )
+    })
   }
 
   meter(): Promise<FrameMeter> {

@@ -1,9 +1,8 @@
 // The frames that the page plays: the target once for all candidates, and what each candidate lends.
-import type { Frame } from '../../raster/frame.js'
+import { frame } from '../../raster/frame.js'
 import { boundsOf, grow, intersect, type Rect } from '../../raster/rect.js'
 import type { Candidate } from '../../search/result.js'
-import { type Coding, pictureFile } from '../html/encode.js'
-import { lentEverywhere } from './difference.js'
+import { type Lending, lentEverywhere } from './difference.js'
 import type { Show } from './gather.js'
 import { outlineOf } from './outline.js'
 import type { RowPictures } from './pictures.js'
@@ -23,30 +22,33 @@ export interface TargetFrame {
   readonly support: Uint8Array
 }
 
-/** What the lent pictures of a target frame cover, in plate pixels. */
-export function lentBox({ rect, alpha }: Pick<RowPictures, 'rect' | 'alpha'>): Rect {
-  return intersect(grow(supportBox(alpha, rect), RING_PX), rect)
+/** What a candidate lends to a target frame, as it is shown: the repaired picture inside the mask, its fit round it. */
+export interface ShownLent extends Pick<RowPictures, 'rect' | 'target' | 'alpha' | 'mask'> {
+  /** What the lent pictures of a target frame cover, in plate pixels. */
+  readonly box: Rect
+  /** 8-bit display samples over `box`. */
+  readonly samples: Uint8Array
 }
 
-export function targetFrame(frame: number, { rect, mask, alpha }: RowPictures): TargetFrame {
-  const box = lentBox({ rect, alpha })
+/** @param room lends room for so many samples, until all is shown */
+export function shownLent(
+  lending: Lending,
+  show: Show,
+  room: (length: number) => Float32Array = (length) => new Float32Array(length),
+): ShownLent {
+  const { rect, target, alpha, mask } = lending
+  const box = intersect(grow(supportBox(alpha, rect), RING_PX), rect)
+  const into = frame(box.h, box.w, 3, room(3 * box.w * box.h))
+  return { rect, target, alpha, mask, box, samples: show(lentEverywhere(lending, box, into)) }
+}
+
+export function targetFrame(number: number, { rect, mask, alpha, box }: ShownLent): TargetFrame {
   const support = new Uint8Array(box.w * box.h)
   for (let y = 0, i = 0; y < box.h; y++) {
     let p = (y + box.y - rect.y) * rect.w + box.x - rect.x
     for (let x = 0; x < box.w; x++, i++, p++) support[i] = alpha[p] > 0 ? 255 : 0
   }
-  return { frame, rect, box, outline: outlineOf(mask, rect.w, rect.h), support }
-}
-
-/** What a candidate lends to one frame, as a file: the repaired picture inside the mask, its fit round it. @param into scratch of the box's size */
-export async function lentPicture(
-  seen: RowPictures,
-  box: Rect,
-  show: Show,
-  coding: Coding,
-  into?: Frame,
-): Promise<Buffer> {
-  return pictureFile(show(lentEverywhere(seen, box, into)), box, coding)
+  return { frame: number, rect, box, outline: outlineOf(mask, rect.w, rect.h), support }
 }
 
 /** The candidate's frames that are carried, by index: every `step`th and always its weakest, which is all for Infinity. */
@@ -55,8 +57,13 @@ export function carriedFrames(candidate: Candidate, step: number, weakest: numbe
   return candidate.frames.flatMap((_, i) => (every(i) || i === weakest ? [i] : []))
 }
 
+/** Of an alpha the same always. */
+const bounds = new WeakMap<Readonly<Float32Array>, Rect | null>()
+
 /** The smallest rectangle, in plate pixels, round all of the patch that is to be seen; the whole where there is none. */
 function supportBox(alpha: Readonly<Float32Array>, rect: Rect): Rect {
-  const box = boundsOf(alpha, rect.w)
+  const known = bounds.get(alpha)
+  const box = known === undefined ? boundsOf(alpha, rect.w) : known
+  bounds.set(alpha, box)
   return box === null ? rect : { ...box, x: rect.x + box.x, y: rect.y + box.y }
 }

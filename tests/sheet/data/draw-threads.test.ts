@@ -11,9 +11,19 @@ import type { RepairJob } from '../../../src/repair/repair.js'
 import { findDonors } from '../../../src/search/hide/find.js'
 import type { Result } from '../../../src/search/result.js'
 import type { Carried } from '../../../src/sheet/data/carry.js'
+import type { JobPictures, PictureSource } from '../../../src/sheet/data/pictures.js'
 import { CODINGS } from '../../../src/sheet/html/encode.js'
 import { type Planted, plantPlate } from '../../synthetic.js'
 import { transpile } from '../../transpile.mjs'
+
+/** A source that knows of whole pictures alone. */
+function wholly(source: JobPictures): PictureSource {
+  return {
+    pictures: (candidate, match) => source.pictures(candidate, match),
+    donor: (candidate, match) => source.donor(candidate, match),
+    meter: () => source.meter(),
+  }
+}
 
 /** Threads start from JavaScript: from the sources without their types. */
 const out = join(process.env.OFFCUT_TRANSPILED!, 'draw')
@@ -43,15 +53,27 @@ describe('frames drawn on several threads', () => {
     readonly of?: Result
     readonly signal?: AbortSignal
     readonly onDrawn?: (done: number) => void
+    /** Ask for all that is made of a picture, whoever looks at it. */
+    readonly isWhole?: boolean
+    /** Hand over the pictures that rows show. */
+    readonly areKept?: boolean
   }
 
   /** @param threads absent: all on this one */
-  async function carried({ threads, of = result, signal, onDrawn }: Asked): Promise<Carried> {
+  async function carried({
+    threads,
+    of = result,
+    signal,
+    onDrawn,
+    isWhole,
+    areKept,
+  }: Asked): Promise<Carried> {
     const repair = await built<typeof import('../../../src/repair/repair.js')>('repair/repair.js')
     const { JobPictures } =
       await built<typeof import('../../../src/sheet/data/pictures.js')>('sheet/data/pictures.js')
     const { carryFrames } =
       await built<typeof import('../../../src/sheet/data/carry.js')>('sheet/data/carry.js')
+    const { drawRows } = await built<typeof import('../../../src/sheet/data/rows.js')>('sheet/data/rows.js')
     const { DrawThreads } = await built<typeof import('../../../src/sheet/data/draw-threads.js')>(
       'sheet/data/draw-threads.js',
     )
@@ -62,13 +84,17 @@ describe('frames drawn on several threads', () => {
     const plan = { coding: CODINGS[0], ways: of.candidates.length, step: 1 }
     const exposureStops = 0.5
     try {
+      const { toDisplay } = job.viewing
+      const viewing = { look: null, toDisplay, exposureOf: () => exposureStops }
+      const rows = areKept ? await drawRows(of, pictures, 1, viewing) : undefined
       return await carryFrames(
         of.candidates,
-        pictures,
+        isWhole ? wholly(pictures) : pictures,
         plan,
-        (picture) => job.viewing.toDisplay(picture, exposureStops),
+        rows?.show ?? ((picture, workspace) => toDisplay(picture, exposureStops, 1, workspace)),
         ({ done }) => onDrawn?.(done),
         drawing?.spread(plan, exposureStops),
+        rows?.kept,
       )
     } finally {
       await drawing?.close()
@@ -87,6 +113,16 @@ describe('frames drawn on several threads', () => {
         expect(await carried({ threads, onDrawn: (done) => void told.push(done) })).toEqual(one)
         expect(told).toEqual(Array.from({ length: 50 }, (_, i) => i + 1))
       }
+    },
+    PATIENCE_MS,
+  )
+
+  test(
+    'are the same where no more is made of a picture than is looked at, or its row shows it',
+    async () => {
+      const whole = await carried({ isWhole: true })
+      expect(await carried({})).toEqual(whole)
+      expect(await carried({ areKept: true })).toEqual(whole)
     },
     PATIENCE_MS,
   )
