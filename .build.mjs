@@ -2,6 +2,7 @@
 // hundreds, and the scripts of its pages. What a command loads only when it is asked for stays in files of its own, and so
 // does what several entries share. Packages stay outside.
 import { copyFile, mkdir, readFile, writeFile } from 'node:fs/promises'
+import { createRequire } from 'node:module'
 import { dirname, relative, resolve } from 'node:path'
 import { build } from 'esbuild'
 
@@ -49,6 +50,33 @@ function placed(text, file) {
   })
 }
 
+/**
+ * Packages of CommonJS that every find or thread loads. Node finds the names that such a package exports by reading its text,
+ * in JavaScript, whenever a module imports it, but not where it is required.
+ */
+const REQUIRED = ['commander', 'fft.js', 'fs-native-extensions', 'ndarray', 'piscina', 'sharp']
+const requiresPackages = {
+  name: 'requires-packages',
+  setup({ onResolve, onLoad }) {
+    const require = createRequire(import.meta.url)
+    onResolve({ filter: new RegExp(`^(${REQUIRED.join('|').replaceAll('.', '\\.')})$`) }, ({ path }) => ({
+      path,
+      namespace: 'required',
+    }))
+    onLoad({ filter: /./, namespace: 'required' }, async ({ path }) => {
+      const imported = Object.keys(await import(path))
+      const names = imported.filter((name) => name in require(path) && name !== 'default')
+      const contents = [
+        "import { createRequire } from 'node:module'",
+        `const required = createRequire(import.meta.url)('${path}')`,
+        'export default required',
+        `export const { ${names.join(', ')} } = required`,
+      ]
+      return { contents: contents.join('\n') }
+    })
+  },
+}
+
 async function modules() {
   const { outputFiles } = await build({
     entryPoints: ENTRIES.map((entry) => `src/${entry}`),
@@ -65,7 +93,7 @@ async function modules() {
     jsxImportSource: 'preact',
     sourcemap: true,
     sourcesContent: false,
-    plugins: [namesPlace],
+    plugins: [namesPlace, requiresPackages],
     write: false,
     logLevel: 'warning',
   })

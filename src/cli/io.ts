@@ -1,4 +1,5 @@
 // What a command may do to the outside: print, say, show progress, and be interrupted.
+import type stringWidth from 'string-width'
 import type wrapAnsi from 'wrap-ansi'
 import { printable } from '../errors.js'
 import type { Progress } from '../progress.js'
@@ -73,10 +74,22 @@ function remark(line: string, columns: number): string {
 }
 
 let wrap: typeof wrapAnsi | undefined
+let widthOf: typeof stringWidth | undefined
 
-/** Loads what breaks lines: it takes as long as all that a help text needs. Before it is loaded lines stay whole. */
+/** Loads what breaks lines and measures them: it takes as long as all that a help text needs. Before it is loaded lines stay whole. */
 export async function loadWrapping(): Promise<void> {
   wrap ??= (await import('wrap-ansi')).default
+  widthOf ??= (await import('string-width')).default
+}
+
+/** The same where one of the streams is a terminal: nothing is broken for a program, nor are its rows' last cells aligned. */
+export async function loadWrappingFor(...streams: readonly Terminal[]): Promise<void> {
+  if (streams.some((stream) => Number.isFinite(columnsOf(stream)))) await loadWrapping()
+}
+
+/** Places that text takes on a terminal; before loadWrapping as if all of it were plain letters. */
+export function textWidth(text: string): number {
+  return widthOf === undefined ? text.length : widthOf(text)
 }
 
 /** Text broken between words; a word that is longer than the width (a path) stays whole. */

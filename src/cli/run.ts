@@ -9,7 +9,7 @@ import { addPatch } from './commands/patch.js'
 import { addSheet } from './commands/sheet.js'
 import { addSurvey } from './commands/survey.js'
 import { runLean } from './engine.js'
-import { type Io, loadWrapping, printJson, streamIo } from './io.js'
+import { type Io, loadWrappingFor, printJson, streamIo } from './io.js'
 import { type Channel, parentOf } from './parent.js'
 
 /**
@@ -42,7 +42,7 @@ export async function run(argv: readonly string[], channel?: Channel): Promise<n
   } catch (error) {
     io.progress.clear()
     // Help was asked for, and has been shown.
-    if (!(error instanceof CommanderError && error.exitCode === 0)) await loadWrapping()
+    if (!(error instanceof CommanderError && error.exitCode === 0)) await loadWrappingFor(process.stderr)
     await new Promise(setImmediate)
     return report(stop.signal.aborted && !io.endsInterrupted ? stop.signal.reason : error, argv, io)
   } finally {
@@ -76,7 +76,7 @@ function program(io: Io): Command {
     .option('--debug', 'show where an error came from')
     .exitOverride()
     .configureOutput(output(io))
-    .hook('preAction', loadWrapping)
+    .hook('preAction', () => loadWrappingFor(process.stdout, process.stderr))
   addSurvey(made, io)
   addFind(made, io)
   addPatch(made, io)

@@ -1,12 +1,11 @@
 // Text tables for the terminal, fitted to its width.
-import stringWidth from 'string-width'
 import { printable } from '../errors.js'
 import { MEASURE_KEYS, measureOf } from '../search/measures.js'
 import type { Candidate, Result, Verdict } from '../search/result.js'
 import { figures, scoreFigures, weakestFrame } from '../sheet/data/measures.js'
 import { offsetSpan } from '../sheet/data/words.js'
 import { zoomAndRoll } from '../sheet/data/zoom-roll.js'
-import { wrapWords } from './io.js'
+import { textWidth, wrapWords } from './io.js'
 
 const GAP = '  '
 /** Narrower than this a reason takes three lines beside the numbers, and is read more easily below them. */
@@ -26,7 +25,7 @@ export function table(
   const cells = rows.map((row) => row.map(printable))
   const widths: number[] = []
   for (const row of cells)
-    for (const [i, cell] of row.entries()) widths[i] = Math.max(widths[i] ?? 0, stringWidth(cell))
+    for (const [i, cell] of row.entries()) widths[i] = Math.max(widths[i] ?? 0, textWidth(cell))
   const lines = linesOf(widths, columns)
   return cells.flatMap((row) =>
     lines.flatMap(({ from, to, indent }) => {
@@ -34,7 +33,7 @@ export function table(
       const padded = row.slice(from, prose ? -1 : to).map((cell, k) => padEnd(cell, widths[from + k]))
       const before = indent + padded.map((cell) => cell + GAP).join('')
       if (!prose) return [before.trimEnd()]
-      const left = stringWidth(before)
+      const left = textWidth(before)
       return wrapWords(row.at(-1) ?? '', columns - left)
         .split('\n')
         .map((line, k) => ((k === 0 ? before : ' '.repeat(left)) + line).trimEnd())
@@ -69,7 +68,7 @@ function linesOf(widths: readonly number[], columns: number): Line[] {
 }
 
 function padEnd(cell: string, width: number): string {
-  return cell + ' '.repeat(Math.max(0, width - stringWidth(cell)))
+  return cell + ' '.repeat(Math.max(0, width - textWidth(cell)))
 }
 
 export function candidateTable(result: Result, columns?: number): string[] {

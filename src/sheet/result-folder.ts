@@ -45,7 +45,7 @@ export async function writeResultSheet(
   const { result } = job
   const remarks = job.changed.map(({ message }) => message)
   const pictures = new JobPictures(job)
-  const threads = DrawThreads.of(pictures, { signal })
+  const threads = await DrawThreads.of(pictures, { signal })
   // The sheet takes as long as the search: who calls it off must not wait for it.
   const watched: PictureSource = {
     pictures(candidate, match) {

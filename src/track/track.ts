@@ -3,7 +3,7 @@
 import { existsSync } from 'node:fs'
 import { availableParallelism } from 'node:os'
 import { fileURLToPath } from 'node:url'
-import { Piscina } from 'piscina'
+import type { Piscina } from 'piscina'
 import { asTheyCome } from '../footage/as-they-come.js'
 import type { Plate } from '../footage/plate.js'
 import type { Workspace } from '../kernels/workspace.js'
@@ -70,6 +70,7 @@ export async function* trackFrames(
   const { w, h } = setup.band ?? setup.rects.rect
   const shares = w * h <= MAX_SHARED_PIXELS
   const others = Math.floor(wanted) - (shares ? 1 : 0)
+  const { Piscina } = await import('piscina')
   const pool = new Piscina({
     filename: worker,
     minThreads: others,

@@ -2,7 +2,7 @@
 import { existsSync } from 'node:fs'
 import { availableParallelism } from 'node:os'
 import { fileURLToPath } from 'node:url'
-import { Piscina } from 'piscina'
+import type { Piscina } from 'piscina'
 import { OffcutError } from '../../errors.js'
 import { type JobSetup, jobSetup, sharedSamples } from '../../repair/job-setup.js'
 import type { Plan } from './budget.js'
@@ -39,7 +39,10 @@ export class DrawThreads {
   #heard = () => {}
 
   /** @returns null where this thread by itself is as fast, or the footage is a movie, which is decoded in one stream */
-  static of(pictures: JobPictures, { threads, signal }: DrawThreadsOptions = {}): DrawThreads | null {
+  static async of(
+    pictures: JobPictures,
+    { threads, signal }: DrawThreadsOptions = {},
+  ): Promise<DrawThreads | null> {
     const { job } = pictures
     const { result, region } = job
     // Who is not patched but borrowed from looks at frames of its own, once for each candidate.
@@ -55,21 +58,24 @@ export class DrawThreads {
         MAX_PIXELS / (region.window.w * region.window.h),
       ),
     )
-    return others < 1 ? null : new DrawThreads(worker, pictures, others, signal)
+    if (others < 1) return null
+    const { Piscina } = await import('piscina')
+    const pool = new Piscina({
+      filename: worker,
+      minThreads: others,
+      maxThreads: others,
+      workerData: jobSetup(job, ROOM / others) satisfies JobSetup,
+    })
+    return new DrawThreads(pool, pictures, others, signal)
   }
 
   private constructor(
-    worker: string,
+    pool: Piscina,
     readonly pictures: JobPictures,
     readonly others: number,
     readonly signal: AbortSignal | undefined,
   ) {
-    this.#pool = new Piscina({
-      filename: worker,
-      minThreads: others,
-      maxThreads: others,
-      workerData: jobSetup(pictures.job, ROOM / others) satisfies JobSetup,
-    })
+    this.#pool = pool
     this.#pool.on('message', () => this.#heard())
   }
 

@@ -79,7 +79,7 @@ describe('frames drawn on several threads', () => {
     )
     const job: RepairJob = repair.onKeptLight(await repair.openRepair(of))
     const pictures = new JobPictures(job)
-    const drawing = threads === undefined ? null : DrawThreads.of(pictures, { threads, signal })
+    const drawing = threads === undefined ? null : await DrawThreads.of(pictures, { threads, signal })
     expect(drawing === null).toBe(threads === undefined)
     const plan = { coding: CODINGS[0], ways: of.candidates.length, step: 1 }
     const exposureStops = 0.5
@@ -190,10 +190,10 @@ describe('frames drawn on several threads', () => {
     )
     const job = await repair.openRepair(result)
     // 50 pictures, however many cores there are.
-    expect(DrawThreads.of(new JobPictures(job))).toBeNull()
+    expect(await DrawThreads.of(new JobPictures(job))).toBeNull()
     // A movie is decoded in one stream.
     const movie = { ...job, target: { ...job.target, streamed: true } }
-    expect(DrawThreads.of(new JobPictures(movie), { threads: 2 })).toBeNull()
+    expect(await DrawThreads.of(new JobPictures(movie), { threads: 2 })).toBeNull()
     job.close()
   })
 })
