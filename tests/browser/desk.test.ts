@@ -1,5 +1,6 @@
 // The desk by mouse and by keyboard alone, from an empty start to a written patch. Truth: the command that the page shows, run
 // in a shell, whose frames must be the same bytes.
+import { readFileSync } from 'node:fs'
 import { join } from 'node:path'
 import type { Page } from 'playwright-core'
 import { expect, test } from 'vitest'
@@ -30,6 +31,13 @@ async function expectSameByHand(page: Page, { folder, desk }: DeskBench): Promis
   expectSameFrames(join(desk().out, 'quay', written), join(folder(), 'by-hand', 'search-1', below), 3)
 }
 
+/** What a file of the shot warns of stands on the page, of more than three the first two open. */
+async function expectWarned(page: Page, { desk }: DeskBench, file: string): Promise<void> {
+  const { warnings } = JSON.parse(readFileSync(join(desk().out, 'quay', file), 'utf8'))
+  expect(warnings).not.toEqual([])
+  await expect.poll(() => page.locator('.warned li').allTextContents()).toEqual(warnings)
+}
+
 inDesk('from an empty start to a patch', (bench) => {
   test('by mouse', async () => {
     const page = await bench.open()
@@ -48,6 +56,7 @@ inDesk('from an empty start to a patch', (bench) => {
     await page.getByRole('button', { name: 'Search', exact: true }).last().click()
     await page.getByRole('button', { name: 'Search again' }).waitFor({ timeout: SEARCH_MS })
     await page.getByRole('button', { name: 'Choose' }).click()
+    await expectWarned(page, bench, 'search-1/result.json')
     expect(await violationsCloser(page, ['Wipe', 'Difference'])).toEqual([])
     await page.getByRole('button', { name: 'Accept' }).click()
     await page.getByText(/Accepted on/).waitFor()
@@ -119,6 +128,8 @@ inDesk('from an empty start to a patch, without a pointer', (bench) => {
     await keyboard.press('Enter')
     await page.getByRole('link', { name: 'check.html' }).waitFor({ timeout: SEARCH_MS })
     expect(await page.locator('.written pre').first().textContent()).toContain('--nudge 1,0')
+    const written = (await page.locator('.written b').first().textContent())!
+    await expectWarned(page, bench, `${written}/patch.json`)
     await expectSameByHand(page, bench)
   })
 })

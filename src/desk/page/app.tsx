@@ -16,7 +16,7 @@ import { Picture } from './picture.js'
 import { usePlayback } from './playback.js'
 import { Range } from './range.js'
 import { Region } from './region.js'
-import { useResults } from './results.js'
+import { usePatches, useResults } from './results.js'
 import { Said } from './said.js'
 import { Search } from './search.js'
 import { candidatePicked, connection, plate, STEPS, type StepName, shotName, state, step } from './state.js'
@@ -78,6 +78,7 @@ function Shot({ name, about }: { name: string; about: PlateAbout }) {
   usePlayback()
   useDisplayOfStep()
   useResults()
+  usePatches()
   useDecisions()
   useEffect(() => {
     document.title = `${name}, offcut desk`

@@ -10,6 +10,7 @@ import { Compared } from './compared.js'
 import { Decide } from './decide.js'
 import { cell } from './looking.js'
 import { Nudge } from './nudge.js'
+import { resultOf } from './results.js'
 import { Said } from './said.js'
 import { Progress } from './search.js'
 import {
@@ -24,6 +25,7 @@ import {
   step,
   told,
 } from './state.js'
+import { Warned } from './warned.js'
 
 export function Candidates() {
   const run = search.value
@@ -49,6 +51,7 @@ export function Candidates() {
       <Searches />
       {run.state === 'running' ? <Progress /> : null}
       {run.state === 'failed' ? <p class="trouble">{run.message ?? 'The search failed.'}</p> : null}
+      <Warned warnings={resultOf(run.folder)?.warnings ?? []} />
       {all.length === 0 && run.state === 'done' ? (
         <p>No frame that could lend this region was found.</p>
       ) : null}

@@ -64,9 +64,15 @@ export function Compared() {
   return (
     <div class="compared">
       <Crop address={both[0].address} name={`Target ${frame.value}`} where={both[0].where} />
-      <Crop address={both[1].address} name={`Donor ${donor.value!.donor}`} where={both[1].where} />
+      <Crop address={both[1].address} name={donorName(donor.value!)} where={both[1].where} />
     </div>
   )
+}
+
+/** A donor alone may show what another one covers: it says that it is one of several. */
+function donorName({ donor: number, stack, pieces }: NonNullable<typeof donor.value>): string {
+  const lenders = (stack ?? pieces ?? []).length
+  return lenders > 1 ? `Donor ${number}, one of ${lenders}` : `Donor ${number}`
 }
 
 /** To the nearest pixel: it is for the eye. */

@@ -43,12 +43,14 @@ export const cell = signal<{
   readonly frame: number
 } | null>(null)
 
-/** The donor of the frame that is up: of the cell that was clicked, or of the candidate. */
-export const donor = computed<Pick<FrameMatch, 'plate' | 'donor' | 'dx' | 'dy'> | null>(() => {
-  const asked = cell.value
-  if (asked && asked.target === frame.value) return { plate: asked.plate, donor: asked.frame, dx: 0, dy: 0 }
-  return candidate.value?.frames.find(({ target }) => target === frame.value) ?? null
-})
+/** The donor of the frame that is up, of several the one that counts most: of the cell that was clicked, or of the candidate. */
+export const donor = computed<Pick<FrameMatch, 'plate' | 'donor' | 'dx' | 'dy' | 'stack' | 'pieces'> | null>(
+  () => {
+    const asked = cell.value
+    if (asked && asked.target === frame.value) return { plate: asked.plate, donor: asked.frame, dx: 0, dy: 0 }
+    return candidate.value?.frames.find(({ target }) => target === frame.value) ?? null
+  },
+)
 
 /** Widths that pictures come in: few, so that what came once serves again. */
 const WIDTHS = [640, 960, 1280, 1920, 2560, 3840]

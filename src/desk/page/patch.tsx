@@ -2,14 +2,16 @@
 import { useSignal, useSignalEffect } from '@preact/signals'
 import { FADE_FRAMES, FEATHER_PX, STRENGTH } from '../../defaults.js'
 import { capital, inWords } from '../../sheet/data/words.js'
-import type { PatchAsked, SearchRun } from '../shot-state.js'
+import type { PatchAsked, Run, SearchRun } from '../shot-state.js'
 import { api, fileAddress } from './api.js'
 import { Command } from './command.js'
 import { Choice, Num, Tick } from './fields.js'
 import { display, show } from './looking.js'
 import { Nudge } from './nudge.js'
+import { warningsOfPatch } from './results.js'
 import { Said } from './said.js'
 import { allSent, askPatch, attempt, candidate, live, search, shotName, state, step } from './state.js'
+import { Warned } from './warned.js'
 
 export function Patch() {
   const pick = candidate.value
@@ -37,9 +39,9 @@ export function Patch() {
       </p>
       <Write run={run} id={pick.id} />
       <Said place="patch" />
+      <WrittenPatches run={run} />
       <Settings borrow={state.value!.asked.aim === 'borrow'} />
       <NextCommand run={run} id={pick.id} />
-      <Written run={run} />
     </>
   )
 }
@@ -212,35 +214,55 @@ const HAND_OVER = [
   ['patch.otio', 'The retime'],
 ] as const
 
-function Written({ run }: { run: SearchRun }) {
-  if (run.patches.length === 0) return null
-  const name = shotName.value!
+/** The last one is what was just asked for: it stands beside the button, the earlier ones are folded. */
+function WrittenPatches({ run }: { run: SearchRun }) {
+  const [last, ...earlier] = run.patches.filter(({ state }) => state !== 'running').toReversed()
+  if (!last) return null
   return (
     <section class="part" aria-labelledby="written-name">
       <h3 id="written-name">Written</h3>
       <ul class="written">
-        {run.patches.toReversed().map((each) => (
-          <li key={each.folder}>
-            <p>
-              <b>{each.folder}</b>, {each.state}
-            </p>
-            {each.message ? <p class="trouble">{each.message}</p> : null}
-            {each.state === 'done' ? (
-              <ul>
-                {HAND_OVER.map(([file, says]) => (
-                  <li key={file}>
-                    <a href={fileAddress(name, `${each.folder}/${file}`)} target="_blank" rel="noreferrer">
-                      {file}
-                    </a>{' '}
-                    <span class="note">{says}</span>
-                  </li>
-                ))}
-              </ul>
-            ) : null}
-            <Command command={each.command} name="Its command" />
-          </li>
-        ))}
+        <WrittenPatch patch={last} />
       </ul>
+      {earlier.length > 0 ? (
+        <details>
+          <summary>{earlier.length} earlier</summary>
+          <ul class="written">
+            {earlier.map((each) => (
+              <WrittenPatch patch={each} key={each.folder} />
+            ))}
+          </ul>
+        </details>
+      ) : null}
     </section>
+  )
+}
+
+function WrittenPatch({ patch: { folder, state: how, message, command } }: { patch: Run }) {
+  const name = shotName.value!
+  return (
+    <li>
+      <p>
+        <b>{folder}</b>, {how}
+      </p>
+      {message ? <p class="trouble">{message}</p> : null}
+      <Warned warnings={warningsOfPatch(folder)} />
+      {how === 'done' ? (
+        <ul>
+          {HAND_OVER.map(([file, says]) => (
+            <li key={file}>
+              <a href={fileAddress(name, `${folder}/${file}`)} target="_blank" rel="noreferrer">
+                {file}
+              </a>{' '}
+              <span class="note">{says}</span>
+            </li>
+          ))}
+        </ul>
+      ) : null}
+      <details>
+        <summary>The command that wrote it</summary>
+        <Command command={command} name="Its command" />
+      </details>
+    </li>
   )
 }

@@ -1,5 +1,6 @@
-// What a search found that nobody told this page of: read from its result file.
-import { useSignalEffect } from '@preact/signals'
+// What a search found, and what a patch is to be warned of, that nobody told this page: read from their files.
+import { signal, useSignalEffect } from '@preact/signals'
+import type { Patch } from '../../repair/hand-over/patch.js'
 import type { Result } from '../../search/result.js'
 import { fileAddress, refusal } from './api.js'
 import { attempt, type Live, live, type Row, search, shotName } from './state.js'
@@ -15,7 +16,7 @@ export function useResults(): void {
     if (results.has(key) || reading.has(key)) return
     reading.add(key)
     void attempt('choose', async () => {
-      const result = await read(fileAddress(name, `${run.folder}/result.json`))
+      const result = await read<Result>(fileAddress(name, `${run.folder}/result.json`))
       results.set(key, result)
       if (shotName.value !== name) return
       const known: Live = {
@@ -35,7 +36,30 @@ export function resultOf(folder: string): Result | null {
   return results.get(`${shotName.value}/${folder}`) ?? null
 }
 
-async function read(address: string): Promise<Result> {
+/** Of each patch that was written, by shot and folder; it never changes. */
+const patchWarnings = signal<ReadonlyMap<string, readonly string[]>>(new Map())
+
+/** Reads what the patches of the search that is looked at are to be warned of, once each is there. */
+export function usePatches(): void {
+  useSignalEffect(() => {
+    const [name, run] = [shotName.value, search.value]
+    for (const { folder, state } of run?.patches ?? []) {
+      const key = `${name}/${folder}`
+      if (name === null || state !== 'done' || patchWarnings.value.has(key) || reading.has(key)) continue
+      reading.add(key)
+      void attempt('patch', async () => {
+        const { warnings } = await read<Patch>(fileAddress(name, `${folder}/patch.json`))
+        patchWarnings.value = new Map(patchWarnings.value).set(key, warnings)
+      }).finally(() => reading.delete(key))
+    }
+  })
+}
+
+export function warningsOfPatch(folder: string): readonly string[] {
+  return patchWarnings.value.get(`${shotName.value}/${folder}`) ?? []
+}
+
+async function read<T>(address: string): Promise<T> {
   const response = await fetch(address)
   if (!response.ok) throw await refusal(response)
   return response.json()

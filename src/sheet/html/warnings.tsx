@@ -4,12 +4,21 @@ import { count } from '../data/words.js'
 /** @param open so many stand there at once, the others are folded */
 export function Warnings({ warnings, open = Infinity }: { warnings: readonly string[]; open?: number }) {
   if (warnings.length === 0) return null
+  return (
+    <section class="warnings" aria-labelledby="warnings">
+      <h2 id="warnings">{count(warnings.length, 'warning')}</h2>
+      <WarningList warnings={warnings} open={open} />
+    </section>
+  )
+}
+
+/** Without a heading. */
+export function WarningList({ warnings, open }: { warnings: readonly string[]; open: number }) {
   // One more takes no more room than the line that would unfold it.
   const cut = warnings.length <= open + 1 ? warnings.length : open
   const [first, more] = [warnings.slice(0, cut), warnings.slice(cut)]
   return (
-    <section class="warnings" aria-labelledby="warnings">
-      <h2 id="warnings">{count(warnings.length, 'warning')}</h2>
+    <>
       <List warnings={first} />
       {more.length > 0 ? (
         <details>
@@ -17,7 +26,7 @@ export function Warnings({ warnings, open = Infinity }: { warnings: readonly str
           <List warnings={more} />
         </details>
       ) : null}
-    </section>
+    </>
   )
 }
 
