@@ -14,6 +14,7 @@ import { CameraFollower, type Followed } from './follow.js'
 import { RegionFollower, RING_PX, type Rough, shareSeen } from './on-region.js'
 import { type CameraRequest, countsOf, moves, spread, taken } from './probe.js'
 import { smallFrames } from './small-frame.js'
+import { standsRound } from './stands-round.js'
 
 /** Frames on which it is told whether the region's surroundings move as the whole frame does. */
 const TOLD_BY = 14
@@ -82,9 +83,13 @@ export async function* followCamera(
   const rough = followed.map(
     (of) => new Map([...of].flatMap(([f, one]) => (one ? [[f, one.pose] as const] : []))),
   )
-  const poses = request.everywhere
-    ? rough.map((of) => asFound(of, small.toPlate[0]))
-    : await onRegion(workspace, request, rough, small.toPlate[0])
+  let poses: readonly ReadonlyMap<number, Placed>[]
+  if (request.everywhere) poses = rough.map((of) => asFound(of, small.toPlate[0]))
+  else {
+    const ring = await regionFollower(workspace, request)
+    if (await allStand(request, ring, rough)) return null
+    poses = await onRegion(request, ring, rough, small.toPlate[0])
+  }
   const still = poses.map((of, i) => settled(of, plates[i].frames, request.window))
   const { model, kept } = simplest(still, request.window, request.everywhere ? FRAME_MODEL_PX : MODEL_PX)
   return {
@@ -139,17 +144,34 @@ async function* sweep(
   }
 }
 
+async function regionFollower(
+  workspace: Workspace,
+  { plates: [target], reference, hidden, window }: CameraRequest,
+): Promise<RegionFollower> {
+  const core = intersect(grow(window, RING_PX), target.active)
+  const halves = await readOneHalf(target, reference, core)
+  return new RegionFollower(workspace, halves, core, countsOver(core, hidden), window, target.clipLevel)
+}
+
+async function allStand(
+  { plates, reference, signal }: CameraRequest,
+  ring: RegionFollower,
+  rough: readonly ReadonlyMap<number, Transform>[],
+): Promise<boolean> {
+  const [{ width, height }] = plates
+  if (plates.some((plate) => plate.width !== width || plate.height !== height)) return false
+  for (const [index, plate] of plates.entries())
+    if (!(await standsRound(ring, plate, rough[index], index === 0 ? reference : null, signal))) return false
+  return true
+}
+
 /** Poses as the region's surroundings have them, where these go their own way. */
 async function onRegion(
-  workspace: Workspace,
-  { plates, reference, hidden, window, signal }: CameraRequest,
+  { plates, reference, window, signal }: CameraRequest,
+  ring: RegionFollower,
   rough: readonly ReadonlyMap<number, Transform>[],
   factor: number,
 ): Promise<Map<number, Placed>[]> {
-  const core = intersect(grow(window, RING_PX), plates[0].active)
-  const halves = await readOneHalf(plates[0], reference, core)
-  const counts = countsOver(core, hidden)
-  const ring = new RegionFollower(workspace, halves, core, counts, window, plates[0].clipLevel)
   const seeing = rough.map((of, index) =>
     [...of].flatMap(([frame, pose]): Rough[] =>
       shareSeen(plates[index], pose, window) > 0.9 ? [{ frame, pose }] : [],
