@@ -26,18 +26,25 @@ export function softSign(workspace: Workspace, data: Float32Array, knee: number)
   workspace.run((kernels, room) => kernels.softSign(room.change(data), data.length, knee))
 }
 
-/** Sum of the squared central differences where `weight` is more than 0, edge pixels left out, and how many those are. */
+/**
+ * Sum of the squared central differences where `weight` is more than 0, edge pixels left out, and how many those are.
+ *
+ * @param both 1 or 0 per pixel in each of two pictures: pixels that are 1 in both count; absent: all do
+ */
 export function gradientSquares(
   workspace: Workspace,
   picture: Readonly<Float32Array>,
   width: number,
   weight: Readonly<Float32Array>,
+  both?: readonly [Readonly<Uint8Array>, Readonly<Uint8Array>],
 ): [square: number, n: number] {
   return workspace.run((kernels, room) => {
     const { answer } = room
     kernels.gradientSquares(
       room.read(picture),
       room.read(weight),
+      both === undefined ? 0 : room.read(both[0]),
+      both === undefined ? 0 : room.read(both[1]),
       width,
       picture.length / width,
       answer.byteOffset,

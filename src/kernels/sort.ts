@@ -1,4 +1,4 @@
-// Many short columns of samples sorted at once.
+// Many short columns of samples sorted at once, and what most of each agree on.
 import type { Workspace } from './workspace.js'
 
 /**
@@ -30,6 +30,52 @@ export function sortColumns(
       room.space(16 * length),
       room.write(sorted),
       room.write(seen),
+    ),
+  )
+}
+
+/** What a group of samples is: see `src/match/clean-plate.ts`. */
+export interface Agreement {
+  /** Fewer samples than this show none. */
+  readonly few: number
+  readonly share: number
+  readonly lengthSigma: number
+  readonly widthSigma: number
+  /** Sigma at least. */
+  readonly least: number
+}
+
+/**
+ * Per column the mean of its largest agreeing group, the group's standard deviation about it, and its share of the samples. Of
+ * a column with few samples the level is its first, or 0, and nothing else is written.
+ *
+ * @param sorted the same number of samples per column, ascending
+ * @param seen   how many of each count
+ * @param level, spread, support a sample per column
+ */
+export function agreeingGroups(
+  workspace: Workspace,
+  sorted: Readonly<Float32Array>,
+  seen: Readonly<Int32Array>,
+  { few, share, lengthSigma, widthSigma, least }: Agreement,
+  level: Float32Array,
+  spread: Float32Array,
+  support: Float32Array,
+): void {
+  workspace.run((kernels, room) =>
+    kernels.agreeingGroups(
+      room.read(sorted),
+      room.read(seen),
+      level.length,
+      sorted.length / seen.length,
+      few,
+      share,
+      lengthSigma,
+      widthSigma,
+      least,
+      room.change(level),
+      room.change(spread),
+      room.change(support),
     ),
   )
 }

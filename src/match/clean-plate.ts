@@ -2,7 +2,7 @@
 // The shortest interval that holds a given share of the samples is the "shorth" of D. F. Andrews et al., Robust
 // Estimates of Location (1972), generalised from one half; differs: a smaller share, since passers-by may hold most.
 
-import { sortColumns } from '../kernels/sort.js'
+import { agreeingGroups, sortColumns } from '../kernels/sort.js'
 import type { Scratch, Workspace } from '../kernels/workspace.js'
 import { atOnce, type Steps } from '../turns.js'
 
@@ -55,20 +55,31 @@ export function* cleanPlateSteps(
   length: number,
   least = 0,
 ): Steps<CleanPlate> {
-  const plate = {
-    level: new Float32Array(length),
-    spread: new Float32Array(length),
-    support: new Float32Array(length),
+  const [level, spread, support] = [0, 1, 2].map(() => new Float32Array(length))
+  const agreement = {
+    few: MIN_SAMPLES,
+    share: GROUP_SHARE,
+    lengthSigma: GROUP_LENGTH_SIGMA,
+    widthSigma: GROUP_WIDTH_SIGMA,
+    least,
   }
   for (let from = 0; from < length; from += COLUMNS) {
     yield
     workspace.within((scratch) => {
       const to = Math.min(from + COLUMNS, length)
       const { sorted, seen } = sortedColumns(workspace, scratch, samples, from, to)
-      fill(plate, sorted, seen, from, to, least)
+      agreeingGroups(
+        workspace,
+        sorted,
+        seen,
+        agreement,
+        level.subarray(from, to),
+        spread.subarray(from, to),
+        support.subarray(from, to),
+      )
     })
   }
-  return plate
+  return { level, spread, support }
 }
 
 /** Per pixel from `from` up to, not including, `to`: all its samples, ascending, and how many of them there are. */
@@ -92,32 +103,6 @@ function sortedColumns(
   const seen = scratch.integers(COLUMNS)
   sortColumns(workspace, rows, validities, exposures, COLUMNS, sorted, seen)
   return { sorted, seen }
-}
-
-function fill(
-  { level, spread, support }: CleanPlate,
-  sorted: Float32Array,
-  seen: Readonly<Int32Array>,
-  from: number,
-  to: number,
-  least: number,
-): void {
-  const n = sorted.length / COLUMNS
-  const group = new Int32Array(2)
-  for (let c = 0, i = from; i < to; c++, i++) {
-    const first = c * n
-    const count = seen[c]
-    if (count < MIN_SAMPLES) {
-      level[i] = count > 0 ? sorted[first] : 0
-      continue
-    }
-    agreeingGroup(sorted, group, least, first, first + count)
-    const low = group[0]
-    const high = group[1]
-    level[i] = mean(sorted, low, high)
-    spread[i] = deviation(sorted, low, high, level[i])
-    support[i] = (high - low) / count
-  }
 }
 
 /**
@@ -171,10 +156,4 @@ export function mean(sorted: Readonly<Float32Array>, from: number, to: number): 
   let sum = 0
   for (let i = from; i < to; i++) sum += sorted[i]
   return sum / (to - from)
-}
-
-function deviation(sorted: Float32Array, from: number, to: number, middle: number): number {
-  let sum = 0
-  for (let i = from; i < to; i++) sum += (sorted[i] - middle) ** 2
-  return Math.sqrt(sum / (to - from))
 }

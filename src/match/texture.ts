@@ -48,13 +48,18 @@ function diagonalBand(
   return n
 }
 
-/** Mean square of the gradient (central differences) where `weight` is more than 0; 0 where nothing counts. */
+/**
+ * Mean square of the gradient (central differences) where `weight` is more than 0; 0 where nothing counts.
+ *
+ * @param both 1 or 0 per pixel in each of two pictures: pixels that are 1 in both count; absent: all do
+ */
 export function gradientEnergy(
   workspace: Workspace,
   picture: Readonly<Float32Array>,
   width: number,
   weight: Readonly<Float32Array>,
+  both?: readonly [Readonly<Uint8Array>, Readonly<Uint8Array>],
 ): number {
-  const [square, n] = gradientSquares(workspace, picture, width, weight)
+  const [square, n] = gradientSquares(workspace, picture, width, weight, both)
   return n > 0 ? square / n : 0
 }

@@ -63,8 +63,6 @@ export interface RegionDoubt {
 
 /** Measures drafts of one search; what depends on a frame alone is worked out once. */
 export class Measurer {
-  /** Scratch over the window. */
-  private readonly shared: Float32Array
   #lifeFound: number | null | undefined
   /** By target frame and column: drafts share most pairs. */
   readonly #sharpnesses = new Map<Registered, Map<number, number | null>>()
@@ -81,9 +79,7 @@ export class Measurer {
     readonly noiseOf: (f: Registered) => number | null,
     readonly state: RegionDoubt = { unknown: null, doubt: null },
     readonly errors: ((meanCost: number) => Expected) | null = null,
-  ) {
-    this.shared = new Float32Array(region.window.w * region.window.h)
-  }
+  ) {}
 
   /**
    * The candidate with its numbers, its gains still 1: see gains.ts.
@@ -254,24 +250,12 @@ export class Measurer {
     const b = this.pairs.steady.get(donor)!
     const { w } = this.region.window
     // Where nobody passes in either: a walker in the surround is no detail of the wall's.
-    const { shared } = this
-    whereBoth(surround, a, b, shared)
     // Grain has gradients too: half of its variance each way in a central difference of white noise.
     const clear = (f: Registered) =>
-      gradientEnergy(this.workspace, f.aligned, w, shared) - (this.noiseOf(f) ?? 0) ** 2
+      gradientEnergy(this.workspace, f.aligned, w, surround, [a, b]) - (this.noiseOf(f) ?? 0) ** 2
     const [mine, theirs] = [clear(target), clear(donor)]
     return mine > 0 && theirs > 0 ? round(Math.sqrt(theirs / mine), 3) : null
   }
-}
-
-/** Weights where two pictures are both steady (1), elsewhere 0. */
-function whereBoth(
-  weight: Readonly<Float32Array>,
-  a: Readonly<Uint8Array>,
-  b: Readonly<Uint8Array>,
-  out: Float32Array,
-): void {
-  for (let i = 0; i < out.length; i++) out[i] = (a[i] & b[i]) === 1 ? weight[i] : 0
 }
 
 /** RMS second difference of the offset over sqrt(6): what is left of it when smooth movement is taken out. */

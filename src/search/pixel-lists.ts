@@ -2,6 +2,7 @@
 
 import { boxMean } from '../kernels/box.js'
 import { type Compared, markWithin } from '../kernels/compare.js'
+import { addLife } from '../kernels/life.js'
 import type { Workspace } from '../kernels/workspace.js'
 import { evenly, indicesOf } from '../match/subsample.js'
 import { VISIBLE_STOPS } from '../match/thresholds.js'
@@ -98,73 +99,20 @@ export function* lifeOf(
     return next && steady.has(a) && steady.has(b) ? [{ a, b }] : []
   })
   const stride = Math.max(1, Math.floor(pairs.length / LIFE_PAIRS))
-  const sums = new Float64Array(4)
-  let n = 0
+  const sums = new Float64Array(5)
   for (let k = 0; k < pairs.length; k += stride) {
     yield
     const { a, b } = pairs[k]
-    const sa = steady.get(a)!
-    const sb = steady.get(b)!
     const light = boxMean(workspace, a.aligned, window.w, DETAIL_RADIUS)
-    n += addLife(surround, a, b, sa, sb, light, window.w, sums)
+    const from = { ...a, steady: steady.get(a)! }
+    const to = { ...b, steady: steady.get(b)! }
+    addLife(workspace, surround, from, to, light, window.w, sums)
   }
-  const [change, detail, white, whites] = sums
+  const [change, detail, white, whites, n] = sums
   if (n === 0 || detail === 0) return null
   // Dark places are far grainier in stops than most, and a median knows nothing of them: what is white in the change does.
   const grains = Math.max(2 * grain * grain, whites > 0 ? white / whites : 0)
   // Two pictures differ by both their grains, and by twice the square of a detail that is another one altogether.
   const moved = Math.max(0, change / n - grains) / 2
   return Math.sqrt(moved / (detail / n))
-}
-
-/**
- * Adds to `sums` the squares of the change from one frame to the next and of the first one's detail, stops, where both are
- * steady; then the square of the change's finest diagonal band (that of `noiseSigma`), and at how many pixels that is. White
- * noise has in it what it has in all; what moves is larger than a pixel, and has next to nothing.
- *
- * @param light the first frame's means, which detail stands out from
- * @param width of the pictures
- * @returns at how many pixels
- */
-function addLife(
-  places: Readonly<Int32Array>,
-  a: Registered,
-  b: Registered,
-  steadyA: Readonly<Uint8Array>,
-  steadyB: Readonly<Uint8Array>,
-  light: Readonly<Float32Array>,
-  width: number,
-  sums: Float64Array,
-): number {
-  const [from, to] = [a.aligned, b.aligned]
-  const [lightA, lightB] = [a.exposure, b.exposure]
-  let change = sums[0]
-  let detail = sums[1]
-  let white = sums[2]
-  let whites = sums[3]
-  let n = 0
-  for (let k = 0; k < places.length; k++) {
-    const i = places[k]
-    if (steadyA[i] === 0 || steadyB[i] === 0) continue
-    const changed = to[i] + lightB - from[i] - lightA
-    const stands = from[i] - light[i]
-    change += changed * changed
-    detail += stands * stands
-    n++
-    const right = i + 1
-    const down = i + width
-    const across = down + 1
-    if (right % width === 0 || across >= from.length) continue
-    if ((steadyA[right] & steadyA[down] & steadyA[across]) === 0) continue
-    if ((steadyB[right] & steadyB[down] & steadyB[across]) === 0) continue
-    const band =
-      (to[i] - from[i] - to[right] + from[right] - to[down] + from[down] + to[across] - from[across]) / 2
-    white += band * band
-    whites++
-  }
-  sums[0] = change
-  sums[1] = detail
-  sums[2] = white
-  sums[3] = whites
-  return n
 }

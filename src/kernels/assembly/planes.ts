@@ -1,6 +1,6 @@
 // Filters on planes of float32 samples, row-major, four samples at a time. Pointers are bytes into the linear memory;
 // what a picture's size must be is checked where these are called. AssemblyScript, compiled by `npm run kernels`.
-import { sum64 } from './simd'
+import { fourBytes, sum64 } from './simd'
 
 /**
  * [1 4 6 4 1] / 16 both ways, edge samples repeated.
@@ -286,17 +286,27 @@ function weigh(from: usize, weights: usize, n: i32, pixel: usize, out: usize, en
 }
 
 /**
- * Sums of the squared central differences where `weight` is more than 0, edge pixels left out.
+ * Sums of the squared central differences where `weight` is more than 0 and both bytes are 1, edge pixels left out.
  *
+ * @param first, second one byte per pixel, 0 or 1; null pointers: all 1
  * @param sums receives the sum and how many pixels counted, float64
  */
-export function gradientSquares(data: usize, weight: usize, width: i32, height: i32, sums: usize): void {
+export function gradientSquares(
+  data: usize,
+  weight: usize,
+  first: usize,
+  second: usize,
+  width: i32,
+  height: i32,
+  sums: usize,
+): void {
   const row = (<usize>width) << 2
   let sum: f64 = 0
   let count: f64 = 0
   for (let y = 1; y + 1 < height; y++) {
     const at = data + <usize>y * row
     const weights = weight + <usize>y * row
+    const pixel = <usize>y * <usize>width
     let squares = f32x4.splat(0)
     let counted = f32x4.splat(0)
     let i: usize = 4
@@ -304,7 +314,12 @@ export function gradientSquares(data: usize, weight: usize, width: i32, height: 
       const here = at + i
       const gx = f32x4.sub(v128.load(here + 4), v128.load(here - 4))
       const gy = f32x4.sub(v128.load(here + row), v128.load(here - row))
-      const on = f32x4.gt(v128.load(weights + i), f32x4.splat(0))
+      let on = f32x4.gt(v128.load(weights + i), f32x4.splat(0))
+      if (first) {
+        const bytes = pixel + (i >> 2)
+        const both = v128.and(fourBytes(first + bytes), fourBytes(second + bytes))
+        on = v128.and(on, i32x4.ne(both, i32x4.splat(0)))
+      }
       squares = f32x4.add(squares, v128.and(on, f32x4.add(f32x4.mul(gx, gx), f32x4.mul(gy, gy))))
       counted = f32x4.add(counted, v128.and(on, f32x4.splat(1)))
     }
@@ -312,6 +327,8 @@ export function gradientSquares(data: usize, weight: usize, width: i32, height: 
     count += sum64(counted)
     for (; i < row - 4; i += 4) {
       if (!(load<f32>(weights + i) > 0)) continue
+      const bytes = pixel + (i >> 2)
+      if (first && (load<u8>(first + bytes) & load<u8>(second + bytes)) === 0) continue
       const here = at + i
       const gx: f64 = load<f32>(here + 4) - load<f32>(here - 4)
       const gy: f64 = load<f32>(here + row) - load<f32>(here - row)

@@ -2,6 +2,7 @@
 // edge would be left standing where the rest was replaced.
 
 import { printFrames } from '../../footage/frames.js'
+import { eachPiece } from '../../kernels/pieces.js'
 import type { Workspace } from '../../kernels/workspace.js'
 import { markDirty } from '../../match/clean.js'
 import { INVALID } from '../../match/log-luminance.js'
@@ -76,7 +77,7 @@ export function* cutsOf(
     }
     const mask = maskOnGrid(region.frames.get(target.frame)!.inside, target, window)
     const { dx, dy } = shiftOf(target.pose, window)
-    for (const { side, px, open, box } of overhangs(differs, [before, after], mask, w)) {
+    for (const { side, px, open, box } of overhangs(workspace, differs, [before, after], mask, w)) {
       const cut = found.get(side) ?? { side, open, frames: [] }
       const { frames } = cut
       const there = { ...box, x: box.x + window.x - Math.round(dx), y: box.y + window.y - Math.round(dy) }
@@ -102,56 +103,24 @@ export function cutWords({ side, open, frames }: Cut): string {
 
 /** The connected pieces of what differs that lie on both sides of the mask's edge and move on both. */
 function overhangs(
+  workspace: Workspace,
   differs: Readonly<Uint8Array>,
   moved: readonly Readonly<Uint8Array>[],
   mask: Readonly<Uint8Array>,
   width: number,
 ): Overhang[] {
-  const seen = new Uint8Array(differs.length)
-  const queue = new Int32Array(differs.length)
   // What lies inside all over is most of it, and needs no distances.
   let down: Int32Array | undefined
   const out: Overhang[] = []
-  for (let start = 0; start < differs.length; start++) {
-    if (differs[start] === 0 || mask[start] === 0 || seen[start] === 1) continue
-    const piece = queue.subarray(0, connected(differs, width, start, seen, queue))
+  eachPiece(workspace, differs, mask, width, (piece) => {
     const within = countOf(mask, piece)
-    if (within < MIN_PIXELS || piece.length - within < MIN_PIXELS) continue
-    if (moved.some((one) => countOf(one, piece, mask) < MOVED_SHARE * within)) continue
+    if (within < MIN_PIXELS || piece.length - within < MIN_PIXELS) return
+    if (moved.some((one) => countOf(one, piece, mask) < MOVED_SHARE * within)) return
     down ??= columnDistances(mask, width)
     const found = beyondMask(piece, moved, mask, down, width)
     if (found !== null) out.push(found)
-  }
+  })
   return out
-}
-
-/** Lists the marked pixels that hang together with one, corners included. @returns how many of `queue` they are */
-function connected(
-  marked: Readonly<Uint8Array>,
-  width: number,
-  start: number,
-  seen: Uint8Array,
-  queue: Int32Array,
-): number {
-  const height = marked.length / width
-  let last = 1
-  queue[0] = start
-  seen[start] = 1
-  for (let first = 0; first < last; first++) {
-    const i = queue[first]
-    const x = i % width
-    const y = (i - x) / width
-    const left = x > 0 ? i - 1 : i
-    const right = x < width - 1 ? i + 1 : i
-    const bottom = y < height - 1 ? width : 0
-    for (let v = y > 0 ? -width : 0; v <= bottom; v += width)
-      for (let n = left + v; n <= right + v; n++) {
-        if (marked[n] === 0 || seen[n] === 1) continue
-        seen[n] = 1
-        queue[last++] = n
-      }
-  }
-  return last
 }
 
 /** How many of some pixels are marked, and of these how many within a mask. */
