@@ -18,11 +18,50 @@ export interface Lent {
   readonly there: Uint8Array
 }
 
-/** The part of a donor frame that lending over `window` reads. @param onTarget lays the donor on the target */
+/** Is there a pixel that nobody lends? By what looks for bytes in strings: arrays are looked through one by one. */
+export function hasHoles({ buffer, byteOffset, byteLength }: Readonly<Uint8Array>): boolean {
+  return Buffer.from(buffer, byteOffset, byteLength).includes(0)
+}
+
+/**
+ * The part of a donor frame that lending over `window` reads: of one that lies whole pixels away those very pixels, else what
+ * the filter reaches, too.
+ *
+ * @param onTarget lays the donor on the target
+ */
 export function donorRect(window: Rect, onTarget: Transform, full: Rect): Rect {
-  const rect = intersect(sourceRect(window, onTarget, LANCZOS3.radius), full)
+  const rect = intersect(
+    isWhole(onTarget) ? movedBack(window, onTarget) : sourceRect(window, onTarget, LANCZOS3.radius),
+    full,
+  )
   // A donor moved right out of the frame lends nothing, but something must be read.
   return rect.w > 0 && rect.h > 0 ? rect : { x: full.x, y: full.y, w: 1, h: 1 }
+}
+
+/** @param onTarget a shift by whole pixels */
+function movedBack(window: Rect, onTarget: Transform): Rect {
+  return { ...window, x: window.x - onTarget[2], y: window.y - onTarget[5] }
+}
+
+function isSame(a: Rect, b: Rect): boolean {
+  return a.x === b.x && a.y === b.y && a.w === b.w && a.h === b.h
+}
+
+/**
+ * A donor that a camera that stands lays as it was shot, with its own picture.
+ *
+ * @param source as `lend` has it @returns null where it must be moved by parts of a pixel, has holes, or does not cover the window
+ */
+export function lendAsShot(
+  workspace: Workspace,
+  source: Frame,
+  rect: Rect,
+  window: Rect,
+  onTarget: Transform,
+): Lent | null {
+  if (!isWhole(onTarget) || !isSame(rect, movedBack(window, onTarget))) return null
+  const there = new Uint8Array(rect.w * rect.h)
+  return markHoles(workspace, source.data, there) > 0 ? null : { picture: source, there: there.fill(1) }
 }
 
 /**

@@ -8,7 +8,7 @@ import { frame } from '../../src/raster/frame.js'
 import { moveMarks } from '../../src/raster/resample.js'
 import { shift, type Transform } from '../../src/raster/transform.js'
 import { repairFrame } from '../../src/repair/hide/hide-pass.js'
-import { donorRect, lend } from '../../src/repair/lend.js'
+import { donorRect, hasHoles, lend, lendAsShot } from '../../src/repair/lend.js'
 import { over } from '../../src/repair/over.js'
 import { openRepair, pick } from '../../src/repair/repair.js'
 import { expectRefusal } from '../refusal.js'
@@ -216,6 +216,35 @@ describe('lending', () => {
     const { picture } = lend(workspace, whole, rect, { x: 10, y: 10, w: 4, h: 4 }, shift(3, -2))
     expect(picture.data[0]).toBe(whole.get(12, 7, 0))
     expect(picture.data[3 * 15 + 2]).toBe(whole.get(15, 10, 2))
+  })
+
+  test('by whole pixels, where all of it is there, is the donor’s own picture, the same as moved', () => {
+    const full = { x: 0, y: 0, w: 60, h: 50 }
+    const window = { x: 20, y: 15, w: 12, h: 9 }
+    for (const [dx, dy] of [
+      [0, 0],
+      [5, -7],
+    ]) {
+      const t = shift(dx, dy)
+      const rect = donorRect(window, t, full)
+      expect(rect).toEqual({ x: 20 - dx, y: 15 - dy, w: 12, h: 9 })
+      const own = source(12, 9, (i) => 0.1 + i)
+      const asShot = lendAsShot(workspace, own, rect, window, t)!
+      const moved = lend(workspace, own, rect, window, t)
+      expect(asShot.picture).toBe(own)
+      expect(moved.picture.data).toEqual(own.data)
+      expect(asShot.there).toEqual(moved.there)
+      expect(hasHoles(asShot.there)).toBe(false)
+      own.data[50] = Number.NaN
+      expect(lendAsShot(workspace, own, rect, window, t)).toBe(null)
+      expect(hasHoles(lend(workspace, own, rect, window, t).there)).toBe(true)
+      // Not all of the window, or from elsewhere.
+      expect(lendAsShot(workspace, own, { ...rect, x: rect.x + 1 }, window, t)).toBe(null)
+    }
+    const between = shift(0.5, 0)
+    const rect = donorRect(window, between, full)
+    const wide = source(rect.w, rect.h, (i) => i)
+    expect(lendAsShot(workspace, wide, rect, window, between)).toBe(null)
   })
 
   test('reads only inside the donor’s frame, at the least one pixel', () => {

@@ -2,6 +2,7 @@
 import { addChannelPower } from '../../kernels/tiles.js'
 import type { Workspace } from '../../kernels/workspace.js'
 import type { Frame } from '../../raster/frame.js'
+import { hasHoles } from '../lend.js'
 import type { Lacking } from './lacking.js'
 import { type GrainModel, grainAt, type Spectrum, TILE_PX } from './model.js'
 import { WINDOW } from './spectrum.js'
@@ -69,7 +70,7 @@ export function wholeTiles(
   there: Readonly<Uint8Array>,
   width: number,
 ): Readonly<Int32Array> {
-  if (!there.includes(0)) return tiles
+  if (!hasHoles(there)) return tiles
   return tiles.filter((corner) => {
     for (let y = 0; y < TILE_PX; y++)
       for (let x = 0, i = corner + y * width; x < TILE_PX; x++, i++) if (there[i] !== 1) return false

@@ -5,6 +5,7 @@ import { type Frame, frame } from '../../raster/frame.js'
 import type { Rect } from '../../raster/rect.js'
 import type { PieceMap } from '../../search/piece-map-schema.js'
 import type { FrameMatch, LightFieldEntry, StackShare } from '../../search/result.js'
+import { hasHoles } from '../lend.js'
 import { pieceWeights } from '../pieces.js'
 import type { RepairJob } from '../repair.js'
 import type { DonorsDetail } from './donors-detail.js'
@@ -68,7 +69,7 @@ export async function blendLit(
   const [one] = shares
   if (shares.length === 1 && one!.weight === 1 && pieces === null) {
     const donor = await lentDonor(job, one!)
-    if (!donor.there.includes(0)) return lentAlone(job, one!, donor, held, detail)
+    if (!hasHoles(donor.there)) return lentAlone(job, one!, donor, held, detail)
   }
   const pixels = window.w * window.h
   const sums = {

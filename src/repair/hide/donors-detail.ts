@@ -86,7 +86,7 @@ export class DonorsDetail {
     const lends = piece === null ? tiles : tiles.filter((corner) => piece[corner + middle]! > 0.5)
     const { mine, shot } = seenTiles(lends, window, donor)
     const before = detailSpectrum(workspace, source, shot)
-    const after = detailSpectrum(workspace, picture, mine)
+    const after = picture === source ? before : detailSpectrum(workspace, picture, mine)
     const lost = Math.min(MAX_LOST, Math.max(1, detailIn(before) / Math.max(1e-12, detailIn(after))))
     const seen = { tiles, piece, count: mine.length, spectrum: before, lost }
     seenDetails.set(picture, seen)

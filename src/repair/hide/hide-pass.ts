@@ -11,6 +11,7 @@ import { type Lacking, lackingGrain, lentGrain } from '../grain/lacking.js'
 import { type GrainModel, type Spectrum, varianceOf } from '../grain/model.js'
 import { KeptNoise, LastingField } from '../grain/noise-field.js'
 import { addGrain, MIN_PART } from '../grain/synthesise.js'
+import { hasHoles } from '../lend.js'
 import { over } from '../over.js'
 import type { RepairedFrame, RepairJob, RepairOptions } from '../repair.js'
 import { blurResponse } from '../sharpness/match.js'
@@ -242,7 +243,7 @@ export class HidePass {
 
 /** 0 where nobody lends. */
 function withoutHoles(alpha: Readonly<Float32Array>, there: Readonly<Uint8Array>): Readonly<Float32Array> {
-  if (!there.includes(0)) return alpha
+  if (!hasHoles(there)) return alpha
   const out = alpha.slice()
   for (let i = 0; i < out.length; i++) if (there[i] === 0) out[i] = 0
   return out
@@ -267,7 +268,7 @@ export function repairFrame(
 
 /** 1 per pixel that is near a hole in who lends, whose edge is no detail; null where there is none. */
 function nearHoles(there: Readonly<Uint8Array>, width: number): Uint8Array | null {
-  if (!there.includes(0)) return null
+  if (!hasHoles(there)) return null
   const holes = new Uint8Array(there.length)
   for (let i = 0; i < holes.length; i++) holes[i] = 1 - there[i]!
   return dilate(holes, width, there.length / width, DETAIL_PX + AROUND_PX)

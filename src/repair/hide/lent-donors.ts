@@ -6,7 +6,7 @@ import type { Rect } from '../../raster/rect.js'
 import { type Transform, transformOf } from '../../raster/transform.js'
 import { RecentlyUsed } from '../../recently-used.js'
 import type { StackShare } from '../../search/result.js'
-import { donorRect, type Lent, lend } from '../lend.js'
+import { donorRect, type Lent, lend, lendAsShot } from '../lend.js'
 import type { RepairJob } from '../repair.js'
 
 /** All that is kept at once, bytes: 60 donors over a window of 300 x 300 pixels. */
@@ -55,13 +55,7 @@ async function laid(
   const donor = donors[plate]!
   const rect = donorRect(window, onTarget, donor.active)
   const source = await readRect(donor, frame, rect)
-  const { picture, there } = lend(workspace, source, rect, window, onTarget)
-  // A camera that stands lays donors as they were shot: such a picture is kept once.
-  return { picture: isSame(source, picture) ? source : picture, there, source, rect, onTarget }
-}
-
-/** Bit for bit. */
-function isSame(a: Frame, b: Frame): boolean {
-  const bytes = ({ data }: Frame) => new Uint8Array(data.buffer, data.byteOffset, data.byteLength)
-  return a.shape[1] === b.shape[1] && Buffer.compare(bytes(a), bytes(b)) === 0
+  const { picture, there } =
+    lendAsShot(workspace, source, rect, window, onTarget) ?? lend(workspace, source, rect, window, onTarget)
+  return { picture, there, source, rect, onTarget }
 }

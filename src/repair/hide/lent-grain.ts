@@ -7,6 +7,7 @@ import type { Candidate, StackShare } from '../../search/result.js'
 import { inARow, toAndFro } from '../grain/in-a-row.js'
 import { renewalOf } from '../grain/measure.js'
 import type { GrainModel } from '../grain/model.js'
+import { hasHoles } from '../lend.js'
 import type { RepairJob } from '../repair.js'
 import type { Blended } from './blend.js'
 import { commonDonors, isSame, litBy } from './common-donors.js'
@@ -105,7 +106,7 @@ function countedIn(
   also: Readonly<Uint8Array>,
   width: number,
 ): Counted {
-  const isWhole = !there.includes(0) && !also.includes(0)
+  const isWhole = !hasHoles(there) && !hasHoles(also)
   const known = isWhole ? countedAll.get(inside) : undefined
   if (known !== undefined) return known
   const counts = new Float32Array(inside.length)

@@ -85,8 +85,10 @@ function broughtDown(workspace: Workspace, whole: WholeFrame, w: number, h: numb
     halfLight(workspace, whole, w, by, small.data)
     return small
   }
+  // What is no number is shown as black anyway; in a mean it must be black before.
+  if (by === 1) return whole
   blacken(whole.data)
-  return by === 1 ? whole : shrinkPicture(whole, by)
+  return shrinkPicture(whole, by)
 }
 
 function blacken(data: Float32Array): void {
