@@ -19,6 +19,18 @@ export function inARow(
   isRenewed: boolean,
   holds: Pick<StackShare, 'plate' | 'frame'> | null,
 ): readonly StackShare[] | null {
+  const rows = rowsOf(shares, isRenewed)
+  const weight = (row: readonly StackShare[]) => row.reduce((sum, s) => sum + s.weight, 0)
+  rows.sort((a, b) => b.length - a.length || weight(b) - weight(a))
+  const longest =
+    holds === null
+      ? rows[0]
+      : rows.find((row) => row.some((s) => s.plate === holds.plate && s.frame === holds.frame))
+  return longest ?? null
+}
+
+/** All rows of at least MIN_IN_ROW. */
+export function rowsOf(shares: readonly StackShare[], isRenewed: boolean): StackShare[][] {
   const inOrder = [...shares].sort((a, b) => a.plate - b.plate || a.frame - b.frame)
   const rows: StackShare[][] = []
   for (const share of inOrder) {
@@ -27,13 +39,7 @@ export function inARow(
     if (follows) rows.at(-1)!.push(share)
     else rows.push([share])
   }
-  const weight = (row: readonly StackShare[]) => row.reduce((sum, s) => sum + s.weight, 0)
-  rows.sort((a, b) => b.length - a.length || weight(b) - weight(a))
-  const longest =
-    holds === null
-      ? rows[0]
-      : rows.find((row) => row.some((s) => s.plate === holds.plate && s.frame === holds.frame))
-  return longest !== undefined && longest.length >= MIN_IN_ROW ? longest : null
+  return rows.filter((row) => row.length >= MIN_IN_ROW)
 }
 
 /** Forwards and backwards through a row, as long as it takes: neighbours stay neighbours. @returns an index into the row */

@@ -44,7 +44,9 @@ const frame = z.strictObject({
   grain: z
     .strictObject({
       ...lender,
-      strength: finite.positive().describe('what that detail is multiplied by'),
+      strength: finite
+        .positive()
+        .describe('what that part of the detail is multiplied by that is another one on each frame'),
     })
     .optional()
     .describe("whose finest detail stands for that of what is lent; absent: the lenders' own does"),

@@ -7,6 +7,7 @@ import type { Frame } from '../../raster/frame.js'
 import type { Rect } from '../../raster/rect.js'
 import type { Candidate, StackShare } from '../../search/result.js'
 import { awayInCells, changeOver } from '../grain/change-over.js'
+import { hasHoles } from '../lend.js'
 import type { RepairJob } from '../repair.js'
 import { type LentDonor, lentDonor } from './lent-donors.js'
 import { litTo } from './lit-by-field.js'
@@ -101,15 +102,50 @@ export class CommonDonors {
   }
 
   /**
+   * A frame of the target's plate that is none of them, where the camera stands.
+   *
+   * @returns as it lends at the light of the first target; null where it shows something else @throws as over
+   */
+  async alsoLends(frame: number): Promise<StackShare | null> {
+    const unlit: StackShare = {
+      plate: 0,
+      frame,
+      dx: 0,
+      dy: 0,
+      gain: [1, 1, 1],
+      weight: 1 / this.donors.length,
+    }
+    const lent = await lentDonor(this.job, unlit)
+    const [own, all] = [this.#light(lent.picture.data), this.#light(this.mean)]
+    const gain = own.map((v, c) => all[c]! / v) as [number, number, number]
+    if (hasHoles(lent.there) || !gain.every((v) => v > 0 && Number.isFinite(v))) return null
+    const share = { ...unlit, gain }
+    return this.#isAlike(this.#away(share, lent)) ? share : null
+  }
+
+  /** R, G, B: sums over the region. */
+  #light(data: Readonly<Float32Array>): [number, number, number] {
+    const sums: [number, number, number] = [0, 0, 0]
+    const inside = this.#inside
+    for (let i = 0, j = 0; i < inside.length; i++, j += 3) {
+      if (!(inside[i]! > 0)) continue
+      for (let c = 0; c < 3; c++) sums[c]! += data[j + c]!
+    }
+    return sums
+  }
+
+  /**
    * A codec spends now more, now less: what changes beside the region tells by how much, as it goes with what changes in it.
    *
-   * @param walk of those that are alike, one for each target
+   * @param walk of those that are alike or also lend, one for each target
    * @returns a factor of standard deviation
    */
   async changeAsked(walk: readonly StackShare[]): Promise<number> {
     this.#asked ??= this.#ask()
-    const { beside, there, wants, pictures } = await this.#asked
-    const has = meanOf(walk.slice(1).map((share, i) => this.#changeInside(walk[i]!, share, pictures)))
+    const { beside, there, wants } = await this.#asked
+    const steps: (number | null)[] = []
+    for (const [i, share] of walk.slice(1).entries()) steps.push(await this.#changeInside(walk[i]!, share))
+    const has = meanOf(steps)
     if (!(beside > 0 && there > 0 && has > 0 && wants > 0)) return 1
     const asked = (there / beside) * (wants / has)
     return Math.sqrt(Math.min(MAX_CHANGE, Math.max(1 / MAX_CHANGE, asked)))
@@ -137,20 +173,17 @@ export class CommonDonors {
     const beside = following.map(([a, b]) =>
       changeOver(workspace, pictures.get(a)!, pictures.get(b)!, surround, true),
     )
-    return {
-      beside: meanOf(beside),
-      there: meanOf(following.map(([a, b]) => this.#changeInside(a, b, pictures))),
-      wants: meanOf(now),
-      pictures,
-    }
+    const there: (number | null)[] = []
+    for (const [a, b] of following) there.push(await this.#changeInside(a, b))
+    return { beside: meanOf(beside), there: meanOf(there), wants: meanOf(now) }
   }
 
-  #changeInside(a: StackShare, b: StackShare, pictures: ReadonlyMap<StackShare, Frame>): number | null {
+  async #changeInside(a: StackShare, b: StackShare): Promise<number | null> {
     const name = `${a.plate} ${a.frame} ${b.plate} ${b.frame}`
     const found = this.#changes.get(name)
     if (found !== undefined) return found
-    const [one, other] = [pictures.get(a)!, pictures.get(b)!]
-    const change = changeOver(this.job.workspace, one, other, this.#inside, false)
+    const [one, other] = [await lentDonor(this.job, a), await lentDonor(this.job, b)]
+    const change = changeOver(this.job.workspace, one.picture, other.picture, this.#inside, false)
     this.#changes.set(name, change)
     return change
   }
@@ -178,7 +211,6 @@ interface Asked {
   readonly beside: number
   readonly there: number
   readonly wants: number
-  readonly pictures: ReadonlyMap<StackShare, Frame>
 }
 
 export function isSame(

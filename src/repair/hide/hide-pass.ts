@@ -22,7 +22,7 @@ import { type DonorSharpness, donorSharpness } from './donor-sharpness.js'
 import { DonorsDetail } from './donors-detail.js'
 import { type GrainLender, type GrainLenders, grainLenders, withGrainOf } from './lent-grain.js'
 import { underMembrane } from './membrane.js'
-import { grainRound, plateGrain } from './plate-grain.js'
+import { grainRound, type PlateGrain } from './plate-grain.js'
 import { seenTarget } from './seen-target.js'
 
 /** Streams of white noise: components of what is new on each frame, then of what lasts. */
@@ -113,9 +113,10 @@ export class HidePass {
     const { region, workspace } = this.job
     const { window } = region
     const { inside } = region.frames.get(match.target)!
-    const model = isGrained ? await plateGrain(this.job) : null
+    const grainOf = isGrained ? await grainRound(this.job) : null
+    const model = grainOf?.within ?? null
     const { blurPx } = await this.sharpness()
-    const lenders = model === null ? null : await this.#grainLenders(model)
+    const lenders = grainOf === null ? null : await this.#grainLenders(grainOf)
     const lacking = model === null ? [] : this.#lackingOf(match, model, blurPx, lenders)
     const tiles = tilesOver(inside, window.w)
     const held = workspace.hold()
@@ -159,8 +160,8 @@ export class HidePass {
     return membrane === null ? asSharp : underMembrane(asSharp, membrane)
   }
 
-  #grainLenders(model: GrainModel): Promise<GrainLenders | null> {
-    this.#lenders ??= grainLenders(this.job, this.candidate, model)
+  #grainLenders(grain: PlateGrain): Promise<GrainLenders | null> {
+    this.#lenders ??= grainLenders(this.job, this.candidate, grain)
     return this.#lenders
   }
 

@@ -4,24 +4,35 @@ import { boxMean } from '../../kernels/box.js'
 import { addFinest, commonPixels, finestOf } from '../../kernels/finest.js'
 import type { Workspace } from '../../kernels/workspace.js'
 import type { Candidate, StackShare } from '../../search/result.js'
-import { inARow, toAndFro } from '../grain/in-a-row.js'
+import { inARow, rowsOf, toAndFro } from '../grain/in-a-row.js'
 import { renewalOf } from '../grain/measure.js'
-import type { GrainModel } from '../grain/model.js'
 import { hasHoles } from '../lend.js'
 import type { RepairJob } from '../repair.js'
 import type { Blended } from './blend.js'
-import { commonDonors, isSame, litBy } from './common-donors.js'
+import { type CommonDonors, commonDonors, isSame, litBy } from './common-donors.js'
+import { lastingStrength, meanLit, scaleAbout } from './lasting-strength.js'
 import { type LentDonor, lentDonor } from './lent-donors.js'
+import { greenRoots, insideOfFirst, type NearNoise, noiseLevel, usualLevel } from './near-noise.js'
+import { type PlateGrain, RENEWED } from './plate-grain.js'
 
 /** What differs over more than so many pixels either way is light and not grain. */
 const LIGHT_PX = 32
-/** Of grain more than this is another one on each frame where nothing is carried along. */
-const RENEWED = 0.9
+/** Rows whose noise is as near to the usual as this, a natural logarithm, are alike: the longest is taken. */
+const SAME_NOISE = 0.03
 
 /** Who lends the finest detail of one frame's patch. */
 export interface GrainLender {
   readonly share: StackShare
-  /** What it is multiplied by. */
+  /** What it is multiplied by; of a `row` what it has beside the row's mean. */
+  readonly strength: number
+  /** Of what a codec leaves as it was only some is another one on each frame: the others in the row tell what lasts. */
+  readonly row?: GrainRow
+}
+
+/** Donors in a row, as they lie on one target frame. */
+export interface GrainRow {
+  readonly shares: readonly StackShare[]
+  /** What the finest of their mean is multiplied by. */
   readonly strength: number
 }
 
@@ -35,7 +46,7 @@ export interface GrainLenders {
 export async function grainLenders(
   job: RepairJob,
   candidate: Candidate,
-  model: GrainModel,
+  { within, near }: Pick<PlateGrain, 'within' | 'near'>,
 ): Promise<GrainLenders | null> {
   const { kind, frames } = candidate
   // Of a camera that moves each donor is as sharp and lies as far off as it was warped: their finest would jump.
@@ -46,20 +57,80 @@ export async function grainLenders(
   const common = await commonDonors(job, stack, targets)
   const own = kind === 'hold' ? { ...frames[0]!, frame: frames[0]!.donor, weight: 1 } : null
   if (own !== null && !(await common.admits(own))) return null
-  const isRenewed = renewalOf(model) > RENEWED
+  const isRenewed = renewalOf(within) > RENEWED
   // What lasts in the pixels of a held frame would be another one all at once on the first that is not it.
-  const row = inARow(common.alike, isRenewed, isRenewed ? null : own)
+  const row =
+    own !== null || isRenewed || near === null
+      ? inARow(common.alike, isRenewed, isRenewed ? null : own)
+      : await usualRow(job, common, near)
   if (row === null) return null
   const first = Math.max(0, own === null ? 0 : row.findIndex((s) => isSame(s, own)))
   const walk = targets.map((_, i) => row[toAndFro(first + i, row.length)]!)
   const strength = isRenewed ? 1 : await common.changeAsked(walk)
   const sharesOf = new Map(stack.frames.map((f) => [f.target, f.stack ?? []]))
+  const on = (target: number, lender: StackShare) => {
+    const shares = sharesOf.get(target)!
+    const known = shares.find((s) => isSame(s, lender))
+    if (known !== undefined) return known
+    // Whose light was told on the first target goes with the light of any other.
+    const [now, then] = [shares, sharesOf.get(targets[0]!)!].map(
+      (all) => all.find((s) => isSame(s, common.donors[0]!))!,
+    )
+    const gain = lender.gain.map((g, c) => (g * now!.gain[c]!) / then!.gain[c]!) as [number, number, number]
+    return { ...lender, gain }
+  }
+  const rowOn = (target: number) => row.map((lender) => on(target, lender))
+  // A held frame has all that lasts in it already.
+  const lasting =
+    kind === 'hold' || isRenewed
+      ? null
+      : await lastingStrength(job, sharesOf.get(targets[0]!)!, rowOn(targets[0]!), strength, near)
   return {
     at(target) {
-      const lender = walk[targets.indexOf(target)]!
-      return { share: sharesOf.get(target)!.find((s) => isSame(s, lender))!, strength }
+      const share = on(target, walk[targets.indexOf(target)]!)
+      return lasting === null
+        ? { share, strength }
+        : { share, strength, row: { shares: rowOn(target), strength: lasting } }
     },
   }
+}
+
+/**
+ * Of all rows that there are, also of the frames nearest to the targets, the one whose noise is nearest to what those usually have:
+ * what lies nearest to the clean plate, as the best donors do, is what a codec has kept least of.
+ */
+async function usualRow(
+  job: RepairJob,
+  common: CommonDonors,
+  near: readonly NearNoise[],
+): Promise<readonly StackShare[] | null> {
+  const inside = insideOfFirst(job)
+  const levels = new Map(near.map(({ frame, level }) => [frame, level]))
+  for (const share of common.alike) {
+    const { picture } = await lentDonor(job, share)
+    const level = noiseLevel(greenRoots(picture.data), inside, job.region.window.w)
+    if (share.plate === 0 && level !== null) levels.set(share.frame, level)
+  }
+  const own = common.alike.filter(({ plate, frame }) => plate === 0 && levels.has(frame))
+  const others = near
+    .filter(({ frame }) => !common.donors.some((s) => s.plate === 0 && s.frame === frame))
+    .map(({ frame }): StackShare => ({ plate: 0, frame, dx: 0, dy: 0, gain: [1, 1, 1], weight: 0 }))
+  const usual = usualLevel(near)
+  const stray = (row: readonly StackShare[]) => {
+    const mean = row.reduce((sum, { frame }) => sum + levels.get(frame)!, 0) / row.length
+    return Math.max(SAME_NOISE, Math.abs(Math.log(mean / usual)))
+  }
+  const rows = rowsOf([...own, ...others], false)
+  rows.sort((a, b) => stray(a) - stray(b) || b.length - a.length)
+  for (const row of rows) {
+    const lending: StackShare[] = []
+    for (const share of row) {
+      const one = share.weight > 0 ? share : await common.alsoLends(share.frame)
+      if (one !== null) lending.push(one)
+    }
+    if (lending.length === row.length) return lending
+  }
+  return inARow(common.alike, false, null)
 }
 
 /**
@@ -71,21 +142,28 @@ export async function grainLenders(
 export async function withGrainOf(
   job: RepairJob,
   blended: Blended,
-  { share, strength }: GrainLender,
+  { share, strength, row }: GrainLender,
   inside: Readonly<Float32Array>,
 ): Promise<LentDonor> {
   const { workspace, region } = job
   const { w } = region.window
   const donor = await lentDonor(job, share)
+  const lent: LentDonor[] = []
+  for (const other of row?.shares ?? []) lent.push(await lentDonor(job, other))
   workspace.within((scratch) => {
     const own = blended.matched.data
     const lit = litBy(workspace, scratch, region.window, share, donor)
+    if (row !== undefined) {
+      const mean = meanLit(workspace, scratch, region.window, row.shares, lent)
+      // The mean, and of what the donor has beside it so much that after all is multiplied alike `strength` times it is left.
+      scaleAbout(workspace, lit, mean, strength / row.strength)
+    }
     const [counts, around] = countedIn(workspace, inside, donor.there, blended.there, w).map((plane) =>
       scratch.laid(plane),
     ) as [Readonly<Float32Array>, Readonly<Float32Array>]
     const [more, light] = [scratch.floats(counts.length), scratch.floats(counts.length)]
     for (const channel of [0, 1, 2] as const) {
-      finestOf(workspace, own, lit, counts, channel, strength, more)
+      finestOf(workspace, own, lit, counts, channel, row?.strength ?? strength, more)
       boxMean(workspace, more, w, LIGHT_PX, light)
       addFinest(workspace, more, light, around, counts, channel, own)
     }

@@ -7,9 +7,10 @@ import { grow, intersect, type Rect } from '../../raster/rect.js'
 import { dilate, everyInside, GUARD_PX, support } from '../../region/region.js'
 import type { Result } from '../../search/result.js'
 import { lyingUnder, type Seen } from '../grain/laid-frames.js'
-import { grainOfLying, grainVariance, measureGrain, middleOf } from '../grain/measure.js'
+import { grainOfLying, grainVariance, measureGrain, middleOf, renewalOf } from '../grain/measure.js'
 import type { GrainModel } from '../grain/model.js'
 import type { RepairJob } from '../repair.js'
+import { type NearNoise, nearestEmpty, noiseNear } from './near-noise.js'
 
 /** Beyond the region's window this much is looked at, too: a ring alone has few smooth places. */
 const AROUND_PX = 40
@@ -25,16 +26,17 @@ const MAX_MORE = 6
 
 /** The plate's grain on the region's own surface, as far as that is seen, and beside it. */
 export interface PlateGrain {
+  /** What a patch is to have. */
   readonly within: GrainModel
   readonly beside: GrainModel
+  /** As `noiseNear` has it; null where grain is another one on each frame, or nothing tells. */
+  readonly near: readonly NearNoise[] | null
 }
+
+/** Of grain more than this is another one on each frame where nothing is carried along. */
+export const RENEWED = 0.9
 
 const known = new WeakMap<RepairJob, Promise<PlateGrain | null>>()
-
-/** What a patch is to have. @returns null where no surface is seen in two frames */
-export async function plateGrain(job: RepairJob): Promise<GrainModel | null> {
-  return (await grainRound(job))?.within ?? null
-}
 
 /** That of the surround, on which frames are compared. @returns null where no surface is seen in two frames */
 export async function grainBeside(job: RepairJob): Promise<GrainModel | null> {
@@ -61,6 +63,7 @@ export function grainFootage({ target, region, result }: RepairJob): {
   readonly rect: Rect
   readonly targets: readonly number[]
   readonly lenders: readonly number[]
+  readonly near: readonly number[]
 } {
   const targets = result.target.frames
   const middle = targets[targets.length >> 1]!
@@ -71,6 +74,7 @@ export function grainFootage({ target, region, result }: RepairJob): {
       .slice(0, result.camera === undefined ? FRAMES : FRAMES_MOVING)
       .sort((a, b) => a - b),
     lenders: lendersOf(result),
+    near: nearestEmpty(result),
   }
 }
 
@@ -89,6 +93,13 @@ function lendersOf({ matrix, camera, candidates }: Result): number[] {
 }
 
 async function measure(job: RepairJob): Promise<PlateGrain | null> {
+  const models = await modelsOf(job)
+  if (models === null) return null
+  const isCoded = renewalOf(models.within) <= RENEWED
+  return { ...models, near: isCoded ? await noiseNear(job) : null }
+}
+
+async function modelsOf(job: RepairJob): Promise<Omit<PlateGrain, 'near'> | null> {
   const { target, region, workspace } = job
   const { window } = region
   const { rect, targets, lenders } = grainFootage(job)

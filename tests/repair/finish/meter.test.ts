@@ -57,7 +57,7 @@ function finished({ change, gain = 1, passes, ...grain }: Planting): PatchFinish
   const job = { region, workspace, target: { clipLevel: 10 }, result: {} } as unknown as RepairJob
   const outside = Float32Array.from({ length: W * H }, (_, i) => (isInside(i % W, Math.floor(i / W)) ? 0 : 1))
   const beside = measureGrain(workspace, seen, outside, 10, false)
-  const meter = new FinishMeter(job, beside && { within: beside, beside })
+  const meter = new FinishMeter(job, beside && { within: beside, beside, near: null })
   const random = normal(7)
   for (const each of seen) meter.add(each.frame, made(each, region.frames.get(each.frame)!.inside))
   function made({ frame: number, picture }: Seen, inside: Float32Array) {

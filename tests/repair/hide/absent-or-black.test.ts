@@ -6,7 +6,7 @@ import { join } from 'node:path'
 import { afterAll, describe, expect, test } from 'vitest'
 import { HidePass } from '../../../src/repair/hide/hide-pass.js'
 import { motionBlurOf } from '../../../src/repair/hide/motion-blur.js'
-import { plateGrain } from '../../../src/repair/hide/plate-grain.js'
+import { grainRound } from '../../../src/repair/hide/plate-grain.js'
 import { openRepair } from '../../../src/repair/repair.js'
 import { grainOf, texturedWall, writeFloatTiff } from '../../synthetic.js'
 import { BOX, resultFor } from '../job.js'
@@ -58,7 +58,7 @@ async function madeOf(plate: string, targets: readonly number[], dx = 0) {
     { frames: FRAMES, encoding: 'linear' },
   )
   const job = await openRepair({ ...result, region: { ...result.region, surround: 32 } })
-  const [pass, model] = [new HidePass(job, candidate), await plateGrain(job)]
+  const [pass, model] = [new HidePass(job, candidate), (await grainRound(job))?.within ?? null]
   const made = []
   for (const match of candidate.frames) {
     const one = await pass.repair(match)

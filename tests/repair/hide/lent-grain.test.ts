@@ -23,25 +23,30 @@ const shot: Float64Array[] = []
 /** One frame in which somebody stands in a corner of the region. */
 const PASSER = 1024
 
-/** Blocks of eight pixels: so many of them get other noise on each frame, the others are what they were. */
-function codec(changing: number): void {
+/**
+ * Blocks of eight pixels: so many of them get other noise on each frame, the others are what they were.
+ *
+ * @param kept how much of it the codec leaves on a frame, a factor of its standard deviation
+ */
+function codec(changing: number | ((frame: number) => number), kept = (_frame: number) => 1): void {
   const wall = texturedWall(3, 9)
   const even = random(11)
   let noise = grainOf(1, W * H).slice()
   shot.length = 0
   for (let f = 0; f < FRAMES; f++) {
     const next = grainOf(100 + f, W * H)
+    const share = typeof changing === 'number' ? changing : changing(1001 + f)
     noise = noise.slice()
     for (let top = 0; top < H; top += 8)
       for (let left = 0; left < W; left += 8) {
-        if (even() >= changing) continue
+        if (even() >= share) continue
         for (let y = top; y < top + 8; y++)
           for (let x = left; x < left + 8; x++) noise[y * W + x] = next[y * W + x]
       }
     shot.push(
       Float64Array.from(
         { length: W * H },
-        (_, i) => 90 + 60 * wall(i % W, Math.floor(i / W)) + 1.5 * noise[i],
+        (_, i) => 90 + 60 * wall(i % W, Math.floor(i / W)) + 1.5 * kept(1001 + f) * noise[i],
       ),
     )
   }
@@ -213,5 +218,52 @@ describe.each([
         most = Math.max(most, Math.abs(sum / 6))
       }
     expect(most).toBeLessThan(20)
+  })
+})
+
+describe('of a codec that keeps now more of a still wall and now less', () => {
+  const DONORS = range(1018, 1029)
+  const TOLD = range(1009, 1032).filter((f) => f !== PASSER)
+
+  /** Every frame after the targets shows the region empty, and is known to. */
+  function made(plate: string): { result: Result; stack: Candidate } {
+    const lendings = TARGETS.map((target) => ({ target, donor: 1020 }))
+    const { result, candidate } = resultFor(plate, lendings, { frames: FRAMES, box: BOX })
+    const stack = stackOf(
+      result,
+      candidate,
+      DONORS.filter((f) => f !== PASSER),
+    )
+    const matrix = {
+      targets: TARGETS,
+      donors: TOLD.map((frame) => ({ plate: 0, frame })),
+      quality: TARGETS.map(() => TOLD.map((frame) => (DONORS.includes(frame) ? 100 : 90))),
+    }
+    return { result: { ...result, matrix }, stack }
+  }
+
+  test('a stack has the noise of the frames round the targets, though its donors have little more than half of it', async () => {
+    const plate = mkdtempSync(join(root, 'plate-'))
+    codec(0.2, (frame) => (DONORS.includes(frame) ? 0.6 : 1))
+    await write(plate)
+    const { result, stack } = made(plate)
+    const [shown, real] = [await patched(result, stack), truth()]
+    expect(noise(DONORS.map(insideOf)) / noise(real)).toBeLessThan(0.7)
+    expect(noise(shown) / noise(real)).toBeGreaterThan(0.9)
+    expect(noise(shown) / noise(real)).toBeLessThan(1.1)
+    expect(change(shown).rms / change(real).rms).toBeGreaterThan(0.85)
+    expect(change(shown).rms / change(real).rms).toBeLessThan(1.15)
+  })
+
+  test('a stack changes as little as the targets do, and has all of the noise that lasts on them', async () => {
+    const plate = mkdtempSync(join(root, 'plate-'))
+    codec((frame) => (frame <= 1009 ? 0.05 : 0.35))
+    await write(plate)
+    const { result, stack } = made(plate)
+    const [shown, real] = [await patched(result, stack), truth()]
+    expect(change(DONORS.slice(0, 6).map(insideOf)).rms / change(real).rms).toBeGreaterThan(2)
+    expect(change(shown).rms / change(real).rms).toBeLessThan(1.6)
+    expect(noise(shown) / noise(real)).toBeGreaterThan(0.9)
+    expect(noise(shown) / noise(real)).toBeLessThan(1.1)
   })
 })
