@@ -38,15 +38,16 @@ export const UNCHANGED = 1e-4
 
 /** Factors by which the ring as a whole grew lighter, a over b: medians over its cells. */
 export function lightOfRing(ring: CellSums): readonly [number, number, number] {
-  const factors = [0, 1, 2].map((c) => {
-    const all: number[] = []
-    for (let k = 0; k < ring.cells; k++) {
-      const [a, b] = [ring.sums[15 * k + 5 * c]!, ring.sums[15 * k + 5 * c + 1]!]
-      if (ring.isTold(k) && a > 0 && b > 0) all.push(a / b)
+  const factor = (c: number): number => {
+    const all = new Float64Array(ring.cells)
+    let n = 0
+    for (let k = 0, at = 5 * c; k < ring.cells; k++, at += 15) {
+      const [a, b] = [ring.sums[at]!, ring.sums[at + 1]!]
+      if (ring.isTold(k) && a > 0 && b > 0) all[n++] = a / b
     }
-    return medianOf(all) ?? 1
-  })
-  return [factors[0]!, factors[1]!, factors[2]!]
+    return medianOf(all.subarray(0, n)) ?? 1
+  }
+  return [factor(0), factor(1), factor(2)]
 }
 
 /**
@@ -54,39 +55,57 @@ export function lightOfRing(ring: CellSums): readonly [number, number, number] {
  * @returns null where too few cells tell, or the plate's grain has no strength
  */
 export function changeOf(
-  sums: CellSums,
+  cells: CellSums,
   { law, renewed, place }: SideLaw,
   light: readonly [number, number, number],
 ): SideChange | null {
-  const found: { readonly noise: number[]; readonly mean: number; readonly flicker: number }[] = []
-  for (let k = 0; k < sums.cells; k++) {
-    if (!sums.isTold(k)) continue
-    const n = sums.count[k]!
-    const noise = [0, 0, 0]
-    let flicker = 0
+  const { count, sums } = cells
+  /** Per cell that tells: R, G and B, their mean, and all that flickers. */
+  const noise = new Float64Array(3 * cells.cells)
+  const mean = new Float64Array(cells.cells)
+  const flicker = new Float64Array(cells.cells)
+  let n = 0
+  for (let k = 0; k < cells.cells; k++) {
+    if (!cells.isTold(k)) continue
+    const samples = count[k]!
+    const more = place === null ? 1 : place[k]!
     for (let c = 0; c < 3; c++) {
       const at = 15 * k + 5 * c
-      const [a, b] = [sums.sums[at]!, sums.sums[at + 1]!]
+      const [a, b] = [sums[at]!, sums[at + 1]!]
       const own = b > 0 && a > 0 ? a / b : 1
-      const unit = grainAt(law, c, (a + b) / (2 * n)) ** 2 * renewed[c]! * (place?.[k] ?? 1)
+      const unit = grainAt(law, c, (a + b) / (2 * samples)) ** 2 * renewed[c]! * more
       if (!(unit > 0)) return null
-      noise[c] = squares(sums.sums, at, own) / (n - 1) / ((1 + own * own) * unit)
+      noise[3 * n + c] = squares(sums, at, own) / (samples - 1) / ((1 + own * own) * unit)
       const gain = light[c]!
-      flicker += squares(sums.sums, at, gain) / n / ((1 + gain * gain) * unit) / 3
+      flicker[n]! += squares(sums, at, gain) / samples / ((1 + gain * gain) * unit) / 3
     }
-    found.push({ noise, mean: (noise[0]! + noise[1]! + noise[2]!) / 3, flicker })
+    mean[n] = (noise[3 * n]! + noise[3 * n + 1]! + noise[3 * n + 2]!) / 3
+    n++
   }
-  if (found.length < MIN_CELLS) return null
-  const calm = within(found, ({ mean }) => mean)
-  const steady = within(found, ({ flicker }) => flicker)
-  const mean = (c: number) => calm.reduce((sum, { noise }) => sum + noise[c]!, 0) / calm.length
-  const noise = [mean(0), mean(1), mean(2)] as const
-  const spread = calm.reduce((sum, f) => sum + (f.noise[1]! - noise[1]) ** 2, 0) / calm.length
+  if (n < MIN_CELLS) return null
+  const calm = usualMost(mean, n)
+  const own = [0, 0, 0]
+  let found = 0
+  for (let k = 0; k < n; k++) {
+    if (!(mean[k]! <= calm)) continue
+    for (let c = 0; c < 3; c++) own[c]! += noise[3 * k + c]!
+    found++
+  }
+  const [red, green, blue] = own.map((sum) => sum / found) as [number, number, number]
+  let spread = 0
+  for (let k = 0; k < n; k++) if (mean[k]! <= calm) spread += (noise[3 * k + 1]! - green) ** 2
+  const steady = usualMost(flicker, n)
+  let [flickers, still] = [0, 0]
+  for (let k = 0; k < n; k++) {
+    if (!(flicker[k]! <= steady)) continue
+    flickers += flicker[k]!
+    still++
+  }
   return {
-    noise,
-    flicker: steady.reduce((sum, f) => sum + f.flicker, 0) / steady.length,
-    error: noise[1] > 0 ? Math.sqrt(spread / calm.length) / noise[1] : 0,
-    cells: calm.length,
+    noise: [red, green, blue],
+    flicker: flickers / still,
+    error: green > 0 ? Math.sqrt(spread / found / found) / green : 0,
+    cells: found,
   }
 }
 
@@ -95,13 +114,14 @@ function squares(sums: Readonly<Float64Array>, at: number, gain: number): number
   return Math.max(0, sums[at + 2]! - 2 * gain * sums[at + 3]! + gain * gain * sums[at + 4]!)
 }
 
-/** Those that change as is usual: of those that a codec does not repeat, half change by less than the usual. */
-function within<T>(all: readonly T[], value: (of: T) => number): T[] {
-  const usual = medianOf(all.map(value).filter((v) => v > UNCHANGED)) ?? 0
-  return all.filter((of) => value(of) <= Math.max(UNCHANGED, PASSING * usual))
+/** What those that change as is usual do not go beyond: of those that a codec does not repeat, half change by less than the usual. */
+function usualMost(values: Float64Array, n: number): number {
+  const usual = medianOf(values.subarray(0, n).filter((v) => v > UNCHANGED)) ?? 0
+  return Math.max(UNCHANGED, PASSING * usual)
 }
 
-function medianOf(values: readonly number[]): number | null {
-  const sorted = Float64Array.from(values).sort()
-  return sorted.length > 0 ? sorted[sorted.length >> 1]! : null
+/** The upper one. @param values sorted by it */
+function medianOf(values: Float64Array): number | null {
+  values.sort()
+  return values.length > 0 ? values[values.length >> 1]! : null
 }

@@ -73,6 +73,18 @@ export function lentGrain(
   return { kept, renewed: all > 0 ? 1 - stays / all : 1 }
 }
 
+/** The same for all that lentGrain, of one model, window and noise, tells the same of. */
+export function lentAlike(shares: readonly StackShare[], before: readonly StackShare[] | undefined): string {
+  const [first] = shares
+  return shares
+    .map((share) => {
+      const { plate, frame, weight } = share
+      const same = before?.find((b) => b.plate === plate && b.frame === frame)
+      return [plate, frame - first!.frame, weight, same?.weight, ...transformOf(share)].join(' ')
+    })
+    .join()
+}
+
 function addWeighted(
   sum: Float64Array,
   weight: number,

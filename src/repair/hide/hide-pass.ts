@@ -7,7 +7,7 @@ import { dilate, featheredAlpha } from '../../region/region.js'
 import type { Candidate, FrameMatch } from '../../search/result.js'
 import { DETAIL_PX, detailSpectrum, roomFor, tilesOver, wholeTiles } from '../grain/detail-spectrum.js'
 import { AROUND_PX, detailEnergy, type Fit, fitGrain, keepDetail } from '../grain/fit.js'
-import { type Lacking, lackingGrain, lentGrain } from '../grain/lacking.js'
+import { type Lacking, lackingGrain, lentAlike, lentGrain } from '../grain/lacking.js'
 import { type GrainModel, type Spectrum, varianceOf } from '../grain/model.js'
 import { KeptNoise, LastingField } from '../grain/noise-field.js'
 import { addGrain, MIN_PART } from '../grain/synthesise.js'
@@ -65,6 +65,8 @@ export class HidePass {
   #sharpness: Promise<DonorSharpness> | undefined
   #border: BorderOverTime | undefined
   #lenders: Promise<GrainLenders | null> | undefined
+  /** By piece, what was lacking last: most frames lack what the one before does. */
+  readonly #lacked: { readonly name: string; readonly lacking: Lacking }[] = []
 
   constructor(
     readonly job: RepairJob,
@@ -188,9 +190,15 @@ export class HidePass {
     const earlier = index < 0 || beside === undefined ? undefined : lendersAt(beside)
     const { window } = this.job.region
     const under = blurPx > 0 ? blurResponse(blurPx) : null
-    return (match.pieces ? shares.map((s) => [s]) : [shares]).map((of) => {
+    return (match.pieces ? shares.map((s) => [s]) : [shares]).map((of, piece) => {
+      const name = lentAlike(of, earlier)
+      const last = this.#lacked[piece]
+      if (last?.name === name) return last.lacking
       const { kept, renewed } = lentGrain(model, of, earlier, window, grain)
-      return lackingGrain(model, { kept: under === null ? kept : kept.map((v, i) => v * under[i]!), renewed })
+      const lent = { kept: under === null ? kept : kept.map((v, i) => v * under[i]!), renewed }
+      const lacking = lackingGrain(model, lent)
+      this.#lacked[piece] = { name, lacking }
+      return lacking
     })
   }
 
