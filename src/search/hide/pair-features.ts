@@ -217,11 +217,10 @@ export class PairFeatures {
     return found.length % 2 === 1 ? found[middle] : (found[middle - 1] + found[middle]) / 2
   }
 
-  /** A donor that is part of the blend is held against the rest of it. */
-  #blended({ blended }: Around, blend: RegionPicture, donor: number): number {
+  /** A donor that is part of the blend is held against the rest of it; null: there is none. */
+  #blended({ blended }: Around, blend: RegionPicture, donor: number): number | null {
     const share = blended.find((b) => b.frame === donor)?.share ?? 0
-    const difference = this.view.difference(blend, donor)
-    return share > 0 && share < 1 ? difference / (1 - share) ** 2 : difference
+    return share < 1 ? this.view.difference(blend, donor) / (1 - share) ** 2 : null
   }
 }
 
