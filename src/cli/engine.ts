@@ -18,9 +18,17 @@ const LITTLE_INLINED = '--max-inlined-bytecode-size-cumulative=200'
 /** A function runs this much of its bytecode before it is compiled, twice the usual. Node 22 counts otherwise, and has no such flag. */
 const LATE_COMPILED = '--interrupt-budget=140000'
 
+/**
+ * A loop's first round is not compiled by itself. Of 24 frames of 4096 x 2160, uncompressed, a find takes 4.29 s of processor
+ * instead of 4.39, of the 265 of the plaza 11.05 instead of 11.12 (the least of four and of three, in turn, Node 20).
+ */
+const LOOPS_AS_THEY_ARE = '--no-turbo-loop-peeling'
+
 /** For a process that is ours: a library leaves this to who runs it. */
 export function runLean(): void {
   setFlagsFromString(SELDOM_COLLECTED)
   setFlagsFromString(LITTLE_INLINED)
-  if (process.versions.node.startsWith('20.')) setFlagsFromString(LATE_COMPILED)
+  if (!process.versions.node.startsWith('20.')) return
+  setFlagsFromString(LATE_COMPILED)
+  setFlagsFromString(LOOPS_AS_THEY_ARE)
 }

@@ -33,13 +33,34 @@ export function explainedSpread(
 /**
  * The same where nothing counts that no eye sees: a stop in the shadows is next to nothing, and codecs leave little of it.
  *
- * @param level  the clean plate, log2 luminance
+ * @param level  the clean plate, log2 luminance; it must not change afterwards
  * @param spread its `explainedSpread`
  */
 export function visibleSpread(level: Readonly<Float32Array>, spread: Readonly<Float32Array>): Float32Array {
-  const least = leastAtSteps()
-  return spread.map((s, i) => (s >= least[stepOf(level[i])] ? s : Math.max(s, leastVisible(level[i]))))
+  const steps = leastAtSteps()
+  let least = leastOf.get(level)
+  if (least === undefined) {
+    least = new Float32Array(level.length)
+    leastOf.set(level, least)
+  }
+  const out = new Float32Array(spread.length)
+  for (let i = 0; i < out.length; i++) {
+    const s = spread[i]
+    if (s >= steps[stepOf(level[i])]) {
+      out[i] = s
+      continue
+    }
+    if (least[i] === 0) least[i] = leastVisible(level[i])
+    out[i] = Math.max(s, least[i])
+  }
+  return out
 }
+
+/**
+ * What is visible at each pixel of a clean plate, 0 where that was not asked for yet: five steps of a search hold frames
+ * against the same one, and a power takes longer than all else. It goes with the clean plate.
+ */
+const leastOf = new WeakMap<Readonly<Float32Array>, Float32Array>()
 
 /** Stops. The darker it is the more an eye takes. */
 function leastVisible(level: number): number {
