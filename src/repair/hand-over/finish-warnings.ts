@@ -1,16 +1,12 @@
 // What somebody should look at before a patch is handed on, with its frames.
 import { printFrames } from '../../footage/frames.js'
 import { FINISH_LIMITS } from '../finish/finish.js'
+import { BEYOND, type FinishMeasure, wantedOf, worstOf } from '../finish/words.js'
 import type { Patch } from './patch.js'
 
-type Measure = keyof typeof FINISH_LIMITS
-const MEASURES = Object.keys(FINISH_LIMITS) as Measure[]
+const MEASURES = Object.keys(FINISH_LIMITS) as FinishMeasure[]
 
-interface Saying {
-  /** In words that follow "on frames 1002-1004 the patch". */
-  readonly what: string
-  readonly remedy: (patch: Patch) => string
-}
+type Remedy = (patch: Patch) => string
 
 const regrain = ({ regrain }: Patch) =>
   regrain === false
@@ -18,26 +14,14 @@ const regrain = ({ regrain }: Patch) =>
     : 'look at them in check.html, and match the grain by hand or pick another candidate'
 const look = () => 'look at them in check.html, and pick another candidate if it shows'
 
-const SAID: Readonly<Record<Measure, { readonly below: Saying; readonly above: Saying }>> = {
+const REMEDIES: Readonly<Record<FinishMeasure, { readonly below: Remedy; readonly above: Remedy }>> = {
   seam: {
-    below: { what: '', remedy: look },
-    above: {
-      what: 'differs from the plate at its border by more than grain does',
-      remedy: ({ membrane }) => (membrane ? 'grade it by hand' : 'try --membrane, or grade it by hand'),
-    },
+    below: look,
+    above: ({ membrane }) => (membrane ? 'grade it by hand' : 'try --membrane, or grade it by hand'),
   },
-  detail: {
-    below: { what: 'is smoother than its donors', remedy: look },
-    above: { what: 'is rougher than its donors', remedy: look },
-  },
-  flicker: {
-    below: { what: 'stands still where the plate beside it moves', remedy: regrain },
-    above: { what: 'boils or jumps: it changes more than the plate beside it', remedy: look },
-  },
-  noise: {
-    below: { what: 'has less noise than the plate beside it', remedy: regrain },
-    above: { what: 'has more noise than the plate beside it', remedy: regrain },
-  },
+  detail: { below: look, above: look },
+  flicker: { below: regrain, above: look },
+  noise: { below: regrain, above: regrain },
 }
 
 /** So many standard errors beyond a limit are no chance. */
@@ -68,7 +52,7 @@ export function finishWarnings(patch: Patch): string[] {
   return warnings
 }
 
-function beyondOf({ frames, check }: Patch, measure: Measure, isAbove: boolean): Beyond[] {
+function beyondOf({ frames, check }: Patch, measure: FinishMeasure, isAbove: boolean): Beyond[] {
   const [least, most] = FINISH_LIMITS[measure]
   const isBeyond = (value: number, chance: number) =>
     isAbove ? value > most * (1 + chance) : value < least / (1 + chance)
@@ -76,22 +60,17 @@ function beyondOf({ frames, check }: Patch, measure: Measure, isAbove: boolean):
     const isRatio = measure === 'flicker' || measure === 'noise'
     const chance = isRatio ? SURE * (of?.uncertainty ?? 0) : 0
     const values = valuesOf(of?.[measure]).filter((v) => isBeyond(v, chance))
-    return values.length > 0 ? [{ target, value: worst(values), isAbove }] : []
+    return values.length > 0 ? [{ target, value: worstOf(values), isAbove }] : []
   })
   if (each.length > 0 || measure === 'detail') return each
   // What no frame tells by itself all together may.
   const all = valuesOf(check?.[measure]).filter((v) => isBeyond(v, 0))
-  return all.length > 0 ? frames.map(({ target }) => ({ target, value: worst(all), isAbove })) : []
+  return all.length > 0 ? frames.map(({ target }) => ({ target, value: worstOf(all), isAbove })) : []
 }
 
 function valuesOf(value: number | readonly number[] | null | undefined): readonly number[] {
   if (value === null || value === undefined) return []
   return typeof value === 'number' ? [value] : value
-}
-
-function worst(values: readonly number[]): number {
-  const stray = (v: number) => Math.abs(Math.log(Math.max(1e-6, v)))
-  return values.reduce((a, b) => (stray(b) > stray(a) ? b : a))
 }
 
 /** Is a frame beyond the limit only since the one before it is, which is named already, and quiet after that? */
@@ -105,14 +84,13 @@ function isFrozen({ target }: Beyond, frozen: ReadonlySet<number>): boolean {
   return frozen.has(target) || frozen.has(target + 1)
 }
 
-function sentence(patch: Patch, measure: Measure, found: readonly Beyond[], isAbove: boolean): string {
-  const value = worst(found.map((b) => b.value))
+function sentence(patch: Patch, measure: FinishMeasure, found: readonly Beyond[], isAbove: boolean): string {
+  const value = worstOf(found.map((b) => b.value))
   const { target } = found.find((b) => b.value === value)!
   const isOne = found.every((b) => b.value === value)
-  const [least, most] = FINISH_LIMITS[measure]
-  const { what, remedy } = SAID[measure][isAbove ? 'above' : 'below']
+  const side = isAbove ? 'above' : 'below'
+  const [what, remedy] = [BEYOND[measure][side], REMEDIES[measure][side](patch)]
   const on = `on frame${found.length > 1 ? 's' : ''} ${printFrames(found.map((b) => b.target))}`
   const at = isOne ? '' : ` on ${target}`
-  const wanted = least === 0 ? `at most ${most}` : `${least} to ${most}`
-  return `${on} the patch ${what} (${measure} ${value.toFixed(2)}${at}, ${wanted} is wanted): ${remedy(patch)}`
+  return `${on} the patch ${what} (${measure} ${value.toFixed(2)}${at}, ${wantedOf(measure)} is wanted): ${remedy}`
 }

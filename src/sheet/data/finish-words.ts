@@ -1,5 +1,6 @@
 // What a repaired region looks like beside the plate, in figures.
 import { FINISH_LIMITS, type WholeFinish } from '../../repair/finish/finish.js'
+import { wantedOf } from '../../repair/finish/words.js'
 import { plain } from './measures.js'
 
 type Key = 'noise' | 'spectrum' | 'flicker' | 'seam'
@@ -14,9 +15,7 @@ const LABELS: Readonly<Record<Key, readonly [label: string, meaning: string]>> =
 /** What a number is called, what it says, and its limits in words. */
 export function finishLabel(key: Key): { label: string; meaning: string; wanted: string } {
   const [label, meaning] = LABELS[key]
-  if (key === 'spectrum') return { label, meaning, wanted: 'near 0' }
-  const [least, most] = FINISH_LIMITS[key]
-  return { label, meaning, wanted: least === 0 ? `at most ${most}` : `${least} to ${most}` }
+  return { label, meaning, wanted: key === 'spectrum' ? 'near 0' : wantedOf(key) }
 }
 
 /** A number, or one for each channel; a dash where there is none. Whether it is within its limits: of what has none always. */

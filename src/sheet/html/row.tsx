@@ -1,5 +1,6 @@
 // One candidate: its verdict and why, its pictures, and below them its numbers and its course.
 
+import { faultsOf } from '../../repair/finish/words.js'
 import type { Result } from '../../search/result.js'
 import { DIFFERENCE_GAIN } from '../data/difference.js'
 import { figures, scoreFigures } from '../data/measures.js'
@@ -44,6 +45,7 @@ export function Row({ row, shown }: { row: ShownRow; shown: Shown }) {
           ) : null}
         </p>
         <p class="why">{candidate.why}</p>
+        <Faults finish={row.finish} />
         <button
           type="button"
           class="look scripted-only"
@@ -65,6 +67,12 @@ export function Row({ row, shown }: { row: ShownRow; shown: Shown }) {
       <Folded name={name} candidate={candidate} result={shown.result} />
     </article>
   )
+}
+
+/** What its patch will be warned of, whatever the verdict: it was judged by its donors, and this by the repaired frames. */
+function Faults({ finish }: { finish: ShownRow['finish'] }) {
+  const faults = finish === null ? [] : faultsOf(finish)
+  return faults.length === 0 ? null : <p class="faults">As repaired, it {faults.join('; it ')}</p>
 }
 
 /** On paper every page stands alone, so each says what it belongs to. */

@@ -5,6 +5,7 @@ import { join } from 'node:path'
 import { afterAll, beforeAll, describe, expect, test } from 'vitest'
 import type { PatchFinish } from '../../../src/repair/finish/finish.js'
 import { FinishMeter } from '../../../src/repair/finish/meter.js'
+import { faultsOf } from '../../../src/repair/finish/words.js'
 import { describePatch } from '../../../src/repair/hand-over/describe.js'
 import { finishWarnings } from '../../../src/repair/hand-over/finish-warnings.js'
 import { HidePass } from '../../../src/repair/hide/hide-pass.js'
@@ -82,4 +83,26 @@ test('a patch from a run has the plate’s own grain: nothing is added, and noth
   for (const value of [whole.flicker!, ...whole.noise!]) expect(Math.abs(value - 1)).toBeLessThan(0.05)
   expect(whole.unmeasured).toMatch(/too narrow for a spectrum/)
   for (const { detail } of frames.values()) expect(detail).toBeNull()
+})
+
+describe('what a row says of its repaired frames', () => {
+  test('is what the patch of the same frames is warned of, in the same words, and nothing where that is not', async () => {
+    for (const addGrain of [false, true]) {
+      const { whole, warnings } = await finishOf(held, addGrain)
+      const faults = faultsOf(whole)
+      expect(faults).toHaveLength(warnings.length)
+      for (const [i, fault] of faults.entries()) expect(warnings[i]).toContain(fault.replace(/ \(.*/, ''))
+    }
+  })
+
+  test('names the worst value and what is wanted, each channel and each side', () => {
+    const said = faultsOf({ seam: 1.4, flicker: 1, noise: [0.95, 0.72, 1.2] })
+    expect(said).toEqual([
+      'differs from the plate at its border by more than grain does (seam 1.40, at most 1.2 is wanted)',
+      'has less noise than the plate beside it (noise 0.72, 0.9 to 1.1 is wanted)',
+      'has more noise than the plate beside it (noise 1.20, 0.9 to 1.1 is wanted)',
+    ])
+    expect(faultsOf({ seam: 1.2, flicker: 0.5, noise: [0.9, 1, 1.1] })).toEqual([])
+    expect(faultsOf({ seam: null, flicker: null, noise: null })).toEqual([])
+  })
 })
