@@ -14,8 +14,6 @@ export interface Lesson {
   readonly even: number
   /** Per donor, log of the mean square error inside, display code values squared. */
   readonly errors: Float64Array
-  /** How much of the region it is of, 0 to 1. */
-  readonly share: number
   /** How far its region before it lies from the one after it, mean square; null: one is not seen, or the real target lies between. */
   readonly apart: number | null
 }
@@ -117,15 +115,9 @@ export class ErrorModel {
       return
     }
     const { chosen, others, first, later } = foretold(lessons)
-    // What is seen of the region on those frames is not what is hidden on them: how far off the rest may be they don't tell.
-    const { partly } = this
-    const off = (cases: readonly Case[]): readonly [number, number] =>
-      partly ? PRIOR_ERROR : [lower(cases, PRIOR_ERROR[0]), upper(cases, PRIOR_ERROR[1])]
-    const below = (cases: readonly Case[]) =>
-      Math.min(partly ? PRIOR_BELOW : Number.POSITIVE_INFINITY, lower(cases, PRIOR_BELOW))
-    this.#chosen = off(chosen)
-    this.#others = off(others)
-    this.#below = [below(chosen), below(others)]
+    this.#chosen = [lower(chosen, PRIOR_ERROR[0]), upper(chosen, PRIOR_ERROR[1])]
+    this.#others = [lower(others, PRIOR_ERROR[0]), upper(others, PRIOR_ERROR[1])]
+    this.#below = [lower(chosen, PRIOR_BELOW), lower(others, PRIOR_BELOW)]
     this.#first = upper(first, PRIOR_WORSE)
     this.#later = Math.max(this.#first, upper(later, PRIOR_WORSE))
   }
@@ -133,11 +125,6 @@ export class ErrorModel {
   /** Did the plate teach anything, or is all that is expected learnt on others? */
   get taught(): boolean {
     return this.lessons.length >= MIN_LESSONS
-  }
-
-  /** Is any of it learnt from parts of the region? */
-  get partly(): boolean {
-    return this.lessons.some(({ share }) => share < 1)
   }
 
   /** The expected mean square error inside, display code values squared. */

@@ -7,7 +7,7 @@ import { cleanPlateOf } from '../../match/clean-plate.js'
 import type { Rect } from '../../raster/rect.js'
 import { type Offset, shiftOf } from '../../raster/transform.js'
 import { between, type Registered } from '../register.js'
-import type { RegionPart, RegionPicture, RegionView, RingPair } from './region-view.js'
+import type { RegionPicture, RegionView, RingPair } from './region-view.js'
 
 /** Of a pair: six differences against the target's best, log; log of the frames between; stops; part of a pixel. */
 export const FEATURES = 9
@@ -69,14 +69,13 @@ export class PairFeatures {
   /**
    * @param target its place in the view's frames
    * @param hidden frames whose region is not known when the target's is asked for
-   * @param taken  frames in whose region somebody is taken to stand, whatever is seen
    */
-  around(target: number, hidden: (frame: number) => boolean, taken?: (frame: number) => boolean): Around {
+  around(target: number, hidden: (frame: number) => boolean): Around {
     const { view } = this
     const { frames } = view
     const seen = this.#seen(hidden)
     const gap = (i: number) => gapBetween(frames[target], frames[i])
-    const free = this.nearest(target, taken ? seen.filter((i) => !taken(i)) : seen)
+    const free = this.nearest(target, seen)
     const blended = free.slice(0, BLENDED)
     const shares = blended.map((i) => Math.exp(-(gap(i) - gap(blended[0])) / BLEND_FADE))
     const all = shares.reduce((a, b) => a + b, 0)
@@ -182,14 +181,14 @@ export class PairFeatures {
     return { features, best: takeBestOut(features, even), rings }
   }
 
-  /** How far each donor's region, or a part of it, lies from what is seen of it round a moment: a few numbers per donor, log. */
-  regionsOf(around: Around, donors: Readonly<Int32Array>, part: RegionPart = this.view.whole): Float32Array {
+  /** How far each donor's region lies from what is seen of it round a moment: a few numbers per donor, log. */
+  regionsOf(around: Around, donors: Readonly<Int32Array>): Float32Array {
     const { view } = this
     const regions = new Float32Array(donors.length * OWN)
-    const before = around.before.map((i) => view.pictureOf(i, part))
-    const after = around.after.map((i) => view.pictureOf(i, part))
-    const blend = around.blend && view.paint(0, around.blend, part)
-    const local = around.local && view.paint(1, around.local, part)
+    const before = around.before.map((i) => view.pictureOf(i))
+    const after = around.after.map((i) => view.pictureOf(i))
+    const blend = around.blend && view.paint(0, around.blend)
+    const local = around.local && view.paint(1, around.local)
     for (let k = 0; k < donors.length; k++) {
       const d = donors[k]
       const one = this.#side(around.before, before, d)

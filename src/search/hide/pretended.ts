@@ -1,6 +1,5 @@
 // Wherever the region can be seen the truth is known: frames in which nobody stands there are taken for targets, their
-// region hidden, and what is known of their pairs is held against what their region then really shows. Where somebody
-// stands in the region on most frames, what is seen of it beside them is as good: a smaller region, on that frame.
+// region hidden, and what is known of their pairs is held against what their region then really shows.
 
 import { subsample } from '../../match/subsample.js'
 import { CUBIC, shiftPower } from '../../raster/filters.js'
@@ -8,10 +7,10 @@ import type { Rect } from '../../raster/rect.js'
 import { shiftOf, type Transform } from '../../raster/transform.js'
 import type { Steps } from '../../turns.js'
 import { between, type Registered } from '../register.js'
-import { type Lesson, MIN_LESSONS } from './error-model.js'
+import type { Lesson } from './error-model.js'
 import { type Around, gapBetween, type PairFeatures, type TargetRow } from './pair-features.js'
 import { isApart } from './region-states.js'
-import type { RegionPart, RegionView } from './region-view.js'
+import type { RegionView } from './region-view.js'
 
 /** Most pretended targets: half of them round the real one, half spread over the plate. */
 const LESSONS = 48
@@ -20,12 +19,8 @@ const EVEN_DONORS = 104
 const NEAR_DONORS = 24
 /** With fewer donors than this a pretended target teaches nothing. */
 const MIN_DONORS = 8
-/** A part of the region teaches as all of it does from this share on: with less, what was not looked at may be another matter. */
-const MIN_SEEN = 0.5
 
 /**
- * Of frames that show all of the region; where these are too few to teach anything, of what others show of it.
- *
  * @param targets places of the real targets in the view's frames, in order
  * @param noiseOf a frame's noise, stops; null where it is not known
  * @param most    pretended targets; 0: nothing is learnt
@@ -37,23 +32,14 @@ export function* lessonsOf(
   noiseOf: (f: Registered) => number | null,
   most = LESSONS,
 ): Steps<Lesson[], never> {
-  let lessons: Lesson[] = []
-  for (const parts of [false, true]) {
-    if (lessons.length >= Math.min(most, MIN_LESSONS)) break
-    lessons = []
-    const pretence = new Pretence(features, targets, noiseOf, parts)
-    for (const target of pretence.picked(most)) {
-      yield
-      const lesson = pretence.lesson(target)
-      if (lesson !== null) lessons.push(lesson)
-    }
+  const pretence = new Pretence(features, targets, noiseOf)
+  const lessons: Lesson[] = []
+  for (const target of pretence.picked(most)) {
+    yield
+    const lesson = pretence.lesson(target)
+    if (lesson !== null) lessons.push(lesson)
   }
   return lessons
-}
-
-interface Sides {
-  readonly before: boolean
-  readonly after: boolean
 }
 
 class Pretence {
@@ -65,18 +51,14 @@ class Pretence {
   readonly #placeOf: ReadonlyMap<number, number>
   /** Places of frames whose region can be seen, and shows nobody or hardly anything of anybody. */
   readonly #able: readonly number[]
-  /** Round the real target: are unoccupied frames seen on either side, and does the region look another way on them? */
-  readonly #sees: Sides
+  /** Round the real target: are frames seen on either side, and does the region look another way on them? */
+  readonly #sees: { readonly before: boolean; readonly after: boolean }
   readonly #changes: boolean
-  /** On which sides of a target frames may lend and be looked at. */
-  readonly #open: Sides
 
-  /** @param parts whether frames that show a part of the region are able, too */
   constructor(
     readonly features: PairFeatures,
     readonly targets: readonly number[],
     readonly noiseOf: (f: Registered) => number | null,
-    readonly parts: boolean,
   ) {
     const { view, unoccupied } = features
     const { frames } = view
@@ -87,34 +69,22 @@ class Pretence {
     const { plate } = frames[this.#middle]
     this.#plate = plate
     this.#placeOf = new Map(frames.flatMap((f, i) => (f.plate === plate ? [[f.frame, i]] : [])))
-    const isAble = (i: number) =>
-      parts ? view.shareOf(view.seenOn([i])) >= MIN_SEEN : unoccupied[i] > 0 && view.shows(i)
-    this.#able = [...this.#placeOf.values()].filter((i) => frames[i].held && !real.has(i) && isAble(i))
+    this.#able = [...this.#placeOf.values()].filter(
+      (i) => frames[i].held && unoccupied[i] > 0 && !real.has(i) && view.shows(i),
+    )
     const about = features.around(this.#middle, (i) => real.has(i))
     this.#sees = { before: about.before.length > 0, after: about.after.length > 0 }
     this.#changes = isApart(view, about)
-    const { frame } = frames[this.#middle]
-    this.#open = parts
-      ? {
-          before: this.#able.some((i) => frames[i].frame < frame),
-          after: this.#able.some((i) => frames[i].frame > frame),
-        }
-      : this.#sees
   }
 
   /** Places of pretended targets, in order. */
   picked(most: number): number[] {
     const able = this.#able
-    if (this.parts) {
-      const gap = (i: number) => gapBetween(this.#frames[this.#middle], this.#frames[i])
-      const near = [...able].sort((a, b) => gap(a) - gap(b)).slice(0, most >> 1)
-      return inOrder([...near, ...subsample(able, most >> 1)])
-    }
     const whole = able.filter((i) => this.features.unoccupied[i] === 2)
     // Whose region shows somebody's foot is no truth; where there are few others it is better than none.
     const even = subsample(whole.length >= most ? whole : able, most >> 1)
     const near = this.features.nearest(this.#middle, able).slice(0, most >> 1)
-    return inOrder([...near, ...even])
+    return [...new Set([...near, ...even])].sort((a, b) => a - b)
   }
 
   /** Null where the target's surroundings in time are not what those of the real one are. */
@@ -123,22 +93,19 @@ class Pretence {
     const frames = this.#frames
     const range = this.#rangeOf(target)
     const unseen = new Set([...this.targets, ...range])
-    const hidden = (i: number) => unseen.has(i) || this.#isBeyond(frames[i], frames[target], this.#open)
+    const hidden = (i: number) => unseen.has(i) || this.#isBeyond(frames[i], frames[target])
     const donors = frames.flatMap((f, i) => (f.held && !hidden(i) ? [i] : []))
-    const around = features.around(target, hidden, (i) =>
-      this.#isBeyond(frames[i], frames[target], this.#sees),
-    )
+    const around = features.around(target, hidden)
     if (donors.length < MIN_DONORS || !this.#isLikeTheReal(around)) return null
     const even = subsample(donors, EVEN_DONORS)
     const columns = Int32Array.from([...even, ...nearest(frames, donors, target, new Set(even))])
+    const regions = features.regionsOf(around, columns)
     // A range is held against its ends and its middle: a donor may repeat one frame all but whole, as codecs do, not three.
     const ends = [range[0], range[range.length - 1]].filter((i) => i !== target && this.#able.includes(i))
-    const { shown, part } = this.#seenOn(target, ends)
-    const regions = features.regionsOf(around, columns, part)
     const sums = new Float64Array(columns.length)
-    const rows = shown.map((i) => {
+    const rows = [target, ...new Set(ends)].map((i) => {
       const row = features.row(i, columns, regions, even.length)
-      this.#addErrors(i, columns, row.rings, part, sums)
+      this.#addErrors(i, columns, row.rings, sums)
       return row
     })
     const errors = sums.map((sum) => Math.log(sum / rows.length + LEAST))
@@ -146,18 +113,8 @@ class Pretence {
       rows,
       even: even.length,
       errors,
-      share: features.view.shareOf(part),
       apart: this.#isRoundTheReal(around) ? null : features.apart(around),
     }
-  }
-
-  /** Frames of a range that are looked at, and what all of them show. */
-  #seenOn(target: number, ends: readonly number[]): { shown: number[]; part: RegionPart } {
-    const { view } = this.features
-    const shown = [...new Set([target, ...ends])]
-    if (!this.parts) return { shown, part: view.whole }
-    const part = view.seenOn(shown)
-    return view.shareOf(part) >= MIN_SEEN ? { shown, part } : { shown: [target], part: view.seenOn([target]) }
   }
 
   /** The same frames round a pretended target as the real range has round its middle, as far as they are there. */
@@ -167,9 +124,9 @@ class Pretence {
   }
 
   /** A side that is not seen of the real target is hidden of a pretended one, too. */
-  #isBeyond({ plate, frame }: Registered, target: Registered, { before, after }: Sides): boolean {
+  #isBeyond({ plate, frame }: Registered, target: Registered): boolean {
     if (plate !== this.#plate) return false
-    return frame < target.frame ? !before : !after
+    return frame < target.frame ? !this.#sees.before : !this.#sees.after
   }
 
   /** Where the region looks alike on both sides of the real target nothing is learnt from where it changes. */
@@ -190,19 +147,17 @@ class Pretence {
     shown: number,
     donors: Readonly<Int32Array>,
     rings: TargetRow['rings'],
-    part: RegionPart,
     sums: Float64Array,
   ): void {
     const view = this.#view
     const target = this.#frames[shown]
-    const truth = view.pictureOf(shown, part)
-    const stopWorth = view.stopWorth(part)
+    const truth = view.pictureOf(shown)
     for (let k = 0; k < donors.length; k++) {
       const donor = this.#frames[donors[k]]
       // The light that would be laid on the donor, against the one that both are seen in.
       const stops = (rings[k]?.stops ?? 0) + target.exposure - donor.exposure
       const grain = grainLost(target, donor, this.features.window) * (this.noiseOf(donor) ?? 0) ** 2
-      sums[k] += view.difference(truth, donors[k], stops) + Math.max(0, grain) * stopWorth
+      sums[k] += view.difference(truth, donors[k], stops) + Math.max(0, grain) * view.stopWorth
     }
   }
 }
@@ -217,10 +172,6 @@ function grainLost(target: Registered, donor: Registered, window: Rect): number 
     return shiftPower(dx, dy, CUBIC)
   }
   return 1 - kept(target.pose) + kept(between(target, donor)) - kept(donor.pose)
-}
-
-function inOrder(places: readonly number[]): number[] {
-  return [...new Set(places)].sort((a, b) => a - b)
 }
 
 /** Mean square errors below this, code values squared, are none: 90 dB. */

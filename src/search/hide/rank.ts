@@ -80,10 +80,6 @@ export async function* rank(
     warnings.push(
       'too few frames show the region with nobody in front to learn from: what is expected inside it comes from other plates, and may be further off',
     )
-  else if (known.model.partly)
-    warnings.push(
-      'too few frames show all of the region with nobody in front: what is expected inside it is learnt from parts of it, and may be further off',
-    )
   const named: Candidate[] = []
   for (const one of asked) {
     const draft = askedDraft(one, matrix, registration.frames)

@@ -9,7 +9,7 @@ import { displaySlope } from '../../match/visible-error.js'
 import { dilate, GUARD_PX, type RegionFrame, support } from '../../region/region.js'
 import type { Steps } from '../../turns.js'
 import { matchOf, type RingMatch, ringOf } from '../pairs.js'
-import { gather, gatherBits, type PixelLists, pixelLists } from '../pixel-lists.js'
+import { gather, type PixelLists, pixelLists } from '../pixel-lists.js'
 import type { Registered, Registration } from '../register.js'
 
 /** Surround pixels as near to the mask as this, pixels, share most of what the region goes through. */
@@ -23,20 +23,10 @@ export interface RingPair extends RingMatch {
   readonly near: number
 }
 
-/** Pixels of the region that are looked at, the others as if the mask left them out. */
-export interface RegionPart {
-  /** Per pixel that is compared: its weight, times what a stop there is worth on a display, squared. */
-  readonly visible: Readonly<Float32Array>
-  readonly sumVisible: number
-  /** Sum of the pixels' weights alone. */
-  readonly sumInside: number
-}
-
 /** A picture of the region: samples on the pixels that are compared, and a weight for each, 0 where it shows nothing. */
 export interface RegionPicture {
   readonly samples: Float32Array
   readonly weight: Readonly<Float32Array>
-  readonly part: RegionPart
 }
 
 export class RegionView {
@@ -47,13 +37,13 @@ export class RegionView {
   readonly #held: Held
   readonly #compared: Int32Array
   readonly #near: number
-  /** All of the region. */
-  readonly whole: RegionPart
+  /** Per pixel of the region that is compared: its weight, and what a stop there is worth on a display, squared. */
+  readonly #visible: Float32Array
+  readonly #sumVisible: number
+  readonly #sumInside: number
   readonly #rings: { near: Centred; far: Centred; nearValid: Uint8Array; farValid: Uint8Array }[] = []
   readonly #own: Centred[] = []
   readonly #ownValid: Uint8Array[] = []
-  /** Per frame, 1 where nobody passes, on the pixels that are compared. */
-  readonly #ownSteady: Uint8Array[] = []
   readonly #painted: readonly [Float32Array, Float32Array]
 
   constructor(
@@ -74,9 +64,16 @@ export class RegionView {
     this.#near = near.length
     this.#compared = Int32Array.from([...near, ...compared.filter((i) => beside[i] === 0)])
     this.#painted = [this.#held.floats(own.length), this.#held.floats(own.length)]
-    const visible = this.#held.floats(own.length)
-    for (let k = 0; k < own.length; k++) visible[k] = ownWeight[k] * displaySlope(this.usual[k]) ** 2
-    this.whole = partOf(visible, ownWeight)
+    this.#visible = this.#held.floats(own.length)
+    let sumVisible = 0
+    let sumInside = 0
+    for (let k = 0; k < own.length; k++) {
+      this.#visible[k] = ownWeight[k] * displaySlope(this.usual[k]) ** 2
+      sumVisible += this.#visible[k]
+      sumInside += ownWeight[k]
+    }
+    this.#sumVisible = sumVisible
+    this.#sumInside = sumInside
   }
 
   /** Nothing must be asked of it afterwards. */
@@ -113,7 +110,6 @@ export class RegionView {
       }
       this.#own.push({ base: 0, samples: values })
       this.#ownValid.push(shown)
-      this.#ownSteady.push(gatherBits(steady.get(f)!, own))
     }
   }
 
@@ -153,41 +149,22 @@ export class RegionView {
     return { ...match, near: near?.residual ?? match.residual }
   }
 
-  /** What some frames all show of the region with nobody in front; the whole where that is all of it. */
-  seenOn(frames: readonly number[]): RegionPart {
-    const seen = new Uint8Array(this.list.own.length).fill(1)
-    for (const f of frames) {
-      const [valid, steady] = [this.#ownValid[f], this.#ownSteady[f]]
-      for (let i = 0; i < seen.length; i++) seen[i] &= valid[i] & steady[i]
-    }
-    if (!seen.includes(0)) return this.whole
-    return partOf(
-      this.whole.visible.map((v, i) => v * seen[i]),
-      this.list.ownWeight.map((w, i) => w * seen[i]),
-    )
-  }
-
-  /** Share of the region that a part is, 0 to 1. */
-  shareOf({ sumInside }: RegionPart): number {
-    return this.whole.sumInside > 0 ? sumInside / this.whole.sumInside : 0
-  }
-
   /** What a frame shows in the region, in the light of the clean plate. */
-  pictureOf(frame: number, part = this.whole): RegionPicture {
+  pictureOf(frame: number): RegionPicture {
     const valid = this.#ownValid[frame]
-    const weight = valid.includes(0) ? part.visible.map((w, i) => w * valid[i]) : part.visible
-    return { samples: this.#own[frame].samples, weight, part }
+    const weight = valid.includes(0) ? this.#visible.map((w, i) => w * valid[i]) : this.#visible
+    return { samples: this.#own[frame].samples, weight }
   }
 
   /** A picture that is painted with samples, one for each pixel that is compared; until the next is painted with the brush. */
-  paint(brush: 0 | 1, samples: Readonly<Float32Array>, part = this.whole): RegionPicture {
+  paint(brush: 0 | 1, samples: Readonly<Float32Array>): RegionPicture {
     this.#painted[brush].set(samples)
-    return { samples: this.#painted[brush], weight: part.visible, part }
+    return { samples: this.#painted[brush], weight: this.#visible }
   }
 
   /** What a squared difference of a stop comes to on average, display code values squared. */
-  stopWorth({ sumVisible, sumInside } = this.whole): number {
-    return sumInside > 0 ? sumVisible / sumInside : 0
+  get stopWorth(): number {
+    return this.#sumInside > 0 ? this.#sumVisible / this.#sumInside : 0
   }
 
   /** Samples and validity of a frame, over the pixels that are compared. */
@@ -208,10 +185,9 @@ export class RegionView {
 
   /** Mean square difference of two pictures that show all of the region, as `difference` has it. */
   between(one: Readonly<Float32Array>, two: Readonly<Float32Array>): number {
-    const { visible, sumInside } = this.whole
     let sum = 0
-    for (let k = 0; k < one.length; k++) sum += visible[k] * (one[k] - two[k]) ** 2
-    return sumInside > 0 ? sum / sumInside : 0
+    for (let k = 0; k < one.length; k++) sum += this.#visible[k] * (one[k] - two[k]) ** 2
+    return this.#sumInside > 0 ? sum / this.#sumInside : 0
   }
 
   /**
@@ -220,7 +196,7 @@ export class RegionView {
    *
    * @param stops added to the frame's light
    */
-  difference({ samples, weight, part }: RegionPicture, frame: number, stops = 0): number {
+  difference({ samples, weight }: RegionPicture, frame: number, stops = 0): number {
     const sums = sumCentred(
       this.workspace,
       { base: 0, samples },
@@ -231,19 +207,9 @@ export class RegionView {
     const { squareDifference, target, donor, weight: seen } = sums
     const seenSquare = squareDifference - 2 * stops * (target - donor) + stops * stops * seen
     // Sums in float32 leave a little of nothing.
-    const holes = Math.max(0, part.sumVisible - seen)
-    return (Math.max(0, seenSquare) + holes * HOLE_STOPS ** 2) / part.sumInside
+    const holes = Math.max(0, this.#sumVisible - seen)
+    return (Math.max(0, seenSquare) + holes * HOLE_STOPS ** 2) / this.#sumInside
   }
-}
-
-function partOf(visible: Float32Array, inside: Readonly<Float32Array>): RegionPart {
-  let sumVisible = 0
-  let sumInside = 0
-  for (let k = 0; k < visible.length; k++) {
-    sumVisible += visible[k]
-    sumInside += inside[k]
-  }
-  return { visible, sumVisible, sumInside }
 }
 
 function added(a: PairSums, b: PairSums): PairSums {

@@ -21,7 +21,7 @@ function lesson(db: number): Lesson {
     features[k * FEATURES + 6] = Math.log(1 + 100 * random())
   }
   const errors = near.map((v) => Math.log(10 ** (-db / 10)) + 2 * v + SPREAD * normal(random))
-  return { rows: [{ features, best }], even: DONORS, errors, share: 1, apart: APART }
+  return { rows: [{ features, best }], even: DONORS, errors, apart: APART }
 }
 
 const some = (n: number) => Array.from({ length: n }, () => lesson(36 + 6 * random()))
@@ -93,14 +93,4 @@ test('what is expected on a plate that taught nothing may be off by what it was 
   const { low, high } = new ErrorModel([]).expected(30, 30)
   expect(low).toBeLessThan(30 - 14.8)
   expect(high).toBeGreaterThanOrEqual(30 + 14)
-})
-
-test('lessons of parts of the region teach what to expect, not how far off the rest of it may be', () => {
-  const parts = new ErrorModel(some(40).map((l, i) => ({ ...l, share: i % 2 === 0 ? 0.7 : 1 })))
-  const nothing = new ErrorModel([])
-  expect([parts.taught, parts.partly]).toEqual([true, true])
-  const [a, b] = [parts, nothing].map((model) => model.expected(38, 38))
-  expect([a.low, a.high]).toEqual([b.low, b.high])
-  // Their donors come out as they are foretold, but for SPREAD: it is known how far the first choice falls behind.
-  expect(a.shortfall).toBeLessThan(b.shortfall)
 })

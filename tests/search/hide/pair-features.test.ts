@@ -8,10 +8,8 @@ const LONE = 0
 
 /** A region of which only what `regionsOf` asks for is there: the lone frame is its own blend, and differs by nothing from it. */
 function viewOfLone(): RegionView {
-  const whole = { visible: new Float32Array(1), sumVisible: 0, sumInside: 0 }
-  const picture = (samples: Float32Array): RegionPicture => ({ samples, weight: samples, part: whole })
+  const picture = (samples: Float32Array): RegionPicture => ({ samples, weight: samples })
   const asked = {
-    whole,
     pictureOf: () => picture(new Float32Array(1)),
     paint: (_: 0 | 1, samples: Float32Array) => picture(samples),
     difference: ({ samples }: RegionPicture, frame: number) =>
