@@ -76,7 +76,10 @@ export class PairFeatures {
     const seen = this.#seen(hidden)
     const gap = (i: number) => gapBetween(frames[target], frames[i])
     const free = this.nearest(target, seen)
-    const parts = this.#mixed(target, free)
+    const blended = free.slice(0, BLENDED)
+    const shares = blended.map((i) => Math.exp(-(gap(i) - gap(blended[0])) / BLEND_FADE))
+    const all = shares.reduce((a, b) => a + b, 0)
+    const parts = blended.map((i, k) => ({ frame: i, share: shares[k] / all }))
     return {
       ...this.#sides(target, free),
       blended: parts,
@@ -85,42 +88,19 @@ export class PairFeatures {
     }
   }
 
-  /**
-   * The frames that stand in for the target's region, and how much of it is whose: where it changes between two sides, the
-   * target is as likely to show either as it is near to it, however few frames show one of them.
-   */
-  #mixed(target: number, free: readonly number[]): Around['blended'] {
-    const { frames } = this.view
-    const gap = (i: number) => gapBetween(frames[target], frames[i])
-    const near = free.slice(0, BLENDED)
-    const both = this.#apartInTime(target, near)
-    const sides = both.every((side) => side.length > 0) ? both : [near]
-    const each = sides.map((side, s) => {
-      const shares = side.map((i) => Math.exp(-(gap(i) - gap(side[0])) / BLEND_FADE))
-      const all = shares.reduce((a, b) => a + b, 0)
-      const other = sides[1 - s]
-      const whole = other === undefined ? 1 : gap(other[0]) / (gap(other[0]) + gap(side[0]))
-      return side.map((i, k) => ({ frame: i, share: (whole * shares[k]) / all }))
-    })
-    return each.flat()
-  }
-
-  /** Of the target's plate, before it and after it, in their order. */
-  #apartInTime(target: number, free: readonly number[]): [before: number[], after: number[]] {
-    const { frames } = this.view
-    const { plate, frame } = frames[target]
-    const own = free.filter((i) => frames[i].plate === plate)
-    return [own.filter((i) => frames[i].frame < frame), own.filter((i) => frames[i].frame > frame)]
-  }
-
   /** The unoccupied frames next to a target on either side, as `around` has them. */
   sides(target: number, hidden: (frame: number) => boolean): Pick<Around, 'before' | 'after'> {
     return this.#sides(target, this.nearest(target, this.#seen(hidden)))
   }
 
   #sides(target: number, free: readonly number[]): Pick<Around, 'before' | 'after'> {
-    const [before, after] = this.#apartInTime(target, free)
-    return { before: this.#together(before), after: this.#together(after) }
+    const { frames } = this.view
+    const { plate, frame } = frames[target]
+    const own = free.filter((i) => frames[i].plate === plate)
+    return {
+      before: this.#together(own.filter((i) => frames[i].frame < frame)),
+      after: this.#together(own.filter((i) => frames[i].frame > frame)),
+    }
   }
 
   /**
