@@ -56,6 +56,10 @@ export function isEmpty(rect: Rect): boolean {
   return rect.w <= 0 || rect.h <= 0
 }
 
+export function isSameRect(a: Rect, b: Rect): boolean {
+  return a.x === b.x && a.y === b.y && a.w === b.w && a.h === b.h
+}
+
 export function contains(outer: Rect, inner: Rect): boolean {
   return (
     inner.x >= outer.x &&

@@ -6,7 +6,7 @@ import type { Workspace } from '../kernels/workspace.js'
 import { LANCZOS3 } from '../raster/filters.js'
 import { mostStretch } from '../raster/footprint.js'
 import { type Frame, frame } from '../raster/frame.js'
-import { intersect, type Rect } from '../raster/rect.js'
+import { intersect, isSameRect, type Rect } from '../raster/rect.js'
 import { moveMarks, sourceRect } from '../raster/resample.js'
 import { invert, isWhole, type Transform } from '../raster/transform.js'
 import { dilate } from '../region/region.js'
@@ -43,10 +43,6 @@ function movedBack(window: Rect, onTarget: Transform): Rect {
   return { ...window, x: window.x - onTarget[2], y: window.y - onTarget[5] }
 }
 
-function isSame(a: Rect, b: Rect): boolean {
-  return a.x === b.x && a.y === b.y && a.w === b.w && a.h === b.h
-}
-
 /**
  * A donor that a camera that stands lays as it was shot, with its own picture.
  *
@@ -59,7 +55,7 @@ export function lendAsShot(
   window: Rect,
   onTarget: Transform,
 ): Lent | null {
-  if (!isWhole(onTarget) || !isSame(rect, movedBack(window, onTarget))) return null
+  if (!isWhole(onTarget) || !isSameRect(rect, movedBack(window, onTarget))) return null
   const there = new Uint8Array(rect.w * rect.h)
   return markHoles(workspace, source.data, there) > 0 ? null : { picture: source, there: there.fill(1) }
 }

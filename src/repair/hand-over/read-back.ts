@@ -10,7 +10,7 @@ import { readCodeRects } from '../../footage/read-many.js'
 import { type Alpha, type FrameReader, readerFor } from '../../footage/reader.js'
 import type { OnProgress } from '../../progress.js'
 import type { Frame } from '../../raster/frame.js'
-import type { Rect } from '../../raster/rect.js'
+import { isSameRect, type Rect } from '../../raster/rect.js'
 import { featheredAlpha } from '../../region/region.js'
 import type { RepairJob } from '../repair.js'
 import { FAULTS, patchFaults, ratioFaults, wholeFaults } from './faults.js'
@@ -118,8 +118,8 @@ class Checker {
     const own = await plate.headerOf(target)
     const display = own.displayWindow ?? fullOf(plate)
     const { x, y, w, h } = this.patch.what === 'patch' ? region.window : fullOf(plate)
-    if (!same(displayWindow, display)) faults.push("the display window is not the plate's")
-    if (!same(dataWindow, { x: x + display.x, y: y + display.y, w, h }))
+    if (!isSameRect(displayWindow, display)) faults.push("the display window is not the plate's")
+    if (!isSameRect(dataWindow, { x: x + display.x, y: y + display.y, w, h }))
       faults.push("the data window is not the picture's")
     const names = channels.map(({ name }) => name).join(', ')
     const wanted = this.#channels()
@@ -173,8 +173,4 @@ class Checker {
 
 function fullOf({ width, height }: Plate): Rect {
   return { x: 0, y: 0, w: width, h: height }
-}
-
-function same(a: Rect, b: Rect): boolean {
-  return a.x === b.x && a.y === b.y && a.w === b.w && a.h === b.h
 }

@@ -6,7 +6,12 @@ import type { Workspace } from '../../kernels/workspace.js'
 import { halfBits } from '../../match/half-bits.js'
 import { logLuminance, VALID } from '../../match/log-luminance.js'
 import { agreementAt, layPlanar } from '../../match/planar.js'
-import { type PlanarReference, planarDonor, preparePlanar } from '../../match/planar-picture.js'
+import {
+  type PlanarDonor,
+  type PlanarReference,
+  planarDonor,
+  preparePlanar,
+} from '../../match/planar-picture.js'
 import type { Plane } from '../../raster/plane.js'
 import type { Rect } from '../../raster/rect.js'
 import { apply, compose, IDENTITY, invert, scaledToOne, type Transform } from '../../raster/transform.js'
@@ -61,6 +66,15 @@ export interface OnRegion {
   readonly refined: Refined | null
 }
 
+/** A frame's picture, and where its rough pose lays it. */
+interface LaidRoughly {
+  readonly reference: PlanarReference
+  readonly donor: PlanarDonor
+  readonly start: Transform
+  readonly toPlate: Transform
+  readonly roughNcc: number
+}
+
 export class RegionFollower {
   readonly #reference: PlanarReference | null
 
@@ -95,10 +109,28 @@ export class RegionFollower {
 
   /** Refines rough poses of a plate's frames, as they are read. @throws whatever reading throws */
   async *refine(plate: Plate, rough: readonly Rough[]): AsyncGenerator<OnRegion> {
+    for await (const { one, laid } of this.#laid(plate, rough))
+      yield laid === null ? { frame: one.frame, roughNcc: null, refined: null } : this.#refined(one, laid)
+  }
+
+  /** How well rough poses alone agree there: nothing is refined. @throws whatever reading throws */
+  async *agreement(
+    plate: Plate,
+    rough: readonly Rough[],
+  ): AsyncGenerator<Pick<OnRegion, 'frame' | 'roughNcc'>> {
+    for await (const { one, laid } of this.#laid(plate, rough))
+      yield { frame: one.frame, roughNcc: laid?.roughNcc ?? null }
+  }
+
+  /** Frames as their rough poses lay them; null where nothing is seen. */
+  async *#laid(
+    plate: Plate,
+    rough: readonly Rough[],
+  ): AsyncGenerator<{ readonly one: Rough; readonly laid: LaidRoughly | null }> {
     const groups = new Map<string, { rect: Rect; some: Rough[] }>()
     for (const one of rough) {
       if (shareSeen(plate, one.pose, this.window) < MIN_SEEN) {
-        yield { frame: one.frame, roughNcc: null, refined: null }
+        yield { one, laid: null }
         continue
       }
       const rect = plate.streamed ? plate.active : readRectFor(plate, one.pose, this.core, ROOM_PX)
@@ -110,15 +142,15 @@ export class RegionFollower {
     for (const { rect, some } of groups.values()) {
       const byFrame = new Map(some.map((one) => [one.frame, one]))
       for await (const { frame, picture } of keptHalves(plate, [...byFrame.keys()], rect)) {
-        yield picture === undefined
-          ? { frame, roughNcc: null, refined: null }
-          : this.#refined(byFrame.get(frame)!, picture, rect, plate.clipLevel)
+        const one = byFrame.get(frame)!
+        const laid = picture === undefined ? null : this.#lay(one.pose, picture, rect, plate.clipLevel)
+        yield { one, laid }
       }
     }
   }
 
-  #refined({ frame, pose }: Rough, halves: Readonly<Uint16Array>, rect: Rect, clip: number): OnRegion {
-    if (this.#reference === null) return { frame, roughNcc: null, refined: null }
+  #lay(pose: Transform, halves: Readonly<Uint16Array>, rect: Rect, clip: number): LaidRoughly | null {
+    if (this.#reference === null) return null
     const { log, validity } = logLuminance(this.workspace, halves, rect, clip)
     let picture: Plane = log
     let known: Uint8Array = validity.map((v) => (v === VALID ? 1 : 0))
@@ -132,8 +164,12 @@ export class RegionFollower {
     const start = compose(pose, toPlate)
     const donor = planarDonor(this.workspace, picture, known, this.#reference.knee)
     const { ncc: roughNcc } = agreementAt(this.#reference, donor, start)
-    const near = layPlanar(this.#reference, donor, start, 'similarity')
-    const laid = near && layPlanar(this.#reference, donor, near.transform, 'homography', { coarsest: 0 })
+    return { reference: this.#reference, donor, start, toPlate, roughNcc }
+  }
+
+  #refined({ frame, pose }: Rough, { reference, donor, start, toPlate, roughNcc }: LaidRoughly): OnRegion {
+    const near = layPlanar(reference, donor, start, 'similarity')
+    const laid = near && layPlanar(reference, donor, near.transform, 'homography', { coarsest: 0 })
     if (laid === null || laid.ncc < MIN_SAME) return { frame, roughNcc, refined: null }
     const found = scaledToOne(compose(laid.transform, invert(toPlate)))
     const refined = { frame, pose: found, sigma: laid.sigmaOver(this.window), ncc: laid.ncc }

@@ -37,17 +37,18 @@ export async function standsRound(
   const some = [...new Set([...beside, ...spread(frames, TOLD_BY)])]
     .filter((frame) => frame !== reference)
     .sort((a, b) => a - b)
-  const still = new Map<number, number | null>()
-  const unmoved = some.map((frame) => ({ frame, pose: IDENTITY }))
-  for await (const { frame, roughNcc } of untilAborted(ring.refine(plate, unmoved), signal))
-    still.set(frame, roughNcc)
-  const followed = some.flatMap((frame) => {
-    const pose = poses.get(frame)
-    return pose ? [{ frame, pose }] : []
-  })
-  const moved = new Map<number, number | null>()
-  for await (const { frame, roughNcc } of untilAborted(ring.refine(plate, followed), signal))
-    moved.set(frame, roughNcc)
+  const agreement = async (poseOf: (frame: number) => Transform | undefined) => {
+    const laid = some.flatMap((frame) => {
+      const pose = poseOf(frame)
+      return pose ? [{ frame, pose }] : []
+    })
+    const found = new Map<number, number>()
+    for await (const { frame, roughNcc } of untilAborted(ring.agreement(plate, laid), signal))
+      if (roughNcc !== null) found.set(frame, roughNcc)
+    return found
+  }
+  const still = await agreement(() => IDENTITY)
+  const moved = await agreement((frame) => poses.get(frame))
   let [stays, goes] = [0, 0]
   for (const frame of some) {
     const [here, there] = [still.get(frame) ?? -1, moved.get(frame) ?? -1]
