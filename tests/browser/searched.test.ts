@@ -34,7 +34,7 @@ inChromium('the page of a search that hides a porter', ({ sheet, open, folder })
     expect(Math.min(...sizes)).toBeGreaterThan(1000)
   })
 
-  test('shows every frame of every candidate, each another picture', async () => {
+  test('shows every frame of the best candidates, each another picture', async () => {
     const { page, result } = await opened()
     for (const [i, candidate] of result.candidates.slice(0, 3).entries()) {
       await lookCloser(page, i)

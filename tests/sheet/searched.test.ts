@@ -102,7 +102,7 @@ function tellsOf(sheet: () => Sheet, searched: () => Searched, name: string): vo
     }
   })
 
-  test('no picture is missing: every row has its own, every frame of every candidate can be played', async () => {
+  test('no picture is missing: every row has its own, every frame of every candidate that plays is there', async () => {
     const { html, data } = sheet()
     for (const rank of data.ways.keys()) {
       const uris = [...rowOf(sheet(), rank).matchAll(/<image href="([^"]*)"/g)].map((m) => m[1])
@@ -116,9 +116,11 @@ function tellsOf(sheet: () => Sheet, searched: () => Searched, name: string): vo
       await expectDrawn(file, [data.targets[k].rect[2], data.targets[k].rect[3]])
     for (const [i, way] of data.ways.entries()) {
       const files = block(html, framesId(i)).split('\n')
-      expect(way.frames.map(([at, donor]) => [data.targets[at].frame, donor])).toEqual(
-        candidates()[i].frames.map((f) => [f.target, f.donor]),
-      )
+      const { verdict, frames } = candidates()[i]
+      const carried = way.frames.map(([at, donor]) => [data.targets[at].frame, donor])
+      const all = frames.map((f) => [f.target, f.donor])
+      if (i < 3 || verdict !== 'will not hold') expect(carried).toEqual(all)
+      else expect([1, all.filter((f) => f.join() === carried[0].join()).length]).toEqual([carried.length, 1])
       expect(files).toHaveLength(way.frames.length)
       for (const [k, file] of files.entries()) {
         const { box } = data.targets[way.frames[k][0]]

@@ -10,7 +10,7 @@ const SAFETY = 1.06
 
 export interface Plan {
   readonly coding: Coding
-  /** how many candidates, from the best, carry their frames; the others carry their weakest alone */
+  /** how many of the candidates that play, from the best, carry their frames; the others carry their weakest alone */
   readonly ways: number
   /** every which target frame they carry; 1 is all */
   readonly step: number
@@ -25,31 +25,40 @@ export interface Weight {
 /** What pictures weigh under a coding; asked for the best first, as finding out takes time. */
 export type Weigh = (coding: Coding) => Promise<Weight>
 
+/** What there is to carry. */
+export interface Wanted {
+  /** How many candidates are to play, */
+  readonly playing: number
+  /** and how many show one frame alone. */
+  readonly alone: number
+  /** Target frames. */
+  readonly frames: number
+}
+
 /**
- * The best coding under which every frame of every candidate fits; under the last one as many of the best candidates
- * as fit; and where not even one does, that one with frames left out.
+ * The best coding under which every frame of every candidate that plays fits; under the last one as many of the best of
+ * them as fit; and where not even one does, that one with frames left out.
  *
  * @param room bytes left for the frames
  */
 export async function planFrames(
-  candidates: number,
-  frames: number,
+  { playing, alone, frames }: Wanted,
   room: number,
   weigh: Weigh,
 ): Promise<Plan> {
   // Whoever has no room for all frames still carries one, its weakest, and the target under it.
   const fits = (ways: number, count: number, { target, lent }: Weight) => {
     const whole = count * (target + ways * lent)
-    return (whole + (candidates - ways) * (target + lent)) * BASE64 * SAFETY <= room
+    return (whole + (playing + alone - ways) * (target + lent)) * BASE64 * SAFETY <= room
   }
-  if (candidates === 0) return { coding: CODINGS[0], ways: 0, step: 1 }
+  if (playing + alone === 0) return { coding: CODINGS[0], ways: 0, step: 1 }
   let weight: Weight = { target: 0, lent: 0 }
   for (const coding of CODINGS) {
     weight = await weigh(coding)
-    if (fits(candidates, frames, weight)) return { coding, ways: candidates, step: 1 }
+    if (fits(playing, frames, weight)) return { coding, ways: playing, step: 1 }
   }
   const coding = CODINGS[CODINGS.length - 1]
-  for (let ways = candidates - 1; ways > 0; ways--) {
+  for (let ways = playing - 1; ways > 0; ways--) {
     if (fits(ways, frames, weight)) return { coding, ways, step: 1 }
   }
   for (let step = 2; step < frames; step++) {

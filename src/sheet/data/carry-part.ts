@@ -8,13 +8,11 @@ import type { Plan } from './budget.js'
 import type { Show } from './gather.js'
 import { shownFrame } from './measures.js'
 import type { FrameMeter, PictureSource, RowPictures } from './pictures.js'
+import { BEST, playing } from './played.js'
 import { carriedFrames, type ShownLent, shownLent, type TargetFrame, targetFrame } from './strips.js'
 
 /** Pictures asked for at a time: enough to keep a few cores busy, few enough to bound the memory. */
 const AT_A_TIME = 4
-
-/** So many candidates, the best, are measured: it takes its time, and nobody patches the tenth. */
-export const MEASURED = 3
 
 /** A target frame, and its file in base64. */
 export interface CarriedTarget {
@@ -48,11 +46,10 @@ export interface Known {
 
 /** Per candidate the frames that are carried under a plan, by index, and all that is measured of them. */
 export function carriedUnder(candidates: readonly Candidate[], plan: Plan): number[][] {
-  return candidates.map((candidate, i) => {
-    // Nobody plays what somebody who walks past would do to the target.
-    const played = i < plan.ways && candidate.moment?.what !== 'object'
-    return carriedFrames(candidate, played ? plan.step : Infinity, shownFrame(candidate))
-  })
+  const played = new Set(playing(candidates).slice(0, plan.ways))
+  return candidates.map((candidate) =>
+    carriedFrames(candidate, played.has(candidate) ? plan.step : Infinity, shownFrame(candidate)),
+  )
 }
 
 /**
@@ -106,7 +103,7 @@ export async function carryPart(
   for (const [i, indices] of carriedUnder(candidates, plan).entries()) {
     const candidate = candidates[i]
     const mine = indices.filter((index) => within.has(candidate.frames[index].target))
-    const isMeasured = i < MEASURED && indices.length > 1 && mine.length > 0 && candidate.moment === undefined
+    const isMeasured = i < BEST && indices.length > 1 && mine.length > 0 && candidate.moment === undefined
     const meter = isMeasured ? await pictures.meter?.() : undefined
     // What changes to the first frame is told by the one before it, which is another part's.
     const before = meter && indices[indices.indexOf(mine[0]) - 1]

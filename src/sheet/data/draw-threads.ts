@@ -10,6 +10,7 @@ import type { DrawPart, Spread } from './carry.js'
 import type { CarriedPart } from './carry-part.js'
 import type { DrawOutcome, DrawTask } from './draw-worker.js'
 import type { JobPictures, Learnt } from './pictures.js'
+import { playing } from './played.js'
 
 /**
  * A thread must have this many pictures to draw: starting it, warming its code up and making for itself what candidates share
@@ -51,7 +52,7 @@ export class DrawThreads {
     const worker = fileURLToPath(new URL('./draw-worker.js', import.meta.url))
     // Before it is built the tool has no file that a thread could start from.
     if (!existsSync(worker)) return null
-    const wanted = result.candidates.reduce((sum, { frames }) => sum + frames.length, 0)
+    const wanted = playing(result.candidates).reduce((sum, { frames }) => sum + frames.length, 0)
     const others = Math.floor(
       Math.min(
         (threads ?? Math.min(availableParallelism(), MAX_THREADS, wanted / MIN_PICTURES)) - 1,

@@ -4,11 +4,12 @@ import type { OnProgress } from '../../progress.js'
 import type { Candidate, Result } from '../../search/result.js'
 import { type Coding, pictureFile } from '../html/encode.js'
 import type { Weigh, Weight } from './budget.js'
-import { type Known, MEASURED } from './carry-part.js'
+import type { Known } from './carry-part.js'
 import { pictureRow, type Row, type Show, type ShownTarget, shownTarget, stripStill } from './gather.js'
 import { shownFrame } from './measures.js'
 import { stripFrames } from './moment.js'
 import type { PictureSource } from './pictures.js'
+import { BEST } from './played.js'
 import { type ShownLent, shownLent } from './strips.js'
 
 /** Candidates whose pictures are encoded to learn how large they get. */
@@ -51,7 +52,7 @@ export async function drawRows(
     const row = await pictureRow(candidate, i + 1, seen, target, show, factor)
     rows.push({ ...row, strip: await drawStrip(candidate, pictures, show) })
     const lent = shownLent(seen, show)
-    const isKept = i < MEASURED && seen.rect.w * seen.rect.h <= MAX_KEPT_PIXELS
+    const isKept = i < BEST && seen.rect.w * seen.rect.h <= MAX_KEPT_PIXELS
     kept.set(candidate, { index, pictures: isKept ? seen : null, lent })
     if (i % Math.ceil(candidates.length / SAMPLES) === 0) samples.push({ target: target.samples, lent })
     onProgress?.({ phase: 'drawing candidates', done: i + 1, total: candidates.length })

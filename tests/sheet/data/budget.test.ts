@@ -12,15 +12,17 @@ const weigh = (target: number, lent: number) => async (coding: Coding) => {
 
 describe('what the page carries', () => {
   test('a small search travels whole at the best coding', async () => {
-    expect(await planFrames(6, 10, PAGE_BYTES, weigh(20_000, 15_000))).toEqual({
-      coding: BEST,
-      ways: 6,
-      step: 1,
-    })
+    expect(await planFrames({ playing: 6, alone: 0, frames: 10 }, PAGE_BYTES, weigh(20_000, 15_000))).toEqual(
+      {
+        coding: BEST,
+        ways: 6,
+        step: 1,
+      },
+    )
   })
 
   test('a larger one takes the best coding under which all of it fits, and the next better would not', async () => {
-    const plan = await planFrames(24, 24, PAGE_BYTES, weigh(22_000, 16_000))
+    const plan = await planFrames({ playing: 24, alone: 0, frames: 24 }, PAGE_BYTES, weigh(22_000, 16_000))
     expect(plan).toMatchObject({ ways: 24, step: 1 })
     const cost = async (coding: Coding) => {
       const { target, lent } = await weigh(22_000, 16_000)(coding)
@@ -31,25 +33,40 @@ describe('what the page carries', () => {
     expect((await cost(better)) * 1.1).toBeGreaterThan(PAGE_BYTES)
   })
 
+  test('whoever shows one frame alone leaves the others room for a better coding', async () => {
+    const all = await planFrames({ playing: 24, alone: 0, frames: 48 }, PAGE_BYTES, weigh(22_000, 16_000))
+    const half = await planFrames({ playing: 12, alone: 12, frames: 48 }, PAGE_BYTES, weigh(22_000, 16_000))
+    expect(half).toMatchObject({ ways: 12, step: 1 })
+    expect(all.ways).toBeLessThan(24)
+  })
+
   test('a long range keeps every frame of the best candidates, and one frame of the others', async () => {
-    const plan = await planFrames(24, 240, PAGE_BYTES, weigh(16_000, 12_000))
+    const plan = await planFrames({ playing: 24, alone: 0, frames: 240 }, PAGE_BYTES, weigh(16_000, 12_000))
     expect(plan).toMatchObject({ coding: LAST, step: 1 })
     expect(plan.ways).toBeGreaterThanOrEqual(3)
     expect(plan.ways).toBeLessThan(24)
   })
 
   test('a range too long even for one candidate leaves frames out evenly', async () => {
-    const plan = await planFrames(3, 2000, PAGE_BYTES, weigh(16_000, 12_000))
+    const plan = await planFrames({ playing: 3, alone: 0, frames: 2000 }, PAGE_BYTES, weigh(16_000, 12_000))
     expect(plan).toMatchObject({ ways: 1, coding: LAST })
     expect(plan.step).toBeGreaterThan(1)
   })
 
   test('of no candidates is nothing, and nothing is weighed for it', async () => {
     const never = () => Promise.reject(new Error('weighed'))
-    expect(await planFrames(0, 10, PAGE_BYTES, never)).toEqual({ coding: BEST, ways: 0, step: 1 })
+    expect(await planFrames({ playing: 0, alone: 0, frames: 10 }, PAGE_BYTES, never)).toEqual({
+      coding: BEST,
+      ways: 0,
+      step: 1,
+    })
   })
 
   test('pictures too large for any play leave a single frame per candidate', async () => {
-    expect(await planFrames(3, 20, PAGE_BYTES, weigh(9e6, 9e6))).toEqual({ coding: LAST, ways: 0, step: 1 })
+    expect(await planFrames({ playing: 3, alone: 0, frames: 20 }, PAGE_BYTES, weigh(9e6, 9e6))).toEqual({
+      coding: LAST,
+      ways: 0,
+      step: 1,
+    })
   })
 })

@@ -62,12 +62,16 @@ export function Course(props: {
       {round && round.frame !== target ? (
         <p class="note">Round the region: frame {round.frame}, the nearest that is here whole.</p>
       ) : null}
-      {carried < data.count ? (
-        <p class="note">
-          {carried === 1 ? 'Its weakest frame alone' : `${count(carried, 'frame')} of ${data.count}`}: the
-          page has no room for more.
-        </p>
-      ) : null}
+      {carried < data.count ? <p class="note">{whyFewer(data, way)}</p> : null}
     </div>
   )
+}
+
+/** Why not all frames are here. */
+function whyFewer({ ways, count: all }: ViewerData, way: number): string {
+  const { alone, frames } = ways[way]
+  if (alone !== null) return alone
+  const carried =
+    frames.length === 1 ? 'Its weakest frame alone' : `${count(frames.length, 'frame')} of ${all}`
+  return `${carried}: the page has no room for more.`
 }

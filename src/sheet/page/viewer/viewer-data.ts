@@ -2,7 +2,10 @@
 import type { PageData, PageTarget, PageWay } from '../../data/page-data.js'
 
 /** A candidate as the viewer names it and plays it. */
-export type ViewerWay = Pick<PageWay, 'id' | 'kind' | 'words' | 'verdict' | 'score' | 'frames' | 'start'>
+export type ViewerWay = Pick<
+  PageWay,
+  'id' | 'kind' | 'words' | 'verdict' | 'score' | 'frames' | 'start' | 'alone'
+>
 
 export interface ViewerData extends Pick<PageData, 'count' | 'targets' | 'whole'> {
   readonly masks: readonly { readonly outline: string }[]
