@@ -12,7 +12,7 @@ import type { Blended } from './blend.js'
 import { type CommonDonors, commonDonors, isSame, litBy } from './common-donors.js'
 import { lastingStrength, meanLit, scaleAbout } from './lasting-strength.js'
 import { type LentDonor, lentDonor } from './lent-donors.js'
-import { greenRoots, insideOfFirst, type NearNoise, noiseLevel, usualLevel } from './near-noise.js'
+import { greenRoots, insideOfFirst, type NearNoise, noiseLevel, stands, usualLevel } from './near-noise.js'
 import { type PlateGrain, RENEWED } from './plate-grain.js'
 
 /** What differs over more than so many pixels either way is light and not grain. */
@@ -66,7 +66,8 @@ export async function grainLenders(
   if (row === null) return null
   const first = Math.max(0, own === null ? 0 : row.findIndex((s) => isSame(s, own)))
   const walk = targets.map((_, i) => row[toAndFro(first + i, row.length)]!)
-  const strength = isRenewed ? 1 : await common.changeAsked(walk)
+  // Of a camera that sways, what changes beside the region is texture on its way.
+  const strength = isRenewed || !stands(stack) ? 1 : await common.changeAsked(walk)
   const sharesOf = new Map(stack.frames.map((f) => [f.target, f.stack ?? []]))
   const on = (target: number, lender: StackShare) => {
     const shares = sharesOf.get(target)!

@@ -129,13 +129,13 @@ function change(frames: readonly Float64Array[]): { rms: number; still: number }
   return { rms: Math.sqrt(sum / n), still: still / n }
 }
 
-/** RMS of what frames differ by from the wall without noise, its slow part aside. */
-function noise(frames: readonly Float64Array[]): number {
+/** RMS of what frames differ by from the wall without noise, its slow part aside. @param moved of each, how far the wall lies to the right */
+function noise(frames: readonly Float64Array[], moved: readonly number[] = frames.map(() => 0)): number {
   const wall = texturedWall(3, 9)
   let [sum, n] = [0, 0]
-  for (const frame of frames)
+  for (const [f, frame] of frames.entries())
     for (let i = 0; i < frame.length; i++, n++) {
-      const [x, y] = [BOX[0] + (i % BOX[2]), BOX[1] + Math.floor(i / BOX[2])]
+      const [x, y] = [BOX[0] + (i % BOX[2]) - moved[f], BOX[1] + Math.floor(i / BOX[2])]
       sum += (frame[i] - 90 - 60 * wall(x, y)) ** 2
     }
   return Math.sqrt(sum / n)
@@ -265,5 +265,37 @@ describe('of a codec that keeps now more of a still wall and now less', () => {
     expect(change(shown).rms / change(real).rms).toBeLessThan(1.6)
     expect(noise(shown) / noise(real)).toBeGreaterThan(0.9)
     expect(noise(shown) / noise(real)).toBeLessThan(1.1)
+  })
+})
+
+describe('of a camera that sways by whole pixels', () => {
+  const sway = (frame: number) => [0, 2, 3, 1][frame % 4]
+  const swaying = () => {
+    codec(0.2)
+    for (const [f, codes] of shot.entries()) {
+      const by = sway(1001 + f)
+      shot[f] = codes.map((_, i) => codes[Math.max(0, (i % W) - by) + i - (i % W)])
+    }
+  }
+
+  test('a stack has the noise of its donors: what changes beside the region is the wall on its way', async () => {
+    const plate = mkdtempSync(join(root, 'plate-'))
+    swaying()
+    await write(plate)
+    const { result, candidate } = resultFor(
+      plate,
+      TARGETS.map((target) => ({ target, donor: 1015 })),
+      { frames: FRAMES, box: BOX },
+    )
+    const stack = stackOf(result, candidate, range(1010, 1021))
+    const frames = stack.frames.map((f) => ({
+      ...f,
+      stack: f.stack!.map((share) => ({ ...share, dx: sway(f.target) - sway(share.frame) })),
+    }))
+    ;(result.candidates as Candidate[]).splice(1, 1, { ...stack, frames })
+    const [shown, real] = [await patched(result, { ...stack, frames }), truth()]
+    const onWall = TARGETS.map(sway)
+    expect(noise(shown, onWall) / noise(real, onWall)).toBeGreaterThan(0.9)
+    expect(noise(shown, onWall) / noise(real, onWall)).toBeLessThan(1.1)
   })
 })
