@@ -3,7 +3,7 @@ import { readdir, realpath } from 'node:fs/promises'
 import { dirname, join, sep } from 'node:path'
 import { MOVIE_EXTENSIONS } from '../footage/locate.js'
 import { sequencesIn } from '../footage/naming.js'
-import { extensionOf, FRAME_EXTENSIONS } from '../footage/reader.js'
+import { extensionOf, FRAME_EXTENSIONS } from '../footage/readers.js'
 import type { FolderList } from './messages.js'
 import { notFound } from './refused.js'
 

@@ -4,7 +4,7 @@ import { basename, dirname, join, resolve } from 'node:path'
 import { type OffcutError, plateError, printable } from '../errors.js'
 import { nearMiss } from '../near-miss.js'
 import { isPattern, matchPattern, type Sequence, sequencesIn, stillOf } from './naming.js'
-import { extensionOf, FRAME_EXTENSIONS } from './reader.js'
+import { extensionOf, FRAME_EXTENSIONS } from './readers.js'
 
 /** File name endings that are read as movies, lower case, without the dot. */
 export const MOVIE_EXTENSIONS: readonly string[] = ['mov', 'mp4', 'm4v', 'mxf', 'avi', 'mkv', 'webm']

@@ -11,17 +11,9 @@ import { locatePlate } from './locate.js'
 import { gapsIn } from './naming.js'
 import type { Alpha, FrameInfo } from './reader.js'
 import { openSequence } from './sequence.js'
-import { type KeepOptions, type Opened, type Source, unreadable } from './source.js'
+import { type KeepOptions, type Named, type Opened, type Source, unreadable } from './source.js'
 
-export interface Plate {
-  /** Opens this plate again; absolute. */
-  readonly spec: string
-  /** For people: `quay.####.png`. */
-  readonly name: string
-  /** Absolute. */
-  readonly folder: string
-  /** Frame numbers that are there, ascending. A movie's first frame is 1. */
-  readonly frames: readonly number[]
+export interface Plate extends Named {
   readonly first: number
   readonly last: number
   /** Runs of numbers between first and last that are missing. */
@@ -52,18 +44,12 @@ export interface Plate {
   headerOf(frame: number): Promise<FrameInfo>
   /** Where its samples come from: for the readers of this folder, see readRect, readRects and readHalves. */
   readonly source: Source
-  /** The file of a frame. @throws FRAME_MISSING */
-  pathOf(frame: number): string
-  /** For naming what is made of it: its name without frame number and ending, or its folder's where that is all. */
-  readonly stem: string
   /** Of a plate whose frames are read as they lie on another frame's pixels, and what of them is not to be seen. */
   readonly laid?: LaidFrames
   /** What of its frames is not to be seen, as where an actor stands: read as halves it has no sample there. */
   readonly avoided?: ReadonlyMap<number, Avoided>
   /** Who has linear light of its frames at hand, good to a half float: readRect and readRects ask there, not its files. */
   readonly kept?: KeptLight
-  /** A frame's number as the plate's own files are named by it: `0007`. */
-  numberOf(frame: number): string
 }
 
 /** A part of a frame that is not to be seen: 1 per pixel of a rectangle, row-major. */

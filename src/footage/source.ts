@@ -4,7 +4,6 @@ import { OffcutError, outOfMemory, plateError } from '../errors.js'
 import type { OnProgress } from '../progress.js'
 import type { Frame } from '../raster/frame.js'
 import type { Rect } from '../raster/rect.js'
-import type { Plate } from './plate.js'
 import type { Alpha, FrameInfo } from './reader.js'
 
 /** A frame that was read, or why it could not be. */
@@ -53,15 +52,32 @@ export interface Source {
   readonly between?: boolean
 }
 
+/** How a plate, its frames and their files are named. */
+export interface Named {
+  /** Opens this plate again; absolute. */
+  readonly spec: string
+  /** For people: `quay.####.png`. */
+  readonly name: string
+  /** Absolute. */
+  readonly folder: string
+  /** Frame numbers that are there, ascending. A movie's first frame is 1. */
+  readonly frames: readonly number[]
+  /** The file of a frame. @throws FRAME_MISSING */
+  pathOf(frame: number): string
+  /** For naming what is made of it: its name without frame number and ending, or its folder's where that is all. */
+  readonly stem: string
+  /** A frame's number as the plate's own files are named by it: `0007`. */
+  numberOf(frame: number): string
+}
+
 /** What opening a plate's files finds out, before an encoding is chosen. */
-export interface Opened
-  extends Pick<Plate, 'spec' | 'name' | 'folder' | 'frames' | 'pathOf' | 'stem' | 'numberOf'> {
+export interface Opened extends Named {
   readonly info: FrameInfo
   readonly format: string
   readonly source: Source
 }
 
-export function missing(plate: Pick<Plate, 'spec' | 'frames'>, frame: number): OffcutError {
+export function missing(plate: Pick<Named, 'spec' | 'frames'>, frame: number): OffcutError {
   const [first, last] = [plate.frames[0]!, plate.frames.at(-1)!]
   const range = `it has ${first} to ${last}${frame > first && frame < last ? ' with gaps' : ''}`
   return plateError('FRAME_MISSING', plate.spec, `has no frame ${frame}`, range)

@@ -4,7 +4,7 @@ import { basename, dirname, join, resolve } from 'node:path'
 import { plateError, printable } from '../errors.js'
 import { isPattern, matchPattern, sequencesIn } from '../footage/naming.js'
 import type { Plate } from '../footage/plate.js'
-import { extensionOf, FRAME_EXTENSIONS } from '../footage/reader.js'
+import { extensionOf, FRAME_EXTENSIONS } from '../footage/readers.js'
 
 /** Where the masks of a sequence lie. */
 export type MaskFiles = Pick<Plate, 'spec' | 'format' | 'frames' | 'pathOf'>

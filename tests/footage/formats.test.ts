@@ -6,7 +6,7 @@ import sharp from 'sharp'
 import { describe, expect, test } from 'vitest'
 import { encode } from '../../src/colour/transfer.js'
 import { openPlate, readRect } from '../../src/footage/plate.js'
-import { FRAME_EXTENSIONS, readerFor } from '../../src/footage/reader.js'
+import { FRAME_EXTENSIONS, readerFor } from '../../src/footage/readers.js'
 import { freshFolder } from './folder.js'
 
 const [WIDTH, HEIGHT] = [24, 16]
@@ -71,7 +71,7 @@ describe('readers', () => {
       execFileSync(process.execPath, ['--input-type=module', '-e', script], { encoding: 'utf8' }),
     ) as string[]
     expect(loaded).toContain('plate.ts')
-    expect(loaded).toContain('reader.ts')
+    expect(loaded).toContain('readers.ts')
     expect(loaded.filter((name) => /^(exr|dpx|stills|movie)/.test(name))).toEqual([])
   })
 })

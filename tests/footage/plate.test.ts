@@ -4,7 +4,7 @@ import { describe, expect, test } from 'vitest'
 import { ENCODINGS } from '../../src/colour/encoding.js'
 import { option } from '../../src/errors.js'
 import { openPlate, readRect } from '../../src/footage/plate.js'
-import { FRAME_EXTENSIONS } from '../../src/footage/reader.js'
+import { FRAME_EXTENSIONS } from '../../src/footage/readers.js'
 import { folderOf, freshFolder, greyPng, put } from './folder.js'
 
 const QUAY = ['quay.1001.png', 'quay.1002.png', 'quay.1003.png', 'quay.1007.png']

@@ -2,7 +2,8 @@
 // Everything is computed from the frame number, so that the same call gives the same pictures on every machine.
 import { type Frame, frame } from '../../src/raster/frame.js'
 import type { Candidate, FrameMatch, Result } from '../../src/search/result.js'
-import type { PictureSource, RowPictures } from '../../src/sheet/data/pictures.js'
+import type { PictureSource } from '../../src/sheet/data/pictures.js'
+import type { RowPictures } from '../../src/sheet/data/seen.js'
 import { FAULTLESS } from '../search/faultless.js'
 
 const KINDS = ['hold', 'run', 'mirror', 'relay', 'stack'] as const

@@ -13,10 +13,14 @@ import type { Candidate, Result } from '../../search/result.js'
 import { writePatchFolder } from '../../sheet/patch-folder.js'
 import { writeResultFolder } from '../../sheet/result-folder.js'
 import { openShot } from '../../shot/open-shot.js'
-import type { DemoFlags } from '../commands/demo.js'
 import type { Io } from '../io.js'
 import { writeFolder } from '../output.js'
 import { candidateTable } from '../table.js'
+
+export interface DemoFlags {
+  out: string
+  overwrite?: boolean
+}
 
 /** @throws as what it calls */
 export async function demo({ out, overwrite = false }: DemoFlags, io: Io): Promise<void> {

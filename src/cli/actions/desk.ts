@@ -6,9 +6,14 @@ import { type LeadingPage, makeLeadingPage } from '../../desk/leading-page.js'
 import { serveDesk } from '../../desk/serve.js'
 import { writeError } from '../../errors.js'
 import { makeFolder } from '../../footage/write/make-folder.js'
-import type { DeskFlags } from '../commands/desk.js'
 import type { Io } from '../io.js'
 import { lockFile } from '../lock.js'
+
+export interface DeskFlags {
+  out: string
+  port?: number
+  open: boolean
+}
 
 /** @throws as serveDesk; OUTPUT_LOCKED where another desk has the folder */
 export async function desk(plates: readonly string[], flags: DeskFlags, io: Io): Promise<void> {

@@ -1,7 +1,9 @@
 // offcut find: search, rank, write the result folder and its sheet.
+
 import { stat } from 'node:fs/promises'
 import { join, resolve } from 'node:path'
 import { readLook } from '../../colour/look/read-look.js'
+import type { MaskFit } from '../../defaults.js'
 import { misuse, OffcutError } from '../../errors.js'
 import { printFrames } from '../../footage/frames.js'
 import { repairOf } from '../../repair/repair.js'
@@ -14,11 +16,40 @@ import { outcome } from '../../sheet/data/words.js'
 import { writeResultFolder } from '../../sheet/result-folder.js'
 import { shellWord } from '../../shell-word.js'
 import { openShot } from '../../shot/open-shot.js'
-import type { FindFlags } from '../commands/find.js'
 import { type Io, printJson } from '../io.js'
 import { parseBox, parseOffset } from '../options.js'
 import { writeFolder } from '../output.js'
 import { candidateTable, table, worthPatching } from '../table.js'
+
+export interface FindFlags {
+  mask?: string
+  box?: string
+  maskFit: MaskFit
+  grow?: number
+  maskAt?: number
+  avoid?: string
+  frames?: string
+  donor?: string[]
+  donorFrames?: string
+  notFrames?: string
+  try?: string[]
+  reach?: number | 'anywhere'
+  surround?: number
+  encoding: string
+  layer?: string
+  look?: string
+  keep: number
+  aim: 'hide' | 'borrow'
+  peak?: number
+  darker?: boolean
+  brighter?: boolean
+  like?: number
+  lookIn?: string
+  offset?: string
+  out?: string
+  json?: boolean
+  overwrite?: boolean
+}
 
 /** @throws MISUSE, and as openShot, hide, borrow and writeResultFolder */
 export async function find(spec: string, flags: FindFlags, io: Io): Promise<void> {

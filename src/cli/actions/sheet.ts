@@ -11,8 +11,14 @@ import { readDecisions } from '../../sheet/data/decisions-file.js'
 import { printPdf } from '../../sheet/pdf.js'
 import { writeResultSheet } from '../../sheet/result-folder.js'
 import { writeShots } from '../../sheet/shots/write-shots.js'
-import type { SheetFlags } from '../commands/sheet.js'
 import type { Io } from '../io.js'
+
+export interface SheetFlags {
+  decisions?: string
+  pdf?: boolean
+  look?: string
+  index?: boolean
+}
 
 /** @throws MISUSE, as writeShots, and as readResult, readDecisions, openRepair and writeResultSheet */
 export async function sheet(specs: readonly string[], flags: SheetFlags, io: Io): Promise<void> {

@@ -4,9 +4,14 @@ import type { Plate } from '../../footage/plate.js'
 import { LOCKED_PX } from '../../match/thresholds.js'
 import type { CameraPath } from '../../search/camera-path.js'
 import { type Survey, surveyPlate } from '../../search/survey.js'
-import type { SurveyFlags } from '../commands/survey.js'
 import { type Io, printJson } from '../io.js'
 import { table } from '../table.js'
+
+export interface SurveyFlags {
+  encoding: string
+  layer?: string
+  json?: boolean
+}
 
 /** @throws as surveyPlate */
 export async function survey(plate: string, flags: SurveyFlags, io: Io): Promise<void> {

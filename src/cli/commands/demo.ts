@@ -1,12 +1,8 @@
 // offcut demo: its options. What it does is loaded when it is asked for.
 import type { Command } from 'commander'
+import type { DemoFlags } from '../actions/demo.js'
 import type { Io } from '../io.js'
 import { outFolder, overwriteOption } from '../options.js'
-
-export interface DemoFlags {
-  out: string
-  overwrite?: boolean
-}
 
 export function addDemo(program: Command, io: Io): void {
   program

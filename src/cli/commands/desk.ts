@@ -1,14 +1,9 @@
 // offcut desk: its options. What it does is loaded when it is asked for.
 import type { Command } from 'commander'
 import { misuse } from '../../errors.js'
+import type { DeskFlags } from '../actions/desk.js'
 import type { Io } from '../io.js'
 import { outFolder } from '../options.js'
-
-export interface DeskFlags {
-  out: string
-  port?: number
-  open: boolean
-}
 
 export function addDesk(program: Command, io: Io): void {
   program

@@ -1,7 +1,8 @@
 // offcut find: its options. What it does is loaded when it is asked for.
 
 import { type Command, Option } from 'commander'
-import { KEEP, MASK_FITS, type MaskFit, REACH_PX, SURROUND_PX } from '../../defaults.js'
+import { KEEP, MASK_FITS, REACH_PX, SURROUND_PX } from '../../defaults.js'
+import type { FindFlags } from '../actions/find.js'
 import type { Io } from '../io.js'
 import {
   collect,
@@ -12,36 +13,6 @@ import {
   overwriteOption,
   wholeNumber,
 } from '../options.js'
-
-export interface FindFlags {
-  mask?: string
-  box?: string
-  maskFit: MaskFit
-  grow?: number
-  maskAt?: number
-  avoid?: string
-  frames?: string
-  donor?: string[]
-  donorFrames?: string
-  notFrames?: string
-  try?: string[]
-  reach?: number | 'anywhere'
-  surround?: number
-  encoding: string
-  layer?: string
-  look?: string
-  keep: number
-  aim: 'hide' | 'borrow'
-  peak?: number
-  darker?: boolean
-  brighter?: boolean
-  like?: number
-  lookIn?: string
-  offset?: string
-  out?: string
-  json?: boolean
-  overwrite?: boolean
-}
 
 export function addFind(program: Command, io: Io): void {
   program

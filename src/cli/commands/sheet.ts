@@ -1,14 +1,8 @@
 // offcut sheet: its options. What it does is loaded when it is asked for.
 import type { Command } from 'commander'
+import type { SheetFlags } from '../actions/sheet.js'
 import type { Io } from '../io.js'
 import { lookOption } from '../options.js'
-
-export interface SheetFlags {
-  decisions?: string
-  pdf?: boolean
-  look?: string
-  index?: boolean
-}
 
 export function addSheet(program: Command, io: Io): void {
   program

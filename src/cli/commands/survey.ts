@@ -1,13 +1,8 @@
 // offcut survey: its options. What it does is loaded when it is asked for.
 import type { Command } from 'commander'
+import type { SurveyFlags } from '../actions/survey.js'
 import type { Io } from '../io.js'
 import { encodingOption, layerOption } from '../options.js'
-
-export interface SurveyFlags {
-  encoding: string
-  layer?: string
-  json?: boolean
-}
 
 export function addSurvey(program: Command, io: Io): void {
   program

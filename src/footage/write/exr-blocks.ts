@@ -2,9 +2,20 @@
 // Source: openexr.com, "OpenEXR File Layout", and "Technical Introduction" for ZIP's byte order and predictor.
 import type { Frame } from '../../raster/frame.js'
 import { bitsToHalf, HALF_MAX } from '../../raster/half.js'
-import type { ExrOptions } from './exr.js'
 
 const FLOAT_MAX = 3.4028234663852886e38
+
+/** How samples are stored. */
+export interface SampleOptions {
+  /** Default: half. */
+  readonly pixelType?: 'half' | 'float'
+  /**
+   * `clamp`: samples beyond the largest finite value of the pixel type, infinity among them, become that value (65504
+   * in a half), and NaN is the caller's mistake and throws. `keep`: they are stored as they are, for frames that must
+   * come out as they went in. Default: clamp.
+   */
+  readonly nonFinite?: 'clamp' | 'keep'
+}
 
 export class BlockPacker {
   /** Rows that held samples beyond the largest finite value, and how many. */
@@ -19,7 +30,7 @@ export class BlockPacker {
   constructor(
     private readonly image: Frame,
     readonly rowsPerBlock: number,
-    options: Pick<ExrOptions, 'pixelType' | 'nonFinite'>,
+    options: SampleOptions,
   ) {
     this.half = (options.pixelType ?? 'half') === 'half'
     this.keep = options.nonFinite === 'keep'

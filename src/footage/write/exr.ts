@@ -8,24 +8,16 @@ import type { Rect } from '../../raster/rect.js'
 import { type ExrMetadata, packTimeCode, rationalOf } from '../exr/attributes.js'
 import { inOnePiece } from '../exr/bytes.js'
 import type { StoredBlocks } from '../exr/stored.js'
-import { BlockPacker } from './exr-blocks.js'
+import { BlockPacker, type SampleOptions } from './exr-blocks.js'
 import { refuseExisting, type WriteOptions, writeWhole } from './file.js'
 
-export interface ExrOptions extends ExrMetadata {
+export interface ExrOptions extends ExrMetadata, SampleOptions {
   /** The plate's full frame, in its own coordinates; usually at (0, 0). */
   readonly displayWindow: Rect
   /** Where the picture's top left pixel lies, in the same coordinates. Default: the display window's corner. */
   readonly origin?: { readonly x: number; readonly y: number }
-  /** Default: half. */
-  readonly pixelType?: 'half' | 'float'
   /** Default: zip, blocks of 16 rows. */
   readonly compression?: 'zip' | 'none'
-  /**
-   * `clamp`: samples beyond the largest finite value of the pixel type, infinity among them, become that value (65504
-   * in a half), and NaN is the caller's mistake and throws. `keep`: they are stored as they are, for frames that must
-   * come out as they went in. Default: clamp.
-   */
-  readonly nonFinite?: 'clamp' | 'keep'
 }
 
 const MAGIC = 20000630

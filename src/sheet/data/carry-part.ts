@@ -5,10 +5,10 @@ import type { MeasuredFrame } from '../../repair/finish/measured.js'
 import type { Candidate, FrameMatch } from '../../search/result.js'
 import { pictureFile } from '../html/encode.js'
 import type { Plan } from './budget.js'
-import type { Show } from './gather.js'
 import { shownFrame } from './measures.js'
-import type { FrameMeter, PictureSource, RowPictures } from './pictures.js'
+import type { FrameMeter, PictureSource } from './pictures.js'
 import { BEST, playing } from './played.js'
+import type { RowPictures, Show } from './seen.js'
 import { carriedFrames, type ShownLent, shownLent, type TargetFrame, targetFrame } from './strips.js'
 
 /** Pictures asked for at a time: enough to keep a few cores busy, few enough to bound the memory. */

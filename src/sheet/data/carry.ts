@@ -7,9 +7,9 @@ import type { Candidate } from '../../search/result.js'
 import { greyUri } from '../html/encode.js'
 import type { Plan } from './budget.js'
 import { type CarriedPart, carriedUnder, carryPart, type Known, type LentFrame } from './carry-part.js'
-import type { Show } from './gather.js'
 import type { Box, PageMask, PageTarget } from './page-data.js'
 import type { PictureSource } from './pictures.js'
+import type { Show } from './seen.js'
 import type { TargetFrame } from './strips.js'
 
 export interface Carried {

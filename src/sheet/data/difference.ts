@@ -3,7 +3,7 @@ import { type Frame, frame } from '../../raster/frame.js'
 import { cutSamples } from '../../raster/plane.js'
 import type { Rect } from '../../raster/rect.js'
 import { laid } from '../../repair/over.js'
-import type { RowPictures } from './pictures.js'
+import type { RowPictures } from './seen.js'
 
 /** How much stronger a difference is drawn than it is. */
 export const DIFFERENCE_GAIN = 8

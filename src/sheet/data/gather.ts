@@ -1,22 +1,17 @@
 // One picture row per candidate: its weakest frame, as a screen shows it.
 import sharp from 'sharp'
-import type { Workspace } from '../../kernels/workspace.js'
-import type { Frame } from '../../raster/frame.js'
 import type { Rect } from '../../raster/rect.js'
 import type { Candidate } from '../../search/result.js'
 import { differencePicture, lentEverywhere, ratioPicture } from './difference.js'
 import { shownFrame } from './measures.js'
 import { outlineOf } from './outline.js'
-import type { DonorPicture, RowPictures } from './pictures.js'
 import { type PieceArea, pieceAreas } from './pieces.js'
+import type { DonorPicture, RowPictures, Show } from './seen.js'
 
 /** The frames of a strip are small, as they only show the course of the light. */
 const STRIP_PIXELS = 180 * 135
 /** A row's pictures are stills to choose by; larger ones are brought down to so many pixels in all. */
 const STILL_PIXELS = 480 * 360
-
-/** 8-bit display samples of a linear-light picture, same layout: how all pictures of one sheet are shown. @param workspace in which it may lie */
-export type Show = (picture: Frame, workspace?: Workspace) => Uint8Array
 
 /** 8-bit display samples, row-major RGB, w * h pixels. */
 export interface Still {

@@ -1,22 +1,15 @@
 // Where the sheet gets its pictures from: the repair of one frame of one candidate.
 import pLimit from 'p-limit'
-import type { Frame } from '../../raster/frame.js'
 import type { Rect } from '../../raster/rect.js'
 import { FinishMeter } from '../../repair/finish/meter.js'
 import type { DonorSharpness } from '../../repair/hide/donor-sharpness.js'
 import { HidePass } from '../../repair/hide/hide-pass.js'
 import { grainRound, knowGrain, type PlateGrain } from '../../repair/hide/plate-grain.js'
 import { LightingPass } from '../../repair/lighting/lighting-pass.js'
-import type { RepairedFrame, RepairJob } from '../../repair/repair.js'
+import type { RepairJob } from '../../repair/repair.js'
 import type { Candidate, FrameMatch } from '../../search/result.js'
-import type { Show } from './gather.js'
+import type { DonorPicture, RowPictures, Show } from './seen.js'
 import { type ShownLent, shownLent } from './strips.js'
-
-/** What the sheet shows of one target frame of one candidate: linear light over the region's window. */
-export interface RowPictures extends RepairedFrame {
-  /** of a borrow: what the target is multiplied by, linear factors */
-  readonly ratio?: Frame
-}
 
 /** Pictures repaired at a time, whoever asks: at most so many, */
 const AT_A_TIME = 4
@@ -27,9 +20,6 @@ const PIXELS_AT_A_TIME = 4_000_000
 export function atATime({ w, h }: Pick<Rect, 'w' | 'h'>): number {
   return Math.max(1, Math.min(AT_A_TIME, Math.floor(PIXELS_AT_A_TIME / (w * h))))
 }
-
-/** A donor moved onto the target. */
-export type DonorPicture = Pick<RowPictures, 'rect' | 'donor'>
 
 /** Takes in frames in their order. */
 export type FrameMeter = Pick<FinishMeter, 'add' | 'measured'>

@@ -5,11 +5,12 @@ import type { Candidate, Result } from '../../search/result.js'
 import { type Coding, pictureFile } from '../html/encode.js'
 import type { Weigh, Weight } from './budget.js'
 import type { Known } from './carry-part.js'
-import { pictureRow, type Row, type Show, type ShownTarget, shownTarget, stripStill } from './gather.js'
+import { pictureRow, type Row, type ShownTarget, shownTarget, stripStill } from './gather.js'
 import { shownFrame } from './measures.js'
 import { stripFrames } from './moment.js'
 import type { PictureSource } from './pictures.js'
 import { BEST } from './played.js'
+import type { Show } from './seen.js'
 import { type ShownLent, shownLent } from './strips.js'
 
 /** Candidates whose pictures are encoded to learn how large they get. */

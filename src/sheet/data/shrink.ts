@@ -2,7 +2,8 @@
 import { type Frame, frame } from '../../raster/frame.js'
 import type { Rect } from '../../raster/rect.js'
 import type { Result } from '../../search/result.js'
-import type { PictureSource, RowPictures } from './pictures.js'
+import type { PictureSource } from './pictures.js'
+import type { RowPictures } from './seen.js'
 
 /** Pixels up to which pictures are carried as they are. */
 const MAX_PIXELS = 1_200_000

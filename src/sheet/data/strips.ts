@@ -3,9 +3,8 @@ import { frame } from '../../raster/frame.js'
 import { boundsOf, grow, intersect, type Rect } from '../../raster/rect.js'
 import type { Candidate } from '../../search/result.js'
 import { type Lending, lentEverywhere } from './difference.js'
-import type { Show } from './gather.js'
 import { outlineOf } from './outline.js'
-import type { RowPictures } from './pictures.js'
+import type { RowPictures, Show } from './seen.js'
 
 /** Round the mask's box the lent picture shows the donor with its light matched, so that a misfit can be seen. */
 const RING_PX = 12

@@ -6,8 +6,8 @@ import { Workspace } from '../../kernels/workspace.js'
 import { type Frame, frame } from '../../raster/frame.js'
 import type { Result } from '../../search/result.js'
 import { pictureFile } from '../html/encode.js'
-import type { Show } from './gather.js'
 import { shownFrame } from './measures.js'
+import type { Show } from './seen.js'
 import { shrinkPicture } from './shrink.js'
 
 /** So many at most: each is as heavy as some dozen frames of a region, and takes as long to read. */
