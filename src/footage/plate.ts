@@ -9,7 +9,7 @@ import type { Transform } from '../raster/transform.js'
 import type { StoredBlocks } from './exr/stored.js'
 import { locatePlate } from './locate.js'
 import { gapsIn } from './naming.js'
-import type { Alpha, FrameInfo } from './reader.js'
+import type { Alpha, FrameInfo, HalfRows } from './reader.js'
 import { openSequence } from './sequence.js'
 import { type KeepOptions, type Named, type Opened, type Source, unreadable } from './source.js'
 
@@ -197,17 +197,21 @@ export async function readRect(plate: Plate, frame: number, rect: Rect): Promise
 }
 
 /**
- * As readRect, but half floats as the frame's file has them; null where it has others, or where its light is at hand otherwise.
+ * All of a frame as the half floats that its file has, some rows at a time, so that nothing as large as the frame is made.
  *
- * @returns NaN where readRect has it
+ * @param use takes in rows as FrameReader has them; NaN where readRect has it
+ * @returns whether the file has such; where it has not, or where its light is at hand otherwise, `use` hears nothing
+ * @throws as readRect
  */
-export async function readAsHalves(plate: Plate, frame: number, rect: Rect): Promise<Uint16Array | null> {
+export async function eachHalfRows(plate: Plate, frame: number, use: HalfRows): Promise<boolean> {
   plate.pathOf(frame)
-  checkRect(plate, rect)
-  const isStored = plate.kept === undefined && plate.encoding === 'linear' && plate.bitDepth === 'half'
-  const halves = isStored ? ((await plate.source.readHalves?.(frame, rect)) ?? null) : null
-  if (halves !== null) voidOutside(plate.active, rect, halves, HALF_NAN)
-  return halves
+  const { kept, encoding, bitDepth, active, width: w, source } = plate
+  if (kept !== undefined || encoding !== 'linear' || bitDepth !== 'half') return false
+  const take: HalfRows['take'] = (halves, y) => {
+    voidOutside(active, { x: 0, y, w, h: halves.length / (3 * w) }, halves, HALF_NAN)
+    use.take(halves, y)
+  }
+  return (await source.eachHalves?.(frame, { ...use, take })) ?? false
 }
 
 /** Alpha of a rectangle of one frame, as stored; null where it has none. @throws as readRect */

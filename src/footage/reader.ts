@@ -87,6 +87,20 @@ export interface FrameReader {
    * For formats that store them.
    */
   readHalves?(path: string, rect: Rect, options?: ReadOptions): Promise<Uint16Array | null>
+  /**
+   * As `readHalves`, of all of the frame, some rows at a time.
+   *
+   * @returns whether the file has such samples; where it has not, `use` hears nothing
+   */
+  eachHalves?(path: string, use: HalfRows, options?: ReadOptions): Promise<boolean>
+}
+
+/** Who takes a frame in by its rows, from the top. */
+export interface HalfRows {
+  /** So many at a time; at the end what is left. */
+  readonly rows: number
+  /** @param halves [rows, width, 3]; of this thread's codecs, and written over when this returns @param y the first row */
+  readonly take: (halves: Uint16Array, y: number) => void
 }
 
 /** A picture's alpha. */

@@ -75,7 +75,7 @@ export async function openSequence(
     const recent = whole ? undefined : [...kept].find((some) => some.holds(frame, rect))
     return recent === undefined ? load(rect) : recent.read(frame, rect, outside, load)
   }
-  const { readThrough, readHalves, readAlpha } = reader
+  const { readThrough, readHalves, eachHalves, readAlpha } = reader
   return {
     spec,
     name: sequence.name,
@@ -104,6 +104,9 @@ export async function openSequence(
       }),
       ...(readHalves && {
         readHalves: (frame, rect) => reading(frame, (path, options) => readHalves(path, rect, options)),
+      }),
+      ...(eachHalves && {
+        eachHalves: (frame, use) => reading(frame, (path, options) => eachHalves(path, use, options)),
       }),
       ...(readThrough && {
         readThrough: (frame, rect, table) =>

@@ -4,7 +4,7 @@ import { OffcutError, outOfMemory, plateError } from '../errors.js'
 import type { OnProgress } from '../progress.js'
 import type { Frame } from '../raster/frame.js'
 import type { Rect } from '../raster/rect.js'
-import type { Alpha, FrameInfo } from './reader.js'
+import type { Alpha, FrameInfo, HalfRows } from './reader.js'
 
 /** A frame that was read, or why it could not be. */
 export type Delivery<T> =
@@ -28,6 +28,8 @@ export interface Source {
   readonly readThrough?: (frame: number, rect: Rect, table: Uint16Array) => Promise<Uint16Array>
   /** As `read`, of half floats as they are stored; null where the file has its samples otherwise. @throws as `read` */
   readonly readHalves?: (frame: number, rect: Rect) => Promise<Uint16Array | null>
+  /** As `readHalves`, of all of a frame, some rows at a time: see FrameReader. @throws as `read` */
+  readonly eachHalves?: (frame: number, use: HalfRows) => Promise<boolean>
   /** The frame's alpha; null where it has none. Absent where the format has no alpha. @throws as `read` */
   readonly readAlpha?: (frame: number, rect: Rect) => Promise<Alpha | null>
   /** Looks at a frame's header only. @throws FRAME_UNREADABLE, FRAME_SIZE */

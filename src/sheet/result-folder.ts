@@ -1,6 +1,6 @@
 // The result folder: the sheet, candidates.csv and result.json of a search, drawn from the footage that is open.
 import { join } from 'node:path'
-import { readAsHalves, readRect } from '../footage/plate.js'
+import { eachHalfRows, readRect } from '../footage/plate.js'
 import { keepRects } from '../footage/read-many.js'
 import type { OnProgress } from '../progress.js'
 import { withFootage } from '../repair/footage.js'
@@ -10,7 +10,7 @@ import { writeCsv } from './data/csv.js'
 import type { Decisions } from './data/decisions.js'
 import { DrawThreads } from './data/draw-threads.js'
 import { JobPictures, type PictureSource } from './data/pictures.js'
-import { wholeFrames } from './data/wholes.js'
+import { type ReadWhole, wholeFrames } from './data/wholes.js'
 import { writeSheet } from './sheet.js'
 
 export interface DrawOptions {
@@ -65,9 +65,9 @@ export async function writeResultSheet(
   const { viewing } = job
   const { target } = asStored
   const full = { x: 0, y: 0, w: target.width, h: target.height }
-  const wholeFrame = async (frame: number) => {
+  const wholeFrame: ReadWhole = async (frame, use) => {
     signal?.throwIfAborted()
-    return (await readAsHalves(target, frame, full)) ?? readRect(target, frame, full)
+    return (await eachHalfRows(target, frame, use)) ? null : readRect(target, frame, full)
   }
   try {
     await withFootage(job, result.candidates, { onProgress, signal }, async () => {

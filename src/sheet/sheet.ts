@@ -19,7 +19,7 @@ import type { PictureSource } from './data/pictures.js'
 import { playing, whyAlone } from './data/played.js'
 import { drawRows } from './data/rows.js'
 import { factorOf, shrunk } from './data/shrink.js'
-import { drawWholes, NO_WHOLES, type WholeFrame, type Wholes } from './data/wholes.js'
+import { drawWholes, NO_WHOLES, type ReadWhole, type Wholes } from './data/wholes.js'
 import { inWords } from './data/words.js'
 import { pageAssets } from './html/assets.js'
 import { documentText } from './html/document.js'
@@ -39,7 +39,7 @@ export interface SheetOptions {
   readonly threads?: Pick<DrawThreads, 'spread'> | null
   readonly onProgress?: OnProgress
   /** a target frame whole; absent: the page shows the region alone */
-  readonly wholeFrame?: (frame: number) => Promise<WholeFrame>
+  readonly wholeFrame?: ReadWhole
 }
 
 /**

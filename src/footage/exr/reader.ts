@@ -1,4 +1,5 @@
 // Reads a rectangle of an OpenEXR frame: only the chunks it needs are read from disk and decompressed.
+import { codecs, wordsIn } from '../../kernels/codecs.js'
 import { type Frame, frame } from '../../raster/frame.js'
 import { HALF_NAN } from '../../raster/half.js'
 import { grow, intersect, isEmpty, type Rect } from '../../raster/rect.js'
@@ -42,19 +43,30 @@ export const exrReader: FrameReader & { probe(path: string, options?: ReadOption
   readHalves: (path, rect, options) =>
     BoundedFile.use(path, 'EXR_BAD', async (file) => {
       const { header, picture } = await opened(file, path, options)
-      const { part, kind } = picture
-      const channels = picture.channels.map((i) => part.channels[i]!)
-      const asStored =
-        kind === 'rgb' && hasEveryPixel({ channels }) && channels.every(({ type }) => type === 'half')
-      if (!asStored) return null
+      if (!asStored(picture)) return null
       const out = new Uint16Array(3 * rect.w * rect.h)
-      const { wanted, covered } = within(picture, rect)
-      if (covered.w < rect.w || covered.h < rect.h) out.fill(HALF_NAN)
-      if (!isEmpty(covered))
-        await eachSamples(file, header, picture, covered, (block, _, samples) =>
-          gatherHalves(out, wanted, covered, picture.channels, block, samples),
-        )
+      await fillHalves(file, header, picture, rect, out)
       return out
+    }),
+  eachHalves: (path, { rows, take }, options) =>
+    BoundedFile.use(path, 'EXR_BAD', async (file) => {
+      const { header, picture } = await opened(file, path, options)
+      if (!asStored(picture)) return false
+      const { w, h } = picture.part.displayWindow
+      // Where kernels write them in place, once for all of the frame.
+      const held = codecs().hold()
+      try {
+        const band = wordsIn(held.bytes(6 * w * Math.min(rows, h)))
+        for (let y = 0; y < h; y += rows) {
+          const rect = { x: 0, y, w, h: Math.min(rows, h - y) }
+          const halves = band.subarray(0, 3 * w * rect.h)
+          await fillHalves(file, header, picture, rect, halves)
+          take(halves, y)
+        }
+      } finally {
+        held.release()
+      }
+      return true
     }),
   readAlpha: (path, rect, options) =>
     BoundedFile.use(path, 'EXR_BAD', async (file) => {
@@ -141,6 +153,28 @@ async function readPicture(
 function within({ part: { displayWindow, dataWindow } }: Picture, rect: Rect) {
   const wanted = { ...rect, x: rect.x + displayWindow.x, y: rect.y + displayWindow.y }
   return { wanted, covered: intersect(wanted, dataWindow) }
+}
+
+/** Whether a picture is stored as halves of red, green and blue, one for each pixel. */
+function asStored({ part, kind, channels }: Picture): boolean {
+  const own = channels.map((i) => part.channels[i]!)
+  return kind === 'rgb' && hasEveryPixel({ channels: own }) && own.every(({ type }) => type === 'half')
+}
+
+/** Halves as they are stored, NaN outside the data window. @param out [rect.h, rect.w, 3] */
+async function fillHalves(
+  file: BoundedFile,
+  header: ExrHeader,
+  picture: Picture,
+  rect: Rect,
+  out: Uint16Array,
+): Promise<void> {
+  const { wanted, covered } = within(picture, rect)
+  if (covered.w < rect.w || covered.h < rect.h) out.fill(HALF_NAN)
+  if (isEmpty(covered)) return
+  await eachSamples(file, header, picture, covered, (block, _, samples) =>
+    gatherHalves(out, wanted, covered, picture.channels, block, samples),
+  )
 }
 
 /** Decodes the chunks under a rectangle of the data window, and copies what they have of the picture's planes. */

@@ -1,8 +1,9 @@
 // Whole frames for the viewer: what lies round the region, on the frames that are looked at first.
 import sharp from 'sharp'
 import { OffcutError } from '../../errors.js'
+import type { HalfRows } from '../../footage/reader.js'
+import { codecs } from '../../kernels/codecs.js'
 import { halfLight } from '../../kernels/half-light.js'
-import { Workspace } from '../../kernels/workspace.js'
 import { type Frame, frame } from '../../raster/frame.js'
 import type { Result } from '../../search/result.js'
 import { pictureFile } from '../html/encode.js'
@@ -23,8 +24,13 @@ export interface Wholes {
   readonly frames: readonly { readonly frame: number; readonly file: string }[]
 }
 
-/** A whole frame in linear light, [height, width, 3]: as floats that nobody else has, or as halves where its files have those. */
-export type WholeFrame = Frame | Uint16Array
+/**
+ * Reads a whole frame in linear light: as halves that `use` takes in where its file has those, and else as floats that nobody
+ * else has, [height, width, 3].
+ *
+ * @returns null where `use` has taken it in
+ */
+export type ReadWhole = (frame: number, use: HalfRows) => Promise<Frame | null>
 
 export const NO_WHOLES: Wholes = { size: [0, 0], frames: [] }
 
@@ -39,7 +45,7 @@ export function wholeFrames({ candidates }: Pick<Result, 'candidates'>): number[
  */
 export async function drawWholes(
   result: Result,
-  read: (frame: number) => Promise<WholeFrame>,
+  read: ReadWhole,
   show: Show,
   factor: number,
 ): Promise<Wholes> {
@@ -48,22 +54,16 @@ export async function drawWholes(
   const size = { w: Math.max(1, Math.round(w * scale)), h: Math.max(1, Math.round(h * scale)) }
   const by = commonFactor(w, h, 1 / scale)
   const frames: { frame: number; file: string }[] = []
-  const workspace = new Workspace()
-  try {
-    // One after the other: a whole frame may be a hundred megabytes of linear light.
-    for (const frame of wholeFrames(result)) {
-      const whole = await readable(read, frame)
-      if (whole === null) continue
-      const near = show(broughtDown(workspace, whole, w, h, by))
-      const small = await sharp(near, { raw: { width: w / by, height: h / by, channels: 3 } })
-        .resize(size.w, size.h, { fit: 'fill', kernel: 'lanczos3' })
-        .raw()
-        .toBuffer()
-      const file = await pictureFile(small, size, CODING)
-      frames.push({ frame, file: file.toString('base64') })
-    }
-  } finally {
-    workspace.close()
+  // One after the other: a whole frame may be a hundred megabytes of linear light.
+  for (const number of wholeFrames(result)) {
+    const near = await shownDown(read, number, w, h, by, show)
+    if (near === null) continue
+    const small = await sharp(near, { raw: { width: w / by, height: h / by, channels: 3 } })
+      .resize(size.w, size.h, { fit: 'fill', kernel: 'lanczos3' })
+      .raw()
+      .toBuffer()
+    const file = await pictureFile(small, size, CODING)
+    frames.push({ frame: number, file: file.toString('base64') })
   }
   return { size: [w / factor, h / factor], frames }
 }
@@ -78,13 +78,42 @@ function commonFactor(w: number, h: number, most: number): number {
   return by
 }
 
-/** Black where there is no picture. @param by divides both sides */
-function broughtDown(workspace: Workspace, whole: WholeFrame, w: number, h: number, by: number): Frame {
-  if (whole instanceof Uint16Array) {
-    const small = frame(h / by, w / by, 3)
-    halfLight(workspace, whole, w, by, small.data)
-    return small
-  }
+/** About so many samples are brought down and shown in one go: they stay near the processor. */
+const SAMPLES_AT_ONCE = 3 << 20
+
+/**
+ * A frame brought down and as it is shown, black where there is no picture; null where it can't be read, which is no reason to
+ * have no sheet.
+ *
+ * @param by divides both sides
+ */
+async function shownDown(
+  read: ReadWhole,
+  number: number,
+  w: number,
+  h: number,
+  by: number,
+  show: Show,
+): Promise<Uint8Array | null> {
+  const out = new Uint8Array((3 * w * h) / by ** 2)
+  // Whole blocks of any file.
+  const rows = 256 * by * Math.max(1, Math.round(SAMPLES_AT_ONCE / (3 * w * 256 * by)))
+  const take: HalfRows['take'] = (halves, y) =>
+    codecs().within((scratch) => {
+      const light = scratch.floats(halves.length / by ** 2)
+      halfLight(codecs(), halves, w, by, light)
+      out.set(show(frame(light.length / (3 * (w / by)), w / by, 3, light), codecs()), (3 * w * y) / by ** 2)
+    })
+  const whole = await read(number, { rows, take }).catch((error) => {
+    if (error instanceof OffcutError) return undefined
+    throw error
+  })
+  if (whole === undefined) return null
+  return whole === null ? out : show(broughtDown(whole, by))
+}
+
+/** @param by divides both sides */
+function broughtDown(whole: Frame, by: number): Frame {
   // What is no number is shown as black anyway; in a mean it must be black before.
   if (by === 1) return whole
   blacken(whole.data)
@@ -93,17 +122,4 @@ function broughtDown(workspace: Workspace, whole: WholeFrame, w: number, h: numb
 
 function blacken(data: Float32Array): void {
   for (let i = 0; i < data.length; i++) if (Number.isNaN(data[i]!)) data[i] = 0
-}
-
-/** Null where the frame can't be read beside the region, which is no reason to have no sheet. */
-async function readable(
-  read: (frame: number) => Promise<WholeFrame>,
-  frame: number,
-): Promise<WholeFrame | null> {
-  try {
-    return await read(frame)
-  } catch (error) {
-    if (error instanceof OffcutError) return null
-    throw error
-  }
 }
