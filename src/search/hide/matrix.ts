@@ -70,6 +70,7 @@ export function* matchMatrix(
   let regions: Float32Array | undefined
   let block = -1
   let unsettled = 0
+  let apart = 0
   for (const [t, target] of targets.entries()) {
     yield
     const mask = region.frames.get(target.frame)!
@@ -88,10 +89,13 @@ export function* matchMatrix(
       block = Math.floor(t / BLOCK_FRAMES)
       // Of a mask sequence every frame is its own block.
       const ahead = still ? (Math.min((block + 1) * BLOCK_FRAMES, targets.length) - t) >> 1 : 0
-      const around = features.around(placeOf.get(targets[t + ahead])!, hidden)
+      const middle = placeOf.get(targets[t + ahead])!
+      const around = features.around(middle, hidden)
       regions = features.regionsOf(around, all)
       // Of two states each candidate says which it shows.
-      unsettled = known.states.length > 1 ? 0 : model.unsettled(features.apart(around))
+      const between = known.states.length > 1 ? null : features.apart(around)
+      unsettled = model.unsettled(between)
+      if (!features.tellsSide(middle, around)) apart = Math.max(apart, between ?? 0)
       yield
     }
     const row = features.row(placeOf.get(target)!, all, regions)
@@ -111,12 +115,13 @@ export function* matchMatrix(
   const unit = cells.normalise()
   const anyMask = region.frames.get(targets[0].frame)!
   const best = decibelsOf(cells.bestSingle() * unit)
+  const behind = model.behind(best, apart)
   return {
     targets,
     donors,
     pair: (t, d) => cells.pair(t, columns[d], unit),
     cost: (t, d) => cells.cost[t * frames.length + columns[d]],
-    expected: (cost) => model.expected(decibelsOf(cost * unit), best, unsettled),
+    expected: (cost) => model.expected(decibelsOf(cost * unit), best, behind, unsettled),
     stateOf: (d) => cleanliness.stateOf(columns[d]),
     dirt: (d, mask) => cleanliness.dirtOf(columns[d], mask),
     usual: frames.filter(

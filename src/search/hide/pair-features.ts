@@ -34,6 +34,8 @@ const LOCAL_FRAMES = 24
 const OTHER_PLATE_GAP = 10_000
 /** Differences below this, code values or stops, are none. */
 const LEAST = 1e-4
+/** A side whose surround differs by less than this share of what the other's does is the one that the target shows. */
+const TELLING_SHARE = 0.7
 /** The target's best: this share of the donors differ less. */
 const BEST_SHARE = 0.05
 
@@ -110,6 +112,21 @@ export class PairFeatures {
   apart({ before, after }: Pick<Around, 'before' | 'after'>): number | null {
     const [one, two] = [before, after].map((frames) => this.view.middleOf(frames))
     return one && two && this.view.between(one, two)
+  }
+
+  /**
+   * Does the surround next to the mask tell which of two sides a target shows? It does where the middle one of the frames on one
+   * side is much nearer there than that of the other's; false where one side is not seen.
+   */
+  tellsSide(target: number, { before, after }: Pick<Around, 'before' | 'after'>): boolean {
+    const near = [before, after].map((side) => {
+      const found: number[] = []
+      this.view.ringsOf(target, Int32Array.from(side), (_, pair) => {
+        if (pair !== null) found.push(pair.near)
+      })
+      return found.sort((a, b) => a - b)[found.length >> 1]
+    })
+    return Math.min(...near) < TELLING_SHARE * Math.max(...near)
   }
 
   #seen(hidden: (frame: number) => boolean): number[] {

@@ -7,10 +7,10 @@ import type { Rect } from '../../raster/rect.js'
 import { shiftOf, type Transform } from '../../raster/transform.js'
 import type { Steps } from '../../turns.js'
 import { between, type Registered } from '../register.js'
-import type { Lesson } from './error-model.js'
 import { type Around, gapBetween, type PairFeatures, type TargetRow } from './pair-features.js'
 import { isApart } from './region-states.js'
 import type { RegionView } from './region-view.js'
+import type { Lesson } from './taught-error.js'
 
 /** Most pretended targets: half of them round the real one, half spread over the plate. */
 const LESSONS = 48

@@ -1,5 +1,5 @@
-// Planted: a bag is put down in the region while somebody stands in front of it. Frames before show the wall and frames after
-// the bag, and nothing tells which of them the target hides.
+// Planted: the region changes while somebody stands in front of it. Frames before show another picture than frames after, and
+// nothing tells which of them the target hides.
 import { mkdtempSync, rmSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
@@ -14,7 +14,7 @@ const BOX = { x: 44, y: 34, w: 70, h: 48 }
 const WANTED = [28, 29, 30, 31]
 const porter = { x: BOX.x + 8, y: BOX.y + 4, w: 54, h: 40, light: 0.9 }
 
-/** @param putDown index of the first frame that shows the bag */
+/** A porter stands before a bag. @param putDown index of the first frame that shows the bag */
 async function search(name: string, putDown: number) {
   const bag = { x: BOX.x + 30, y: BOX.y + 30, w: 16, h: 16, light: 0.4 }
   const plate = await plantPlate(join(root, name), {
@@ -39,3 +39,40 @@ test('put down when the region is seen, it is no reason to doubt what the region
     candidates[0].frames.every((f) => (f.stack ?? [{ frame: f.donor }]).every((s) => s.frame >= 1021)),
   ).toBe(true)
 }, 60_000)
+
+const patch = (x: number, y: number) => ((Math.floor(x / 8) * 7 + Math.floor(y / 8) * 3) % 5) / 2 - 1
+const isWithin = (x: number, y: number, px: number) =>
+  x >= BOX.x - px && y >= BOX.y - px && x < BOX.x + BOX.w + px && y < BOX.y + BOX.h + px
+
+/** How much of the patches is there while they come and go three times, and where `behind` says so go at once as well. */
+function courseOf(i: number, behind: boolean): number {
+  const slowly = (from: number) => Math.min(1, Math.max(0, (i - from) / 10))
+  if (behind && i >= 74 && i < 110) return 0
+  return slowly(8) - slowly(26) + slowly(44) - slowly(100) + slowly(118)
+}
+
+/**
+ * A wall in patches that are a little lighter and darker, as codecs draw them: slowly they come and go, and where `behind`
+ * says so they go at once while a porter stands there, between the last target frame and the next.
+ */
+async function searchPatches(name: string, behind: boolean) {
+  const plate = await plantPlate(join(root, name), {
+    frames: 140,
+    noise: 0.004,
+    lit: (i, x, y) => (isWithin(x, y, 2) ? 0.08 * courseOf(i, behind) * patch(x, y) : 0),
+    occluders: (i) => (i >= 70 && i < 74 ? [porter] : []),
+  })
+  const frames = [70, 71, 72, 73].map((i) => plate.frames[i])
+  return findDonors({ target: plate.folder, frames, box: BOX, reach: 4, surround: 20 })
+}
+
+test('nor where as much comes and goes elsewhere, but slowly', async () => {
+  const { candidates } = await searchPatches('patches-behind', true)
+  expect(candidates.length).toBeGreaterThan(4)
+  for (const c of candidates) expect(c.verdict).not.toBe('holds up')
+}, 120_000)
+
+test('what comes and goes slowly elsewhere is no reason to doubt a region that stays', async () => {
+  const { candidates } = await searchPatches('patches-stay', false)
+  expect(candidates[0].verdict).toBe('holds up')
+}, 120_000)

@@ -1,6 +1,7 @@
 import { describe, expect, test } from 'vitest'
-import { ErrorModel, INVISIBLE_DB, type Lesson, MIN_LESSONS } from '../../../src/search/hide/error-model.js'
+import { ErrorModel, INVISIBLE_DB, MIN_LESSONS } from '../../../src/search/hide/error-model.js'
 import { DIFFERENCES, FEATURES } from '../../../src/search/hide/pair-features.js'
+import type { Lesson } from '../../../src/search/hide/taught-error.js'
 import { normal, randomFrom } from '../../random.js'
 
 const random = randomFrom('lessons')
@@ -74,8 +75,43 @@ describe('a plate on which only the near surround tells the error', () => {
     expect(step).toBeCloseTo(10 * APART, 12)
     // Nobody knows whether the target shows the side that the best donor shows or the other one: 10 dB of it may be lost.
     const best = -10 * Math.log10(APART / 2 + step / 2)
-    const more = model.expected(best, best, step).shortfall - model.expected(best, best).shortfall
+    const more =
+      model.expected(best, best, model.behind(best, null), step).shortfall -
+      model.expected(best, best).shortfall
     expect(more).toBeCloseTo(10 * Math.log10((APART / 2 + step) / (APART / 2)), 6)
+  })
+})
+
+describe('a plate on which most pretended targets are calm, and the first choice of the others was the wrong side', () => {
+  // Chosen truth: what the first donors of a restless lesson are off by besides, dB.
+  const WRONG = 2.5
+  const restless = (): Lesson => {
+    const calm = lesson(38)
+    // Nothing that is known of a pair tells of it: which donors it meets is drawn.
+    const errors = calm.errors.map((e) => e + (random() < 0.5 ? (WRONG / 10) * Math.LN10 : 0))
+    return { ...calm, errors, apart: 100 * APART }
+  }
+  const mixed = (calm: number, others: number) =>
+    new ErrorModel(
+      Array.from({ length: calm + others }, (_, i) =>
+        i % ((calm + others) / others) < 1 ? restless() : lesson(38),
+      ),
+    )
+
+  test('a calm target may fall short by as little as calm lessons did, a restless one by what the restless did', () => {
+    const model = mixed(60, 20)
+    const calm = model.behind(38, APART).first
+    const wild = model.behind(38, 100 * APART).first
+    expect(wild).toBeGreaterThan(WRONG - 0.5)
+    expect(wild).toBeGreaterThanOrEqual(calm)
+  })
+
+  test('where hardly any lesson is as restless as the target, it may show one side and what was chosen the other', () => {
+    // Law: off by all that lies between both sides, besides what is expected of the best.
+    const best = 38
+    const all = 10 * Math.log10(1 + (1000 * APART) / 10 ** (-best / 10))
+    expect(new ErrorModel(some(60)).behind(best, 1000 * APART).first).toBeCloseTo(all, 1)
+    expect(new ErrorModel(some(60)).behind(best, APART).first).toBeLessThan(all / 4)
   })
 })
 
