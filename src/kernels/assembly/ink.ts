@@ -3,10 +3,15 @@
 /**
  * T. Porter, T. Duff, Compositing Digital Images (1984), `over`, in float32, and cut to a code.
  *
- * @param samples 8-bit RGB, changed
- * @param ink     8-bit RGBA, not premultiplied, room up to a multiple of four pixels
+ * @param samples 8-bit RGB, rows `pitch` bytes apart, changed
+ * @param ink     8-bit RGBA, [height, width], not premultiplied, room up to a multiple of four pixels
  */
-export function layInk(samples: usize, ink: usize, length: i32): void {
+export function layInk(samples: usize, pitch: i32, ink: usize, width: i32, height: i32): void {
+  for (let y = 0; y < height; y++, samples += <usize>pitch, ink += (<usize>width) << 2)
+    layRow(samples, ink, width)
+}
+
+function layRow(samples: usize, ink: usize, length: i32): void {
   const opacity = i32x4.splat(<i32>0xff000000)
   for (let i: usize = 0; i < <usize>length; i += 4) {
     // Most of a sheet has none.

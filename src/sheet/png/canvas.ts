@@ -1,6 +1,7 @@
 // A sheet's pixels: pictures are laid on grey, and ink over them.
 import { codecs } from '../../kernels/codecs.js'
 import { layInk as layInkOver } from '../../kernels/ink.js'
+import type { Rect } from '../../raster/rect.js'
 import type { Still } from '../data/gather.js'
 
 /** 8-bit RGB, row-major. */
@@ -21,11 +22,11 @@ export function layPicture(canvas: Canvas, { w, h, samples }: Still, left: numbe
 }
 
 /**
- * Ink over all of a canvas. T. Porter, T. Duff, Compositing Digital Images (1984), `over`, on an opaque ground; in float32, and
- * cut to a code as libvips does it, so that a sheet is the same whoever lays its ink.
+ * Ink over a part of a canvas. T. Porter, T. Duff, Compositing Digital Images (1984), `over`, on an opaque ground; in float32,
+ * and cut to a code as libvips does it, so that a sheet is the same whoever lays its ink.
  *
- * @param ink 8-bit RGBA, row-major, as large as the canvas; colours are not premultiplied
+ * @param ink 8-bit RGBA, [part.h, part.w]; colours are not premultiplied
  */
-export function layInk({ samples }: Canvas, ink: Uint8Array): void {
-  layInkOver(codecs(), samples, ink)
+export function layInk({ w, samples }: Canvas, part: Rect, ink: Uint8Array): void {
+  layInkOver(codecs(), samples, w, part, ink)
 }
