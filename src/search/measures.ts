@@ -41,8 +41,8 @@ export interface Measure {
   /** What it costs in the score, and what a value beyond the limit is called. */
   readonly price: Price
   readonly beyond: (value: number) => string
-  /** The only kind of candidate that it counts for; absent: all of them. */
-  readonly onlyFor?: 'hold'
+  /** The only kinds of candidate that it counts for; absent: all of them. */
+  readonly onlyFor?: readonly string[]
   /** Shown in the terminal's table, which has not room for all. */
   readonly inTerminal?: true
   /** What there is of it for each frame; absent: it is known over the range alone. */
@@ -66,8 +66,10 @@ export interface Price {
 const INF = Number.POSITIVE_INFINITY
 /** A ratio this far from 1 is as bad as can be: beyond it the logarithm would run away. */
 const MIN_RATIO = 0.01
-/** Movement of the surround that a hold may freeze. */
+/** Movement of the surround that may be frozen. */
 const FREEZABLE = 0.3
+/** The kinds that show the same donors on every target frame. */
+const FROZEN = ['hold', 'stack', 'mosaic']
 
 /** From here on, dB, nothing is to be gained: what 16-bit plates differ by that show the same. */
 const FAULTLESS_DB = 60
@@ -260,7 +262,7 @@ export const MEASURES = {
       "the quay's water has 0.65, its wall 0, paving and grass in locked-off coded footage 0.11 to 0.13",
     price: { perUnit: 0.3, fault: above(FREEZABLE), unknown: 0 },
     beyond: () => 'it would freeze the movement round the region',
-    onlyFor: 'hold',
+    onlyFor: FROZEN,
   },
 } as const satisfies Readonly<Record<string, Measure>>
 
@@ -300,7 +302,7 @@ export function limitsOf(key: MeasureKey, fit: Fit): Limit {
 /** Does the measure count for a candidate of this kind? */
 export function counts(key: MeasureKey, kind: string): boolean {
   const { onlyFor } = measureOf(key)
-  return onlyFor === undefined || onlyFor === kind
+  return onlyFor === undefined || onlyFor.includes(kind)
 }
 
 /** A record with a value for each key, in the keys' order. */

@@ -50,12 +50,19 @@ describe('the score', () => {
     expect(scoreOf({ ...FAULTLESS, clean: 0.9 }, 'hold')).toBeLessThan(scoreOf(FAULTLESS, 'hold'))
   })
 
-  test('counts moving foliage against a hold, and against nothing else', () => {
+  test('counts moving foliage against what shows the same donors on every frame, and against nothing else', () => {
     const lively = { ...FAULTLESS, life: 4 }
-    expect(scoreOf(lively, 'hold')).toBeLessThan(scoreOf(FAULTLESS, 'hold'))
-    expect(scoreOf(lively, 'run')).toBe(scoreOf(FAULTLESS, 'run'))
-    expect(judge(lively, 'hold').why).toContain('freeze')
-    expect(judge(lively, 'run').why).not.toContain('freeze')
+    for (const still of ['hold', 'stack', 'mosaic'] as const) {
+      expect(scoreOf(lively, still)).toBeLessThan(scoreOf(FAULTLESS, still))
+      expect(judge(lively, still)).toMatchObject({
+        verdict: 'will not hold',
+        why: expect.stringContaining('freeze'),
+      })
+    }
+    for (const moving of ['run', 'mirror', 'relay'] as const) {
+      expect(scoreOf(lively, moving)).toBe(scoreOf(FAULTLESS, moving))
+      expect(judge(lively, moving).why).not.toContain('freeze')
+    }
   })
 
   test('of what could not be measured is no better than the worst that is acceptable', () => {

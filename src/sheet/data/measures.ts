@@ -16,7 +16,7 @@ export type Standing = 'holds' | 'works' | 'fails' | 'absent'
 
 /**
  * @param m    of a candidate or a frame; what a limit hangs on is among it, too
- * @param kind a measure may count for one kind alone: what moves round the region only a hold freezes
+ * @param kind a measure may count for some kinds alone: what moves round the region is frozen only by those that stand still
  */
 export function standing(key: MeasureKey, m: Partial<Measures>, kind: CandidateKind): Standing {
   const value = m[key] ?? null

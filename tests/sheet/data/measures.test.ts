@@ -31,9 +31,10 @@ describe('a number against its limits', () => {
     )
   })
 
-  test('life counts against a hold alone', () => {
+  test('life counts against what stands still alone', () => {
     const much = LIMITS.life.works[1] + 1
-    expect(standing('life', { life: much }, 'hold')).toBe('fails')
+    for (const still of ['hold', 'stack', 'mosaic'] as const)
+      expect(standing('life', { life: much }, still)).toBe('fails')
     expect(standing('life', { life: much }, 'run')).toBe('holds')
   })
 
