@@ -8,6 +8,7 @@ import { grow, intersect, type Rect, unite } from '../raster/rect.js'
 import { compose, type Placement, type Transform, transformOf } from '../raster/transform.js'
 import type { Candidate, FrameMatch } from '../search/result.js'
 import { grainFootage } from './hide/plate-grain.js'
+import { framesRound } from './hide/round-donor.js'
 import { donorRect } from './lend.js'
 import type { RepairJob } from './repair.js'
 
@@ -69,6 +70,8 @@ function wantedOf(job: RepairJob, candidates: readonly Candidate[], whole: boole
   const lending = candidates.some((c) => c.kind === 'hold')
     ? result.candidates.filter((c) => c.kind === 'stack')
     : []
+  for (const candidate of candidates)
+    for (const share of framesRound(job, candidate)) want(share.plate, share.frame, transformOf(share), 0)
   for (const { frames, moment } of [...candidates, ...lending]) {
     for (const match of frames) {
       targets.frames.add(match.target)

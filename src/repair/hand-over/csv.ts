@@ -23,7 +23,7 @@ const COLUMNS: readonly Column[] = [
   ...MATRIX.map((name, i): Column => [`transform_${name}`, (_, s) => s?.transform[i] ?? null]),
   ...(['r', 'g', 'b'] as const).map((name, c): Column => [`gain_${name}`, (_, s) => s?.gain[c] ?? null]),
   ['strength', (f) => f.strength ?? null],
-  ['grain_frame', (f) => f.grain?.frame ?? null],
+  ['grain_frame', (f, s) => f.grain?.frame ?? s?.finest?.frame ?? null],
   ...(['seam', 'detail', 'flicker'] as const).map((name): Column => [name, (f) => f.check?.[name] ?? null]),
   ...(['r', 'g', 'b'] as const).map(
     (name, c): Column => [`noise_${name}`, (f) => f.check?.noise?.[c] ?? null],

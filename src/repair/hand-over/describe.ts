@@ -93,7 +93,7 @@ export function describePatch(
       return {
         target: number,
         file,
-        lent: sharesOf(match),
+        lent: sharesOf(match, seen?.get(number)?.finest),
         ...(lifted && match.quiet !== undefined
           ? { reference: { ...placed(match.quiet), gain: match.quiet.gain } }
           : {}),

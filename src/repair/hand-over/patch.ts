@@ -33,6 +33,12 @@ const share = z.strictObject({
   share: finite.describe(
     'of the mean of a stack, or of the region by a piece, 0 to 1; 1 where one donor lends all',
   ),
+  finest: z
+    .strictObject(lender)
+    .optional()
+    .describe(
+      "a frame beside it, whose finest detail stands for that of a donor that is held; absent: the donor's own does",
+    ),
 })
 
 const frame = z.strictObject({

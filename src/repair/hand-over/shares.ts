@@ -3,11 +3,23 @@ import { type Placement, transformOf } from '../../raster/transform.js'
 import type { FrameMatch, StackShare } from '../../search/result.js'
 import type { PatchShare } from './patch.js'
 
-/** Who lends to a frame, the largest share first: that is the donor the frame is named by. */
-export function sharesOf(match: FrameMatch): PatchShare[] {
+/**
+ * Who lends to a frame, the largest share first: that is the donor the frame is named by.
+ *
+ * @param finest of each that lends, whose finest detail stands for its own
+ */
+export function sharesOf(match: FrameMatch, finest?: readonly StackShare[] | null): PatchShare[] {
   const many = match.stack ?? match.pieces
   const shares = many ?? [{ ...match, frame: match.donor, weight: 1 }]
-  const found = shares.map((share) => ({ ...lenderOf(share, match), share: share.weight }))
+  const found = shares.map((share, k) => {
+    const other = finest?.[k]
+    const isOther = other !== undefined && other.frame !== share.frame
+    return {
+      ...lenderOf(share, match),
+      share: share.weight,
+      ...(isOther ? { finest: lenderOf(other, match) } : {}),
+    }
+  })
   return found.sort((a, b) => b.share - a.share)
 }
 

@@ -9,6 +9,7 @@ import { hasHoles } from '../lend.js'
 import { pieceWeights } from '../pieces.js'
 import type { RepairJob } from '../repair.js'
 import type { DonorsDetail } from './donors-detail.js'
+import { type Counted, countedIn, layFinest } from './finest.js'
 import { type LentDonor, lentDonor } from './lent-donors.js'
 import { lightByField, litTo } from './lit-by-field.js'
 
@@ -44,13 +45,14 @@ export async function blend(
   held: Held,
   detail: DonorsDetail | null,
 ): Promise<BlendedAsShot> {
-  return (await blendLit(job, match, map, held, detail, true)) as BlendedAsShot
+  return (await blendLit(job, match, map, held, detail, true, null)) as BlendedAsShot
 }
 
 /**
  * @param held   lends what is matched
  * @param detail takes in the donors' own; null where nobody asks for it, since it takes its time
  * @param isRaw  whether their light as it was shot is asked for, too
+ * @param finest of each that lends, whose finest detail stands for its own; null: their own does
  * @throws FRAME_UNREADABLE, FRAME_MISSING from the footage
  */
 export async function blendLit(
@@ -60,8 +62,10 @@ export async function blendLit(
   held: Held,
   detail: DonorsDetail | null,
   isRaw: boolean,
+  finest: readonly StackShare[] | null,
 ): Promise<Blended> {
   const { window } = job.region
+  const { inside } = job.region.frames.get(match.target)!
   const pieces = match.pieces
     ? pieceWeights(job.workspace, map!, match.pieces.length, match.map!, window)
     : null
@@ -69,7 +73,19 @@ export async function blendLit(
   const [one] = shares
   if (shares.length === 1 && one!.weight === 1 && pieces === null) {
     const donor = await lentDonor(job, one!)
-    if (!hasHoles(donor.there)) return lentAlone(job, one!, donor, held, detail)
+    if (!hasHoles(donor.there)) {
+      const alone = lentAlone(job, one!, donor, held, detail)
+      const other = finest === null ? null : await otherThan(job, one!, finest[0]!)
+      if (other !== null)
+        job.workspace.within((scratch) => {
+          const lit = scratch.floats(other.picture.data.length)
+          lit.set(other.picture.data)
+          litTo(job.workspace, lit, window, finest![0]!)
+          const counted = countedIn(job.workspace, inside, donor.there, other.there, window.w)
+          layFinest(job.workspace, scratch, alone.matched.data, lit, counted, window.w)
+        })
+      return alone
+    }
   }
   const pixels = window.w * window.h
   const sums = {
@@ -80,9 +96,22 @@ export async function blendLit(
   for (const [k, { field, weight, gain, ...placed }] of shares.entries()) {
     const donor = await lentDonor(job, { ...placed, weight, gain })
     const piece = pieces?.[k] ?? null
+    const other = finest === null ? null : await otherThan(job, shares[k]!, finest[k]!)
     job.workspace.within((scratch) => {
       const picture = scratch.laid(donor.picture.data)
-      const lit = field ? litBy(job.workspace, scratch, picture, window, field) : picture
+      let lit = field ? litBy(job.workspace, scratch, picture, window, field) : picture
+      if (other !== null) {
+        // All at the light of the one that lends, as it is lit afterwards.
+        const gains = finest![k]!.gain.map((g, c) => g / gain[c]!) as [number, number, number]
+        const its = scratch.floats(lit.length)
+        its.set(other.picture.data)
+        litTo(job.workspace, its, window, { gain: gains, field })
+        const own = lit === picture ? scratch.floats(lit.length) : lit
+        if (own !== lit) own.set(lit)
+        const counted = countedOf(job.workspace, inside, piece, donor, other, window.w)
+        layFinest(job.workspace, scratch, own, its, counted, window.w)
+        lit = own
+      }
       detail?.add({ ...donor, gain: gain[1], piece })
       const lends = { picture, lit, there: donor.there, share: piece }
       addLent(job.workspace, { ...lends, weight: piece === null ? weight : 1, gain }, sums)
@@ -93,6 +122,24 @@ export async function blendLit(
   const raw = sums.raw && frame(window.h, window.w, 3, sums.raw.slice())
   const matched = frame(window.h, window.w, 3, sums.matched)
   return { raw, matched, there, detail: detail?.done() ?? null, pieces }
+}
+
+/** The frame whose finest stands for a donor's; null where that is its own. */
+async function otherThan(job: RepairJob, own: StackShare, finest: StackShare): Promise<LentDonor | null> {
+  return own.frame === finest.frame ? null : lentDonor(job, finest)
+}
+
+/** Pixels of the region that a piece lends to. */
+function countedOf(
+  workspace: Workspace,
+  inside: Readonly<Float32Array>,
+  piece: Readonly<Float32Array> | null,
+  one: LentDonor,
+  other: LentDonor,
+  width: number,
+): Counted {
+  const counts = piece === null ? inside : inside.map((v, i) => v * piece[i]!)
+  return countedIn(workspace, counts, one.there, other.there, width)
 }
 
 function litBy(

@@ -4,7 +4,7 @@ import { energySums, greenMean } from '../../kernels/patch.js'
 import type { Workspace } from '../../kernels/workspace.js'
 import { type Frame, frame } from '../../raster/frame.js'
 import { dilate, featheredAlpha } from '../../region/region.js'
-import type { Candidate, FrameMatch } from '../../search/result.js'
+import type { Candidate, FrameMatch, StackShare } from '../../search/result.js'
 import { DETAIL_PX, detailSpectrum, roomFor, tilesOver, wholeTiles } from '../grain/detail-spectrum.js'
 import { AROUND_PX, detailEnergy, type Fit, fitGrain, keepDetail } from '../grain/fit.js'
 import { type Lacking, lackingGrain, lentAlike, lentGrain } from '../grain/lacking.js'
@@ -23,6 +23,7 @@ import { DonorsDetail } from './donors-detail.js'
 import { type GrainLender, type GrainLenders, grainLenders, withGrainOf } from './lent-grain.js'
 import { underMembrane } from './membrane.js'
 import { grainRound, type PlateGrain } from './plate-grain.js'
+import { type FinestLenders, finestLenders } from './round-donor.js'
 import { seenTarget } from './seen-target.js'
 
 /** Streams of white noise: components of what is new on each frame, then of what lasts. */
@@ -35,13 +36,15 @@ export interface HiddenFrame extends RepairedFrame {
   readonly there: Readonly<Uint8Array>
   /** Whose finest detail stands for that of the lent pixels; null: their own does. */
   readonly grain: GrainLender | null
+  /** Of each that lends, whose finest detail stands for its own; null: their own does. */
+  readonly finest: readonly StackShare[] | null
 }
 
 /** What a candidate lends to a frame, over the region's window. */
 export type LentFrame = Pick<HiddenFrame, 'rect' | 'target' | 'alpha' | 'mask' | 'patch'>
 
 /** What is made of a frame, its patch in the workspace. */
-interface Made extends Pick<HiddenFrame, 'target' | 'alpha' | 'mask' | 'grain' | 'patch'> {
+interface Made extends Pick<HiddenFrame, 'target' | 'alpha' | 'mask' | 'grain' | 'finest' | 'patch'> {
   readonly lent: Blended
   /** The alpha in the workspace. */
   readonly laid: Readonly<Float32Array>
@@ -65,6 +68,7 @@ export class HidePass {
   #sharpness: Promise<DonorSharpness> | undefined
   #border: BorderOverTime | undefined
   #lenders: Promise<GrainLenders | null> | undefined
+  #finest: Promise<FinestLenders | null> | undefined
   /** By piece, what was lacking last: most frames lack what the one before does. */
   readonly #lacked: { readonly name: string; readonly lacking: Lacking }[] = []
 
@@ -88,12 +92,12 @@ export class HidePass {
   repair(match: FrameMatch): Promise<HiddenFrame> {
     const { workspace, region } = this.job
     const { window: rect } = region
-    return this.#made(match, true, ({ target, lent, grain, alpha, laid, mask, patch, energy }) => {
+    return this.#made(match, true, ({ target, lent, grain, finest, alpha, laid, mask, patch, energy }) => {
       const { raw, there } = lent
       const own = frame(rect.h, rect.w, 3, patch.data.slice())
       const repaired = over(workspace, patch, laid, target)
       const detail = energy && detailRatio(workspace, patch, energy, laid, nearHoles(there, rect.w))
-      return { rect, target, donor: raw!, there, grain, alpha, mask, patch: own, repaired, detail }
+      return { rect, target, donor: raw!, there, grain, finest, alpha, mask, patch: own, repaired, detail }
     })
   }
 
@@ -119,7 +123,8 @@ export class HidePass {
     const model = grainOf?.within ?? null
     const { blurPx } = await this.sharpness()
     const lenders = grainOf === null ? null : await this.#grainLenders(grainOf)
-    const lacking = model === null ? [] : this.#lackingOf(match, model, blurPx, lenders)
+    const finest = model === null || lenders !== null ? null : await this.#finestLenders(model)
+    const lacking = model === null ? [] : this.#lackingOf(match, model, blurPx, lenders, finest)
     const tiles = tilesOver(inside, window.w)
     const held = workspace.hold()
     try {
@@ -129,7 +134,8 @@ export class HidePass {
       // What fails is heard below, when nobody writes into what is held any more.
       reading.catch(() => {})
       const [{ map }, own] = [this.candidate, lenders === null ? asked : null]
-      const mean = await blendLit(this.job, match, map, held, own, isRaw || membrane === true)
+      const rows = finest?.get(match.target) ?? null
+      const mean = await blendLit(this.job, match, map, held, own, isRaw || membrane === true, rows)
       const grain = lenders?.at(match.target) ?? null
       const blended = grain === null ? mean : await this.#grainy(mean, grain, inside, asked)
       const seen = await reading
@@ -148,7 +154,7 @@ export class HidePass {
             alpha: laid,
             tiles,
           })
-        return use({ target: seen, mask: inside, lent, grain, alpha, laid, patch, energy })
+        return use({ target: seen, mask: inside, lent, grain, finest: rows, alpha, laid, patch, energy })
       })
     } finally {
       held.release()
@@ -167,6 +173,11 @@ export class HidePass {
     return this.#lenders
   }
 
+  #finestLenders(model: GrainModel): Promise<FinestLenders | null> {
+    this.#finest ??= finestLenders(this.job, this.candidate, model)
+    return this.#finest
+  }
+
   async #grainy(
     mean: Blended,
     lender: GrainLender,
@@ -179,13 +190,21 @@ export class HidePass {
   }
 
   /** What a frame's lent pixels lack, of a mosaic each piece by itself, as each lends grain of its own. */
-  #lackingOf(match: FrameMatch, model: GrainModel, blurPx: number, lenders: GrainLenders | null): Lacking[] {
+  #lackingOf(
+    match: FrameMatch,
+    model: GrainModel,
+    blurPx: number,
+    lenders: GrainLenders | null,
+    finest: FinestLenders | null,
+  ): Lacking[] {
     const { frames, grain } = this.candidate
     // The first frame is treated as the one after it: it must not stand out by what it lacks.
     const index = frames.findIndex((f) => f.target === match.target)
     const beside = frames[index - 1] ?? frames[index + 1]
     const lendersAt = (one: FrameMatch) =>
-      lenders === null ? lendersOf(one) : [{ ...lenders.at(one.target).share, weight: 1 }]
+      lenders === null
+        ? (finest?.get(one.target) ?? lendersOf(one))
+        : [{ ...lenders.at(one.target).share, weight: 1 }]
     const shares = lendersAt(match)
     const earlier = index < 0 || beside === undefined ? undefined : lendersAt(beside)
     const { window } = this.job.region

@@ -1,22 +1,17 @@
 // The grain of a patch as its donors have it: the finest of a stack's donors that were shot in a row, one after the other. A
 // stack averages it away and a hold stands still; noise that is made has its strength, but not what a codec does with it.
-import { boxMean } from '../../kernels/box.js'
-import { addFinest, commonPixels, finestOf } from '../../kernels/finest.js'
-import type { Workspace } from '../../kernels/workspace.js'
 import type { Candidate, StackShare } from '../../search/result.js'
 import { inARow, rowsOf, toAndFro } from '../grain/in-a-row.js'
 import { renewalOf } from '../grain/measure.js'
-import { hasHoles } from '../lend.js'
 import type { RepairJob } from '../repair.js'
 import type { Blended } from './blend.js'
 import { type CommonDonors, commonDonors, isSame, litBy } from './common-donors.js'
+import { countedIn, layFinest } from './finest.js'
 import { lastingStrength, meanLit, scaleAbout } from './lasting-strength.js'
 import { type LentDonor, lentDonor } from './lent-donors.js'
 import { greenRoots, insideOfFirst, type NearNoise, noiseLevel, stands, usualLevel } from './near-noise.js'
 import { type PlateGrain, RENEWED } from './plate-grain.js'
 
-/** What differs over more than so many pixels either way is light and not grain. */
-const LIGHT_PX = 32
 /** Rows whose noise is as near to the usual as this, a natural logarithm, are alike: the longest is taken. */
 const SAME_NOISE = 0.03
 
@@ -159,38 +154,8 @@ export async function withGrainOf(
       // The mean, and of what the donor has beside it so much that after all is multiplied alike `strength` times it is left.
       scaleAbout(workspace, lit, mean, strength / row.strength)
     }
-    const [counts, around] = countedIn(workspace, inside, donor.there, blended.there, w).map((plane) =>
-      scratch.laid(plane),
-    ) as [Readonly<Float32Array>, Readonly<Float32Array>]
-    const [more, light] = [scratch.floats(counts.length), scratch.floats(counts.length)]
-    for (const channel of [0, 1, 2] as const) {
-      finestOf(workspace, own, lit, counts, channel, row?.strength ?? strength, more)
-      boxMean(workspace, more, w, LIGHT_PX, light)
-      addFinest(workspace, more, light, around, counts, channel, own)
-    }
+    const counted = countedIn(workspace, inside, donor.there, blended.there, w)
+    layFinest(workspace, scratch, own, lit, counted, w, row?.strength ?? strength)
   })
   return donor
-}
-
-type Counted = readonly [counts: Readonly<Float32Array>, around: Readonly<Float32Array>]
-
-/** Of a mask, and of donors that are there all over. */
-const countedAll = new WeakMap<Readonly<Float32Array>, Counted>()
-
-/** 1 per pixel of the region where both are there, and how many of those there are round each pixel: a share. */
-function countedIn(
-  workspace: Workspace,
-  inside: Readonly<Float32Array>,
-  there: Readonly<Uint8Array>,
-  also: Readonly<Uint8Array>,
-  width: number,
-): Counted {
-  const isWhole = !hasHoles(there) && !hasHoles(also)
-  const known = isWhole ? countedAll.get(inside) : undefined
-  if (known !== undefined) return known
-  const counts = new Float32Array(inside.length)
-  commonPixels(workspace, inside, there, also, counts)
-  const counted = [counts, boxMean(workspace, counts, width, LIGHT_PX)] as const
-  if (isWhole) countedAll.set(inside, counted)
-  return counted
 }

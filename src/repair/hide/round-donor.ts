@@ -1,0 +1,158 @@
+// Frames that were shot just before and after a donor and show what it shows. A donor that is held, as all of a mosaic's pieces are,
+// stands still and has the grain of one frame: from them it has on each target that of another, as the plate has it there.
+import { LOCKED_PX } from '../../match/thresholds.js'
+import { isShift, transformOf } from '../../raster/transform.js'
+import { everyInside } from '../../region/region.js'
+import type { Candidate, FrameMatch, StackShare } from '../../search/result.js'
+import { MIN_IN_ROW, toAndFro } from '../grain/in-a-row.js'
+import { renewalOf } from '../grain/measure.js'
+import type { GrainModel } from '../grain/model.js'
+import { pieceWeights } from '../pieces.js'
+import type { RepairJob } from '../repair.js'
+import { apartOf } from './apart.js'
+import { lendersOf } from './blend.js'
+import { RENEWED } from './plate-grain.js'
+
+/** So many frames to either side of a donor are looked at. */
+const ROUND_FRAMES = 12
+/** So many in a row come back seldom enough. */
+const MAX_IN_ROW = 8
+/**
+ * A codec that begins anew changes by more than so many times the usual from one frame to the next: there a row ends. On plaza and
+ * road others change by up to 3.4 times and those by 6.6 and more.
+ */
+const MAX_STEP = 4
+
+/** By target frame, for each that lends to it, in their order, whose finest detail stands for its own; of some it is theirs. */
+export type FinestLenders = ReadonlyMap<number, readonly StackShare[]>
+
+/** A donor and frames round it, in their order. */
+interface Row {
+  readonly frames: readonly number[]
+  /** R, G, B: what brings each to the donor's light. */
+  readonly gains: readonly (readonly [number, number, number])[]
+  /** Where the donor is among them. */
+  readonly first: number
+}
+
+/**
+ * @param model grain of the region
+ * @returns null where the camera moves, no donor is held, or of none it is known who shows what it shows
+ * @throws FRAME_UNREADABLE, FRAME_MISSING from the footage
+ */
+export async function finestLenders(
+  job: RepairJob,
+  candidate: Candidate,
+  model: GrainModel,
+): Promise<FinestLenders | null> {
+  const rows = new Map<string, Row | null>()
+  const found = new Map<number, readonly StackShare[]>()
+  for (const { match, shares } of heldOf(job, candidate)) {
+    const lending: StackShare[] = []
+    for (const { share, piece, times } of shares) {
+      const name = `${piece} ${share.plate} ${share.frame}`
+      let row = rows.get(name)
+      if (row === undefined && times > 0) {
+        row = await rowRound(job, share, areaOf(job, candidate, match, piece), model)
+        rows.set(name, row)
+      }
+      lending.push(times > 0 && row ? inRow(share, row, times) : share)
+    }
+    found.set(match.target, lending)
+  }
+  return [...rows.values()].some((row) => row !== null) ? found : null
+}
+
+/** All frames that may be asked for that, where they lie. */
+export function framesRound(job: RepairJob, candidate: Candidate): StackShare[] {
+  const held = new Map<string, StackShare>()
+  for (const { shares } of heldOf(job, candidate))
+    for (const { share, times } of shares) if (times > 0) held.set(`${share.plate} ${share.frame}`, share)
+  return [...held.values()].flatMap((share) => {
+    const lends = mayLend(job, share.plate)
+    const round = Array.from({ length: 2 * ROUND_FRAMES + 1 }, (_, i) => share.frame - ROUND_FRAMES + i)
+    return round.filter((frame) => lends.has(frame)).map((frame) => ({ ...share, frame }))
+  })
+}
+
+/** Who lends to a frame, and for how many frames before it each has done so. */
+interface HeldFrame {
+  readonly match: FrameMatch
+  readonly shares: readonly { readonly share: StackShare; readonly piece: number; readonly times: number }[]
+}
+
+/** None where nobody is held as he was shot. */
+function heldOf({ result }: RepairJob, { kind, frames }: Candidate): HeldFrame[] {
+  const mayHold = kind === 'hold' || kind === 'relay' || kind === 'mosaic'
+  if (!mayHold || result.camera !== undefined || !frames.every(isStill)) return []
+  let before: HeldFrame['shares'] = []
+  return frames.map((match) => {
+    const shares = lendersOf(match).map((share, piece) => {
+      const last = before[piece]
+      const isSame = last?.share.plate === share.plate && last.share.frame === share.frame
+      return { share, piece, times: isSame ? last.times + 1 : 0 }
+    })
+    before = shares
+    return { match, shares }
+  })
+}
+
+/** Does all that lends to it lie on it as it was shot? */
+function isStill(match: FrameMatch): boolean {
+  return lendersOf(match).every((share) => {
+    const place = transformOf(share)
+    return isShift(place) && Math.hypot(place[2], place[5]) <= LOCKED_PX
+  })
+}
+
+/** 1 per pixel that it lends to, else 0. */
+function areaOf(job: RepairJob, { map }: Candidate, match: FrameMatch, piece: number): Float32Array {
+  const { region, workspace } = job
+  const of = match.pieces
+    ? pieceWeights(workspace, map!, match.pieces.length, match.map!, region.window)[piece]!
+    : null
+  return everyInside(region).map((v, i) => (v > 0 && (of === null || of[i]! > 0) ? 1 : 0))
+}
+
+/** One of them, whose finest a donor has that has lent to so many frames before. */
+function inRow(share: StackShare, { frames, gains, first }: Row, times: number): StackShare {
+  const at = toAndFro(first + times, frames.length)
+  const gain = share.gain.map((g, c) => g * gains[at]![c]!) as [number, number, number]
+  return { ...share, frame: frames[at]!, gain }
+}
+
+/** Of a codec only frames that follow each other have what it carries from one to the next. @returns null where there are too few */
+async function rowRound(
+  job: RepairJob,
+  share: StackShare,
+  area: Readonly<Float32Array>,
+  model: GrainModel,
+): Promise<Row | null> {
+  const isCoded = renewalOf(model) <= RENEWED
+  const lends = mayLend(job, share.plate)
+  const found = new Map<number, Row['gains'][number]>([[share.frame, [1, 1, 1]]])
+  const ended = new Set<number>()
+  for (let away = 1; away <= ROUND_FRAMES; away++)
+    for (const step of [1, -1]) {
+      if (ended.has(step) || found.size === MAX_IN_ROW) continue
+      const frame = share.frame + step * away
+      const apart = lends.has(frame) ? await apartOf(job, share, frame, area, model) : null
+      const last = { ...share, frame: frame - step }
+      const change =
+        isCoded && apart?.isAlike && away > 1
+          ? (await apartOf(job, last, frame, area, model))?.change
+          : apart?.change
+      if (apart?.isAlike && !(isCoded && change! > MAX_STEP)) found.set(frame, apart.gain)
+      else if (isCoded) ended.add(step)
+    }
+  if (found.size < MIN_IN_ROW) return null
+  const frames = [...found.keys()].sort((a, b) => a - b)
+  return { frames, gains: frames.map((frame) => found.get(frame)!), first: frames.indexOf(share.frame) }
+}
+
+/** Those of a plate that may lend. */
+function mayLend({ result }: RepairJob, plate: number): ReadonlySet<number> {
+  const targets = plate === 0 ? result.target.frames : []
+  const lending = (result.matrix?.donors ?? []).filter((d) => d.plate === plate).map(({ frame }) => frame)
+  return new Set(lending.filter((frame) => !targets.includes(frame)))
+}
