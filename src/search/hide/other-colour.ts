@@ -31,19 +31,37 @@ export function withoutOtherColour(
   const { window, frames: masks } = region
   const whole = { ...window, x: 0, y: 0 }
   const targetOf = new Map(targets.map((t) => [t.frame, t]))
+  const { tileAt } = coloured
+  const tiles = tileAt.reduce((most, tile) => Math.max(most, tile), 0)
+  const eachOn = (target: number, visit: (weight: number, i: number) => void) =>
+    eachInside(masks.get(target)!.inside, targetOf.get(target)!, window, whole, visit)
+  const covered = new Map<number, Float64Array>()
+  /** What a target's mask covers of each tile, and, first, of what is none: the same for all candidates. */
+  const coveredOn = (target: number): Float64Array => {
+    const areas = covered.get(target) ?? new Float64Array(tiles + 1)
+    if (!covered.has(target))
+      eachOn(target, (weight, i) => {
+        areas[tileAt[i]] += weight
+      })
+    covered.set(target, areas)
+    return areas
+  }
   const shareOf = (match: FrameMatch, pieceAt: PieceAt | null): number => {
     const lent = lentBy(match).map(({ key, weight }) => ({ of: coloured.otherwise.get(key), weight }))
     if (!lent.some(({ of }) => of?.some((times) => times > 0))) return 0
+    const areas = coveredOn(match.target)
+    const all = areas.reduce((sum, area) => sum + area, 0)
     let other = 0
-    let all = 0
-    eachInside(masks.get(match.target)!.inside, targetOf.get(match.target)!, window, whole, (weight, i) => {
-      const tile = coloured.tileAt[i] - 1
-      const times = pieceAt
-        ? (lent[pieceAt(i)]?.of?.[tile] ?? 0)
-        : lent.reduce((sum, { of, weight }) => sum + weight * (of?.[tile] ?? 0), 0)
-      all += weight
-      if (times >= 1) other += weight
-    })
+    if (pieceAt !== null)
+      eachOn(match.target, (weight, i) => {
+        const times = lent[pieceAt(i)]?.of?.[tileAt[i] - 1] ?? 0
+        if (times >= 1) other += weight
+      })
+    else
+      for (let tile = 0; tile < tiles; tile++) {
+        const times = lent.reduce((sum, { of, weight }) => sum + weight * (of?.[tile] ?? 0), 0)
+        if (times >= 1) other += areas[tile + 1]
+      }
     return all > 0 ? other / all : 0
   }
   const judged = candidates.map((candidate) => {

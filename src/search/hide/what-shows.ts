@@ -55,6 +55,8 @@ interface Step {
 export class WhatShows {
   /** Of the mask that was looked at last: a still one serves all frames. */
   #border: { readonly mask: RegionFrame; readonly border: Border | null } | undefined
+  /** Of the target that was looked at last: all candidates are compared with one after the other. */
+  #places: { readonly target: Registered; readonly places: Int32Array } | undefined
 
   constructor(
     readonly workspace: Workspace,
@@ -140,56 +142,65 @@ export class WhatShows {
   /** The target against the donor with its light matched, on the border of the target's mask; null where there is none. */
   #compare(t: number, { shares, mosaic }: Draft): Compared | null {
     const { matrix, known } = this
-    const { window } = known.registration
     const target = matrix.targets[t]
     const border = this.#borderOf(target)
     if (border === null) return null
-    const { pixels } = border
-    const difference = new Float32Array(pixels.length).fill(Number.NaN)
-    const variance = new Float32Array(pixels.length)
-    const steady = new Uint8Array(pixels.length)
-    const mine = { good: target.shown ?? target.validity, steady: matrix.steady.get(target)! }
+    const places = this.#placesOf(t, border)
+    const difference = new Float32Array(places.length).fill(Number.NaN)
+    const variance = new Float32Array(places.length)
+    const steady = new Uint8Array(places.length)
+    const compared = { border, difference, variance, steady }
+    const own = { target, steady: matrix.steady.get(target)!, places }
     // A stack's numbers are those of the donor that leads.
-    const lenders = (mosaic ? shares[t] : [leadOf(shares[t])]).map(({ column }) => {
+    const lenders = mosaic ? shares[t] : [leadOf(shares[t])]
+    const pieces = mosaic ? this.#piecesAt(mosaic.map, target, border) : null
+    for (const [piece, { column }] of lenders.entries()) {
       const donor = matrix.donors[column]
-      return { donor, steady: matrix.steady.get(donor)! }
-    })
-    const pieceAt = mosaic ? this.#pieceAt(mosaic.map) : () => 0
-    const { dx, dy } = shiftOf(target.pose, window)
-    const [right, down] = [Math.round(dx), Math.round(dy)]
-    let sum = 0
-    let n = 0
-    for (let k = 0; k < pixels.length; k++) {
-      const x = (pixels[k] % window.w) + right
-      const y = Math.floor(pixels[k] / window.w) + down
-      if (x < 0 || y < 0 || x >= window.w || y >= window.h) continue
-      const i = y * window.w + x
-      const lender = lenders[pieceAt(border.nearest[k] + down * window.w + right)]
-      // Who passes beside the region in the donor is not lent.
-      if (lender === undefined || lender.steady[i] === 0 || mine.good[i] !== VALID) continue
-      const lent = lender.donor.aligned[i] + lender.donor.exposure
-      difference[k] = target.aligned[i] + target.exposure - lent
-      variance[k] = 2 * known.spread[i] ** 2
-      if (mine.steady[i] === 0) continue
-      steady[k] = 1
-      sum += difference[k]
-      n++
+      const lent = { donor, steady: matrix.steady.get(donor)!, pieces, piece }
+      subtractLent(compared, own, lent, known.spread)
     }
-    if (n === 0) return null
-    for (let k = 0; k < difference.length; k++) difference[k] -= sum / n
-    return { border, difference, variance, steady }
+    return takeMeanOff(difference, steady) ? compared : null
   }
 
-  /** Which of a mosaic's pieces lends a pixel of the window; what lies off its map is lent by none. */
-  #pieceAt(map: NonNullable<Draft['mosaic']>['map']): (i: number) => number {
+  /**
+   * Per pixel of the border of a target's mask, where it lies on the grid; -1 where that is beyond the window, or nothing is seen
+   * there in the target.
+   */
+  #placesOf(t: number, { pixels }: Border): Int32Array {
+    const target = this.matrix.targets[t]
+    if (this.#places?.target === target) return this.#places.places
+    const { w, h } = this.known.registration.window
+    const { dx, dy } = shiftOf(target.pose, this.known.registration.window)
+    const [right, down] = [Math.round(dx), Math.round(dy)]
+    const good = target.shown ?? target.validity
+    const places = new Int32Array(pixels.length)
+    for (let k = 0; k < pixels.length; k++) {
+      const x = (pixels[k] % w) + right
+      const y = Math.floor(pixels[k] / w) + down
+      const i = x < 0 || y < 0 || x >= w || y >= h ? -1 : y * w + x
+      places[k] = i >= 0 && good[i] === VALID ? i : -1
+    }
+    this.#places = { target, places }
+    return places
+  }
+
+  /** Per pixel of the border, which of a mosaic's pieces lends it; what lies off its map is lent by none: -1. */
+  #piecesAt(
+    map: NonNullable<Draft['mosaic']>['map'],
+    target: Registered,
+    { nearest }: Border,
+  ): Readonly<Int32Array> {
     const labels = unpackPieces(map)
     const { window } = this.known.registration
     const [left, top, w, h] = map.box
-    return (i) => {
+    const { dx, dy } = shiftOf(target.pose, window)
+    const moved = Math.round(dy) * window.w + Math.round(dx)
+    return Int32Array.from(nearest, (pixel) => {
+      const i = pixel + moved
       const x = (i % window.w) + window.x - left
       const y = Math.floor(i / window.w) + window.y - top
       return x < 0 || y < 0 || x >= w || y >= h ? -1 : labels[y * w + x]
-    }
+    })
   }
 
   /** Of a target frame's mask, where it lies in the frame itself. */
@@ -215,6 +226,54 @@ export class WhatShows {
     const where = placeIn(mask.inside, dirty, this.known.registration.window.w)
     return `${percent(share)} of the region${where && `, ${where},`} is not empty in the donor${on}`
   }
+}
+
+/** A target frame at the places of its border on the grid, -1 where nothing is seen; 1 of the grid where nobody passes in it. */
+interface Own {
+  readonly target: Registered
+  readonly steady: Readonly<Uint8Array>
+  readonly places: Readonly<Int32Array>
+}
+
+interface Lender {
+  readonly donor: Registered
+  /** As Own has it. */
+  readonly steady: Readonly<Uint8Array>
+  /** Per pixel of the border whose it is; null: this lender's. */
+  readonly pieces: Readonly<Int32Array> | null
+  readonly piece: number
+}
+
+/** The target less what one of its donors lends. Arrays are looked up once: this runs for every candidate on every frame. */
+function subtractLent(
+  { difference, variance, steady }: Compared,
+  { target, steady: isOwn, places }: Own,
+  { donor, steady: isLent, pieces, piece }: Lender,
+  spread: Readonly<Float32Array>,
+): void {
+  const [mine, lent] = [target.aligned, donor.aligned]
+  const [exposure, lentExposure] = [target.exposure, donor.exposure]
+  for (let k = 0; k < places.length; k++) {
+    const i = places[k]
+    // Who passes beside the region in the donor is not lent.
+    if (i < 0 || (pieces !== null && pieces[k] !== piece) || isLent[i] === 0) continue
+    difference[k] = mine[i] + exposure - (lent[i] + lentExposure)
+    variance[k] = 2 * spread[i] ** 2
+    if (isOwn[i] !== 0) steady[k] = 1
+  }
+}
+
+/** Takes off what differs all over, told where nobody passes. @returns false where that is nowhere */
+function takeMeanOff(difference: Float32Array, steady: Readonly<Uint8Array>): boolean {
+  let sum = 0
+  let n = 0
+  for (let k = 0; k < difference.length; k++) {
+    if (steady[k] === 0) continue
+    sum += difference[k]
+    n++
+  }
+  for (let k = 0; k < difference.length; k++) difference[k] -= sum / n
+  return n > 0
 }
 
 type Shares = Draft['shares'][number]
