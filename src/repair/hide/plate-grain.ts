@@ -120,7 +120,10 @@ async function modelsOf(job: RepairJob): Promise<Omit<PlateGrain, 'near'> | null
   const alike = now && { within: now, beside: now }
   if (middle === undefined) return alike
   const [lyingInside, lyingOutside] = lyingUnder(workspace, middle, lending, [inside, outside], moves)
-  const own = grainOfLying(workspace, lyingInside!, middle, inside, clip, true)
+  const isMoved = lyingInside!.some(({ response }) => response !== null)
+  // What moving a frame leaves of edges would count as grain; that of a sensor is told as well where there are none.
+  const isSmooth = isMoved && now !== null && renewalOf(now) > RENEWED
+  const own = grainOfLying(workspace, lyingInside!, middle, inside, clip, !isSmooth)
   if (own === null) return alike
   const then = grainOfLying(workspace, lyingOutside!, middle, outside, clip, false)
   // So much more of it than beside the region is no grain but somebody who passes.
