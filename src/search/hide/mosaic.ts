@@ -154,11 +154,13 @@ function assemble(
   )
   const beside = besideShares(table, chosen, labels, sides)
   const lively = livelyShares(table, chosen, labels, matrix)
-  const own = used.map((l) =>
-    Math.max(errorShare(table, chosen[l], { labels, label: l, atBorder: apart[l] }), beside[l], lively[l]),
+  const still = used.map((l) =>
+    Math.max(errorShare(table, chosen[l], { labels, label: l, atBorder: apart[l] }), beside[l]),
   )
+  const own = used.map((l, piece) => Math.max(still[piece], lively[l]))
   const clean: number[] = []
   let cost = 0
+  let stillCost = 0
   const shares = matrix.targets.map((target, t) => {
     const weights = new Float64Array(used.length)
     let agreeing = 0
@@ -171,12 +173,15 @@ function assemble(
     clean.push(all > 0 ? agreeing / all : 1)
     return used.map((l, piece) => {
       const weight = all > 0 ? weights[piece] / all : 0
-      cost += (weight * own[piece] * matrix.cost(t, chosen[l].column)) / matrix.targets.length
+      const whole = (weight * matrix.cost(t, chosen[l].column)) / matrix.targets.length
+      cost += own[piece] * whole
+      stillCost += still[piece] * whole
       return { column: chosen[l].column, weight }
     })
   })
   const box = { ...part, x: part.x + window.x, y: part.y + window.y }
-  const mosaic: MosaicDraft = { map: packPieces(pieces, box), clean, seam }
+  const changes = stillCost > 0 ? 10 * Math.log10(cost / stillCost) : 0
+  const mosaic: MosaicDraft = { map: packPieces(pieces, box), clean, seam, changes }
   const plate = chosen[used[0]].donor.plate
   return { kind: 'mosaic', id: 'mosaic-1', plate, timeOffset: null, shares, cost, meanCost: cost, mosaic }
 }
