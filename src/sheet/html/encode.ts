@@ -38,8 +38,9 @@ interface Size {
 /** 8-bit sRGB samples (row-major RGB) as a file. */
 export function pictureFile(samples: Uint8Array, size: Size, { format, quality }: Coding): Promise<Buffer> {
   const picture = sharp(samples, { raw: { width: size.w, height: size.h, channels: 3 } })
-  // A table of codes made for each picture takes as long again, for 3 to 5 % fewer bytes of the same picture.
-  if (format === 'jpeg') return picture.jpeg({ quality, optimiseCoding: false }).toBuffer()
+  // A table of codes made for each picture takes as long again, for 3 to 5 % fewer bytes of the same picture: where room is short.
+  if (format === 'jpeg')
+    return picture.jpeg({ quality, optimiseCoding: quality < STILL_CODING.quality }).toBuffer()
   // More effort, or colours sampled down with more care, takes three to seven times as long and shows no better at 94 and above.
   return picture.webp({ quality, effort: 0 }).toBuffer()
 }
