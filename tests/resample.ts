@@ -13,18 +13,25 @@ const BICUBIC: Kernel = {
   },
 }
 
-/** Lanczos with three lobes: the sharper of the two, for the best donor that an eye with perfect hands could lay down. */
-const LANCZOS: Kernel = {
-  radius: 3,
-  at(x) {
-    if (x === 0) return 1
-    return Math.abs(x) < 3
-      ? (Math.sin(Math.PI * x) / (Math.PI * x)) * (Math.sin((Math.PI * x) / 3) / ((Math.PI * x) / 3))
-      : 0
-  },
+function windowedSinc(lobes: number): Kernel {
+  return {
+    radius: lobes,
+    at(x) {
+      if (x === 0) return 1
+      return Math.abs(x) < lobes
+        ? (Math.sin(Math.PI * x) / (Math.PI * x)) *
+            (Math.sin((Math.PI * x) / lobes) / ((Math.PI * x) / lobes))
+        : 0
+    },
+  }
 }
 
-const KERNELS = { bicubic: BICUBIC, lanczos: LANCZOS }
+/**
+ * Lanczos with three lobes: sharper than bicubic, for the best donor that an eye with perfect hands could lay down. With eight it
+ * leaves noise as strong as it was, as a camera does that sways: of white noise moved by half a pixel both ways bicubic leaves
+ * 0.64 of the standard deviation, three lobes 0.79, eight 0.92.
+ */
+const KERNELS = { bicubic: BICUBIC, lanczos: windowedSinc(3), lanczos8: windowedSinc(8) }
 
 /** Interleaved RGB samples, row-major. */
 export interface Picture {

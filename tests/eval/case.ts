@@ -19,6 +19,8 @@ export interface Case {
   readonly box: Rect
   readonly frames: readonly number[]
   readonly motion: readonly Motion[]
+  /** Frames of the footage that show nobody in the region, whatever is painted over them; of a camera that stands. */
+  readonly empty?: readonly number[]
   /** What really stands in the region, frame by frame, where the middle target frame sees it. */
   readonly labels: readonly Label[]
   /** What stands in the region for a while, of the variant `state`. */

@@ -4,7 +4,7 @@ import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import sharp from 'sharp'
 import { afterAll, beforeAll, describe, expect, test } from 'vitest'
-import { randomFrom } from '../random.js'
+import { normal, randomFrom } from '../random.js'
 import { moved, picture } from '../resample.js'
 import { passes } from './bars.js'
 import { type Case, middleOf } from './case.js'
@@ -13,8 +13,9 @@ import { type Footage, openFootage, readLinear, toDisplay } from './footage.js'
 import { MAX_SWAY_PX, motionOf } from './motion.js'
 import { paintCrowd } from './occluder.js'
 import { findOracle } from './oracle.js'
+import { finishOf } from './patched.js'
 import { labelFrames, pickWindows } from './pick-windows.js'
-import { describeCase, plant, plateFolder, readTruth } from './plant.js'
+import { describeCase, plant, plateFolder, readScenery, readTruth } from './plant.js'
 import { inRegion, regionPixels } from './region.js'
 
 import { psnr, squaredError } from './score.js'
@@ -111,6 +112,23 @@ describe('planted truth', () => {
     expect(same.length).toBeLessThan(0.1 * region.length)
   }, 30_000)
 
+  test('comes with its scenery: the wall without the noise of any frame, nobody in front, as its camera stood', async () => {
+    const [window] = pickWindows(footage, disturbance, { count: 1, seed: 'b' })
+    for (const variant of ['plain', 'sway'] as const) {
+      const planted = describeCase(footage, disturbance, window, { variant, number: 1, seed: 'c' })
+      const at = join(folder, `scenery-${variant}`)
+      await plant(footage, [{ folder: at, planted }], () => {})
+      const frame = middleOf(window)
+      const [truth, scenery] = [await readTruth(at, frame), await readScenery(at, frame)]
+      const region = regionPixels(planted.box, planted.crop.w)
+      const off = [...region].map((i) => 255 * (truth.data[3 * i] - scenery.data[3 * i]))
+      // What each frame adds to the wall is even from 0 to 2 codes, cut to whole ones: 0 or 1, of a standard deviation of a half.
+      const mean = off.reduce((sum, v) => sum + v, 0) / off.length
+      expect(rms(off.map((v) => v - mean))).toBeGreaterThan(0.4)
+      expect(rms(off.map((v) => v - mean))).toBeLessThan(variant === 'plain' ? 0.75 : 0.9)
+    }
+  }, 60_000)
+
   test('the oracle of a wall with sensor noise reaches the noise, never a frame with the post', async () => {
     const [window] = pickWindows(footage, disturbance, { count: 1, seed: 'b' })
     const planted: Case = describeCase(footage, disturbance, window, {
@@ -158,6 +176,30 @@ describe('the measure', () => {
     expect(psnr(squaredError(repaired, truth, all, all))).toBeCloseTo(48.1308, 2)
   })
 
+  test('noise is told apart from texture many times as strong', () => {
+    const [size, times] = [64, 6]
+    const [wall, grain] = [randomFrom('texture'), randomFrom('grain')]
+    const region = regionPixels({ x: 4, y: 4, w: 56, h: 56 }, size)
+    const scenery = picture(size, size)
+    for (let i = 0; i < scenery.data.length; i++) scenery.data[i] = 0.3 + 0.2 * wall()
+    const withNoise = (sigma: number) => ({
+      ...scenery,
+      data: scenery.data.map((v) => v + sigma * normal(grain)),
+    })
+    for (const share of [0, 0.5, 1, 1.5]) {
+      const frames = Array.from({ length: times }, () => ({
+        truth: withNoise(0.01),
+        repaired: withNoise(0.01 * share),
+        scenery,
+      }))
+      const { noise } = finishOf(
+        frames,
+        frames.map(() => region),
+      )
+      for (const channel of noise) expect(Math.abs(channel - share)).toBeLessThan(0.05)
+    }
+  })
+
   test('a picture moved by (1, -2) shows its pixels one to the right and two up', () => {
     const source = picture(12, 12)
     source.data[(6 * 12 + 5) * 3] = 1
@@ -166,13 +208,16 @@ describe('the measure', () => {
     expect(out.data.reduce((a, b) => a + b)).toBe(1)
   })
 
-  test.each(['bicubic', 'lanczos'] as const)('%s puts a slope where a part of a pixel says', (filter) => {
-    const source = picture(32, 32)
-    for (let i = 0; i < source.data.length; i++) source.data[i] = Math.floor(i / 3) % 32
-    const out = moved(source, { left: 8, top: 8, width: 8, height: 8 }, 0.25, 0.5, filter)
-    // out(x) = source(x + 8 - 0.25); Lanczos with three lobes ripples by about a hundredth on a slope
-    for (let x = 0; x < 8; x++) expect(out.data[3 * x]).toBeCloseTo(x + 7.75, filter === 'bicubic' ? 4 : 1)
-  })
+  test.each(['bicubic', 'lanczos', 'lanczos8'] as const)(
+    '%s puts a slope where a part of a pixel says',
+    (filter) => {
+      const source = picture(32, 32)
+      for (let i = 0; i < source.data.length; i++) source.data[i] = Math.floor(i / 3) % 32
+      const out = moved(source, { left: 8, top: 8, width: 8, height: 8 }, 0.25, 0.5, filter)
+      // out(x) = source(x + 8 - 0.25); Lanczos with three lobes ripples by about a hundredth on a slope
+      for (let x = 0; x < 8; x++) expect(out.data[3 * x]).toBeCloseTo(x + 7.75, filter === 'bicubic' ? 4 : 1)
+    },
+  )
 
   test('a bar without a figure is not reached, and of nothing there is no median', () => {
     expect(passes({ what: '', figure: null, most: 1 })).toBe(false)

@@ -18,7 +18,7 @@ import { errorsOf, labelOf, pairsOf, placesOf } from './pairs.js'
 import { type Finish, finishOf, type Shown } from './patched.js'
 import type { Label } from './pick-windows.js'
 import { regionOn, rides } from './places.js'
-import { maskPath, plateFolder, readTruth, takeFolder } from './plant.js'
+import { maskPath, plateFolder, readScenery, readTruth, takeFolder } from './plant.js'
 import type { Prepared } from './prepare.js'
 import { BEST_DB, psnr, type Squares, squaredError, squaredLuminanceError, total } from './score.js'
 import { type PieceMap, piecesOn, type Steps, stepRatio, stepsAcross } from './seams.js'
@@ -100,7 +100,7 @@ export async function evaluate(prepared: Prepared, { beside = false } = {}): Pro
   for (const candidate of result.candidates) {
     candidates.push(await judge(planted, job, candidate, pictures))
   }
-  const written = await writtenBy(planted, job, pictures)
+  const written = await writtenBy(prepared, job, pictures)
   job.close()
   const pairs = result.candidates
     .filter((c) => c.verdict !== 'will not hold')
@@ -120,7 +120,7 @@ export async function evaluate(prepared: Prepared, { beside = false } = {}): Pro
 
 /** Writes the first candidate's patch as the command does, reads it back, lays it over the plate and looks at all of the window. */
 async function writtenBy(
-  planted: Case,
+  { planted, folder: plantedIn }: Prepared,
   job: RepairJob,
   pictures: ReadonlyMap<number, Pictures>,
 ): Promise<Written | undefined> {
@@ -136,13 +136,14 @@ async function writtenBy(
     const errors: Squares[] = []
     for (const { target } of candidate.frames) {
       const { planted: under, truth, region } = pictures.get(target)!
+      const scenery = await readScenery(plantedIn, target)
       const [colours, alpha] = [await readRect(patch, target, whole), await readAlpha(patch, target, whole)]
       const data = under.data.map((v, i) => {
         const a = alpha!.data[Math.floor(i / 3)]
         return a === 0 ? v : colours.data[i] + (1 - a) * v
       })
       errors.push(squaredError({ ...under, data }, truth, region, region))
-      shown.push({ repaired: { ...under, data: data.map(toDisplay) }, truth })
+      shown.push({ repaired: { ...under, data: data.map(toDisplay) }, truth, scenery })
       regions.push(region)
     }
     return { ...finishOf(shown, regions), window: psnr(total(errors)) }

@@ -6,10 +6,11 @@ import { decibelsApart } from '../../src/repair/finish/spectrum-distance.js'
 import type { Picture } from '../resample.js'
 import { median } from './statistics.js'
 
-/** One frame of a window: the plate with the patch laid over, and what was really there. */
+/** One frame of a window: the plate with the patch laid over, what was really there, and that without noise. */
 export interface Shown {
   readonly repaired: Picture
   readonly truth: Picture
+  readonly scenery: Picture
 }
 
 export interface Finish {
@@ -19,7 +20,7 @@ export interface Finish {
   readonly seam: number
   /** RMS change of luma from one frame to the next inside, over the truth's. */
   readonly flicker: number
-  /** R, G, B: noise inside over the truth's. */
+  /** R, G, B: noise inside over the truth's, apart from the scenery, whose texture is most of what either has. */
   readonly noise: readonly [number, number, number]
   /** RMS over bands of frequency, dB: spectrum of what changes from frame to frame inside, against the truth's. */
   readonly spectrum: number
@@ -41,12 +42,11 @@ const LOWEST = 1 / 16
 export function finishOf(frames: readonly Shown[], region: readonly Int32Array[]): Finish {
   const repaired = frames.map((f) => planesOf(f.repaired))
   const truth = frames.map((f) => planesOf(f.truth))
+  const scenery = frames.map((f) => planesOf(f.scenery))
   const { width } = frames[0].truth
-  const noise = [0, 1, 2].map(
-    (c) =>
-      median(repaired.map((p, t) => noiseLevel(p[c], region[t], width)))! /
-      median(truth.map((p, t) => noiseLevel(p[c], region[t], width)))!,
-  )
+  const noiseIn = (shown: readonly Float32Array[][], c: number) =>
+    median(shown.map((p, t) => noiseLevel(without(p[c], scenery[t][c], region[t]), region[t], width)))!
+  const noise = [0, 1, 2].map((c) => noiseIn(repaired, c) / noiseIn(truth, c))
   return {
     ssim: mean(frames.map((f, t) => similarity(f, region[t]))),
     seam: Math.sqrt(
@@ -74,7 +74,17 @@ function planesOf({ data }: Picture): Float32Array[] {
   return out
 }
 
-/** J. Immerkaer, Fast Noise Variance Estimation (CVIU 1996), eq. 5, over the region. Texture counts in both alike. */
+/** A plane less the scenery, at its light over the region. */
+function without(plane: Float32Array, scenery: Float32Array, region: Int32Array): Float32Array {
+  let [light, usual] = [0, 0]
+  for (const i of region) {
+    light += plane[i]
+    usual += scenery[i]
+  }
+  return plane.map((v, i) => v - (light / usual) * scenery[i])
+}
+
+/** J. Immerkaer, Fast Noise Variance Estimation (CVIU 1996), eq. 5, over the region. */
 function noiseLevel(plane: Float32Array, region: Int32Array, width: number): number {
   let sum = 0
   for (const i of region) {

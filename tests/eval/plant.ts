@@ -16,18 +16,19 @@ import { labelsLike } from './pick-states.js'
 import { type Label, labelFrames, type Window } from './pick-windows.js'
 import { regionOn, rides } from './places.js'
 import { inRegion } from './region.js'
+import { sceneryOf } from './scenery.js'
 import { showMoving } from './show-moving.js'
 import { chooseStanding, hides, type Standing, standingPainter } from './standing.js'
 import { chooseThirds, paintThird } from './thirds.js'
 import { isMoving } from './views.js'
 
 /** Goes up when planting changes, so that no stale plate is ever judged. */
-export const PLANTING = 5
+export const PLANTING = 6
 
 /** The plate shows this much round the region: surround, reach and taps fit in many times. */
 const ROUND_REGION = 112
-/** Taps of the resampling filter. */
-const TAPS = 3
+/** Taps of the resampling filter: many, for frames to keep their noise however they are moved, as no camera blurs it by its sway. */
+const TAPS = 8
 /** Planted frames are read back far more often than written. */
 const COMPRESSION = 2
 /** A mask that rides along is drawn a little wider than who is hidden: its edge lies between pixels on all frames but one. */
@@ -38,6 +39,7 @@ export const takeFolder = (folder: string): string => join(folder, 'take')
 export const maskPath = (folder: string): string => join(folder, 'mask.png')
 export const framePath = (plate: string, frame: number): string =>
   join(plate, `planted.${String(frame).padStart(4, '0')}.png`)
+const sceneryPath = (folder: string, frame: number): string => join(folder, `scenery.${frame}.png`)
 const truthPath = (folder: string, frame: number): string => join(folder, `truth.${frame}.png`)
 const casePath = (folder: string): string => join(folder, 'case.json')
 
@@ -61,7 +63,11 @@ export function describeCase(
     y: window.box.y - Math.round(middle.dy),
   }
   const { frames } = footage
-  const common = { id, variant, window, crop, box, frames, motion }
+  const labels = labelFrames(disturbance, seen)
+  const found =
+    variant === 'found' ? labelsLike(disturbance, window.box, frames.indexOf(middleOf(window))) : null
+  const empty = frames.filter((_, i) => (found ?? labels)[i] === 'empty')
+  const common = { id, variant, window, crop, box, frames, motion, empty }
   if (variant === 'hopeless') return { ...common, labels: frames.map(() => 'disturbed') }
   if (variant === 'never') {
     // Each frame has somebody in some part of the region: none can lend alone.
@@ -71,13 +77,10 @@ export function describeCase(
       thirds: chooseThirds(frames, `${seed} ${number}`),
     }
   }
-  if (variant === 'found') {
-    return { ...common, labels: labelsLike(disturbance, window.box, frames.indexOf(middleOf(window))) }
-  }
-  const labels = labelFrames(disturbance, seen)
+  if (found !== null) return { ...common, labels: found }
   if (variant !== 'state') return { ...common, labels }
-  const empty = labels.map((l) => l === 'empty')
-  const standing = chooseStanding(box, window.frames, frames, empty, { number, seed })
+  const isEmpty = labels.map((l) => l === 'empty')
+  const standing = chooseStanding(box, window.frames, frames, isEmpty, { number, seed })
   return { ...common, labels: labelsWith(standing, disturbance, seen, crop, frames), standing }
 }
 
@@ -120,7 +123,10 @@ export async function plant(
     await writeMask(unfinished(folder), planted)
   }
   const painters = new Map<Case, Painter>()
-  for (const { planted } of cases) painters.set(planted, await painterOf(footage, planted))
+  for (const { folder, planted } of cases) {
+    painters.set(planted, await painterOf(footage, planted))
+    if (!rides(planted)) await writeScenery(unfinished(folder), footage, planted)
+  }
   const limit = pLimit(2)
   let done = 0
   const one = async (frame: number, index: number) => {
@@ -142,11 +148,29 @@ export async function plant(
 /** Adds to a frame what belongs to its clean plate. */
 type Painter = (shown: Picture, frame: number) => void
 
-async function painterOf(footage: Footage, { id, standing, window, crop }: Case): Promise<Painter> {
+async function painterOf(
+  footage: Footage,
+  { id, standing, window, crop }: Case,
+  isQuiet = false,
+): Promise<Painter> {
   if (standing === undefined) return () => {}
   const last = window.frames[window.frames.length - 1]
   const clean = await readLinear(footage, middleOf(window), crop)
-  return standingPainter(standing, clean, await readLinear(footage, last, crop), id)
+  // A frame that differs from itself by nothing tells of no grain.
+  const another = isQuiet ? clean : await readLinear(footage, last, crop)
+  return standingPainter(standing, clean, another, id)
+}
+
+/** What the window's frames show without noise, each moved and lit as it is. */
+async function writeScenery(folder: string, footage: Footage, planted: Case): Promise<void> {
+  const { window, crop, box, frames, motion } = planted
+  const scenery = await sceneryOf(footage, planted)
+  const addToPlate = await painterOf(footage, planted, true)
+  for (const frame of window.frames) {
+    const shown = showStill(scenery, crop, motion[frames.indexOf(frame)], box)
+    addToPlate(shown, frame)
+    await writePng(sceneryPath(folder, frame), shown)
+  }
 }
 
 async function plantFrame(
@@ -185,7 +209,7 @@ async function plantFrame(
 
 function showStill(whole: Picture, crop: Rect, { stops, dx, dy, lean }: Motion, box: Rect): Picture {
   const rect = { left: crop.x, top: crop.y, width: crop.w, height: crop.h }
-  const shown = moved(whole, rect, dx, dy, 'bicubic')
+  const shown = moved(whole, rect, dx, dy, 'lanczos8')
   const gain = 2 ** stops
   if (gain !== 1) for (let i = 0; i < shown.data.length; i++) shown.data[i] *= gain
   if (lean === undefined) return shown
@@ -221,8 +245,17 @@ async function writeMask(folder: string, { crop, box }: Case): Promise<void> {
 }
 
 /** Display-encoded truth of a window's frame, RGB 0 to 1, the plate's size. */
-export async function readTruth(folder: string, frame: number): Promise<Picture> {
-  const { data, info } = await sharp(truthPath(folder, frame))
+export function readTruth(folder: string, frame: number): Promise<Picture> {
+  return readDisplay(truthPath(folder, frame))
+}
+
+/** The same without noise. */
+export function readScenery(folder: string, frame: number): Promise<Picture> {
+  return readDisplay(sceneryPath(folder, frame))
+}
+
+async function readDisplay(path: string): Promise<Picture> {
+  const { data, info } = await sharp(path)
     .toColourspace('rgb16')
     .raw({ depth: 'ushort' })
     .toBuffer({ resolveWithObject: true })
