@@ -30,15 +30,44 @@ const namesPlace = {
   name: 'names-place',
   setup({ onLoad }) {
     onLoad({ filter: /\.tsx?$/ }, async ({ path }) => {
-      const contents = await readFile(path, 'utf8')
-      if (!contents.includes('import.meta.url')) return undefined
+      const source = await readFile(path, 'utf8')
       const built = relative(SOURCE, path).replace(/\.tsx?$/, '.js')
-      return {
-        contents: contents.replaceAll('import.meta.url', `"PLACE_OF ${built}"`),
-        loader: path.endsWith('x') ? 'tsx' : 'ts',
-      }
+      const contents = withoutLists(source).replaceAll('import.meta.url', `"PLACE_OF ${built}"`)
+      if (contents === source) return undefined
+      return { contents, loader: path.endsWith('x') ? 'tsx' : 'ts' }
     })
   },
+}
+
+/** `const [a, b] = [x, y]` on a line of its own; what follows a bracket that closes earlier is no such list. */
+const TAKEN_APART = /^(\s*)(const|let) \[(\w+(?:, \w+)*)\] = \[(.*)\]$/gm
+
+/**
+ * Names that are given values side by side are given them one by one: to the engine the list is an array, and taking it apart an
+ * iterator, in every function that does so and is compiled.
+ */
+function withoutLists(source) {
+  return source.replace(TAKEN_APART, (line, indent, kind, listed, given) => {
+    const names = listed.split(', ')
+    const values = valuesIn(given)
+    if (values?.length !== names.length || values.some((value) => value.startsWith('...'))) return line
+    return `${indent}${kind} ${names.map((name, i) => `${name} = ${values[i]}`).join(', ')};`
+  })
+}
+
+/** The values of a list, as they are written between its brackets; null where these are not its own, or it has a text in it. */
+function valuesIn(list) {
+  if (/['"`/\\]/.test(list.replaceAll(' / ', ' ')) || list.includes('=>')) return null
+  const values = ['']
+  let depth = 0
+  for (const sign of list) {
+    if ('([{'.includes(sign)) depth++
+    if (')]}'.includes(sign)) depth--
+    if (depth < 0) return null
+    if (sign === ',' && depth === 0) values.push('')
+    else values[values.length - 1] += sign
+  }
+  return values.map((value) => value.trim())
 }
 
 /** A module that was bundled finds the files beside it (WebAssembly, threads, pages) as if it lay where its source does. */
