@@ -216,7 +216,8 @@ function foretold(lessons: readonly Lesson[]): Record<keyof Foretold, Case[]> {
 
 function compared(model: Fitted, lesson: Lesson): Foretold {
   const foreseen = model.overRange(lesson)
-  const pairs = Array.from(lesson.errors, (error, k) => {
+  const errors = [...lesson.errors, ...lesson.runs.map((run) => run.error)]
+  const pairs = errors.map((error, k) => {
     return { expected: -DB * Math.log(foreseen[k]), true: -DB * error }
   })
   pairs.sort((a, b) => b.expected - a.expected)

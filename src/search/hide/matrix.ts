@@ -4,6 +4,7 @@ import type { Workspace } from '../../kernels/workspace.js'
 import { CLEAN_SHARE } from '../../match/thresholds.js'
 import { decibelsOf } from '../../match/visible-error.js'
 import { isStill, type Region, type RegionFrame } from '../../region/region.js'
+import { keyOf } from '../../shot/frame-key.js'
 import type { Steps } from '../../turns.js'
 import type { Expected } from '../measure.js'
 import { isWithinReach, type Pair, type Pairs } from '../pairs.js'
@@ -114,7 +115,7 @@ export function* matchMatrix(
   seen?.done()
   const unit = cells.normalise()
   const anyMask = region.frames.get(targets[0].frame)!
-  const best = decibelsOf(cells.bestSingle() * unit)
+  const best = decibelsOf(bestSingle(cells.cost, targets, frames) * unit)
   const behind = model.behind(best, apart)
   return {
     targets,
@@ -150,6 +151,31 @@ function* seenThrough(
     features: new PairFeatures(view, unoccupied, registration.window),
     done: () => view.release(),
   }
+}
+
+/** The least cost that one frame has that is held over the range, or a run of frames that move along with the target. */
+function bestSingle(
+  cost: Readonly<Float64Array>,
+  targets: readonly Registered[],
+  frames: readonly Registered[],
+): number {
+  const [first] = targets
+  const isTarget = new Set(targets)
+  const places = new Map(frames.flatMap((f, d) => (isTarget.has(f) ? [] : [[keyOf(f), d]])))
+  let best = Number.POSITIVE_INFINITY
+  for (const [d, f] of frames.entries()) {
+    if (isTarget.has(f)) continue
+    const { plate, frame } = f
+    let held = 0
+    let run = 0
+    for (const [t, target] of targets.entries()) {
+      held += cost[t * frames.length + d]
+      const along = places.get(keyOf({ plate, frame: frame + target.frame - first.frame }))
+      run += along === undefined ? Number.POSITIVE_INFINITY : cost[t * frames.length + along]
+    }
+    best = Math.min(best, held / targets.length, run / targets.length)
+  }
+  return Number.isFinite(best) ? best : 1
 }
 
 /** One number of each kind per pair of a target with any frame; NaN inside, null outside. */
@@ -189,28 +215,19 @@ class Cells {
    * are known, lent or not, so that a pair's numbers never hang on who else may lend. @returns the unit
    */
   normalise(): number {
-    const unit = this.#bestHeld() ?? this.#bestByFrame()
+    const unit = this.#bestClean() ?? this.#bestByFrame()
     if (!(unit > 0)) return 1
     for (let i = 0; i < this.cost.length; i++) this.cost[i] /= unit
     return unit
   }
 
-  /** The least cost that one frame held over the range has. */
-  bestSingle(): number {
-    return this.#held(() => true) ?? 1
-  }
-
-  #bestHeld(): number | null {
-    return this.#held((at) => this.clean[at] >= CLEAN_SHARE)
-  }
-
-  #held(able: (at: number) => boolean): number | null {
+  #bestClean(): number | null {
     let best = Number.POSITIVE_INFINITY
     for (let d = 0; d < this.frames; d++) {
       let sum = 0
       for (let t = 0; t < this.targets; t++) {
         const at = t * this.frames + d
-        sum += able(at) ? this.cost[at] : Number.POSITIVE_INFINITY
+        sum += this.clean[at] >= CLEAN_SHARE ? this.cost[at] : Number.POSITIVE_INFINITY
       }
       best = Math.min(best, sum / this.targets)
     }

@@ -7,16 +7,21 @@ import type { Rect } from '../../raster/rect.js'
 import { shiftOf, type Transform } from '../../raster/transform.js'
 import type { Steps } from '../../turns.js'
 import { between, type Registered } from '../register.js'
+import { INVISIBLE } from './error-model.js'
 import { type Around, gapBetween, type PairFeatures, type TargetRow } from './pair-features.js'
 import { isApart } from './region-states.js'
 import type { RegionView } from './region-view.js'
-import type { Lesson } from './taught-error.js'
+import type { Lesson, Run } from './taught-error.js'
 
 /** Most pretended targets: half of them round the real one, half spread over the plate. */
 const LESSONS = 48
 /** Donors of each: spread over the plates, and the nearest beside them. */
 const EVEN_DONORS = 104
 const NEAR_DONORS = 24
+/** Held over a range, the best donor differs by so many times what the best of each frame do: 3 dB. */
+const NEVER_HELD = 2
+/** So many pretended targets at least must tell that a plate comes back to what it showed, after one and the same time. */
+const MIN_RETURNS = 4
 /** With fewer donors than this a pretended target teaches nothing. */
 const MIN_DONORS = 8
 
@@ -33,10 +38,22 @@ export function* lessonsOf(
   most = LESSONS,
 ): Steps<Lesson[], never> {
   const pretence = new Pretence(features, targets, noiseOf)
-  const lessons: Lesson[] = []
+  const held = yield* taught(pretence, most, 'held')
+  const neverHeld = held.filter((l) => l.neverHeld).length
+  // On a few of them the region changed once, which no run follows.
+  if (neverHeld <= held.length / 2) return held
+  const along = yield* taught(pretence, most, 'runs')
+  return returns(along) ? along : held
+}
+
+/** What is told of lessons besides donors that are held. */
+type Telling = 'held' | 'runs'
+
+function* taught(pretence: Pretence, most: number, telling: Telling) {
+  const lessons: (Lesson & { readonly neverHeld: boolean })[] = []
   for (const target of pretence.picked(most)) {
     yield
-    const lesson = pretence.lesson(target)
+    const lesson = pretence.lesson(target, telling)
     if (lesson !== null) lessons.push(lesson)
   }
   return lessons
@@ -88,7 +105,7 @@ class Pretence {
   }
 
   /** Null where the target's surroundings in time are not what those of the real one are. */
-  lesson(target: number): Lesson | null {
+  lesson(target: number, telling: Telling): (Lesson & { readonly neverHeld: boolean }) | null {
     const { features } = this
     const frames = this.#frames
     const range = this.#rangeOf(target)
@@ -98,22 +115,28 @@ class Pretence {
     const around = features.around(target, hidden)
     if (donors.length < MIN_DONORS || !this.#isLikeTheReal(around)) return null
     const even = subsample(donors, EVEN_DONORS)
-    const columns = Int32Array.from([...even, ...nearest(frames, donors, target, new Set(even))])
-    const regions = features.regionsOf(around, columns)
+    let columns = Int32Array.from([...even, ...nearest(frames, donors, target, new Set(even))])
     // A range is held against its ends and its middle: a donor may repeat one frame all but whole, as codecs do, not three.
     const ends = [range[0], range[range.length - 1]].filter((i) => i !== target && this.#able.includes(i))
-    const sums = new Float64Array(columns.length)
-    const rows = [target, ...new Set(ends)].map((i) => {
-      const row = features.row(i, columns, regions, even.length)
-      this.#addErrors(i, columns, row.rings, sums)
-      return row
-    })
-    const errors = sums.map((sum) => Math.log(sum / rows.length + LEAST))
+    const shown = [target, ...new Set(ends)]
+    let rows = this.#rows(shown, columns, around, even.length)
+    let runs: Omit<Run, 'error'>[] = []
+    const neverHeld = isNeverHeld(rows)
+    if (telling === 'runs' && neverHeld) {
+      ;({ columns, runs } = this.#runs(shown, donors, columns))
+      rows = this.#rows(shown, columns, around, even.length)
+    }
+    const errorOf = (places: readonly number[]) =>
+      Math.log(meanOf(rows.map(({ errors }, r) => errors[places[r]])) + LEAST)
+    const errors = Float64Array.from(columns, (_, k) => errorOf(shown.map(() => k)))
     return {
-      rows,
+      rows: rows.map(({ features, best }) => ({ features, best })),
       even: even.length,
       errors,
+      each: runs.length > 0 ? rows.map((row) => row.errors.map((error) => Math.log(error + LEAST))) : [],
+      runs: runs.map((run) => ({ ...run, error: errorOf(run.places) })),
       apart: this.#isRoundTheReal(around) ? null : features.apart(around),
+      neverHeld,
     }
   }
 
@@ -142,24 +165,91 @@ class Pretence {
     return before.some((i) => this.#frames[i].frame < real) && after.some((i) => this.#frames[i].frame > real)
   }
 
-  /** Adds the mean square error inside of each donor over a frame whose region can be seen. */
-  #addErrors(
-    shown: number,
-    donors: Readonly<Int32Array>,
-    rings: TargetRow['rings'],
-    sums: Float64Array,
-  ): void {
+  /** What is known of some frames and all donors, and the mean square error inside that each donor then has. */
+  #rows(
+    shown: readonly number[],
+    columns: Readonly<Int32Array>,
+    around: Around,
+    even: number,
+  ): (TargetRow & { errors: Float64Array })[] {
+    const regions = this.features.regionsOf(around, columns)
+    return shown.map((i) => {
+      const row = this.features.row(i, columns, regions, even)
+      return { ...row, errors: this.#errors(i, columns, row.rings) }
+    })
+  }
+
+  /**
+   * Donors that move along with the target: for each that is there for all frames the places of its donors among the columns,
+   * to which those are added that were none yet.
+   */
+  #runs(
+    shown: readonly number[],
+    donors: readonly number[],
+    columns: Readonly<Int32Array>,
+  ): { columns: Int32Array<ArrayBuffer>; runs: Omit<Run, 'error'>[] } {
+    const frames = this.#frames
+    const able = new Set(donors)
+    const places = new Map(Array.from(columns, (d, k) => [d, k]))
+    const runs: Omit<Run, 'error'>[] = []
+    for (const first of columns) {
+      if (frames[first].plate !== this.#plate) continue
+      const timeOffset = frames[first].frame - frames[shown[0]].frame
+      const own = shown.map((i) => this.#placeOf.get(frames[i].frame + timeOffset))
+      if (!own.every((d) => d !== undefined && able.has(d))) continue
+      const theirs = own.map((d) => {
+        const place = places.get(d!) ?? places.size
+        places.set(d!, place)
+        return place
+      })
+      runs.push({ timeOffset, places: theirs })
+    }
+    return { columns: Int32Array.from(places.keys()), runs }
+  }
+
+  /** The mean square error inside of each donor on a frame whose region can be seen. */
+  #errors(shown: number, donors: Readonly<Int32Array>, rings: TargetRow['rings']): Float64Array {
     const view = this.#view
     const target = this.#frames[shown]
     const truth = view.pictureOf(shown)
-    for (let k = 0; k < donors.length; k++) {
-      const donor = this.#frames[donors[k]]
+    return Float64Array.from(donors, (d, k) => {
+      const donor = this.#frames[d]
       // The light that would be laid on the donor, against the one that both are seen in.
       const stops = (rings[k]?.stops ?? 0) + target.exposure - donor.exposure
       const grain = grainLost(target, donor, this.features.window) * (this.noiseOf(donor) ?? 0) ** 2
-      sums[k] += view.difference(truth, donors[k], stops) + Math.max(0, grain) * view.stopWorth
+      return view.difference(truth, d, stops) + Math.max(0, grain) * view.stopWorth
+    })
+  }
+}
+
+/**
+ * Is no frame near to all of a range, but one to each of its frames? On most ranges of a plate that changes from frame to frame,
+ * under mains light or between the fields of interlaced frames: what moves along with the target may be nearer there.
+ */
+function isNeverHeld(rows: readonly { readonly errors: Float64Array }[]): boolean {
+  const held = Math.min(...rows[0].errors.map((_, k) => meanOf(rows.map(({ errors }) => errors[k]))))
+  const each = meanOf(rows.map(({ errors }) => Math.min(...errors)))
+  return held > INVISIBLE && held > NEVER_HELD * each
+}
+
+/**
+ * Does the plate come back to what it showed? One and the same time offset is then nearer than whatever is held, on most of
+ * the pretended targets that have a run of it. Where a region drifts or jitters that is so now and then, by chance.
+ */
+export function returns(lessons: readonly Pick<Lesson, 'errors' | 'runs'>[]): boolean {
+  const found = new Map<number, { nearer: number; all: number }>()
+  for (const { errors, runs } of lessons) {
+    const near = Math.min(...errors) - Math.log(NEVER_HELD)
+    for (const { timeOffset, error } of runs) {
+      const count = found.get(timeOffset) ?? { nearer: 0, all: 0 }
+      found.set(timeOffset, { nearer: count.nearer + (error < near ? 1 : 0), all: count.all + 1 })
     }
   }
+  return [...found.values()].some(({ nearer, all }) => all >= MIN_RETURNS && nearer > all / 2)
+}
+
+function meanOf(values: readonly number[]): number {
+  return values.reduce((a, b) => a + b, 0) / values.length
 }
 
 /**

@@ -12,8 +12,20 @@ export interface Lesson {
   readonly even: number
   /** Per donor, log of the mean square error inside, display code values squared. */
   readonly errors: Float64Array
+  /** Where the plate changes from frame to frame: per frame of its range, what donors differ by on that alone; elsewhere none. */
+  readonly each: readonly Float64Array[]
+  /** ... and donors that move along with the target. */
+  readonly runs: readonly Run[]
   /** How far its region before it lies from the one after it, mean square; null: one is not seen, or the real target lies between. */
   readonly apart: number | null
+}
+
+/** One of them: the places of its donors among the others, one for each of `rows`, and its error as that of those. */
+export interface Run {
+  /** In frames; positive: its donors lie later. */
+  readonly timeOffset: number
+  readonly places: readonly number[]
+  readonly error: number
 }
 
 /**
@@ -32,7 +44,6 @@ const LEVEL: TreesSetup = {
   rate: 0.15,
   minLeaf: 6,
 }
-
 export class Fitted {
   constructor(
     readonly relative: BoostedTrees | null,
@@ -49,13 +60,15 @@ export class Fitted {
     return prior(features, at) + (this.relative?.predict(features, at) ?? 0)
   }
 
-  /** Expected mean square error of each donor over a range. */
-  overRange({ rows, errors }: Lesson): Float64Array {
-    const sums = new Float64Array(errors.length)
-    for (const { features, best } of rows) {
+  /** Expected mean square error over a range: of each donor, then of each run. */
+  overRange({ rows, errors, runs }: Lesson): Float64Array {
+    const sums = new Float64Array(errors.length + runs.length)
+    for (const [r, { features, best }] of rows.entries()) {
       const level = this.levelOf(best)
-      for (let k = 0; k < sums.length; k++)
-        sums[k] += Math.exp(level + this.relativeOf(features, k * FEATURES))
+      for (let k = 0; k < sums.length; k++) {
+        const place = k < errors.length ? k : runs[k - errors.length].places[r]
+        sums[k] += Math.exp(level + this.relativeOf(features, place * FEATURES))
+      }
     }
     return sums.map((sum) => sum / rows.length)
   }
@@ -71,27 +84,27 @@ function priorLevel(best: Readonly<Float32Array>): number {
   return 2 * best[4] + PRIOR_LEVEL
 }
 
-/** What a lesson's best donors really differed by, log. */
-function levelOf({ errors, even }: Lesson): number {
-  return bestOf(errors.slice(0, even))
+/** What a lesson teaches: of a frame, what is known of its donors, and what they then differ by. */
+function taughtOf({ rows, errors, each, even }: Lesson) {
+  const known =
+    each.length > 0 ? rows.map((row, r) => ({ row, own: each[r] })) : [{ row: rows[0], own: errors }]
+  return known.map(({ row, own }) => ({ row, own, level: bestOf(own.slice(0, even)) }))
 }
 
 /** What a plate's lessons have to say against the prior. */
 export function taughtBy(lessons: readonly Lesson[]): Fitted {
-  const n = lessons.reduce((sum, l) => sum + l.errors.length, 0)
+  const taught = lessons.flatMap(taughtOf)
+  const n = taught.reduce((sum, t) => sum + t.own.length, 0)
   const features = new Float32Array(n * FEATURES)
   const left = new Float64Array(n)
-  const bests = new Float32Array(lessons.length * DIFFERENCES)
-  const leftLevel = new Float64Array(lessons.length)
+  const bests = new Float32Array(taught.length * DIFFERENCES)
+  const leftLevel = new Float64Array(taught.length)
   let at = 0
-  for (const [l, lesson] of lessons.entries()) {
-    const level = levelOf(lesson)
-    const [told] = lesson.rows
-    features.set(told.features, at * FEATURES)
-    for (let k = 0; k < lesson.errors.length; k++, at++)
-      left[at] = lesson.errors[k] - level - prior(told.features, k * FEATURES)
-    bests.set(told.best, l * DIFFERENCES)
-    leftLevel[l] = level - priorLevel(told.best)
+  for (const [t, { row, own, level }] of taught.entries()) {
+    features.set(row.features, at * FEATURES)
+    for (let k = 0; k < own.length; k++, at++) left[at] = own[k] - level - prior(row.features, k * FEATURES)
+    bests.set(row.best, t * DIFFERENCES)
+    leftLevel[t] = level - priorLevel(row.best)
   }
   return new Fitted(growTrees(features, left, RELATIVE), growTrees(bests, leftLevel, LEVEL))
 }

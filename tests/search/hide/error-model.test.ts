@@ -22,7 +22,7 @@ function lesson(db: number): Lesson {
     features[k * FEATURES + 6] = Math.log(1 + 100 * random())
   }
   const errors = near.map((v) => Math.log(10 ** (-db / 10)) + 2 * v + SPREAD * normal(random))
-  return { rows: [{ features, best }], even: DONORS, errors, apart: APART }
+  return { rows: [{ features, best }], even: DONORS, errors, each: [], runs: [], apart: APART }
 }
 
 const some = (n: number) => Array.from({ length: n }, () => lesson(36 + 6 * random()))
