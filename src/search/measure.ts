@@ -51,8 +51,6 @@ export interface MosaicDraft {
   readonly clean: readonly number[]
   /** RMS difference along the borders of its pieces, over what grain alone gives. */
   readonly seam: number
-  /** What is expected of it for a region that is never still, dB: a donor that shows the target's moment has nothing of that. */
-  readonly changes: number
 }
 
 /** What is not known of the region's clean plate, each a reason in words or null. */
@@ -141,7 +139,7 @@ export class Measurer {
       stops: mean(frames.map((f) => f.stops)),
       seam: rms(frames.map((f) => f.seam)),
       expected: round(expected?.db ?? null, 2),
-      shortfall: round(expected && Math.max(expected.shortfall, mosaic?.changes ?? 0), 2),
+      shortfall: round(expected?.shortfall ?? null, 2),
       clean: this.state.unknown === null ? least(frames.map((f) => f.clean)) : null,
       grain: mean(targets.map((target, t) => ofPieces(t, (s) => this.#grain(target, s, averaged[t])))),
       sharpness: mean(this.#looked().map((t) => ofPieces(t, (s) => this.#sharpness(targets[t], s)))),

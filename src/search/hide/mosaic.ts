@@ -154,13 +154,11 @@ function assemble(
   )
   const beside = besideShares(table, chosen, labels, sides)
   const lively = livelyShares(table, chosen, labels, matrix)
-  const still = used.map((l) =>
-    Math.max(errorShare(table, chosen[l], { labels, label: l, atBorder: apart[l] }), beside[l]),
+  const own = used.map((l) =>
+    Math.max(errorShare(table, chosen[l], { labels, label: l, atBorder: apart[l] }), beside[l], lively[l]),
   )
-  const own = used.map((l, piece) => Math.max(still[piece], lively[l]))
   const clean: number[] = []
   let cost = 0
-  let stillCost = 0
   const shares = matrix.targets.map((target, t) => {
     const weights = new Float64Array(used.length)
     let agreeing = 0
@@ -173,15 +171,12 @@ function assemble(
     clean.push(all > 0 ? agreeing / all : 1)
     return used.map((l, piece) => {
       const weight = all > 0 ? weights[piece] / all : 0
-      const whole = (weight * matrix.cost(t, chosen[l].column)) / matrix.targets.length
-      cost += own[piece] * whole
-      stillCost += still[piece] * whole
+      cost += (weight * own[piece] * matrix.cost(t, chosen[l].column)) / matrix.targets.length
       return { column: chosen[l].column, weight }
     })
   })
   const box = { ...part, x: part.x + window.x, y: part.y + window.y }
-  const changes = stillCost > 0 ? 10 * Math.log10(cost / stillCost) : 0
-  const mosaic: MosaicDraft = { map: packPieces(pieces, box), clean, seam, changes }
+  const mosaic: MosaicDraft = { map: packPieces(pieces, box), clean, seam }
   const plate = chosen[used[0]].donor.plate
   return { kind: 'mosaic', id: 'mosaic-1', plate, timeOffset: null, shares, cost, meanCost: cost, mosaic }
 }

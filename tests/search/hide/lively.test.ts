@@ -4,9 +4,8 @@ import { mkdtempSync, rmSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { afterAll, expect, test } from 'vitest'
-import { openPlate, type Plate, readRect } from '../../../src/footage/plate.js'
+import { openPlate } from '../../../src/footage/plate.js'
 import { findDonors } from '../../../src/search/hide/find.js'
-import { srgbOf } from '../../codes.js'
 import { plantPlate } from '../../synthetic.js'
 import { reachedBy } from './reached.js'
 
@@ -30,17 +29,7 @@ function fan(index: number, x: number, y: number): number {
 /** Somebody is always in the one half of the region or in the other. */
 const passer = (i: number) => ({ x: BOX.x + (i % 12 < 6 ? 4 : 40), y: BOX.y + 2, w: 24, h: 44, light: 0.02 })
 
-/** How near the box is to itself so many frames later, dB of the display's green. */
-async function nearnessOf(bare: Plate, frames: readonly number[], later: number): Promise<number> {
-  let sum = 0
-  for (const frame of frames) {
-    const [one, two] = [await readRect(bare, frame, BOX), await readRect(bare, frame + later, BOX)]
-    for (let i = 1; i < one.data.length; i += 3) sum += (srgbOf(one.data[i]) - srgbOf(two.data[i])) ** 2
-  }
-  return -10 * Math.log10(sum / (BOX.w * BOX.h * frames.length))
-}
-
-test('what a mosaic of it comes to lies where it is expected, and a frame of the same turn may be far nearer', async () => {
+test('what a mosaic of it comes to lies where it is expected', async () => {
   const common = { frames: FRAMES, lit: fan }
   const plate = await plantPlate(join(root, 'plate'), {
     ...common,
@@ -62,8 +51,4 @@ test('what a mosaic of it comes to lies where it is expected, and a frame of the
   const [low, high] = mosaic.interval!
   expect(reached).toBeGreaterThan(low)
   expect(reached).toBeLessThan(high)
-  // Three frames later the blades stand where they stood, but for a hundredth of a turn.
-  expect((await nearnessOf(bare, frames, 3)) - reached).toBeGreaterThan(3)
-  expect(mosaic.shortfall!).toBeGreaterThan(3)
-  expect(mosaic.verdict).not.toBe('holds up')
 }, 60_000)
