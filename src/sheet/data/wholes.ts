@@ -15,7 +15,8 @@ import { shrinkPicture } from './shrink.js'
 const MAX_WHOLES = 4
 /** They show what is round about, not the grain: larger ones are brought down to so many pixels. */
 const MAX_PIXELS = 1280 * 720
-const CODING = { format: 'webp', quality: 82 } as const
+/** On four plates 0.3 to 3 dB nearer than WebP at 82 in a third of its time, and a fifth to a half more bytes. */
+const CODING = { format: 'jpeg', quality: 80 } as const
 
 export interface Wholes {
   /** of the frame, in the pixels of the page's other pictures */
