@@ -65,7 +65,10 @@ export function* matchMatrix(
   const hidden = (i: number) => isTarget.has(frames[i])
   const cleanliness = new Cleanliness(workspace, known, region)
   yield* cleanliness.prepare()
-  const all = Int32Array.from(frames, (_, i) => i)
+  // A target's best is told without the target frames: it differs from itself by nothing, and from those beside it by little.
+  const places = frames.map((_, i) => i)
+  const others = places.filter((i) => !hidden(i))
+  const all = Int32Array.from([...others, ...places.filter(hidden)])
   const still = isStill(region)
   let seen: { mask: RegionFrame; features: PairFeatures; done: () => void } | undefined
   let regions: Float32Array | undefined
@@ -99,15 +102,16 @@ export function* matchMatrix(
       if (!features.tellsSide(middle, around)) apart = Math.max(apart, between ?? 0)
       yield
     }
-    const row = features.row(placeOf.get(target)!, all, regions)
-    for (let d = 0; d < frames.length; d++) {
+    const row = features.row(placeOf.get(target)!, all, regions, others.length)
+    for (let k = 0; k < all.length; k++) {
+      const d = all[k]
       if (!isWithinReach(target, frames[d], { window, reachPx })) continue
       cells.set(
         t,
         d,
-        row,
+        row.rings[k],
         cleanliness.shareOf(d, mask),
-        model.meanSquare(row.features, d * FEATURES, row.best) + unsettled / 2,
+        model.meanSquare(row.features, k * FEATURES, row.best) + unsettled / 2,
       )
     }
     yield cells.row(t, targets)
@@ -200,9 +204,8 @@ class Cells {
     this.cost = new Float64Array(size).fill(Number.POSITIVE_INFINITY)
   }
 
-  set(t: number, d: number, { rings }: TargetRow, clean: number, cost: number): void {
+  set(t: number, d: number, ring: TargetRow['rings'][number], clean: number, cost: number): void {
     const at = t * this.frames + d
-    const ring = rings[d]
     this.clean[at] = clean
     this.cost[at] = cost
     this.ncc[at] = ring?.ncc ?? Number.NaN
