@@ -66,9 +66,10 @@ export function changeOf(
   const flicker = new Float64Array(cells.cells)
   let n = 0
   for (let k = 0; k < cells.cells; k++) {
-    if (!cells.isTold(k)) continue
-    const samples = count[k]!
     const more = place === null ? 1 : place[k]!
+    // Where a codec repeats what it had nothing changes, and that tells nothing.
+    if (!cells.isTold(k) || more === 0) continue
+    const samples = count[k]!
     for (let c = 0; c < 3; c++) {
       const at = 15 * k + 5 * c
       const [a, b] = [sums[at]!, sums[at + 1]!]

@@ -5,6 +5,7 @@ import type { Scratch } from '../../kernels/workspace.js'
 import { type Frame, frame } from '../../raster/frame.js'
 import type { Rect } from '../../raster/rect.js'
 import { movedBy, type Placed } from '../grain/laid-frames.js'
+import type { GrainModel } from '../grain/model.js'
 import { grainRound, type PlateGrain } from '../hide/plate-grain.js'
 import type { RepairedFrame, RepairJob } from '../repair.js'
 import { changeOf, lightOfRing, type SideChange, type SideLaw, sideLaw, UNCHANGED } from './change.js'
@@ -50,8 +51,8 @@ export class FinishMeter {
     this.#sums = { inside: new CellSums(cells), ring: new CellSums(cells) }
     this.#sides = new Uint8Array(window.w * window.h)
     this.#laws = grain && {
-      inside: sideLaw(grain.within, grain.within.where && placesIn(grain.within.where, window)),
-      ring: sideLaw(grain.beside),
+      inside: lawIn(grain.within, window),
+      ring: lawIn(grain.around, window),
     }
   }
 
@@ -83,7 +84,7 @@ export class FinishMeter {
   #seam({ target, patch, mask }: Kept, surround: Float32Array): number | null {
     if (this.#laws === null) return null
     const band = bandOf(mask, surround, this.job.region.window.w)
-    return seamOf({ target, patch, band, clip: this.job.target.clipLevel }, this.#laws.ring.law)
+    return seamOf({ target, patch, band, clip: this.job.target.clipLevel }, this.#laws.ring)
   }
 
   #changeTo(now: Now): PairChange | Unmeasured {
@@ -168,6 +169,10 @@ function laidIn(scratch: Scratch, { frame: number, picture, repaired, alpha, sur
 
 function greatest({ noise }: SideChange): number {
   return Math.max(...noise)
+}
+
+function lawIn(model: GrainModel, window: Rect): SideLaw {
+  return sideLaw(model, model.where && placesIn(model.where, window))
 }
 
 /** Mean square per cell. */

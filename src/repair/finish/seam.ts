@@ -3,7 +3,8 @@
 import { CELL_PX } from '../../kernels/change.js'
 import type { Frame } from '../../raster/frame.js'
 import { dilate, GUARD_PX, support } from '../../region/region.js'
-import { type GrainModel, grainAt } from '../grain/model.js'
+import { grainAt } from '../grain/model.js'
+import type { SideLaw } from './change.js'
 import { isTelling } from './pair.js'
 
 /** Border on which it is told, beyond the pixels that a mask's edge spoils. */
@@ -58,15 +59,16 @@ function pixelsOf(near: Readonly<Uint8Array>, surround: Readonly<Float32Array>):
  *
  * @returns null where too little of the border is seen, or the plate has no grain
  */
-export function seamOf(border: Border, law: Pick<GrainModel, 'level' | 'power'>): number | null {
+export function seamOf(border: Border, { law, place }: Pick<SideLaw, 'law' | 'place'>): number | null {
   const { count, light, step } = cellsOf(border)
   const steps: number[] = []
   for (let k = 0; k < count.length; k++) {
     const n = count[k]!
-    if (n < MIN_SAMPLES) continue
+    const more = place?.[k] ?? 1
+    if (n < MIN_SAMPLES || more === 0) continue
     let sum = 0
     for (let c = 0; c < 3; c++) {
-      const variance = 2 * grainAt(law, c, light[3 * k + c]! / n) ** 2
+      const variance = 2 * grainAt(law, c, light[3 * k + c]! / n) ** 2 * more
       if (!(variance > 0)) return null
       // Of so many samples' grain the mean differs, too.
       sum += ((step[3 * k + c]! / n) ** 2 / variance - 1 / n) / 3

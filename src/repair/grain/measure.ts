@@ -17,6 +17,8 @@ import { MIN_TILES, quietTiles, stacked, stackTiles } from './quiet-tiles.js'
 const MIN_POWER = 0.5
 /** How strongly the usual power that is held to: as many squared stops of difference in light as tell it as well. */
 const POWER_PRIOR = 2
+/** Of grain more than this is another one on each frame where nothing is carried along. */
+export const RENEWED = 0.9
 /** Reflectance of a grey card. */
 const MID_GREY = 0.18
 
@@ -53,7 +55,11 @@ export function middleOf(frames: readonly Seen[]): Seen | undefined {
   return frames[frames.length >> 1]
 }
 
-/** The same of frames of which it is known where they lie on the middle one. */
+/**
+ * The same of frames of which it is known where they lie on the middle one.
+ *
+ * @param places tell where there is more of it, too, if it is carried along; of the very surface that is always told
+ */
 export function grainOfLying(
   workspace: Workspace,
   lying: readonly Lying[],
@@ -61,12 +67,13 @@ export function grainOfLying(
   trusted: Readonly<Float32Array>,
   clip: number,
   all: boolean,
+  places = all,
 ): GrainModel | null {
   const isLocked = lying.every(({ response }) => response === null)
   const within = isLocked ? trusted : margin(trusted, middle.picture.shape[1], REACH_PX)
   const tiles = quietTiles(middle.picture, within, clip, all)
   if (tiles.corners.length < MIN_TILES) return null
-  const placed = placedTiles(workspace, lying, tiles, all)
+  const placed = placedTiles(workspace, lying, tiles, places)
   const { near, far, apart } = nearAndFar(placed)
   if (far.length === 0) return null
   const onTiles = stacked(tiles)
@@ -79,21 +86,17 @@ export function grainOfLying(
   // Of what changes over several frames, as much as one of them does; and more than all of it does not change.
   const inOne = (changed: number, of: number) =>
     of > 0 ? of * (1 - Math.max(0, 1 - changed / of) ** (1 / apart)) : 0
+  const fresh = short.spectra.map((s, k) => s.map((v, i) => inOne(v, whole.spectra[k]![i]!)))
+  const grain = { whole: whole.spectra, fresh }
+  const { width } = tiles
+  const hasPlaces = all || (places && renewalOf(grain) <= RENEWED)
   return {
     ...law,
-    where: all
-      ? placesOf(
-          workspace,
-          near,
-          law,
-          detailIn(greenPower(whole, short.spectra)),
-          trusted,
-          middle.picture.shape[1],
-        )
+    ...grain,
+    where: hasPlaces
+      ? placesOf(workspace, near, law, detailIn(greenPower(whole, short.spectra)), trusted, width)
       : null,
     mix: whole.mix,
-    whole: whole.spectra,
-    fresh: short.spectra.map((s, k) => s.map((v, i) => inOne(v, whole.spectra[k]![i]!))),
     changes: all ? null : changeOfNeighbours(workspace, lying, trusted),
   }
 }
@@ -119,14 +122,14 @@ function placedTiles(
   workspace: Workspace,
   lying: readonly Lying[],
   tiles: Tiles,
-  all: boolean,
+  isWhole: boolean,
 ): GreenPlaced[] {
   return lying.map(({ asRead, ...at }) => {
     const picture = frame(TILE_PX * tiles.corners.length, TILE_PX, 3)
     let green: Float32Array | undefined
     movedBy(workspace, { asRead, ...at }, (channel, c) => {
       stackTiles(tiles, channel, c, picture.data)
-      if (c === GREEN && all) green = channel.slice()
+      if (c === GREEN && isWhole) green = channel.slice()
     })
     return { ...at, picture, green: green ?? NONE }
   })
@@ -207,7 +210,7 @@ function lawOf(all: Differences, tiles: number, isPlaced: boolean): Law {
 }
 
 /** How much of all grain is another one in the next frame, 0 to 1. */
-export function renewalOf({ whole, fresh }: GrainModel): number {
+export function renewalOf({ whole, fresh }: Pick<GrainModel, 'whole' | 'fresh'>): number {
   const sum = (of: readonly Spectrum[]) => of.reduce((total, s) => total + varianceOf(s), 0)
   const all = sum(whole)
   return all > 0 ? sum(fresh) / all : 1

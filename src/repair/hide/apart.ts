@@ -1,13 +1,13 @@
 // What a donor and a frame beside it differ by within a part of the region, and whether that is grain and nothing else.
 import { CELL_PX, cellProducts } from '../../kernels/cells.js'
+import { select } from '../../match/selection.js'
 import type { StackShare } from '../../search/result.js'
 import { GREEN } from '../grain/detail-spectrum.js'
-import { renewalOf } from '../grain/measure.js'
+import { RENEWED, renewalOf } from '../grain/measure.js'
 import { type GrainModel, grainAt, varianceOf } from '../grain/model.js'
 import { hasHoles } from '../lend.js'
 import type { RepairJob } from '../repair.js'
 import { lentDonor } from './lent-donors.js'
-import { RENEWED } from './plate-grain.js'
 
 /**
  * By how much two frames of one surface differ over a cell at most, mean square and square of the mean, in units of the variance
@@ -28,6 +28,8 @@ export interface Apart {
   readonly isAlike: boolean
   /** Mean square of what they differ by over that by which grain changes from a frame to the next, 0 and more. */
   readonly change: number
+  /** The same of what differs within the usual cell, whose means are brought to each other. */
+  readonly detail: number
 }
 
 /**
@@ -57,6 +59,8 @@ export async function apartOf(
   const r = gain[GREEN]
   let isAlike = true
   let [changed, expected] = [0, 0]
+  const details = new Float32Array(cells.length / 6)
+  let told = 0
   for (let at = 0, cell = 0; at < cells.length; at += 6, cell++) {
     const n = cells[at]!
     if (n === 0) continue
@@ -70,9 +74,11 @@ export async function apartOf(
     // Of few pixels grain's own mean is far from nothing.
     if (mean * mean > limits.mean * few * few * whole * unit) isAlike = false
     changed += n * squares
+    if (fresh * unit > 0) details[told++] = Math.max(0, squares - mean * mean) / (fresh * unit)
     expected += n * fresh * unit
   }
-  return { gain, isAlike, change: expected > 0 ? changed / expected : 0 }
+  const detail = told > 0 ? select(details.subarray(0, told), told >> 1) : 0
+  return { gain, isAlike, change: expected > 0 ? changed / expected : 0, detail }
 }
 
 /** Green's variance of a model of unit light. */

@@ -2,7 +2,7 @@
 // stack averages it away and a hold stands still; noise that is made has its strength, but not what a codec does with it.
 import type { Candidate, StackShare } from '../../search/result.js'
 import { inARow, rowsOf, toAndFro } from '../grain/in-a-row.js'
-import { renewalOf } from '../grain/measure.js'
+import { RENEWED, renewalOf } from '../grain/measure.js'
 import type { RepairJob } from '../repair.js'
 import type { Blended } from './blend.js'
 import { type CommonDonors, commonDonors, isSame, litBy } from './common-donors.js'
@@ -10,7 +10,7 @@ import { countedIn, layFinest } from './finest.js'
 import { lastingStrength, meanLit, scaleAbout } from './lasting-strength.js'
 import { type LentDonor, lentDonor } from './lent-donors.js'
 import { greenRoots, insideOfFirst, type NearNoise, noiseLevel, stands, usualLevel } from './near-noise.js'
-import { type PlateGrain, RENEWED } from './plate-grain.js'
+import type { PlateGrain } from './plate-grain.js'
 
 /** Rows whose noise is as near to the usual as this, a natural logarithm, are alike: the longest is taken. */
 const SAME_NOISE = 0.03

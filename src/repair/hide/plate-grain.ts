@@ -7,7 +7,7 @@ import { grow, intersect, type Rect } from '../../raster/rect.js'
 import { dilate, everyInside, GUARD_PX, support } from '../../region/region.js'
 import type { Result } from '../../search/result.js'
 import { lyingUnder, type Seen } from '../grain/laid-frames.js'
-import { grainOfLying, grainVariance, measureGrain, middleOf, renewalOf } from '../grain/measure.js'
+import { grainOfLying, grainVariance, measureGrain, middleOf, RENEWED, renewalOf } from '../grain/measure.js'
 import type { GrainModel } from '../grain/model.js'
 import type { RepairJob } from '../repair.js'
 import { type NearNoise, nearestEmpty, noiseNear } from './near-noise.js'
@@ -29,12 +29,11 @@ export interface PlateGrain {
   /** What a patch is to have. */
   readonly within: GrainModel
   readonly beside: GrainModel
+  /** Beside the region, as the donors show it, at the targets' time and with its places: measured as `within` is. */
+  readonly around: GrainModel
   /** As `noiseNear` has it; null where grain is another one on each frame, or nothing tells. */
   readonly near: readonly NearNoise[] | null
 }
-
-/** Of grain more than this is another one on each frame where nothing is carried along. */
-export const RENEWED = 0.9
 
 const known = new WeakMap<RepairJob, Promise<PlateGrain | null>>()
 
@@ -117,7 +116,7 @@ async function modelsOf(job: RepairJob): Promise<Omit<PlateGrain, 'near'> | null
   const now = measureGrain(workspace, await read(targets), outside, clip, false, moves)
   const lending = await read(lenders)
   const middle = middleOf(lending)
-  const alike = now && { within: now, beside: now }
+  const alike = now && { within: now, beside: now, around: now }
   if (middle === undefined) return alike
   const [lyingInside, lyingOutside] = lyingUnder(workspace, middle, lending, [inside, outside], moves)
   const isMoved = lyingInside!.some(({ response }) => response !== null)
@@ -125,12 +124,20 @@ async function modelsOf(job: RepairJob): Promise<Omit<PlateGrain, 'near'> | null
   const isSmooth = isMoved && now !== null && renewalOf(now) > RENEWED
   const own = grainOfLying(workspace, lyingInside!, middle, inside, clip, !isSmooth)
   if (own === null) return alike
-  const then = grainOfLying(workspace, lyingOutside!, middle, outside, clip, false)
+  const then = grainOfLying(workspace, lyingOutside!, middle, outside, clip, false, true)
   // So much more of it than beside the region is no grain but somebody who passes.
   if (then && now && grainVariance(own) > MAX_MORE * grainVariance(then)) return alike
-  const there = { ...own, where: own.where && cutSamples(own.where, rect, window) }
-  if (now === null || then === null) return { within: there, beside: now ?? then ?? there }
-  return { within: atTimeOf(there, now, then), beside: now }
+  const there = overWindow(own, rect, window)
+  if (now === null || then === null) {
+    const beside = now ?? then ?? there
+    return { within: there, beside: { ...beside, where: null }, around: { ...beside, where: null } }
+  }
+  const around = then.where ? atTimeOf(overWindow(then, rect, window), now, then) : now
+  return { within: atTimeOf(there, now, then), beside: now, around }
+}
+
+function overWindow(model: GrainModel, rect: Rect, window: Rect): GrainModel {
+  return { ...model, where: model.where && cutSamples(model.where, rect, window) }
 }
 
 /**

@@ -4,6 +4,7 @@ import { availableParallelism } from 'node:os'
 import { fileURLToPath } from 'node:url'
 import type { Piscina } from 'piscina'
 import { OffcutError } from '../../errors.js'
+import type { GrainModel } from '../../repair/grain/model.js'
 import { type JobSetup, jobSetup, sharedSamples } from '../../repair/job-setup.js'
 import type { Plan } from './budget.js'
 import type { DrawPart, Spread } from './carry.js'
@@ -134,9 +135,7 @@ export class DrawThreads {
 /** What was learnt, its samples in memory that threads share. */
 async function shared(pictures: JobPictures): Promise<Learnt> {
   const { grain, sharpness } = await pictures.learnt()
-  if (!grain?.within.where) return { grain, sharpness }
-  return {
-    grain: { ...grain, within: { ...grain.within, where: sharedSamples(grain.within.where) } },
-    sharpness,
-  }
+  if (grain === null) return { grain, sharpness }
+  const share = (model: GrainModel) => ({ ...model, where: model.where && sharedSamples(model.where) })
+  return { grain: { ...grain, within: share(grain.within), around: share(grain.around) }, sharpness }
 }

@@ -2,12 +2,13 @@
 import { describe, expect, test } from 'vitest'
 import { Workspace } from '../../../src/kernels/workspace.js'
 import { frame } from '../../../src/raster/frame.js'
+import { cutSamples } from '../../../src/raster/plane.js'
 import { boxMask } from '../../../src/region/mask.js'
 import { featheredAlpha, makeRegion } from '../../../src/region/region.js'
 import type { PatchFinish } from '../../../src/repair/finish/finish.js'
 import { FinishMeter } from '../../../src/repair/finish/meter.js'
-import type { Seen } from '../../../src/repair/grain/laid-frames.js'
-import { measureGrain } from '../../../src/repair/grain/measure.js'
+import { lyingOn, type Seen } from '../../../src/repair/grain/laid-frames.js'
+import { grainOfLying, middleOf } from '../../../src/repair/grain/measure.js'
 import { finishWarnings } from '../../../src/repair/hand-over/finish-warnings.js'
 import type { Patch } from '../../../src/repair/hand-over/patch.js'
 import type { RepairJob } from '../../../src/repair/repair.js'
@@ -25,7 +26,7 @@ const FRAMES = 9
 const plates = new Map<string, readonly Seen[]>()
 /** The same plate for the same grain. */
 function plateOf(options: GrainOptions): Seen[] {
-  const key = JSON.stringify(options)
+  const key = `${JSON.stringify(options)} ${options.place}`
   const plate = plates.get(key) ?? grainy({ light: lit, frames: FRAMES, ...options })
   plates.set(key, plate)
   return plate.map(({ frame: number, picture }) => ({
@@ -47,6 +48,7 @@ interface Planting extends GrainOptions {
 }
 
 function finished({ change, gain = 1, passes, ...grain }: Planting): PatchFinish & { warnings: string[] } {
+  const { place } = grain
   const seen = plateOf(grain)
   for (const { frame: number, picture } of seen)
     for (let i = 0; i < W * H; i++)
@@ -56,8 +58,25 @@ function finished({ change, gain = 1, passes, ...grain }: Planting): PatchFinish
   const region = makeRegion(new Map(seen.map(({ frame: number }) => [number, mask])), plate, 24)
   const job = { region, workspace, target: { clipLevel: 10 }, result: {} } as unknown as RepairJob
   const outside = Float32Array.from({ length: W * H }, (_, i) => (isInside(i % W, Math.floor(i / W)) ? 0 : 1))
-  const beside = measureGrain(workspace, seen, outside, 10, false)
-  const meter = new FinishMeter(job, beside && { within: beside, beside, near: null })
+  const middle = middleOf(seen)!
+  const full = { x: 0, y: 0, w: W, h: H }
+  const grainOn = (trusted: Float32Array, all: boolean) => {
+    const lying = lyingOn(workspace, middle, seen, outside, false)
+    const model = grainOfLying(workspace, lying, middle, trusted, 10, all, true)
+    return model && { ...model, where: model.where && cutSamples(model.where, full, region.window) }
+  }
+  const around = grainOn(outside, false)
+  const beside = around && { ...around, where: null }
+  const own =
+    place &&
+    grainOn(
+      outside.map((v) => 1 - v),
+      true,
+    )
+  const meter = new FinishMeter(
+    job,
+    around && { within: own ?? beside!, beside: beside!, around, near: null },
+  )
   const random = normal(7)
   for (const each of seen) meter.add(each.frame, made(each, region.frames.get(each.frame)!.inside))
   function made({ frame: number, picture }: Seen, inside: Float32Array) {
@@ -110,6 +129,16 @@ describe('a patch that has the plate’s grain', () => {
     expectNear([...whole.noise!, whole.flicker], 1, 0.05)
     expect(warnings).toEqual([])
   })
+})
+
+test('beside gravel, where a codec keeps twice the grain, a patch on a smooth path is told as the plate is', () => {
+  const isGravel = (x: number, y: number) => x > BOX.x - 4 && !isInside(x, y)
+  const light = (x: number, y: number) =>
+    isGravel(x, y) ? 0.4 + 0.1 * Math.sin(2 * x) * Math.sin(3 * y) : 0.4
+  const { whole, warnings } = finished({ carried: 0.8, light, place: (x, y) => (isGravel(x, y) ? 2 : 1) })
+  // The same grain on both would be 1; told by the path's alone it would be half.
+  expectNear([...whole.noise!, whole.flicker], 1, 0.1)
+  expect(warnings).toEqual([])
 })
 
 test('grain of twice the strength on frames 1005 to 1007 is said of those', () => {

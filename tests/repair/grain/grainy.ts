@@ -18,6 +18,8 @@ export interface GrainOptions {
   /** Share of a frame's grain that is carried from the frame before. */
   readonly carried?: number
   readonly light?: (x: number, y: number) => number
+  /** Factor of its standard deviation. */
+  readonly place?: (x: number, y: number) => number
   readonly start?: number
 }
 
@@ -29,6 +31,7 @@ export function grainy({
   blur = 1,
   carried = 0,
   light = (x) => 0.1 + (0.5 * x) / W,
+  place = () => 1,
   start = 1,
 }: GrainOptions = {}): Seen[] {
   const random = normal(start)
@@ -56,7 +59,7 @@ export function grainy({
         for (let c = 0; c < 3; c++) {
           const mean = light(x, y)
           const noise = Math.sqrt(common) * fields[3][i] + Math.sqrt(1 - common) * fields[c][i]
-          picture.data[3 * i + c] = mean + level[c] * Math.sqrt(mean) * noise
+          picture.data[3 * i + c] = mean + place(x, y) * level[c] * Math.sqrt(mean) * noise
         }
     return { frame: 1001 + f, picture }
   })
