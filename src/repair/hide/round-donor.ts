@@ -5,13 +5,12 @@ import { isShift, transformOf } from '../../raster/transform.js'
 import { everyInside } from '../../region/region.js'
 import type { Candidate, FrameMatch, StackShare } from '../../search/result.js'
 import { MIN_IN_ROW, toAndFro } from '../grain/in-a-row.js'
-import { renewalOf } from '../grain/measure.js'
+import { RENEWED, renewalOf } from '../grain/measure.js'
 import type { GrainModel } from '../grain/model.js'
 import { pieceWeights } from '../pieces.js'
 import type { RepairJob } from '../repair.js'
 import { apartOf } from './apart.js'
 import { lendersOf } from './blend.js'
-import { RENEWED } from './plate-grain.js'
 
 /** So many frames to either side of a donor are looked at. */
 const ROUND_FRAMES = 12
@@ -22,6 +21,11 @@ const MAX_IN_ROW = 8
  * road others change by up to 3.4 times and those by 6.6 and more.
  */
 const MAX_STEP = 4
+/**
+ * ... and one that repeats what it had changes by less than this in the usual cell: its row would stand still. On the plaza it is 0.3, on
+ * the road, whose codec leaves most blocks of a still wall as they were, 1e-5 and less.
+ */
+const MIN_DETAIL = 0.1
 
 /** By target frame, for each that lends to it, in their order, whose finest detail stands for its own; of some it is theirs. */
 export type FinestLenders = ReadonlyMap<number, readonly StackShare[]>
@@ -132,20 +136,21 @@ async function rowRound(
   const lends = mayLend(job, share.plate)
   const found = new Map<number, Row['gains'][number]>([[share.frame, [1, 1, 1]]])
   const ended = new Set<number>()
+  let detail = 0
   for (let away = 1; away <= ROUND_FRAMES; away++)
     for (const step of [1, -1]) {
       if (ended.has(step) || found.size === MAX_IN_ROW) continue
       const frame = share.frame + step * away
       const apart = lends.has(frame) ? await apartOf(job, share, frame, area, model) : null
       const last = { ...share, frame: frame - step }
-      const change =
-        isCoded && apart?.isAlike && away > 1
-          ? (await apartOf(job, last, frame, area, model))?.change
-          : apart?.change
-      if (apart?.isAlike && !(isCoded && change! > MAX_STEP)) found.set(frame, apart.gain)
-      else if (isCoded) ended.add(step)
+      const changed =
+        isCoded && apart?.isAlike && away > 1 ? await apartOf(job, last, frame, area, model) : apart
+      if (apart?.isAlike && !(isCoded && changed!.change > MAX_STEP)) {
+        found.set(frame, apart.gain)
+        detail += changed!.detail
+      } else if (isCoded) ended.add(step)
     }
-  if (found.size < MIN_IN_ROW) return null
+  if (found.size < MIN_IN_ROW || (isCoded && detail < MIN_DETAIL * (found.size - 1))) return null
   const frames = [...found.keys()].sort((a, b) => a - b)
   return { frames, gains: frames.map((frame) => found.get(frame)!), first: frames.indexOf(share.frame) }
 }

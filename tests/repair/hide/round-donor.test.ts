@@ -190,6 +190,13 @@ describe.each([
   })
 })
 
+test('a codec that repeats nearly all of its blocks lends no grain: a held piece would stand still', async () => {
+  const plate = await write(shots(0.02), () => 1)
+  const { result, mosaic } = mosaicOf(plate, range(1011, 1000 + FRAMES), () => 1)
+  const { finest } = await patched(result, mosaic)
+  expect(finest.flat()).toEqual([])
+})
+
 test('frames round a held piece are brought to its light', async () => {
   const shot = shots(1)
   const exposure = (frame: number) => (frame <= 1010 ? 1 : 1 + 0.03 * Math.sin(frame))
