@@ -189,7 +189,7 @@ export function multiplyField(
 ): void {
   let at = data
   for (let y: usize = 0; y < <usize>height; y++) {
-    const row = 24 * y
+    const row: usize = 24 * y
     let r = load<f64>(starts + row)
     let g = load<f64>(starts + row, 8)
     let b = load<f64>(starts + row, 16)
