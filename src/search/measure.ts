@@ -127,13 +127,11 @@ export class Measurer {
       frames.push(this.#frame(target, t, shares[t], mosaic))
     }
     const expected = meanCost === undefined ? null : (this.errors?.(meanCost) ?? null)
-    // Averaging takes grain out; pieces lie side by side and keep their own.
-    const averaged = shares.map((s) =>
-      mosaic ? 1 : Math.sqrt(s.reduce((sum, { weight }) => sum + weight * weight, 0)),
-    )
-    /** Of a mosaic the mean over its pieces, each by its area. */
+    /** Of a mosaic the mean over its pieces, each by its area and as if it were alone. */
     const ofPieces = (t: number, value: (s: Draft['shares'][number]) => number | null) =>
-      mosaic ? weightedMean(shares[t].map((share) => [value([share]), share.weight])) : value(shares[t])
+      mosaic
+        ? weightedMean(shares[t].map((share) => [value([{ ...share, weight: 1 }]), share.weight]))
+        : value(shares[t])
     const measures = {
       ncc: mean(frames.map((f) => f.ncc)),
       stops: mean(frames.map((f) => f.stops)),
@@ -141,7 +139,7 @@ export class Measurer {
       expected: round(expected?.db ?? null, 2),
       shortfall: round(expected?.shortfall ?? null, 2),
       clean: this.state.unknown === null ? least(frames.map((f) => f.clean)) : null,
-      grain: mean(targets.map((target, t) => ofPieces(t, (s) => this.#grain(target, s, averaged[t])))),
+      grain: mean(targets.map((target, t) => ofPieces(t, (s) => this.#grain(target, s)))),
       sharpness: mean(this.#looked().map((t) => ofPieces(t, (s) => this.#sharpness(targets[t], s)))),
       steadiness: jitter(frames.map((f, t) => this.#settled(f, targets[t], shares[t]))),
       life: yield* this.#life(),
@@ -218,14 +216,23 @@ export class Measurer {
     return { dx: dx + from.dx - to.dx, dy: dy + from.dy - to.dy }
   }
 
-  /** Donor's noise over the target's after resampling: white noise keeps the root of the taps' sum of squares. */
-  #grain(target: Registered, shares: Draft['shares'][number], averaged: number): number | null {
-    const donor = this.pairs.donors[shares[0].column]
-    const [a, b] = [target, donor].map((f) => this.noiseOf(f))
-    if (a === null || b === null) return null
-    const { dx, dy } = this.#offset(target, donor)
+  /**
+   * Donors' noise over the target's after resampling, where white noise keeps the root of the taps' sum of squares, and
+   * averaging: independent noises add by their squares.
+   */
+  #grain(target: Registered, shares: Draft['shares'][number]): number | null {
+    const mine = this.noiseOf(target)
+    if (mine === null) return null
     const seen = (noise: number) => Math.max(MIN_NOISE, noise)
-    return round((seen(b) / seen(a)) * Math.sqrt(shiftPower(dx, dy, CUBIC)) * averaged, 3)
+    let square = 0
+    for (const { column, weight } of shares) {
+      const donor = this.pairs.donors[column]
+      const noise = this.noiseOf(donor)
+      if (noise === null) return null
+      const { dx, dy } = this.#offset(target, donor)
+      square += (weight * seen(noise)) ** 2 * shiftPower(dx, dy, CUBIC)
+    }
+    return round(Math.sqrt(square) / seen(mine), 3)
   }
 
   /** @param donor absent: the common grid */
