@@ -15,8 +15,8 @@ import { playing } from './played.js'
 
 /**
  * A thread must have this many pictures to draw: starting it, warming its code up and making for itself what candidates share
- * takes 1.3 s of processor, as long as drawing so many of 290 x 250 pixels does. Of fewer little of that comes back: a find that
- * draws 294 took 16.3 s on two threads and takes 14.5 on one, which draws for two.
+ * takes 1.3 s of processor, as long as drawing so many of 290 x 250 pixels does. A find that draws 294
+ * took 16.3 s on two threads and takes 14.5 on this one alone.
  */
 const MIN_PICTURES = 192
 /** Each takes 190 MB with what it keeps: with three others a find stays below 1.5 GiB. */
