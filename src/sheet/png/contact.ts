@@ -51,6 +51,8 @@ const HEADINGS = {
   borrow: ['target, mask outlined', 'donor', 'ratio, in stops', 'with it applied'],
 }
 
+const MID_GREY = 'mid grey: no difference'
+
 /** What is drawn over the pictures: SVG strokes and grounds, and lines of text over them. */
 interface Drawn {
   readonly ink: string
@@ -171,6 +173,9 @@ function heading(
     ...result.warnings,
   ].join('   ')
   const legendLeft = MARGIN + SIDE
+  const [heading] = HEADINGS[result.aim].slice(-1)
+  // Over narrow pictures there is room for the heading alone.
+  const fits = textWidth(heading, 17) + textWidth(MID_GREY, 14) + GAP <= column - GAP
   const lines: Line[] = [
     { text: fitText(outcome(result), 34, width), x: MARGIN, y: 62, size: 34, grey: 245 },
     { text: fitText(asked, 19, width), x: MARGIN, y: 98, size: 19, grey: 215 },
@@ -179,7 +184,7 @@ function heading(
       return { text, x: legendLeft + k * column, y: HEAD + 22, size: 17, grey: 215 }
     }),
     {
-      text: shown > 0 && result.aim === 'hide' ? 'mid grey: no difference' : '',
+      text: shown > 0 && result.aim === 'hide' && fits ? MID_GREY : '',
       x: legendLeft + 4 * column - GAP,
       y: HEAD + 22,
       size: 14,
