@@ -55,6 +55,8 @@ export interface Registration {
   readonly locked: boolean
   /** What `locked` rests on: poses that were seen, or nothing at all in the frame that would tell. */
   readonly camera: 'locked' | 'moves' | 'unknown'
+  /** The target's camera moves, and was followed already: its frames are laid on a common grid. */
+  readonly followed: boolean
   /** Standard deviation below which frames are not told apart, stops: `minSpread` at the surround's own level. */
   readonly minSpread: number
 }
@@ -142,7 +144,7 @@ export function* register(
   const minSpread = leastAt(medianOn(light, surround))
   const cleanPlate = yield* cleanPlateSteps(workspace, shared, surround.length, minSpread)
   yield* matchLight(frames, cleanPlate.level, surround, lightPixels)
-  return { window, frames, cleanPlate, locked, camera, minSpread }
+  return { window, frames, cleanPlate, locked, camera, followed: laid.has(0), minSpread }
 }
 
 /** What is left of a frame's offset after its camera was followed, pixels, before it is more than the aligner's noise. */

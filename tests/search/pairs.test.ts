@@ -62,6 +62,7 @@ function shot(plans: readonly Plan[]): { frames: Registered[]; registration: Reg
       frames,
       cleanPlate,
       locked: true,
+      followed: false,
       camera: 'locked' as const,
       minSpread: 1e-3,
     },

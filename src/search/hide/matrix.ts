@@ -99,7 +99,8 @@ export function* matchMatrix(
       // Of two states each candidate says which it shows.
       const between = known.states.length > 1 ? null : features.apart(around)
       unsettled = model.unsettled(between)
-      if (!features.tellsSide(middle, around)) apart = Math.max(apart, between ?? 0)
+      // Frames that a camera that moves took from elsewhere differ by how they are laid: no other side is told by that.
+      if (!registration.followed && !features.tellsSide(middle, around)) apart = Math.max(apart, between ?? 0)
       yield
     }
     const row = features.row(placeOf.get(target)!, all, regions, others.length)
