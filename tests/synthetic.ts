@@ -44,6 +44,23 @@ export function grainOf(start: number, length: number): Float64Array {
   return known
 }
 
+/** What a codec leaves of a frame's noise: blocks of eight pixels that are renewed have the next one's. Row by row. */
+export function recoded(
+  noise: Readonly<Float64Array>,
+  next: Readonly<Float64Array>,
+  width: number,
+  isRenewed: () => boolean,
+): Float64Array<ArrayBuffer> {
+  const out = Float64Array.from(noise)
+  for (let top = 0; top < noise.length / width; top += 8)
+    for (let left = 0; left < width; left += 8) {
+      if (!isRenewed()) continue
+      for (let y = top; y < top + 8; y++)
+        for (let x = left; x < left + 8; x++) out[y * width + x] = next[y * width + x]
+    }
+  return out
+}
+
 const grains = new Map<string, Float64Array>()
 /** Numbers kept of grain, and of all walls: 64 MB. */
 const MAX_KEPT = 8e6

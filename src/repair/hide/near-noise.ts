@@ -7,6 +7,7 @@ import { LOCKED_PX } from '../../match/thresholds.js'
 import { isShift, transformOf } from '../../raster/transform.js'
 import type { Candidate, Result } from '../../search/result.js'
 import type { RepairJob } from '../repair.js'
+import { lendersOf } from './blend.js'
 
 /** So many frames before the targets, and as many after them. */
 const EACH_SIDE = 8
@@ -31,8 +32,8 @@ export function nearestEmpty({ matrix, camera, candidates, target }: Result): re
 
 /** Do all donors of all frames lie on the targets as they were shot? */
 export function stands({ frames }: Candidate): boolean {
-  return frames.every(({ stack = [] }) =>
-    stack.every((share) => {
+  return frames.every((match) =>
+    lendersOf(match).every((share) => {
       const place = transformOf(share)
       return isShift(place) && Math.hypot(place[2], place[5]) <= LOCKED_PX
     }),

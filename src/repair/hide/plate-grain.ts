@@ -129,8 +129,8 @@ async function modelsOf(job: RepairJob): Promise<Omit<PlateGrain, 'near'> | null
   if (then && now && grainVariance(own) > MAX_MORE * grainVariance(then)) return alike
   const there = overWindow(own, rect, window)
   if (now === null || then === null) {
-    const beside = now ?? then ?? there
-    return { within: there, beside: { ...beside, where: null }, around: { ...beside, where: null } }
+    const beside = { ...(now ?? then ?? there), where: null }
+    return { within: there, beside, around: beside }
   }
   const around = then.where ? atTimeOf(overWindow(then, rect, window), now, then) : now
   return { within: atTimeOf(there, now, then), beside: now, around }

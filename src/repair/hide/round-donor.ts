@@ -1,9 +1,8 @@
 // Frames that were shot just before and after a donor and show what it shows. A donor that is held, as all of a mosaic's pieces are,
 // stands still and has the grain of one frame: from them it has on each target that of another, as the plate has it there.
-import { LOCKED_PX } from '../../match/thresholds.js'
-import { isShift, transformOf } from '../../raster/transform.js'
 import { everyInside } from '../../region/region.js'
 import type { Candidate, FrameMatch, StackShare } from '../../search/result.js'
+import { keyOf } from '../../shot/frame-key.js'
 import { MIN_IN_ROW, toAndFro } from '../grain/in-a-row.js'
 import { RENEWED, renewalOf } from '../grain/measure.js'
 import type { GrainModel } from '../grain/model.js'
@@ -11,6 +10,8 @@ import { pieceWeights } from '../pieces.js'
 import type { RepairJob } from '../repair.js'
 import { apartOf } from './apart.js'
 import { lendersOf } from './blend.js'
+import { isSame } from './common-donors.js'
+import { stands } from './near-noise.js'
 
 /** So many frames to either side of a donor are looked at. */
 const ROUND_FRAMES = 12
@@ -54,7 +55,7 @@ export async function finestLenders(
   for (const { match, shares } of heldOf(job, candidate)) {
     const lending: StackShare[] = []
     for (const { share, piece, times } of shares) {
-      const name = `${piece} ${share.plate} ${share.frame}`
+      const name = `${piece} ${keyOf(share)}`
       let row = rows.get(name)
       if (row === undefined && times > 0) {
         row = await rowRound(job, share, areaOf(job, candidate, match, piece), model)
@@ -71,7 +72,7 @@ export async function finestLenders(
 export function framesRound(job: RepairJob, candidate: Candidate): StackShare[] {
   const held = new Map<string, StackShare>()
   for (const { shares } of heldOf(job, candidate))
-    for (const { share, times } of shares) if (times > 0) held.set(`${share.plate} ${share.frame}`, share)
+    for (const { share, times } of shares) if (times > 0) held.set(keyOf(share), share)
   return [...held.values()].flatMap((share) => {
     const lends = mayLend(job, share.plate)
     const round = Array.from({ length: 2 * ROUND_FRAMES + 1 }, (_, i) => share.frame - ROUND_FRAMES + i)
@@ -86,26 +87,18 @@ interface HeldFrame {
 }
 
 /** None where nobody is held as he was shot. */
-function heldOf({ result }: RepairJob, { kind, frames }: Candidate): HeldFrame[] {
+function heldOf({ result }: RepairJob, candidate: Candidate): HeldFrame[] {
+  const { kind, frames } = candidate
   const mayHold = kind === 'hold' || kind === 'relay' || kind === 'mosaic'
-  if (!mayHold || result.camera !== undefined || !frames.every(isStill)) return []
+  if (!mayHold || result.camera !== undefined || !stands(candidate)) return []
   let before: HeldFrame['shares'] = []
   return frames.map((match) => {
     const shares = lendersOf(match).map((share, piece) => {
       const last = before[piece]
-      const isSame = last?.share.plate === share.plate && last.share.frame === share.frame
-      return { share, piece, times: isSame ? last.times + 1 : 0 }
+      return { share, piece, times: last && isSame(last.share, share) ? last.times + 1 : 0 }
     })
     before = shares
     return { match, shares }
-  })
-}
-
-/** Does all that lends to it lie on it as it was shot? */
-function isStill(match: FrameMatch): boolean {
-  return lendersOf(match).every((share) => {
-    const place = transformOf(share)
-    return isShift(place) && Math.hypot(place[2], place[5]) <= LOCKED_PX
   })
 }
 

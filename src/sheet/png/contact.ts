@@ -173,9 +173,9 @@ function heading(
     ...result.warnings,
   ].join('   ')
   const legendLeft = MARGIN + SIDE
-  const [heading] = HEADINGS[result.aim].slice(-1)
+  const last = HEADINGS[result.aim].at(-1)!
   // Over narrow pictures there is room for the heading alone.
-  const fits = textWidth(heading, 17) + textWidth(MID_GREY, 14) + GAP <= column - GAP
+  const fits = textWidth(last, 17) + textWidth(MID_GREY, 14) + GAP <= column - GAP
   const lines: Line[] = [
     { text: fitText(outcome(result), 34, width), x: MARGIN, y: 62, size: 34, grey: 245 },
     { text: fitText(asked, 19, width), x: MARGIN, y: 98, size: 19, grey: 215 },

@@ -9,7 +9,7 @@ import { openRepair } from '../../../src/repair/repair.js'
 import type { Candidate, FrameMatch, Result } from '../../../src/search/result.js'
 import { writePatchFolder } from '../../../src/sheet/patch-folder.js'
 import { writeCodes } from '../../codes.js'
-import { grainOf, random, texturedWall } from '../../synthetic.js'
+import { grainOf, random, recoded, texturedWall } from '../../synthetic.js'
 import { resultFor } from '../job.js'
 
 const [W, H, FRAMES] = [160, 120, 32]
@@ -36,13 +36,7 @@ function codec(changing: number | ((frame: number) => number), kept = (_frame: n
   for (let f = 0; f < FRAMES; f++) {
     const next = grainOf(100 + f, W * H)
     const share = typeof changing === 'number' ? changing : changing(1001 + f)
-    noise = noise.slice()
-    for (let top = 0; top < H; top += 8)
-      for (let left = 0; left < W; left += 8) {
-        if (even() >= share) continue
-        for (let y = top; y < top + 8; y++)
-          for (let x = left; x < left + 8; x++) noise[y * W + x] = next[y * W + x]
-      }
+    noise = recoded(noise, next, W, () => even() < share)
     shot.push(
       Float64Array.from(
         { length: W * H },

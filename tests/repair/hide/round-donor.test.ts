@@ -10,7 +10,7 @@ import { packPieces } from '../../../src/search/piece-map.js'
 import type { Candidate, Result } from '../../../src/search/result.js'
 import { writePatchFolder } from '../../../src/sheet/patch-folder.js'
 import { writeCodes } from '../../codes.js'
-import { grainOf, random, texturedWall } from '../../synthetic.js'
+import { grainOf, random, recoded, texturedWall } from '../../synthetic.js'
 import { resultFor } from '../job.js'
 
 const [W, H, FRAMES] = [160, 120, 40]
@@ -33,13 +33,7 @@ function shots(changing: number): Float64Array[] {
   let noise = grainOf(1, W * H).slice()
   return range(1001, 1000 + FRAMES).map((frame) => {
     const next = grainOf(frame, W * H)
-    noise = noise.slice()
-    for (let top = 0; top < H; top += 8)
-      for (let left = 0; left < W; left += 8) {
-        if (even() >= changing) continue
-        for (let y = top; y < top + 8; y++)
-          for (let x = left; x < left + 8; x++) noise[y * W + x] = next[y * W + x]
-      }
+    noise = recoded(noise, next, W, () => even() < changing)
     return Float64Array.from(noise, (n, i) => 110 + 40 * wall(i % W, Math.floor(i / W)) + CODES * n)
   })
 }
