@@ -48,9 +48,9 @@ export class CommonDonors {
    * Those that lie no further from the mean of all than is usual in the region: somebody in a corner of one is a sixteenth of a
    * mean, and all there is where its finest is lent.
    */
-  readonly alike: readonly StackShare[]
-  readonly #usual: readonly number[]
-  readonly #everywhere: number
+  alike: readonly StackShare[] = []
+  #usual: readonly number[] = []
+  #everywhere = 0
   /** By both frames: what a donor differs from another by, inside the region. */
   readonly #changes = new Map<string, number | null>()
   #asked: Promise<Asked> | undefined
@@ -59,42 +59,22 @@ export class CommonDonors {
     const sharesOf = new Map(stack.frames.map((f) => [f.target, f.stack ?? []]))
     const all = targets.map((target) => sharesOf.get(target) ?? [])
     const common = (all[0] ?? []).filter((one) => all.every((shares) => shares.some((s) => isSame(s, one))))
-    const lent: LentDonor[] = []
-    for (const share of common) lent.push(await lentDonor(job, share))
-    return new CommonDonors(job, targets, common, lent)
+    const made = new CommonDonors(job, targets, common, await meanLight(job, common))
+    const away: (readonly number[])[] = []
+    for (const share of common) away.push(made.#away(share, await lentDonor(job, share)))
+    made.#usual = away[0]?.map((_, k) => middleValue(away.map((cells) => cells[k]!))) ?? []
+    made.#everywhere = middleValue(made.#usual)
+    made.alike = common.filter((_, d) => made.#isAlike(away[d]!))
+    return made
   }
 
+  /** @param mean linear RGB over the window, at the light of the first target */
   private constructor(
     readonly job: RepairJob,
     readonly targets: readonly number[],
     readonly donors: readonly StackShare[],
-    lent: readonly LentDonor[],
-  ) {
-    const { workspace, region } = job
-    const { window } = region
-    this.mean = new Float32Array(3 * window.w * window.h)
-    workspace.within((scratch) => {
-      const sum = scratch.floats(this.mean.length).fill(0)
-      for (const [k, share] of donors.entries())
-        workspace.within((inner) =>
-          addScaled(
-            workspace,
-            litBy(workspace, inner, window, share, lent[k]!),
-            null,
-            1 / donors.length,
-            sum,
-          ),
-        )
-      this.mean.set(sum)
-    })
-    const away = donors.map((share, k) => this.#away(share, lent[k]!))
-    this.#usual = away[0]?.map((_, k) => middleValue(away.map((cells) => cells[k]!))) ?? []
-    this.#everywhere = middleValue(this.#usual)
-    this.alike = donors.filter((_, d) => this.#isAlike(away[d]!))
-  }
-
-  /** Linear RGB over the window, at the light of the first target. */
-  private readonly mean: Float32Array
+    private readonly mean: Float32Array,
+  ) {}
 
   /** Is another donor like them? If not it shows another state. */
   async admits(own: StackShare): Promise<boolean> {
@@ -155,8 +135,6 @@ export class CommonDonors {
     const { job, alike, targets } = this
     const { workspace } = job
     const { surround } = job.region.frames.get(targets[0]!)!
-    const pictures = new Map<StackShare, Frame>()
-    for (const share of alike) pictures.set(share, (await lentDonor(job, share)).picture)
     const following = alike.flatMap((a) =>
       alike.flatMap((b) => (b.plate === a.plate && b.frame === a.frame + 1 ? [[a, b] as const] : [])),
     )
@@ -170,11 +148,13 @@ export class CommonDonors {
       before = seen
       last = number
     }
-    const beside = following.map(([a, b]) =>
-      changeOver(workspace, pictures.get(a)!, pictures.get(b)!, surround, true),
-    )
+    const beside: (number | null)[] = []
     const there: (number | null)[] = []
-    for (const [a, b] of following) there.push(await this.#changeInside(a, b))
+    for (const [a, b] of following) {
+      const [one, other] = [await lentDonor(job, a), await lentDonor(job, b)]
+      beside.push(changeOver(workspace, one.picture, other.picture, surround, true))
+      there.push(await this.#changeInside(a, b))
+    }
     return { beside: meanOf(beside), there: meanOf(there), wants: meanOf(now) }
   }
 
@@ -203,6 +183,25 @@ export class CommonDonors {
 
   #isAlike(cells: readonly number[]): boolean {
     return cells.every((v, k) => v <= PASSING * Math.max(this.#everywhere, this.#usual[k]!))
+  }
+}
+
+/** Of donors as they lie at the target's light, one at a time: a dozen of half a large frame are a gigabyte. */
+async function meanLight(job: RepairJob, donors: readonly StackShare[]): Promise<Float32Array> {
+  const { workspace, region } = job
+  const held = workspace.hold()
+  try {
+    const sum = held.floats(3 * region.window.w * region.window.h).fill(0)
+    for (const share of donors) {
+      const lent = await lentDonor(job, share)
+      workspace.within((scratch) => {
+        const lit = litBy(workspace, scratch, region.window, share, lent)
+        addScaled(workspace, lit, null, 1 / donors.length, sum)
+      })
+    }
+    return sum.slice()
+  } finally {
+    held.release()
   }
 }
 
