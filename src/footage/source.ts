@@ -97,7 +97,9 @@ export function unreadable(path: string, cause: unknown): OffcutError {
     .replace(/^[:\s]+|[.\s]+$/g, '')
     .replace(/\s*\n\s*/g, '; ')
   // What a codec says of nothing at all helps nobody; it is what a copy under way leaves, or a disk that was full.
-  const what = statSync(path, { throwIfNoEntry: false })?.size === 0 ? 'the file is empty' : short
+  const size = statSync(path, { throwIfNoEntry: false })?.size
+  const what =
+    size === 0 ? 'the file is empty' : /^(unknown error)?$/i.test(short) ? 'it seems damaged' : short
   return plateError('FRAME_UNREADABLE', path, `can't be read (${what})`, 'render or copy it again', {
     cause,
   })

@@ -4,7 +4,7 @@ import { parseFrames, printFrames } from '../footage/frames.js'
 import type { Plate } from '../footage/plate.js'
 import type { Rect } from '../raster/rect.js'
 import type { Offset } from '../raster/transform.js'
-import { framesOf } from '../shot/frame-key.js'
+import { type FrameKey, framesOf } from '../shot/frame-key.js'
 import type { Shot, ShotRequest } from '../shot/open-shot.js'
 import type { Result } from './result.js'
 
@@ -85,17 +85,26 @@ function sidesOf({ x, y, w, h }: Rect): [number, number, number, number] {
 }
 
 /** What is to be said of the footage and the mask, and of frames that can't be read. */
-export function shotNotes(
-  { plates, region, request }: Shot,
-  unreadable: readonly { readonly message: string }[],
-): string[] {
+export function shotNotes({ plates, region, request }: Shot, unreadable: readonly Unreadable[]): string[] {
   return [
     ...namedInVain(plates, request),
     ...ratesApart(plates),
     ...plates.flatMap(activeNote),
     ...region.notes,
-    ...unreadable.map((u) => `${u.message} (left out of the search)`),
+    ...plates.flatMap((_, plate) => leftOut(unreadable.filter((u) => u.plate === plate))),
   ]
+}
+
+type Unreadable = FrameKey & { readonly message: string }
+
+/** In one sentence for a plate: after a render that broke off there may be dozens. @param unreadable ascending */
+function leftOut([first, ...others]: readonly Unreadable[]): string[] {
+  if (first === undefined) return []
+  const too =
+    others.length === 0
+      ? ''
+      : `; so ${others.length === 1 ? 'is' : 'are'} ${printFrames(others.map((u) => u.frame))}, which can't be read either`
+  return [`${first.message} (left out of the search${too})`]
 }
 
 /** Frames that may lend, or may not, by the request, and are in no plate. */

@@ -52,6 +52,15 @@ test('a file of no bytes, as a copy under way leaves it, is called empty', async
   expect(said).toMatch(/quay\.1008\.png can't be read \(the file is empty\): render or copy it again/)
 })
 
+test('frames that a broken render left are named in one sentence, with the reason of the first', async () => {
+  const broken = await plantPlate(join(folder, 'broken'), { frames: 16, occluders: () => [] })
+  for (const number of [1006, 1009, 1010]) writeFileSync(broken.pathOf(number), '')
+  const said = (await remarks({ target: broken.folder })).filter((w) => w.includes("can't be read"))
+  expect(said).toEqual([
+    `${broken.pathOf(1006)} can't be read (the file is empty): render or copy it again (left out of the search; so are 1009-1010, which can't be read either)`,
+  ])
+})
+
 describe('plates that name their rate', () => {
   const shoot = async (name: string, framesPerSecond: number) => {
     const dir = join(folder, name)
