@@ -290,6 +290,14 @@ describe('survey', () => {
     expect(json.frames).toHaveLength(10)
   })
 
+  test('names frames that a broken render left by their numbers, and why the first', async () => {
+    const broken = await plantPlate(join(root, 'broken'), { width: 96, height: 72, frames: 9 })
+    for (const number of [1003, 1004, 1007]) writeFileSync(broken.pathOf(number), '')
+    const { stdout } = await cli('survey', broken.folder)
+    expect(stdout).toMatch(/unreadable +1003-1004, 1007\n/)
+    expect(stdout).toContain(`the first: ${broken.pathOf(1003)} can't be read (the file is empty)`)
+  })
+
   test('names a gap of a billion frames without counting it out', async () => {
     const { folder } = await plantPlate(join(root, 'far'), { width: 96, height: 72, frames: 2 })
     const [one, two] = readdirSync(folder).sort()

@@ -22,7 +22,7 @@ export async function survey(plate: string, flags: SurveyFlags, io: Io): Promise
 }
 
 function inWords(survey: Survey, columns: number): string[] {
-  const { plate, frames, repeated, unreadable } = survey
+  const { plate, frames, repeated } = survey
   const stops = frames.flatMap((f) => f.stops ?? [])
   const [darkest, brightest] = [Math.min(...stops), Math.max(...stops)]
   const held = frames.filter((f) => f.dx !== null)
@@ -35,7 +35,7 @@ function inWords(survey: Survey, columns: number): string[] {
     ['frames', `${plate.frames.length}, ${plate.first} to ${plate.last}`],
     ['gaps', plate.gaps.length === 0 ? 'none' : printRuns(plate.gaps)],
     ['repeated', repeated.length === 0 ? 'none' : printRuns(repeated)],
-    ...(unreadable.length === 0 ? [] : [['unreadable', unreadable.join('; ')]]),
+    ...unread(survey).map((said) => ['unreadable', said]),
     ['picture', `${plate.width} x ${plate.height}, ${plate.format} ${plate.bitDepth}, ${aspect}`],
     ...active(plate).map((said) => ['active', said]),
     ['encoding', `${plate.encoding} (${plate.encodingWhy})`],
@@ -120,6 +120,14 @@ function moving({ model, reference, views, lost, cuts }: CameraPath): string[] {
     ...(cuts.length === 0 ? [] : [`cut at ${printFrames(cuts)}`]),
     ...(lost.length === 0 ? [] : [`not followed on ${printFrames(lost)}`]),
   ]
+}
+
+/** Which frames, and why the first. */
+function unread({ plate, frames, unreadable: [first, ...others] }: Survey): string[] {
+  if (first === undefined) return []
+  if (others.length === 0) return [first]
+  const read = new Set(frames.map((f) => f.frame))
+  return [printFrames(plate.frames.filter((f) => !read.has(f))), `the first: ${first}`]
 }
 
 function asJson({ plate, frames, repeated, unreadable, rect, path }: Survey) {
