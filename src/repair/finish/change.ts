@@ -56,58 +56,95 @@ export function lightOfRing(ring: CellSums): readonly [number, number, number] {
  */
 export function changeOf(
   cells: CellSums,
-  { law, renewed, place }: SideLaw,
+  side: SideLaw,
   light: readonly [number, number, number],
 ): SideChange | null {
-  const { count, sums } = cells
   /** Per cell that tells: R, G and B, their mean, and all that flickers. */
   const noise = new Float64Array(3 * cells.cells)
   const mean = new Float64Array(cells.cells)
   const flicker = new Float64Array(cells.cells)
-  let n = 0
-  for (let k = 0; k < cells.cells; k++) {
-    const more = place === null ? 1 : place[k]!
-    // Where a codec repeats what it had nothing changes, and that tells nothing.
-    if (!cells.isTold(k) || more === 0) continue
-    const samples = count[k]!
-    for (let c = 0; c < 3; c++) {
-      const at = 15 * k + 5 * c
-      const [a, b] = [sums[at]!, sums[at + 1]!]
-      const own = b > 0 && a > 0 ? a / b : 1
-      const unit = grainAt(law, c, (a + b) / (2 * samples)) ** 2 * renewed[c]! * more
-      if (!(unit > 0)) return null
-      noise[3 * n + c] = squares(sums, at, own) / (samples - 1) / ((1 + own * own) * unit)
-      const gain = light[c]!
-      flicker[n]! += squares(sums, at, gain) / samples / ((1 + gain * gain) * unit) / 3
-    }
-    mean[n] = (noise[3 * n]! + noise[3 * n + 1]! + noise[3 * n + 2]!) / 3
-    n++
-  }
+  const n = overGrain(cells, side, light, noise, mean, flicker)
   if (n < MIN_CELLS) return null
   const calm = usualMost(mean, n)
-  const own = [0, 0, 0]
   let found = 0
-  for (let k = 0; k < n; k++) {
-    if (!(mean[k]! <= calm)) continue
-    for (let c = 0; c < 3; c++) own[c]! += noise[3 * k + c]!
-    found++
-  }
-  const [red, green, blue] = own.map((sum) => sum / found) as [number, number, number]
+  for (let k = 0; k < n; k++) if (mean[k]! <= calm) found++
+  const own = (c: number) => calmSum(noise, c, mean, calm, n) / found
+  const green = own(1)
   let spread = 0
-  for (let k = 0; k < n; k++) if (mean[k]! <= calm) spread += (noise[3 * k + 1]! - green) ** 2
+  for (let k = 0; k < n; k++) {
+    const off = noise[3 * k + 1]! - green
+    if (mean[k]! <= calm) spread += off * off
+  }
   const steady = usualMost(flicker, n)
-  let [flickers, still] = [0, 0]
+  let flickers = 0
+  let still = 0
   for (let k = 0; k < n; k++) {
     if (!(flicker[k]! <= steady)) continue
     flickers += flicker[k]!
     still++
   }
   return {
-    noise: [red, green, blue],
+    noise: [own(0), green, own(2)],
     flicker: flickers / still,
     error: green > 0 ? Math.sqrt(spread / found / found) / green : 0,
     cells: found,
   }
+}
+
+// Loops over cells are functions of their own: a short one is compiled soon, and only once.
+
+/**
+ * What changes over what the grain has, cell by cell.
+ *
+ * @param noise receives R, G and B, `mean` their mean, `flicker` all that flickers
+ * @returns how many cells tell; 0 where the plate's grain has no strength
+ */
+function overGrain(
+  cells: CellSums,
+  { law, renewed, place }: SideLaw,
+  light: readonly [number, number, number],
+  noise: Float64Array,
+  mean: Float64Array,
+  flicker: Float64Array,
+): number {
+  const { count, sums } = cells
+  let n = 0
+  for (let k = 0; k < count.length; k++) {
+    const more = place === null ? 1 : place[k]!
+    // Where a codec repeats what it had nothing changes, and that tells nothing.
+    if (!cells.isTold(k) || more === 0) continue
+    const samples = count[k]!
+    let flickers = 0
+    for (let c = 0; c < 3; c++) {
+      const at = 15 * k + 5 * c
+      const a = sums[at]!
+      const b = sums[at + 1]!
+      const own = b > 0 && a > 0 ? a / b : 1
+      const grain = grainAt(law, c, (a + b) / (2 * samples))
+      const unit = grain * grain * renewed[c]! * more
+      if (!(unit > 0)) return 0
+      noise[3 * n + c] = squares(sums, at, own) / (samples - 1) / ((1 + own * own) * unit)
+      const gain = light[c]!
+      flickers += squares(sums, at, gain) / samples / ((1 + gain * gain) * unit) / 3
+    }
+    flicker[n] = flickers
+    mean[n] = (noise[3 * n]! + noise[3 * n + 1]! + noise[3 * n + 2]!) / 3
+    n++
+  }
+  return n
+}
+
+/** Of one channel, over the cells whose mean is not beyond `calm`. */
+function calmSum(
+  noise: Readonly<Float64Array>,
+  channel: number,
+  mean: Readonly<Float64Array>,
+  calm: number,
+  n: number,
+): number {
+  let sum = 0
+  for (let k = 0; k < n; k++) if (mean[k]! <= calm) sum += noise[3 * k + channel]!
+  return sum
 }
 
 /** Sum of the squares of a - gain * b. */

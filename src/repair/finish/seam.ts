@@ -87,21 +87,30 @@ function cellsOf({ target, patch, band, clip }: Border): Record<'count' | 'light
   const [height, width] = target.shape
   const columns = Math.ceil(width / CELL_PX)
   const cells = columns * Math.ceil(height / CELL_PX)
-  const [plate, own] = [target.data, patch.data]
   const count = new Float64Array(cells)
   const light = new Float64Array(3 * cells)
   const step = new Float64Array(3 * cells)
   for (let k = 0; k < band.length; k++) {
     const i = band[k]!
-    const j = 3 * i
-    if (!isTelling(plate, j, clip) || !isTelling(own, j, clip)) continue
+    if (!isTelling(target.data, 3 * i, clip) || !isTelling(patch.data, 3 * i, clip)) continue
     const y = Math.floor(i / width)
     const cell = Math.floor(y / CELL_PX) * columns + Math.floor((i - y * width) / CELL_PX)
     count[cell]!++
-    for (let c = 0; c < 3; c++) {
-      light[3 * cell + c]! += plate[j + c]!
-      step[3 * cell + c]! += own[j + c]! - plate[j + c]!
-    }
+    addStep(target.data, patch.data, 3 * i, 3 * cell, light, step)
   }
   return { count, light, step }
+}
+
+function addStep(
+  plate: Readonly<Float32Array>,
+  own: Readonly<Float32Array>,
+  from: number,
+  to: number,
+  light: Float64Array,
+  step: Float64Array,
+): void {
+  for (let c = 0; c < 3; c++) {
+    light[to + c]! += plate[from + c]!
+    step[to + c]! += own[from + c]! - plate[from + c]!
+  }
 }

@@ -20,17 +20,27 @@ const APART = Float64Array.of(1, 0, 0, 0, 1, 0, 0, 0, 1)
 export function tilesOf(sides: Readonly<Uint8Array>, width: number, side: number, turn: number): Int32Array {
   const height = sides.length / width
   const step = TILE_PX / 2
-  const far = TILE_PX - 1
   const likely: number[] = []
   for (let top = 0; top + TILE_PX <= height; top += step)
     for (let left = 0; left + TILE_PX <= width; left += step) {
       const at = top * width + left
-      const ends = [at, at + far, at + far * width, at + far * (width + 1), at + step * (width + 1)]
-      if (ends.every((i) => sides[i] === side)) likely.push(at)
+      if (hasEnds(sides, at, width, side)) likely.push(at)
     }
   const every = Math.max(1, Math.floor(likely.length / TILES))
   const mine = likely.filter((at, i) => i % every === turn % every && isAll(sides, at, width, side))
   return Int32Array.from(mine)
+}
+
+/** Do a tile's corners and its middle lie in a side? */
+function hasEnds(sides: Readonly<Uint8Array>, at: number, width: number, side: number): boolean {
+  const far = TILE_PX - 1
+  return (
+    sides[at] === side &&
+    sides[at + far] === side &&
+    sides[at + far * width] === side &&
+    sides[at + far * (width + 1)] === side &&
+    sides[at + (TILE_PX / 2) * (width + 1)] === side
+  )
 }
 
 function isAll(sides: Readonly<Uint8Array>, corner: number, width: number, side: number): boolean {

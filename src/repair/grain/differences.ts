@@ -108,21 +108,18 @@ export class Differences {
     const counted = this.#made.map((_, p) => this.#calm(p, law))
     const found = mix?.slice() ?? this.#components(counted)
     const back = inverseOf(found)
-    const spectra = [0, 1, 2].map(() => new Float64Array(PIXELS))
+    const sums = new Float64Array(3 * PIXELS)
+    const power = new Float64Array(3 * PIXELS)
     let count = 0
-    for (const [p, [a, b]] of this.pairs.entries()) {
-      const power = new Float64Array(3 * PIXELS)
+    for (let p = 0; p < counted.length; p++) {
+      const { counts } = counted[p]!
+      for (let t = 0; t < counts.length; t++) count += counts[t]!
+      power.fill(0)
       addTilePower(this.workspace, counted[p]!, back, WINDOW, power)
-      for (const calm of counted[p]!.counts) count += calm
-      for (let j = 0; j < 3; j++)
-        for (let i = 0; i < PIXELS; i++) {
-          const left = ((a.response?.[i] ?? 1) + (b.response?.[i] ?? 1)) / 2
-          // What resampling has all but taken away tells nothing.
-          spectra[j]![i]! += power[j * PIXELS + i]! / Math.max(0.1, left)
-        }
+      addOver(sums, power, leftOf(this.pairs[p]!))
     }
-    for (const s of spectra) for (let i = 0; i < PIXELS; i++) s[i] = count > 0 ? s[i]! / count : 0
-    return { mix: found, spectra }
+    for (let i = 0; i < sums.length; i++) sums[i] = count > 0 ? sums[i]! / count : 0
+    return { mix: found, spectra: [0, 1, 2].map((j) => sums.slice(j * PIXELS, (j + 1) * PIXELS)) }
   }
 
   /** Uncorrelated components: columns are eigenvectors of the channels' correlation. */
@@ -152,6 +149,20 @@ export class Differences {
     const { length } = this.tiles.corners
     return perTile.subarray(3 * length * pair, 3 * length * (pair + 1))
   }
+}
+
+/** What moving them has left of a pair's noise at each frequency; null: all. */
+function leftOf([{ response: a }, { response: b }]: Pair): Spectrum | null {
+  if (a === null && b === null) return null
+  // What resampling has all but taken away tells nothing.
+  return Float64Array.from({ length: PIXELS }, (_, i) => Math.max(0.1, ((a?.[i] ?? 1) + (b?.[i] ?? 1)) / 2))
+}
+
+// A short loop is compiled soon, and only once.
+/** Adds up three spectra that lie one after the other, each over what is left at its frequencies. */
+function addOver(sums: Float64Array, power: Readonly<Float64Array>, left: Readonly<Spectrum> | null): void {
+  if (left === null) for (let i = 0; i < sums.length; i++) sums[i]! += power[i]!
+  else for (let i = 0; i < sums.length; i++) sums[i]! += power[i]! / left[i % PIXELS]!
 }
 
 /** Of an orthonormal matrix the inverse is its transpose. */
