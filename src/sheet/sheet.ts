@@ -16,7 +16,7 @@ import type { Row, Still } from './data/gather.js'
 import { shownFrame } from './data/measures.js'
 import type { PageData } from './data/page-data.js'
 import type { PictureSource } from './data/pictures.js'
-import { playing, whyAlone } from './data/played.js'
+import { playedFrames, playing, whyFewer } from './data/played.js'
 import { drawRows } from './data/rows.js'
 import { factorOf, shrunk } from './data/shrink.js'
 import { drawWholes, NO_WHOLES, type ReadWhole, type Wholes } from './data/wholes.js'
@@ -90,9 +90,9 @@ export async function writeSheet(
     coding: CODINGS[0],
   })
   const { length: all } = result.candidates
-  const { length: played } = playing(result.candidates)
+  const played = [...playing(result.candidates).values()].map(({ length }) => length)
   const plan = await planFrames(
-    { playing: played, alone: all - played, frames: result.target.frames.length },
+    { playing: played, alone: all - played.length, frames: result.target.frames.length },
     PAGE_BYTES - Buffer.byteLength(bare),
     drawn.weigh,
   )
@@ -188,7 +188,7 @@ function frameBlocks(
         ...{ id, kind, verdict, score, donor },
         row: rowId(candidate),
         words: inWords(candidate),
-        alone: whyAlone(candidate, i),
+        fewer: frames.length < playedFrames(candidate, i).length ? null : whyFewer(candidate, i),
         measures: recordOf(MEASURE_KEYS, (key) => candidate[key]),
         start: Math.max(
           0,

@@ -10,7 +10,7 @@ const SAFETY = 1.06
 
 export interface Plan {
   readonly coding: Coding
-  /** how many of the candidates that play, from the best, carry their frames; the others carry their weakest alone */
+  /** how many of the candidates that play, from the best, carry what they play; the others carry their weakest alone */
   readonly ways: number
   /** every which target frame they carry; 1 is all */
   readonly step: number
@@ -27,8 +27,8 @@ export type Weigh = (coding: Coding) => Promise<Weight>
 
 /** What there is to carry. */
 export interface Wanted {
-  /** How many candidates are to play, */
-  readonly playing: number
+  /** How many frames each of the candidates is to have that play, best first, */
+  readonly playing: readonly number[]
   /** and how many show one frame alone. */
   readonly alone: number
   /** Target frames. */
@@ -47,22 +47,23 @@ export async function planFrames(
   weigh: Weigh,
 ): Promise<Plan> {
   // Whoever has no room for all frames still carries one, its weakest, and the target under it.
-  const fits = (ways: number, count: number, { target, lent }: Weight) => {
-    const whole = count * (target + ways * lent)
-    return (whole + (playing + alone - ways) * (target + lent)) * BASE64 * SAFETY <= room
+  const fits = (played: readonly number[], count: number, { target, lent }: Weight) => {
+    const all = count * target + played.reduce((sum, frames) => sum + frames, 0) * lent
+    return (all + (playing.length + alone - played.length) * (target + lent)) * BASE64 * SAFETY <= room
   }
-  if (playing + alone === 0) return { coding: CODINGS[0], ways: 0, step: 1 }
+  if (playing.length + alone === 0) return { coding: CODINGS[0], ways: 0, step: 1 }
   let weight: Weight = { target: 0, lent: 0 }
   for (const coding of CODINGS) {
     weight = await weigh(coding)
-    if (fits(playing, frames, weight)) return { coding, ways: playing, step: 1 }
+    if (fits(playing, frames, weight)) return { coding, ways: playing.length, step: 1 }
   }
   const coding = CODINGS[CODINGS.length - 1]
-  for (let ways = playing - 1; ways > 0; ways--) {
-    if (fits(ways, frames, weight)) return { coding, ways, step: 1 }
+  for (let ways = playing.length - 1; ways > 0; ways--) {
+    if (fits(playing.slice(0, ways), frames, weight)) return { coding, ways, step: 1 }
   }
   for (let step = 2; step < frames; step++) {
-    if (fits(1, Math.ceil(frames / step), weight)) return { coding, ways: 1, step }
+    const count = Math.ceil(frames / step)
+    if (fits([count], count, weight)) return { coding, ways: 1, step }
   }
   return { coding, ways: 0, step: 1 }
 }

@@ -46,10 +46,11 @@ export interface Known {
 
 /** Per candidate the frames that are carried under a plan, by index, and all that is measured of them. */
 export function carriedUnder(candidates: readonly Candidate[], plan: Plan): number[][] {
-  const played = new Set(playing(candidates).slice(0, plan.ways))
-  return candidates.map((candidate) =>
-    carriedFrames(candidate, played.has(candidate) ? plan.step : Infinity, shownFrame(candidate)),
-  )
+  const played = new Map([...playing(candidates)].slice(0, plan.ways))
+  return candidates.map((candidate) => {
+    const weakest = shownFrame(candidate)
+    return carriedFrames(played.get(candidate) ?? [weakest], plan.step, weakest)
+  })
 }
 
 /**

@@ -54,7 +54,8 @@ export class DrawThreads {
     const worker = fileURLToPath(new URL('./draw-worker.js', import.meta.url))
     // Before it is built the tool has no file that a thread could start from.
     if (!existsSync(worker)) return null
-    const wanted = playing(result.candidates).reduce((sum, { frames }) => sum + frames.length, 0)
+    const played = [...playing(result.candidates).values()]
+    const wanted = played.reduce((sum, { length }) => sum + length, 0)
     const others = Math.floor(
       Math.min(
         (threads ?? Math.min(availableParallelism(), MAX_THREADS, wanted / MIN_PICTURES)) - 1,

@@ -27,8 +27,8 @@ export interface PageWay {
   readonly kind: CandidateKind
   /** what it does, in words */
   readonly words: string
-  /** why one frame of it is here alone, in words; null: as many as there is room for */
-  readonly alone: string | null
+  /** why fewer of its frames are here than there is room for, in words; null: they are not */
+  readonly fewer: string | null
   readonly verdict: Verdict
   readonly score: number
   readonly donor: number

@@ -1,7 +1,6 @@
 // The frames that the page plays: the target once for all candidates, and what each candidate lends.
 import { frame } from '../../raster/frame.js'
 import { boundsOf, grow, intersect, type Rect } from '../../raster/rect.js'
-import type { Candidate } from '../../search/result.js'
 import { type Lending, lentEverywhere } from './difference.js'
 import { outlineOf } from './outline.js'
 import type { RowPictures, Show } from './seen.js'
@@ -50,10 +49,9 @@ export function targetFrame(number: number, { rect, mask, alpha, box }: ShownLen
   return { frame: number, rect, box, outline: outlineOf(mask, rect.w, rect.h), support }
 }
 
-/** The candidate's frames that are carried, by index: every `step`th and always its weakest, which is all for Infinity. */
-export function carriedFrames(candidate: Candidate, step: number, weakest: number): number[] {
-  const every = (i: number) => Number.isFinite(step) && i % step === 0
-  return candidate.frames.flatMap((_, i) => (every(i) || i === weakest ? [i] : []))
+/** The frames that are carried of those that play, by index: every `step`th and always the weakest. */
+export function carriedFrames(played: readonly number[], step: number, weakest: number): number[] {
+  return played.filter((index, i) => i % step === 0 || index === weakest)
 }
 
 /** Of an alpha the same always. */

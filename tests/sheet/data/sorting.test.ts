@@ -9,7 +9,7 @@ import { FAULTLESS, various } from '../../search/faultless.js'
 function ways(key: MeasureKey, values: readonly (number | null)[]): PageWay[] {
   return values.map((value, i) => ({
     ...{ id: `hold-${i}`, row: `way-${i}`, kind: 'hold', words: '', verdict: 'holds up', score: 1 },
-    ...{ donor: 0, frames: [], start: 0, alone: null },
+    ...{ donor: 0, frames: [], start: 0, fewer: null },
     measures: { ...FAULTLESS, [key]: value },
   }))
 }

@@ -27,7 +27,7 @@ const data: ViewerData = {
     ...{ id: `hold-${i}`, kind: 'hold', words: '', verdict: 'holds up', score: 90 - i },
     frames: (targets as number[]).map((at) => [at, 1100, 1] as const),
     start: start as number,
-    alone: null,
+    fewer: null,
   })),
 }
 const targetOf = ({ way, frame }: Look) => data.targets[data.ways[way!].frames[frame][0]].frame

@@ -69,8 +69,8 @@ export function Course(props: {
 
 /** Why not all frames are here. */
 function whyFewer({ ways, count: all }: ViewerData, way: number): string {
-  const { alone, frames } = ways[way]
-  if (alone !== null) return alone
+  const { fewer, frames } = ways[way]
+  if (fewer !== null) return fewer
   const carried =
     frames.length === 1 ? 'Its weakest frame alone' : `${count(frames.length, 'frame')} of ${all}`
   return `${carried}: the page has no room for more.`
