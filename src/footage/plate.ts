@@ -197,7 +197,8 @@ export async function readRect(plate: Plate, frame: number, rect: Rect): Promise
 }
 
 /**
- * All of a frame as the half floats that its file has, some rows at a time, so that nothing as large as the frame is made.
+ * All of a frame or some of its rows as the half floats that its file has, so many at a time that nothing as large as the frame
+ * is made.
  *
  * @param use takes in rows as FrameReader has them; NaN where readRect has it
  * @returns whether the file has such; where it has not, or where its light is at hand otherwise, `use` hears nothing

@@ -88,7 +88,7 @@ export interface FrameReader {
    */
   readHalves?(path: string, rect: Rect, options?: ReadOptions): Promise<Uint16Array | null>
   /**
-   * As `readHalves`, of all of the frame, some rows at a time.
+   * As `readHalves`, of all of the frame or some of its rows, so many at a time.
    *
    * @returns whether the file has such samples; where it has not, `use` hears nothing
    */
@@ -99,6 +99,9 @@ export interface FrameReader {
 export interface HalfRows {
   /** So many at a time; at the end what is left. */
   readonly rows: number
+  /** The first row, and the one behind the last; left out: all. */
+  readonly from?: number
+  readonly to?: number
   /** @param halves [rows, width, 3]; of this thread's codecs, and written over when this returns @param y the first row */
   readonly take: (halves: Uint16Array, y: number) => void
 }

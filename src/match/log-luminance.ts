@@ -46,22 +46,35 @@ export function logLuminance(
   return into
 }
 
+/** A smaller working picture. */
+export interface SmallLogLuminance {
+  /** Its corner at 0, 0. */
+  readonly log: Plane
+  /** 1 where every pixel of the square is VALID, else 0. */
+  readonly known: Uint8Array
+}
+
+/** Room for the one of a rectangle. */
+export function smallRoom({ w, h }: Pick<Rect, 'w' | 'h'>, factor: number): SmallLogLuminance {
+  const log = plane(0, 0, Math.floor(w / factor), Math.floor(h / factor))
+  return { log, known: new Uint8Array(log.data.length) }
+}
+
 /**
  * The same, smaller: means over factor x factor pixels, of what fills such squares from the rectangle's corner on.
  *
- * @returns its corner at 0, 0; `known` is 1 where every pixel of the square is VALID, else 0
+ * @param into where it is written
  */
 export function smallLogLuminance(
   workspace: Workspace,
   halves: Readonly<Uint16Array>,
-  { w, h }: Rect,
+  rect: Pick<Rect, 'w' | 'h'>,
   factor: number,
   clip: number,
-): { readonly log: Plane; readonly known: Uint8Array } {
-  const log = plane(0, 0, Math.floor(w / factor), Math.floor(h / factor))
-  const known = new Uint8Array(log.data.length)
-  shrunk(workspace, halves, w, factor, howFor(clip), log.data, known)
-  return { log, known }
+  into: SmallLogLuminance = smallRoom(rect, factor),
+): SmallLogLuminance {
+  shrunk(workspace, halves, rect.w, factor, howFor(clip), into.log.data, into.known)
+  return into
 }
 
 function howFor(clip: number): Working {

@@ -60,6 +60,11 @@ test.each(files)(
         if (/^(half|tiled-half)/.test(file)) expect(isStored).toBe(true)
         expect(rowsSeen).toBe(isStored ? rect.h : 0)
         if (isStored) expect(halves).toEqual(floats)
+        const part = { ...rect, y: 1, h: rect.h - 2 }
+        const some: number[] = []
+        const take = (of: Uint16Array) => some.push(...of)
+        await eachHalfRows(plate, plate.first, { rows, from: part.y, to: part.y + part.h, take })
+        if (isStored) expect(Uint16Array.from(some)).toEqual(await throughFloats(plate, part))
       }
     }
     const bent = await openPlate(`${folder}${file}`, { encoding: 'srgb' })

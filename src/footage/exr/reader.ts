@@ -48,7 +48,7 @@ export const exrReader: FrameReader & { probe(path: string, options?: ReadOption
       await fillHalves(file, header, picture, rect, out)
       return out
     }),
-  eachHalves: (path, { rows, take }, options) =>
+  eachHalves: (path, { rows, from = 0, to, take }, options) =>
     BoundedFile.use(path, 'EXR_BAD', async (file) => {
       const { header, picture } = await opened(file, path, options)
       if (!asStored(picture)) return false
@@ -56,9 +56,10 @@ export const exrReader: FrameReader & { probe(path: string, options?: ReadOption
       // Where kernels write them in place, once for all of the frame.
       const held = codecs().hold()
       try {
-        const band = wordsIn(held.bytes(6 * w * Math.min(rows, h)))
-        for (let y = 0; y < h; y += rows) {
-          const rect = { x: 0, y, w, h: Math.min(rows, h - y) }
+        const end = to ?? h
+        const band = wordsIn(held.bytes(6 * w * Math.min(rows, end - from)))
+        for (let y = from; y < end; y += rows) {
+          const rect = { x: 0, y, w, h: Math.min(rows, end - y) }
           const halves = band.subarray(0, 3 * w * rect.h)
           await fillHalves(file, header, picture, rect, halves)
           take(halves, y)
