@@ -52,6 +52,8 @@ export class LenderTable {
   readonly #tileOf: Int32Array
   /** What each of them likely shows, told by all witnesses; made when the first donor is held against it. */
   #likely: Float64Array | undefined
+  /** The same without one donor's word; the next one's lies where it did. */
+  #withoutOne: Float64Array | undefined
   /** What `dirt` holds a donor against, in the workspace. */
   readonly #level: Readonly<Float32Array>
   readonly #spread: Readonly<Float32Array>
@@ -198,9 +200,18 @@ export class LenderTable {
   /** What the wanted pixels likely show without a donor's own word: it would look the likelier for it. */
   #likelyTo(donor: Registered, dirt: Readonly<Uint8Array>): Readonly<Float64Array> {
     const witness = this.#rank.get(donor)
-    if (witness !== undefined) return this.#likelyWithout(donor, dirt, witness.rank, witness.weight)
-    this.#likely ??= this.#likelyWithout(donor, dirt, Number.POSITIVE_INFINITY, 0)
-    return this.#likely
+    if (witness === undefined) {
+      this.#likely ??= this.#likelyWithout(
+        donor,
+        dirt,
+        Number.POSITIVE_INFINITY,
+        0,
+        new Float64Array(this.#pixels.length),
+      )
+      return this.#likely
+    }
+    this.#withoutOne ??= new Float64Array(this.#pixels.length)
+    return this.#likelyWithout(donor, dirt, witness.rank, witness.weight, this.#withoutOne)
   }
 
   #likelyWithout(
@@ -208,10 +219,10 @@ export class LenderTable {
     dirt: Readonly<Uint8Array>,
     rank: number,
     said: number,
+    likely: Float64Array,
   ): Float64Array {
     const { level } = this.registration.cleanPlate
     const pixels = this.#pixels
-    const likely = new Float64Array(pixels.length)
     for (let k = 0; k < pixels.length; k++) {
       const i = pixels[k]
       const mine = dirt[i] === 0 && rank <= this.#lastRank[i] ? said : 0
