@@ -1,6 +1,6 @@
 // Where the pixels of an EXR part lie in the file: its chunks (blocks of rows, or tiles) and which of them a rectangle
 // needs. Source: openexr.com, "OpenEXR File Layout".
-import { intersect, isEmpty, type Rect } from '../../raster/rect.js'
+import { intersect, type Rect } from '../../raster/rect.js'
 import { bad, type Channel, type Compression, type Part, type Tiling } from './header.js'
 
 /** One chunk of a part: its place in the chunk table and the pixels it holds, in the data window's coordinates. */
@@ -113,18 +113,32 @@ function shapeOf(part: Part, block: Rect): BlockShape {
   return { channels, size, inOrder, rowByRow, channelByChannel }
 }
 
-/** The chunks that a rectangle needs, in table order. */
-export function blocksFor({ dataWindow, tiling, compression }: Part, wanted: Rect): Block[] {
-  const need = intersect(wanted, dataWindow)
-  if (isEmpty(need)) return []
+/** Which of a part's chunks, counted across and down, a rectangle needs, and their size. */
+function gridUnder({ dataWindow, tiling, compression }: Part, need: Rect) {
   const width = tiling?.width ?? dataWindow.w
   const height = tiling?.height ?? ROWS[compression]
-  const across = Math.ceil(dataWindow.w / width)
-  const first = { column: div(need.x - dataWindow.x, width), row: div(need.y - dataWindow.y, height) }
-  const last = {
-    column: div(need.x + need.w - 1 - dataWindow.x, width),
-    row: div(need.y + need.h - 1 - dataWindow.y, height),
+  return {
+    width,
+    height,
+    across: Math.ceil(dataWindow.w / width),
+    first: { column: div(need.x - dataWindow.x, width), row: div(need.y - dataWindow.y, height) },
+    last: {
+      column: div(need.x + need.w - 1 - dataWindow.x, width),
+      row: div(need.y + need.h - 1 - dataWindow.y, height),
+    },
   }
+}
+
+/** Places in the table of the first chunk and the last that a rectangle needs. @param need pixels of the data window, at least one */
+export function endsOf(part: Part, need: Rect): readonly [first: number, last: number] {
+  const { across, first, last } = gridUnder(part, need)
+  return [first.row * across + first.column, last.row * across + last.column]
+}
+
+/** The chunks that a rectangle needs, in table order. @param need as endsOf has it */
+export function blocksFor(part: Part, need: Rect): Block[] {
+  const { dataWindow, tiling } = part
+  const { width, height, across, first, last } = gridUnder(part, need)
   const blocks: Block[] = []
   for (let row = first.row; row <= last.row; row++) {
     for (let column = first.column; column <= last.column; column++) {

@@ -2,10 +2,13 @@
 // begin as its place in the table says. Source: openexr.com, "OpenEXR File Layout".
 import { codecs } from '../../kernels/codecs.js'
 import type { Held } from '../../kernels/workspace.js'
+import type { Rect } from '../../raster/rect.js'
 import type { BoundedFile } from '../bounded-file.js'
-import { type Block, type BlockShape, chunksOf, hasEveryPixel, shapesOf } from './blocks.js'
+import { type Block, type BlockShape, blocksFor, endsOf, shapesOf } from './blocks.js'
 import { eachOf } from './each-of.js'
+import { type EvenRows, evenRows, joined, leadsAreGood } from './even-rows.js'
 import { bad, type ExrHeader, type Part } from './header.js'
+import { type ChunkTable, readTable } from './table.js'
 
 // Neighbours are read together up to so many bytes. Of 476 rows of 24 kB, uncompressed, a rectangle took 51 ms of processor
 // row by row, 25 in reads of 128 kB, 17 of 256 kB, 14 of 1 MB; larger reads would only take memory.
@@ -15,49 +18,93 @@ const READ_AT_ONCE = 1 << 20
 export type UseChunk = (block: Block, shape: BlockShape, data: Buffer) => Promise<void> | undefined
 
 /**
- * Reads chunks and hands each to `use`, some at a time.
+ * Reads the chunks under a rectangle and hands each to `use`, some at a time.
  *
- * @param blocks in table order, at least one
+ * @param need pixels of the data window, at least one
  * @throws BadFile where the table or a chunk's lead are not what the header makes them; the first thing that `use` threw
  */
 export async function eachChunk(
   file: BoundedFile,
   header: ExrHeader,
   part: Part,
-  blocks: readonly Block[],
+  need: Rect,
   use: UseChunk,
 ): Promise<void> {
   const leadBytes = 4 * ((header.multiPart ? 1 : 0) + (part.tiling === null ? 1 : 4) + 1)
-  const shapeOf = shapesOf(part)
-  const chunks = await placed(file, header, part, blocks, (block) => leadBytes + shapeOf(block).size)
-  const runs = runsOf(chunks)
-  const longest = runs.reduce((most, run) => Math.max(most, lengthOf(run)), 0)
-  const alone = part.compression === 'none' && part.tiling === null && hasEveryPixel(part)
+  const [first, last] = endsOf(part, need)
+  const table = await readTable(file, header, part, first, last)
   // where kernels find them without a copy
   const held = codecs().hold()
-  const spare: Buffer[] = []
   try {
-    await eachOf(runs, async (run) => {
-      const buffer = spare.pop() ?? bufferIn(held, Math.max(longest, READ_AT_ONCE) + 1)
-      const window = await readTogether(file, run, leadBytes, buffer)
-      const joined = alone && window !== null ? joinRows(window, run, leadBytes, header, part, shapeOf) : null
-      if (joined !== null) await use(joined.block, joined.shape, joined.data)
-      else {
-        for (const { block, at } of run) {
-          const shape = shapeOf(block)
-          if (at === 0) throw bad(`is not finished: ${nameOf(block)} were never written`)
-          const taken = (from: number, length: number) =>
-            within(window, from, length) ?? file.read(from, length, nameOf(block))
-          const lead = await taken(at, leadBytes)
-          const size = sizeIn(lead, header.multiPart ? part.number : null, block, shape.size)
-          await use(block, shape, await taken(at + leadBytes, size))
-        }
-      }
-      spare.push(buffer)
-    })
+    const even = evenRows(part, need, table, leadBytes, file.size)
+    const reading = { file, header, part, leadBytes, held, use }
+    if (even !== null) await eachEven(reading, need, table, even)
+    else await eachAlone(reading, need, table)
   } finally {
     held.release()
   }
+}
+
+interface Reading {
+  readonly file: BoundedFile
+  readonly header: ExrHeader
+  readonly part: Part
+  readonly leadBytes: number
+  readonly held: Held
+  readonly use: UseChunk
+}
+
+async function eachEven(reading: Reading, need: Rect, table: ChunkTable, even: EvenRows): Promise<void> {
+  const { file, header, part, leadBytes, held, use } = reading
+  const { dataWindow } = part
+  const { at, stride } = even
+  const most = Math.max(1, Math.floor(READ_AT_ONCE / stride))
+  const shapes = new Map<number, BlockShape>()
+  const spare: Buffer[] = []
+  const runs = Array.from({ length: Math.ceil(need.h / most) }, (_, i) => ({
+    ...dataWindow,
+    y: need.y + i * most,
+    h: Math.min(most, need.h - i * most),
+  }))
+  await eachOf(runs, async (run) => {
+    const { y, h } = run
+    const buffer = spare.pop() ?? bufferIn(held, most * stride)
+    const begin = at + (y - need.y) * stride
+    // Leads and rows are of even lengths: samples lie where they can be seen as 16-bit words.
+    const bytes = await file.readInto(buffer.subarray(0, h * stride), begin, `the rows from ${y}`)
+    if (leadsAreGood(bytes, even, y, h, header.multiPart ? part.number : null)) {
+      const shape = shapes.get(h) ?? joined(even, h)
+      shapes.set(h, shape)
+      await use({ ...run, index: y - dataWindow.y, tile: null }, shape, bytes.subarray(leadBytes))
+    } else await eachAlone(reading, run, table)
+    spare.push(buffer)
+  })
+}
+
+async function eachAlone(
+  { file, header, part, leadBytes, held, use }: Reading,
+  need: Rect,
+  table: ChunkTable,
+): Promise<void> {
+  const shapeOf = shapesOf(part)
+  const chunks = placed(file, table, blocksFor(part, need), (block) => leadBytes + shapeOf(block).size)
+  const runs = runsOf(chunks)
+  const longest = runs.reduce((most, run) => Math.max(most, lengthOf(run)), 0)
+  const spare: Buffer[] = []
+  await eachOf(runs, async (run) => {
+    const buffer = spare.pop() ?? bufferIn(held, Math.max(longest, READ_AT_ONCE) + 1)
+    const window = await readTogether(file, run, leadBytes, buffer)
+    for (const { block, at } of run) {
+      const shape = shapeOf(block)
+      if (at === 0) throw bad(`is not finished: ${nameOf(block)} were never written`)
+      const taken = (from: number, length: number) =>
+        within(window, from, length) ?? file.read(from, length, nameOf(block))
+      const lead = await taken(at, leadBytes)
+      const size = sizeIn(lead, header.multiPart ? part.number : null, block, shape.size)
+      await use(block, shape, await taken(at + leadBytes, size))
+    }
+    spare.push(buffer)
+  })
 }
 
 function bufferIn(held: Held, length: number): Buffer {
@@ -73,44 +120,19 @@ interface Chunk {
   readonly end: number | null
 }
 
-/** Chunks by the table, all of which must be in the file. */
-async function placed(
+/** Chunks by the table. @param longest bytes of one at most */
+function placed(
   file: BoundedFile,
-  header: ExrHeader,
-  part: Part,
+  table: ChunkTable,
   blocks: readonly Block[],
   longest: (block: Block) => number,
-): Promise<Chunk[]> {
-  let at = header.tablesAt
-  for (const earlier of header.parts.slice(0, part.number)) at += 8 * tableLength(earlier)
-  const count = tableLength(part)
-  if (at + 8 * count > file.size) {
-    throw bad(
-      `ends inside its chunk table: ${count} chunks are announced, there are ${file.size} bytes in all`,
-    )
-  }
-  const first = blocks[0]!.index
-  const beyond = Math.min(count, blocks.at(-1)!.index + 2)
-  const table = await file.read(at + 8 * first, 8 * (beyond - first), 'its chunk table')
-  const entry = (index: number): number => Number(table.readBigUInt64LE(8 * (index - first)))
+): Chunk[] {
   return blocks.map((block) => {
-    const from = entry(block.index)
-    const next = block.index + 1 < beyond ? entry(block.index + 1) : file.size
+    const from = table.place(block.index)
+    const next = block.index + 1 < table.count ? table.place(block.index + 1) : file.size
     const possible = from > 0 && next > from && next <= Math.min(file.size, from + longest(block))
     return { block, at: from, end: possible ? next : null }
   })
-}
-
-function tableLength(part: Part): number {
-  if (part.deep) {
-    if (part.chunkCount !== null && part.chunkCount >= 0) return part.chunkCount
-    throw bad('has no "chunkCount" for a deep part')
-  }
-  const count = chunksOf(part)
-  if (part.chunkCount !== null && part.chunkCount !== count) {
-    throw bad(`announces ${part.chunkCount} chunks, its windows make ${count}`)
-  }
-  return count
 }
 
 /** Chunks of which each ends where the next begins. */
@@ -156,43 +178,6 @@ async function readTogether(
   return {
     at: from,
     bytes: await file.readInto(buffer.subarray(0, end - from), from, nameOf(run[0]!.block)),
-  }
-}
-
-/**
- * Rows of uncompressed samples that lie one after the other, as one block with the leads between its rows: each by itself
- * would cost more in calls than in copying.
- *
- * @returns null where there is but one, or where any does not begin or end as it should
- */
-function joinRows(
-  { at, bytes }: Window,
-  run: readonly Chunk[],
-  leadBytes: number,
-  { multiPart }: ExrHeader,
-  part: Part,
-  shapeOf: (block: Block) => BlockShape,
-): { block: Block; shape: BlockShape; data: Buffer } | null {
-  const { block, at: first } = run[0]!
-  const shape = shapeOf(block)
-  const stride = leadBytes + shape.size
-  const begin = first - at
-  if (run.length === 1 || begin + run.length * stride > bytes.length) return null
-  for (let r = 0, from = begin; r < run.length; r++, from += stride) {
-    const y = from + leadBytes - 8
-    if (run[r]!.at !== at + from || (multiPart && bytes.readInt32LE(from) !== part.number)) return null
-    if (bytes.readInt32LE(y) !== block.y + r || bytes.readInt32LE(y + 4) !== shape.size) return null
-  }
-  const rows = run.length
-  const size = rows * stride - leadBytes
-  const rowByRow = shape.rowByRow.map(([start]) =>
-    Uint32Array.from({ length: rows }, (_, r) => start! + r * stride),
-  )
-  const channels = shape.channels.map((channel) => ({ ...channel, rows }))
-  return {
-    block: { ...block, h: rows },
-    shape: { ...shape, channels, size, rowByRow },
-    data: bytes.subarray(begin + leadBytes, begin + leadBytes + size),
   }
 }
 

@@ -5,7 +5,7 @@ import { HALF_NAN } from '../../raster/half.js'
 import { grow, intersect, isEmpty, type Rect } from '../../raster/rect.js'
 import { BoundedFile } from '../bounded-file.js'
 import type { FrameInfo, FrameReader, ReadOptions } from '../reader.js'
-import { type Block, type BlockShape, blocksFor, hasEveryPixel } from './blocks.js'
+import { type Block, type BlockShape, hasEveryPixel } from './blocks.js'
 import { eachChunk } from './chunks.js'
 import { decodeBlock, type Samples } from './decode.js'
 import { bad, type ExrHeader, readHeader } from './header.js'
@@ -199,7 +199,7 @@ function eachSamples(
   need: Rect,
   use: (block: Block, shape: BlockShape, samples: Samples) => void,
 ): Promise<void> {
-  return eachChunk(file, header, part, blocksFor(part, need), (block, shape, data) => {
+  return eachChunk(file, header, part, need, (block, shape, data) => {
     const from = Math.max(0, need.x - block.x)
     const to = Math.min(block.w, need.x + need.w - block.x)
     return decodeBlock(part.compression, data, shape, { channels, from, to }, (samples) =>

@@ -1,6 +1,5 @@
 // The blocks of a file as they lie in it, for writing a frame again of which most stays as it was.
 import { BoundedFile } from '../bounded-file.js'
-import { blocksFor } from './blocks.js'
 import { inflateTo } from './bytes.js'
 import { eachChunk } from './chunks.js'
 import { type ExrHeader, readHeader } from './header.js'
@@ -28,9 +27,8 @@ export function readStored(path: string, layer: string | undefined): Promise<Sto
     const picture = choosePicture(header, path, layer)
     if (!isAsWritten(header, picture)) return null
     const { part } = picture
-    const blocks = blocksFor(part, part.dataWindow)
     const found: Uint8Array[] = []
-    await eachChunk(file, header, part, blocks, async ({ index }, { size }, data) => {
+    await eachChunk(file, header, part, part.dataWindow, async ({ index }, { size }, data) => {
       if (data.length !== size) await inflateTo(data, size)
       found[index] = Uint8Array.from(data)
     })
