@@ -40,6 +40,12 @@ export function agreeingLight(
   const group = among ?? new Uint8Array(n)
   for (let i = 0; i < n; i++) group[i] = change[i] <= near ? 1 : 0
   let centre = meanOf(warm, cold, group)
+  markNear(warm, cold, centre[0], centre[1], radius, group)
+  if (!group.includes(1)) {
+    // Coarsely coded colours may lie all round a place at which there is none: then the least change of all begins.
+    const least = change.indexOf(change.reduce((a, b) => Math.min(a, b)))
+    centre = [warm[least], cold[least]]
+  }
   for (let k = 0; k < MAX_SHIFTS; k++) {
     const [u, v] = centre
     markNear(warm, cold, u, v, radius, group)

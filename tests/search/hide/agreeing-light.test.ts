@@ -54,3 +54,14 @@ test('of a single place the light is what it shows', () => {
   const one = () => new Float32Array([0.25])
   expect(agreeingLight([one(), one(), one()], 1)).toEqual([0.25, 0.25, 0.25])
 })
+
+test('where coarsely coded colour steps to either side of none the light is one of both, not nothing', () => {
+  const STEP = 0.25
+  const channel = (of: (side: number) => number) =>
+    Float32Array.from({ length: N }, (_, i) => of(i % 32 < 16 ? 1 : -1))
+  const red = () => channel((side) => -0.125 + side * STEP)
+  const plain = () => channel(() => -0.125)
+  const [r, g, b] = agreeingLight([red(), plain(), plain()], N)
+  expect(Math.abs(r + 0.125)).toBeCloseTo(STEP, 6)
+  expect([g, b].map((v) => v + 0.125)).toEqual([expect.closeTo(0, 6), expect.closeTo(0, 6)])
+})
