@@ -2,8 +2,9 @@
 import { decode } from '../colour/transfer.js'
 import { floatsToHalves, HALF_MAX, HALF_NAN } from '../raster/half.js'
 import { intersect, type Rect } from '../raster/rect.js'
-import { type Plate, voidOutside } from './plate.js'
+import { eachHalfRows, type Plate, voidOutside } from './plate.js'
 import { readRects, readRectsThrough, readStoredHalves } from './read-many.js'
+import type { HalfRows } from './reader.js'
 import type { Delivery } from './source.js'
 
 /**
@@ -31,6 +32,24 @@ export async function* readHalves(
   }
   for await (const { frame, picture, error } of readRects(plate, frames, rect))
     yield picture ? { frame, picture: boundedHalves(picture.data) } : { frame, error }
+}
+
+/**
+ * All of a frame as halves, some rows at a time: as they lie in its file where it has such, else as its codes become them.
+ *
+ * @param use takes in rows as FrameReader has them; NaN where readRect has it
+ * @returns whether it came so: floats don't, nor does a movie's frame, which costs a pass, or light that is at hand otherwise
+ * @throws as readRect
+ */
+export async function eachRowAsHalves(plate: Plate, frame: number, use: HalfRows): Promise<boolean> {
+  if (await eachHalfRows(plate, frame, use)) return true
+  const { kept, streamed, width: w, height: h } = plate
+  if (kept !== undefined || streamed || tableOf(plate) === undefined) return false
+  for await (const { picture, error } of readHalves(plate, [frame], { x: 0, y: 0, w, h })) {
+    if (picture === undefined) throw error
+    for (let y = 0; y < h; y += use.rows) use.take(picture.subarray(3 * w * y, 3 * w * (y + use.rows)), y)
+  }
+  return true
 }
 
 /**

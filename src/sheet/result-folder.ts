@@ -1,6 +1,7 @@
 // The result folder: the sheet, candidates.csv and result.json of a search, drawn from the footage that is open.
 import { join } from 'node:path'
-import { eachHalfRows, readRect } from '../footage/plate.js'
+import { readRect } from '../footage/plate.js'
+import { eachRowAsHalves } from '../footage/read-halves.js'
 import { keepRects } from '../footage/read-many.js'
 import type { OnProgress } from '../progress.js'
 import { withFootage } from '../repair/footage.js'
@@ -67,7 +68,7 @@ export async function writeResultSheet(
   const full = { x: 0, y: 0, w: target.width, h: target.height }
   const wholeFrame: ReadWhole = async (frame, use) => {
     signal?.throwIfAborted()
-    return (await eachHalfRows(target, frame, use)) ? null : readRect(target, frame, full)
+    return (await eachRowAsHalves(target, frame, use)) ? null : readRect(target, frame, full)
   }
   try {
     await withFootage(job, result.candidates, { onProgress, signal }, async () => {

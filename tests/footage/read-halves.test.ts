@@ -1,8 +1,11 @@
 // Halves of linear light. Truth: OpenEXR's own files in every compression (fixtures/exr), read as floats and turned into halves.
-import { readdirSync } from 'node:fs'
+import { mkdtempSync, readdirSync, rmSync } from 'node:fs'
+import { tmpdir } from 'node:os'
+import { join } from 'node:path'
+import sharp from 'sharp'
 import { expect, test } from 'vitest'
 import { eachHalfRows, openPlate, type Plate, withActive } from '../../src/footage/plate.js'
-import { readHalves } from '../../src/footage/read-halves.js'
+import { eachRowAsHalves, readHalves } from '../../src/footage/read-halves.js'
 import { readRects } from '../../src/footage/read-many.js'
 import { floatsToHalves, HALF_MAX } from '../../src/raster/half.js'
 import type { Rect } from '../../src/raster/rect.js'
@@ -72,6 +75,29 @@ test.each(files)(
     expect(await eachHalfRows(bent, bent.first, heard)).toBe(false)
   },
 )
+
+test.each([8, 16])('codes of %i bits come by rows as the halves that their floats come to', async (bits) => {
+  const written = mkdtempSync(join(tmpdir(), 'offcut-rows-'))
+  try {
+    const raw = { width: 40, height: 23, channels: 3 as const }
+    const codes = bits === 8 ? new Uint8Array(3 * 40 * 23) : new Uint16Array(3 * 40 * 23)
+    for (let i = 0; i < codes.length; i++) codes[i] = (i * 2654435761) >>> 7
+    const picture = sharp(codes, { raw })
+    await (bits === 8 ? picture : picture.toColourspace('rgb16')).png().toFile(join(written, 'quay.1001.png'))
+    const opened = await openPlate(written)
+    for (const plate of [opened, withActive(opened, { x: 3, y: 2, w: 30, h: 20 })]) {
+      const halves = new Uint16Array(codes.length)
+      const take = (some: Uint16Array, y: number) => halves.set(some, 3 * 40 * y)
+      expect(await eachRowAsHalves(plate, 1001, { rows: 5, take })).toBe(true)
+      expect(halves).toEqual(await throughFloats(plate, { x: 0, y: 0, w: 40, h: 23 }))
+    }
+    await expect(eachRowAsHalves(opened, 1002, { rows: 5, take: () => {} })).rejects.toMatchObject({
+      code: 'FRAME_MISSING',
+    })
+  } finally {
+    rmSync(written, { recursive: true })
+  }
+})
 
 test('all of OpenEXR’s ways to store halves are among them', () => {
   expect(files.filter((f) => f.startsWith('half-')).length).toBeGreaterThan(9)
