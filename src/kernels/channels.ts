@@ -130,20 +130,22 @@ export interface Field {
   readonly steps: Readonly<Float64Array>
 }
 
-/** Multiplies interleaved RGB by a surface, told in float64. */
+/** Multiplies interleaved RGB by a surface, told in float64. @param data may be `out` */
 export function multiplyField(
   workspace: Workspace,
-  data: Float32Array,
+  data: Readonly<Float32Array>,
   { across, starts, steps }: Field,
+  out: Float32Array,
 ): void {
   workspace.run((kernels, room) =>
     kernels.multiplyField(
-      room.change(data),
+      room.read(data),
       room.read(across),
       room.read(starts),
       room.read(steps),
       across.length / 3,
       starts.length / 3,
+      room.write(out),
     ),
   )
 }

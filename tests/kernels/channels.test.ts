@@ -155,7 +155,11 @@ test('a surface is the product of its columns’ factors and of what its rows be
     const [c, x, y] = [j % 3, Math.floor(j / 3) % width, Math.floor(j / 3 / width)]
     return v * field.across[3 * x + c] * field.starts[3 * y + c] * field.steps[3 * y + c] ** x
   })
-  multiplyField(workspace, data, field)
+  const [before, out] = [data.slice(), new Float32Array(data.length)]
+  multiplyField(workspace, data, field, out)
+  expect(data).toEqual(before)
+  multiplyField(workspace, data, field, data)
+  expect(data).toEqual(out)
   for (const [j, v] of wanted.entries()) expect(Math.abs(data[j] - v)).toBeLessThanOrEqual(1e-6 * v)
   workspace.close()
 })

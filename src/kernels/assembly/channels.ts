@@ -186,8 +186,10 @@ export function multiplyField(
   steps: usize,
   width: i32,
   height: i32,
+  out: usize,
 ): void {
   let at = data
+  let to = out
   for (let y: usize = 0; y < <usize>height; y++) {
     const row: usize = 24 * y
     let r = load<f64>(starts + row)
@@ -197,10 +199,10 @@ export function multiplyField(
     const stepG = load<f64>(steps + row, 8)
     const stepB = load<f64>(steps + row, 16)
     const end = <usize>width * 24
-    for (let x: usize = 0; x < end; x += 24, at += 12) {
-      store<f32>(at, <f32>(<f64>load<f32>(at) * (load<f64>(across + x) * r)))
-      store<f32>(at, <f32>(<f64>load<f32>(at, 4) * (load<f64>(across + x, 8) * g)), 4)
-      store<f32>(at, <f32>(<f64>load<f32>(at, 8) * (load<f64>(across + x, 16) * b)), 8)
+    for (let x: usize = 0; x < end; x += 24, at += 12, to += 12) {
+      store<f32>(to, <f32>(<f64>load<f32>(at) * (load<f64>(across + x) * r)))
+      store<f32>(to, <f32>(<f64>load<f32>(at, 4) * (load<f64>(across + x, 8) * g)), 4)
+      store<f32>(to, <f32>(<f64>load<f32>(at, 8) * (load<f64>(across + x, 16) * b)), 8)
       r *= stepR
       g *= stepG
       b *= stepB

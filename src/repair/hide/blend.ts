@@ -79,8 +79,7 @@ export async function blendLit(
       if (other !== null)
         job.workspace.within((scratch) => {
           const lit = scratch.floats(other.picture.data.length)
-          lit.set(other.picture.data)
-          litTo(job.workspace, lit, window, finest![0]!)
+          litTo(job.workspace, other.picture.data, window, finest![0]!, lit)
           const counted = countedIn(job.workspace, inside, donor.there, other.there, window.w)
           layFinest(job.workspace, scratch, alone.matched.data, lit, counted, window.w)
         })
@@ -104,8 +103,7 @@ export async function blendLit(
         // All at the light of the one that lends, as it is lit afterwards.
         const gains = finest![k]!.gain.map((g, c) => g / gain[c]!) as [number, number, number]
         const its = scratch.floats(lit.length)
-        its.set(other.picture.data)
-        litTo(job.workspace, its, window, { gain: gains, field })
+        litTo(job.workspace, other.picture.data, window, { gain: gains, field }, its)
         const own = lit === picture ? scratch.floats(lit.length) : lit
         if (own !== lit) own.set(lit)
         const counted = countedOf(job.workspace, inside, piece, donor, other, window.w)
@@ -129,6 +127,18 @@ async function otherThan(job: RepairJob, own: StackShare, finest: StackShare): P
   return own.frame === finest.frame ? null : lentDonor(job, finest)
 }
 
+/** Of a piece, the region's pixels that it lends to: the same on all frames of a camera that stands. */
+const lentTo = new WeakMap<Readonly<Float32Array>, { inside: Readonly<Float32Array>; counts: Float32Array }>()
+
+function lentInside(inside: Readonly<Float32Array>, piece: Readonly<Float32Array>): Float32Array {
+  const known = lentTo.get(piece)
+  if (known?.inside === inside) return known.counts
+  const counts = new Float32Array(inside.length)
+  for (let i = 0; i < counts.length; i++) counts[i] = inside[i]! * piece[i]!
+  lentTo.set(piece, { inside, counts })
+  return counts
+}
+
 /** Pixels of the region that a piece lends to. */
 function countedOf(
   workspace: Workspace,
@@ -138,7 +148,7 @@ function countedOf(
   other: LentDonor,
   width: number,
 ): Counted {
-  const counts = piece === null ? inside : inside.map((v, i) => v * piece[i]!)
+  const counts = piece === null ? inside : lentInside(inside, piece)
   return countedIn(workspace, counts, one.there, other.there, width)
 }
 
@@ -150,8 +160,7 @@ function litBy(
   field: LightFieldEntry,
 ): Float32Array {
   const lit = scratch.floats(picture.length)
-  lit.set(picture)
-  lightByField(workspace, lit, window, field)
+  lightByField(workspace, picture, window, field, lit)
   return lit
 }
 
@@ -166,8 +175,7 @@ function lentAlone(
   const { picture: raw, there } = donor
   detail?.add({ ...donor, gain: share.gain[1], piece: null })
   const data = held.floats(raw.data.length)
-  data.set(raw.data)
-  litTo(workspace, data, window, share)
+  litTo(workspace, raw.data, window, share, data)
   const matched = frame(window.h, window.w, 3, data)
   return { raw, matched, there, detail: detail?.done() ?? null, pieces: null }
 }

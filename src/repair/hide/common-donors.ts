@@ -228,8 +228,7 @@ export function litBy(
   { picture }: Pick<LentDonor, 'picture'>,
 ): Float32Array {
   const out = scratch.floats(picture.data.length)
-  out.set(picture.data)
-  litTo(workspace, out, window, { gain, field })
+  litTo(workspace, picture.data, window, { gain, field }, out)
   return out
 }
 

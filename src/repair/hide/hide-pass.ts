@@ -90,15 +90,38 @@ export class HidePass {
 
   /** @param match one of the candidate's frames @throws FRAME_UNREADABLE, FRAME_MISSING from the footage */
   repair(match: FrameMatch): Promise<HiddenFrame> {
+    return this.#made(match, true, (made) => {
+      const { data } = made.lent.raw!
+      const { window } = this.job.region
+      // Whoever has it may keep it for longer than the workspace, in which it may lie.
+      const own = data.buffer instanceof SharedArrayBuffer ? data.slice() : data
+      return { ...this.#finished(made), donor: frame(window.h, window.w, 3, own) }
+    })
+  }
+
+  /** The same without the donors, as it is measured. @throws as repair */
+  finished(match: FrameMatch): Promise<Omit<HiddenFrame, 'donor'>> {
+    return this.#made(match, false, (made) => this.#finished(made))
+  }
+
+  #finished({
+    target,
+    lent,
+    grain,
+    finest,
+    alpha,
+    laid,
+    mask,
+    patch,
+    energy,
+  }: Made): Omit<HiddenFrame, 'donor'> {
     const { workspace, region } = this.job
     const { window: rect } = region
-    return this.#made(match, true, ({ target, lent, grain, finest, alpha, laid, mask, patch, energy }) => {
-      const { raw, there } = lent
-      const own = frame(rect.h, rect.w, 3, patch.data.slice())
-      const repaired = over(workspace, patch, laid, target)
-      const detail = energy && detailRatio(workspace, patch, energy, laid, nearHoles(there, rect.w))
-      return { rect, target, donor: raw!, there, grain, finest, alpha, mask, patch: own, repaired, detail }
-    })
+    const { there } = lent
+    const own = frame(rect.h, rect.w, 3, patch.data.slice())
+    const repaired = over(workspace, patch, laid, target)
+    const detail = energy && detailRatio(workspace, patch, energy, laid, nearHoles(there, rect.w))
+    return { rect, target, there, grain, finest, alpha, mask, patch: own, repaired, detail }
   }
 
   /**

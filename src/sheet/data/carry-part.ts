@@ -78,6 +78,8 @@ export async function carryPart(
     const file = await pictureFile(show(lent.target), lent.rect, plan.coding)
     known.set(match.target, { target, file: file.toString('base64') })
   }
+  const finished = (candidate: Candidate, match: FrameMatch): Promise<Seen> =>
+    pictures.finished?.(candidate, match) ?? pictures.pictures(candidate, match)
   const lend = async (candidate: Candidate, index: number, look?: Look): Promise<ShownLent> => {
     const match = candidate.frames[index]
     const there = kept.get(candidate)
@@ -86,7 +88,7 @@ export async function carryPart(
       if (own !== undefined) return own.lent
       if (pictures.lent !== undefined) return pictures.lent(candidate, match, show)
     }
-    const seen = own?.pictures ?? (await pictures.pictures(candidate, match))
+    const seen = own?.pictures ?? (await finished(candidate, match))
     look?.(match.target, seen)
     return own?.lent ?? shownLent(seen, show)
   }
@@ -110,7 +112,7 @@ export async function carryPart(
     const before = meter && indices[indices.indexOf(mine[0]) - 1]
     if (before !== undefined) {
       const match = candidate.frames[before]
-      meter!.add(match.target, await pictures.pictures(candidate, match))
+      meter!.add(match.target, await finished(candidate, match))
     }
     const look = meter && inTurn(meter, candidate, mine)
     lent.push(await Promise.all(mine.map((index) => limit(carry, candidate, index, look))))
@@ -119,12 +121,13 @@ export async function carryPart(
   return { targets: [...known.values()], lent, measured }
 }
 
-type Look = (target: number, seen: RowPictures) => void
+type Seen = Omit<RowPictures, 'donor'>
+type Look = (target: number, seen: Seen) => void
 
 /** Pictures come as they are ready, a meter takes them in the order of the frames. */
 function inTurn(meter: FrameMeter, { frames }: Candidate, indices: readonly number[]): Look {
   const order = indices.map((index) => frames[index].target)
-  const waiting = new Map<number, RowPictures>()
+  const waiting = new Map<number, Seen>()
   let next = 0
   return (target, seen) => {
     waiting.set(target, seen)

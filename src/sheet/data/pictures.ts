@@ -29,6 +29,8 @@ export interface PictureSource {
   pictures(candidate: Candidate, frame: FrameMatch): Promise<RowPictures>
   /** The donor alone, which takes far less time. */
   donor(candidate: Candidate, frame: FrameMatch): Promise<DonorPicture>
+  /** All but the donor, which takes less time; absent: told by its pictures. */
+  finished?(candidate: Candidate, frame: FrameMatch): Promise<Omit<RowPictures, 'donor'>>
   /** What a candidate lends alone, as it is shown, which takes less time; absent: told by its pictures. */
   lent?(candidate: Candidate, frame: FrameMatch, show: Show): Promise<ShownLent>
   /** Measures repaired frames of a hide, in their order; absent where they can't be. */
@@ -62,6 +64,13 @@ export class JobPictures implements PictureSource {
     return this.#limit(
       (): Promise<RowPictures> =>
         this.#lightingOf(candidate)?.lift(frame) ?? this.#hideOf(candidate).repair(frame),
+    )
+  }
+
+  finished(candidate: Candidate, frame: FrameMatch): Promise<Omit<RowPictures, 'donor'>> {
+    return this.#limit(
+      (): Promise<Omit<RowPictures, 'donor'>> =>
+        this.#lightingOf(candidate)?.lift(frame) ?? this.#hideOf(candidate).finished(frame),
     )
   }
 

@@ -13,7 +13,7 @@ test.each([2, 4])('a field of %d terms is what its powers say, pixel by pixel', 
   const field = { x: 70.3, y: 30.8, span: 40, stops: Array.from({ length: terms }, rgb) }
   const data = Float32Array.from({ length: 3 * window.w * window.h }, () => even())
   const lit = data.slice()
-  lightByField(workspace, lit, window, field)
+  lightByField(workspace, lit, window, field, lit)
   for (let i = 0; i < data.length; i++) {
     const pixel = Math.floor(i / 3)
     const u = ((pixel % window.w) + window.x - field.x) / field.span
