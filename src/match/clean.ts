@@ -43,17 +43,23 @@ export function visibleSpread(level: Readonly<Float32Array>, spread: Readonly<Fl
     least = new Float32Array(level.length)
     leastOf.set(level, least)
   }
-  const out = new Float32Array(spread.length)
-  for (let i = 0; i < out.length; i++) {
-    const s = spread[i]
-    if (s >= steps[stepOf(level[i])]) {
-      out[i] = s
-      continue
-    }
-    if (least[i] === 0) least[i] = leastVisible(level[i])
-    out[i] = Math.max(s, least[i])
-  }
+  const out = spread.slice()
+  raise(out, level, steps, least)
   return out
+}
+
+/** Spreads that no eye sees become the least that one does. A function of its own: a short loop is compiled soon, and only once. */
+function raise(
+  spread: Float32Array,
+  level: Readonly<Float32Array>,
+  steps: Readonly<Float64Array>,
+  least: Float32Array,
+): void {
+  for (let i = 0; i < spread.length; i++) {
+    if (spread[i] >= steps[stepOf(level[i])]) continue
+    if (least[i] === 0) least[i] = leastVisible(level[i])
+    spread[i] = Math.max(spread[i], least[i])
+  }
 }
 
 /**

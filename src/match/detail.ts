@@ -82,8 +82,7 @@ export function detailLevel(
 export function levelOf(detail: Plane, weight: Readonly<Float32Array>, knee: number): DetailLevel {
   const { x, y, width, height, data } = detail
   const step = Math.max(1, Math.ceil(count(weight) / MAX_CORRELATED))
-  const product = new Float32Array(weight.length)
-  for (let i = 0; i < product.length; i++) if (weight[i] > 0) product[i] = weight[i] * data[i]
+  const product = weighedBy(weight, data)
   let compared = 0
   for (let v = 0; v < height; v += step) compared += count(weight.subarray(v * width, (v + 1) * width))
   const level = { x, y, width, height, knee, weight: weight.slice(), product, step, compared }
@@ -95,6 +94,13 @@ export function levelOf(detail: Plane, weight: Readonly<Float32Array>, knee: num
       return summed
     },
   }
+}
+
+/** Products with the weights that are above 0; else 0. */
+function weighedBy(weight: Readonly<Float32Array>, data: Readonly<Float32Array>): Float32Array {
+  const product = new Float32Array(weight.length)
+  for (let i = 0; i < product.length; i++) if (weight[i] > 0) product[i] = weight[i] * data[i]
+  return product
 }
 
 function sumUp({ width, height, weight, product, step }: Omit<DetailLevel, 'summed'>): Summed {

@@ -71,14 +71,31 @@ export function contains(outer: Rect, inner: Rect): boolean {
 
 /** The smallest rectangle round all values that are not 0, row-major; null where all are. */
 export function boundsOf(values: ArrayLike<number>, width: number): Rect | null {
-  let [left, right, top, bottom] = [width, -1, -1, -1]
-  for (let i = 0; i < values.length; i++) {
-    if (values[i] === 0) continue
-    const y = Math.floor(i / width)
+  let left = width
+  let right = -1
+  let top = -1
+  let bottom = -1
+  for (let y = 0, row = 0; row < values.length; y++, row += width) {
+    const first = firstOf(values, row, row + width)
+    if (first === row + width) continue
     if (top < 0) top = y
     bottom = y
-    left = Math.min(left, i - y * width)
-    right = Math.max(right, i - y * width)
+    left = Math.min(left, first - row)
+    right = Math.max(right, lastOf(values, row + right, row + width) - row)
   }
   return top < 0 ? null : { x: left, y: top, w: right - left + 1, h: bottom - top + 1 }
+}
+
+/** The first place from `from` on that is not 0; `to`: there is none. */
+function firstOf(values: ArrayLike<number>, from: number, to: number): number {
+  let i = from
+  while (i < to && values[i] === 0) i++
+  return i
+}
+
+/** The last place before `to` that is not 0; `after`: there is none behind that. */
+function lastOf(values: ArrayLike<number>, after: number, to: number): number {
+  let i = to - 1
+  while (i > after && values[i] === 0) i--
+  return i
 }

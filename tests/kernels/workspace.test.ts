@@ -1,5 +1,6 @@
 import { describe, expect, test } from 'vitest'
 import { gradientSquares, softSign } from '../../src/kernels/detail.js'
+import { addTimes } from '../../src/kernels/noise.js'
 import { smooth } from '../../src/kernels/pyramid.js'
 import { Workspace } from '../../src/kernels/workspace.js'
 import { align } from '../../src/match/align.js'
@@ -220,4 +221,21 @@ test('of two workspaces neither knows the other: samples of one are copied into 
     })
   })
   expect(found).toEqual(wanted)
+})
+
+// Below and above what is copied another way.
+test.each([1, 100, 4095, 4096, 5001])('%i samples at odd places come and go as they are', (length) => {
+  const workspace = new Workspace()
+  const random = normal(length)
+  for (const place of [0, 1, 3]) {
+    const whole = Float32Array.from({ length: length + 4 }, random)
+    const samples = whole.subarray(place, place + length)
+    const wanted = whole.slice()
+    for (let i = place; i < place + length; i++) wanted[i] = Math.fround(whole[i] + Math.fround(2 * whole[i]))
+    // In, changed, and out: no sample beside them is.
+    addTimes(workspace, samples.slice(), 2, samples)
+    expect(whole).toEqual(wanted)
+    expect(workspace.within((scratch) => Float32Array.from(scratch.laid(samples)))).toEqual(samples)
+  }
+  workspace.close()
 })

@@ -112,13 +112,12 @@ export class Differences {
     const power = new Float64Array(3 * PIXELS)
     let count = 0
     for (let p = 0; p < counted.length; p++) {
-      const { counts } = counted[p]!
-      for (let t = 0; t < counts.length; t++) count += counts[t]!
+      count += tilesIn(counted[p]!)
       power.fill(0)
       addTilePower(this.workspace, counted[p]!, back, WINDOW, power)
       addOver(sums, power, leftOf(this.pairs[p]!))
     }
-    for (let i = 0; i < sums.length; i++) sums[i] = count > 0 ? sums[i]! / count : 0
+    shareOut(sums, count)
     return { mix: found, spectra: [0, 1, 2].map((j) => sums.slice(j * PIXELS, (j + 1) * PIXELS)) }
   }
 
@@ -158,7 +157,19 @@ function leftOf([{ response: a }, { response: b }]: Pair): Spectrum | null {
   return Float64Array.from({ length: PIXELS }, (_, i) => Math.max(0.1, ((a?.[i] ?? 1) + (b?.[i] ?? 1)) / 2))
 }
 
-// A short loop is compiled soon, and only once.
+// Loops are functions of their own: a short one is compiled soon, and only once.
+
+function tilesIn({ counts }: Counted): number {
+  let count = 0
+  for (let t = 0; t < counts.length; t++) count += counts[t]!
+  return count
+}
+
+/** Sums become means; of nothing they are 0. */
+function shareOut(sums: Float64Array, count: number): void {
+  for (let i = 0; i < sums.length; i++) sums[i] = count > 0 ? sums[i]! / count : 0
+}
+
 /** Adds up three spectra that lie one after the other, each over what is left at its frequencies. */
 function addOver(sums: Float64Array, power: Readonly<Float64Array>, left: Readonly<Spectrum> | null): void {
   if (left === null) for (let i = 0; i < sums.length; i++) sums[i]! += power[i]!

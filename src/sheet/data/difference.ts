@@ -25,21 +25,36 @@ export function lentEverywhere(
   within: Rect = rect,
   into = frame(within.h, within.w, 3),
 ): Frame {
-  const { data } = into
-  cutSamples(patch.data, rect, within, 3, data)
-  const [left, top] = [within.x - rect.x, within.y - rect.y]
+  cutSamples(patch.data, rect, within, 3, into.data)
+  const left = within.x - rect.x
+  const top = within.y - rect.y
   // Where the patch covers the target altogether both are the same.
-  for (const p of partlyCovered(alpha)) {
+  const pixels = partlyCovered(alpha)
+  for (let k = 0; k < pixels.length; k++) {
+    const p = pixels[k]
     const y = Math.floor(p / rect.w)
     const x = p - y * rect.w - left
     if (x < 0 || x >= within.w || y < top || y >= top + within.h) continue
     const to = 3 * ((y - top) * within.w + x)
-    for (let c = 0; c < 3; c++) {
-      const i = 3 * p + c
-      data[to + c] = repaired ? repaired.data[i] : laid(alpha[p], patch.data[i], target.data[i])
-    }
+    if (repaired) copyPixel(repaired.data, 3 * p, into.data, to)
+    else layPixel(alpha[p], patch.data, target.data, 3 * p, into.data, to)
   }
   return into
+}
+
+function copyPixel(data: Readonly<Float32Array>, from: number, out: Float32Array, to: number): void {
+  for (let c = 0; c < 3; c++) out[to + c] = data[from + c]
+}
+
+function layPixel(
+  alpha: number,
+  patch: Readonly<Float32Array>,
+  target: Readonly<Float32Array>,
+  from: number,
+  out: Float32Array,
+  to: number,
+): void {
+  for (let c = 0; c < 3; c++) out[to + c] = laid(alpha, patch[from + c], target[from + c])
 }
 
 /** Of an alpha the same always. */
