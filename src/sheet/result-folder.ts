@@ -53,6 +53,10 @@ export async function writeResultSheet(
       signal?.throwIfAborted()
       return pictures.pictures(candidate, match)
     },
+    target(match) {
+      signal?.throwIfAborted()
+      return pictures.target(match)
+    },
     finished(candidate, match) {
       signal?.throwIfAborted()
       return pictures.finished(candidate, match)

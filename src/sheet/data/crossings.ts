@@ -54,7 +54,7 @@ export async function drawCrossings(
     const [candidate] = candidates
     const match = candidate?.frames.find((f) => f.target === crossing.frame)
     if (match === undefined) continue
-    const seen = await pictures.pictures(candidate, match)
+    const seen = await (pictures.target?.(match) ?? pictures.pictures(candidate, match))
     const rect = closeUp(crossing.box, seen.rect)
     if (isEmpty(rect)) continue
     const target = frame(rect.h, rect.w, 3, cutSamples(seen.target.data, seen.rect, rect, 3))

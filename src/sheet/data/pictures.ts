@@ -5,10 +5,11 @@ import { FinishMeter } from '../../repair/finish/meter.js'
 import type { DonorSharpness } from '../../repair/hide/donor-sharpness.js'
 import { HidePass } from '../../repair/hide/hide-pass.js'
 import { grainRound, knowGrain, type PlateGrain } from '../../repair/hide/plate-grain.js'
+import { seenTarget } from '../../repair/hide/seen-target.js'
 import { LightingPass } from '../../repair/lighting/lighting-pass.js'
 import type { RepairJob } from '../../repair/repair.js'
 import type { Candidate, FrameMatch } from '../../search/result.js'
-import type { DonorPicture, RowPictures, Show } from './seen.js'
+import type { DonorPicture, RowPictures, SeenTarget, Show } from './seen.js'
 import { type ShownLent, shownLent } from './strips.js'
 
 /** Pictures repaired at a time, whoever asks: at most so many, */
@@ -29,6 +30,8 @@ export interface PictureSource {
   pictures(candidate: Candidate, frame: FrameMatch): Promise<RowPictures>
   /** The donor alone, which takes far less time. */
   donor(candidate: Candidate, frame: FrameMatch): Promise<DonorPicture>
+  /** The target and its mask alone; absent: told by a candidate's pictures. */
+  target?(frame: FrameMatch): Promise<SeenTarget>
   /** All but the donor, which takes less time; absent: told by its pictures. */
   finished?(candidate: Candidate, frame: FrameMatch): Promise<Omit<RowPictures, 'donor'>>
   /** What a candidate lends alone, as it is shown, which takes less time; absent: told by its pictures. */
@@ -65,6 +68,11 @@ export class JobPictures implements PictureSource {
       (): Promise<RowPictures> =>
         this.#lightingOf(candidate)?.lift(frame) ?? this.#hideOf(candidate).repair(frame),
     )
+  }
+
+  async target({ target: number }: FrameMatch): Promise<SeenTarget> {
+    const { window: rect, frames } = this.job.region
+    return { rect, target: await seenTarget(this.job, number), mask: frames.get(number)!.inside }
   }
 
   finished(candidate: Candidate, frame: FrameMatch): Promise<Omit<RowPictures, 'donor'>> {

@@ -39,18 +39,40 @@ export function pieceAreas(
 ): PieceArea[] {
   if (map === undefined || match.pieces === undefined || match.map === undefined) return []
   const labels = mapPixels(map, match.map, rect, factor)
-  for (let i = 0; i < labels.length; i++) if (mask[i] < INSIDE) labels[i] = NONE
-  const all = labels.reduce((n, label) => n + (label === NONE ? 0 : 1), 0)
+  const all = keepInside(labels, mask)
+  const part = new Float32Array(labels.length)
   return match.pieces
     .flatMap(({ plate, frame }, piece): PieceArea[] => {
-      const part = Float32Array.from(labels, (label) => (label === piece ? 1 : 0))
-      const size = part.reduce((sum, v) => sum + v, 0)
+      const size = markPiece(labels, piece, part)
       if (size === 0) return []
       const outline = outlinePath(part, rect.w, rect.h)
       const fill = fillPath(part, rect.w)
       return [{ plate, frame, share: size / all, outline, fill, ...innermost(part, rect.w) }]
     })
     .sort((a, b) => b.share - a.share)
+}
+
+// Loops over pixels are functions of their own: a short one is compiled soon, and only once.
+
+/** Nobody lends beyond the mask. @param labels changed @returns how many pixels are left that a piece lends */
+function keepInside(labels: Uint8Array, mask: Readonly<Float32Array>): number {
+  let count = 0
+  for (let i = 0; i < labels.length; i++) {
+    if (mask[i] < INSIDE) labels[i] = NONE
+    if (labels[i] !== NONE) count++
+  }
+  return count
+}
+
+/** @param part receives 1 per pixel of the piece, else 0 @returns how many there are */
+function markPiece(labels: Readonly<Uint8Array>, piece: number, part: Float32Array): number {
+  let count = 0
+  for (let i = 0; i < labels.length; i++) {
+    const isIn = labels[i] === piece
+    part[i] = isIn ? 1 : 0
+    if (isIn) count++
+  }
+  return count
 }
 
 /**
@@ -87,18 +109,26 @@ function fillPath(part: Readonly<Float32Array>, width: number): string {
 /** The middle of the pixel with the most steps to the border, by two passes (A. Rosenfeld, J. Pfaltz 1966). */
 function innermost(part: Readonly<Float32Array>, width: number): { x: number; y: number } {
   const height = part.length / width
-  const steps = new Int32Array(part.length)
-  const at = (x: number, y: number) =>
-    x < 0 || y < 0 || x >= width || y >= height ? 0 : steps[y * width + x]
-  const far = width + height
-  let best = 0
+  // With a pixel of nothing round it.
+  const pitch = width + 2
+  const steps = new Int32Array(pitch * (height + 2))
   for (let y = 0, i = 0; y < height; y++)
-    for (let x = 0; x < width; x++, i++)
-      if (part[i] === 1) steps[i] = 1 + Math.min(far, at(x - 1, y), at(x, y - 1))
-  for (let i = part.length - 1; i >= 0; i--) {
-    const [x, y] = [i % width, Math.floor(i / width)]
-    if (part[i] === 1) steps[i] = Math.min(steps[i], 1 + at(x + 1, y), 1 + at(x, y + 1))
-    if (steps[i] > steps[best]) best = i
-  }
-  return { x: (best % width) + 0.5, y: Math.floor(best / width) + 0.5 }
+    for (let x = 0, at = (y + 1) * pitch + 1; x < width; x++, i++, at++)
+      if (part[i] === 1) steps[at] = 1 + Math.min(steps[at - 1], steps[at - pitch])
+  const best = furthest(steps, pitch, height)
+  return { x: (best % pitch) - 0.5, y: Math.floor(best / pitch) - 0.5 }
+}
+
+/** The second pass, from the end. @param steps of the first; changed @returns where there are most */
+function furthest(steps: Int32Array, pitch: number, height: number): number {
+  let best = 0
+  for (let y = height; y > 0; y--)
+    for (let at = (y + 1) * pitch - 2; at > y * pitch; at--) {
+      const here = steps[at]
+      if (here === 0) continue
+      const least = Math.min(here, 1 + steps[at + 1], 1 + steps[at + pitch])
+      steps[at] = least
+      if (least > steps[best]) best = at
+    }
+  return best
 }

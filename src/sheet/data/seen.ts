@@ -9,6 +9,9 @@ export interface RowPictures extends RepairedFrame {
   readonly ratio?: Frame
 }
 
+/** A target frame as it was shot, and what of it is to be replaced. */
+export type SeenTarget = Pick<RowPictures, 'rect' | 'target' | 'mask'>
+
 /** A donor moved onto the target. */
 export type DonorPicture = Pick<RowPictures, 'rect' | 'donor'>
 
