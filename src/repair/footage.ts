@@ -63,7 +63,7 @@ function wantedOf(job: RepairJob, candidates: readonly Candidate[], whole: boole
   if (whole) for (const frame of result.region.empty ?? []) targets.frames.add(frame)
   if (candidates.some(({ moment }) => moment === undefined)) {
     const { rect, targets: round, lenders: best, near } = grainFootage(job)
-    for (const frame of [...round, ...best, ...near]) targets.frames.add(frame)
+    for (const frame of [...round, ...best, ...near, ...region.frames.keys()]) targets.frames.add(frame)
     targets.rect = unite(targets.rect, rect)
   }
   // A hold's grain is that of the stack's donors.

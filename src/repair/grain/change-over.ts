@@ -11,6 +11,8 @@ const MAX_PIXELS = 300 ** 2
 const MIN_SHARE = 0.5
 /** Somebody who passes changes a cell by more than so many times the usual variance. */
 const PASSING = 4
+/** Where more than half of the cells change by more than grain ever does, the whole picture has changed. */
+const MIN_CALM = 0.5
 
 /**
  * Half the mean variance of what two frames of one surface differ by in green, each cell brought to one light.
@@ -26,6 +28,17 @@ export function changeOver(
   counts: Readonly<Float32Array>,
   isMixed: boolean,
 ): number | null {
+  const cells = changesInCells(workspace, one, other, counts)
+  return meanUpTo(cells, isMixed ? PASSING * usualOf(cells) : Number.POSITIVE_INFINITY)
+}
+
+/** The same by cells, of those that count. */
+export function changesInCells(
+  workspace: Workspace,
+  one: Frame,
+  other: Frame,
+  counts: Readonly<Float32Array>,
+): number[] {
   const [height, width] = one.shape
   const found: number[] = []
   const step = CELL_PX * Math.max(1, Math.floor(Math.sqrt((width * height) / MAX_PIXELS)))
@@ -38,9 +51,25 @@ export function changeOver(
     const light = Math.max(DARKEST, (a + b) / (2 * n))
     found.push(Math.max(0, aa - 2 * gain * ab + gain * gain * bb) / (2 * n) / light ** (2 * USUAL_POWER))
   }
-  if (found.length === 0) return null
-  const most = isMixed ? PASSING * usualOf(found) : Number.POSITIVE_INFINITY
-  const calm = found.filter((v) => v <= most)
+  return found
+}
+
+/**
+ * What several pairs of frames change by over cells where somebody may pass. Of a pair on which a codec repeats all but who passes
+ * he is what is usual: what is usual on all of them tells of him.
+ *
+ * @param pairs of each its cells, as `changesInCells` has them
+ * @returns for each as `changeOver` has it; null where most of it is no grain
+ */
+export function calmChanges(pairs: readonly (readonly number[])[]): (number | null)[] {
+  const most = PASSING * usualOf(pairs.flat())
+  return pairs.map((cells) => meanUpTo(cells, PASSING * Math.min(usualOf(cells), most), MIN_CALM))
+}
+
+/** @param least share of the cells that must count; null is answered where fewer do, or none */
+function meanUpTo(cells: readonly number[], most: number, least = 0): number | null {
+  const calm = cells.filter((v) => v <= most)
+  if (calm.length === 0 || calm.length < least * cells.length) return null
   return calm.reduce((sum, v) => sum + v, 0) / calm.length
 }
 

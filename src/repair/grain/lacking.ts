@@ -137,10 +137,14 @@ function responseUnder(share: StackShare, { x, y, w, h }: Rect): Spectrum {
   return out
 }
 
-export function lackingGrain(model: GrainModel, { kept, renewed }: Lent): Lacking {
+/** @param more as much more of what changes is made, a factor of variance of 1 and more, but never more than all grain has */
+export function lackingGrain(model: GrainModel, { kept, renewed }: Lent, more = 1): Lacking {
+  const { whole } = model
   return {
-    change: model.fresh.map((s) => s.map((v, i) => Math.max(0, 1 - renewed * kept[i]!) * v)),
-    absent: model.whole.map((s) => s.map((v, i) => Math.max(0, 1 - kept[i]!) * v)),
+    change: model.fresh.map((s, k) =>
+      s.map((v, i) => Math.max(0, 1 - renewed * kept[i]!) * Math.max(v, Math.min(more * v, whole[k]![i]!))),
+    ),
+    absent: whole.map((s) => s.map((v, i) => Math.max(0, 1 - kept[i]!) * v)),
     carried: carriedOnce(model),
   }
 }

@@ -62,19 +62,21 @@ interface LastField {
 export class LastingField {
   /** The last that was made: where no room is to keep any, the next begins there. */
   #last: LastField | undefined
+  readonly #carried: readonly number[]
   readonly #noise: KeptNoise
 
   /**
-   * @param carried the share of the field of the frame before, 0 to 1
+   * @param carried the share of the field of the frame before, 0 to 1, the same for all or by frame
    * @param noise   that all of a result's candidates share
    */
   constructor(
     readonly length: number,
     readonly stream: number,
     readonly frames: readonly number[],
-    readonly carried: number,
+    carried: number | readonly number[],
     noise: KeptNoise = new KeptNoise(),
   ) {
+    this.#carried = typeof carried === 'number' ? frames.map(() => carried) : carried
     this.#noise = noise
   }
 
@@ -87,7 +89,8 @@ export class LastingField {
   }
 
   #keyOf(index: number): string {
-    return `${this.length} ${this.stream} ${this.carried} ${this.frames.slice(0, index + 1).join(' ')}`
+    const of = <T>(list: readonly T[]) => list.slice(0, index + 1).join(' ')
+    return `${this.length} ${this.stream} ${of(this.#carried)} ${of(this.frames)}`
   }
 
   /** Carried along from the nearest frame before it that is known; those between are kept, since other candidates ask for them. */
@@ -96,7 +99,7 @@ export class LastingField {
     let { index } = before
     const carried = before.field.slice()
     while (index < wanted) {
-      this.#carry(carried, this.frames[++index]!)
+      this.#carry(carried, ++index)
       if (index < wanted) this.#noise.made(this.#keyOf(index), () => carried.slice())
     }
     this.#last = { index, field: carried }
@@ -112,10 +115,11 @@ export class LastingField {
     return { index: 0, field: whiteField(this.length, this.frames[0]!, this.stream) }
   }
 
-  #carry(field: Float32Array, frame: number): void {
-    const { carried } = this
+  #carry(field: Float32Array, index: number): void {
+    const carried = this.#carried[index]!
+    if (carried === 1) return
     const rest = Math.sqrt(1 - carried * carried)
-    const white = whiteField(this.length, frame, this.stream)
+    const white = whiteField(this.length, this.frames[index]!, this.stream)
     for (let i = 0; i < white.length; i++) field[i] = carried * field[i]! + rest * white[i]!
   }
 }

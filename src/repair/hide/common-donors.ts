@@ -3,22 +3,19 @@
 import { addScaled } from '../../kernels/patch.js'
 import type { Scratch, Workspace } from '../../kernels/workspace.js'
 import { middleValue } from '../../match/selection.js'
-import type { Frame } from '../../raster/frame.js'
 import type { Rect } from '../../raster/rect.js'
 import type { Candidate, StackShare } from '../../search/result.js'
 import { awayInCells, changeOver } from '../grain/change-over.js'
+import { type Along, alongWith } from '../grain/paced-walk.js'
 import { hasHoles } from '../lend.js'
 import type { RepairJob } from '../repair.js'
 import { type LentDonor, lentDonor } from './lent-donors.js'
 import { litTo } from './lit-by-field.js'
-import { seenTarget } from './seen-target.js'
 
 /** One that lies this many times the usual mean square from the mean of all in some cell shows somebody there. */
 const PASSING = 36
 /** What changes beside the region may ask for at most so many times the variance of what its donors change by. */
 const MAX_CHANGE = 3
-/** So many pairs of target frames tell what changes beside the region. */
-const MAX_PAIRS = 12
 
 const known = new WeakMap<RepairJob, Map<string, Promise<CommonDonors>>>()
 
@@ -53,7 +50,7 @@ export class CommonDonors {
   #everywhere = 0
   /** By both frames: what a donor differs from another by, inside the region. */
   readonly #changes = new Map<string, number | null>()
-  #asked: Promise<Asked> | undefined
+  #along: Promise<Along | null> | undefined
 
   static async over(job: RepairJob, stack: Candidate, targets: readonly number[]): Promise<CommonDonors> {
     const sharesOf = new Map(stack.frames.map((f) => [f.target, f.stack ?? []]))
@@ -117,48 +114,44 @@ export class CommonDonors {
   /**
    * A codec spends now more, now less: what changes beside the region tells by how much, as it goes with what changes in it.
    *
-   * @param walk of those that are alike or also lend, one for each target
+   * @param walk     of those that are alike or also lend, one for each target
+   * @param timesFor what its changes are to be multiplied by, a variance; null: nothing tells
    * @returns a factor of standard deviation
    */
-  async changeAsked(walk: readonly StackShare[]): Promise<number> {
-    this.#asked ??= this.#ask()
-    const { beside, there, wants } = await this.#asked
+  async changeAsked(
+    walk: readonly StackShare[],
+    timesFor: (changes: readonly (number | null)[]) => number | null,
+  ): Promise<number> {
     const steps: (number | null)[] = []
-    for (const [i, share] of walk.slice(1).entries()) steps.push(await this.#changeInside(walk[i]!, share))
-    const has = meanOf(steps)
-    if (!(beside > 0 && there > 0 && has > 0 && wants > 0)) return 1
-    const asked = (there / beside) * (wants / has)
-    return Math.sqrt(Math.min(MAX_CHANGE, Math.max(1 / MAX_CHANGE, asked)))
+    for (const [i, share] of walk.slice(1).entries()) steps.push(await this.changeInside(walk[i]!, share))
+    return Math.sqrt(Math.min(MAX_CHANGE, Math.max(1 / MAX_CHANGE, timesFor(steps) ?? 1)))
   }
 
-  async #ask(): Promise<Asked> {
+  /** How what changes inside the region goes with what changes beside it, from one donor to the next; null where nothing tells. */
+  along(): Promise<Along | null> {
+    this.#along ??= this.#askAlong()
+    return this.#along
+  }
+
+  async #askAlong(): Promise<Along | null> {
     const { job, alike, targets } = this
     const { workspace } = job
     const { surround } = job.region.frames.get(targets[0]!)!
     const following = alike.flatMap((a) =>
       alike.flatMap((b) => (b.plate === a.plate && b.frame === a.frame + 1 ? [[a, b] as const] : [])),
     )
-    const now: (number | null)[] = []
-    let before: Frame | null = null
-    let last = Number.NaN
-    for (const number of targets.slice(0, MAX_PAIRS + 1)) {
-      const seen = await seenTarget(job, number)
-      if (before !== null && number === last + 1)
-        now.push(changeOver(workspace, seen, before, surround, true))
-      before = seen
-      last = number
-    }
     const beside: (number | null)[] = []
     const there: (number | null)[] = []
     for (const [a, b] of following) {
       const [one, other] = [await lentDonor(job, a), await lentDonor(job, b)]
       beside.push(changeOver(workspace, one.picture, other.picture, surround, true))
-      there.push(await this.#changeInside(a, b))
+      there.push(await this.changeInside(a, b))
     }
-    return { beside: meanOf(beside), there: meanOf(there), wants: meanOf(now) }
+    return alongWith(beside, there)
   }
 
-  async #changeInside(a: StackShare, b: StackShare): Promise<number | null> {
+  /** What they differ by inside the region, as `changeOver` has it. */
+  async changeInside(a: StackShare, b: StackShare): Promise<number | null> {
     const name = `${a.plate} ${a.frame} ${b.plate} ${b.frame}`
     const found = this.#changes.get(name)
     if (found !== undefined) return found
@@ -205,13 +198,6 @@ async function meanLight(job: RepairJob, donors: readonly StackShare[]): Promise
   }
 }
 
-/** Mean variances of what changes: beside the region and in it between donors, and beside it between targets. */
-interface Asked {
-  readonly beside: number
-  readonly there: number
-  readonly wants: number
-}
-
 export function isSame(
   one: Pick<StackShare, 'plate' | 'frame'>,
   other: Pick<StackShare, 'plate' | 'frame'>,
@@ -230,9 +216,4 @@ export function litBy(
   const out = scratch.floats(picture.data.length)
   litTo(workspace, picture.data, window, { gain, field }, out)
   return out
-}
-
-function meanOf(values: readonly (number | null)[]): number {
-  const told = values.filter((v) => v !== null)
-  return told.length > 0 ? told.reduce((sum, v) => sum + v, 0) / told.length : 0
 }

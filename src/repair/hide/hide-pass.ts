@@ -6,10 +6,9 @@ import { type Frame, frame } from '../../raster/frame.js'
 import { dilate, featheredAlpha } from '../../region/region.js'
 import type { Candidate, FrameMatch, StackShare } from '../../search/result.js'
 import { DETAIL_PX, detailSpectrum, roomFor, tilesOver, wholeTiles } from '../grain/detail-spectrum.js'
-import { AROUND_PX, detailEnergy, type Fit, fitGrain, keepDetail } from '../grain/fit.js'
+import { AROUND_PX, detailEnergy, fitGrain, keepDetail } from '../grain/fit.js'
 import { type Lacking, lackingGrain, lentAlike, lentGrain } from '../grain/lacking.js'
 import { type GrainModel, type Spectrum, varianceOf } from '../grain/model.js'
-import { KeptNoise, LastingField } from '../grain/noise-field.js'
 import { addGrain, MIN_PART } from '../grain/synthesise.js'
 import { hasHoles } from '../lend.js'
 import { over } from '../over.js'
@@ -18,18 +17,16 @@ import { blurResponse } from '../sharpness/match.js'
 import { type Blended, type BlendedAsShot, blendLit, lendersOf } from './blend.js'
 import { blurredLent } from './blurred-lent.js'
 import { BorderOverTime } from './border-over-time.js'
+import { isSame } from './common-donors.js'
 import { type DonorSharpness, donorSharpness } from './donor-sharpness.js'
 import { DonorsDetail } from './donors-detail.js'
 import { type GrainLender, type GrainLenders, grainLenders, withGrainOf } from './lent-grain.js'
+import { MadeNoise } from './made-noise.js'
 import { underMembrane } from './membrane.js'
 import { grainRound, type PlateGrain } from './plate-grain.js'
+import { moreThatChanges, type PlatePace, paceFor } from './plate-pace.js'
 import { type FinestLenders, finestLenders } from './round-donor.js'
 import { seenTarget } from './seen-target.js'
-
-/** Streams of white noise: components of what is new on each frame, then of what lasts. */
-const LASTING_STREAMS = 3
-/** The same for all candidates of a result. */
-const noises = new WeakMap<RepairJob, KeptNoise>()
 
 export interface HiddenFrame extends RepairedFrame {
   /** Per pixel 1 where a donor lends it: what is absent has no value, and black is one. */
@@ -59,12 +56,15 @@ interface Covered {
   readonly tiles: Readonly<Int32Array>
 }
 
+/** Who lends a frame's finest detail. */
+type Lender = StackShare & { readonly isPaced?: boolean }
+
 /** What is lent where its detail is known. */
 type Regrained = Pick<Blended, 'pieces' | 'there'> & { readonly detail: NonNullable<Blended['detail']> }
 
 /** Repairs the frames of one candidate, in any order; in the order of the frames it is quickest. */
 export class HidePass {
-  #lasting: readonly LastingField[] | undefined
+  #noise: MadeNoise | undefined
   #sharpness: Promise<DonorSharpness> | undefined
   #border: BorderOverTime | undefined
   #lenders: Promise<GrainLenders | null> | undefined
@@ -144,10 +144,13 @@ export class HidePass {
     const { inside } = region.frames.get(match.target)!
     const grainOf = isGrained ? await grainRound(this.job) : null
     const model = grainOf?.within ?? null
+    const pace = paceFor(grainOf?.pace ?? null, this.candidate)
+    this.#noise ??= new MadeNoise(this.job, this.candidate, pace)
+    const noise = this.#noise
     const { blurPx } = await this.sharpness()
     const lenders = grainOf === null ? null : await this.#grainLenders(grainOf)
-    const finest = model === null || lenders !== null ? null : await this.#finestLenders(model)
-    const lacking = model === null ? [] : this.#lackingOf(match, model, blurPx, lenders, finest)
+    const finest = model === null || lenders !== null ? null : await this.#finestLenders(model, pace)
+    const lacking = model === null ? [] : this.#lackingOf(match, model, blurPx, lenders, finest, pace)
     const tiles = tilesOver(inside, window.w)
     const held = workspace.hold()
     try {
@@ -173,10 +176,18 @@ export class HidePass {
         const detail = model === null ? null : lent.detail
         const energy = detail && scratch.laid(detail.energy)
         if (model !== null && detail !== null && energy !== null)
-          this.#regrain(match.target, patch, { ...lent, detail: { ...detail, energy } }, model, lacking, {
-            alpha: laid,
-            tiles,
-          })
+          this.#regrain(
+            match.target,
+            patch,
+            { ...lent, detail: { ...detail, energy } },
+            model,
+            lacking,
+            noise,
+            {
+              alpha: laid,
+              tiles,
+            },
+          )
         return use({ target: seen, mask: inside, lent, grain, finest: rows, alpha, laid, patch, energy })
       })
     } finally {
@@ -196,8 +207,8 @@ export class HidePass {
     return this.#lenders
   }
 
-  #finestLenders(model: GrainModel): Promise<FinestLenders | null> {
-    this.#finest ??= finestLenders(this.job, this.candidate, model)
+  #finestLenders(model: GrainModel, pace: PlatePace | null): Promise<FinestLenders | null> {
+    this.#finest ??= finestLenders(this.job, this.candidate, model, pace)
     return this.#finest
   }
 
@@ -219,17 +230,21 @@ export class HidePass {
     blurPx: number,
     lenders: GrainLenders | null,
     finest: FinestLenders | null,
+    pace: PlatePace | null,
   ): Lacking[] {
     const { frames, grain } = this.candidate
-    // The first frame is treated as the one after it: it must not stand out by what it lacks.
     const index = frames.findIndex((f) => f.target === match.target)
-    const beside = frames[index - 1] ?? frames[index + 1]
-    const lendersAt = (one: FrameMatch) =>
+    const around = [frames[index - 1], frames[index + 1]].filter((f) => f !== undefined)
+    const lendersAt = (one: FrameMatch): readonly Lender[] =>
       lenders === null
         ? (finest?.get(one.target) ?? lendersOf(one))
-        : [{ ...lenders.at(one.target).share, weight: 1 }]
+        : [{ ...lenders.at(one.target).share, weight: 1, isPaced: lenders.isPaced }]
     const shares = lendersAt(match)
-    const earlier = index < 0 || beside === undefined ? undefined : lendersAt(beside)
+    // A frame on which somebody begins to be held is treated as the one after it: it must not stand out by what it lacks.
+    const goesOn = around.find((f) => lendersAt(f).some((one) => shares.some((s) => isSame(s, one))))
+    const beside = index < 0 ? undefined : (goesOn ?? around[0])
+    // Who lends on purpose what it lent before is held by nobody.
+    const earlier = beside && lendersAt(beside).filter((s) => !s.isPaced)
     const { window } = this.job.region
     const under = blurPx > 0 ? blurResponse(blurPx) : null
     return (match.pieces ? shares.map((s) => [s]) : [shares]).map((of, piece) => {
@@ -238,7 +253,7 @@ export class HidePass {
       if (last?.name === name) return last.lacking
       const { kept, renewed } = lentGrain(model, of, earlier, window, grain)
       const lent = { kept: under === null ? kept : kept.map((v, i) => v * under[i]!), renewed }
-      const lacking = lackingGrain(model, lent)
+      const lacking = lackingGrain(model, lent, pace ? moreThatChanges(pace) : 1)
       this.#lacked[piece] = { name, lacking }
       return lacking
     })
@@ -255,6 +270,7 @@ export class HidePass {
     { pieces, detail, there }: Regrained,
     model: GrainModel,
     lacking: readonly Lacking[],
+    noise: MadeNoise,
     { alpha, tiles }: Covered,
   ): void {
     const { workspace } = this.job
@@ -271,24 +287,10 @@ export class HidePass {
           const where = { alpha, piece: pieces?.[k] ?? null }
           const fit = fitGrain(workspace, inner, patch, energy, placed, roomed, where)
           keepDetail(workspace, patch, fit.stays)
-          this.#add(patch, target, placed, roomed, fit)
+          const white = noise.at(target, fit.stays.length, roomed.carried)
+          addGrain(workspace, patch, placed, roomed, white, fit)
         })
     })
-  }
-
-  #add(patch: Frame, target: number, model: GrainModel, lacking: Lacking, fit: Fit): void {
-    const pixels = fit.stays.length
-    const noise = noises.get(this.job) ?? new KeptNoise(this.job.room)
-    noises.set(this.job, noise)
-    const targets = this.candidate.frames.map((f) => f.target)
-    this.#lasting ??= [0, 1, 2].map(
-      (k) => new LastingField(pixels, LASTING_STREAMS + k, targets, lacking.carried, noise),
-    )
-    const white = {
-      fresh: (k: number) => noise.field(pixels, target, k),
-      lasting: (k: number) => this.#lasting![k]!.at(target),
-    }
-    addGrain(this.job.workspace, patch, model, lacking, white, fit)
   }
 }
 

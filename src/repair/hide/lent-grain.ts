@@ -3,14 +3,16 @@
 import type { Candidate, StackShare } from '../../search/result.js'
 import { inARow, rowsOf, toAndFro } from '../grain/in-a-row.js'
 import { RENEWED, renewalOf } from '../grain/measure.js'
+import { changesIn, pacedWalk, timesWanted, timesWantedInAll } from '../grain/paced-walk.js'
 import type { RepairJob } from '../repair.js'
 import type { Blended } from './blend.js'
 import { type CommonDonors, commonDonors, isSame, litBy } from './common-donors.js'
 import { countedIn, layFinest } from './finest.js'
 import { lastingStrength, meanLit, scaleAbout } from './lasting-strength.js'
 import { type LentDonor, lentDonor } from './lent-donors.js'
-import { greenRoots, insideOfFirst, type NearNoise, noiseLevel, stands, usualLevel } from './near-noise.js'
+import { greenRoots, insideOfFirst, type NearNoise, noiseLevel, usualLevel } from './near-noise.js'
 import type { PlateGrain } from './plate-grain.js'
+import { paceFor, wantedChanges } from './plate-pace.js'
 
 /** Rows whose noise is as near to the usual as this, a natural logarithm, are alike: the longest is taken. */
 const SAME_NOISE = 0.03
@@ -33,6 +35,8 @@ export interface GrainRow {
 
 /** Who lends the grain of one candidate's frames. */
 export interface GrainLenders {
+  /** Who lends twice stands still as the plate does. */
+  readonly isPaced: boolean
   /** Of a target frame of the candidate. */
   at(target: number): GrainLender
 }
@@ -41,7 +45,7 @@ export interface GrainLenders {
 export async function grainLenders(
   job: RepairJob,
   candidate: Candidate,
-  { within, near }: Pick<PlateGrain, 'within' | 'near'>,
+  { within, near, pace }: Pick<PlateGrain, 'within' | 'near' | 'pace'>,
 ): Promise<GrainLenders | null> {
   const { kind, frames } = candidate
   // Of a camera that moves each donor is as sharp and lies as far off as it was warped: their finest would jump.
@@ -59,10 +63,21 @@ export async function grainLenders(
       ? inARow(common.alike, isRenewed, isRenewed ? null : own)
       : await usualRow(job, common, near)
   if (row === null) return null
-  const first = Math.max(0, own === null ? 0 : row.findIndex((s) => isSame(s, own)))
-  const walk = targets.map((_, i) => row[toAndFro(first + i, row.length)]!)
+  const first =
+    own === null
+      ? null
+      : Math.max(
+          0,
+          row.findIndex((s) => isSame(s, own)),
+        )
   // Of a camera that sways, what changes beside the region is texture on its way.
-  const strength = isRenewed || !stands(stack) ? 1 : await common.changeAsked(walk)
+  const along = isRenewed ? null : await common.along()
+  const goes = paceFor(pace, stack)
+  const wanted = goes && along ? wantedChanges(targets, goes, along.times) : null
+  const isPaced = along?.isAlong === true && wanted !== null
+  const walk = await walkThrough(common, row, first, isPaced ? wanted : null, targets.length)
+  const timesOf = isPaced ? timesWanted : timesWantedInAll
+  const strength = wanted === null ? 1 : await common.changeAsked(walk, (changes) => timesOf(wanted, changes))
   const sharesOf = new Map(stack.frames.map((f) => [f.target, f.stack ?? []]))
   const on = (target: number, lender: StackShare) => {
     const shares = sharesOf.get(target)!
@@ -82,6 +97,7 @@ export async function grainLenders(
       ? null
       : await lastingStrength(job, sharesOf.get(targets[0]!)!, rowOn(targets[0]!), strength, near)
   return {
+    isPaced,
     at(target) {
       const share = on(target, walk[targets.indexOf(target)]!)
       return lasting === null
@@ -89,6 +105,22 @@ export async function grainLenders(
         : { share, strength, row: { shares: rowOn(target), strength: lasting } }
     },
   }
+}
+
+/** @param wanted what is to change from each target to the next; null: nothing is known of it, and neighbours follow each other */
+async function walkThrough(
+  common: CommonDonors,
+  row: readonly StackShare[],
+  first: number | null,
+  wanted: readonly (number | null)[] | null,
+  targets: number,
+): Promise<readonly StackShare[]> {
+  const changeOf = wanted && (await changesIn(row.length, (a, b) => common.changeInside(row[a]!, row[b]!)))
+  const walk =
+    wanted && changeOf
+      ? pacedWalk(wanted, row.length, first, changeOf)
+      : Array.from({ length: targets }, (_, i) => toAndFro((first ?? 0) + i, row.length))
+  return walk.map((at) => row[at]!)
 }
 
 /**

@@ -11,6 +11,7 @@ import { grainOfLying, grainVariance, measureGrain, middleOf, RENEWED, renewalOf
 import type { GrainModel } from '../grain/model.js'
 import type { RepairJob } from '../repair.js'
 import { type NearNoise, nearestEmpty, noiseNear } from './near-noise.js'
+import { type PlatePace, paceOf } from './plate-pace.js'
 
 /** Beyond the region's window this much is looked at, too: a ring alone has few smooth places. */
 const AROUND_PX = 40
@@ -33,6 +34,8 @@ export interface PlateGrain {
   readonly around: GrainModel
   /** As `noiseNear` has it; null where grain is another one on each frame, or nothing tells. */
   readonly near: readonly NearNoise[] | null
+  /** As `paceOf` has it; null where grain is another one on each frame, or nothing tells. */
+  readonly pace: PlatePace | null
 }
 
 const known = new WeakMap<RepairJob, Promise<PlateGrain | null>>()
@@ -95,10 +98,10 @@ async function measure(job: RepairJob): Promise<PlateGrain | null> {
   const models = await modelsOf(job)
   if (models === null) return null
   const isCoded = renewalOf(models.within) <= RENEWED
-  return { ...models, near: isCoded ? await noiseNear(job) : null }
+  return { ...models, near: isCoded ? await noiseNear(job) : null, pace: isCoded ? await paceOf(job) : null }
 }
 
-async function modelsOf(job: RepairJob): Promise<Omit<PlateGrain, 'near'> | null> {
+async function modelsOf(job: RepairJob): Promise<Omit<PlateGrain, 'near' | 'pace'> | null> {
   const { target, region, workspace } = job
   const { window } = region
   const { rect, targets, lenders } = grainFootage(job)

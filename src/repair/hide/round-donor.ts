@@ -3,15 +3,19 @@
 import { everyInside } from '../../region/region.js'
 import type { Candidate, FrameMatch, StackShare } from '../../search/result.js'
 import { keyOf } from '../../shot/frame-key.js'
+import { changeOver } from '../grain/change-over.js'
 import { MIN_IN_ROW, toAndFro } from '../grain/in-a-row.js'
 import { RENEWED, renewalOf } from '../grain/measure.js'
 import type { GrainModel } from '../grain/model.js'
+import { alongWith, changesIn, pacedWalk } from '../grain/paced-walk.js'
 import { pieceWeights } from '../pieces.js'
 import type { RepairJob } from '../repair.js'
 import { apartOf } from './apart.js'
 import { lendersOf } from './blend.js'
 import { isSame } from './common-donors.js'
+import { lentDonor } from './lent-donors.js'
 import { stands } from './near-noise.js'
+import { type PlatePace, wantedChanges } from './plate-pace.js'
 
 /** So many frames to either side of a donor are looked at. */
 const ROUND_FRAMES = 12
@@ -28,8 +32,14 @@ const MAX_STEP = 4
  */
 const MIN_DETAIL = 0.1
 
-/** By target frame, for each that lends to it, in their order, whose finest detail stands for its own; of some it is theirs. */
-export type FinestLenders = ReadonlyMap<number, readonly StackShare[]>
+/** Whose finest detail stands for that of one that lends; of some it is their own. */
+export interface FinestShare extends StackShare {
+  /** Who lends it twice stands still as the plate does. */
+  readonly isPaced: boolean
+}
+
+/** By target frame, for each that lends to it, in their order. */
+export type FinestLenders = ReadonlyMap<number, readonly FinestShare[]>
 
 /** A donor and frames round it, in their order. */
 interface Row {
@@ -42,6 +52,7 @@ interface Row {
 
 /**
  * @param model grain of the region
+ * @param pace  of the plate; null: not known, or the candidate does not go with it
  * @returns null where the camera moves, no donor is held, or of none it is known who shows what it shows
  * @throws FRAME_UNREADABLE, FRAME_MISSING from the footage
  */
@@ -49,23 +60,35 @@ export async function finestLenders(
   job: RepairJob,
   candidate: Candidate,
   model: GrainModel,
+  pace: PlatePace | null = null,
 ): Promise<FinestLenders | null> {
   const rows = new Map<string, Row | null>()
-  const found = new Map<number, readonly StackShare[]>()
-  for (const { match, shares } of heldOf(job, candidate)) {
-    const lending: StackShare[] = []
-    for (const { share, piece, times } of shares) {
+  const held = heldOf(job, candidate)
+  const found = held.map(({ shares }) =>
+    shares.map(({ share }): FinestShare => ({ ...share, isPaced: false })),
+  )
+  let isFound = false
+  for (const [i, { match, shares }] of held.entries())
+    for (const [piece, { share, times }] of shares.entries()) {
+      const lasts = times === 0 ? lastsFrom(held, i, piece) : 1
+      if (lasts === 1) continue
       const name = `${piece} ${keyOf(share)}`
+      const area = areaOf(job, candidate, match, piece)
       let row = rows.get(name)
-      if (row === undefined && times > 0) {
-        row = await rowRound(job, share, areaOf(job, candidate, match, piece), model)
+      if (row === undefined) {
+        row = await rowRound(job, share, area, model)
         rows.set(name, row)
       }
-      lending.push(times > 0 && row ? inRow(share, row, times) : share)
+      if (row === null) continue
+      isFound = true
+      const targets = held.slice(i, i + lasts).map((one) => one.match.target)
+      const walk = pace && (await pacedThrough(job, share, row, area, targets, pace))
+      for (let k = 0; k < lasts; k++) {
+        const at = walk?.[k] ?? toAndFro(row.first + k, row.frames.length)
+        found[i + k]![piece] = inRow(held[i + k]!.shares[piece]!.share, row, at, walk !== null)
+      }
     }
-    found.set(match.target, lending)
-  }
-  return [...rows.values()].some((row) => row !== null) ? found : null
+  return isFound ? new Map(held.map(({ match }, i) => [match.target, found[i]!])) : null
 }
 
 /** All frames that may be asked for that, where they lie. */
@@ -83,7 +106,7 @@ export function framesRound(job: RepairJob, candidate: Candidate): StackShare[] 
 /** Who lends to a frame, and for how many frames before it each has done so. */
 interface HeldFrame {
   readonly match: FrameMatch
-  readonly shares: readonly { readonly share: StackShare; readonly piece: number; readonly times: number }[]
+  readonly shares: readonly { readonly share: StackShare; readonly times: number }[]
 }
 
 /** None where nobody is held as he was shot. */
@@ -95,7 +118,7 @@ function heldOf({ result }: RepairJob, candidate: Candidate): HeldFrame[] {
   return frames.map((match) => {
     const shares = lendersOf(match).map((share, piece) => {
       const last = before[piece]
-      return { share, piece, times: last && isSame(last.share, share) ? last.times + 1 : 0 }
+      return { share, times: last && isSame(last.share, share) ? last.times + 1 : 0 }
     })
     before = shares
     return { match, shares }
@@ -111,11 +134,45 @@ function areaOf(job: RepairJob, { map }: Candidate, match: FrameMatch, piece: nu
   return everyInside(region).map((v, i) => (v > 0 && (of === null || of[i]! > 0) ? 1 : 0))
 }
 
-/** One of them, whose finest a donor has that has lent to so many frames before. */
-function inRow(share: StackShare, { frames, gains, first }: Row, times: number): StackShare {
-  const at = toAndFro(first + times, frames.length)
+/** On so many frames in a row the same donor lends. */
+function lastsFrom(held: readonly HeldFrame[], index: number, piece: number): number {
+  let end = index + 1
+  while ((held[end]?.shares[piece]?.times ?? 0) > 0) end++
+  return end - index
+}
+
+/** One of a row, whose finest a donor has. */
+function inRow(share: StackShare, { frames, gains }: Row, at: number, isPaced: boolean): FinestShare {
   const gain = share.gain.map((g, c) => g * gains[at]![c]!) as [number, number, number]
-  return { ...share, frame: frames[at]!, gain }
+  return { ...share, frame: frames[at]!, gain, isPaced }
+}
+
+/** @returns indices into the row, for each target; null where the region does not change when the plate beside it does */
+async function pacedThrough(
+  job: RepairJob,
+  share: StackShare,
+  { frames, first }: Row,
+  area: Readonly<Float32Array>,
+  targets: readonly number[],
+  pace: PlatePace,
+): Promise<number[] | null> {
+  const { workspace, region } = job
+  const { surround } = region.frames.get(targets[0]!)!
+  const changed = async (one: number, other: number, counts: Readonly<Float32Array>, isMixed: boolean) => {
+    const [a, b] = [await lentDonor(job, at(one)), await lentDonor(job, at(other))]
+    return changeOver(workspace, a.picture, b.picture, counts, isMixed)
+  }
+  const at = (index: number) => ({ ...share, frame: frames[index]! })
+  const following = [...frames.keys()].filter((k) => frames[k] === (frames[k - 1] ?? Number.NaN) + 1)
+  const [beside, there]: [(number | null)[], (number | null)[]] = [[], []]
+  for (const k of following) {
+    beside.push(await changed(k - 1, k, surround, true))
+    there.push(await changed(k - 1, k, area, false))
+  }
+  const along = alongWith(beside, there)
+  if (!along?.isAlong) return null
+  const changeOf = await changesIn(frames.length, (one, other) => changed(one, other, area, false))
+  return changeOf && pacedWalk(wantedChanges(targets, pace, along.times), frames.length, first, changeOf)
 }
 
 /** Of a codec only frames that follow each other have what it carries from one to the next. @returns null where there are too few */

@@ -262,6 +262,55 @@ describe('of a codec that keeps now more of a still wall and now less', () => {
   })
 })
 
+const rms = (values: readonly number[]) =>
+  Math.sqrt(values.reduce((sum, v) => sum + v * v, 0) / values.length)
+
+describe('of a codec that begins anew on every sixth frame and repeats every fourth', () => {
+  const shareOf = (frame: number) => ((frame - 1005) % 6 === 0 ? 1 : frame % 4 === 3 ? 0 : 0.15)
+  const STILL = TARGETS.slice(1).map((frame) => shareOf(frame) === 0)
+  let plate: string
+  beforeAll(async () => {
+    plate = mkdtempSync(join(root, 'plate-'))
+    codec(shareOf)
+    // Somebody walks by beside the region, also while all else stands still.
+    for (const frame of TARGETS)
+      for (let y = 86; y < 102; y++)
+        shot[frame - 1001].fill(30, y * W + 10 * (frame - 1000), y * W + 10 * (frame - 1000) + 8)
+    await write(plate)
+  })
+
+  const made = (donor: number, donors: readonly number[]) => {
+    const lendings = TARGETS.map((target) => ({ target, donor }))
+    const { result, candidate } = resultFor(plate, lendings, { frames: FRAMES, box: BOX })
+    const stack = donors.length > 0 ? stackOf(result, candidate, donors) : null
+    return { result, stack, hold: { ...candidate, id: `hold-${donor}`, kind: 'hold' } as Candidate }
+  }
+  /** Of what changes with the others: the passer is somewhere else on each frame. */
+  const AS_GOOD_AS_STILL = 0.1
+  /** RMS of what changes with each step. */
+  const steps = (frames: readonly Float64Array[]) => frames.slice(1).map((f, t) => change([frames[t], f]).rms)
+
+  test.each(['stack', 'hold'] as const)('a %s jumps and stands still as the plate does', async (kind) => {
+    const all = made(1016, range(1010, 1021))
+    const [own, wanted] = [steps(await patched(all.result, all[kind]!)), steps(truth())]
+    for (const [t, step] of own.entries()) {
+      if (STILL[t]) expect(step).toBeLessThan(AS_GOOD_AS_STILL * rms(wanted))
+      else expect(Math.abs(Math.log(step / wanted[t]))).toBeLessThan(Math.log(1.6))
+    }
+  })
+
+  test('noise that is made for a held donor stands still where the plate does, and changes most where it begins anew', async () => {
+    const { result, hold } = made(1013, [])
+    const shown = await patched(result, hold)
+    const own = steps(shown)
+    for (const [t, step] of own.entries())
+      if (STILL[t]) expect(step).toBeLessThan(AS_GOOD_AS_STILL * rms(steps(truth())))
+    expect(own.indexOf(Math.max(...own))).toBe(TARGETS.indexOf(1005) - 1)
+    expect(noise(shown) / noise(truth())).toBeGreaterThan(0.9)
+    expect(noise(shown) / noise(truth())).toBeLessThan(1.15)
+  })
+})
+
 describe('of a camera that sways by whole pixels', () => {
   const sway = (frame: number) => [0, 2, 3, 1][frame % 4]
   const swaying = () => {
