@@ -24,6 +24,13 @@ const LATE_COMPILED = '--interrupt-budget=140000'
  */
 const LOOPS_AS_THEY_ARE = '--no-turbo-loop-peeling'
 
+/**
+ * Garbage is looked for when it is to be collected, not beside the work: what is in use is so little (12 to 50 MB) that looking
+ * through it by steps, and at every write meanwhile, costs more. Of 24 frames of 4096 x 2160, uncompressed, a find takes 3.51 s on all threads
+ * instead of 3.55 (medians of eight, in turn), of the 265 of the plaza 8.45 instead of 8.73 (of three), Node 20, in as much memory.
+ */
+const MARKED_AT_ONCE = '--no-incremental-marking'
+
 /** For a process that is ours: a library leaves this to who runs it. */
 export function runLean(): void {
   setFlagsFromString(SELDOM_COLLECTED)
@@ -31,4 +38,5 @@ export function runLean(): void {
   if (!process.versions.node.startsWith('20.')) return
   setFlagsFromString(LATE_COMPILED)
   setFlagsFromString(LOOPS_AS_THEY_ARE)
+  setFlagsFromString(MARKED_AT_ONCE)
 }
