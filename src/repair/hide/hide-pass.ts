@@ -9,7 +9,7 @@ import { DETAIL_PX, detailSpectrum, roomFor, tilesOver, wholeTiles } from '../gr
 import { AROUND_PX, detailEnergy, fitGrain, keepDetail } from '../grain/fit.js'
 import { type Lacking, lackingGrain, lentAlike, lentGrain } from '../grain/lacking.js'
 import { type GrainModel, type Spectrum, varianceOf } from '../grain/model.js'
-import { addGrain, MIN_PART } from '../grain/synthesise.js'
+import { addGrain, MIN_PART, type WhiteFields } from '../grain/synthesise.js'
 import { hasHoles } from '../lend.js'
 import { over } from '../over.js'
 import type { RepairedFrame, RepairJob, RepairOptions } from '../repair.js'
@@ -23,6 +23,7 @@ import { DonorsDetail } from './donors-detail.js'
 import { type GrainLender, type GrainLenders, grainLenders, withGrainOf } from './lent-grain.js'
 import { MadeNoise } from './made-noise.js'
 import { underMembrane } from './membrane.js'
+import { rowsOfPiece } from './piece-rows.js'
 import { grainRound, type PlateGrain } from './plate-grain.js'
 import { moreThatChanges, type PlatePace, paceFor } from './plate-pace.js'
 import { type FinestLenders, finestLenders } from './round-donor.js'
@@ -52,6 +53,8 @@ interface Made extends Pick<HiddenFrame, 'target' | 'alpha' | 'mask' | 'grain' |
 /** Where a patch covers its frame. */
 interface Covered {
   readonly alpha: Readonly<Float32Array>
+  /** The same in the workspace. */
+  readonly laid: Readonly<Float32Array>
   /** Corners of tiles over the mask. */
   readonly tiles: Readonly<Int32Array>
 }
@@ -183,10 +186,7 @@ export class HidePass {
             model,
             lacking,
             noise,
-            {
-              alpha: laid,
-              tiles,
-            },
+            { alpha, laid, tiles },
           )
         return use({ target: seen, mask: inside, lent, grain, finest: rows, alpha, laid, patch, energy })
       })
@@ -271,24 +271,35 @@ export class HidePass {
     model: GrainModel,
     lacking: readonly Lacking[],
     noise: MadeNoise,
-    { alpha, tiles }: Covered,
+    { alpha, laid, tiles }: Covered,
   ): void {
     const { workspace } = this.job
-    const width = patch.shape[1]
+    const [height, width] = patch.shape
     workspace.within((scratch) => {
       const { energy } = detail
       const placed = { ...model, where: model.where && scratch.laid(model.where) }
       // The edge of a hole is no detail.
-      const own = detailSpectrum(workspace, patch, wholeTiles(tiles, there, width))
-      const light = greenMean(workspace, patch.data, alpha)
+      const shown = detailSpectrum(workspace, patch, wholeTiles(tiles, there, width))
+      const light = greenMean(workspace, patch.data, laid)
       for (const [k, of] of lacking.entries())
         workspace.within((inner) => {
-          const roomed = roomFor(of, model, detail.spectrum, own, light)
-          const where = { alpha, piece: pieces?.[k] ?? null }
-          const fit = fitGrain(workspace, inner, patch, energy, placed, roomed, where)
-          keepDetail(workspace, patch, fit.stays)
-          const white = noise.at(target, fit.stays.length, roomed.carried)
-          addGrain(workspace, patch, placed, roomed, white, fit)
+          const piece = pieces?.[k] ?? null
+          const white = noise.at(target, alpha.length, of.carried)
+          const rows = piece === null ? { from: 0, to: height } : rowsOfPiece(piece, alpha, width)
+          if (rows.to === rows.from) return
+          const from = rows.from * width
+          const to = rows.to * width
+          const part = frame(rows.to - rows.from, width, 3, patch.data.subarray(3 * from, 3 * to))
+          const own = { ...placed, where: placed.where?.subarray(from, to) ?? null }
+          const where = { alpha: laid.subarray(from, to), piece: piece?.subarray(from, to) ?? null }
+          const roomed = roomFor(of, model, detail.spectrum, shown, light)
+          const fit = fitGrain(workspace, inner, part, energy.subarray(from, to), own, roomed, where)
+          keepDetail(workspace, part, fit.stays)
+          const whiteHere: WhiteFields = {
+            fresh: (c) => white.fresh(c).subarray(from, to),
+            lasting: (c) => white.lasting(c).subarray(from, to),
+          }
+          addGrain(workspace, part, own, roomed, whiteHere, fit)
         })
     })
   }

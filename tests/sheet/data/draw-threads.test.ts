@@ -128,6 +128,25 @@ describe('frames drawn on several threads', () => {
   )
 
   test(
+    'lie on targets that are the same by themselves, with the same masks',
+    async () => {
+      const { onKeptLight, openRepair } =
+        await built<typeof import('../../../src/repair/repair.js')>('repair/repair.js')
+      const { JobPictures } =
+        await built<typeof import('../../../src/sheet/data/pictures.js')>('sheet/data/pictures.js')
+      const job = onKeptLight(await openRepair(result))
+      const pictures = new JobPictures(job)
+      const [candidate] = result.candidates
+      const match = candidate.frames[3]
+      const { rect, target, mask } = await pictures.pictures(candidate, match)
+      const alone = await pictures.target(match)
+      expect([alone.rect, alone.target.data, alone.mask]).toEqual([rect, target.data, mask])
+      job.close()
+    },
+    PATIENCE_MS,
+  )
+
+  test(
     'of one frame alone, too',
     async () => {
       const { target, candidates } = result
