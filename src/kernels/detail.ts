@@ -29,7 +29,7 @@ export function softSign(workspace: Workspace, data: Float32Array, knee: number)
 /**
  * Sum of the squared central differences where `weight` is more than 0, edge pixels left out, and how many those are.
  *
- * @param both 1 or 0 per pixel in each of two pictures: pixels that are 1 in both count; absent: all do
+ * @param both 1 or 0 per pixel in each of two pictures: pixels that are 1 in both, as their four neighbours are, count; absent: all do
  */
 export function gradientSquares(
   workspace: Workspace,

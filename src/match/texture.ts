@@ -51,7 +51,7 @@ function diagonalBand(
 /**
  * Mean square of the gradient (central differences) where `weight` is more than 0; 0 where nothing counts.
  *
- * @param both 1 or 0 per pixel in each of two pictures: pixels that are 1 in both count; absent: all do
+ * @param both 1 or 0 per pixel in each of two pictures: pixels that are 1 in both, as their four neighbours are, count; absent: all do
  */
 export function gradientEnergy(
   workspace: Workspace,

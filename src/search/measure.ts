@@ -1,6 +1,7 @@
 // A draft made into a candidate: every pair it uses measured, its numbers summed up, scored and judged.
 
 import type { Workspace } from '../kernels/workspace.js'
+import { VISIBLE_STOPS } from '../match/min-spread.js'
 import { gradientEnergy } from '../match/texture.js'
 import { CUBIC, shiftPower } from '../raster/filters.js'
 import { IDENTITY, type Offset } from '../raster/transform.js'
@@ -13,9 +14,6 @@ import { lifeOf } from './pixel-lists.js'
 import { offsetBetween, type Registered } from './register.js'
 import type { Candidate, CandidateKind, FrameMatch } from './result.js'
 import { judge, type Seen, scoreOf } from './score.js'
-
-/** Grain below this, stops, is none to the eye: a seventh of a per cent of light. What coding left of it tells no ratio. */
-const MIN_NOISE = 0.002
 
 const EVEN: [number, number, number] = [1, 1, 1]
 
@@ -223,7 +221,8 @@ export class Measurer {
   #grain(target: Registered, shares: Draft['shares'][number]): number | null {
     const mine = this.noiseOf(target)
     if (mine === null) return null
-    const seen = (noise: number) => Math.max(MIN_NOISE, noise)
+    // Grain below that is none to the eye: what coding left of it tells no ratio.
+    const seen = (noise: number) => Math.max(VISIBLE_STOPS, noise)
     let square = 0
     for (const { column, weight } of shares) {
       const donor = this.pairs.donors[column]

@@ -286,7 +286,8 @@ function weigh(from: usize, weights: usize, n: i32, pixel: usize, out: usize, en
 }
 
 /**
- * Sums of the squared central differences where `weight` is more than 0 and both bytes are 1, edge pixels left out.
+ * Sums of the squared central differences where `weight` is more than 0 and both bytes are 1 of the pixel and its four
+ * neighbours, of which a difference is made; edge pixels left out.
  *
  * @param first, second one byte per pixel, 0 or 1; null pointers: all 1
  * @param sums receives the sum and how many pixels counted, float64
@@ -317,7 +318,7 @@ export function gradientSquares(
       let on = f32x4.gt(v128.load(weights + i), f32x4.splat(0))
       if (first) {
         const bytes = pixel + (i >> 2)
-        const both = v128.and(fourBytes(first + bytes), fourBytes(second + bytes))
+        const both = v128.and(fourAround(first + bytes, width), fourAround(second + bytes, width))
         on = v128.and(on, i32x4.ne(both, i32x4.splat(0)))
       }
       squares = f32x4.add(squares, v128.and(on, f32x4.add(f32x4.mul(gx, gx), f32x4.mul(gy, gy))))
@@ -328,7 +329,7 @@ export function gradientSquares(
     for (; i < row - 4; i += 4) {
       if (!(load<f32>(weights + i) > 0)) continue
       const bytes = pixel + (i >> 2)
-      if (first && (load<u8>(first + bytes) & load<u8>(second + bytes)) === 0) continue
+      if (first && (around(first + bytes, width) & around(second + bytes, width)) === 0) continue
       const here = at + i
       const gx: f64 = load<f32>(here + 4) - load<f32>(here - 4)
       const gy: f64 = load<f32>(here + row) - load<f32>(here - row)
@@ -338,4 +339,18 @@ export function gradientSquares(
   }
   store<f64>(sums, sum / 4)
   store<f64>(sums, count, 8)
+}
+
+/** Not 0 where a byte and its four neighbours all are 1. */
+function around(at: usize, width: i32): u8 {
+  const row = <usize>width
+  return load<u8>(at) & load<u8>(at - 1) & load<u8>(at + 1) & load<u8>(at - row) & load<u8>(at + row)
+}
+
+/** The same of four in a row. */
+function fourAround(at: usize, width: i32): v128 {
+  const row = <usize>width
+  const beside = v128.and(fourBytes(at - 1), fourBytes(at + 1))
+  const above = v128.and(fourBytes(at - row), fourBytes(at + row))
+  return v128.and(fourBytes(at), v128.and(beside, above))
 }
