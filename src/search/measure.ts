@@ -29,6 +29,8 @@ export interface Draft {
   readonly cost: number
   /** The same without that: the mean of all frames; a borrow has none. */
   readonly meanCost?: number
+  /** Of a stack, what its donors cost in the mean, each by its share. */
+  readonly donorsCost?: number
   readonly mosaic?: MosaicDraft
 }
 
@@ -68,7 +70,7 @@ export class Measurer {
   /**
    * @param noiseOf a frame's noise on the surround, stops
    * @param state   what is known of the region's clean plate; a borrow needs none
-   * @param errors  what a mean cost comes to inside the region; a borrow has none
+   * @param errors  what a mean cost comes to inside the region, and of a stack that of its donors; a borrow has none
    */
   constructor(
     readonly workspace: Workspace,
@@ -76,7 +78,7 @@ export class Measurer {
     readonly pairs: Pairs,
     readonly noiseOf: (f: Registered) => number | null,
     readonly state: RegionDoubt = { unknown: null, doubt: null },
-    readonly errors: ((meanCost: number) => Expected) | null = null,
+    readonly errors: ((meanCost: number, donorsCost?: number) => Expected) | null = null,
   ) {}
 
   /**
@@ -113,7 +115,12 @@ export class Measurer {
   }
 
   /** The numbers alone, over the range and frame by frame. */
-  *measure({ shares, meanCost, mosaic }: Pick<Draft, 'shares' | 'meanCost' | 'mosaic'>): Steps<{
+  *measure({
+    shares,
+    meanCost,
+    donorsCost,
+    mosaic,
+  }: Pick<Draft, 'shares' | 'meanCost' | 'donorsCost' | 'mosaic'>): Steps<{
     measures: Measures
     frames: FrameMatch[]
     interval: [low: number, high: number] | null
@@ -124,7 +131,7 @@ export class Measurer {
       yield
       frames.push(this.#frame(target, t, shares[t], mosaic))
     }
-    const expected = meanCost === undefined ? null : (this.errors?.(meanCost) ?? null)
+    const expected = meanCost === undefined ? null : (this.errors?.(meanCost, donorsCost) ?? null)
     /** Of a mosaic the mean over its pieces, each by its area and as if it were alone. */
     const ofPieces = (t: number, value: (s: Draft['shares'][number]) => number | null) =>
       mosaic

@@ -6,23 +6,14 @@ import type { Draft } from '../measure.js'
 import { offsetBetween } from '../register.js'
 import type { CandidateKind } from '../result.js'
 import type { Matrix } from './matrix.js'
+import { overRange, stackOf } from './stack-shares.js'
 
-/** The worst frame of a candidate counts this much beside the mean: a patch is rejected for its worst frame. */
-const WORST_SHARE = 0.25
 /** Price of a change of donor in a relay, in the matrix's units summed over frames: it must gain more than that. */
 const CHANGE_PRICE = 1.5
 /** Price per pixel by which the 2D offset jumps at a change. */
 const JUMP_PRICE = 1
 /** Donors a relay looks at per target frame. */
 const RELAY_DONORS = 24
-/** Most donors in a stack: past that the grain's share of the error is gone and only drift is added. */
-const STACK_DONORS = 16
-const MIN_STACK = 3
-const STACK_POWER = 4
-/** Donors that fit to the last bit (a flat, noiseless plate) weigh the same, not infinitely. */
-const MIN_COST = 1e-3
-/** Share of a donor's squared error that its neighbours share: on planted truth a stack gains a quarter of a decibel. */
-const STACK_COMMON = 0.68
 
 export function holds(matrix: Matrix): Draft[] {
   return matrix.donors.flatMap((donor, column) => {
@@ -116,34 +107,15 @@ export function relays(matrix: Matrix): Draft[] {
   return draft(matrix, 'relay', 'relay-1', donors[path[0]].plate, null, path)
 }
 
-/**
- * The mean of the best clean donors, each weighted by the inverse of its expected error to the fourth power of squares:
- * near donors carry the picture, the others take the grain out of it.
- */
+/** The mean of the best clean donors. */
 export function stacks(matrix: Matrix): Draft[] {
   const { targets, donors } = matrix
-  const able = donors
-    .map((_, column) => ({ column, cost: heldCost(matrix, column).cost }))
-    .filter(({ column, cost }) => Number.isFinite(cost) && cleanAlways(matrix, column))
-    .sort((a, b) => a.cost - b.cost)
-    .slice(0, STACK_DONORS)
-  if (able.length < MIN_STACK) return []
-  const shares = targets.map((_, t) => {
-    // Half for the whole range, half for this frame: the near donors lead, and no share jumps from frame to frame.
-    const costs = able.map(({ column, cost }) => Math.max((cost + matrix.cost(t, column)) / 2, MIN_COST))
-    const raw = costs.map((cost) => cost ** -STACK_POWER)
-    const total = raw.reduce((a, b) => a + b, 0)
-    return able.map(({ column }, i) => ({ column, weight: raw[i] / total }))
-  })
-  let cost = 0
-  for (const [t, row] of shares.entries()) {
-    // Errors that the donors have in common stay; the rest averages out.
-    const alone = row.reduce((sum, { weight }) => sum + weight * weight, 0)
-    const mean = row.reduce((sum, { column, weight }) => sum + weight * matrix.cost(t, column), 0)
-    cost += (mean * (STACK_COMMON + (1 - STACK_COMMON) * alone)) / targets.length
-  }
-  const plate = donors[able[0].column].plate
-  return [{ kind: 'stack', id: 'stack-1', plate, timeOffset: null, shares, cost, meanCost: cost }]
+  const able = donors.map((_, column) => column).filter((column) => cleanAlways(matrix, column))
+  const stack = stackOf(able, targets.length, (t, column) => matrix.cost(t, column))
+  if (stack === null) return []
+  const { shares, cost, donorsCost } = stack
+  const plate = donors[shares[0][0].column].plate
+  return [{ kind: 'stack', id: 'stack-1', plate, timeOffset: null, shares, cost, meanCost: cost, donorsCost }]
 }
 
 /** Is a donor clean on every target frame? Only such are averaged: one passer-by would ghost into all frames. */
@@ -186,15 +158,7 @@ export function heldCost(matrix: Matrix, column: number): { cost: number; mean: 
 }
 
 function costOf(matrix: Matrix, columns: readonly number[]): { cost: number; mean: number } {
-  let sum = 0
-  let worst = 0
-  for (let t = 0; t < columns.length; t++) {
-    const cost = matrix.cost(t, columns[t])
-    sum += cost
-    worst = Math.max(worst, cost)
-  }
-  const mean = sum / columns.length
-  return { cost: (1 - WORST_SHARE) * mean + WORST_SHARE * worst, mean }
+  return overRange(columns.map((column, t) => matrix.cost(t, column)))
 }
 
 /** Donor plates after the first are told apart in the id. */

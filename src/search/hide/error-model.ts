@@ -3,6 +3,7 @@
 
 import { type Case, lowerBound, upperBound, weightOf } from '../../match/conformal.js'
 import type { Expected } from '../measure.js'
+import { stackOf } from './stack-shares.js'
 import { Fitted, type Lesson, taughtBy } from './taught-error.js'
 
 /** From so many pretended targets on the plate is believed; with fewer the prior stands alone. */
@@ -39,7 +40,7 @@ export class ErrorModel {
   /** How far below what is expected both may be where nothing can be seen of it, dB. */
   readonly #below: readonly [chosen: number, others: number]
   /** Per lesson, how much further behind the best than expected the first choices were, and those after them, dB. */
-  readonly #behind: Pick<Record<keyof Foretold, readonly Case[]>, 'first' | 'later'>
+  readonly #behind: Pick<Record<keyof Foretold, readonly Case[]>, 'first' | 'later' | 'stack'>
   /** The furthest that a lesson's region lies apart before it and after it, mean square. */
   readonly #mostApart: number
 
@@ -53,14 +54,14 @@ export class ErrorModel {
       this.#chosen = PRIOR_ERROR
       this.#others = PRIOR_ERROR
       this.#below = [PRIOR_BELOW, PRIOR_BELOW]
-      this.#behind = { first: [], later: [] }
+      this.#behind = { first: [], later: [], stack: [] }
       return
     }
-    const { chosen, others, first, later } = foretold(lessons)
+    const { chosen, others, first, later, stack } = foretold(lessons)
     this.#chosen = [lower(chosen, PRIOR_ERROR[0]), upper(chosen, PRIOR_ERROR[1])]
     this.#others = [lower(others, PRIOR_ERROR[0]), upper(others, PRIOR_ERROR[1])]
     this.#below = [lower(chosen, PRIOR_BELOW), lower(others, PRIOR_BELOW)]
-    this.#behind = { first, later }
+    this.#behind = { first, later, stack }
   }
 
   /** Did the plate teach anything, or is all that is expected learnt on others? */
@@ -102,6 +103,7 @@ export class ErrorModel {
     return {
       first,
       later: Math.max(first, upper(this.#behind.later, worst, weights)),
+      stack: upper(this.#behind.stack, worst, weights),
       otherSide: otherSide > PRIOR_WORSE ? untold : 0,
     }
   }
@@ -111,19 +113,29 @@ export class ErrorModel {
    * @param best      what is expected of the plate's best single donor, dB
    * @param behind    how much further behind it than expected it may be
    * @param unsettled the step that is in both
+   * @param ofDonors  of a mean of several, what is expected of those, each by its share; null: it is no mean
    */
-  expected(db: number, best: number, behind = this.behind(best, null), unsettled = 0): Expected {
+  expected(
+    db: number,
+    best: number,
+    behind = this.behind(best, null),
+    unsettled = 0,
+    ofDonors: number | null = null,
+  ): Expected {
     // Who shows the other side is all of it off, who shows this one nothing.
     const without = Math.max(10 ** (-best / 10) - unsettled / 2, INVISIBLE)
     const likely = best - db + 10 * Math.log10(1 + unsettled / without)
-    const isChosen = best - db <= CLOSE_DB
-    const [low, high] = isChosen ? this.#chosen : this.#others
+    const isFirst = (of: number) => best - of <= FIRST_DB
+    const asOne = isFirst(ofDonors ?? db) ? behind.first : behind.later
+    const told = isFirst(db) ? behind.stack : Math.max(behind.stack, behind.later)
+    // Squares are convex (J. Jensen, 1906): a mean is no further off than its donors are in the mean, so it is not further behind
+    // what is expected of it than they may be, either; what averages out is expected already.
+    const more = ofDonors === null ? asOne : Math.min(told, asOne)
     // Less grain than the best has is no help to who shows the other side.
     const lost = behind.otherSide * Math.max(0, -likely)
-    const certain = Math.min(
-      likely + (best - db <= FIRST_DB ? behind.first : behind.later) + lost,
-      INVISIBLE_DB - (db + this.#below[isChosen ? 0 : 1]),
-    )
+    const isChosen = best - db <= CLOSE_DB
+    const [low, high] = isChosen ? this.#chosen : this.#others
+    const certain = Math.min(likely + more + lost, INVISIBLE_DB - (db + this.#below[isChosen ? 0 : 1]))
     return { db, low: db + low, high: db + high, shortfall: Math.max(0, certain) }
   }
 }
@@ -134,7 +146,9 @@ export interface Behind {
   readonly first: number
   /** One of those after them. */
   readonly later: number
-  /** Share of both that is what the other side costs, 0 to 1. */
+  /** The mean of several. */
+  readonly stack: number
+  /** Share of all that is what the other side costs, 0 to 1. */
   readonly otherSide: number
 }
 
@@ -194,38 +208,51 @@ interface Foretold {
   readonly others: Case
   readonly first: Case
   readonly later: Case
+  /** ... of the mean of its best, if it has one. */
+  readonly stack: Case
 }
 
 /** Each lesson foretold by what the others teach. */
 function foretold(lessons: readonly Lesson[]): Record<keyof Foretold, Case[]> {
-  const found: Record<keyof Foretold, Case[]> = { chosen: [], others: [], first: [], later: [] }
+  const found: Record<keyof Foretold, Case[]> = { chosen: [], others: [], first: [], later: [], stack: [] }
   for (let fold = 0; fold < FOLDS; fold++) {
     const from = Math.floor((fold * lessons.length) / FOLDS)
     const to = Math.floor(((fold + 1) * lessons.length) / FOLDS)
     const model = taughtBy([...lessons.slice(0, from), ...lessons.slice(to)])
     for (const lesson of lessons.slice(from, to)) {
-      const { chosen, others, first, later } = compared(model, lesson)
+      const { chosen, others, first, later, stack } = compared(model, lesson)
       found.chosen.push(chosen)
       found.others.push(others)
       found.first.push(first)
       found.later.push(later)
+      found.stack.push(stack)
     }
   }
   return found
 }
 
 function compared(model: Fitted, lesson: Lesson): Foretold {
-  const foreseen = model.overRange(lesson)
-  const errors = [...lesson.errors, ...lesson.runs.map((run) => run.error)]
-  const pairs = errors.map((error, k) => {
-    return { expected: -DB * Math.log(foreseen[k]), true: -DB * error }
-  })
+  const rows = model.overRows(lesson)
+  const pair = (foreseen: number, error: number) => {
+    return { expected: -DB * Math.log(foreseen), true: -DB * error }
+  }
+  /** @param places of its donors, one for each frame of the range */
+  const overRange = (places: readonly number[], error: number) =>
+    pair(places.reduce((sum, k, r) => sum + rows[r][k], 0) / rows.length, error)
+  const pairs = [
+    ...Array.from(lesson.errors, (error, k) => overRange(new Array<number>(rows.length).fill(k), error)),
+    ...lesson.runs.map(({ error, places }) => overRange(places, error)),
+  ]
   pairs.sort((a, b) => b.expected - a.expected)
   const chosen = pairs.slice(0, CHOSEN)
   const best = Math.min(INVISIBLE_DB, Math.max(...pairs.map((p) => p.true)))
   const behind = (p: (typeof pairs)[number]) =>
     best - Math.min(INVISIBLE_DB, p.true) - (pairs[0].expected - p.expected)
+  const { able, error } = lesson.stacked
+  const unit = 10 ** (-pairs[0].expected / 10)
+  const stack = stackOf(able, rows.length, (r, k) => rows[r][k] / unit)
   return {
+    stack: stack === null ? [] : [behind(pair(stack.cost * unit, error(stack.shares)))],
     chosen: chosen.map((p) => p.true - p.expected),
     others: pairs.slice(CHOSEN).map((p) => p.true - p.expected),
     first: pairs.slice(0, FIRST).map(behind),

@@ -18,8 +18,8 @@ import { unoccupiedFrames } from './region-states.js'
 export interface Matrix extends Pairs {
   /** Expected mean square error inside, in units of the best clean donor's; Infinity where the pair is out of reach. */
   cost(target: number, donor: number): number
-  /** What a cost comes to: dB inside the region, with its interval. */
-  expected(cost: number): Expected
+  /** What a cost comes to: dB inside the region, with its interval. @param donorsCost of a stack, that of its donors */
+  expected(cost: number, donorsCost?: number): Expected
   /** Which of the states that may hold the donor shows as far as it is clean, from 0. */
   stateOf(donor: number): number
   /** Frames, whoever may lend, that show all of the region as it is under the first mask, as far as luminance tells. */
@@ -127,7 +127,10 @@ export function* matchMatrix(
     donors,
     pair: (t, d) => cells.pair(t, columns[d], unit),
     cost: (t, d) => cells.cost[t * frames.length + columns[d]],
-    expected: (cost) => model.expected(decibelsOf(cost * unit), best, behind, unsettled),
+    expected: (cost, donorsCost) => {
+      const ofDonors = donorsCost === undefined ? null : decibelsOf(donorsCost * unit)
+      return model.expected(decibelsOf(cost * unit), best, behind, unsettled, ofDonors)
+    },
     stateOf: (d) => cleanliness.stateOf(columns[d]),
     dirt: (d, mask) => cleanliness.dirtOf(columns[d], mask),
     usual: frames.filter(

@@ -11,6 +11,7 @@ import { INVISIBLE } from './error-model.js'
 import { type Around, gapBetween, type PairFeatures, type TargetRow } from './pair-features.js'
 import { isApart } from './region-states.js'
 import type { RegionView } from './region-view.js'
+import type { Share } from './stack-shares.js'
 import type { Lesson, Run } from './taught-error.js'
 
 /** Most pretended targets: half of them round the real one, half spread over the plate. */
@@ -135,6 +136,13 @@ class Pretence {
       errors,
       each: runs.length > 0 ? rows.map((row) => row.errors.map((error) => Math.log(error + LEAST))) : [],
       runs: runs.map((run) => ({ ...run, error: errorOf(run.places) })),
+      stacked: {
+        able: Array.from(columns.keys()).filter((k) => features.unoccupied[columns[k]] > 0),
+        error: (shares) =>
+          Math.log(
+            meanOf(rows.map(({ rings }, r) => this.#stackError(shown[r], columns, shares[r], rings))) + LEAST,
+          ),
+      },
       apart: this.#isRoundTheReal(around) ? null : features.apart(around),
       neverHeld,
     }
@@ -210,15 +218,39 @@ class Pretence {
   /** The mean square error inside of each donor on a frame whose region can be seen. */
   #errors(shown: number, donors: Readonly<Int32Array>, rings: TargetRow['rings']): Float64Array {
     const view = this.#view
-    const target = this.#frames[shown]
     const truth = view.pictureOf(shown)
     return Float64Array.from(donors, (d, k) => {
-      const donor = this.#frames[d]
-      // The light that would be laid on the donor, against the one that both are seen in.
-      const stops = (rings[k]?.stops ?? 0) + target.exposure - donor.exposure
-      const grain = grainLost(target, donor, this.features.window) * (this.noiseOf(donor) ?? 0) ** 2
-      return view.difference(truth, d, stops) + Math.max(0, grain) * view.stopWorth
+      return view.difference(truth, d, this.#lightOf(shown, d, rings[k])) + this.#grainLost(shown, d)
     })
+  }
+
+  /** The same of a mean of donors: the grain of each is lost by its share. */
+  #stackError(
+    shown: number,
+    donors: Readonly<Int32Array>,
+    shares: readonly Share[],
+    rings: TargetRow['rings'],
+  ): number {
+    const view = this.#view
+    const parts = shares.map(({ column, weight }) => {
+      return { frame: donors[column], weight, stops: this.#lightOf(shown, donors[column], rings[column]) }
+    })
+    const grain = parts.reduce(
+      (sum, { frame, weight }) => sum + weight ** 2 * this.#grainLost(shown, frame),
+      0,
+    )
+    return view.differenceOfMean(view.pictureOf(shown), parts) + grain
+  }
+
+  /** The light that would be laid on the donor, against the one that both are seen in. */
+  #lightOf(shown: number, donor: number, ring: TargetRow['rings'][number]): number {
+    return (ring?.stops ?? 0) + this.#frames[shown].exposure - this.#frames[donor].exposure
+  }
+
+  #grainLost(shown: number, donor: number): number {
+    const [target, from] = [this.#frames[shown], this.#frames[donor]]
+    const grain = grainLost(target, from, this.features.window) * (this.noiseOf(from) ?? 0) ** 2
+    return Math.max(0, grain) * this.#view.stopWorth
   }
 }
 

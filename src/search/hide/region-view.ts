@@ -210,6 +210,40 @@ export class RegionView {
     const holes = Math.max(0, this.#sumVisible - seen)
     return (Math.max(0, seenSquare) + holes * HOLE_STOPS ** 2) / this.#sumInside
   }
+
+  /** As `difference`, of a weighted mean of frames. @param parts their weights add up to 1 */
+  differenceOfMean(
+    { samples, weight }: RegionPicture,
+    parts: readonly { readonly frame: number; readonly weight: number; readonly stops: number }[],
+  ): number {
+    const mean = new Float32Array(samples.length)
+    const seen = new Float32Array(samples.length)
+    for (const { frame, weight: share, stops } of parts)
+      addPart(mean, seen, this.#own[frame].samples, this.#ownValid[frame], share, stops)
+    let sum = 0
+    let holes = this.#sumVisible
+    for (let k = 0; k < mean.length; k++) {
+      if (seen[k] === 0 || weight[k] === 0) continue
+      sum += weight[k] * (samples[k] - mean[k] / seen[k]) ** 2
+      holes -= weight[k]
+    }
+    return (sum + Math.max(0, holes) * HOLE_STOPS ** 2) / this.#sumInside
+  }
+}
+
+function addPart(
+  mean: Float32Array,
+  seen: Float32Array,
+  samples: Readonly<Float32Array>,
+  valid: Readonly<Uint8Array>,
+  share: number,
+  stops: number,
+): void {
+  for (let k = 0; k < mean.length; k++) {
+    if (valid[k] === 0) continue
+    mean[k] += share * (samples[k] + stops)
+    seen[k] += share
+  }
 }
 
 function added(a: PairSums, b: PairSums): PairSums {

@@ -3,6 +3,7 @@
 
 import { type BoostedTrees, growTrees, type TreesSetup } from '../../match/boosted-trees.js'
 import { bestOf, DIFFERENCES, FEATURES, RISING, type TargetRow } from './pair-features.js'
+import type { Stack } from './stack-shares.js'
 
 /** A pretended target: what was known of its pairs, and what its region then really differed by. */
 export interface Lesson {
@@ -18,6 +19,14 @@ export interface Lesson {
   readonly runs: readonly Run[]
   /** How far its region before it lies from the one after it, mean square; null: one is not seen, or the real target lies between. */
   readonly apart: number | null
+  /** What means of its donors come to. */
+  readonly stacked: Stacked
+}
+
+/** Donors that may be averaged, by their places, and the log of a mean's squared error over the range. */
+export interface Stacked {
+  readonly able: readonly number[]
+  readonly error: (shares: Stack['shares']) => number
 }
 
 /** One of them: the places of its donors among the others, one for each of `rows`, and its error as that of those. */
@@ -60,17 +69,12 @@ export class Fitted {
     return prior(features, at) + (this.relative?.predict(features, at) ?? 0)
   }
 
-  /** Expected mean square error over a range: of each donor, then of each run. */
-  overRange({ rows, errors, runs }: Lesson): Float64Array {
-    const sums = new Float64Array(errors.length + runs.length)
-    for (const [r, { features, best }] of rows.entries()) {
+  /** Expected mean square error of each donor, on each frame of a range. */
+  overRows({ rows, errors }: Lesson): Float64Array[] {
+    return rows.map(({ features, best }) => {
       const level = this.levelOf(best)
-      for (let k = 0; k < sums.length; k++) {
-        const place = k < errors.length ? k : runs[k - errors.length].places[r]
-        sums[k] += Math.exp(level + this.relativeOf(features, place * FEATURES))
-      }
-    }
-    return sums.map((sum) => sum / rows.length)
+      return Float64Array.from(errors, (_, k) => Math.exp(level + this.relativeOf(features, k * FEATURES)))
+    })
   }
 }
 

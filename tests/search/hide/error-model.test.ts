@@ -11,8 +11,11 @@ const SPREAD = 0.2
 /** Mean square by which a lesson's region lies apart before it and after it. */
 const APART = 1e-4
 
-/** A pretended target whose best donors differ by `db` from it. */
-function lesson(db: number): Lesson {
+/** None of the donors may be averaged. */
+const NONE = { able: [], error: () => 0 }
+
+/** A pretended target whose best donors differ by `db` from it. @param spread of what nothing tells of, log */
+function lesson(db: number, spread = SPREAD): Lesson {
   const features = new Float32Array(DONORS * FEATURES)
   const near = Float64Array.from({ length: DONORS }, () => 1.5 * random())
   const best = new Float32Array(DIFFERENCES).fill(Math.log(10 ** (-db / 20)))
@@ -21,8 +24,8 @@ function lesson(db: number): Lesson {
     features[k * FEATURES] = near[k]
     features[k * FEATURES + 6] = Math.log(1 + 100 * random())
   }
-  const errors = near.map((v) => Math.log(10 ** (-db / 10)) + 2 * v + SPREAD * normal(random))
-  return { rows: [{ features, best }], even: DONORS, errors, each: [], runs: [], apart: APART }
+  const errors = near.map((v) => Math.log(10 ** (-db / 10)) + 2 * v + spread * normal(random))
+  return { rows: [{ features, best }], even: DONORS, errors, each: [], runs: [], apart: APART, stacked: NONE }
 }
 
 const some = (n: number) => Array.from({ length: n }, () => lesson(36 + 6 * random()))
@@ -112,6 +115,55 @@ describe('a plate on which most pretended targets are calm, and the first choice
     const all = 10 * Math.log10(1 + (1000 * APART) / 10 ** (-best / 10))
     expect(new ErrorModel(some(60)).behind(best, 1000 * APART).first).toBeCloseTo(all, 1)
     expect(new ErrorModel(some(60)).behind(best, APART).first).toBeLessThan(all / 4)
+  })
+})
+
+describe('a plate on which single donors may be far off, and means of several are not', () => {
+  // Chosen truth: a mean has so large a share of what its donors would be off by without chance, give or take half a decibel.
+  const SHARE = 0.65
+  const SINGLE = 0.3
+  const MEAN = 0.115
+  const averaged = (): Lesson => {
+    const one = lesson(34 + 6 * random(), SINGLE)
+    const [{ features, best }] = one.rows
+    const level = Math.exp(2 * best[0])
+    const chance = MEAN * normal(random)
+    return {
+      ...one,
+      stacked: {
+        able: Array.from({ length: DONORS }, (_, k) => k),
+        error: ([shares]) =>
+          chance +
+          Math.log(
+            SHARE *
+              level *
+              shares.reduce((sum, s) => sum + s.weight * Math.exp(2 * features[s.column * FEATURES]), 0),
+          ),
+      },
+    }
+  }
+  const model = new ErrorModel(Array.from({ length: 60 }, averaged))
+
+  test('a mean falls short by what pretended ones did, a single donor by what those did', () => {
+    const { first, stack } = model.behind(36, null)
+    expect(stack).toBeLessThan(first - 0.5)
+    expect(model.expected(36, 36, undefined, 0, 35).shortfall).toBeCloseTo(stack, 9)
+    expect(model.expected(36, 36).shortfall).toBeCloseTo(first, 9)
+  })
+
+  test('a mean is not further behind than its donors may be, though pretended ones were: squares are convex', () => {
+    const behind = { ...model.behind(36, null), first: 1.5, later: 3, stack: 4 }
+    const short = (ofDonors: number, stack = 4) =>
+      model.expected(36.2, 36, { ...behind, stack }, 0, ofDonors).shortfall
+    expect(short(35.8)).toBeCloseTo(1.5 - 0.2, 9)
+    // Its donors are not among the first choices.
+    expect(short(35.2)).toBeCloseTo(3 - 0.2, 9)
+    expect(short(35.2, 1)).toBeCloseTo(1 - 0.2, 9)
+  })
+
+  test('where too few of them have donors to be averaged the worst that the prior may lose counts in part', () => {
+    const few = Array.from({ length: 60 }, (_, i) => (i < 5 ? averaged() : { ...averaged(), stacked: NONE }))
+    expect(new ErrorModel(few).behind(36, null).stack).toBeGreaterThan(model.behind(36, null).stack + 0.3)
   })
 })
 
