@@ -1,15 +1,12 @@
 // A candidate that hides, into pixels: its donors' light and place as they were found, the plate's grain put back.
 import { FEATHER_PX } from '../../defaults.js'
-import { energySums, greenMean } from '../../kernels/patch.js'
-import type { Workspace } from '../../kernels/workspace.js'
 import { type Frame, frame } from '../../raster/frame.js'
-import { dilate, featheredAlpha } from '../../region/region.js'
+import { featheredAlpha } from '../../region/region.js'
 import type { Candidate, FrameMatch, StackShare } from '../../search/result.js'
-import { DETAIL_PX, detailSpectrum, roomFor, tilesOver, wholeTiles } from '../grain/detail-spectrum.js'
-import { AROUND_PX, detailEnergy, fitGrain, keepDetail } from '../grain/fit.js'
+import { tilesOver } from '../grain/detail-spectrum.js'
 import { type Lacking, lackingGrain, lentAlike, lentGrain } from '../grain/lacking.js'
 import { type GrainModel, type Spectrum, varianceOf } from '../grain/model.js'
-import { addGrain, MIN_PART, type WhiteFields } from '../grain/synthesise.js'
+import { MIN_PART } from '../grain/synthesise.js'
 import { hasHoles } from '../lend.js'
 import { over } from '../over.js'
 import type { RepairedFrame, RepairJob, RepairOptions } from '../repair.js'
@@ -18,14 +15,15 @@ import { type Blended, type BlendedAsShot, blendLit, lendersOf } from './blend.j
 import { blurredLent } from './blurred-lent.js'
 import { BorderOverTime } from './border-over-time.js'
 import { isSame } from './common-donors.js'
+import { detailRatio, nearHoles } from './detail-ratio.js'
 import { type DonorSharpness, donorSharpness } from './donor-sharpness.js'
 import { DonorsDetail } from './donors-detail.js'
 import { type GrainLender, type GrainLenders, grainLenders, withGrainOf } from './lent-grain.js'
 import { MadeNoise } from './made-noise.js'
 import { underMembrane } from './membrane.js'
-import { rowsOfPiece } from './piece-rows.js'
 import { grainRound, type PlateGrain } from './plate-grain.js'
 import { moreThatChanges, type PlatePace, paceFor } from './plate-pace.js'
+import { putBackGrain } from './put-back-grain.js'
 import { type FinestLenders, finestLenders } from './round-donor.js'
 import { seenTarget } from './seen-target.js'
 
@@ -50,20 +48,8 @@ interface Made extends Pick<HiddenFrame, 'target' | 'alpha' | 'mask' | 'grain' |
   readonly energy: Readonly<Float32Array> | null
 }
 
-/** Where a patch covers its frame. */
-interface Covered {
-  readonly alpha: Readonly<Float32Array>
-  /** The same in the workspace. */
-  readonly laid: Readonly<Float32Array>
-  /** Corners of tiles over the mask. */
-  readonly tiles: Readonly<Int32Array>
-}
-
 /** Who lends a frame's finest detail. */
 type Lender = StackShare & { readonly isPaced?: boolean }
-
-/** What is lent where its detail is known. */
-type Regrained = Pick<Blended, 'pieces' | 'there'> & { readonly detail: NonNullable<Blended['detail']> }
 
 /** Repairs the frames of one candidate, in any order; in the order of the frames it is quickest. */
 export class HidePass {
@@ -179,13 +165,13 @@ export class HidePass {
         const detail = model === null ? null : lent.detail
         const energy = detail && scratch.laid(detail.energy)
         if (model !== null && detail !== null && energy !== null)
-          this.#regrain(
-            match.target,
+          putBackGrain(
+            workspace,
             patch,
             { ...lent, detail: { ...detail, energy } },
             model,
             lacking,
-            noise,
+            (of) => noise.at(match.target, alpha.length, of.carried),
             { alpha, laid, tiles },
           )
         return use({ target: seen, mask: inside, lent, grain, finest: rows, alpha, laid, patch, energy })
@@ -258,51 +244,6 @@ export class HidePass {
       return lacking
     })
   }
-
-  /**
-   * Where the patch is laid.
-   *
-   * @param patch what is lent, in the workspace as the energy of its donors' detail and alpha are; changed
-   */
-  #regrain(
-    target: number,
-    patch: Frame,
-    { pieces, detail, there }: Regrained,
-    model: GrainModel,
-    lacking: readonly Lacking[],
-    noise: MadeNoise,
-    { alpha, laid, tiles }: Covered,
-  ): void {
-    const { workspace } = this.job
-    const [height, width] = patch.shape
-    workspace.within((scratch) => {
-      const { energy } = detail
-      const placed = { ...model, where: model.where && scratch.laid(model.where) }
-      // The edge of a hole is no detail.
-      const shown = detailSpectrum(workspace, patch, wholeTiles(tiles, there, width))
-      const light = greenMean(workspace, patch.data, laid)
-      for (const [k, of] of lacking.entries())
-        workspace.within((inner) => {
-          const piece = pieces?.[k] ?? null
-          const white = noise.at(target, alpha.length, of.carried)
-          const rows = piece === null ? { from: 0, to: height } : rowsOfPiece(piece, alpha, width)
-          if (rows.to === rows.from) return
-          const from = rows.from * width
-          const to = rows.to * width
-          const part = frame(rows.to - rows.from, width, 3, patch.data.subarray(3 * from, 3 * to))
-          const own = { ...placed, where: placed.where?.subarray(from, to) ?? null }
-          const where = { alpha: laid.subarray(from, to), piece: piece?.subarray(from, to) ?? null }
-          const roomed = roomFor(of, model, detail.spectrum, shown, light)
-          const fit = fitGrain(workspace, inner, part, energy.subarray(from, to), own, roomed, where)
-          keepDetail(workspace, part, fit.stays)
-          const whiteHere: WhiteFields = {
-            fresh: (c) => white.fresh(c).subarray(from, to),
-            lasting: (c) => white.lasting(c).subarray(from, to),
-          }
-          addGrain(workspace, part, own, roomed, whiteHere, fit)
-        })
-    })
-  }
 }
 
 /** 0 where nobody lends. */
@@ -328,32 +269,4 @@ export function repairFrame(
   options?: RepairOptions,
 ): Promise<HiddenFrame> {
   return new HidePass(job, candidate, options).repair(match)
-}
-
-/** 1 per pixel that is near a hole in who lends, whose edge is no detail; null where there is none. */
-function nearHoles(there: Readonly<Uint8Array>, width: number): Uint8Array | null {
-  if (!hasHoles(there)) return null
-  const holes = new Uint8Array(there.length)
-  for (let i = 0; i < holes.length; i++) holes[i] = 1 - there[i]!
-  return dilate(holes, width, there.length / width, DETAIL_PX + AROUND_PX)
-}
-
-/**
- * Where a patch is laid all over.
- *
- * @param energy of the donors by themselves
- * @param out    1 per pixel that does not count; null: all count
- */
-function detailRatio(
-  workspace: Workspace,
-  patch: Frame,
-  energy: Readonly<Float32Array>,
-  alpha: Readonly<Float32Array>,
-  out: Readonly<Uint8Array> | null,
-): number | null {
-  return workspace.within((scratch) => {
-    const own = detailEnergy(workspace, patch, scratch.floats(alpha.length))
-    const [has, donors] = energySums(workspace, own, energy, alpha, out)
-    return donors > 0 ? Math.sqrt(has / donors) : null
-  })
 }
