@@ -77,7 +77,5 @@ function inWorkspace({ workspace, room }: RepairJob, picture: Frame): Frame {
   const held = (heldBytes.get(workspace) ?? 0) + data.byteLength
   if (held > room * MAX_HELD_BYTES) return picture
   heldBytes.set(workspace, held)
-  const there = workspace.hold().floats(data.length)
-  there.set(data)
-  return frameOf(shape[0], shape[1], 3, there)
+  return frameOf(shape[0], shape[1], 3, workspace.hold().laid(data))
 }

@@ -39,17 +39,18 @@ export function agreeingLight(
   const near = select(change.slice(), Math.min(n - 1, Math.ceil(SEED_SHARE * n)))
   const group = among ?? new Uint8Array(n)
   for (let i = 0; i < n; i++) group[i] = change[i] <= near ? 1 : 0
-  let centre = meanOf(warm, cold, group)
-  markNear(warm, cold, centre[0], centre[1], radius, group)
-  if (!group.includes(1)) {
-    // Coarsely coded colours may lie all round a place at which there is none: then the least change of all begins.
-    const least = change.indexOf(change.reduce((a, b) => Math.min(a, b)))
-    centre = [warm[least], cold[least]]
-  }
+  let centre = meanOf(warm, cold, group) ?? [0, 0]
   for (let k = 0; k < MAX_SHIFTS; k++) {
     const [u, v] = centre
     markNear(warm, cold, u, v, radius, group)
-    centre = meanOf(warm, cold, group)
+    const mean = meanOf(warm, cold, group)
+    if (mean === null) {
+      // Coarsely coded colours may lie all round a place at which there is none: then the least change of all begins.
+      const least = change.indexOf(change.reduce((a, b) => Math.min(a, b)))
+      centre = [warm[least], cold[least]]
+      continue
+    }
+    centre = mean
     if (Math.hypot(centre[0] - u, centre[1] - v) < REST_STOPS) break
   }
   const channel = (ratio: Readonly<Float32Array>): number => {
@@ -95,11 +96,12 @@ function grainOf(values: Readonly<Float32Array>): number {
   return NEIGHBOURS_TO_SIGMA * select(differences, steps >> 1)
 }
 
+/** @returns null where none is marked */
 function meanOf(
   warm: Readonly<Float32Array>,
   cold: Readonly<Float32Array>,
   marks: Readonly<Uint8Array>,
-): [number, number] {
+): [number, number] | null {
   let u = 0
   let v = 0
   let n = 0
@@ -109,5 +111,5 @@ function meanOf(
     v += cold[i]
     n++
   }
-  return n > 0 ? [u / n, v / n] : [0, 0]
+  return n > 0 ? [u / n, v / n] : null
 }
