@@ -29,7 +29,6 @@ export interface FindJob {
   readonly frames: string
   readonly donorFrames?: string
   readonly reach: number
-  readonly keep?: number
 }
 
 /** Searches and draws the sheet into a folder that is thrown away, by the built library: it has the page's script. */
@@ -118,8 +117,8 @@ async function decode({ plate, frames, rect }: DecodeJob): Promise<string> {
   return sum.toFixed(6)
 }
 
-async function find({ plate, box, frames, donorFrames, reach, keep }: FindJob): Promise<string> {
-  const result = await findDonors({ target: plate, box, frames, donorFrames, reach, keep })
+async function find({ plate, box, frames, donorFrames, reach }: FindJob): Promise<string> {
+  const result = await findDonors({ target: plate, box, frames, donorFrames, reach })
   const [best] = result.candidates
   return best ? `${best.id} ${best.score} of ${result.candidates.length}` : 'none'
 }

@@ -6,7 +6,7 @@ import { join, resolve } from 'node:path'
 import { grow, type Rect } from '../../src/raster/rect.js'
 import { type Figure, told } from './figures.js'
 import { INSTALL, pythonThat, scripted } from './opencv.js'
-import type { BenchPlate } from './plate.js'
+import { type BenchPlate, repeatedPlate } from './plate.js'
 import { alternate, withHome } from './timing.js'
 
 const FRAMES = 24
@@ -15,15 +15,18 @@ const CODECS = ['none', 'zip', 'piz', 'dwaa'] as const
 /** Processor time over OpenEXR's. */
 const MAX_OF_OPENEXR = 1
 const MAX_OF_DECODING = 1.6
+/** Of a longer plate: its frames are these 24 over and over, and something stands there on the targets' middle third. */
+const LONG = { frames: 120, targets: '1053-1064', reach: 16, most: 1.5 }
 
-/** @param reach pixels round the region and its surround that are read, too */
+/** @param around pixels round the region that are read */
 export async function sheetFigures(
   plate: BenchPlate,
   job: { readonly box: Rect; readonly frames: string; readonly reach: number; readonly around: number },
   rounds: number,
   say: (line: string) => void,
+  { what = 'find with its sheet over decoding its rectangles', most = MAX_OF_DECODING } = {},
 ): Promise<Figure[]> {
-  say('find with its sheet against decoding alone')
+  say(what)
   const { box, frames, reach, around } = job
   const { decode, sheet } = await alternate(
     {
@@ -35,16 +38,20 @@ export async function sheetFigures(
   )
   return [
     {
-      what: 'find with its sheet over decoding its rectangles',
+      what,
       value: sheet.least / decode.least,
       unit: 'times',
-      most: MAX_OF_DECODING,
+      most,
       detail: `${told(sheet)} over ${told(decode)}, ${plate.frames} frames of ${plate.width} x ${plate.height}, targets ${frames}`,
     },
   ]
 }
 
-export async function wholeFigures(rounds: number, say: (line: string) => void): Promise<Figure[]> {
+export async function wholeFigures(
+  around: number,
+  rounds: number,
+  say: (line: string) => void,
+): Promise<Figure[]> {
   say(`offcut find on ${FRAMES} frames of 4096 x 2160 against OpenEXR decoding them`)
   const what = (codec: string) => `offcut find on ${codec} EXRs over OpenEXR decoding them whole, processor`
   const folder = await mkdtemp(join(tmpdir(), 'offcut-bench-whole-'))
@@ -76,11 +83,26 @@ export async function wholeFigures(rounds: number, say: (line: string) => void):
         most: MAX_OF_OPENEXR,
         detail: `${ours.toFixed(2)} s over ${theirs.toFixed(2)} s of processor, least of ${rounds} rounds in turn; empty cache, sheet on disk`,
       })
+      if (codec !== 'none') figures.push(...(await longFigures(codec, plate, around, rounds, say)))
     }
     return figures
   } finally {
     await rm(folder, { recursive: true, force: true })
   }
+}
+
+async function longFigures(
+  codec: string,
+  folder: string,
+  around: number,
+  rounds: number,
+  say: (line: string) => void,
+): Promise<Figure[]> {
+  const { frames, targets, reach, most } = LONG
+  const short = { folder, width: 4096, height: 2160, frames: FRAMES, post: true }
+  const what = `find with its sheet over decoding its rectangles, ${codec} EXRs`
+  const job = { box: BOX, frames: targets, reach, around }
+  return sheetFigures(await repeatedPlate(short, frames), job, rounds, say, { what, most })
 }
 
 /** Processor seconds of the built command, as a shell starts it. */
