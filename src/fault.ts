@@ -11,7 +11,7 @@ export function faultOf(error: z.ZodError, json: unknown): string {
 }
 
 /** `candidates[3].frames[0].dx` */
-export function placeOf(path: readonly PropertyKey[]): string {
+function placeOf(path: readonly PropertyKey[]): string {
   const text = path.reduce<string>(
     (before, key) =>
       typeof key === 'number' ? `${before}[${key}]` : before ? `${before}.${String(key)}` : String(key),

@@ -38,7 +38,7 @@ const DEPTH_GRID = 3
 /** How far a passer-by and their shade reach, metres behind and before the hip. */
 const REACH_METRES = { left: 0.55, right: 1.5 }
 
-export const MASK = {
+const MASK = {
   pattern: 'mask/porter.####.png',
   still: 'mask/porter-still.png',
   shadow: 'mask/wall.svg',

@@ -11,7 +11,7 @@ export type Matte = 'wall' | 'shutter' | 'water' | 'front'
 const MATTES: readonly Matte[] = ['wall', 'shutter', 'water', 'front']
 
 /** Edges in stage units, outside which a layer paints nothing. */
-export interface Extent {
+interface Extent {
   readonly left: number
   readonly top: number
   readonly right: number

@@ -43,7 +43,7 @@ export function drawQuayPeople(crowd: Crowd, time: number, without: LeftOut): vo
   }
 }
 
-export function isPorterSeen(time: number): boolean {
+function isPorterSeen(time: number): boolean {
   return time >= PORTER_WALK.seen.from && time <= PORTER_WALK.seen.to
 }
 

@@ -24,16 +24,12 @@ import {
 } from './truth.js'
 
 export type {
-  FrameRange,
-  FrameTruth,
   LeftOut,
   MarketTruth,
-  MomentTruth,
   PlateTruth,
   SceneOptions,
   SceneTruth,
 } from './truth.js'
-export { MARKET_DEFAULTS, SCENE_DEFAULTS } from './truth.js'
 
 /** Frames being compressed at once: the next one is rendered meanwhile. */
 const ENCODING_AT_ONCE = 3

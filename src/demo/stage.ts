@@ -13,7 +13,7 @@ export const LENS = 1408
 export const WATER_DROP_METRES = 0.55
 
 /** Stage units per metre at the front of the building, where people walk, at the kiosk and at the quay's edge. */
-export const WALL_SCALE = 64
+const WALL_SCALE = 64
 export const WALK_SCALE = 67
 export const PORTER_SCALE = 70
 export const KIOSK_SCALE = 83

@@ -70,7 +70,7 @@ function through(
 }
 
 /** The truth of both plates without rendering them. */
-export function tripodTruth(): TripodTruth {
+function tripodTruth(): TripodTruth {
   const wide = sceneTruth(WIDE)
   const frames = wide.frames.filter(({ frame }) => frame >= SHOT.first && frame <= SHOT.last)
   const { first, last } = HIDDEN

@@ -54,7 +54,7 @@ export interface FrameRange {
   readonly last: number
 }
 
-export interface FrameTruth {
+interface FrameTruth {
   readonly frame: number
   /** The frame is the rest picture times 2^exposureStops. */
   readonly exposureStops: number

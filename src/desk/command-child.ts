@@ -39,7 +39,7 @@ const told = z.discriminatedUnion('kind', [
 /** What a command tells on its way, as far as a page wants it. */
 export type Told = Exclude<z.infer<typeof told>, { kind: 'failed' }>
 
-export type Ending =
+type Ending =
   | { readonly state: 'done' | 'stopped'; readonly message?: undefined }
   | { readonly state: 'failed'; readonly message: string }
 

@@ -26,7 +26,7 @@ const SOFT_SHARE = 0.75
 const STRAIGHT_SHARE = 0.5
 
 /** One side of one frame, from the border inwards. */
-export interface Profile {
+interface Profile {
   /** Lines, at least: those looked at when none of them differs. */
   readonly constantLines: number
   /** Of them, lines at the border without a sample. */
@@ -37,7 +37,7 @@ export interface Profile {
   readonly start: Float32Array
 }
 
-export const SIDES = ['top', 'bottom', 'left', 'right'] as const
+const SIDES = ['top', 'bottom', 'left', 'right'] as const
 type Side = (typeof SIDES)[number]
 type Profiles = Readonly<Record<Side, Profile>>
 
@@ -61,7 +61,7 @@ export function activeNote({ name, active, width, height }: Plate): string[] {
  *
  * @throws as readCodeRects of a rectangle; frames that can't be read are left out
  */
-export async function findActive(plate: Plate): Promise<Rect> {
+async function findActive(plate: Plate): Promise<Rect> {
   const full = { x: 0, y: 0, w: plate.width, h: plate.height }
   const { tolerance, noisyLines } = waveringOf(plate)
   const look = async (frames: readonly number[]): Promise<Profiles[]> => {

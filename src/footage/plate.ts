@@ -53,7 +53,7 @@ export interface Plate extends Named {
 }
 
 /** A part of a frame that is not to be seen: 1 per pixel of a rectangle, row-major. */
-export interface Avoided {
+interface Avoided {
   readonly rect: Rect
   readonly bits: Uint8Array
 }

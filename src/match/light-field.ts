@@ -34,7 +34,7 @@ export interface FittedField {
 }
 
 /** The value of term k, 0 (the constant) to 4: 1, u, v, u * u - v * v, 2 * u * v. */
-export function termAt(k: number, u: number, v: number): number {
+function termAt(k: number, u: number, v: number): number {
   if (k === 0) return 1
   if (k === 1) return u
   if (k === 2) return v

@@ -16,7 +16,7 @@ import { medianAndSigma } from './selection.js'
 import { solveSymmetric } from './solve.js'
 
 /** What may lie between two pictures, simplest first. */
-export const MODELS = ['shift', 'similarity', 'homography'] as const
+const MODELS = ['shift', 'similarity', 'homography'] as const
 export type Model = (typeof MODELS)[number]
 
 const MAX_STEPS = 10

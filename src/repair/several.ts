@@ -46,7 +46,7 @@ export interface WrittenSeveral {
 }
 
 /** What was seen of a layer while it was made. Its finish is that of all layers together, where this one lies. */
-export interface Told {
+interface Told {
   readonly finish: PatchFinish
   readonly sharpness: DonorSharpness
   readonly seen: ReadonlyMap<number, SeenOfFrame>

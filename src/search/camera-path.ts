@@ -9,7 +9,7 @@ import { type CameraPose, type Following, followCamera } from '../track/camera/c
 import { CameraFollower } from '../track/camera/follow.js'
 import { type SmallFrame, smallFrames } from '../track/camera/small-frame.js'
 
-export interface CameraView {
+interface CameraView {
   readonly frame: number
   /** Where the middle of its picture lies on the reference frame's pixels, from the middle of that: pixels. */
   readonly x: number

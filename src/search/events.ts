@@ -93,7 +93,7 @@ export interface Row extends MatrixRow {
 }
 
 /** All target frames have been compared: the match matrix as the result has it; told only where it is asked for (`anytime`). */
-export interface MatrixMade {
+interface MatrixMade {
   readonly kind: 'matrix'
   readonly matrix: NonNullable<Result['matrix']>
 }
@@ -107,13 +107,13 @@ export interface Proposed {
 }
 
 /** The light of a donor frame has been measured, channel by channel. */
-export interface LightMeasured {
+interface LightMeasured {
   readonly kind: 'measured'
   readonly done: number
   readonly total: number
 }
 
-export interface Done {
+interface Done {
   readonly kind: 'done'
   readonly result: Result
 }

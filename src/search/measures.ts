@@ -54,7 +54,7 @@ export interface Measure {
   }
 }
 
-export interface Price {
+interface Price {
   /** Exponent per unit of the fault, of 100 * exp(-sum). */
   readonly perUnit: number
   /** 0 where there is no fault, more the worse it is. */

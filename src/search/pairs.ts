@@ -95,7 +95,7 @@ export function ringOf<Weight extends Float32Array | Uint8Array>(
  * @param spread RMS on the surround of the spread that grain explains, stops
  * @returns null where too little of the surround is seen in both
  */
-export function matchRings(
+function matchRings(
   workspace: Workspace,
   target: Ring<Float32Array>,
   donor: Ring<Uint8Array>,

@@ -22,7 +22,7 @@ const LOOK_HEIGHT = 320
 /** Largest camera movement against the middle frame that is followed, pixels. */
 const CAMERA_REACH = 16
 
-export interface SurveyFrame {
+interface SurveyFrame {
   readonly frame: number
   /** Log2 luminance against the plate's middle frame, over what both see; null where a camera that moves was lost. */
   readonly stops: number | null

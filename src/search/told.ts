@@ -5,12 +5,12 @@ import type { Progress } from '../progress.js'
 import type { Ranking, SearchEvent } from './events.js'
 
 /** How far it is. */
-export interface ToldProgress extends Progress {
+interface ToldProgress extends Progress {
   readonly kind: 'progress'
 }
 
 /** A target frame compared with every donor, as the result's matrix has it. */
-export interface ToldRow {
+interface ToldRow {
   readonly kind: 'row'
   readonly target: number
   readonly donors: readonly (readonly [plate: number, frame: number])[]
@@ -19,7 +19,7 @@ export interface ToldRow {
 }
 
 /** What went wrong, in the words that the command prints. */
-export interface ToldFailed {
+interface ToldFailed {
   readonly kind: 'failed'
   readonly error: { readonly code: string; readonly message: string }
 }

@@ -192,7 +192,7 @@ function cut({ log, validity }: LogLuminance, rect: Rect, into: Kept): LogLumina
 }
 
 /** Weights over the window as weights over a rectangle that holds it. */
-export function spreadOut(weight: Readonly<Float32Array>, window: Rect, rect: Rect): Float32Array {
+function spreadOut(weight: Readonly<Float32Array>, window: Rect, rect: Rect): Float32Array {
   const out = new Float32Array(rect.w * rect.h)
   for (let y = 0; y < window.h; y++) {
     const to = (y + window.y - rect.y) * rect.w + window.x - rect.x

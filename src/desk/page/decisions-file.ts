@@ -12,13 +12,7 @@ const known = signal<{ readonly shot: string; readonly folder: string; readonly 
 const notes = signal<ReadonlyMap<string, string>>(new Map())
 
 /** The file with a decision in it; the same choice again takes it back. @param at ISO time */
-export function withChoice(
-  file: Decisions,
-  candidate: string,
-  choice: Choice,
-  note: string,
-  at: string,
-): Decisions {
+function withChoice(file: Decisions, candidate: string, choice: Choice, note: string, at: string): Decisions {
   const before = file.decisions.find((each) => each.candidate === candidate)
   const others = file.decisions.filter((each) => each !== before)
   if (before?.decision === choice) return { ...file, decisions: others }

@@ -33,7 +33,7 @@ export function hitAt(
 }
 
 /** Index of the point that lies nearest, null where none lies within reach. */
-export function nearest(points: readonly Point[], [x, y]: Point, reach: number): number | null {
+function nearest(points: readonly Point[], [x, y]: Point, reach: number): number | null {
   let best: number | null = null
   let least = reach
   for (const [i, [px, py]] of points.entries()) {

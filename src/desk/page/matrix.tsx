@@ -9,7 +9,7 @@ const HEIGHT = 120
 const at = signal<readonly [row: number, column: number] | null>(null)
 
 /** The holds, runs that a cell stands for, as `--try` takes them. */
-export function triesOf(target: number, donor: number): string[] {
+function triesOf(target: number, donor: number): string[] {
   const offset = donor - target
   return [`hold-${donor}`, `run${offset < 0 ? '' : '+'}${offset}`]
 }

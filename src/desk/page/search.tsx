@@ -82,7 +82,7 @@ function Start() {
   )
 }
 
-export function sentence(text: string): string {
+function sentence(text: string): string {
   return `${text.charAt(0).toUpperCase()}${text.slice(1)}${/[.!?]$/.test(text) ? '' : '.'}`
 }
 

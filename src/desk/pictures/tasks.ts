@@ -20,7 +20,7 @@ export interface PlateKey {
   readonly layer?: string
 }
 
-export interface ReadTask {
+interface ReadTask {
   readonly kind: 'read'
   readonly plate: PlateKey
   readonly frames: readonly number[]
@@ -37,7 +37,7 @@ export type ReadFrame =
     }
   | { readonly frame: number; readonly proxy?: undefined; readonly code: string; readonly message: string }
 
-export interface ShowTask {
+interface ShowTask {
   readonly kind: 'show'
   readonly plate: PlateKey
   readonly proxy: ProxyPicture
@@ -46,7 +46,7 @@ export interface ShowTask {
   readonly shown: Shown
 }
 
-export interface RectTask {
+interface RectTask {
   readonly kind: 'rect'
   readonly plate: PlateKey
   readonly frame: number
@@ -55,7 +55,7 @@ export interface RectTask {
   readonly shown: Shown
 }
 
-export interface MovedTask {
+interface MovedTask {
   readonly kind: 'moved'
   readonly before: SmallLight
   readonly after: SmallLight

@@ -54,7 +54,7 @@ const TRANSFERS: Readonly<Record<number, EncodingChoice>> = {
   9: { encoding: 'rec709', why: 'the DPX header says SMPTE ST 170, which has the curve of Rec.709' },
 }
 
-export function bad(message: string): BadFile {
+function bad(message: string): BadFile {
   return new BadFile('DPX_BAD', message)
 }
 
@@ -131,7 +131,7 @@ function readOffset(fields: Fields, at: number): number {
 }
 
 /** Bytes of one row, without what fills it up. */
-export function rowBytes({ bits, packing, components }: DpxLayout, width: number): number {
+function rowBytes({ bits, packing, components }: DpxLayout, width: number): number {
   const samples = width * components
   if (bits === 8) return samples
   if (bits === 16) return 2 * samples

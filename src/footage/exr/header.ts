@@ -3,22 +3,11 @@ import type { Rect } from '../../raster/rect.js'
 import { BadFile, type BoundedFile, FRAME_PIXEL_LIMIT, FRAME_SIDE_LIMIT } from '../bounded-file.js'
 import { type ExrMetadata, unpackTimeCode } from './attributes.js'
 
-export const COMPRESSIONS = [
-  'none',
-  'rle',
-  'zips',
-  'zip',
-  'piz',
-  'pxr24',
-  'b44',
-  'b44a',
-  'dwaa',
-  'dwab',
-] as const
+const COMPRESSIONS = ['none', 'rle', 'zips', 'zip', 'piz', 'pxr24', 'b44', 'b44a', 'dwaa', 'dwab'] as const
 export type Compression = (typeof COMPRESSIONS)[number]
 
 const PIXEL_TYPES = ['uint', 'half', 'float'] as const
-export type PixelType = (typeof PIXEL_TYPES)[number]
+type PixelType = (typeof PIXEL_TYPES)[number]
 
 export interface Channel {
   readonly name: string

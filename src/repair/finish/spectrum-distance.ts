@@ -18,7 +18,7 @@ export function decibelsApart(a: readonly number[], b: readonly number[], unseen
 }
 
 /** Radially averaged power: bands of one cycle per tile, from 1 up to half a cycle per pixel. */
-export function radialBands(spectrum: Readonly<Spectrum>): number[] {
+function radialBands(spectrum: Readonly<Spectrum>): number[] {
   const bands = TILE_PX / 2
   const power = new Float64Array(bands + 1)
   const count = new Float64Array(bands + 1)

@@ -137,11 +137,6 @@ function lightOf(workspace: Workspace, { data, shape: [height, width] }: Frame, 
   return out
 }
 
-/** What is not finite as nothing, so that it does not spread. */
-export function finite(value: number): number {
-  return Number.isFinite(value) ? value : 0
-}
-
 function same(a: Frame, b: Frame): boolean {
   for (let i = 0; i < a.data.length; i++) if (!Object.is(a.data[i], b.data[i])) return false
   return true

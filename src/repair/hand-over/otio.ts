@@ -7,7 +7,7 @@ import type { Patch } from './patch.js'
 import { retimeOf, type Stretch } from './retime.js'
 
 /** Where the plate's header gives no rate. */
-export const ASSUMED_RATE = 24
+const ASSUMED_RATE = 24
 
 type Json = string | number | boolean | null | Json[] | { [key: string]: Json }
 type Otio = { OTIO_SCHEMA: string; [key: string]: Json }

@@ -27,7 +27,7 @@ export interface GrainLender {
 }
 
 /** Donors in a row, as they lie on one target frame. */
-export interface GrainRow {
+interface GrainRow {
   readonly shares: readonly StackShare[]
   /** What the finest of their mean is multiplied by. */
   readonly strength: number

@@ -33,7 +33,7 @@ export async function paceOf(job: RepairJob): Promise<PlatePace | null> {
 }
 
 /** Mean of all. */
-export function usualPace(pace: PlatePace): number {
+function usualPace(pace: PlatePace): number {
   const all = [...pace.values()]
   return all.reduce((sum, v) => sum + v, 0) / Math.max(1, all.length)
 }

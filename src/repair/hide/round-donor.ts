@@ -33,7 +33,7 @@ const MAX_STEP = 4
 const MIN_DETAIL = 0.1
 
 /** Whose finest detail stands for that of one that lends; of some it is their own. */
-export interface FinestShare extends StackShare {
+interface FinestShare extends StackShare {
   /** Who lends it twice stands still as the plate does. */
   readonly isPaced: boolean
 }

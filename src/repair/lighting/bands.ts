@@ -9,7 +9,7 @@ import type { Workspace } from '../../kernels/workspace.js'
 import { ratioAt } from './estimate.js'
 
 /** Window sizes, narrow first. */
-export const SCALES = [1, 2, 4, 8] as const
+const SCALES = [1, 2, 4, 8] as const
 /** A band's strength is looked at in windows this many times wider than its own: its grain is then known to a tenth. */
 const ENERGY_WIDER = 2
 /** Bands with less than so many times grain's own variance are grain: in one window it may well show twice its mean. */

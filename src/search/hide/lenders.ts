@@ -9,7 +9,7 @@ import type { Steps } from '../../turns.js'
 import type { Registered, Registration } from '../register.js'
 
 /** What a pixel that shows somebody costs, in units of the grain's variance: more than any seam round it. */
-export const DIRTY = 400
+const DIRTY = 400
 /** What a pixel next to one costs: edges are soft, and a seam must not run along them. */
 const NEAR_DIRTY = 40
 const NEAR_PX = 3

@@ -24,7 +24,7 @@ export interface Lesson {
 }
 
 /** Donors that may be averaged, by their places, and the log of a mean's squared error over the range. */
-export interface Stacked {
+interface Stacked {
   readonly able: readonly number[]
   readonly error: (shares: Stack['shares']) => number
 }

@@ -15,7 +15,7 @@ import { carriedFrames, type ShownLent, shownLent, type TargetFrame, targetFrame
 const AT_A_TIME = 4
 
 /** A target frame, and its file in base64. */
-export interface CarriedTarget {
+interface CarriedTarget {
   readonly target: TargetFrame
   readonly file: string
 }

@@ -8,7 +8,7 @@ import type { RowPictures } from './seen.js'
 /** How much stronger a difference is drawn than it is. */
 export const DIFFERENCE_GAIN = 8
 /** The code value of no difference. */
-export const DIFFERENCE_ZERO = 128
+const DIFFERENCE_ZERO = 128
 
 /** What is lent to a frame. Without the repaired picture its patch is laid over the target. */
 export type Lending = Pick<RowPictures, 'rect' | 'target' | 'alpha' | 'mask' | 'patch'> &
@@ -73,7 +73,7 @@ function partlyCovered(alpha: Readonly<Float32Array>): Uint32Array {
 }
 
 /** How many code values a stop of change is drawn as, either side of mid grey. */
-export const RATIO_CODES_PER_STOP = 64
+const RATIO_CODES_PER_STOP = 64
 
 /** A ratio in stops round mid grey, per channel, as code values: darker than mid grey is what gets darker. */
 export function ratioPicture(ratio: Frame): Uint8ClampedArray {

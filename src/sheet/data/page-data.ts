@@ -40,7 +40,7 @@ export interface PageWay {
 }
 
 /** Whole frames of the plate, of some of the targets; in the order of their pictures, which may be smaller. */
-export interface PageWholes {
+interface PageWholes {
   /** in the pixels of `rect` and `box` */
   readonly size: readonly [w: number, h: number]
   /** indices into `targets` */

@@ -3,7 +3,7 @@ import { decidedText } from '../data/decided-text.js'
 import { DECISION_WORDS, NOTE_LENGTH } from '../data/decision-words.js'
 import type { Choice, Decision } from '../data/decisions.js'
 
-export const CHOICES: readonly Choice[] = ['accept', 'later', 'reject']
+const CHOICES: readonly Choice[] = ['accept', 'later', 'reject']
 
 export function Decide({ id, name, decision }: { id: string; name: string; decision?: Decision }) {
   return (

@@ -101,7 +101,7 @@ function RankLabels({ lines, across }: { lines: readonly LineShown[]; across: nu
 }
 
 /** Cell centres that a candidate passes through; frames that the matrix does not have are left out. */
-export function linePoints(candidate: Candidate, matrix: Matrix): [number, number][] {
+function linePoints(candidate: Candidate, matrix: Matrix): [number, number][] {
   const column = new Map(matrix.donors.map(({ plate, frame }, i) => [`${plate}:${frame}`, i]))
   const line = new Map(matrix.targets.map((frame, i) => [frame, i]))
   return candidate.frames.flatMap((f): [number, number][] => {

@@ -10,7 +10,7 @@ import { readDecisions } from '../data/decisions-file.js'
 import { searchFingerprint } from '../data/fingerprint.js'
 import { DATA_ID, type PageData } from '../data/page-data.js'
 
-export interface FirstPicture {
+interface FirstPicture {
   /** data URI */
   readonly uri: string
   readonly w: number

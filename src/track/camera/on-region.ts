@@ -52,7 +52,7 @@ export interface Rough {
   readonly pose: Transform
 }
 
-export interface Refined extends Rough {
+interface Refined extends Rough {
   /** RMS error of places to be expected in the window, pixels. */
   readonly sigma: number
   readonly ncc: number
@@ -195,7 +195,7 @@ export function apartOver(a: Transform, b: Transform, { x, y, w, h }: Rect): num
 }
 
 /** Grid pixels to a pixel of the plate, about the middle of what is read. */
-export function sizeOf(pose: Transform, { x, y, w, h }: Rect): number {
+function sizeOf(pose: Transform, { x, y, w, h }: Rect): number {
   const [cx, cy] = [x + w / 2, y + h / 2]
   const [a, b, c] = [apply(pose, cx, cy), apply(pose, cx + 1, cy), apply(pose, cx, cy + 1)]
   return Math.sqrt(Math.abs((b.x - a.x) * (c.y - a.y) - (b.y - a.y) * (c.x - a.x)))

@@ -2,10 +2,7 @@
 import type { PageData, PageTarget, PageWay } from '../../data/page-data.js'
 
 /** A candidate as the viewer names it and plays it. */
-export type ViewerWay = Pick<
-  PageWay,
-  'id' | 'kind' | 'words' | 'verdict' | 'score' | 'frames' | 'start' | 'fewer'
->
+type ViewerWay = Pick<PageWay, 'id' | 'kind' | 'words' | 'verdict' | 'score' | 'frames' | 'start' | 'fewer'>
 
 export interface ViewerData extends Pick<PageData, 'count' | 'targets' | 'whole'> {
   readonly masks: readonly { readonly outline: string }[]
