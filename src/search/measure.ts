@@ -23,7 +23,7 @@ export interface Draft {
   readonly id: string
   readonly plate: number
   readonly timeOffset: number | null
-  /** One row per target frame; a single share of 1 unless it is a stack. */
+  /** One row per target frame; a single share of 1 unless it is a stack or mosaic, or a relay dissolves there. */
   readonly shares: readonly (readonly { readonly column: number; readonly weight: number }[])[]
   /** Expected squared error over the range, in units of the matrix (1 is the best clean donor's), its worst frame weighing more. */
   readonly cost: number

@@ -60,7 +60,10 @@ const frameMatch = z.strictObject({
   gain: rgb.describe('linear-light factor per channel that brings the donor to the target'),
   field: fieldSchema,
   ...frameMeasures,
-  stack: z.array(stackShare).optional().describe('the donors of a stack for this frame'),
+  stack: z
+    .array(stackShare)
+    .optional()
+    .describe('the donors of a stack for this frame, or both of a relay where one dissolves into the next'),
   pieces: z
     .array(stackShare)
     .min(2)

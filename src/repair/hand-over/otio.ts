@@ -4,7 +4,7 @@ import { basename } from 'node:path'
 import { pathToFileURL } from 'node:url'
 import type { Plate } from '../../footage/plate.js'
 import type { Patch } from './patch.js'
-import { retimeOf, type Stretch } from './retime.js'
+import { type Dissolve, dissolveInto, retimeOf, type Stretch } from './retime.js'
 
 /** Where the plate's header gives no rate. */
 const ASSUMED_RATE = 24
@@ -40,12 +40,13 @@ function timelineOf(retimed: readonly Retimed[], target: Plate): Otio {
     [],
   )
   const tracks = retimed.map(({ patch, donors }, i) => {
-    const lent = retimeOf({ frames: patch.frames, target: { ...patch.target, first, last } }).map(
-      (stretch) =>
-        stretch.plate === null
-          ? times.gap(stretch.frames)
-          : times.clip(donors[stretch.plate], stretch, sharedBy(patch, stretch)),
-    )
+    const stretches = retimeOf({ frames: patch.frames, target: { ...patch.target, first, last } })
+    const lent = stretches.flatMap((stretch, k) => {
+      if (stretch.plate === null) return [times.gap(stretch.frames)]
+      const clip = times.clip(donors[stretch.plate], stretch, sharedBy(patch, stretch))
+      const dissolve = k === 0 ? null : dissolveInto(patch, stretches[k - 1]!, stretch)
+      return dissolve === null ? [clip] : [times.dissolve(dissolve), clip]
+    })
     return track(retimed.length > 1 ? `donors ${i + 1}: ${patch.candidate.id}` : 'donors', lent)
   })
   const ids = patches.map(({ candidate }) => candidate.id).join(' and ')
@@ -105,6 +106,18 @@ class Times {
 
   gap(frames: number): Otio {
     return { OTIO_SCHEMA: 'Gap.1', ...item('', this.range(0, frames)) }
+  }
+
+  /** Between two clips, of which it makes neither shorter. */
+  dissolve({ before, after }: Dissolve): Otio {
+    return {
+      OTIO_SCHEMA: 'Transition.1',
+      metadata: {},
+      name: '',
+      transition_type: 'SMPTE_Dissolve',
+      in_offset: this.time(before),
+      out_offset: this.time(after),
+    }
   }
 
   /** A range names the media's frames in their own order: of a stretch that plays backwards the earliest comes first. */

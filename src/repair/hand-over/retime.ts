@@ -35,6 +35,31 @@ export function retimeOf({ target: { first, last }, frames }: Pick<Patch, 'targe
   return stretches
 }
 
+/** Frames of a dissolve, before the change from one stretch to the next and from it on. */
+export interface Dissolve {
+  readonly before: number
+  readonly after: number
+}
+
+/** How a relay goes from one stretch to the next that follows it; null: by a cut. */
+export function dissolveInto(
+  { candidate, frames }: Pick<Patch, 'candidate' | 'frames'>,
+  one: Stretch,
+  next: Stretch,
+): Dissolve | null {
+  if (candidate.kind !== 'relay' || one.plate === null || next.plate === null) return null
+  const lent = new Map(frames.map((f) => [f.target, f.lent]))
+  const has = (target: number, plate: number | null, frame: number) => {
+    const shares = lent.get(target) ?? []
+    return shares.length > 1 && shares.some((s) => s.plate === plate && s.frame === frame)
+  }
+  let [before, after] = [0, 0]
+  const last = one.donor + (one.frames - 1) * one.speed
+  while (before < one.frames && has(next.target - before - 1, next.plate, next.donor)) before++
+  while (after < next.frames && has(next.target + after, one.plate, last)) after++
+  return before + after > 0 ? { before, after } : null
+}
+
 /** Null where the next frame goes another way; the second frame of a stretch gives it its speed. */
 function join(before: Stretch, next: Stretch): Stretch | null {
   if (before.plate !== next.plate) return null

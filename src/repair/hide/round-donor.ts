@@ -70,9 +70,9 @@ export async function finestLenders(
   let isFound = false
   for (const [i, { match, shares }] of held.entries())
     for (const [piece, { share, times }] of shares.entries()) {
-      const lasts = times === 0 ? lastsFrom(held, i, piece) : 1
-      if (lasts === 1) continue
-      const name = `${piece} ${keyOf(share)}`
+      const places = times === 0 ? placesFrom(held, i, piece) : []
+      if (places.length < 2) continue
+      const name = `${match.pieces ? piece : ''} ${keyOf(share)}`
       const area = areaOf(job, candidate, match, piece)
       let row = rows.get(name)
       if (row === undefined) {
@@ -81,11 +81,11 @@ export async function finestLenders(
       }
       if (row === null) continue
       isFound = true
-      const targets = held.slice(i, i + lasts).map((one) => one.match.target)
+      const targets = places.map((_, k) => held[i + k]!.match.target)
       const walk = pace && (await pacedThrough(job, share, row, area, targets, pace))
-      for (let k = 0; k < lasts; k++) {
+      for (const [k, place] of places.entries()) {
         const at = walk?.[k] ?? toAndFro(row.first + k, row.frames.length)
-        found[i + k]![piece] = inRow(held[i + k]!.shares[piece]!.share, row, at, walk !== null)
+        found[i + k]![place] = inRow(held[i + k]!.shares[place]!.share, row, at, walk !== null)
       }
     }
   return isFound ? new Map(held.map(({ match }, i) => [match.target, found[i]!])) : null
@@ -116,8 +116,8 @@ function heldOf({ result }: RepairJob, candidate: Candidate): HeldFrame[] {
   if (!mayHold || result.camera !== undefined || !stands(candidate)) return []
   let before: HeldFrame['shares'] = []
   return frames.map((match) => {
-    const shares = lendersOf(match).map((share, piece) => {
-      const last = before[piece]
+    const shares = lendersOf(match).map((share, place) => {
+      const last = match.pieces ? before[place] : before.find((one) => isSame(one.share, share))
       return { share, times: last && isSame(last.share, share) ? last.times + 1 : 0 }
     })
     before = shares
@@ -134,11 +134,17 @@ function areaOf(job: RepairJob, { map }: Candidate, match: FrameMatch, piece: nu
   return everyInside(region).map((v, i) => (v > 0 && (of === null || of[i]! > 0) ? 1 : 0))
 }
 
-/** On so many frames in a row the same donor lends. */
-function lastsFrom(held: readonly HeldFrame[], index: number, piece: number): number {
-  let end = index + 1
-  while ((held[end]?.shares[piece]?.times ?? 0) > 0) end++
-  return end - index
+/** Where among those who lend one is, on a frame and on those after it to which he lends as well. */
+function placesFrom(held: readonly HeldFrame[], index: number, place: number): number[] {
+  const { share } = held[index]!.shares[place]!
+  const places = [place]
+  for (let k = 1; index + k < held.length; k++) {
+    const { match, shares } = held[index + k]!
+    const at = match.pieces ? place : shares.findIndex((one) => isSame(one.share, share))
+    if (shares[at]?.times !== k) break
+    places.push(at)
+  }
+  return places
 }
 
 /** One of a row, whose finest a donor has. */

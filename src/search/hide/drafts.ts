@@ -5,13 +5,16 @@ import { keyOf } from '../../shot/frame-key.js'
 import type { Draft } from '../measure.js'
 import { offsetBetween } from '../register.js'
 import type { CandidateKind } from '../result.js'
+import { dissolved } from './dissolve.js'
 import type { Matrix } from './matrix.js'
-import { overRange, stackOf } from './stack-shares.js'
+import { costOfMean, overRange, stackOf } from './stack-shares.js'
 
 /** Price of a change of donor in a relay, in the matrix's units summed over frames: it must gain more than that. */
 const CHANGE_PRICE = 1.5
 /** Price per pixel by which the 2D offset jumps at a change. */
 const JUMP_PRICE = 1
+/** Expected squared error of a donor that is dissolved from or into, over that of the frame’s own: 6 dB, where a plate changes at a stroke far more. */
+const MAX_MORE = 4
 /** Donors a relay looks at per target frame. */
 const RELAY_DONORS = 24
 
@@ -104,7 +107,31 @@ export function relays(matrix: Matrix): Draft[] {
     path.unshift(columns[at])
   }
   if (new Set(path).size === 1) return []
-  return draft(matrix, 'relay', 'relay-1', donors[path[0]].plate, null, path)
+  const shares = dissolved(
+    path,
+    (t) => targets[t].frame === targets[t - 1].frame + 1,
+    (t, column) => servesBeside(matrix, t, column, path[t]),
+  )
+  const { cost, mean } = overRange(
+    shares.map((row, t) => costOfMean(row, (column) => matrix.cost(t, column)).cost),
+  )
+  return [
+    {
+      kind: 'relay',
+      id: 'relay-1',
+      plate: donors[path[0]].plate,
+      timeOffset: null,
+      cost,
+      meanCost: mean,
+      shares,
+    },
+  ]
+}
+
+/** May a donor be mixed into what another lends? Where the plate itself changes at a stroke, none of the other side may. */
+function servesBeside(matrix: Matrix, t: number, column: number, own: number): boolean {
+  const isClean = (one: number) => (matrix.pair(t, one).clean ?? 0) >= CLEAN_SHARE
+  return isClean(column) && isClean(own) && matrix.cost(t, column) <= MAX_MORE * matrix.cost(t, own)
 }
 
 /** The mean of the best clean donors. */

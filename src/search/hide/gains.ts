@@ -3,7 +3,7 @@
 
 import { type FieldFrame, type FittedField, fitField, type TileLight } from '../../match/light-field.js'
 import { type FrameKey, keyOf } from '../../shot/frame-key.js'
-import type { Candidate, LightFieldEntry } from '../result.js'
+import type { Candidate, FrameMatch, LightFieldEntry } from '../result.js'
 import { withoutOtherColour } from './other-colour.js'
 import { fieldFrame, type LightJob, type Measuring, measureLight, type PairLight } from './pair-light.js'
 import { RegionColours } from './region-colours.js'
@@ -38,6 +38,10 @@ export async function* withGains(
       want(target, lead?.plate ?? plate, lead?.frame ?? donor)
       const shares = stack ?? pieces
       if (!shares) continue
+      if (candidate.kind === 'relay') {
+        for (const share of shares) want(target, share.plate, share.frame)
+        continue
+      }
       want(middle, plate, donor)
       for (const share of shares) want(middle, share.plate, share.frame)
     }
@@ -69,18 +73,36 @@ export async function* withGains(
       matrix.donors.findIndex((d) => keyOf(d) === keyOf(donor)),
     ).stops
   }
+  const broughtTo = ({ target, plate, donor, stops }: FrameMatch, from: FrameKey): Brought => {
+    const same = from.frame === donor && from.plate === plate
+    return {
+      ...from,
+      stops: same ? stops : stopsOf(target, from),
+      seen: lightOf(target, from.plate, from.frame),
+    }
+  }
+  // Of both donors of a dissolve the light is told on each of its frames: passed on from one to the other it would jump where they meet.
+  const relayed = (candidate: Candidate): Candidate => {
+    const donorOf = ({ plate, donor, stack }: FrameMatch, k: 0 | 1): FrameKey =>
+      stack?.[k] ?? { plate, frame: donor }
+    const [light, other] = ([0, 1] as const).map((k) =>
+      overTime(candidate.frames.map((match) => broughtTo(match, donorOf(match, k)))),
+    )
+    const frames = candidate.frames.map((match, i) => {
+      const entries = [light[i], other[i]].map((of) => entryOf(of, origin))
+      const stack = match.stack?.map((share, k) => ({ ...share, ...entries[k] }))
+      const isOwn = keyOf(donorOf(match, 0)) === keyOf({ plate: match.plate, frame: match.donor })
+      return { ...match, ...entries[isOwn ? 0 : 1], ...(stack ? { stack } : {}) }
+    })
+    return { ...candidate, frames }
+  }
   const lit = candidates.map((candidate) => {
+    if (candidate.kind === 'relay') return relayed(candidate)
     const led = leads.get(candidate)!
     const light = overTime(
-      candidate.frames.map(({ target, plate, donor, stops }, i) => {
-        const from = led[i] ?? { plate, frame: donor }
-        const same = from.frame === donor && from.plate === plate
-        return {
-          ...from,
-          stops: same ? stops : stopsOf(target, from),
-          seen: lightOf(target, from.plate, from.frame),
-        }
-      }),
+      candidate.frames.map((match, i) =>
+        broughtTo(match, led[i] ?? { plate: match.plate, frame: match.donor }),
+      ),
     )
     const frames = candidate.frames.map((match, i) => {
       const shares = match.stack ?? match.pieces

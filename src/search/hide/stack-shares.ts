@@ -58,13 +58,22 @@ export function stackOf(
   let sum = 0
   let ofDonors = 0
   for (const [t, row] of shares.entries()) {
-    // Errors that the donors have in common stay; the rest averages out.
-    const alone = row.reduce((all, { weight }) => all + weight * weight, 0)
-    const mean = row.reduce((all, { column, weight }) => all + weight * cost(t, column), 0)
-    sum += (mean * (STACK_COMMON + (1 - STACK_COMMON) * alone)) / frames
-    ofDonors += mean / frames
+    const { cost: of, donorsCost } = costOfMean(row, (column) => cost(t, column))
+    sum += of / frames
+    ofDonors += donorsCost / frames
   }
   return { shares, cost: sum, donorsCost: ofDonors }
+}
+
+/** Of one frame, as `Stack` has it of all. */
+export function costOfMean(
+  row: readonly Share[],
+  cost: (column: number) => number,
+): Pick<Stack, 'cost' | 'donorsCost'> {
+  // Errors that the donors have in common stay; the rest averages out.
+  const alone = row.reduce((all, { weight }) => all + weight * weight, 0)
+  const donorsCost = row.reduce((all, { column, weight }) => all + weight * cost(column), 0)
+  return { cost: donorsCost * (STACK_COMMON + (1 - STACK_COMMON) * alone), donorsCost }
 }
 
 /** What costs per frame come to over a range: with the worst frame weighing more, and the mean of all. */

@@ -32,10 +32,8 @@ export function inWords(candidate: Candidate): string {
       return runInWords(timeOffset ?? 0, first, last)
     case 'mirror':
       return mirrorInWords(first, last)
-    case 'relay': {
-      const changes = frames.filter((f, i) => i > 0 && f.donor !== frames[i - 1].donor).length
-      return `a donor per frame, ${count(changes, 'change')}`
-    }
+    case 'relay':
+      return `a donor per frame, ${changesInWords(frames)}`
     case 'stack': {
       const most = Math.max(...frames.map((f) => f.stack?.length ?? 1))
       return `the mean of ${count(most, 'donor')}`
@@ -43,6 +41,15 @@ export function inWords(candidate: Candidate): string {
     case 'mosaic':
       return `each part from one of ${count(frames[0].pieces?.length ?? 0, 'donor')} that is empty there`
   }
+}
+
+/** "1 change, dissolved", "3 changes, 2 of them dissolved", "2 cuts". */
+function changesInWords(frames: Candidate['frames']): string {
+  const changes = frames.flatMap((f, i) => (i > 0 && f.donor !== frames[i - 1].donor ? [i] : []))
+  const dissolved = changes.filter((i) => frames[i].stack || frames[i - 1].stack).length
+  if (dissolved === 0) return count(changes.length, 'cut')
+  const which = dissolved === changes.length ? 'dissolved' : `${dissolved} of them dissolved`
+  return `${count(changes.length, 'change')}, ${which}`
 }
 
 /** A candidate that is known by its id alone, in the words of inWords as far as the id tells; else the id. */

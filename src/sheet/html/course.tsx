@@ -96,7 +96,9 @@ function FrameTable({ candidate, result }: { candidate: Candidate; result: Resul
         {candidate.frames.map((f) => (
           <tr>
             <th scope="row">{f.target}</th>
-            <td>{f.donor}</td>
+            <td>
+              {candidate.kind === 'relay' && f.stack ? f.stack.map((s) => s.frame).join(' + ') : f.donor}
+            </td>
             {several ? <td>{result.donors[f.plate]?.plate}</td> : null}
             <td>{offsetSpan([f.dx])}</td>
             <td>{offsetSpan([f.dy])}</td>

@@ -127,6 +127,19 @@ function stacked(_: Result, candidate: Candidate): Candidate {
   }
 }
 
+/** @param next share of the second of two donors, per frame */
+function dissolving(candidate: Candidate, next: readonly number[]): Candidate {
+  const frames = candidate.frames.map((m, t): FrameMatch => {
+    const of = (frame: number, weight: number) => ({
+      ...{ plate: 0, frame, dx: m.dx, dy: m.dy, gain: m.gain, weight },
+    })
+    const both = [of(1010, next[t]), of(1008, 1 - next[t])]
+    if (next[t] === 0) return m
+    return { ...m, stack: m.donor === 1010 ? both : both.reverse() }
+  })
+  return { ...candidate, frames }
+}
+
 describe('patch.csv', () => {
   test('has a row per frame and share, the largest first, and one for a black mask', async () => {
     const { out } = await written(LENT, stacked)
@@ -220,6 +233,7 @@ const SCHEMA: Readonly<Record<string, readonly string[]>> = {
     ],
   ],
   'ExternalReference.1': ['available_image_bounds', 'available_range', 'metadata', 'name', 'target_url'],
+  'Transition.1': ['in_offset', 'metadata', 'name', 'out_offset', 'transition_type'],
   'RationalTime.1': ['rate', 'value'],
   'TimeRange.1': ['duration', 'start_time'],
 }
@@ -258,7 +272,8 @@ async function timeline(
   })
   const file = JSON.parse(otioText([{ patch, donors: job.donors }], job.target))
   const [target, donors]: Item[][] = file.tracks.children.map((t: { children: Item[] }) => t.children)
-  const clips = donors.map(({ OTIO_SCHEMA, source_range: { start_time, duration }, effects }) => [
+  const items = donors.filter(({ OTIO_SCHEMA }) => OTIO_SCHEMA !== 'Transition.1')
+  const clips = items.map(({ OTIO_SCHEMA, source_range: { start_time, duration }, effects }) => [
     OTIO_SCHEMA,
     start_time.value,
     duration.value,
@@ -313,6 +328,27 @@ describe('patch.otio', () => {
       ['Gap.1', 0, 1, []],
       ['Clip.2', 1009, 2, []],
     ])
+  })
+
+  test('a relay that dissolves has a transition at the change, as long before and after it as both lend', async () => {
+    const { donors, file } = await timeline(
+      [1001, 1002, 1003, 1004].map((target) => ({ target, donor: target < 1003 ? 1008 : 1010 })),
+      (_, candidate) => dissolving(candidate, [0, 0.25, 0.5, 0.75]),
+    )
+    const [from, transition, to] = donors as unknown as Node[]
+    expect([from.OTIO_SCHEMA, transition.OTIO_SCHEMA, to.OTIO_SCHEMA]).toEqual([
+      'Clip.2',
+      'Transition.1',
+      'Clip.2',
+    ])
+    expect(donors).toHaveLength(3)
+    expect(transition).toMatchObject({
+      transition_type: 'SMPTE_Dissolve',
+      in_offset: { value: 1 },
+      out_offset: { value: 2 },
+    })
+    for (const { OTIO_SCHEMA, ...fields } of nodesOf(file))
+      expect(Object.keys(fields).sort()).toEqual([...SCHEMA[OTIO_SCHEMA]].sort())
   })
 
   test('a stack is its largest share, the rest stands in the metadata', async () => {

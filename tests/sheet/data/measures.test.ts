@@ -106,9 +106,14 @@ describe('in words', () => {
       'frame 1101 held',
       'the same 48 frames later, 1108 to 1117',
       'played backwards, 1124 to 1115',
-      'a donor per frame, 1 change',
+      'a donor per frame, 1 cut',
       'the mean of 1 donor',
     ])
+    const relay = result.candidates[3]
+    const both = [{ ...relay.frames[0], frame: 1101, weight: 1 }]
+    const last = relay.frames.findIndex((f, i) => i > 0 && f.donor !== relay.frames[i - 1].donor)
+    const frames = relay.frames.map((f, i) => (i === last ? { ...f, stack: both } : f))
+    expect(inWords({ ...relay, frames } as typeof relay)).toBe('a donor per frame, 1 change, dissolved')
     const run = { ...result.candidates[1], timeOffset: -1 }
     expect(inWords(run)).toMatch(/^the same 1 frame earlier/)
   })
