@@ -1,5 +1,20 @@
-// Many short columns of samples sorted at once, and what most of each agree on.
+// Samples sorted by their digits; many short columns of them sorted at once, and what most of each agree on.
 import type { Workspace } from './workspace.js'
+
+/** Room that digits are counted in: three of 11 bits. */
+const COUNTS_BYTES = 3 * 4 * 2 ** 11
+
+/** In place, ascending, -0 before 0. @param samples no NaN */
+export function sortSamples(workspace: Workspace, samples: Float32Array): void {
+  workspace.run((kernels, room) =>
+    kernels.sortSamples(
+      room.change(samples),
+      samples.length,
+      room.space(samples.byteLength),
+      room.space(COUNTS_BYTES),
+    ),
+  )
+}
 
 /**
  * Sorts the samples of each of `columns` pixels (a multiple of 4) over all pictures, ascending; holes come last.

@@ -3,12 +3,12 @@
 // N * N pairs, and since the picture is made from many frames its noise no longer limits the offsets.
 
 import { resample } from '../kernels/resample.js'
+import { sortSamples } from '../kernels/sort.js'
 import type { Workspace } from '../kernels/workspace.js'
 import { HELD_SIGMA } from '../match/align.js'
 import { agreeingGroup, type CleanPlate, cleanPlateSteps, mean } from '../match/clean-plate.js'
 import { INVALID, type LogLuminance, VALID } from '../match/log-luminance.js'
 import { select } from '../match/selection.js'
-import { FloatSorter } from '../match/sort-floats.js'
 import { evenly, indicesOf, subsample } from '../match/subsample.js'
 import { CUBIC } from '../raster/filters.js'
 import { cutPlane } from '../raster/plane.js'
@@ -140,10 +140,10 @@ export function* register(
   }
   // All that the clean plate is made from; it is what the others' light is then taken from.
   const shared = subsample(yield* distinct(frames), emptyFrames)
-  yield* matchLight(shared, light, surround, lightPixels)
+  yield* matchLight(workspace, shared, light, surround, lightPixels)
   const minSpread = leastAt(medianOn(light, surround))
   const cleanPlate = yield* cleanPlateSteps(workspace, shared, surround.length, minSpread)
-  yield* matchLight(frames, cleanPlate.level, surround, lightPixels)
+  yield* matchLight(workspace, frames, cleanPlate.level, surround, lightPixels)
   return { window, frames, cleanPlate, locked, camera, followed: laid.has(0), minSpread }
 }
 
@@ -230,27 +230,34 @@ function withFilterRoom({ log, validity }: LogLuminance, transform: Transform): 
  * unless the largest group of pixels that agree says otherwise. Then more than half of the surround is crowded.
  */
 function* matchLight(
+  workspace: Workspace,
   frames: readonly Registered[],
   level: Readonly<Float32Array>,
   surround: Readonly<Float32Array>,
   most: number,
 ): Steps<void> {
   const ring = evenly(indicesOf(surround), most)
-  const differences = new Float32Array(ring.length)
-  const sorter = new FloatSorter(ring.length)
-  const bounds = new Int32Array(2)
   for (const f of frames) {
     yield
-    const n = differencesTo(level, f, ring, differences)
-    const sorted = differences.subarray(0, n)
-    sorter.sort(sorted)
-    const outer = n >> 2
-    f.exposure = n > 0 ? mean(sorted, outer, n - outer) : 0
-    if (n < MIN_GROUP) continue
-    agreeingGroup(sorted, bounds)
-    const agreed = mean(sorted, bounds[0], bounds[1])
-    if (Math.abs(agreed - f.exposure) > CROWDED_STOPS) f.exposure = agreed
+    workspace.within((scratch) => {
+      const differences = scratch.floats(ring.length)
+      const sorted = differences.subarray(0, differencesTo(level, f, ring, differences))
+      sortSamples(workspace, sorted)
+      f.exposure = lightOf(sorted)
+    })
   }
+}
+
+/** @param sorted differences, ascending */
+function lightOf(sorted: Readonly<Float32Array>): number {
+  const n = sorted.length
+  const outer = n >> 2
+  const middle = n > 0 ? mean(sorted, outer, n - outer) : 0
+  if (n < MIN_GROUP) return middle
+  const bounds = new Int32Array(2)
+  agreeingGroup(sorted, bounds)
+  const agreed = mean(sorted, bounds[0], bounds[1])
+  return Math.abs(agreed - middle) > CROWDED_STOPS ? agreed : middle
 }
 
 /** What lacks to `level` at the places that a frame shows, in their order. @returns how many they are */

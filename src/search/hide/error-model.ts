@@ -1,8 +1,10 @@
 // What a donor will differ by inside the region, learnt on this very plate, and how far off that may be: each lesson foretold
 // by what the others teach.
 
+import type { Workspace } from '../../kernels/workspace.js'
 import { type Case, lowerBound, upperBound, weightOf } from '../../match/conformal.js'
 import type { Expected } from '../measure.js'
+import type { TargetRow } from './pair-features.js'
 import { stackOf } from './stack-shares.js'
 import { Fitted, type Lesson, taughtBy } from './taught-error.js'
 
@@ -45,9 +47,12 @@ export class ErrorModel {
   readonly #mostApart: number
 
   /** @param lessons in order of their frames */
-  constructor(readonly lessons: readonly Lesson[]) {
+  constructor(
+    workspace: Workspace,
+    readonly lessons: readonly Lesson[],
+  ) {
     const taught = lessons.length >= MIN_LESSONS
-    this.#fitted = taught ? taughtBy(lessons) : new Fitted(null, null)
+    this.#fitted = taught ? taughtBy(workspace, lessons) : new Fitted(null, null)
     const apart = lessons.flatMap((l) => l.apart ?? [])
     this.#mostApart = apart.length >= MIN_LESSONS ? Math.max(...apart) : Number.POSITIVE_INFINITY
     if (!taught) {
@@ -57,7 +62,7 @@ export class ErrorModel {
       this.#behind = { first: [], later: [], stack: [] }
       return
     }
-    const { chosen, others, first, later, stack } = foretold(lessons)
+    const { chosen, others, first, later, stack } = foretold(workspace, lessons)
     this.#chosen = [lower(chosen, PRIOR_ERROR[0]), upper(chosen, PRIOR_ERROR[1])]
     this.#others = [lower(others, PRIOR_ERROR[0]), upper(others, PRIOR_ERROR[1])]
     this.#below = [lower(chosen, PRIOR_BELOW), lower(others, PRIOR_BELOW)]
@@ -69,9 +74,9 @@ export class ErrorModel {
     return this.lessons.length >= MIN_LESSONS
   }
 
-  /** The expected mean square error inside, display code values squared. */
-  meanSquare(features: Readonly<Float32Array>, at: number, best: Readonly<Float32Array>): number {
-    return Math.exp(this.#fitted.levelOf(best) + this.#fitted.relativeOf(features, at))
+  /** The expected mean square error inside of each donor of a target, display code values squared. */
+  meanSquares(row: Pick<TargetRow, 'features' | 'best'>): Float64Array {
+    return this.#fitted.meanSquares(row)
   }
 
   /**
@@ -213,12 +218,12 @@ interface Foretold {
 }
 
 /** Each lesson foretold by what the others teach. */
-function foretold(lessons: readonly Lesson[]): Record<keyof Foretold, Case[]> {
+function foretold(workspace: Workspace, lessons: readonly Lesson[]): Record<keyof Foretold, Case[]> {
   const found: Record<keyof Foretold, Case[]> = { chosen: [], others: [], first: [], later: [], stack: [] }
   for (let fold = 0; fold < FOLDS; fold++) {
     const from = Math.floor((fold * lessons.length) / FOLDS)
     const to = Math.floor(((fold + 1) * lessons.length) / FOLDS)
-    const model = taughtBy([...lessons.slice(0, from), ...lessons.slice(to)])
+    const model = taughtBy(workspace, [...lessons.slice(0, from), ...lessons.slice(to)])
     for (const lesson of lessons.slice(from, to)) {
       const { chosen, others, first, later, stack } = compared(model, lesson)
       found.chosen.push(chosen)
@@ -232,7 +237,7 @@ function foretold(lessons: readonly Lesson[]): Record<keyof Foretold, Case[]> {
 }
 
 function compared(model: Fitted, lesson: Lesson): Foretold {
-  const rows = model.overRows(lesson)
+  const rows = lesson.rows.map((row) => model.meanSquares(row))
   const pair = (foreseen: number, error: number) => {
     return { expected: -DB * Math.log(foreseen), true: -DB * error }
   }

@@ -51,7 +51,7 @@ export function* knownOf(
   const hidden = new Set(places)
   const middle = places[places.length >> 1]
   const states = yield* statesAt(workspace, registration, features, middle, (i) => hidden.has(i))
-  const model = new ErrorModel(yield* lessonsOf(features, places, noiseOf, lessons))
+  const model = new ErrorModel(view.workspace, yield* lessonsOf(features, places, noiseOf, lessons))
   return { registration, spread, steady, features, states, model }
 }
 
@@ -90,7 +90,7 @@ export function* knownToShow(
   const unoccupied = yield* unoccupiedFrames(view, shown, false)
   const features = new PairFeatures(view, unoccupied, registration.window)
   const places = placesOf(targets, registration.frames)
-  const model = new ErrorModel(yield* lessonsOf(features, places, noiseOf, lessons))
+  const model = new ErrorModel(view.workspace, yield* lessonsOf(features, places, noiseOf, lessons))
   return { registration, spread, steady, features, states: [{ cleanPlate, local: null }], model }
 }
 

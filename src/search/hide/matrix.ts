@@ -12,7 +12,7 @@ import { pixelLists } from '../pixel-lists.js'
 import type { Registered } from '../register.js'
 import { Cleanliness } from './cleanliness.js'
 import { type Known, viewOf } from './known.js'
-import { FEATURES, PairFeatures, type TargetRow } from './pair-features.js'
+import { PairFeatures, type TargetRow } from './pair-features.js'
 import { unoccupiedFrames } from './region-states.js'
 
 export interface Matrix extends Pairs {
@@ -104,16 +104,11 @@ export function* matchMatrix(
       yield
     }
     const row = features.row(placeOf.get(target)!, all, regions, others.length)
+    const expected = model.meanSquares(row)
     for (let k = 0; k < all.length; k++) {
       const d = all[k]
       if (!isWithinReach(target, frames[d], { window, reachPx })) continue
-      cells.set(
-        t,
-        d,
-        row.rings[k],
-        cleanliness.shareOf(d, mask),
-        model.meanSquare(row.features, k * FEATURES, row.best) + unsettled / 2,
-      )
+      cells.set(t, d, row.rings[k], cleanliness.shareOf(d, mask), expected[k] + unsettled / 2)
     }
     yield cells.row(t, targets)
   }

@@ -1,7 +1,8 @@
 // What lessons teach of the error inside a region. The prior is a sum of what is known of a pair; what the plate has to say
 // against it is learnt as trees that can only rise where the prior does.
 
-import { type BoostedTrees, growTrees, type TreesSetup } from '../../match/boosted-trees.js'
+import type { Workspace } from '../../kernels/workspace.js'
+import { BoostedTrees, type TreesSetup } from '../../match/boosted-trees.js'
 import { bestOf, DIFFERENCES, FEATURES, RISING, type TargetRow } from './pair-features.js'
 import type { Stack } from './stack-shares.js'
 
@@ -61,20 +62,14 @@ export class Fitted {
 
   /** Log of the expected mean square error of a target's best donors. */
   levelOf(best: Readonly<Float32Array>): number {
-    return priorLevel(best) + (this.level?.predict(best) ?? 0)
+    return priorLevel(best) + (this.level?.predict(best)[0] ?? 0)
   }
 
-  /** Log of a pair's over that. */
-  relativeOf(features: Readonly<Float32Array>, at: number): number {
-    return prior(features, at) + (this.relative?.predict(features, at) ?? 0)
-  }
-
-  /** Expected mean square error of each donor, on each frame of a range. */
-  overRows({ rows, errors }: Lesson): Float64Array[] {
-    return rows.map(({ features, best }) => {
-      const level = this.levelOf(best)
-      return Float64Array.from(errors, (_, k) => Math.exp(level + this.relativeOf(features, k * FEATURES)))
-    })
+  /** Expected mean square error of each donor of a target, display code values squared. */
+  meanSquares({ features, best }: Pick<TargetRow, 'features' | 'best'>): Float64Array {
+    const level = this.levelOf(best)
+    const relative = this.relative?.predict(features) ?? new Float64Array(features.length / FEATURES)
+    return relative.map((more, k) => Math.exp(level + (prior(features, k * FEATURES) + more)))
   }
 }
 
@@ -96,7 +91,7 @@ function taughtOf({ rows, errors, each, even }: Lesson) {
 }
 
 /** What a plate's lessons have to say against the prior. */
-export function taughtBy(lessons: readonly Lesson[]): Fitted {
+export function taughtBy(workspace: Workspace, lessons: readonly Lesson[]): Fitted {
   const taught = lessons.flatMap(taughtOf)
   const n = taught.reduce((sum, t) => sum + t.own.length, 0)
   const features = new Float32Array(n * FEATURES)
@@ -110,5 +105,8 @@ export function taughtBy(lessons: readonly Lesson[]): Fitted {
     bests.set(row.best, t * DIFFERENCES)
     leftLevel[t] = level - priorLevel(row.best)
   }
-  return new Fitted(growTrees(features, left, RELATIVE), growTrees(bests, leftLevel, LEVEL))
+  return new Fitted(
+    new BoostedTrees(workspace, features, left, RELATIVE),
+    new BoostedTrees(workspace, bests, leftLevel, LEVEL),
+  )
 }

@@ -1,10 +1,12 @@
 import { describe, expect, test } from 'vitest'
+import { Workspace } from '../../../src/kernels/workspace.js'
 import { ErrorModel, INVISIBLE_DB, MIN_LESSONS } from '../../../src/search/hide/error-model.js'
 import { DIFFERENCES, FEATURES } from '../../../src/search/hide/pair-features.js'
 import type { Lesson } from '../../../src/search/hide/taught-error.js'
 import { normal, randomFrom } from '../../random.js'
 
 const random = randomFrom('lessons')
+const workspace = new Workspace()
 const DONORS = 60
 /** Chosen truth: on this plate only the surround next to the mask tells the error, and it tells it one to one. */
 const SPREAD = 0.2
@@ -29,11 +31,10 @@ function lesson(db: number, spread = SPREAD): Lesson {
 }
 
 const some = (n: number) => Array.from({ length: n }, () => lesson(36 + 6 * random()))
-const db = (model: ErrorModel, { rows: [{ features, best }] }: Lesson, k: number) =>
-  -10 * Math.log10(model.meanSquare(features, k * FEATURES, best))
+const db = (model: ErrorModel, { rows }: Lesson, k: number) => -10 * Math.log10(model.meanSquares(rows[0])[k])
 
 describe('a plate on which only the near surround tells the error', () => {
-  const model = new ErrorModel(some(60))
+  const model = new ErrorModel(workspace, some(60))
 
   test('teaches that: its donors come in the order of their true errors', () => {
     const fresh = lesson(40)
@@ -96,6 +97,7 @@ describe('a plate on which most pretended targets are calm, and the first choice
   }
   const mixed = (calm: number, others: number) =>
     new ErrorModel(
+      workspace,
       Array.from({ length: calm + others }, (_, i) =>
         i % ((calm + others) / others) < 1 ? restless() : lesson(38),
       ),
@@ -113,8 +115,8 @@ describe('a plate on which most pretended targets are calm, and the first choice
     // Law: off by all that lies between both sides, besides what is expected of the best.
     const best = 38
     const all = 10 * Math.log10(1 + (1000 * APART) / 10 ** (-best / 10))
-    expect(new ErrorModel(some(60)).behind(best, 1000 * APART).first).toBeCloseTo(all, 1)
-    expect(new ErrorModel(some(60)).behind(best, APART).first).toBeLessThan(all / 4)
+    expect(new ErrorModel(workspace, some(60)).behind(best, 1000 * APART).first).toBeCloseTo(all, 1)
+    expect(new ErrorModel(workspace, some(60)).behind(best, APART).first).toBeLessThan(all / 4)
   })
 })
 
@@ -142,7 +144,7 @@ describe('a plate on which single donors may be far off, and means of several ar
       },
     }
   }
-  const model = new ErrorModel(Array.from({ length: 60 }, averaged))
+  const model = new ErrorModel(workspace, Array.from({ length: 60 }, averaged))
 
   test('a mean falls short by what pretended ones did, a single donor by what those did', () => {
     const { first, stack } = model.behind(36, null)
@@ -163,14 +165,16 @@ describe('a plate on which single donors may be far off, and means of several ar
 
   test('where too few of them have donors to be averaged the worst that the prior may lose counts in part', () => {
     const few = Array.from({ length: 60 }, (_, i) => (i < 5 ? averaged() : { ...averaged(), stacked: NONE }))
-    expect(new ErrorModel(few).behind(36, null).stack).toBeGreaterThan(model.behind(36, null).stack + 0.3)
+    expect(new ErrorModel(workspace, few).behind(36, null).stack).toBeGreaterThan(
+      model.behind(36, null).stack + 0.3,
+    )
   })
 })
 
 test('too few lessons are none: the prior stands alone, and says that it does', () => {
-  expect(new ErrorModel(some(MIN_LESSONS - 1)).taught).toBe(false)
-  expect(new ErrorModel(some(MIN_LESSONS)).taught).toBe(true)
-  const { low, high, shortfall } = new ErrorModel([]).expected(40, 40)
+  expect(new ErrorModel(workspace, some(MIN_LESSONS - 1)).taught).toBe(false)
+  expect(new ErrorModel(workspace, some(MIN_LESSONS)).taught).toBe(true)
+  const { low, high, shortfall } = new ErrorModel(workspace, []).expected(40, 40)
   expect([low, high].map((v) => v < 40)).toEqual([true, false])
   expect(shortfall).toBeGreaterThan(3)
 })
@@ -178,7 +182,7 @@ test('too few lessons are none: the prior stands alone, and says that it does', 
 test('what is expected on a plate that taught nothing may be off by what it was on made scenes that taught nothing', () => {
   // Measured, not by this code: on six made scenes without lessons, none of those that set it, what was expected lay 15 dB
   // above the truth at the fifth percentile of their rows, and 14 dB below it at the ninety-fifth.
-  const { low, high } = new ErrorModel([]).expected(30, 30)
+  const { low, high } = new ErrorModel(workspace, []).expected(30, 30)
   expect(low).toBeLessThan(30 - 14.8)
   expect(high).toBeGreaterThanOrEqual(30 + 14)
 })
