@@ -1,4 +1,4 @@
-// The finest of one picture put in the place of another's, a channel at a time.
+// The finest of one picture put in the place of another's.
 import type { Workspace } from './workspace.js'
 
 /** Writes 1 per pixel where a mask is above 0 and both bytes are 1, else 0. */
@@ -14,31 +14,34 @@ export function commonPixels(
   )
 }
 
+/** A plane each. */
+export type Planes = readonly [red: Float32Array, green: Float32Array, blue: Float32Array]
+
 /**
  * `change` times what a donor differs by where a pixel counts, else 0.
  *
  * @param own,donor interleaved RGB
  * @param counts    1 or 0 per pixel
- * @param more      receives a plane
+ * @param more      receives it
  */
 export function finestOf(
   workspace: Workspace,
   own: Readonly<Float32Array>,
   donor: Readonly<Float32Array>,
   counts: Readonly<Float32Array>,
-  channel: 0 | 1 | 2,
   change: number,
-  more: Float32Array,
+  [red, green, blue]: Planes,
 ): void {
   workspace.run((kernels, room) =>
     kernels.finestOf(
       room.read(own),
       room.read(donor),
       room.read(counts),
-      channel,
       change,
-      room.write(more),
-      more.length,
+      room.write(red),
+      room.write(green),
+      room.write(blue),
+      counts.length,
     ),
   )
 }
@@ -51,22 +54,24 @@ export function finestOf(
  */
 export function addFinest(
   workspace: Workspace,
-  more: Readonly<Float32Array>,
-  light: Readonly<Float32Array>,
+  [red, green, blue]: Readonly<Planes>,
+  [lightRed, lightGreen, lightBlue]: Readonly<Planes>,
   around: Readonly<Float32Array>,
   counts: Readonly<Float32Array>,
-  channel: 0 | 1 | 2,
   own: Float32Array,
 ): void {
   workspace.run((kernels, room) =>
     kernels.addFinest(
-      room.read(more),
-      room.read(light),
+      room.read(red),
+      room.read(green),
+      room.read(blue),
+      room.read(lightRed),
+      room.read(lightGreen),
+      room.read(lightBlue),
       room.read(around),
       room.read(counts),
-      channel,
       room.change(own),
-      more.length,
+      counts.length,
     ),
   )
 }

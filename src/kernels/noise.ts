@@ -54,14 +54,26 @@ export function products(
   workspace.run((kernels, room) => kernels.products(room.read(a), room.read(b), room.write(out), out.length))
 }
 
-/** Adds `factor` times a field. */
-export function addTimes(
+/**
+ * White noise that a field becomes by and by: `carried` times the field, and as much of the noise as leaves the variance as it is.
+ *
+ * @param state   of the noise, as whiteNoise has it
+ * @param carried 0 to 1
+ * @param out     of the field's size
+ */
+export function carryOn(
   workspace: Workspace,
   field: Readonly<Float32Array>,
-  factor: number,
-  into: Float32Array,
+  carried: number,
+  state: number,
+  out: Float32Array,
 ): void {
-  workspace.run((kernels, room) => kernels.addTimes(room.read(field), factor, room.change(into), into.length))
+  workspace.run((kernels, room) => {
+    const white = room.space(out.byteLength)
+    kernels.whiteNoise(state, white, out.length)
+    const rest = Math.sqrt(1 - carried * carried)
+    kernels.carryOn(room.read(field), carried, white, rest, room.write(out), out.length)
+  })
 }
 
 /** How noise goes with light: a standard deviation of `level * max(darkest, light) ** power`. */
@@ -72,21 +84,32 @@ export interface NoiseLaw {
 }
 
 /**
- * Adds noise to a picture as its own samples' light has it; where noise is 0 a sample stays bit for bit. Powers are right to
- * 5e-7 of themselves.
+ * Adds noise to a picture as its own samples' light has it; where a channel's noise is 0 a sample stays bit for bit. Powers are right
+ * to 5e-7 of themselves.
  *
- * @param data  RGB, interleaved
- * @param noise a field for each channel
+ * @param data       RGB, interleaved
+ * @param components fields that the noise is mixed of; null: there is none
+ * @param mix        3 x 3: row c has what channel c takes of each
  */
 export function layNoise(
   workspace: Workspace,
   data: Float32Array,
-  noise: readonly Readonly<Float32Array>[],
+  components: readonly (Readonly<Float32Array> | null)[],
+  mix: Readonly<Float64Array>,
   { level, power, darkest }: NoiseLaw,
 ): void {
   workspace.run((kernels, room) => {
-    const to = room.change(data)
-    for (const [c, own] of noise.entries())
-      kernels.layNoise(to + 4 * c, room.read(own), own.length, level[c], power[c], darkest)
+    const [first, second, third] = components.map((field) => (field === null ? 0 : room.read(field)))
+    kernels.layNoise(
+      room.change(data),
+      first,
+      second,
+      third,
+      room.read(Float32Array.from(mix)),
+      room.read(Float32Array.from(level)),
+      room.read(Float32Array.from(power)),
+      darkest,
+      data.length / 3,
+    )
   })
 }

@@ -19,6 +19,8 @@ const QUARANTINE_BYTES = 1 << 23
 export interface Scratch {
   /** `length` samples. @throws RangeError past 4 GiB */
   floats(length: number): Float32Array
+  /** The same, all 0. */
+  zeros(length: number): Float32Array
   bytes(length: number): Uint8Array
   integers(length: number): Int32Array
   doubles(length: number): Float64Array
@@ -164,6 +166,12 @@ export class Workspace {
     }
     return {
       floats,
+      // The engine fills shared memory sample by sample.
+      zeros: (length) => {
+        const out = floats(length)
+        this.#open().kernels.clear(out.byteOffset, out.byteLength)
+        return out
+      },
       bytes: (length) => {
         const at = take(length)
         return new Uint8Array(this.#buffer, at, length)

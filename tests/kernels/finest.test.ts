@@ -1,6 +1,6 @@
 // The finest of a donor in the place of what is lent, against the same told straight in doubles, to the last bit.
 import { expect, test } from 'vitest'
-import { addFinest, commonPixels, finestOf } from '../../src/kernels/finest.js'
+import { addFinest, commonPixels, finestOf, type Planes } from '../../src/kernels/finest.js'
 import { Workspace } from '../../src/kernels/workspace.js'
 import { randomFrom } from '../random.js'
 
@@ -18,19 +18,19 @@ test.each([1, 3, 4, 7, 64, 1021])('of %i pixels', (length) => {
   )
 
   const [own, donor] = [0, 1].map(() => Float32Array.from({ length: 3 * length }, () => random()))
-  const [light, around, more] = [plane(0.1), plane().map((v) => v + 0.1), plane()]
+  const planes = (made: () => Float32Array): Planes => [made(), made(), made()]
+  const [light, around, more] = [planes(() => plane(0.1)), plane().map((v) => v + 0.1), planes(() => plane())]
   const [first, change] = [own.slice(), 1.3]
+  finestOf(workspace, own, donor, counts, change, more)
   for (const channel of [0, 1, 2] as const) {
     const off = (i: number) => change * (donor[3 * i + channel]! - first[3 * i + channel]!)
-    finestOf(workspace, own, donor, counts, channel, change, more)
-    expect([...more]).toEqual(Array.from(counts, (v, i) => (v === 1 ? Math.fround(off(i)) : 0)))
-    addFinest(workspace, more, light, around, counts, channel, own)
-    for (let i = 0; i < length; i++)
-      for (let c = 0; c < 3; c++)
-        if (c > channel || counts[i] !== 1) expect(own[3 * i + c]).toBe(first[3 * i + c])
-    for (let i = 0; i < length; i++) {
-      const j = 3 * i + channel
-      if (counts[i] === 1) expect(own[j]).toBe(Math.fround(first[j]! + (more[i]! - light[i]! / around[i]!)))
-    }
+    expect([...more[channel]]).toEqual(Array.from(counts, (v, i) => (v === 1 ? Math.fround(off(i)) : 0)))
   }
+  addFinest(workspace, more, light, around, counts, own)
+  for (let i = 0; i < length; i++)
+    for (let c = 0; c < 3; c++) {
+      const j = 3 * i + c
+      const added = more[c]![i]! - light[c]![i]! / around[i]!
+      expect(own[j]).toBe(counts[i] === 1 ? Math.fround(first[j]! + added) : first[j])
+    }
 })

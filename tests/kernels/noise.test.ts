@@ -1,5 +1,5 @@
 import { describe, expect, test } from 'vitest'
-import { addFiltered, whiteNoise } from '../../src/kernels/noise.js'
+import { addFiltered, carryOn, layNoise, whiteNoise } from '../../src/kernels/noise.js'
 import { Workspace } from '../../src/kernels/workspace.js'
 import { randomFrom } from '../random.js'
 
@@ -89,6 +89,57 @@ describe('noise under a filter', () => {
       for (let i = 0; i < into.length; i++)
         if (into[i] !== wanted[i]) expect([i, into[i]]).toEqual([i, wanted[i]])
       expect(into.some((_, i) => takes[i] !== 0)).toBe(true)
+    },
+  )
+})
+
+test.each([0, 0.3, 0.95])(
+  'noise of which %f is carried on is told in doubles, to the last bit',
+  (carried) => {
+    const workspace = new Workspace()
+    for (const length of [1, 4, 7, 1000]) {
+      const random = randomFrom(`carried ${length}`)
+      const field = Float32Array.from({ length }, () => random() - 0.5)
+      const [white, out] = [new Float32Array(length), new Float32Array(length)]
+      whiteNoise(workspace, 77, white)
+      carryOn(workspace, field, carried, 77, out)
+      const rest = Math.sqrt(1 - carried * carried)
+      expect(out).toEqual(field.map((v, i) => carried * v + rest * white[i]))
+    }
+    workspace.close()
+  },
+)
+
+describe('noise mixed into channels', () => {
+  const mix = Float64Array.of(0.6, 0.3, -0.2, 0.5, -0.7, 0.1, 0.4, 0.2, 0.8)
+  const law = { level: [0.1, 0.2, 0.3], power: [0.5, 0.4, 1], darkest: 1e-3 }
+
+  test.each([1, 3, 4, 9, 64, 1021])(
+    'of %i pixels goes with each sample, and none leaves it bit for bit',
+    (length) => {
+      const workspace = new Workspace()
+      const random = randomFrom(`mixed ${length}`)
+      const isNone = Array.from({ length }, (_, i) => i % 13 < 5 || random() < 0.1)
+      const fields = [0, 1, 2].map(() => Float32Array.from(isNone, (none) => (none ? 0 : random() - 0.5)))
+      for (const components of [fields, [fields[0], null, fields[2]], [null, null, null]]) {
+        const data = Float32Array.from({ length: 3 * length }, () => random())
+        const out = data.slice()
+        layNoise(workspace, out, components, mix, law)
+        for (let i = 0; i < length; i++)
+          for (let c = 0; c < 3; c++) {
+            let noise = 0
+            for (const [k, field] of components.entries())
+              if (field !== null) noise = fround(noise + fround(fround(mix[3 * c + k]) * field[i]))
+            const light = data[3 * i + c]
+            if (noise === 0) expect(out[3 * i + c]).toBe(light)
+            else {
+              const more = law.level[c] * Math.max(law.darkest, light) ** law.power[c] * noise
+              // Powers are right to 5e-7 of themselves, and a sum to half a place of float32.
+              expect(Math.abs(out[3 * i + c] - light - more)).toBeLessThan(1e-6 * Math.abs(more) + 1e-7)
+            }
+          }
+      }
+      workspace.close()
     },
   )
 })

@@ -1,6 +1,6 @@
 import { describe, expect, test } from 'vitest'
 import { gradientSquares, softSign } from '../../src/kernels/detail.js'
-import { addTimes } from '../../src/kernels/noise.js'
+import { addScaled } from '../../src/kernels/patch.js'
 import { smooth } from '../../src/kernels/pyramid.js'
 import { Workspace } from '../../src/kernels/workspace.js'
 import { align } from '../../src/match/align.js'
@@ -233,9 +233,29 @@ test.each([1, 100, 4095, 4096, 5001])('%i samples at odd places come and go as t
     const wanted = whole.slice()
     for (let i = place; i < place + length; i++) wanted[i] = Math.fround(whole[i] + Math.fround(2 * whole[i]))
     // In, changed, and out: no sample beside them is.
-    addTimes(workspace, samples.slice(), 2, samples)
+    addScaled(workspace, samples.slice(), null, 2, samples)
     expect(whole).toEqual(wanted)
     expect(workspace.within((scratch) => Float32Array.from(scratch.laid(samples)))).toEqual(samples)
   }
+  workspace.close()
+})
+
+test('what is asked for empty is 0, whatever was there', () => {
+  const workspace = new Workspace()
+  for (const length of [1, 5, 4096, 400_000]) {
+    workspace.within((scratch) => scratch.floats(length).fill(7))
+    workspace.within((scratch) => {
+      const beside = scratch.floats(3).fill(5)
+      const zeros = scratch.zeros(length)
+      const after = scratch.floats(3).fill(5)
+      expect(zeros.every((v) => v === 0)).toBe(true)
+      expect([...scratch.zeros(length)].some((v) => v !== 0)).toBe(false)
+      expect([...beside, ...after]).toEqual([5, 5, 5, 5, 5, 5])
+    })
+  }
+  const held = workspace.hold()
+  held.floats(1000).fill(3)
+  held.release()
+  expect(workspace.hold().zeros(1000)).toEqual(new Float32Array(1000))
   workspace.close()
 })

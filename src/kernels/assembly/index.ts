@@ -15,6 +15,7 @@ export {
   takeChannel,
   zeroHoles,
 } from './channels'
+export { clear } from './clear'
 export { markOutliers, markWithin, pairSums } from './compare'
 export { correlate, sample4 } from './correlate'
 export { cosineBlocks } from './dct'
@@ -30,7 +31,7 @@ export { layInk } from './ink'
 export { interleave } from './interleave'
 export { addLife } from './life'
 export { powerLaw } from './light'
-export { addFiltered, addTimes, layNoise, products } from './noise'
+export { addFiltered, carryOn, layNoise, products } from './noise'
 export { addEdges, layCovered } from './outline'
 export { addScaled, energySums, fitNoise, greenMean, layOver } from './patch'
 export { connected, nextPiece } from './pieces'

@@ -123,37 +123,66 @@ export function products(a: usize, b: usize, out: usize, length: i32): void {
   for (let i: usize = 0; i < end; i += 16) v128.store(out + i, f32x4.mul(v128.load(a + i), v128.load(b + i)))
 }
 
-/** Adds `factor` times a field. Buffers as above. */
-export function addTimes(field: usize, factor: f32, into: usize, length: i32): void {
+/** A field as it is after one more frame: `carried` of it, and of white noise the rest, told in float64. Buffers as above. */
+export function carryOn(field: usize, carried: f64, white: usize, rest: f64, out: usize, length: i32): void {
   const end = (<usize>length) << 2
-  const times = f32x4.splat(factor)
-  for (let i: usize = 0; i < end; i += 16)
-    v128.store(into + i, f32x4.add(v128.load(into + i), f32x4.mul(times, v128.load(field + i))))
+  const a = f64x2.splat(carried)
+  const b = f64x2.splat(rest)
+  for (let i: usize = 0; i < end; i += 8) {
+    const sum = f64x2.add(f64x2.mul(a, two(field + i)), f64x2.mul(b, two(white + i)))
+    v128.store64_lane(out + i, f32x4.demote_f64x2_zero(sum), 0)
+  }
+}
+
+function two(at: usize): v128 {
+  return f64x2.promote_low_f32x4(v128.load64_zero(at))
 }
 
 /**
- * Adds noise to one channel of interleaved RGB: where it is not 0, `level * max(darkest, light) ** power` times it, the light
- * being the sample itself.
+ * Adds noise to interleaved RGB: of each channel a mixture of three fields, and where that is not 0, `level * max(darkest, light) **
+ * power` times it, the light being the sample itself.
  *
- * @param data  of the channel's first sample
- * @param noise room up to a multiple of four samples
+ * @param first,second,third components, with room up to a multiple of four samples; 0: there is none
+ * @param mix                float32, [3, 3]: of each channel what it takes of them
+ * @param level, power       float32, of each channel
  */
-export function layNoise(data: usize, noise: usize, length: i32, level: f32, power: f32, darkest: f32): void {
+export function layNoise(
+  data: usize,
+  first: usize,
+  second: usize,
+  third: usize,
+  mix: usize,
+  level: usize,
+  power: usize,
+  darkest: f32,
+  length: i32,
+): void {
   const zero = f32x4.splat(0)
+  const last = length - 1
   for (let i = 0; i < length; i += 4) {
-    const own = v128.load(noise + ((<usize>i) << 2))
-    if (!v128.any_true(f32x4.ne(own, zero))) continue
-    const last = length - 1
-    const a = data + <usize>i * 12
-    const b = data + <usize>min(i + 1, last) * 12
-    const c = data + <usize>min(i + 2, last) * 12
-    const d = data + <usize>min(i + 3, last) * 12
-    const light = f32x4(load<f32>(a), load<f32>(b), load<f32>(c), load<f32>(d))
-    const more = f32x4.mul(strengthAt(light, level, power, darkest), own)
-    const sum = v128.bitselect(f32x4.add(light, more), light, f32x4.ne(own, zero))
-    store<f32>(a, f32x4.extract_lane(sum, 0))
-    if (i + 1 < length) store<f32>(b, f32x4.extract_lane(sum, 1))
-    if (i + 2 < length) store<f32>(c, f32x4.extract_lane(sum, 2))
-    if (i + 3 < length) store<f32>(d, f32x4.extract_lane(sum, 3))
+    const at = (<usize>i) << 2
+    const f = first === 0 ? zero : v128.load(first + at)
+    const s = second === 0 ? zero : v128.load(second + at)
+    const t = third === 0 ? zero : v128.load(third + at)
+    if (!v128.any_true(f32x4.ne(v128.or(v128.or(f, s), t), zero))) continue
+    for (let c: usize = 0; c < 3; c++) {
+      const m = mix + 12 * c
+      let own = f32x4.add(zero, f32x4.mul(v128.load32_splat(m), f))
+      own = f32x4.add(own, f32x4.mul(v128.load32_splat(m, 4), s))
+      own = f32x4.add(own, f32x4.mul(v128.load32_splat(m, 8), t))
+      if (!v128.any_true(f32x4.ne(own, zero))) continue
+      const to = data + (c << 2)
+      const p0 = to + <usize>i * 12
+      const p1 = to + <usize>min(i + 1, last) * 12
+      const p2 = to + <usize>min(i + 2, last) * 12
+      const p3 = to + <usize>min(i + 3, last) * 12
+      const light = f32x4(load<f32>(p0), load<f32>(p1), load<f32>(p2), load<f32>(p3))
+      const strength = strengthAt(light, load<f32>(level + (c << 2)), load<f32>(power + (c << 2)), darkest)
+      const sum = v128.bitselect(f32x4.add(light, f32x4.mul(strength, own)), light, f32x4.ne(own, zero))
+      store<f32>(p0, f32x4.extract_lane(sum, 0))
+      if (i + 1 < length) store<f32>(p1, f32x4.extract_lane(sum, 1))
+      if (i + 2 < length) store<f32>(p2, f32x4.extract_lane(sum, 2))
+      if (i + 3 < length) store<f32>(p3, f32x4.extract_lane(sum, 3))
+    }
   }
 }

@@ -1,6 +1,6 @@
 // Fields of white noise, the same for the same frame always, and a field that lasts from frame to frame.
 import { codecs } from '../../kernels/codecs.js'
-import { whiteNoise } from '../../kernels/noise.js'
+import { carryOn, whiteNoise } from '../../kernels/noise.js'
 import { RecentlyUsed } from '../../recently-used.js'
 
 /** What tells the fields of one frame apart. */
@@ -12,9 +12,12 @@ const STREAMS = 8
  */
 export function whiteField(length: number, frame: number, stream: number): Float32Array {
   const out = new Float32Array(length)
-  const state = Math.imul((Math.imul(frame, STREAMS) + stream) ^ 0x9e3779b9, 0x85ebca6b) | 0
-  whiteNoise(codecs(), state, out)
+  whiteNoise(codecs(), stateOf(frame, stream), out)
   return out
+}
+
+function stateOf(frame: number, stream: number): number {
+  return Math.imul((Math.imul(frame, STREAMS) + stream) ^ 0x9e3779b9, 0x85ebca6b) | 0
 }
 
 /** All fields that are kept at once, bytes: six streams of 60 frames over 300 x 300 pixels. */
@@ -22,7 +25,7 @@ const MAX_KEPT_BYTES = 128 * 2 ** 20
 
 /** Fields that are made once for all candidates of a result; nothing of them is written over. */
 export class KeptNoise {
-  readonly #kept: RecentlyUsed<Float32Array>
+  readonly #kept: RecentlyUsed<Readonly<Float32Array>>
 
   /** @param room share of what may be kept in memory, 0 to 1 */
   constructor(room = 1) {
@@ -40,7 +43,7 @@ export class KeptNoise {
   }
 
   /** A field by its name, made where it is not kept. */
-  made(name: string, make: () => Float32Array): Readonly<Float32Array> {
+  made(name: string, make: () => Readonly<Float32Array>): Readonly<Float32Array> {
     const known = this.known(name)
     if (known !== undefined) return known
     const field = make()
@@ -94,16 +97,14 @@ export class LastingField {
   }
 
   /** Carried along from the nearest frame before it that is known; those between are kept, since other candidates ask for them. */
-  #carriedTo(wanted: number): Float32Array {
-    const before = this.#knownBefore(wanted)
-    let { index } = before
-    const carried = before.field.slice()
+  #carriedTo(wanted: number): Readonly<Float32Array> {
+    let { index, field } = this.#knownBefore(wanted)
     while (index < wanted) {
-      this.#carry(carried, ++index)
-      if (index < wanted) this.#noise.made(this.#keyOf(index), () => carried.slice())
+      field = this.#carry(field, ++index)
+      if (index < wanted) this.#noise.made(this.#keyOf(index), () => field)
     }
-    this.#last = { index, field: carried }
-    return carried
+    this.#last = { index, field }
+    return field
   }
 
   #knownBefore(wanted: number): LastField {
@@ -115,11 +116,11 @@ export class LastingField {
     return { index: 0, field: whiteField(this.length, this.frames[0]!, this.stream) }
   }
 
-  #carry(field: Float32Array, index: number): void {
+  #carry(field: Readonly<Float32Array>, index: number): Readonly<Float32Array> {
     const carried = this.#carried[index]!
-    if (carried === 1) return
-    const rest = Math.sqrt(1 - carried * carried)
-    const white = whiteField(this.length, this.frames[index]!, this.stream)
-    for (let i = 0; i < white.length; i++) field[i] = carried * field[i]! + rest * white[i]!
+    if (carried === 1) return field
+    const out = new Float32Array(this.length)
+    carryOn(codecs(), field, carried, stateOf(this.frames[index]!, this.stream), out)
+    return out
   }
 }

@@ -1,6 +1,6 @@
 // Puts grain into a picture: white noise under the filters of what is lacking, mixed into the channels, as strong as the
 // light of each pixel asks.
-import { addFiltered, addTimes, layNoise, products } from '../../kernels/noise.js'
+import { addFiltered, layNoise, products } from '../../kernels/noise.js'
 import type { Scratch, Workspace } from '../../kernels/workspace.js'
 import type { Frame } from '../../raster/frame.js'
 import type { Fit } from './fit.js'
@@ -33,25 +33,21 @@ export function addGrain(
   const all = model.whole.reduce((sum, s) => sum + varianceOf(s), 0)
   const pixels = width * height
   workspace.within((scratch) => {
-    const noise = [0, 1, 2].map(() => scratch.floats(pixels).fill(0))
-    const field = scratch.floats(pixels)
     const fresh = atPlace(workspace, scratch, fit.fresh, model.where)
     const lasting = atPlace(workspace, scratch, fit.lasting, model.where)
-    for (let k = 0; k < 3; k++) {
-      field.fill(0)
-      let isMade = false
+    const components = model.whole.map((_, k) => {
+      let field: Float32Array | null = null
       for (const [spectra, of, takes] of [
         [lacking.change, white.fresh, fresh],
         [lacking.absent, white.lasting, lasting],
       ] as const) {
         if (varianceOf(spectra[k]!) <= MIN_PART * all) continue
+        field ??= scratch.zeros(pixels)
         addFiltered(workspace, of(k), transform.filterOf(spectra[k]!).weights, takes, field, width)
-        isMade = true
       }
-      if (isMade)
-        for (const [c, own] of noise.entries()) addTimes(workspace, field, model.mix[3 * c + k]!, own)
-    }
-    layNoise(workspace, data, noise, { ...model, darkest: DARKEST })
+      return field
+    })
+    layNoise(workspace, data, components, model.mix, { ...model, darkest: DARKEST })
   })
 }
 

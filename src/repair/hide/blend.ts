@@ -88,9 +88,9 @@ export async function blendLit(
   }
   const pixels = window.w * window.h
   const sums = {
-    raw: isRaw ? held.floats(3 * pixels).fill(0) : null,
-    matched: held.floats(3 * pixels).fill(0),
-    weight: held.floats(pixels).fill(0),
+    raw: isRaw ? held.zeros(3 * pixels) : null,
+    matched: held.zeros(3 * pixels),
+    weight: held.zeros(pixels),
   }
   for (const [k, { field, weight, gain, ...placed }] of shares.entries()) {
     const donor = await lentDonor(job, { ...placed, weight, gain })

@@ -184,7 +184,7 @@ async function meanLight(job: RepairJob, donors: readonly StackShare[]): Promise
   const { workspace, region } = job
   const held = workspace.hold()
   try {
-    const sum = held.floats(3 * region.window.w * region.window.h).fill(0)
+    const sum = held.zeros(3 * region.window.w * region.window.h)
     for (const share of donors) {
       const lent = await lentDonor(job, share)
       workspace.within((scratch) => {

@@ -62,7 +62,7 @@ export class DonorsDetail {
     readonly tiles: Readonly<Int32Array>,
     held: Held,
   ) {
-    this.energy = held.floats(window.w * window.h).fill(0)
+    this.energy = held.zeros(window.w * window.h)
   }
 
   add(donor: LaidDonor): void {

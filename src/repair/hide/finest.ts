@@ -1,6 +1,6 @@
 // The finest of one picture put in the place of another's, over all that counts.
 import { boxMean } from '../../kernels/box.js'
-import { addFinest, commonPixels, finestOf } from '../../kernels/finest.js'
+import { addFinest, commonPixels, finestOf, type Planes } from '../../kernels/finest.js'
 import type { Scratch, Workspace } from '../../kernels/workspace.js'
 import { hasHoles } from '../lend.js'
 
@@ -25,12 +25,15 @@ export function layFinest(
   times = 1,
 ): void {
   const [counts, around] = counted.map((plane) => scratch.laid(plane)) as [Float32Array, Float32Array]
-  const [more, light] = [scratch.floats(counts.length), scratch.floats(counts.length)]
-  for (const channel of [0, 1, 2] as const) {
-    finestOf(workspace, own, other, counts, channel, times, more)
-    boxMean(workspace, more, width, LIGHT_PX, light)
-    addFinest(workspace, more, light, around, counts, channel, own)
-  }
+  const planes = (): Planes => [
+    scratch.floats(counts.length),
+    scratch.floats(counts.length),
+    scratch.floats(counts.length),
+  ]
+  const [more, light] = [planes(), planes()]
+  finestOf(workspace, own, other, counts, times, more)
+  for (const [c, plane] of more.entries()) boxMean(workspace, plane, width, LIGHT_PX, light[c]!)
+  addFinest(workspace, more, light, around, counts, own)
 }
 
 /** Of a mask, and of donors that are there all over. */

@@ -77,7 +77,7 @@ export function meanLit(
   shares: readonly StackShare[],
   lent: readonly LentDonor[],
 ): Float32Array {
-  const sum = scratch.floats(3 * window.w * window.h).fill(0)
+  const sum = scratch.zeros(3 * window.w * window.h)
   const all = shares.reduce((total, { weight }) => total + weight, 0)
   for (const [k, share] of shares.entries())
     workspace.within((inner) =>

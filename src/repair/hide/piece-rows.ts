@@ -1,8 +1,8 @@
-// The rows of a picture on which a mosaic's piece is laid, with room for what filters reach: of several pieces each takes some of
-// the region, and all that is told of every pixel of the others is told in vain.
+// The rows of a picture on which a patch, or a mosaic's piece of it, is laid, with room for what filters reach: all that is told of the
+// pixels of others, and of those beside the mask, is told in vain.
 
 /** Noise is filtered over 7 pixels either way, detail told over 4. */
-const ROOM_PX = 16
+const ROOM_PX = 8
 /** Kernels take four samples at a time: a part of a picture has a whole number of them. */
 const STEP = 4
 
@@ -18,15 +18,16 @@ const known = new WeakMap<
 >()
 
 /**
- * @param piece its share of every pixel; neither is changed afterwards
+ * @param own   its share of every pixel; null: it is all of the patch. Neither is changed afterwards
  * @param alpha where the patch is laid
  * @returns none where it is laid nowhere
  */
 export function rowsOfPiece(
-  piece: Readonly<Float32Array>,
+  own: Readonly<Float32Array> | null,
   alpha: Readonly<Float32Array>,
   width: number,
 ): Rows {
+  const piece = own ?? alpha
   const found = known.get(piece)
   if (found?.alpha === alpha) return found.rows
   const rows = told(piece, alpha, width)

@@ -1,4 +1,4 @@
-// The plate's grain, put back into what is lent: of a mosaic each piece by itself, on the rows on which it lies.
+// The plate's grain, put back into what is lent, on the rows on which that is laid: of a mosaic each piece by itself.
 import { greenMean } from '../../kernels/patch.js'
 import type { Workspace } from '../../kernels/workspace.js'
 import { type Frame, frame } from '../../raster/frame.js'
@@ -38,7 +38,7 @@ export function putBackGrain(
   noiseFor: (lacking: Lacking) => WhiteFields,
   { alpha, laid, tiles }: Covered,
 ): void {
-  const [height, width] = patch.shape
+  const [, width] = patch.shape
   workspace.within((scratch) => {
     const { energy } = detail
     const placed = { ...model, where: model.where && scratch.laid(model.where) }
@@ -49,7 +49,7 @@ export function putBackGrain(
       workspace.within((inner) => {
         const piece = pieces?.[k] ?? null
         const white = noiseFor(of)
-        const rows = piece === null ? { from: 0, to: height } : rowsOfPiece(piece, alpha, width)
+        const rows = rowsOfPiece(piece, alpha, width)
         if (rows.to === rows.from) return
         const from = rows.from * width
         const to = rows.to * width
