@@ -89,3 +89,41 @@ export function addChange(
     ),
   )
 }
+
+/** Of cells, row by row: how many samples each has, and per cell, R, G and B the sums of light and of what is more than that. */
+export interface CellSteps {
+  readonly count: Float64Array
+  readonly light: Float64Array
+  readonly step: Float64Array
+}
+
+/**
+ * Adds up, cell by cell, what two pictures of one frame differ by at some pixels; what does not tell in either is left out.
+ *
+ * @param plate interleaved RGB, so `own`
+ * @param band  the pixels
+ */
+export function addSteps(
+  workspace: Workspace,
+  plate: Readonly<Float32Array>,
+  own: Readonly<Float32Array>,
+  band: Readonly<Int32Array>,
+  width: number,
+  { black, clip }: Telling,
+  { count, light, step }: CellSteps,
+): void {
+  workspace.run((kernels, room) =>
+    kernels.addSteps(
+      room.read(plate),
+      room.read(own),
+      room.read(band),
+      band.length,
+      width,
+      clip,
+      black,
+      room.change(count),
+      room.change(light),
+      room.change(step),
+    ),
+  )
+}

@@ -298,6 +298,15 @@ function copy(from: Uint8Array, to: Uint8Array): void {
   else Buffer.from(to.buffer, to.byteOffset, to.byteLength).fill(from)
 }
 
+/** Samples that lie in a workspace, for who keeps them. @param out of their length */
+export function ownCopy(
+  samples: Readonly<Float32Array>,
+  out = new Float32Array(samples.length),
+): Float32Array<ArrayBuffer> {
+  copy(bytesOf(samples), bytesOf(out))
+  return out
+}
+
 /** What `use` makes, in a workspace of its own that is closed when it ends or is called off. */
 export async function* inWorkspace<E, R>(
   use: (workspace: Workspace) => AsyncGenerator<E, R>,

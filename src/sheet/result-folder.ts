@@ -57,10 +57,6 @@ export async function writeResultSheet(
       signal?.throwIfAborted()
       return pictures.target(match)
     },
-    finished(candidate, match) {
-      signal?.throwIfAborted()
-      return pictures.finished(candidate, match)
-    },
     donor(candidate, match) {
       signal?.throwIfAborted()
       return pictures.donor(candidate, match)
@@ -70,6 +66,10 @@ export async function writeResultSheet(
       return pictures.lent(candidate, match, show)
     },
     meter: () => pictures.meter(),
+    measured(candidate, match, meter, show) {
+      signal?.throwIfAborted()
+      return pictures.measured(candidate, match, meter, show)
+    },
   }
   const { viewing } = job
   const { target } = asStored

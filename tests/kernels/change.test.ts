@@ -1,6 +1,6 @@
 // Against the same told straight in double precision, pixel by pixel.
 import { describe, expect, test } from 'vitest'
-import { addChange, CELL_PX, INSIDE, markSides, RING } from '../../src/kernels/change.js'
+import { addChange, addSteps, CELL_PX, INSIDE, markSides, RING } from '../../src/kernels/change.js'
 import { Workspace } from '../../src/kernels/workspace.js'
 import { randomFrom } from '../random.js'
 
@@ -49,6 +49,27 @@ describe.each([
         const ring = isSeen && a.alpha[i] === 0 && b.alpha[j] === 0 && a.surround[i] > 0 && b.surround[j] > 0
         expect(out[i]).toBe(inside ? INSIDE : ring ? RING : 0)
       }
+  })
+
+  test('steps at some pixels are those that tell in plate and patch, to the last bit', () => {
+    const [plate, own] = [picture(), picture()]
+    const band = Int32Array.from(Array.from({ length: pixels }, (_, i) => i).filter(() => random() < 0.6))
+    const made = () => ({
+      ...{ count: new Float64Array(cells), light: new Float64Array(3 * cells) },
+      step: new Float64Array(3 * cells),
+    })
+    const [found, wanted] = [made(), made()]
+    for (const i of band) {
+      if (!tells(plate, i) || !tells(own, i)) continue
+      wanted.count[cellOf(i)]++
+      for (let c = 0; c < 3; c++) {
+        wanted.light[3 * cellOf(i) + c] += plate[3 * i + c]
+        wanted.step[3 * cellOf(i) + c] += own[3 * i + c] - plate[3 * i + c]
+      }
+    }
+    addSteps(workspace, plate, own, band, width, TELLING, found)
+    expect(found).toEqual(wanted)
+    if (pixels > 100) expect(found.count.some((n) => n > 0)).toBe(true)
   })
 
   test('sums of a pair are those of the samples that tell in both', () => {

@@ -133,6 +133,43 @@ function addRun(
   store<f64>(sums, squares2, 112)
 }
 
+/**
+ * Adds up, cell by cell, what two pictures of a frame differ by at some pixels; what in either is clipped or black is left out.
+ *
+ * @param plate, own interleaved RGB
+ * @param band       int32, so many pixels of them
+ * @param count      so many samples per cell; per cell, R, G and B `light` the sums of the plate, `step` of what `own` has more
+ */
+export function addSteps(
+  plate: usize,
+  own: usize,
+  band: usize,
+  pixels: i32,
+  width: i32,
+  clip: f64,
+  black: f64,
+  count: usize,
+  light: usize,
+  step: usize,
+): void {
+  const columns = (width + CELL - 1) / CELL
+  for (let k: usize = 0; k < <usize>pixels; k++) {
+    const i = load<i32>(band + (k << 2))
+    const a = plate + <usize>i * 12
+    const b = own + <usize>i * 12
+    if (!isTelling(a, clip, black) || !isTelling(b, clip, black)) continue
+    const y = i / width
+    const cell = <usize>((y / CELL) * columns + (i - y * width) / CELL)
+    store<f64>(count + (cell << 3), load<f64>(count + (cell << 3)) + 1)
+    for (let c: usize = 0; c < 3; c++) {
+      const to = cell * 24 + (c << 3)
+      const under = <f64>load<f32>(a + (c << 2))
+      store<f64>(light + to, load<f64>(light + to) + under)
+      store<f64>(step + to, load<f64>(step + to) + (<f64>load<f32>(b + (c << 2)) - under))
+    }
+  }
+}
+
 /** Is a pixel's light between black and clipped, in green, and nowhere clipped? */
 function isTelling(at: usize, clip: f64, black: f64): boolean {
   const green = <f64>load<f32>(at, 4)

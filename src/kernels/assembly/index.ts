@@ -3,7 +3,7 @@ export { blur } from './blur'
 export { boxMean, detailVariance, keepDetail } from './box'
 export { undoPredictor } from './bytes'
 export { cellDistances, cellProducts } from './cells'
-export { addChange, markSides } from './change'
+export { addChange, addSteps, markSides } from './change'
 export {
   addLent,
   evened,

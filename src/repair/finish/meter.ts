@@ -1,7 +1,7 @@
 // Measures written frames in their order: the step at the border, and inside against the ring of the plate what changes from
 // each frame to the next.
 import { putChannel } from '../../kernels/channels.js'
-import type { Scratch } from '../../kernels/workspace.js'
+import { ownCopy, type Scratch } from '../../kernels/workspace.js'
 import { type Frame, frame } from '../../raster/frame.js'
 import type { Rect } from '../../raster/rect.js'
 import { movedBy, type Placed } from '../grain/laid-frames.js'
@@ -34,6 +34,8 @@ export class FinishMeter {
   readonly #laws: { readonly inside: SideLaw; readonly ring: SideLaw } | null
   readonly #sums: { readonly inside: CellSums; readonly ring: CellSums }
   readonly #sides: Uint8Array
+  /** What is kept of a frame that lies in the workspace. */
+  #room: Float32Array<ArrayBuffer> | undefined
   readonly #first: number
 
   static async over(job: RepairJob): Promise<FinishMeter> {
@@ -56,18 +58,13 @@ export class FinishMeter {
     }
   }
 
-  /** @param target its number */
+  /** @param target its number @param made its patch and what is repaired may lie in the workspace, whose they are again afterwards */
   add(target: number, made: Kept): void {
     const { surround } = this.job.region.frames.get(target)!
-    const shown = {
-      frame: target,
-      picture: made.target,
-      repaired: made.repaired,
-      alpha: made.alpha,
-      surround,
-    }
+    const { repaired, alpha } = made
+    const shown = { frame: target, picture: made.target, repaired, alpha, surround }
     const change = this.#changeTo(shown)
-    this.#before = shown
+    this.#before = { ...shown, repaired: this.#own(repaired) }
     this.#frames.push({ target, seam: this.#seam(made, surround), detail: made.detail ?? null, change })
   }
 
@@ -84,7 +81,16 @@ export class FinishMeter {
   #seam({ target, patch, mask }: Kept, surround: Float32Array): number | null {
     if (this.#laws === null) return null
     const band = bandOf(mask, surround, this.job.region.window.w)
-    return seamOf({ target, patch, band, clip: this.job.target.clipLevel }, this.#laws.ring)
+    const { workspace, target: plate } = this.job
+    return seamOf(workspace, { target, patch, band, clip: plate.clipLevel }, this.#laws.ring)
+  }
+
+  /** A picture that stays when what lies in the workspace goes. */
+  #own(picture: Frame): Frame {
+    const { data, shape } = picture
+    if (!(data.buffer instanceof SharedArrayBuffer)) return picture
+    this.#room = ownCopy(data, this.#room)
+    return frame(shape[0], shape[1], 3, this.#room)
   }
 
   #changeTo(now: Now): PairChange | Unmeasured {
@@ -93,7 +99,8 @@ export class FinishMeter {
     if (this.#laws === null) return 'unseen'
     return this.job.workspace.within((scratch) => {
       // In the workspace, so that no kernel copies them in.
-      const [one, two] = [laidIn(scratch, now), laidIn(scratch, before)]
+      const one = laidIn(scratch, now)
+      const two = laidIn(scratch, before, { laid: one, as: now })
       const still = { frame: before.frame, picture: two.repaired, response: null, dx: 0, dy: 0 }
       const found = this.#changeOf(one, two, still, 0, 0)
       if (typeof found === 'string') return found
@@ -154,16 +161,20 @@ export class FinishMeter {
   }
 }
 
-/** A frame as kernels take it. */
-function laidIn(scratch: Scratch, { frame: number, picture, repaired, alpha, surround }: Now): Now {
+/** A frame as kernels take it. @param same laid already: masks that are the same are laid once */
+function laidIn(
+  scratch: Scratch,
+  { frame: number, picture, repaired, alpha, surround }: Now,
+  same?: { readonly laid: Now; readonly as: Now },
+): Now {
   const [height, width] = repaired.shape
   const laid = frame(height, width, 3, scratch.laid(repaired.data))
   return {
     frame: number,
     picture,
     repaired: laid,
-    alpha: scratch.laid(alpha),
-    surround: scratch.laid(surround),
+    alpha: same?.as.alpha === alpha ? same.laid.alpha : scratch.laid(alpha),
+    surround: same?.as.surround === surround ? same.laid.surround : scratch.laid(surround),
   }
 }
 

@@ -8,7 +8,7 @@ export { CELL_PX, INSIDE, markSides as sidesOf, RING } from '../../kernels/chang
 /** A cell tells from so many samples on. */
 const MIN_SAMPLES = CELL_PX ** 2 / 2
 /** Light below this is black to every plate: what is cut off there has no grain. */
-const BLACK = 2 ** -11
+export const BLACK = 2 ** -11
 
 /** A written frame over the region's window. */
 export interface Shown {

@@ -1,11 +1,12 @@
 // The step across a patch's border, told by what lies on both sides of it: beyond the mask the plate is seen, and what is lent is
 // known there, too. By how much their means differ in small cells along the border is the step that is seen there.
-import { CELL_PX } from '../../kernels/change.js'
+import { addSteps, CELL_PX, type CellSteps } from '../../kernels/change.js'
+import type { Workspace } from '../../kernels/workspace.js'
 import type { Frame } from '../../raster/frame.js'
 import { dilate, GUARD_PX, support } from '../../region/region.js'
 import { grainAt } from '../grain/model.js'
 import type { SideLaw } from './change.js'
-import { isTelling } from './pair.js'
+import { BLACK } from './pair.js'
 
 /** Border on which it is told, beyond the pixels that a mask's edge spoils. */
 const BORDER_PX = 8
@@ -20,13 +21,13 @@ export interface Border {
   readonly target: Frame
   readonly patch: Frame
   /** Where it is told, as bandOf has it. */
-  readonly band: Readonly<Uint32Array>
+  readonly band: Readonly<Int32Array>
   /** Light from which a sample is clipped. */
   readonly clip: number
 }
 
 /** By the surround of a mask. */
-const bands = new WeakMap<Readonly<Float32Array>, Readonly<Uint32Array>>()
+const bands = new WeakMap<Readonly<Float32Array>, Readonly<Int32Array>>()
 
 /**
  * The plate next to a mask, once for all candidates: its pixels, ascending.
@@ -37,7 +38,7 @@ export function bandOf(
   inside: Readonly<Float32Array>,
   surround: Readonly<Float32Array>,
   width: number,
-): Readonly<Uint32Array> {
+): Readonly<Int32Array> {
   const known = bands.get(surround)
   if (known !== undefined) return known
   const near = dilate(support(inside), width, inside.length / width, GUARD_PX + BORDER_PX)
@@ -46,8 +47,8 @@ export function bandOf(
   return band
 }
 
-function pixelsOf(near: Readonly<Uint8Array>, surround: Readonly<Float32Array>): Uint32Array {
-  const all = new Uint32Array(near.length)
+function pixelsOf(near: Readonly<Uint8Array>, surround: Readonly<Float32Array>): Int32Array {
+  const all = new Int32Array(near.length)
   let n = 0
   for (let i = 0; i < near.length; i++) if (near[i] === 1 && surround[i] !== 0) all[n++] = i
   return all.slice(0, n)
@@ -59,8 +60,12 @@ function pixelsOf(near: Readonly<Uint8Array>, surround: Readonly<Float32Array>):
  *
  * @returns null where too little of the border is seen, or the plate has no grain
  */
-export function seamOf(border: Border, { law, place }: Pick<SideLaw, 'law' | 'place'>): number | null {
-  const { count, light, step } = cellsOf(border)
+export function seamOf(
+  workspace: Workspace,
+  border: Border,
+  { law, place }: Pick<SideLaw, 'law' | 'place'>,
+): number | null {
+  const { count, light, step } = cellsOf(workspace, border)
   const steps: number[] = []
   for (let k = 0; k < count.length; k++) {
     const n = count[k]!
@@ -83,34 +88,11 @@ export function seamOf(border: Border, { law, place }: Pick<SideLaw, 'law' | 'pl
 }
 
 /** Per cell how many samples tell, and of R, G and B the sums of the plate's light and of what the patch has more. */
-function cellsOf({ target, patch, band, clip }: Border): Record<'count' | 'light' | 'step', Float64Array> {
+function cellsOf(workspace: Workspace, { target, patch, band, clip }: Border): CellSteps {
   const [height, width] = target.shape
-  const columns = Math.ceil(width / CELL_PX)
-  const cells = columns * Math.ceil(height / CELL_PX)
+  const cells = Math.ceil(width / CELL_PX) * Math.ceil(height / CELL_PX)
   const count = new Float64Array(cells)
-  const light = new Float64Array(3 * cells)
-  const step = new Float64Array(3 * cells)
-  for (let k = 0; k < band.length; k++) {
-    const i = band[k]!
-    if (!isTelling(target.data, 3 * i, clip) || !isTelling(patch.data, 3 * i, clip)) continue
-    const y = Math.floor(i / width)
-    const cell = Math.floor(y / CELL_PX) * columns + Math.floor((i - y * width) / CELL_PX)
-    count[cell]!++
-    addStep(target.data, patch.data, 3 * i, 3 * cell, light, step)
-  }
+  const [light, step] = [new Float64Array(3 * cells), new Float64Array(3 * cells)]
+  addSteps(workspace, target.data, patch.data, band, width, { black: BLACK, clip }, { count, light, step })
   return { count, light, step }
-}
-
-function addStep(
-  plate: Readonly<Float32Array>,
-  own: Readonly<Float32Array>,
-  from: number,
-  to: number,
-  light: Float64Array,
-  step: Float64Array,
-): void {
-  for (let c = 0; c < 3; c++) {
-    light[to + c]! += plate[from + c]!
-    step[to + c]! += own[from + c]! - plate[from + c]!
-  }
 }

@@ -1,5 +1,6 @@
 // A candidate that hides, into pixels: its donors' light and place as they were found, the plate's grain put back.
 import { FEATHER_PX } from '../../defaults.js'
+import { ownCopy } from '../../kernels/workspace.js'
 import { type Frame, frame } from '../../raster/frame.js'
 import { featheredAlpha } from '../../region/region.js'
 import type { Candidate, FrameMatch, StackShare } from '../../search/result.js'
@@ -38,6 +39,9 @@ export interface HiddenFrame extends RepairedFrame {
 
 /** What a candidate lends to a frame, over the region's window. */
 export type LentFrame = Pick<HiddenFrame, 'rect' | 'target' | 'alpha' | 'mask' | 'patch'>
+
+/** What is measured of a frame, over the region's window. */
+export type MeasuredFrame = LentFrame & Pick<HiddenFrame, 'repaired' | 'detail'>
 
 /** What is made of a frame, its patch in the workspace. */
 interface Made extends Pick<HiddenFrame, 'target' | 'alpha' | 'mask' | 'grain' | 'finest' | 'patch'> {
@@ -83,34 +87,48 @@ export class HidePass {
       const { data } = made.lent.raw!
       const { window } = this.job.region
       // Whoever has it may keep it for longer than the workspace, in which it may lie.
-      const own = data.buffer instanceof SharedArrayBuffer ? data.slice() : data
+      const own = data.buffer instanceof SharedArrayBuffer ? ownCopy(data) : data
       return { ...this.#finished(made), donor: frame(window.h, window.w, 3, own) }
     })
   }
 
-  /** The same without the donors, as it is measured. @throws as repair */
-  finished(match: FrameMatch): Promise<Omit<HiddenFrame, 'donor'>> {
-    return this.#made(match, false, (made) => this.#finished(made))
+  /**
+   * The same without the donors, as it is measured: its patch and what is repaired as they lie in the workspace.
+   *
+   * @param use must keep neither @throws as repair
+   */
+  measure<T>(match: FrameMatch, use: (made: MeasuredFrame) => T): Promise<T> {
+    const { workspace, region } = this.job
+    return this.#made(match, false, (made) =>
+      workspace.within((scratch) => {
+        const { target, alpha, mask, patch, laid } = made
+        const repaired = over(workspace, patch, laid, target, (length) => scratch.floats(length))
+        return use({
+          rect: region.window,
+          target,
+          alpha,
+          mask,
+          patch,
+          repaired,
+          detail: this.#detailOf(made),
+        })
+      }),
+    )
   }
 
-  #finished({
-    target,
-    lent,
-    grain,
-    finest,
-    alpha,
-    laid,
-    mask,
-    patch,
-    energy,
-  }: Made): Omit<HiddenFrame, 'donor'> {
+  #finished(made: Made): Omit<HiddenFrame, 'donor'> {
+    const { target, lent, grain, finest, alpha, laid, mask, patch } = made
     const { workspace, region } = this.job
     const { window: rect } = region
-    const { there } = lent
-    const own = frame(rect.h, rect.w, 3, patch.data.slice())
+    const own = frame(rect.h, rect.w, 3, ownCopy(patch.data))
     const repaired = over(workspace, patch, laid, target)
-    const detail = energy && detailRatio(workspace, patch, energy, laid, nearHoles(there, rect.w))
-    return { rect, target, there, grain, finest, alpha, mask, patch: own, repaired, detail }
+    const detail = this.#detailOf(made)
+    return { rect, target, there: lent.there, grain, finest, alpha, mask, patch: own, repaired, detail }
+  }
+
+  #detailOf({ energy, patch, laid, lent }: Made): number | null {
+    const { workspace, region } = this.job
+    return energy && detailRatio(workspace, patch, energy, laid, nearHoles(lent.there, region.window.w))
   }
 
   /**

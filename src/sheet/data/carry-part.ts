@@ -78,26 +78,42 @@ export async function carryPart(
     const file = await pictureFile(show(lent.target), lent.rect, plan.coding)
     known.set(match.target, { target, file: file.toString('base64') })
   }
-  const finished = (candidate: Candidate, match: FrameMatch): Promise<Seen> =>
-    pictures.finished?.(candidate, match) ?? pictures.pictures(candidate, match)
-  const lend = async (candidate: Candidate, index: number, look?: Look): Promise<ShownLent> => {
+  const lend = async (candidate: Candidate, index: number, meter?: FrameMeter): Promise<ShownLent> => {
     const match = candidate.frames[index]
     const there = kept.get(candidate)
     const own = there?.index === index ? there : undefined
-    if (look === undefined) {
+    if (meter === undefined) {
       if (own !== undefined) return own.lent
       if (pictures.lent !== undefined) return pictures.lent(candidate, match, show)
-    }
-    const seen = own?.pictures ?? (await finished(candidate, match))
-    look?.(match.target, seen)
+    } else if (!own?.pictures && pictures.measured !== undefined)
+      return pictures.measured(candidate, match, meter, show)
+    const seen = own?.pictures ?? (await pictures.pictures(candidate, match))
+    meter?.add(match.target, seen)
     return own?.lent ?? shownLent(seen, show)
   }
-  const carry = async (candidate: Candidate, index: number, look?: Look): Promise<LentFrame> => {
-    const lent = await lend(candidate, index, look)
+  const carry = async (candidate: Candidate, index: number, lent: ShownLent): Promise<LentFrame> => {
     await drawTarget(candidate.frames[index], lent)
     const file = await pictureFile(lent.samples, lent.box, plan.coding)
     onDrawn()
     return { index, file: file.toString('base64') }
+  }
+  /** A meter takes frames in their order; what is drawn meanwhile becomes files. */
+  const carryMeasured = async (
+    candidate: Candidate,
+    indices: readonly number[],
+    meter: FrameMeter,
+  ): Promise<LentFrame[]> => {
+    const files: Promise<LentFrame>[] = []
+    for (const [k, index] of indices.entries()) {
+      const next = indices[k + 1]
+      // It is read while this one is made; what fails is heard when its turn comes.
+      if (next !== undefined) pictures.target?.(candidate.frames[next]).catch(() => {})
+      const file = carry(candidate, index, await lend(candidate, index, meter))
+      file.catch(() => {})
+      files.push(file)
+      await files[k - AT_A_TIME]
+    }
+    return Promise.all(files)
   }
 
   const lent: LentFrame[][] = []
@@ -110,30 +126,15 @@ export async function carryPart(
     const meter = isMeasured ? await pictures.meter?.() : undefined
     // What changes to the first frame is told by the one before it, which is another part's.
     const before = meter && indices[indices.indexOf(mine[0]) - 1]
-    if (before !== undefined) {
-      const match = candidate.frames[before]
-      meter!.add(match.target, await finished(candidate, match))
-    }
-    const look = meter && inTurn(meter, candidate, mine)
-    lent.push(await Promise.all(mine.map((index) => limit(carry, candidate, index, look))))
+    if (before !== undefined) await lend(candidate, before, meter)
+    lent.push(
+      meter === undefined
+        ? await Promise.all(
+            mine.map((index) => limit(async () => carry(candidate, index, await lend(candidate, index)))),
+          )
+        : await carryMeasured(candidate, mine, meter),
+    )
     measured.push(meter?.measured.slice(before === undefined ? 0 : 1) ?? null)
   }
   return { targets: [...known.values()], lent, measured }
-}
-
-type Seen = Omit<RowPictures, 'donor'>
-type Look = (target: number, seen: Seen) => void
-
-/** Pictures come as they are ready, a meter takes them in the order of the frames. */
-function inTurn(meter: FrameMeter, { frames }: Candidate, indices: readonly number[]): Look {
-  const order = indices.map((index) => frames[index].target)
-  const waiting = new Map<number, Seen>()
-  let next = 0
-  return (target, seen) => {
-    waiting.set(target, seen)
-    for (let own = waiting.get(order[next]); own !== undefined; own = waiting.get(order[next])) {
-      meter.add(order[next], own)
-      waiting.delete(order[next++])
-    }
-  }
 }

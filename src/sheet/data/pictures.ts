@@ -3,7 +3,7 @@ import pLimit from 'p-limit'
 import type { Rect } from '../../raster/rect.js'
 import { FinishMeter } from '../../repair/finish/meter.js'
 import type { DonorSharpness } from '../../repair/hide/donor-sharpness.js'
-import { HidePass } from '../../repair/hide/hide-pass.js'
+import { HidePass, type LentFrame } from '../../repair/hide/hide-pass.js'
 import { grainRound, knowGrain, type PlateGrain } from '../../repair/hide/plate-grain.js'
 import { seenTarget } from '../../repair/hide/seen-target.js'
 import { LightingPass } from '../../repair/lighting/lighting-pass.js'
@@ -32,12 +32,12 @@ export interface PictureSource {
   donor(candidate: Candidate, frame: FrameMatch): Promise<DonorPicture>
   /** The target and its mask alone; absent: told by a candidate's pictures. */
   target?(frame: FrameMatch): Promise<SeenTarget>
-  /** All but the donor, which takes less time; absent: told by its pictures. */
-  finished?(candidate: Candidate, frame: FrameMatch): Promise<Omit<RowPictures, 'donor'>>
   /** What a candidate lends alone, as it is shown, which takes less time; absent: told by its pictures. */
   lent?(candidate: Candidate, frame: FrameMatch, show: Show): Promise<ShownLent>
   /** Measures repaired frames of a hide, in their order; absent where they can't be. */
   meter?(): Promise<FrameMeter>
+  /** The same of a frame that a meter takes in; absent: told by its pictures. */
+  measured?(candidate: Candidate, frame: FrameMatch, meter: FrameMeter, show: Show): Promise<ShownLent>
 }
 
 /** What a job's first pictures told, so that who draws others on another thread need not find it out again. */
@@ -75,32 +75,37 @@ export class JobPictures implements PictureSource {
     return { rect, target: await seenTarget(this.job, number), mask: frames.get(number)!.inside }
   }
 
-  finished(candidate: Candidate, frame: FrameMatch): Promise<Omit<RowPictures, 'donor'>> {
-    return this.#limit(
-      (): Promise<Omit<RowPictures, 'donor'>> =>
-        this.#lightingOf(candidate)?.lift(frame) ?? this.#hideOf(candidate).finished(frame),
-    )
-  }
-
   async donor(candidate: Candidate, frame: FrameMatch): Promise<DonorPicture> {
     return this.#lightingOf(candidate)?.donor(frame) ?? this.pictures(candidate, frame)
   }
 
   lent(candidate: Candidate, frame: FrameMatch, show: Show): Promise<ShownLent> {
-    const { workspace } = this.job
     return this.#limit(async () => {
       const lifted = this.#lightingOf(candidate)?.lift(frame)
       if (lifted !== undefined) return shownLent(await lifted, show)
-      return this.#hideOf(candidate).lend(frame, (lent) =>
-        workspace.within((scratch) =>
-          shownLent(
-            lent,
-            (picture) => show(picture, workspace),
-            (length) => scratch.floats(length),
-          ),
-        ),
-      )
+      return this.#hideOf(candidate).lend(frame, (lent) => this.#shown(lent, show))
     })
+  }
+
+  measured(candidate: Candidate, frame: FrameMatch, meter: FrameMeter, show: Show): Promise<ShownLent> {
+    return this.#limit(() =>
+      this.#hideOf(candidate).measure(frame, (made) => {
+        meter.add(frame.target, made)
+        return this.#shown(made, show)
+      }),
+    )
+  }
+
+  /** In the workspace, in which its patch lies. */
+  #shown(lent: LentFrame, show: Show): ShownLent {
+    const { workspace } = this.job
+    return workspace.within((scratch) =>
+      shownLent(
+        lent,
+        (picture) => show(picture, workspace),
+        (length) => scratch.floats(length),
+      ),
+    )
   }
 
   meter(): Promise<FrameMeter> {
