@@ -30,6 +30,50 @@ export function pairSums(
   })
 }
 
+/** Lists of samples one after the other, `length` of each. */
+export interface Rows {
+  readonly samples: Readonly<Float32Array>
+  /** 1 per sample that may be used, else 0. */
+  readonly validity: Readonly<Uint8Array>
+  readonly length: number
+}
+
+/** Numbers that `pairSumsOf` has of a pair. */
+export const PAIR_SUMS = 6
+
+/**
+ * As `pairSums`, of one target with many donors.
+ *
+ * @param from   the first sample of each donor that is compared, with the target's first
+ * @param list   which donors are compared
+ * @returns PAIR_SUMS for each of them, in that order
+ */
+export function pairSumsOf(
+  workspace: Workspace,
+  target: Readonly<Float32Array>,
+  weight: Readonly<Float32Array>,
+  donors: Rows,
+  from: number,
+  list: Readonly<Int32Array>,
+): Float64Array {
+  const sums = new Float64Array(PAIR_SUMS * list.length)
+  workspace.run((kernels, room) =>
+    kernels.pairSumsOf(
+      room.read(target),
+      room.read(weight),
+      target.length,
+      room.read(donors.samples) + 4 * from,
+      room.read(donors.validity) + from,
+      donors.length,
+      room.read(list),
+      list.length,
+      room.space(kernels.pairSumsRoom(target.length)),
+      room.write(sums),
+    ),
+  )
+  return sums
+}
+
 /** A frame over the window, and the picture that it is compared with. */
 export interface Compared {
   /** log2 luminance. */

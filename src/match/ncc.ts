@@ -1,7 +1,7 @@
 // Weighted zero-mean correlation. J. P. Lewis, Fast Normalized Cross-Correlation, 1995, eq. 2, with weights;
 // differs: sums in one pass over the pixels, no Fourier transform, and flat pictures have no answer instead of 0/0.
 
-import { pairSums } from '../kernels/compare.js'
+import { PAIR_SUMS, pairSums, pairSumsOf, type Rows } from '../kernels/compare.js'
 import type { Workspace } from '../kernels/workspace.js'
 
 /** Sums over the pixels that both pictures validity; everything that compares two pictures derives from them. */
@@ -116,8 +116,39 @@ export function sumCentred(
   weight: Readonly<Float32Array>,
   validity?: Readonly<Uint8Array>,
 ): PairSums {
-  const [w, st, sd, stt, sdd, see] = pairSums(workspace, target.samples, donor.samples, weight, validity)
-  const base = donor.base - target.base
+  const sums = pairSums(workspace, target.samples, donor.samples, weight, validity)
+  return sumsOf(sums, 0, donor.base - target.base)
+}
+
+/**
+ * As `sumCentred`, of one target with many donors.
+ *
+ * @param bases of the donors, by their places in `donors`
+ * @param from  the first sample of each donor that is compared, with the target's first
+ * @param list  which of them are compared
+ * @returns in the order of the list
+ */
+export function sumCentredOf(
+  workspace: Workspace,
+  target: Centred,
+  weight: Readonly<Float32Array>,
+  donors: Rows,
+  bases: Readonly<Float64Array>,
+  from: number,
+  list: Readonly<Int32Array>,
+): PairSums[] {
+  const sums = pairSumsOf(workspace, target.samples, weight, donors, from, list)
+  return Array.from(list, (d, k) => sumsOf(sums, PAIR_SUMS * k, bases[d] - target.base))
+}
+
+/** @param base the donor's less the target's */
+function sumsOf(sums: ArrayLike<number>, at: number, base: number): PairSums {
+  const w = sums[at]
+  const st = sums[at + 1]
+  const sd = sums[at + 2]
+  const stt = sums[at + 3]
+  const sdd = sums[at + 4]
+  const see = sums[at + 5]
   return {
     weight: w,
     target: st,

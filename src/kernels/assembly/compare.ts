@@ -83,6 +83,187 @@ export function pairSums(
   store<f64>(sums, see, 40)
 }
 
+/** Bytes that `pairSumsOf` keeps of each block: its sums of w, w t, w t t, and whether every weight is 1, float64. */
+const KNOWN_BYTES: usize = 32
+
+/** Bytes that `pairSumsOf` works in. */
+export function pairSumsRoom(length: i32): i32 {
+  return <i32>KNOWN_BYTES * ((length + BLOCK - 1) / BLOCK)
+}
+
+/**
+ * As `pairSums`, of one target with many donors, to the last bit. Where all of a donor's samples in a block may be used, what
+ * hangs on the target alone is known.
+ *
+ * @param donors    samples of the first donor; those of the next lie `stride` samples further
+ * @param validities likewise
+ * @param list      which donors are compared, int32
+ * @param room      pairSumsRoom bytes
+ * @param sums      receives six float64 for each of them
+ */
+export function pairSumsOf(
+  target: usize,
+  weight: usize,
+  length: i32,
+  donors: usize,
+  validities: usize,
+  stride: i32,
+  list: usize,
+  count: i32,
+  room: usize,
+  sums: usize,
+): void {
+  sumAlone(target, weight, length, room)
+  for (let k = 0; k < count; k++) {
+    const first = <usize>load<i32>(list + ((<usize>k) << 2)) * <usize>stride
+    pairSumsKnown(
+      target,
+      weight,
+      length,
+      donors + (first << 2),
+      validities + first,
+      room,
+      sums + <usize>(48 * k),
+    )
+  }
+}
+
+function sumAlone(target: usize, weight: usize, length: i32, known: usize): void {
+  const one = f32x4.splat(1)
+  let i = 0
+  let at = known
+  while (i + 4 <= length) {
+    const end = min(length - 3, i + BLOCK)
+    let aw = f32x4.splat(0)
+    let st = f32x4.splat(0)
+    let stt = f32x4.splat(0)
+    let whole = i32x4.splat(-1)
+    for (; i < end; i += 4) {
+      const byte = (<usize>i) << 2
+      const t = v128.load(target + byte)
+      const wv = v128.load(weight + byte)
+      const wt = f32x4.mul(wv, t)
+      aw = f32x4.add(aw, wv)
+      st = f32x4.add(st, wt)
+      stt = f32x4.add(stt, f32x4.mul(wt, t))
+      whole = v128.and(whole, f32x4.eq(wv, one))
+    }
+    store<f64>(at, sum64(aw))
+    store<f64>(at, sum64(st), 8)
+    store<f64>(at, sum64(stt), 16)
+    store<f64>(at, i32x4.all_true(whole) ? 1 : 0, 24)
+    at += KNOWN_BYTES
+  }
+}
+
+/** 1 where all bytes of a block, each 0 or 1, are 1. */
+function isAllValid(from: usize, to: usize): boolean {
+  let all = i8x16.splat(1)
+  let at = from
+  for (; at + 16 <= to; at += 16) all = v128.and(all, v128.load(at))
+  if (!i8x16.all_true(all)) return false
+  for (; at < to; at += 4) if (load<u32>(at) !== 0x01010101) return false
+  return true
+}
+
+function pairSumsKnown(
+  target: usize,
+  weight: usize,
+  length: i32,
+  donor: usize,
+  validity: usize,
+  known: usize,
+  sums: usize,
+): void {
+  let w: f64 = 0
+  let st: f64 = 0
+  let sd: f64 = 0
+  let stt: f64 = 0
+  let sdd: f64 = 0
+  let see: f64 = 0
+  let i = 0
+  let own = known
+  while (i + 4 <= length) {
+    const end = min(length - 3, i + BLOCK)
+    // Where `i` will stand behind the block: samples come in fours.
+    const behind = i + ((end - i + 3) & ~3)
+    let ad = f32x4.splat(0)
+    let add = f32x4.splat(0)
+    let aee = f32x4.splat(0)
+    if (isAllValid(validity + <usize>i, validity + <usize>behind)) {
+      w += load<f64>(own)
+      st += load<f64>(own, 8)
+      stt += load<f64>(own, 16)
+      if (load<f64>(own, 24) === 1) {
+        for (; i < end; i += 4) {
+          const byte = (<usize>i) << 2
+          const d = v128.load(donor + byte)
+          const e = f32x4.sub(v128.load(target + byte), d)
+          ad = f32x4.add(ad, d)
+          add = f32x4.add(add, f32x4.mul(d, d))
+          aee = f32x4.add(aee, f32x4.mul(e, e))
+        }
+      } else {
+        for (; i < end; i += 4) {
+          const byte = (<usize>i) << 2
+          const d = v128.load(donor + byte)
+          const wv = v128.load(weight + byte)
+          const wd = f32x4.mul(wv, d)
+          const e = f32x4.sub(v128.load(target + byte), d)
+          ad = f32x4.add(ad, wd)
+          add = f32x4.add(add, f32x4.mul(wd, d))
+          aee = f32x4.add(aee, f32x4.mul(wv, f32x4.mul(e, e)))
+        }
+      }
+    } else {
+      let aw = f32x4.splat(0)
+      let at = f32x4.splat(0)
+      let att = f32x4.splat(0)
+      for (; i < end; i += 4) {
+        const byte = (<usize>i) << 2
+        const t = v128.load(target + byte)
+        const d = v128.load(donor + byte)
+        const shown = f32x4.convert_i32x4_s(fourBytes(validity + <usize>i))
+        const wv = f32x4.mul(v128.load(weight + byte), shown)
+        const wt = f32x4.mul(wv, t)
+        const wd = f32x4.mul(wv, d)
+        aw = f32x4.add(aw, wv)
+        at = f32x4.add(at, wt)
+        ad = f32x4.add(ad, wd)
+        att = f32x4.add(att, f32x4.mul(wt, t))
+        add = f32x4.add(add, f32x4.mul(wd, d))
+        const e = f32x4.sub(t, d)
+        aee = f32x4.add(aee, f32x4.mul(wv, f32x4.mul(e, e)))
+      }
+      w += sum64(aw)
+      st += sum64(at)
+      stt += sum64(att)
+    }
+    sd += sum64(ad)
+    sdd += sum64(add)
+    see += sum64(aee)
+    own += KNOWN_BYTES
+  }
+  for (; i < length; i++) {
+    const byte = (<usize>i) << 2
+    const t: f64 = load<f32>(target + byte)
+    const d: f64 = load<f32>(donor + byte)
+    const wi: f64 = load<f32>(weight + byte) * <f32>load<u8>(validity + <usize>i)
+    w += wi
+    st += wi * t
+    sd += wi * d
+    stt += wi * t * t
+    sdd += wi * d * d
+    see += wi * (t - d) * (t - d)
+  }
+  store<f64>(sums, w)
+  store<f64>(sums, st, 8)
+  store<f64>(sums, sd, 16)
+  store<f64>(sums, stt, 24)
+  store<f64>(sums, sdd, 32)
+  store<f64>(sums, see, 40)
+}
+
 /** 1 where a pixel is VALID and within `sigmas` spreads plus `stops` of a level, one byte each. */
 export function markWithin(
   aligned: usize,

@@ -106,7 +106,7 @@ export class PairFeatures {
   }
 
   /**
-   * How far the region before a moment lies from the one after it, by the middle pictures of both, mean square as `difference`
+   * How far the region before a moment lies from the one after it, by the middle pictures of both, mean square as `differences`
    * has it; null: one is not seen.
    */
   apart({ before, after }: Pick<Around, 'before' | 'after'>): number | null {
@@ -206,12 +206,17 @@ export class PairFeatures {
     const after = around.after.map((i) => view.pictureOf(i))
     const blend = around.blend && view.paint(0, around.blend)
     const local = around.local && view.paint(1, around.local)
+    const differences = (picture: RegionPicture) => view.differences(picture, donors)
+    const fromBefore = before.map(differences)
+    const fromAfter = after.map(differences)
+    const fromBlend = blend && differences(blend)
+    const fromLocal = local && differences(local)
     for (let k = 0; k < donors.length; k++) {
       const d = donors[k]
-      const one = this.#side(around.before, before, d)
-      const two = this.#side(around.after, after, d)
-      const blended = blend && this.#blended(around, blend, d)
-      const nearby = local && view.difference(local, d)
+      const one = sideOf(around.before, fromBefore, d, k)
+      const two = sideOf(around.after, fromAfter, d, k)
+      const blended = fromBlend && blendedOf(around, fromBlend[k], d)
+      const nearby = fromLocal?.[k] ?? null
       // Where one is not known, the others stand in for it.
       const other = blended ?? nearby ?? 1
       const at = k * OWN
@@ -222,23 +227,32 @@ export class PairFeatures {
     }
     return regions
   }
+}
 
-  /** The middle one of the differences from the pictures of one side, without the donor's own. */
-  #side(frames: readonly number[], pictures: readonly RegionPicture[], donor: number): number | null {
-    const found: number[] = []
-    for (let i = 0; i < frames.length; i++)
-      if (frames[i] !== donor) found.push(this.view.difference(pictures[i], donor))
-    if (found.length === 0) return null
-    found.sort((a, b) => a - b)
-    const middle = found.length >> 1
-    return found.length % 2 === 1 ? found[middle] : (found[middle - 1] + found[middle]) / 2
-  }
+/**
+ * The middle one of the differences from the pictures of one side, without the donor's own.
+ *
+ * @param differences from each of its pictures, per donor
+ * @param k  the donor's place among them
+ */
+function sideOf(
+  frames: readonly number[],
+  differences: readonly Readonly<Float64Array>[],
+  donor: number,
+  k: number,
+): number | null {
+  const found: number[] = []
+  for (let i = 0; i < frames.length; i++) if (frames[i] !== donor) found.push(differences[i][k])
+  if (found.length === 0) return null
+  found.sort((a, b) => a - b)
+  const middle = found.length >> 1
+  return found.length % 2 === 1 ? found[middle] : (found[middle - 1] + found[middle]) / 2
+}
 
-  /** A donor that is part of the blend is held against the rest of it; null: there is none. */
-  #blended({ blended }: Around, blend: RegionPicture, donor: number): number | null {
-    const share = blended.find((b) => b.frame === donor)?.share ?? 0
-    return share < 1 ? this.view.difference(blend, donor) / (1 - share) ** 2 : null
-  }
+/** A donor that is part of the blend is held against the rest of it; null: there is none. */
+function blendedOf({ blended }: Around, difference: number, donor: number): number | null {
+  const share = blended.find((b) => b.frame === donor)?.share ?? 0
+  return share < 1 ? difference / (1 - share) ** 2 : null
 }
 
 /** Frames between two, at least 1 where they differ; of different plates many. */

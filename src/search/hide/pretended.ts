@@ -218,10 +218,9 @@ class Pretence {
   /** The mean square error inside of each donor on a frame whose region can be seen. */
   #errors(shown: number, donors: Readonly<Int32Array>, rings: TargetRow['rings']): Float64Array {
     const view = this.#view
-    const truth = view.pictureOf(shown)
-    return Float64Array.from(donors, (d, k) => {
-      return view.difference(truth, d, this.#lightOf(shown, d, rings[k])) + this.#grainLost(shown, d)
-    })
+    const light = Float64Array.from(donors, (d, k) => this.#lightOf(shown, d, rings[k]))
+    const off = view.differences(view.pictureOf(shown), donors, light)
+    return off.map((square, k) => square + this.#grainLost(shown, donors[k]))
   }
 
   /** The same of a mean of donors: the grain of each is lost by its share. */

@@ -1,9 +1,10 @@
 // All frames of a search as seen through one mask: their samples in the region and round it lie in the workspace, and
 // pairs of them are compared there. What the region of a target shows is asked of pretended targets alone.
 
+import type { Rows } from '../../kernels/compare.js'
 import type { Held, Workspace } from '../../kernels/workspace.js'
 import { INVALID } from '../../match/log-luminance.js'
-import { type Centred, type PairSums, sumCentred } from '../../match/ncc.js'
+import { type PairSums, sumCentredOf } from '../../match/ncc.js'
 import { select } from '../../match/selection.js'
 import { displaySlope } from '../../match/visible-error.js'
 import { dilate, GUARD_PX, type RegionFrame, support } from '../../region/region.js'
@@ -41,9 +42,10 @@ export class RegionView {
   readonly #visible: Float32Array
   readonly #sumVisible: number
   readonly #sumInside: number
-  readonly #rings: { near: Centred; far: Centred; nearValid: Uint8Array; farValid: Uint8Array }[] = []
-  readonly #own: Centred[] = []
-  readonly #ownValid: Uint8Array[] = []
+  /** Surround and region of all frames, and what each frame's surround is taken about; the near pixels come first. */
+  readonly #rings: Rows
+  readonly #bases: Float64Array
+  readonly #owns: Rows
   readonly #painted: readonly [Float32Array, Float32Array]
 
   constructor(
@@ -74,6 +76,14 @@ export class RegionView {
     }
     this.#sumVisible = sumVisible
     this.#sumInside = sumInside
+    this.#bases = new Float64Array(frames.length)
+    this.#rings = this.#rowsOf(this.#compared.length)
+    this.#owns = this.#rowsOf(own.length)
+  }
+
+  #rowsOf(length: number): Rows & { samples: Float32Array; validity: Uint8Array } {
+    const all = length * this.frames.length
+    return { samples: this.#held.floats(all), validity: this.#held.bytes(all), length }
   }
 
   /** Nothing must be asked of it afterwards. */
@@ -83,39 +93,19 @@ export class RegionView {
 
   /** @param steady per frame, 1 over the window where nobody passes */
   *prepare(steady: ReadonlyMap<Registered, Readonly<Uint8Array>>): Steps<void, never> {
-    const { frames } = this
-    const n = this.#compared.length
     const { own } = this.list
-    const m = own.length
-    const rings = this.#held.floats(n * frames.length)
-    const validities = this.#held.bytes(n * frames.length)
-    const owns = this.#held.floats(m * frames.length)
-    const ownValidities = this.#held.bytes(m * frames.length)
-    for (const [k, f] of frames.entries()) {
+    for (const [k, f] of this.frames.entries()) {
       yield
-      const validity = validities.subarray(k * n, (k + 1) * n)
-      const row = rings.subarray(k * n, (k + 1) * n)
-      const { base, samples } = ringOf(f, steady.get(f)!, this.#compared, validity, row).samples
-      this.#rings.push({
-        near: { base, samples: samples.subarray(0, this.#near) },
-        far: { base, samples: samples.subarray(this.#near) },
-        nearValid: validity.subarray(0, this.#near),
-        farValid: validity.subarray(this.#near),
-      })
-      const shown = ownValidities.subarray(k * m, (k + 1) * m)
-      const values = owns.subarray(k * m, (k + 1) * m)
-      for (let i = 0; i < m; i++) {
-        shown[i] = f.validity[own[i]] === INVALID ? 0 : 1
-        values[i] = shown[i] === 1 ? f.aligned[own[i]] + f.exposure : 0
-      }
-      this.#own.push({ base: 0, samples: values })
-      this.#ownValid.push(shown)
+      const ring = rowOf(this.#rings, k)
+      const { base } = ringOf(f, steady.get(f)!, this.#compared, ring.validity, ring.samples).samples
+      this.#bases[k] = base
+      layOwn(f, own, rowOf(this.#owns, k))
     }
   }
 
   /** Is any of the region seen on the frame? */
   shows(frame: number): boolean {
-    return this.#ownValid[frame].includes(1)
+    return rowOf(this.#owns, frame).validity.includes(1)
   }
 
   /** Compares frames with one of them on the surround. */
@@ -124,20 +114,19 @@ export class RegionView {
     donors: Readonly<Int32Array>,
     hear: (k: number, pair: RingPair | null) => void,
   ): void {
-    const { near, far, nearValid, farValid } = this.#rings[target]
+    const { samples, validity } = rowOf(this.#rings, target)
+    const base = this.#bases[target]
     this.workspace.within((scratch) => {
-      const nearWeight = scratch.floats(nearValid.length)
-      const farWeight = scratch.floats(farValid.length)
-      nearWeight.set(nearValid)
-      farWeight.set(farValid)
-      const sum = (of: Centred, donor: Centred, weight: Float32Array, valid: Uint8Array) =>
-        sumCentred(this.workspace, of, donor, weight, valid)
-      for (let k = 0; k < donors.length; k++) {
-        const donor = this.#rings[donors[k]]
-        const beside = sum(near, donor.near, nearWeight, donor.nearValid)
-        const all = added(beside, sum(far, donor.far, farWeight, donor.farValid))
-        hear(k, this.#pair(beside, all))
+      const weight = scratch.floats(validity.length)
+      weight.set(validity)
+      const part = (from: number, to: number) => {
+        const of = { base, samples: samples.subarray(from, to) }
+        const weights = weight.subarray(from, to)
+        return sumCentredOf(this.workspace, of, weights, this.#rings, this.#bases, from, donors)
       }
+      const near = part(0, this.#near)
+      const far = part(this.#near, samples.length)
+      for (let k = 0; k < donors.length; k++) hear(k, this.#pair(near[k], added(near[k], far[k])))
     })
   }
 
@@ -151,9 +140,9 @@ export class RegionView {
 
   /** What a frame shows in the region, in the light of the clean plate. */
   pictureOf(frame: number): RegionPicture {
-    const valid = this.#ownValid[frame]
-    const weight = valid.includes(0) ? this.#visible.map((w, i) => w * valid[i]) : this.#visible
-    return { samples: this.#own[frame].samples, weight }
+    const { samples, validity } = rowOf(this.#owns, frame)
+    const weight = validity.includes(0) ? this.#visible.map((w, i) => w * validity[i]) : this.#visible
+    return { samples, weight }
   }
 
   /** A picture that is painted with samples, one for each pixel that is compared; until the next is painted with the brush. */
@@ -169,13 +158,14 @@ export class RegionView {
 
   /** Samples and validity of a frame, over the pixels that are compared. */
   samplesOf(frame: number): { aligned: Float32Array; validity: Uint8Array; exposure: number } {
-    return { aligned: this.#own[frame].samples, validity: this.#ownValid[frame], exposure: 0 }
+    const { samples, validity } = rowOf(this.#owns, frame)
+    return { aligned: samples, validity, exposure: 0 }
   }
 
   /** The middle value of a few frames' regions, pixel by pixel; null where there is none. */
   middleOf(frames: readonly number[]): Float32Array | null {
     if (frames.length === 0) return null
-    const samples = frames.map((i) => this.#own[i].samples)
+    const samples = frames.map((i) => rowOf(this.#owns, i).samples)
     const values = new Float32Array(frames.length)
     return samples[0].map((_, k) => {
       for (let i = 0; i < values.length; i++) values[i] = samples[i][k]
@@ -183,7 +173,7 @@ export class RegionView {
     })
   }
 
-  /** Mean square difference of two pictures that show all of the region, as `difference` has it. */
+  /** Mean square difference of two pictures that show all of the region, as `differences` has it. */
   between(one: Readonly<Float32Array>, two: Readonly<Float32Array>): number {
     let sum = 0
     for (let k = 0; k < one.length; k++) sum += this.#visible[k] * (one[k] - two[k]) ** 2
@@ -191,27 +181,28 @@ export class RegionView {
   }
 
   /**
-   * Mean square difference of a frame's region from a picture, in display code values squared (1: from black to white);
+   * Mean square difference of frames' regions from a picture, in display code values squared (1: from black to white);
    * where either shows nothing it counts as a stop.
    *
-   * @param stops added to the frame's light
+   * @param stops added to each frame's light; absent: none
    */
-  difference({ samples, weight }: RegionPicture, frame: number, stops = 0): number {
-    const sums = sumCentred(
-      this.workspace,
-      { base: 0, samples },
-      this.#own[frame],
-      weight,
-      this.#ownValid[frame],
-    )
-    const { squareDifference, target, donor, weight: seen } = sums
-    const seenSquare = squareDifference - 2 * stops * (target - donor) + stops * stops * seen
-    // Sums in float32 leave a little of nothing.
-    const holes = Math.max(0, this.#sumVisible - seen)
-    return (Math.max(0, seenSquare) + holes * HOLE_STOPS ** 2) / this.#sumInside
+  differences(
+    { samples, weight }: RegionPicture,
+    frames: Readonly<Int32Array>,
+    stops: Readonly<Float64Array> = new Float64Array(frames.length),
+  ): Float64Array {
+    const of = { base: 0, samples }
+    const none = new Float64Array(this.frames.length)
+    const sums = sumCentredOf(this.workspace, of, weight, this.#owns, none, 0, frames)
+    return Float64Array.from(sums, ({ squareDifference, target, donor, weight: seen }, k) => {
+      const seenSquare = squareDifference - 2 * stops[k] * (target - donor) + stops[k] * stops[k] * seen
+      // Sums in float32 leave a little of nothing.
+      const holes = Math.max(0, this.#sumVisible - seen)
+      return (Math.max(0, seenSquare) + holes * HOLE_STOPS ** 2) / this.#sumInside
+    })
   }
 
-  /** As `difference`, of a weighted mean of frames. @param parts their weights add up to 1 */
+  /** As `differences`, of a weighted mean of frames. @param parts their weights add up to 1 */
   differenceOfMean(
     { samples, weight }: RegionPicture,
     parts: readonly { readonly frame: number; readonly weight: number; readonly stops: number }[],
@@ -219,7 +210,7 @@ export class RegionView {
     const mean = new Float32Array(samples.length)
     const seen = new Float32Array(samples.length)
     for (const { frame, weight: share, stops } of parts)
-      addPart(mean, seen, this.#own[frame].samples, this.#ownValid[frame], share, stops)
+      addPart(mean, seen, rowOf(this.#owns, frame), share, stops)
     let sum = 0
     let holes = this.#sumVisible
     for (let k = 0; k < mean.length; k++) {
@@ -231,16 +222,35 @@ export class RegionView {
   }
 }
 
+function rowOf(
+  { samples, validity, length }: Rows,
+  row: number,
+): { samples: Float32Array; validity: Uint8Array } {
+  const [from, to] = [row * length, (row + 1) * length]
+  return { samples: samples.subarray(from, to), validity: validity.subarray(from, to) }
+}
+
+/** What a frame shows at the region's pixels, in the light of the clean plate; 0 in holes. */
+function layOwn(
+  f: Registered,
+  own: Readonly<Int32Array>,
+  { samples, validity }: { samples: Float32Array; validity: Uint8Array },
+): void {
+  for (let i = 0; i < own.length; i++) {
+    validity[i] = f.validity[own[i]] === INVALID ? 0 : 1
+    samples[i] = validity[i] === 1 ? f.aligned[own[i]] + f.exposure : 0
+  }
+}
+
 function addPart(
   mean: Float32Array,
   seen: Float32Array,
-  samples: Readonly<Float32Array>,
-  valid: Readonly<Uint8Array>,
+  { samples, validity }: Pick<Rows, 'samples' | 'validity'>,
   share: number,
   stops: number,
 ): void {
   for (let k = 0; k < mean.length; k++) {
-    if (valid[k] === 0) continue
+    if (validity[k] === 0) continue
     mean[k] += share * (samples[k] + stops)
     seen[k] += share
   }

@@ -12,8 +12,8 @@ function viewOfLone(): RegionView {
   const asked = {
     pictureOf: () => picture(new Float32Array(1)),
     paint: (_: 0 | 1, samples: Float32Array) => picture(samples),
-    difference: ({ samples }: RegionPicture, frame: number) =>
-      samples[0] === 1 ? FROM_LOCAL : frame === LONE ? 0 : FROM_LOCAL,
+    differences: ({ samples }: RegionPicture, frames: Int32Array) =>
+      Float64Array.from(frames, (frame) => (samples[0] === 1 || frame !== LONE ? FROM_LOCAL : 0)),
   }
   return asked as unknown as RegionView
 }
