@@ -30,3 +30,21 @@ export function displayCodes(
       })
   })
 }
+
+/**
+ * What two pictures' codes differ by, `gain` times, round `zero`, held between 0 and 255.
+ *
+ * @param gain a whole number up to 64 either way
+ * @param out  of the length of both
+ */
+export function differenceCodes(
+  workspace: Workspace,
+  one: Readonly<Uint8Array>,
+  two: Readonly<Uint8Array>,
+  { zero, gain }: { readonly zero: number; readonly gain: number },
+  out: Uint8Array,
+): void {
+  workspace.run((kernels, room) =>
+    kernels.differenceCodes(room.read(one), room.read(two), zero, gain, room.write(out), out.length),
+  )
+}

@@ -89,6 +89,19 @@ export function greenMean(
   return workspace.run((kernels, room) => kernels.greenMean(room.read(rgb), room.read(alpha), alpha.length))
 }
 
+/** Sums of R, G and B over the pixels that count as 1. @param rgb interleaved */
+export function channelSums(
+  workspace: Workspace,
+  rgb: Readonly<Float32Array>,
+  counts: Readonly<Float32Array>,
+): [number, number, number] {
+  return workspace.run((kernels, room) => {
+    const { answer } = room
+    kernels.channelSums(room.read(rgb), room.read(counts), counts.length, answer.byteOffset)
+    return [answer[0]!, answer[1]!, answer[2]!]
+  })
+}
+
 /** Adds `factor` times a field, each sample by its share; null: all of it. Told in float64. */
 export function addScaled(
   workspace: Workspace,

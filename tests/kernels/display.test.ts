@@ -1,6 +1,6 @@
 // Light looked up for a screen. Truth: the straight twin in doubles.
 import { expect, test } from 'vitest'
-import { displayCodes, STEPS } from '../../src/kernels/display.js'
+import { differenceCodes, displayCodes, STEPS } from '../../src/kernels/display.js'
 import { Workspace } from '../../src/kernels/workspace.js'
 import { randomFrom } from '../random.js'
 
@@ -32,4 +32,20 @@ test.each([
   expect(light).toEqual(before)
   const truth = reference(light, STEPS * gain, table)
   expect(out.findIndex((code, i) => code !== truth[i])).toBe(-1)
+})
+
+test.each([1, 7, 8, 9, 4096, 5003])('what %i codes differ by is held between black and white', (length) => {
+  const random = randomFrom(`difference ${length}`)
+  const codes = () => Uint8Array.from({ length }, () => Math.floor(256 * random()))
+  for (const [zero, gain] of [
+    [128, 8],
+    [0, 1],
+    [255, -64],
+  ] as const) {
+    const [one, two, out] = [codes(), codes(), new Uint8Array(length)]
+    one.set([0, 255, 10].slice(0, length))
+    two.set([255, 0, 10].slice(0, length))
+    differenceCodes(workspace, one, two, { zero, gain }, out)
+    expect(out).toEqual(one.map((v, i) => Math.min(255, Math.max(0, zero + gain * (v - two[i]!)))))
+  }
 })

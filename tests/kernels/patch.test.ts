@@ -1,6 +1,6 @@
 // Against the same told straight in double precision, rounded where it is stored.
 import { describe, expect, test } from 'vitest'
-import { addScaled, energySums, fitNoise, greenMean, layOver } from '../../src/kernels/patch.js'
+import { addScaled, channelSums, energySums, fitNoise, greenMean, layOver } from '../../src/kernels/patch.js'
 import { Workspace } from '../../src/kernels/workspace.js'
 import { randomFrom } from '../random.js'
 
@@ -74,6 +74,15 @@ describe.each(SIZES)('of %i pixels', (length) => {
     )
     const mean = told.length > 0 ? told.reduce((sum, v) => sum + v, 0) / told.length : 0
     expect(greenMean(workspace, rgb, alpha)).toBe(mean)
+  })
+
+  test('channels are added up where a pixel counts as 1', () => {
+    const rgb = Float32Array.from({ length: 3 * length }, () => random() - 0.2)
+    const counts = Float32Array.from({ length }, () => Math.floor(3 * random()) / 2)
+    const sums = [0, 0, 0]
+    for (let i = 0; i < length; i++)
+      if (counts[i] === 1) for (let c = 0; c < 3; c++) sums[c] += rgb[3 * i + c]
+    expect(channelSums(workspace, rgb, counts)).toEqual(sums)
   })
 
   test.each([null, made()])('a field is added by its shares', (share) => {

@@ -39,3 +39,19 @@ function steps(light: v128, scale: f64): v128 {
   const nearest = f64x2.add(f64x2.mul(light, f64x2.splat(scale)), f64x2.splat(0.5))
   return i32x4.trunc_sat_f64x2_u_zero(nearest)
 }
+
+/** `zero + gain * (one - two)` of codes, held between 0 and 255. @param gain of no more than 64 either way */
+export function differenceCodes(one: usize, two: usize, zero: i32, gain: i32, out: usize, length: i32): void {
+  const by = i16x8.splat(<i16>gain)
+  const middle = i16x8.splat(<i16>zero)
+  let i: usize = 0
+  for (; i + 8 <= <usize>length; i += 8) {
+    const off = i16x8.sub(v128.load8x8_u(one + i), v128.load8x8_u(two + i))
+    const codes = i16x8.add(middle, i16x8.mul(by, off))
+    v128.store64_lane(out + i, i8x16.narrow_i16x8_u(codes, codes), 0)
+  }
+  for (; i < <usize>length; i++) {
+    const code = zero + gain * (<i32>load<u8>(one + i) - <i32>load<u8>(two + i))
+    store<u8>(out + i, <u8>min(255, max(0, code)))
+  }
+}

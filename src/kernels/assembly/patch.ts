@@ -153,6 +153,19 @@ export function greenMean(rgb: usize, alpha: usize, length: i32): f64 {
   return n > 0 ? sum / <f64>n : 0
 }
 
+/** Sums of R, G and B over the pixels that count as 1, in their order. @param sums receives them */
+export function channelSums(rgb: usize, counts: usize, length: i32, sums: usize): void {
+  let both = f64x2.splat(0)
+  let blue: f64 = 0
+  for (let i: usize = 0; i < <usize>length; i++) {
+    if (load<f32>(counts + (i << 2)) !== 1) continue
+    both = f64x2.add(both, two(rgb + i * 12))
+    blue += <f64>load<f32>(rgb + i * 12, 8)
+  }
+  v128.store(sums, both)
+  store<f64>(sums, blue, 16)
+}
+
 /** Adds `factor` times a field, and times a share of each sample where that is not 0, in float64. */
 export function addScaled(field: usize, share: usize, factor: f64, into: usize, length: i32): void {
   const times = f64x2.splat(factor)

@@ -1,6 +1,7 @@
 // Measures a plate's grain where the same surface is seen in several frames: what differs between two of them is grain and
 // nothing else, and texture has no say. From one frame to the next it tells how much is another one each time; between
 // frames far apart it tells all that there is of it.
+import { takeChannel } from '../../kernels/channels.js'
 import type { Tiles } from '../../kernels/tiles.js'
 import type { Workspace } from '../../kernels/workspace.js'
 import { frame } from '../../raster/frame.js'
@@ -11,7 +12,7 @@ import { Differences, type Law } from './differences.js'
 import { type Lying, lyingOn, movedBy, nearAndFar, REACH_PX, type Seen } from './laid-frames.js'
 import { type GrainModel, grainAt, type Spectrum, TILE_PX, USUAL_POWER, varianceOf } from './model.js'
 import { type GreenPlaced, placesOf } from './places.js'
-import { MIN_TILES, quietTiles, stacked, stackTiles } from './quiet-tiles.js'
+import { cutTiles, MIN_TILES, quietTiles, stacked, stackTiles } from './quiet-tiles.js'
 
 /** Photons' own. Tiles of one surface in which light and dark lie beside each other tell of less, where noise in fact goes with each pixel. */
 const MIN_POWER = 0.5
@@ -127,10 +128,17 @@ function placedTiles(
   return lying.map(({ asRead, ...at }) => {
     const picture = frame(TILE_PX * tiles.corners.length, TILE_PX, 3)
     let green: Float32Array | undefined
-    movedBy(workspace, { asRead, ...at }, (channel, c) => {
-      stackTiles(tiles, channel, c, picture.data)
-      if (c === GREEN && isWhole) green = channel.slice()
-    })
+    if (at.response === null) {
+      cutTiles(tiles, asRead.data, picture.data)
+      if (isWhole) {
+        green = new Float32Array(asRead.data.length / 3)
+        takeChannel(workspace, asRead.data, GREEN, green)
+      }
+    } else
+      movedBy(workspace, { asRead, ...at }, (channel, c) => {
+        stackTiles(tiles, channel, c, picture.data)
+        if (c === GREEN && isWhole) green = channel.slice()
+      })
     return { ...at, picture, green: green ?? NONE }
   })
 }

@@ -44,6 +44,13 @@ export function stacked({ corners }: Tiles): Tiles {
   return { corners: corners.map((_, t) => t * TILE_PX * TILE_PX), width: TILE_PX }
 }
 
+/** Puts tiles of a picture into one of the tiles alone, below each other. @param rgb interleaved, so `into` */
+export function cutTiles({ corners, width }: Tiles, rgb: Readonly<Float32Array>, into: Float32Array): void {
+  for (let t = 0, to = 0; t < corners.length; t++)
+    for (let y = 0, from = 3 * corners[t]!; y < TILE_PX; y++, from += 3 * width, to += 3 * TILE_PX)
+      into.set(rgb.subarray(from, from + 3 * TILE_PX), to)
+}
+
 /** Puts tiles of one channel of a picture into one of the tiles alone, below each other, three samples a pixel. */
 export function stackTiles(
   { corners, width }: Tiles,

@@ -1,5 +1,6 @@
 // What a donor and a frame beside it differ by within a part of the region, and whether that is grain and nothing else.
 import { CELL_PX, cellProducts } from '../../kernels/cells.js'
+import { channelSums } from '../../kernels/patch.js'
 import { select } from '../../match/selection.js'
 import type { StackShare } from '../../search/result.js'
 import { GREEN } from '../grain/detail-spectrum.js'
@@ -21,9 +22,11 @@ const MIN_WHERE = 0.5
 /** Cells with few pixels that count, as at a piece's edge, may differ by more: one of so many by twice as much. */
 const FEW = 8
 
+type Rgb = [number, number, number]
+
 export interface Apart {
   /** Brings the other to the light of the one, R, G, B. */
-  readonly gain: readonly [number, number, number]
+  readonly gain: Readonly<Rgb>
   /** Grain explains what they differ by, in every cell. */
   readonly isAlike: boolean
   /** Mean square of what they differ by over that by which grain changes from a frame to the next, 0 and more. */
@@ -47,8 +50,8 @@ export async function apartOf(
 ): Promise<Apart | null> {
   const [one, two] = [await lentDonor(job, share), await lentDonor(job, { ...share, frame })]
   if (hasHoles(one.there) || hasHoles(two.there)) return null
-  const [a, b] = [lightOver(one.picture.data, area), lightOver(two.picture.data, area)]
-  const gain = a.map((v, c) => v / b[c]!) as [number, number, number]
+  const [a, b] = [one, two].map(({ picture }) => channelSums(job.workspace, picture.data, area)) as [Rgb, Rgb]
+  const gain = a.map((v, c) => v / b[c]!) as Rgb
   if (!gain.every((v) => v > 0 && Number.isFinite(v))) return null
   const width = job.region.window.w
   const compared = { one: one.picture.data, two: two.picture.data, counts: area, width }
@@ -94,14 +97,4 @@ function placedAt(where: Readonly<Float32Array> | null, corner: number, width: n
     for (let i = corner + y * width; i < corner + y * width + CELL_PX; i++)
       sum += Math.max(MIN_WHERE, where[i]!) ** 2
   return sum / CELL_PX ** 2
-}
-
-/** R, G, B: sums where it counts. */
-function lightOver(data: Readonly<Float32Array>, area: Readonly<Float32Array>): [number, number, number] {
-  const sums: [number, number, number] = [0, 0, 0]
-  for (let i = 0, j = 0; i < area.length; i++, j += 3) {
-    if (area[i] !== 1) continue
-    for (let c = 0; c < 3; c++) sums[c]! += data[j + c]!
-  }
-  return sums
 }

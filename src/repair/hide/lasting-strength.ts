@@ -8,7 +8,7 @@ import type { StackShare } from '../../search/result.js'
 import type { RepairJob } from '../repair.js'
 import { litBy } from './common-donors.js'
 import { type LentDonor, lentDonor } from './lent-donors.js'
-import { greenRoots, insideOfFirst, type NearNoise, noiseLevel, usualLevel } from './near-noise.js'
+import { insideOfFirst, type NearNoise, noiseLevel, usualLevel } from './near-noise.js'
 
 /** At most so many times its variance, or of it: more is no noise of theirs. */
 const MAX_MORE = 2
@@ -34,9 +34,9 @@ export async function lastingStrength(
   if (near === null) return 1
   const { workspace, region } = job
   const { window } = region
-  const inside = insideOfFirst(job)
   const [all, some] = [await lentOf(job, stack), await lentOf(job, row)]
   return workspace.within((scratch) => {
+    const inside = scratch.laid(insideOfFirst(job))
     const own = meanLit(workspace, scratch, window, stack, all)
     const mean = meanLit(workspace, scratch, window, row, some)
     const middle = row.length >> 1
@@ -47,7 +47,7 @@ export async function lastingStrength(
       addScaled(workspace, own, null, -strength, shown)
       addScaled(workspace, mean, null, strength - change, shown)
       addScaled(workspace, one, null, change, shown)
-      return noiseLevel(greenRoots(shown), inside, window.w)
+      return noiseLevel(workspace, shown, inside, window.w)
     }
     return strengthFor(levelAt, usualLevel(near))
   })

@@ -10,7 +10,7 @@ import { type CommonDonors, commonDonors, isSame, litBy } from './common-donors.
 import { countedIn, layFinest } from './finest.js'
 import { lastingStrength, meanLit, scaleAbout } from './lasting-strength.js'
 import { type LentDonor, lentDonor } from './lent-donors.js'
-import { greenRoots, insideOfFirst, type NearNoise, noiseLevel, usualLevel } from './near-noise.js'
+import { insideOfFirst, type NearNoise, noiseLevel, usualLevel } from './near-noise.js'
 import type { PlateGrain } from './plate-grain.js'
 import { paceFor, wantedChanges } from './plate-pace.js'
 
@@ -136,7 +136,7 @@ async function usualRow(
   const levels = new Map(near.map(({ frame, level }) => [frame, level]))
   for (const share of common.alike) {
     const { picture } = await lentDonor(job, share)
-    const level = noiseLevel(greenRoots(picture.data), inside, job.region.window.w)
+    const level = noiseLevel(job.workspace, picture.data, inside, job.region.window.w)
     if (share.plate === 0 && level !== null) levels.set(share.frame, level)
   }
   const own = common.alike.filter(({ plate, frame }) => plate === 0 && levels.has(frame))

@@ -2,6 +2,8 @@
 // still surface, now less, and changes that slowly: those frames tell what the targets would have had, where the best donors, which
 // lie nearest to the clean plate, are the ones of which it kept least.
 import { readRect } from '../../footage/plate.js'
+import { rootNoise } from '../../kernels/noise-level.js'
+import type { Workspace } from '../../kernels/workspace.js'
 import { middleValue } from '../../match/selection.js'
 import { LOCKED_PX } from '../../match/thresholds.js'
 import { isShift, transformOf } from '../../raster/transform.js'
@@ -53,14 +55,14 @@ export interface NearNoise {
  * @throws FRAME_UNREADABLE, FRAME_MISSING from the footage
  */
 export async function noiseNear(job: RepairJob): Promise<NearNoise[] | null> {
-  const { region, target, result } = job
+  const { region, target, result, workspace } = job
   const frames = nearestEmpty(result)
   if (frames.length < MIN_FRAMES) return null
   const inside = insideOfFirst(job)
   const found: NearNoise[] = []
   for (const frame of frames) {
     const { data } = await readRect(target, frame, region.window)
-    const level = noiseLevel(greenRoots(data), inside, region.window.w)
+    const level = noiseLevel(workspace, data, inside, region.window.w)
     if (level !== null) found.push({ frame, level })
   }
   return found.length < MIN_FRAMES ? null : found
@@ -76,37 +78,20 @@ export function insideOfFirst({ region, result }: RepairJob): Readonly<Float32Ar
   return region.frames.get(result.target.frames[0]!)!.inside
 }
 
-/** Roots of green of interleaved linear RGB: on them photons' noise is as strong at any light. */
-export function greenRoots(data: Readonly<Float32Array>): Float32Array {
-  const out = new Float32Array(data.length / 3)
-  for (let i = 0, j = 1; i < out.length; i++, j += 3) out[i] = Math.sqrt(Math.max(0, data[j]!))
-  return out
-}
-
 /**
- * Noise of a picture over the region, relative to the light's root. J. Immerkaer, Fast Noise Variance Estimation (CVIU 1996), eq. 5:
- * a mean of absolute values, in which edges have little say.
+ * Noise of a picture's green over the region, relative to the light's root: on roots photons' noise is as strong at any light. J. Immerkaer,
+ * Fast Noise Variance Estimation (CVIU 1996), eq. 5: a mean of absolute values, in which edges have little say.
  *
- * @param roots as greenRoots has them
+ * @param rgb linear, interleaved
  * @returns null where none of it is lit, or something is no number
  */
 export function noiseLevel(
-  roots: Readonly<Float32Array>,
+  workspace: Workspace,
+  rgb: Readonly<Float32Array>,
   inside: Readonly<Float32Array>,
   width: number,
 ): number | null {
-  const height = roots.length / width
-  let [sum, light] = [0, 0]
-  for (let y = 1; y < height - 1; y++)
-    for (let i = y * width + 1; i < (y + 1) * width - 1; i++) {
-      if (!(inside[i]! > 0)) continue
-      const up = i - width
-      const down = i + width
-      const corners = roots[up - 1]! + roots[up + 1]! + roots[down - 1]! + roots[down + 1]!
-      const sides = roots[up]! + roots[down]! + roots[i - 1]! + roots[i + 1]!
-      sum += Math.abs(corners - 2 * sides + 4 * roots[i]!)
-      light += roots[i]!
-    }
-  const level = (Math.sqrt(Math.PI / 2) * sum) / (6 * light)
+  const [noise, roots] = rootNoise(workspace, { rgb, inside, width })
+  const level = (Math.sqrt(Math.PI / 2) * noise) / (6 * roots)
   return Number.isFinite(level) ? level : null
 }

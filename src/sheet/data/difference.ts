@@ -1,4 +1,6 @@
 // The difference picture: where the lent pixels and the target part, many times stronger than the eye would see it.
+import { codecs } from '../../kernels/codecs.js'
+import { differenceCodes } from '../../kernels/display.js'
 import { type Frame, frame } from '../../raster/frame.js'
 import { cutSamples } from '../../raster/plane.js'
 import type { Rect } from '../../raster/rect.js'
@@ -85,15 +87,11 @@ export function ratioPicture(ratio: Frame): Uint8ClampedArray {
 }
 
 /**
- * `lent` minus `target` in display code values, times `gain`, round mid grey: what is lighter than the target is
+ * `lent` minus `target` in display code values, times DIFFERENCE_GAIN, round mid grey: what is lighter than the target is
  * lighter than mid grey. Both are 8-bit sRGB samples in the same layout.
  */
-export function differencePicture(
-  lent: Uint8Array,
-  target: Uint8Array,
-  gain = DIFFERENCE_GAIN,
-): Uint8ClampedArray {
-  const out = new Uint8ClampedArray(lent.length)
-  for (let i = 0; i < lent.length; i++) out[i] = DIFFERENCE_ZERO + gain * (lent[i] - target[i])
+export function differencePicture(lent: Uint8Array, target: Uint8Array): Uint8Array {
+  const out = new Uint8Array(lent.length)
+  differenceCodes(codecs(), lent, target, { zero: DIFFERENCE_ZERO, gain: DIFFERENCE_GAIN }, out)
   return out
 }

@@ -1,7 +1,8 @@
 // Planted truth: noise whose strength we chose, on a smooth and on a striped surface. And laws: which frames are asked.
 import { describe, expect, test } from 'vitest'
+import { Workspace } from '../../../src/kernels/workspace.js'
 import { strengthFor } from '../../../src/repair/hide/lasting-strength.js'
-import { greenRoots, nearestEmpty, noiseLevel } from '../../../src/repair/hide/near-noise.js'
+import { nearestEmpty, noiseLevel } from '../../../src/repair/hide/near-noise.js'
 import type { Candidate, Result } from '../../../src/search/result.js'
 import { grainOf } from '../../synthetic.js'
 import { resultFor } from '../job.js'
@@ -18,7 +19,8 @@ function picture(sigma: number, root: (x: number) => number, light = 1): Float32
   for (let i = 0; i < W * H; i++) data[3 * i + 1] = light * (root(i % W) * (1 + sigma * noise[i])) ** 2
   return data
 }
-const levelOf = (data: Float32Array) => noiseLevel(greenRoots(data), inside, W)!
+const workspace = new Workspace()
+const levelOf = (data: Float32Array) => noiseLevel(workspace, data, inside, W)!
 
 describe('noise of a region', () => {
   test('is told to a twentieth on a surface that grows lighter from left to right', () => {
@@ -32,7 +34,7 @@ describe('noise of a region', () => {
   })
 
   test('is none where it is dark', () => {
-    expect(noiseLevel(new Float32Array(W * H), inside, W)).toBeNull()
+    expect(noiseLevel(workspace, new Float32Array(3 * W * H), inside, W)).toBeNull()
   })
 
   test('is met by the strength at which it is that, as far as twice its variance or half of it', () => {
