@@ -1,8 +1,11 @@
 import { describe, expect, test } from 'vitest'
 import known from '../../fixtures/max-flow/cases.json' with { type: 'json' }
-import { FlowGraph } from '../../src/match/max-flow.js'
+import { Workspace } from '../../src/kernels/workspace.js'
 import { randomFrom } from '../random.js'
+import { FlowGraph } from './flow-graph.js'
 import { cutOf, type FlowCase, plainMaxFlow } from './max-flow.reference.js'
+
+const workspace = new Workspace()
 
 function load(graph: FlowGraph, { terminals, edges }: FlowCase): FlowGraph {
   graph.clear(terminals.length)
@@ -11,7 +14,8 @@ function load(graph: FlowGraph, { terminals, edges }: FlowCase): FlowGraph {
   return graph
 }
 
-const graphOf = (c: FlowCase) => load(new FlowGraph(c.terminals.length, c.edges.length), c)
+const graphOf = (c: FlowCase) =>
+  load(new FlowGraph(workspace, workspace.hold(), c.terminals.length, c.edges.length), c)
 
 /** A grid with diagonals, its capacities whole numbers. */
 function randomGrid(key: string, fill: number): FlowCase {
@@ -40,7 +44,7 @@ describe('the largest flow', () => {
   })
 
   test('is what the plain way finds, on 300 grids from almost empty to full, one graph for all', () => {
-    const graph = new FlowGraph(100, 300)
+    const graph = new FlowGraph(workspace, workspace.hold(), 100, 300)
     let full = 0
     for (let k = 0; k < 300; k++) {
       const c = randomGrid(`grid ${k}`, 0.2 + 0.8 * ((k % 10) / 9))

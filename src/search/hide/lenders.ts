@@ -241,13 +241,11 @@ export class LenderTable {
     )
   }
 
-  /** What each pixel of the part costs from a donor, row-major over the part, and where it is dirty. */
-  prices(lender: Lender): { price: Float32Array; dirty: Uint8Array } {
-    const { part } = this
+  /** What each pixel of the part costs from a donor, row-major over the part, and where it is dirty. @param price receives it */
+  prices(lender: Lender, price: Float32Array): { price: Float32Array; dirty: Uint8Array } {
     const dirt = this.dirt(lender.donor)
     const near = dilate(dirt, this.#w, dirt.length / this.#w, NEAR_PX)
-    const price = new Float32Array(part.w * part.h)
-    const dirty = new Uint8Array(part.w * part.h)
+    const dirty = new Uint8Array(price.length)
     this.#each((i, tile, k) => {
       const clean = this.size[tile] - lender.dirty[tile]
       price[k] = (clean > 0 ? lender.own[tile] / clean : 0) + lender.ring
@@ -257,14 +255,14 @@ export class LenderTable {
     return { price, dirty }
   }
 
-  /** A donor's picture over the part in units of the grain, its grain itself brought down to a third by 3 x 3 means. */
-  picture({ donor: { aligned, exposure } }: Lender): Float32Array {
+  /** A donor's picture over the part in units of the grain, its grain itself brought down to a third by 3 x 3 means. @param out receives it */
+  picture({ donor: { aligned, exposure } }: Lender, out: Float32Array): Float32Array {
     const { part } = this
     const data = new Float32Array(part.w * part.h)
     this.#each((i, _, k) => {
       data[k] = (aligned[i] + exposure) / this.grain
     })
-    return boxMean(this.workspace, data, part.w, 1)
+    return boxMean(this.workspace, data, part.w, 1, out)
   }
 
   /** Every pixel of the part: its index in the window, its tile, its index in the part. */

@@ -91,7 +91,7 @@ function* mosaicsIn(
   // Where a donor is clean all over, only much better pieces are worth their seams.
   if (Number.isFinite(bestClean) && !isPromising(table, lenders, chosen, matrix)) return []
   yield
-  const drafted = assemble(table, chosen, labelPrice, { registration, region, matrix, sides })
+  const drafted = assemble(table, held, chosen, labelPrice, { registration, region, matrix, sides })
   if (drafted === null || drafted.cost >= WORTHWHILE * bestClean) return []
   return [drafted]
 }
@@ -125,17 +125,19 @@ interface Searched {
 
 function assemble(
   table: LenderTable,
+  held: Held,
   chosen: readonly Lender[],
   labelPrice: number,
   { registration, region, matrix, sides }: Searched,
 ): Draft | null {
   const { part, wanted } = table
   const { window } = registration
-  const priced = chosen.map((lender) => table.prices(lender))
-  const pictures = chosen.map((lender) => table.picture(lender))
-  const within = new Uint8Array(part.w * part.h)
+  const size = part.w * part.h
+  const priced = chosen.map((lender) => table.prices(lender, held.floats(size)))
+  const pictures = chosen.map((lender) => table.picture(lender, held.floats(size)))
+  const within = new Uint8Array(size)
   for (let k = 0; k < within.length; k++) within[k] = wanted[table.placeOf(k)]
-  const { labels } = labelGrid({
+  const labels = labelGrid(table.workspace, {
     width: part.w,
     height: part.h,
     wanted: within,
