@@ -91,6 +91,30 @@ export function addLent(
   })
 }
 
+/** The same of a donor that lends every pixel, whose weight counts everywhere. @param isFirst what was there is written over, as if it had been 0 */
+export function addWhole(
+  workspace: Workspace,
+  { picture, lit, weight, gain: [red, green, blue] }: Omit<Lending, 'there' | 'share'>,
+  { raw, matched }: Omit<Mean, 'weight'>,
+  isFirst: boolean,
+): void {
+  workspace.run((kernels, room) => {
+    const from = room.read(picture)
+    kernels.addWhole(
+      from,
+      lit === picture ? from : room.read(lit),
+      weight,
+      red,
+      green,
+      blue,
+      raw === null ? 0 : room.change(raw),
+      room.change(matched),
+      isFirst,
+      matched.length / 3,
+    )
+  })
+}
+
 /** Samples of interleaved RGB times a factor of their channel, as addLent has one donor alone. */
 export function gained(
   workspace: Workspace,

@@ -121,6 +121,19 @@ export function addScaled(
   )
 }
 
+/** Adds `factor` times a picture whose channels are multiplied first, in float32; the sum is told in float64. @param picture interleaved RGB */
+export function addGained(
+  workspace: Workspace,
+  picture: Readonly<Float32Array>,
+  [red, green, blue]: readonly [number, number, number],
+  factor: number,
+  into: Float32Array,
+): void {
+  workspace.run((kernels, room) =>
+    kernels.addGained(room.read(picture), red, green, blue, factor, room.change(into), into.length / 3),
+  )
+}
+
 /**
  * Lays a patch over a picture, interleaved RGB: where alpha is 0 the picture's own samples stay bit for bit, where it is 1, or a
  * sample under it is not finite, the patch's do, else both are mixed.

@@ -1,6 +1,7 @@
 import { describe, expect, test } from 'vitest'
 import {
   addLent,
+  addWhole,
   evened,
   gained,
   markHoles,
@@ -63,6 +64,30 @@ describe('donors added to a mean', () => {
   const there = Uint8Array.from({ length: PIXELS }, (_, i) => (i % 5 === 0 || (i > 40 && i < 60) ? 0 : 1))
   const lit = picture.map((v) => 1.25 * v)
   const gain: [number, number, number] = [1.1, 0.9, 1.3]
+
+  test.each([1, 3, 4, 7, PIXELS])('of %i pixels that all lend: as donors that lend to each', (pixels) => {
+    const workspace = new Workspace()
+    const part = (of: Float32Array) => of.slice(0, 3 * pixels)
+    const all = new Uint8Array(pixels).fill(1)
+    const empty = () => ({
+      ...{ raw: new Float32Array(3 * pixels), matched: new Float32Array(3 * pixels) },
+      weight: new Float32Array(pixels),
+    })
+    const wanted = empty()
+    // What was there before the first has no say.
+    const found = { raw: part(lit).fill(9), matched: part(lit).fill(Number.NaN) }
+    for (const [k, one] of [part(picture), part(lit).map((v) => -v)].entries()) {
+      const lends = { picture: one, lit: one.map((v) => 1.5 * v), weight: 0.3 + k, gain }
+      addLent(workspace, { ...lends, there: all, share: null }, wanted)
+      addWhole(workspace, lends, found, k === 0)
+    }
+    expect(found.raw).toEqual(wanted.raw)
+    expect(found.matched).toEqual(wanted.matched)
+    const onlyMatched = { raw: null, matched: part(picture) }
+    addWhole(workspace, { picture: part(picture), lit: part(picture), weight: 1, gain }, onlyMatched, true)
+    expect(onlyMatched.matched).toEqual(part(picture).map((v, i) => v * Math.fround(gain[i % 3])))
+    workspace.close()
+  })
 
   test.each([
     { name: 'all over', share: null },

@@ -1,6 +1,14 @@
 // Against the same told straight in double precision, rounded where it is stored.
 import { describe, expect, test } from 'vitest'
-import { addScaled, channelSums, energySums, fitNoise, greenMean, layOver } from '../../src/kernels/patch.js'
+import {
+  addGained,
+  addScaled,
+  channelSums,
+  energySums,
+  fitNoise,
+  greenMean,
+  layOver,
+} from '../../src/kernels/patch.js'
 import { Workspace } from '../../src/kernels/workspace.js'
 import { randomFrom } from '../random.js'
 
@@ -74,6 +82,14 @@ describe.each(SIZES)('of %i pixels', (length) => {
     )
     const mean = told.length > 0 ? told.reduce((sum, v) => sum + v, 0) / told.length : 0
     expect(greenMean(workspace, rgb, alpha)).toBe(mean)
+  })
+
+  test('a picture is added as its channels are multiplied', () => {
+    const [picture, into] = [0, 1].map(() => Float32Array.from({ length: 3 * length }, () => random() - 0.5))
+    const gain = [1.1, 0.7, 1.3] as const
+    const wanted = into.map((v, i) => v + 0.37 * Math.fround(Math.fround(gain[i % 3]) * picture[i]))
+    addGained(workspace, picture, gain, 0.37, into)
+    expect(into).toEqual(wanted)
   })
 
   test('channels are added up where a pixel counts as 1', () => {

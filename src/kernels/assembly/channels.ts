@@ -135,6 +135,57 @@ function addThirdLit(lit: usize, w: v128, gain: v128, matched: usize): void {
   v128.store(matched, f32x4.add(v128.load(matched), asLit))
 }
 
+/**
+ * The same of a donor that lends every pixel: `raw += weight * picture` and `matched += weight * lit * gain`.
+ *
+ * @param raw     0: nobody asks for it
+ * @param isFirst both are written over, as if they had been 0
+ */
+export function addWhole(
+  picture: usize,
+  lit: usize,
+  weight: f32,
+  red: f32,
+  green: f32,
+  blue: f32,
+  raw: usize,
+  matched: usize,
+  isFirst: bool,
+  length: i32,
+): void {
+  const w = f32x4.splat(weight)
+  const one = f32x4.splat(1)
+  if (raw !== 0) sumInto(picture, w, one, one, one, raw, isFirst, length)
+  const ga = f32x4(red, green, blue, red)
+  const gb = f32x4(green, blue, red, green)
+  const gc = f32x4(blue, red, green, blue)
+  sumInto(lit, w, ga, gb, gc, matched, isFirst, length)
+}
+
+function sumInto(
+  picture: usize,
+  w: v128,
+  ga: v128,
+  gb: v128,
+  gc: v128,
+  sum: usize,
+  isFirst: bool,
+  length: i32,
+): void {
+  // Whole vectors up to the end of the buffers, which have room for them.
+  const end = <usize>length * 12
+  for (let i: usize = 0; i < end; i += 48) {
+    sumFour(picture + i, w, ga, sum + i, isFirst)
+    if (i + 16 < end) sumFour(picture + i + 16, w, gb, sum + i + 16, isFirst)
+    if (i + 32 < end) sumFour(picture + i + 32, w, gc, sum + i + 32, isFirst)
+  }
+}
+
+function sumFour(picture: usize, w: v128, gain: v128, sum: usize, isFirst: bool): void {
+  const own = f32x4.mul(f32x4.mul(w, v128.load(picture)), gain)
+  v128.store(sum, f32x4.add(isFirst ? f32x4.splat(0) : v128.load(sum), own))
+}
+
 /** Samples of interleaved RGB times a factor of their channel; none comes out as -0. @param out may be `picture` */
 export function gained(picture: usize, red: f32, green: f32, blue: f32, out: usize, length: i32): void {
   const zero = f32x4.splat(0)

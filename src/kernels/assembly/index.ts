@@ -6,6 +6,7 @@ export { cellDistances, cellProducts } from './cells'
 export { addChange, addSteps, markSides } from './change'
 export {
   addLent,
+  addWhole,
   evened,
   gained,
   markHoles,
@@ -36,7 +37,7 @@ export { powerLaw } from './light'
 export { addFiltered, carryOn, layNoise, products } from './noise'
 export { greenRoots, noiseSums } from './noise-level'
 export { addEdges, layCovered } from './outline'
-export { addScaled, channelSums, energySums, fitNoise, greenMean, layOver } from './patch'
+export { addGained, addScaled, channelSums, energySums, fitNoise, greenMean, layOver } from './patch'
 export { connected, nextPiece } from './pieces'
 export { differencesOver, gatherPlaces, means, placeFactors } from './places'
 export { gradientSquares, halve, shift, smooth, softSign, subtractBoxMean } from './planes'

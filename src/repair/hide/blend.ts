@@ -1,6 +1,5 @@
 // The donors of one target frame made into one picture: one of them alone, the mean of a stack, or the pieces of a mosaic.
-import { addLent, evened } from '../../kernels/channels.js'
-import type { Held, Scratch, Workspace } from '../../kernels/workspace.js'
+import { type Held, ownCopy, type Scratch, type Workspace } from '../../kernels/workspace.js'
 import { type Frame, frame } from '../../raster/frame.js'
 import type { Rect } from '../../raster/rect.js'
 import type { PieceMap } from '../../search/piece-map-schema.js'
@@ -8,6 +7,7 @@ import type { FrameMatch, LightFieldEntry, StackShare } from '../../search/resul
 import { hasHoles } from '../lend.js'
 import { pieceWeights } from '../pieces.js'
 import type { RepairJob } from '../repair.js'
+import { DonorMean } from './donor-mean.js'
 import type { DonorsDetail } from './donors-detail.js'
 import { type Counted, countedIn, layFinest } from './finest.js'
 import { type LentDonor, lentDonor } from './lent-donors.js'
@@ -87,11 +87,7 @@ export async function blendLit(
     }
   }
   const pixels = window.w * window.h
-  const sums = {
-    raw: isRaw ? held.zeros(3 * pixels) : null,
-    matched: held.zeros(3 * pixels),
-    weight: held.zeros(pixels),
-  }
+  const mean = new DonorMean(job.workspace, held, pixels, isRaw)
   for (const [k, { field, weight, gain, ...placed }] of shares.entries()) {
     const donor = await lentDonor(job, { ...placed, weight, gain })
     const piece = pieces?.[k] ?? null
@@ -112,14 +108,17 @@ export async function blendLit(
       }
       detail?.add({ ...donor, gain: gain[1], piece })
       const lends = { picture, lit, there: donor.there, share: piece }
-      addLent(job.workspace, { ...lends, weight: piece === null ? weight : 1, gain }, sums)
+      mean.add({ ...lends, weight: piece === null ? weight : 1, gain })
     })
   }
-  const there = new Uint8Array(pixels)
-  evened(job.workspace, sums, there)
-  const raw = sums.raw && frame(window.h, window.w, 3, sums.raw.slice())
-  const matched = frame(window.h, window.w, 3, sums.matched)
-  return { raw, matched, there, detail: detail?.done() ?? null, pieces }
+  const { raw, matched, there } = mean.done()
+  return {
+    raw: raw && frame(window.h, window.w, 3, ownCopy(raw)),
+    matched: frame(window.h, window.w, 3, matched),
+    there,
+    detail: detail?.done() ?? null,
+    pieces,
+  }
 }
 
 /** The frame whose finest stands for a donor's; null where that is its own. */

@@ -1,6 +1,6 @@
 // The donors that all frames of a stack have in common, and what is told of them once for all candidates: which of them show what
 // the others do, and how much they change by from one to the next.
-import { addScaled } from '../../kernels/patch.js'
+import { addGained, addScaled } from '../../kernels/patch.js'
 import type { Scratch, Workspace } from '../../kernels/workspace.js'
 import { middleValue } from '../../match/selection.js'
 import type { Rect } from '../../raster/rect.js'
@@ -187,10 +187,7 @@ async function meanLight(job: RepairJob, donors: readonly StackShare[]): Promise
     const sum = held.zeros(3 * region.window.w * region.window.h)
     for (const share of donors) {
       const lent = await lentDonor(job, share)
-      workspace.within((scratch) => {
-        const lit = litBy(workspace, scratch, region.window, share, lent)
-        addScaled(workspace, lit, null, 1 / donors.length, sum)
-      })
+      addLit(workspace, region.window, share, lent, 1 / donors.length, sum)
     }
     return sum.slice()
   } finally {
@@ -216,4 +213,20 @@ export function litBy(
   const out = scratch.floats(picture.data.length)
   litTo(workspace, picture.data, window, { gain, field }, out)
   return out
+}
+
+/** Adds `factor` times a donor's pixels at the target's light. */
+export function addLit(
+  workspace: Workspace,
+  window: Rect,
+  share: Pick<StackShare, 'gain' | 'field'>,
+  lent: Pick<LentDonor, 'picture'>,
+  factor: number,
+  sum: Float32Array,
+): void {
+  if (share.field === undefined) addGained(workspace, lent.picture.data, share.gain, factor, sum)
+  else
+    workspace.within((scratch) =>
+      addScaled(workspace, litBy(workspace, scratch, window, share, lent), null, factor, sum),
+    )
 }

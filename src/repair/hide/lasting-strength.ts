@@ -6,7 +6,7 @@ import type { Scratch, Workspace } from '../../kernels/workspace.js'
 import type { Rect } from '../../raster/rect.js'
 import type { StackShare } from '../../search/result.js'
 import type { RepairJob } from '../repair.js'
-import { litBy } from './common-donors.js'
+import { addLit, litBy } from './common-donors.js'
 import { type LentDonor, lentDonor } from './lent-donors.js'
 import { insideOfFirst, type NearNoise, noiseLevel, usualLevel } from './near-noise.js'
 
@@ -80,9 +80,7 @@ export function meanLit(
   const sum = scratch.zeros(3 * window.w * window.h)
   const all = shares.reduce((total, { weight }) => total + weight, 0)
   for (const [k, share] of shares.entries())
-    workspace.within((inner) =>
-      addScaled(workspace, litBy(workspace, inner, window, share, lent[k]!), null, share.weight / all, sum),
-    )
+    addLit(workspace, window, share, lent[k]!, share.weight / all, sum)
   return sum
 }
 
