@@ -5,6 +5,7 @@ import { Workspace } from '../../src/kernels/workspace.js'
 import { randomFrom } from '../random.js'
 
 const TELLING = { black: 0.1, clip: 0.9 }
+const EDGES = [TELLING.black, TELLING.clip].flatMap((v) => [Math.fround(v), v * (1 - 1e-7), v * (1 + 1e-7)])
 
 describe.each([
   [1, 1],
@@ -22,6 +23,8 @@ describe.each([
   const picture = () => {
     const data = Float32Array.from({ length: 3 * pixels }, () => random())
     if (pixels > 1) data[3] = Number.NaN
+    // As near to where samples tell no more as float32 comes, to either side, and on it.
+    if (pixels > 100) for (const [k, v] of EDGES.entries()) data[3 * (20 + 2 * k) + 1] = v
     return data
   }
   const covered = () => ({

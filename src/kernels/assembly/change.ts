@@ -60,12 +60,23 @@ export function addChange(
   ringSums: usize,
 ): void {
   const columns = (width + CELL - 1) / CELL
+  const limit = f32x4.splat(atLeast(clip))
+  const floor = f32x4.splat(atMost(black))
   for (let y = 0; y < height; y++)
     for (let column = 0; column < columns; column++) {
       const first = <usize>(y * width + column * CELL)
       const end = first + <usize>min(CELL, width - column * CELL)
       let found: u8 = 0
-      for (let i = first; i < end; i++) {
+      let i = first
+      for (; i + 4 <= end; i += 4) {
+        const side = load<u32>(sides + i)
+        if (side === 0) continue
+        const told =
+          side & (fourTelling(one + i * 12, limit, floor) & fourTelling(two + i * 12, limit, floor))
+        if (told !== side) store<u32>(sides + i, told)
+        found |= <u8>(told | (told >> 8) | (told >> 16) | (told >> 24))
+      }
+      for (; i < end; i++) {
         const side = load<u8>(sides + i)
         if (side === 0) continue
         if (isTelling(one + i * 12, clip, black) && isTelling(two + i * 12, clip, black)) found |= side
@@ -168,6 +179,50 @@ export function addSteps(
       store<f64>(step + to, load<f64>(step + to) + (<f64>load<f32>(b + (c << 2)) - under))
     }
   }
+}
+
+/** Below this lies every float32 that lies below a limit, and no other. */
+function atLeast(limit: f64): f32 {
+  const near = <f32>limit
+  return <f64>near >= limit ? near : next(near, 1)
+}
+
+/** Above this lies every float32 that lies above a limit, and no other. */
+function atMost(limit: f64): f32 {
+  const near = <f32>limit
+  return <f64>near <= limit ? near : next(near, -1)
+}
+
+/** The float32 beside one above 0. */
+function next(v: f32, step: i32): f32 {
+  return reinterpret<f32>(reinterpret<i32>(v) + step)
+}
+
+/** Four pixels' bytes, all bits set of each that tells. */
+function fourTelling(at: usize, limit: v128, floor: v128): u32 {
+  const a = v128.load(at)
+  const b = v128.load(at, 16)
+  const c = v128.load(at, 32)
+  // Of each pixel's three samples, in three vectors of which each has another one.
+  const below =
+    i32x4.bitmask(f32x4.lt(a, limit)) |
+    (i32x4.bitmask(f32x4.lt(b, limit)) << 4) |
+    (i32x4.bitmask(f32x4.lt(c, limit)) << 8)
+  const above =
+    i32x4.bitmask(f32x4.gt(a, floor)) |
+    (i32x4.bitmask(f32x4.gt(b, floor)) << 4) |
+    (i32x4.bitmask(f32x4.gt(c, floor)) << 8)
+  return (
+    telling(below, above, 0, 0x000000ff) |
+    telling(below, above, 3, 0x0000ff00) |
+    telling(below, above, 6, 0x00ff0000) |
+    telling(below, above, 9, 0xff000000)
+  )
+}
+
+/** @param from bit of the pixel's red */
+function telling(below: i32, above: i32, from: i32, byte: u32): u32 {
+  return ((below >> from) & 7) === 7 && ((above >> (from + 1)) & 1) === 1 ? byte : 0
 }
 
 /** Is a pixel's light between black and clipped, in green, and nowhere clipped? */
