@@ -70,7 +70,11 @@ export async function writeSheet(
   const drawn = await drawRows(result, shown, factor, viewing, onProgress)
   const crossings = await drawCrossings(result, pictures, drawn.show)
   const look = viewing.look?.name ?? null
-  const png = await contactSheet(result, drawn.rows, look)
+  // Coding pictures is other threads' work, beside which this one draws on.
+  const contact = contactSheet(result, drawn.rows, look)
+  contact.catch(() => {})
+  const reading = wholeFrame ? drawWholes(result, wholeFrame, drawn.show, factor) : Promise.resolve(NO_WHOLES)
+  reading.catch(() => {})
   const rows: ShownRow[] = []
   const files = new StillFiles()
   for (const row of drawn.rows) rows.push(await encodeRow(row, files))
@@ -82,7 +86,7 @@ export async function writeSheet(
     crossings: await Promise.all(crossings.map(encodeCrossing)),
     matrix: await matrixUri(result),
   }
-  const wholes = wholeFrame ? await drawWholes(result, wholeFrame, drawn.show, factor) : NO_WHOLES
+  const wholes = await reading
   // The page without its frames tells how much room they have.
   const bare = documentText({
     ...common,
@@ -112,6 +116,7 @@ export async function writeSheet(
     ...frameBlocks(result, carried, wholes, decisions),
     coding: plan.coding,
   })
+  const png = await contact
   await makeFolder(folder)
   await writeWhole(names.png, png, { overwrite })
   await writeWhole(names.html, html, { overwrite })
