@@ -1,6 +1,7 @@
 // Is a donor's region empty? Compared pixel by pixel with the clean plate, above grain.
 import { type Compared, markOutliers } from '../kernels/compare.js'
 import type { Workspace } from '../kernels/workspace.js'
+import { hasByte } from '../raster/has-byte.js'
 import type { Rect } from '../raster/rect.js'
 import type { CleanPlate } from './clean-plate.js'
 import { select } from './selection.js'
@@ -135,7 +136,7 @@ export function weighed(inside: Readonly<Float32Array>): Weighed {
 export function cleanShare(dirty: Readonly<Uint8Array>, { list, weight, all }: Weighed): number | null {
   if (!(all > 0)) return null
   // Of most frames nothing is dirty.
-  if (!dirty.includes(1)) return 1
+  if (!hasByte(dirty, 1)) return 1
   let lost = 0
   for (let k = 0; k < list.length; k++) if (dirty[list[k]] !== 0) lost += weight[k]
   return (all - lost) / all

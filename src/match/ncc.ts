@@ -1,7 +1,7 @@
 // Weighted zero-mean correlation. J. P. Lewis, Fast Normalized Cross-Correlation, 1995, eq. 2, with weights;
 // differs: sums in one pass over the pixels, no Fourier transform, and flat pictures have no answer instead of 0/0.
 
-import { PAIR_SUMS, pairSums, pairSumsOf, type Rows } from '../kernels/compare.js'
+import { type KnownRows, PAIR_SUMS, pairSums, pairSumsOf } from '../kernels/compare.js'
 import type { Workspace } from '../kernels/workspace.js'
 
 /** Sums over the pixels that both pictures validity; everything that compares two pictures derives from them. */
@@ -124,7 +124,6 @@ export function sumCentred(
  * As `sumCentred`, of one target with many donors.
  *
  * @param bases of the donors, by their places in `donors`
- * @param from  the first sample of each donor that is compared, with the target's first
  * @param list  which of them are compared
  * @returns in the order of the list
  */
@@ -132,12 +131,11 @@ export function sumCentredOf(
   workspace: Workspace,
   target: Centred,
   weight: Readonly<Float32Array>,
-  donors: Rows,
+  donors: KnownRows,
   bases: Readonly<Float64Array>,
-  from: number,
   list: Readonly<Int32Array>,
 ): PairSums[] {
-  const sums = pairSumsOf(workspace, target.samples, weight, donors, from, list)
+  const sums = pairSumsOf(workspace, target.samples, weight, donors, list)
   return Array.from(list, (d, k) => sumsOf(sums, PAIR_SUMS * k, bases[d] - target.base))
 }
 

@@ -6,6 +6,7 @@ import type { Workspace } from '../kernels/workspace.js'
 import { LANCZOS3 } from '../raster/filters.js'
 import { mostStretch } from '../raster/footprint.js'
 import { type Frame, frame } from '../raster/frame.js'
+import { hasByte } from '../raster/has-byte.js'
 import { intersect, isSameRect, type Rect } from '../raster/rect.js'
 import { moveMarks, sourceRect } from '../raster/resample.js'
 import { invert, isWhole, type Transform } from '../raster/transform.js'
@@ -18,9 +19,9 @@ export interface Lent {
   readonly there: Uint8Array
 }
 
-/** Is there a pixel that nobody lends? By what looks for bytes in strings: arrays are looked through one by one. */
-export function hasHoles({ buffer, byteOffset, byteLength }: Readonly<Uint8Array>): boolean {
-  return Buffer.from(buffer, byteOffset, byteLength).includes(0)
+/** Is there a pixel that nobody lends? */
+export function hasHoles(there: Readonly<Uint8Array>): boolean {
+  return hasByte(there, 0)
 }
 
 /**

@@ -11,6 +11,7 @@ import { INVALID, type LogLuminance, VALID } from '../match/log-luminance.js'
 import { select } from '../match/selection.js'
 import { evenly, indicesOf, subsample } from '../match/subsample.js'
 import { CUBIC } from '../raster/filters.js'
+import { hasByte } from '../raster/has-byte.js'
 import { cutPlane } from '../raster/plane.js'
 import type { Rect } from '../raster/rect.js'
 import { type Marks, moveMarks } from '../raster/resample.js'
@@ -218,7 +219,7 @@ function placed(
 function withFilterRoom({ log, validity }: LogLuminance, transform: Transform): Marks {
   const rect = { x: log.x, y: log.y, w: log.width, h: log.height }
   const out = { rect, data: validity.slice() }
-  if (isWhole(transform) || !validity.includes(INVALID)) return out
+  if (isWhole(transform) || !hasByte(validity, INVALID)) return out
   const holes = Uint8Array.from(validity, (t) => (t === INVALID ? 1 : 0))
   const near = dilate(holes, log.width, log.height, CUBIC.radius)
   for (let i = 0; i < near.length; i++) if (near[i] === 1) out.data[i] = INVALID

@@ -8,6 +8,7 @@ import type { Scratch, Workspace } from '../kernels/workspace.js'
 import { INVALID, type LogLuminance, logLuminance, VALID } from '../match/log-luminance.js'
 import { prepareReference, type Reference } from '../match/reference.js'
 import { noiseSigma } from '../match/texture.js'
+import { hasByte } from '../raster/has-byte.js'
 import { ownPages } from '../raster/own-pages.js'
 import { cutPlane, cutSamples } from '../raster/plane.js'
 import { grow, intersect, type Rect } from '../raster/rect.js'
@@ -203,7 +204,7 @@ function spreadOut(weight: Readonly<Float32Array>, window: Rect, rect: Rect): Fl
 
 /** 1 in holes and as far round them as filters carry what was filled in there; null where there are none. */
 function holesOf(validity: Readonly<Uint8Array>, width: number, height: number): Uint8Array | null {
-  if (!validity.includes(INVALID)) return null
+  if (!hasByte(validity, INVALID)) return null
   const holes = Uint8Array.from(validity, (t) => (t === INVALID ? 1 : 0))
   return dilate(holes, width, height, FILTER_PX)
 }

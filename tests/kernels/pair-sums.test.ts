@@ -1,6 +1,6 @@
 // Many donors at once against one after the other, to the last bit, and both against sums in double precision.
 import { expect, test } from 'vitest'
-import { PAIR_SUMS, pairSums, pairSumsOf } from '../../src/kernels/compare.js'
+import { knownRows, PAIR_SUMS, pairSums, pairSumsOf } from '../../src/kernels/compare.js'
 import { Workspace } from '../../src/kernels/workspace.js'
 import { normal, randomFrom } from '../random.js'
 
@@ -24,9 +24,18 @@ test.each([
   )
   const target = Float32Array.from({ length }, () => normal(random))
   const list = Int32Array.of(4, 0, 2, 1, 5, 3, 3)
-  for (const weigh of [() => 1, () => (random() < 0.995 ? 1 : 0), random]) {
-    const weight = Float32Array.from({ length }, () => weigh())
-    const found = pairSumsOf(workspace, target, weight, { samples, validity, length: stride }, from, list)
+  const ones = new Float32Array(length).fill(1)
+  const some = Float32Array.from({ length }, random)
+  const besides = some.map((w) => (random() < 0.995 ? w : 0))
+  for (const [usual, weight] of [
+    [ones, ones],
+    [ones, ones.map(() => (random() < 0.995 ? 1 : 0))],
+    [some, some],
+    [some, besides],
+    [some, ones],
+  ]) {
+    const rows = knownRows(workspace, workspace.hold(), { samples, validity, length: stride }, from, usual)
+    const found = pairSumsOf(workspace, target, weight, rows, list)
     for (const [k, d] of list.entries()) {
       const at = d * stride + from
       const donor = samples.subarray(at, at + length)

@@ -83,22 +83,47 @@ export function pairSums(
   store<f64>(sums, see, 40)
 }
 
-/** Bytes that `pairSumsOf` keeps of each block: its sums of w, w t, w t t, and whether every weight is 1, float64. */
+/** Of each block of a target or a donor: its weighted sum and sum of squares, and that of its weights, float64, and a mark. */
 const KNOWN_BYTES: usize = 32
 
-/** Bytes that `pairSumsOf` works in. */
-export function pairSumsRoom(length: i32): i32 {
-  return <i32>KNOWN_BYTES * ((length + BLOCK - 1) / BLOCK)
+/** Blocks that many samples are summed in; what is left over of fours is in none. */
+export function blocksIn(length: i32): i32 {
+  return (length / 4 + BLOCK / 4 - 1) / (BLOCK / 4)
 }
 
 /**
- * As `pairSums`, of one target with many donors, to the last bit. Where all of a donor's samples in a block may be used, what
- * hangs on the target alone is known.
+ * What hangs on each row of samples alone, block by block, under weights that are the usual ones.
+ *
+ * @param rows     samples of the first row; those of the next lie `stride` samples further
+ * @param validities likewise, 0 or 1
+ * @param usual    a weight per sample
+ * @param known    receives KNOWN_BYTES for each block of each row
+ */
+export function sumRows(
+  rows: usize,
+  validities: usize,
+  stride: i32,
+  count: i32,
+  usual: usize,
+  length: i32,
+  known: usize,
+): void {
+  const bytes = <usize>blocksIn(length) * KNOWN_BYTES
+  for (let k = 0; k < count; k++) {
+    const first = <usize>k * <usize>stride
+    sumAlone(rows + (first << 2), usual, usual, validities + first, length, known + <usize>k * bytes)
+  }
+}
+
+/**
+ * As `pairSums`, of one target with many donors, to the last bit. Where a target's weights in a block are the usual ones and
+ * all of a donor's samples may be used, what hangs on either alone is known, and only their difference is summed.
  *
  * @param donors    samples of the first donor; those of the next lie `stride` samples further
  * @param validities likewise
+ * @param usual     as `sumRows` had it, and `known` what it gave
  * @param list      which donors are compared, int32
- * @param room      pairSumsRoom bytes
+ * @param room      KNOWN_BYTES for each block
  * @param sums      receives six float64 for each of them
  */
 export function pairSumsOf(
@@ -108,71 +133,86 @@ export function pairSumsOf(
   donors: usize,
   validities: usize,
   stride: i32,
+  usual: usize,
+  known: usize,
   list: usize,
   count: i32,
   room: usize,
   sums: usize,
 ): void {
-  sumAlone(target, weight, length, room)
+  sumAlone(target, weight, usual, 0, length, room)
+  const bytes = <usize>blocksIn(length) * KNOWN_BYTES
   for (let k = 0; k < count; k++) {
-    const first = <usize>load<i32>(list + ((<usize>k) << 2)) * <usize>stride
-    pairSumsKnown(
-      target,
-      weight,
-      length,
-      donors + (first << 2),
-      validities + first,
-      room,
-      sums + <usize>(48 * k),
-    )
+    const d = <usize>load<i32>(list + ((<usize>k) << 2))
+    const first = d * <usize>stride
+    const own = known + d * bytes
+    const donor = donors + (first << 2)
+    pairSumsKnown(target, weight, length, donor, validities + first, room, own, sums + <usize>(48 * k))
   }
 }
 
-function sumAlone(target: usize, weight: usize, length: i32, known: usize): void {
+/** In place of a mark: weights are not the usual ones, or not all samples may be used; they are; they are, and are all 1. */
+const UNUSUAL: f64 = 0
+const USUAL: f64 = 1
+const ONES: f64 = 2
+
+/** Sums of w, w x and w x x of each block, and its mark. @param validity a null pointer: all may be used */
+function sumAlone(
+  samples: usize,
+  weight: usize,
+  usual: usize,
+  validity: usize,
+  length: i32,
+  known: usize,
+): void {
   const one = f32x4.splat(1)
   let i = 0
   let at = known
   while (i + 4 <= length) {
+    const from = i
     const end = min(length - 3, i + BLOCK)
     let aw = f32x4.splat(0)
-    let st = f32x4.splat(0)
-    let stt = f32x4.splat(0)
-    let whole = i32x4.splat(-1)
+    let ax = f32x4.splat(0)
+    let axx = f32x4.splat(0)
+    let isUsual = i32x4.splat(-1)
+    let isOne = i32x4.splat(-1)
     for (; i < end; i += 4) {
       const byte = (<usize>i) << 2
-      const t = v128.load(target + byte)
+      const x = v128.load(samples + byte)
       const wv = v128.load(weight + byte)
-      const wt = f32x4.mul(wv, t)
+      const wx = f32x4.mul(wv, x)
       aw = f32x4.add(aw, wv)
-      st = f32x4.add(st, wt)
-      stt = f32x4.add(stt, f32x4.mul(wt, t))
-      whole = v128.and(whole, f32x4.eq(wv, one))
+      ax = f32x4.add(ax, wx)
+      axx = f32x4.add(axx, f32x4.mul(wx, x))
+      isUsual = v128.and(isUsual, f32x4.eq(wv, v128.load(usual + byte)))
+      isOne = v128.and(isOne, f32x4.eq(wv, one))
     }
+    let mark = i32x4.all_true(isOne) ? ONES : USUAL
+    if (!i32x4.all_true(isUsual)) mark = UNUSUAL
+    if (validity && !isAllValid(validity + <usize>from, validity + <usize>i)) mark = UNUSUAL
     store<f64>(at, sum64(aw))
-    store<f64>(at, sum64(st), 8)
-    store<f64>(at, sum64(stt), 16)
-    store<f64>(at, i32x4.all_true(whole) ? 1 : 0, 24)
+    store<f64>(at, sum64(ax), 8)
+    store<f64>(at, sum64(axx), 16)
+    store<f64>(at, mark, 24)
     at += KNOWN_BYTES
   }
 }
 
-/** 1 where all bytes of a block, each 0 or 1, are 1. */
+/** Whether all bytes of a block, each 0 or 1, are 1. */
 function isAllValid(from: usize, to: usize): boolean {
-  let all = i8x16.splat(1)
-  let at = from
-  for (; at + 16 <= to; at += 16) all = v128.and(all, v128.load(at))
-  if (!i8x16.all_true(all)) return false
-  for (; at < to; at += 4) if (load<u32>(at) !== 0x01010101) return false
+  for (let at = from; at < to; at += 4) if (load<u32>(at) !== 0x01010101) return false
   return true
 }
 
+/** @param ofTarget, ofDonor what is known of the blocks of each */
 function pairSumsKnown(
   target: usize,
   weight: usize,
   length: i32,
   donor: usize,
   validity: usize,
-  known: usize,
+  ofTarget: usize,
+  ofDonor: usize,
   sums: usize,
 ): void {
   let w: f64 = 0
@@ -182,43 +222,35 @@ function pairSumsKnown(
   let sdd: f64 = 0
   let see: f64 = 0
   let i = 0
-  let own = known
   while (i + 4 <= length) {
     const end = min(length - 3, i + BLOCK)
-    // Where `i` will stand behind the block: samples come in fours.
-    const behind = i + ((end - i + 3) & ~3)
-    let ad = f32x4.splat(0)
-    let add = f32x4.splat(0)
     let aee = f32x4.splat(0)
-    if (isAllValid(validity + <usize>i, validity + <usize>behind)) {
-      w += load<f64>(own)
-      st += load<f64>(own, 8)
-      stt += load<f64>(own, 16)
-      if (load<f64>(own, 24) === 1) {
+    const mark = min(load<f64>(ofTarget, 24), load<f64>(ofDonor, 24))
+    if (mark !== UNUSUAL) {
+      w += load<f64>(ofTarget)
+      st += load<f64>(ofTarget, 8)
+      stt += load<f64>(ofTarget, 16)
+      sd += load<f64>(ofDonor, 8)
+      sdd += load<f64>(ofDonor, 16)
+      if (mark === ONES) {
         for (; i < end; i += 4) {
           const byte = (<usize>i) << 2
-          const d = v128.load(donor + byte)
-          const e = f32x4.sub(v128.load(target + byte), d)
-          ad = f32x4.add(ad, d)
-          add = f32x4.add(add, f32x4.mul(d, d))
+          const e = f32x4.sub(v128.load(target + byte), v128.load(donor + byte))
           aee = f32x4.add(aee, f32x4.mul(e, e))
         }
       } else {
         for (; i < end; i += 4) {
           const byte = (<usize>i) << 2
-          const d = v128.load(donor + byte)
-          const wv = v128.load(weight + byte)
-          const wd = f32x4.mul(wv, d)
-          const e = f32x4.sub(v128.load(target + byte), d)
-          ad = f32x4.add(ad, wd)
-          add = f32x4.add(add, f32x4.mul(wd, d))
-          aee = f32x4.add(aee, f32x4.mul(wv, f32x4.mul(e, e)))
+          const e = f32x4.sub(v128.load(target + byte), v128.load(donor + byte))
+          aee = f32x4.add(aee, f32x4.mul(v128.load(weight + byte), f32x4.mul(e, e)))
         }
       }
     } else {
       let aw = f32x4.splat(0)
       let at = f32x4.splat(0)
+      let ad = f32x4.splat(0)
       let att = f32x4.splat(0)
+      let add = f32x4.splat(0)
       for (; i < end; i += 4) {
         const byte = (<usize>i) << 2
         const t = v128.load(target + byte)
@@ -237,12 +269,13 @@ function pairSumsKnown(
       }
       w += sum64(aw)
       st += sum64(at)
+      sd += sum64(ad)
       stt += sum64(att)
+      sdd += sum64(add)
     }
-    sd += sum64(ad)
-    sdd += sum64(add)
     see += sum64(aee)
-    own += KNOWN_BYTES
+    ofTarget += KNOWN_BYTES
+    ofDonor += KNOWN_BYTES
   }
   for (; i < length; i++) {
     const byte = (<usize>i) << 2

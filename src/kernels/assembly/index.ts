@@ -17,7 +17,7 @@ export {
   zeroHoles,
 } from './channels'
 export { clear } from './clear'
-export { markOutliers, markWithin, pairSums, pairSumsOf, pairSumsRoom } from './compare'
+export { blocksIn, markOutliers, markWithin, pairSums, pairSumsOf, sumRows } from './compare'
 export { correlate, sample4 } from './correlate'
 export { cosineBlocks } from './dct'
 export { sortSamples } from './digits'

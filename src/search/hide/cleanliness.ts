@@ -1,6 +1,7 @@
 // Which of the frames show the region as it is with nobody in front, in one of the states that may hold at the target.
 import type { Workspace } from '../../kernels/workspace.js'
 import { cleanShare, markDirty, visibleSpread, type Weighed, weighed } from '../../match/clean.js'
+import { hasByte } from '../../raster/has-byte.js'
 import { relativeTo } from '../../raster/rect.js'
 import type { Region, RegionFrame } from '../../region/region.js'
 import type { Steps } from '../../turns.js'
@@ -37,7 +38,7 @@ export class Cleanliness {
           const dirty = new Uint8Array(window.w * window.h)
           const frame = { aligned, validity, exposure, spread: seen }
           markDirty(this.workspace, { ...frame, level }, window.w, dirty, part)
-          if (now !== null && dirty.includes(1)) {
+          if (now !== null && hasByte(dirty, 1)) {
             // A little may look otherwise just now than as a rule: a pixel is clean that shows either.
             markDirty(this.workspace, { ...frame, level: now }, window.w, otherwise, part)
             keepShared(dirty, otherwise)

@@ -48,9 +48,10 @@ export function* unoccupiedFrames(
 ): Steps<Uint8Array, never> {
   const { frames } = view
   const out = new Uint8Array(frames.length)
+  const worth = Float64Array.from(usual, displaySlope)
   for (let i = 0; i < frames.length; i++) {
     yield
-    out[i] = gradeOf(shareOf(view, i, usual))
+    out[i] = gradeOf(shareOf(view, i, usual, worth))
   }
   if (!moments) return out
   const byPlate = new Map<number, number[]>()
@@ -113,9 +114,10 @@ export function* statesAt(
       continue
     }
     const showing: Registered[] = []
+    const worth = Float64Array.from(picture, displaySlope)
     for (let i = 0; i < view.frames.length; i++) {
       yield
-      if (!hidden(i) && shareOf(view, i, picture) >= CLEAN_SHARE) showing.push(view.frames[i])
+      if (!hidden(i) && shareOf(view, i, picture, worth) >= CLEAN_SHARE) showing.push(view.frames[i])
     }
     // Through this mask alone: what shows the picture here may have somebody standing under another frame's mask.
     states.push(
@@ -150,9 +152,18 @@ export function isApart(view: RegionView, around: Pick<Around, 'before' | 'after
   return before !== null && after !== null && sameShare(view, before, after) < 1 - APART_SHARE
 }
 
-/** Share of the region in which a frame shows a picture, 0 to 1. */
-function shareOf(view: RegionView, frame: number, level: Readonly<Float32Array>): number {
-  return within(view, view.samplesOf(frame), level)
+/**
+ * Share of the region in which a frame shows a picture, 0 to 1.
+ *
+ * @param worth its display slopes, where many frames are held against it: powers cost as much as all the rest
+ */
+function shareOf(
+  view: RegionView,
+  frame: number,
+  level: Readonly<Float32Array>,
+  worth?: Readonly<Float64Array>,
+): number {
+  return within(view, view.samplesOf(frame), level, worth)
 }
 
 function sameShare(view: RegionView, picture: Readonly<Float32Array>, level: Readonly<Float32Array>): number {
@@ -164,6 +175,7 @@ function within(
   { list, grain }: RegionView,
   { aligned, validity, exposure }: AlignedSample,
   level: Readonly<Float32Array>,
+  worth?: Readonly<Float64Array>,
 ): number {
   let same = 0
   let all = 0
@@ -172,7 +184,8 @@ function within(
     all += weight
     const off = Math.abs(aligned[k] + exposure - level[k])
     // In the shadows a stop is next to nothing, and codecs leave little of it.
-    const shows = off > OTHER_SIGMA * grain[k] + VISIBLE_STOPS && off * displaySlope(level[k]) > OTHER_CODE
+    const far = off > OTHER_SIGMA * grain[k] + VISIBLE_STOPS
+    const shows = far && off * (worth?.[k] ?? displaySlope(level[k])) > OTHER_CODE
     if (validity[k] === VALID && !shows) same += weight
   }
   return all > 0 ? same / all : 0

@@ -1,12 +1,13 @@
 // All frames of a search as seen through one mask: their samples in the region and round it lie in the workspace, and
 // pairs of them are compared there. What the region of a target shows is asked of pretended targets alone.
 
-import type { Rows } from '../../kernels/compare.js'
+import { type KnownRows, knownRows, type Rows } from '../../kernels/compare.js'
 import type { Held, Workspace } from '../../kernels/workspace.js'
 import { INVALID } from '../../match/log-luminance.js'
 import { type PairSums, sumCentredOf } from '../../match/ncc.js'
 import { select } from '../../match/selection.js'
 import { displaySlope } from '../../match/visible-error.js'
+import { hasByte } from '../../raster/has-byte.js'
 import { dilate, GUARD_PX, type RegionFrame, support } from '../../region/region.js'
 import type { Steps } from '../../turns.js'
 import { matchOf, type RingMatch, ringOf } from '../pairs.js'
@@ -46,6 +47,8 @@ export class RegionView {
   readonly #rings: Rows
   readonly #bases: Float64Array
   readonly #owns: Rows
+  /** The near pixels, the others, and the region, with what is known of every frame there. */
+  #parts: { readonly near: KnownRows; readonly far: KnownRows; readonly own: KnownRows } | undefined
   readonly #painted: readonly [Float32Array, Float32Array]
 
   constructor(
@@ -81,7 +84,7 @@ export class RegionView {
     this.#owns = this.#rowsOf(own.length)
   }
 
-  #rowsOf(length: number): Rows & { samples: Float32Array; validity: Uint8Array } {
+  #rowsOf(length: number): Rows {
     const all = length * this.frames.length
     return { samples: this.#held.floats(all), validity: this.#held.bytes(all), length }
   }
@@ -101,11 +104,19 @@ export class RegionView {
       this.#bases[k] = base
       layOwn(f, own, rowOf(this.#owns, k))
     }
+    const ones = this.#held.floats(this.#compared.length).fill(1)
+    const known = (rows: Rows, from: number, usual: Float32Array) =>
+      knownRows(this.workspace, this.#held, rows, from, usual)
+    this.#parts = {
+      near: known(this.#rings, 0, ones.subarray(0, this.#near)),
+      far: known(this.#rings, this.#near, ones.subarray(this.#near)),
+      own: known(this.#owns, 0, this.#visible),
+    }
   }
 
   /** Is any of the region seen on the frame? */
   shows(frame: number): boolean {
-    return rowOf(this.#owns, frame).validity.includes(1)
+    return hasByte(rowOf(this.#owns, frame).validity, 1)
   }
 
   /** Compares frames with one of them on the surround. */
@@ -119,13 +130,13 @@ export class RegionView {
     this.workspace.within((scratch) => {
       const weight = scratch.floats(validity.length)
       weight.set(validity)
-      const part = (from: number, to: number) => {
+      const sumsOf = (rows: KnownRows) => {
+        const [from, to] = [rows.from, rows.from + rows.usual.length]
         const of = { base, samples: samples.subarray(from, to) }
-        const weights = weight.subarray(from, to)
-        return sumCentredOf(this.workspace, of, weights, this.#rings, this.#bases, from, donors)
+        return sumCentredOf(this.workspace, of, weight.subarray(from, to), rows, this.#bases, donors)
       }
-      const near = part(0, this.#near)
-      const far = part(this.#near, samples.length)
+      const near = sumsOf(this.#parts!.near)
+      const far = sumsOf(this.#parts!.far)
       for (let k = 0; k < donors.length; k++) hear(k, this.#pair(near[k], added(near[k], far[k])))
     })
   }
@@ -141,7 +152,7 @@ export class RegionView {
   /** What a frame shows in the region, in the light of the clean plate. */
   pictureOf(frame: number): RegionPicture {
     const { samples, validity } = rowOf(this.#owns, frame)
-    const weight = validity.includes(0) ? this.#visible.map((w, i) => w * validity[i]) : this.#visible
+    const weight = hasByte(validity, 0) ? this.#visible.map((w, i) => w * validity[i]) : this.#visible
     return { samples, weight }
   }
 
@@ -193,7 +204,7 @@ export class RegionView {
   ): Float64Array {
     const of = { base: 0, samples }
     const none = new Float64Array(this.frames.length)
-    const sums = sumCentredOf(this.workspace, of, weight, this.#owns, none, 0, frames)
+    const sums = sumCentredOf(this.workspace, of, weight, this.#parts!.own, none, frames)
     return Float64Array.from(sums, ({ squareDifference, target, donor, weight: seen }, k) => {
       const seenSquare = squareDifference - 2 * stops[k] * (target - donor) + stops[k] * stops[k] * seen
       // Sums in float32 leave a little of nothing.
