@@ -11,6 +11,7 @@ import type { RepairedFrame, RepairJob } from '../repair.js'
 import { changeOf, lightOfRing, type SideChange, type SideLaw, sideLaw, UNCHANGED } from './change.js'
 import type { PatchFinish } from './finish.js'
 import { finishOf, type MeasuredFrame, type PairChange, type Unmeasured } from './measured.js'
+import { besideOwn, type OwnReading, ownReading } from './own-frames.js'
 import { addUp, CELL_PX, CellSums, INSIDE, RING, type Shown, sidesOf } from './pair.js'
 import { type Place, type PlateFrame, placeOfBefore } from './plate-places.js'
 import { bandOf, seamOf } from './seam.js'
@@ -39,13 +40,16 @@ export class FinishMeter {
   readonly #first: number
 
   static async over(job: RepairJob): Promise<FinishMeter> {
-    return new FinishMeter(job, await grainRound(job))
+    const grain = await grainRound(job)
+    const own = grain && (await ownReading(job, (of) => new FinishMeter(of, grain)))
+    return new FinishMeter(job, grain, own)
   }
 
-  /** @param grain null where it is unknown */
+  /** @param grain null where it is unknown @param own what the plate's own frames come to; null: not known */
   constructor(
     readonly job: RepairJob,
     grain: PlateGrain | null,
+    readonly own: OwnReading | null = null,
   ) {
     const { window } = job.region
     const cells = Math.ceil(window.w / CELL_PX) * Math.ceil(window.h / CELL_PX)
@@ -141,7 +145,8 @@ export class FinishMeter {
     const light = lightOfRing(ring)
     const [own, plate] = [changeOf(inside, laws.inside, light), changeOf(ring, laws.ring, light)]
     if (own === null || plate === null) return 'small'
-    return Math.min(...plate.noise) <= UNCHANGED ? 'held' : { inside: own, ring: plate, spectra: null }
+    if (Math.min(...plate.noise) <= UNCHANGED) return 'held'
+    return { inside: besideOwn(own, this.own), ring: plate, spectra: null }
   }
 
   /** With the spectra of a pair that tells. */

@@ -5,7 +5,7 @@ import { readRect } from '../../footage/plate.js'
 import { rootNoise } from '../../kernels/noise-level.js'
 import type { Workspace } from '../../kernels/workspace.js'
 import { middleValue } from '../../match/selection.js'
-import { LOCKED_PX } from '../../match/thresholds.js'
+import { CLEAN_SHARE, LOCKED_PX } from '../../match/thresholds.js'
 import { isShift, transformOf } from '../../raster/transform.js'
 import type { Candidate, Result } from '../../search/result.js'
 import type { RepairJob } from '../repair.js'
@@ -15,6 +15,8 @@ import { lendersOf } from './blend.js'
 const EACH_SIDE = 8
 /** Fewer in all tell nothing. */
 const MIN_FRAMES = 4
+/** So many frames that show the region best. */
+const BEST_FRAMES = 13
 /** Of the match matrix: on plaza and road frames that show the region empty have 72 and more, and with somebody at their edge 65 and less. */
 const MIN_QUALITY = 70
 
@@ -22,14 +24,34 @@ const MIN_QUALITY = 70
 export function nearestEmpty({ matrix, camera, candidates, target }: Result): readonly number[] {
   const stack = candidates.find((c) => c.kind === 'stack')
   if (matrix === undefined || camera !== undefined || stack === undefined || !stands(stack)) return []
-  const row = matrix.quality[matrix.targets.length >> 1]!
-  const empty = matrix.donors
-    .filter(({ plate }, i) => plate === 0 && (row[i] ?? 0) >= MIN_QUALITY)
-    .map(({ frame }) => frame)
-    .sort((a, b) => a - b)
+  const empty = emptyFrames(matrix).map(({ frame }) => frame)
   const before = empty.filter((frame) => frame < target.first).slice(-EACH_SIDE)
   const after = empty.filter((frame) => frame > target.last).slice(0, EACH_SIDE)
   return [...before, ...after]
+}
+
+/** Of the target's plate those frames that show the region best, in order; none of a camera that moves, or where no candidate is empty. */
+export function emptyBest({ matrix, camera, candidates }: Result): readonly number[] {
+  if (matrix === undefined || camera !== undefined || !isSeenEmpty(candidates)) return []
+  const best = [...emptyFrames(matrix)].sort((a, b) => b.quality - a.quality || a.frame - b.frame)
+  return best
+    .slice(0, BEST_FRAMES)
+    .map(({ frame }) => frame)
+    .sort((a, b) => a - b)
+}
+
+/** Does any frame show the region empty? A mosaic's pieces do, each for itself. */
+export function isSeenEmpty(candidates: readonly Candidate[]): boolean {
+  return candidates.some((c) => c.kind !== 'mosaic' && c.clean !== null && c.clean >= CLEAN_SHARE)
+}
+
+/** In order. */
+function emptyFrames({ donors, quality, targets }: NonNullable<Result['matrix']>) {
+  const row = quality[targets.length >> 1]!
+  return donors
+    .map(({ plate, frame }, i) => ({ plate, frame, quality: row[i] ?? 0 }))
+    .filter((d) => d.plate === 0 && d.quality >= MIN_QUALITY)
+    .sort((a, b) => a.frame - b.frame)
 }
 
 /** Do all donors of all frames lie on the targets as they were shot? */

@@ -1,7 +1,6 @@
 // The grain of the plate that is repaired: measured on the region's own surface where the best donors show it, since a codec
 // keeps more of it on one surface than on another; else beside the region. Once for all candidates of a result.
 import { readRects } from '../../footage/read-many.js'
-import { CLEAN_SHARE } from '../../match/thresholds.js'
 import { cutSamples } from '../../raster/plane.js'
 import { grow, intersect, type Rect } from '../../raster/rect.js'
 import { dilate, everyInside, GUARD_PX, support } from '../../region/region.js'
@@ -10,7 +9,7 @@ import { lyingUnder, type Seen } from '../grain/laid-frames.js'
 import { grainOfLying, grainVariance, measureGrain, middleOf, RENEWED, renewalOf } from '../grain/measure.js'
 import type { GrainModel } from '../grain/model.js'
 import type { RepairJob } from '../repair.js'
-import { type NearNoise, nearestEmpty, noiseNear } from './near-noise.js'
+import { isSeenEmpty, type NearNoise, nearestEmpty, noiseNear } from './near-noise.js'
 import { type PlatePace, paceOf } from './plate-pace.js'
 
 /** Beyond the region's window this much is looked at, too: a ring alone has few smooth places. */
@@ -82,8 +81,7 @@ export function grainFootage({ target, region, result }: RepairJob): {
 
 /** None of a camera that moves, where the region is somewhere else on each frame, or of a region that no frame shows empty. */
 function lendersOf({ matrix, camera, candidates }: Result): number[] {
-  const isSeen = candidates.some((c) => c.kind !== 'mosaic' && c.clean !== null && c.clean >= CLEAN_SHARE)
-  if (matrix === undefined || camera !== undefined || !isSeen) return []
+  if (matrix === undefined || camera !== undefined || !isSeenEmpty(candidates)) return []
   const row = matrix.quality[matrix.targets.length >> 1]!
   return matrix.donors
     .map(({ plate, frame }, i) => ({ plate, frame, quality: row[i] ?? null }))

@@ -135,8 +135,8 @@ export class DrawThreads {
 
 /** What was learnt, its samples in memory that threads share. */
 async function shared(pictures: JobPictures): Promise<Learnt> {
-  const { grain, sharpness } = await pictures.learnt()
-  if (grain === null) return { grain, sharpness }
+  const { grain, ...others } = await pictures.learnt()
+  if (grain === null) return { grain, ...others }
   const share = (model: GrainModel) => ({ ...model, where: model.where && sharedSamples(model.where) })
-  return { grain: { ...grain, within: share(grain.within), around: share(grain.around) }, sharpness }
+  return { ...others, grain: { ...grain, within: share(grain.within), around: share(grain.around) } }
 }

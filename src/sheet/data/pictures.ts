@@ -2,6 +2,7 @@
 import pLimit from 'p-limit'
 import type { Rect } from '../../raster/rect.js'
 import { FinishMeter } from '../../repair/finish/meter.js'
+import { knowOwnReading, type OwnReading } from '../../repair/finish/own-frames.js'
 import type { DonorSharpness } from '../../repair/hide/donor-sharpness.js'
 import { HidePass, type LentFrame } from '../../repair/hide/hide-pass.js'
 import { grainRound, knowGrain, type PlateGrain } from '../../repair/hide/plate-grain.js'
@@ -44,6 +45,8 @@ export interface PictureSource {
 export interface Learnt {
   /** The plate's; null where none is seen. */
   readonly grain: PlateGrain | null
+  /** What its own frames come to in the meter; null: not known. */
+  readonly own: OwnReading | null
   /** By a candidate's id. */
   readonly sharpness: ReadonlyMap<string, DonorSharpness>
 }
@@ -60,7 +63,9 @@ export class JobPictures implements PictureSource {
     readonly known?: Learnt,
   ) {
     this.#limit = pLimit(atATime(job.region.window))
-    if (known !== undefined) knowGrain(job, known.grain)
+    if (known === undefined) return
+    knowGrain(job, known.grain)
+    knowOwnReading(job, known.own)
   }
 
   pictures(candidate: Candidate, frame: FrameMatch): Promise<RowPictures> {
@@ -116,7 +121,8 @@ export class JobPictures implements PictureSource {
   async learnt(): Promise<Learnt> {
     const sharpness = new Map<string, DonorSharpness>()
     for (const [id, pass] of this.#hides) sharpness.set(id, await pass.sharpness())
-    return { grain: await grainRound(this.job), sharpness }
+    const { own } = await FinishMeter.over(this.job)
+    return { grain: await grainRound(this.job), own, sharpness }
   }
 
   #lightingOf(candidate: Candidate): LightingPass | undefined {
