@@ -245,13 +245,18 @@ export class LenderTable {
   prices(lender: Lender, price: Float32Array): { price: Float32Array; dirty: Uint8Array } {
     const dirt = this.dirt(lender.donor)
     const near = dilate(dirt, this.#w, dirt.length / this.#w, NEAR_PX)
+    const { part } = this
+    const clean = new Float32Array(this.tiles)
+    for (let tile = 0; tile < clean.length; tile++) {
+      const pixels = this.size[tile] - lender.dirty[tile]
+      clean[tile] = (pixels > 0 ? lender.own[tile] / pixels : 0) + lender.ring
+    }
     const dirty = new Uint8Array(price.length)
-    this.#each((i, tile, k) => {
-      const clean = this.size[tile] - lender.dirty[tile]
-      price[k] = (clean > 0 ? lender.own[tile] / clean : 0) + lender.ring
-      price[k] += dirt[i] === 1 ? DIRTY : near[i] === 1 ? NEAR_DIRTY : 0
-      dirty[k] = dirt[i]
-    })
+    for (let y = 0; y < part.h; y++) {
+      const row = Math.floor(y / TILE_PX) * this.tilesAcross
+      const from = (part.y + y) * this.#w + part.x
+      layPrices(clean.subarray(row), dirt, near, from, price, dirty, y * part.w, part.w)
+    }
     return { price, dirty }
   }
 
@@ -259,9 +264,14 @@ export class LenderTable {
   picture({ donor: { aligned, exposure } }: Lender, out: Float32Array): Float32Array {
     const { part } = this
     const data = new Float32Array(part.w * part.h)
-    this.#each((i, _, k) => {
-      data[k] = (aligned[i] + exposure) / this.grain
-    })
+    for (let y = 0; y < part.h; y++)
+      layGrains(
+        aligned,
+        (part.y + y) * this.#w + part.x,
+        exposure,
+        this.grain,
+        data.subarray(y * part.w, (y + 1) * part.w),
+      )
     return boxMean(this.workspace, data, part.w, 1, out)
   }
 
@@ -285,6 +295,41 @@ export class LenderTable {
     const y = Math.floor(k / this.part.w)
     return Math.floor(y / TILE_PX) * this.tilesAcross + Math.floor((k - y * this.part.w) / TILE_PX)
   }
+}
+
+/**
+ * One row of a lender's prices.
+ *
+ * @param clean what a clean pixel costs, per tile from the row's first
+ * @param from  the row's first pixel in the window, `at` in the part, of `width`
+ */
+function layPrices(
+  clean: Readonly<Float32Array>,
+  dirt: Readonly<Uint8Array>,
+  near: Readonly<Uint8Array>,
+  from: number,
+  price: Float32Array,
+  dirty: Uint8Array,
+  at: number,
+  width: number,
+): void {
+  for (let x = 0; x < width; x++) {
+    const isDirty = dirt[from + x]
+    const more = isDirty === 1 ? DIRTY : near[from + x] === 1 ? NEAR_DIRTY : 0
+    price[at + x] = clean[(x / TILE_PX) | 0] + more
+    dirty[at + x] = isDirty
+  }
+}
+
+/** One row of a picture in units of the grain. */
+function layGrains(
+  aligned: Readonly<Float32Array>,
+  from: number,
+  exposure: number,
+  grain: number,
+  out: Float32Array,
+): void {
+  for (let x = 0; x < out.length; x++) out[x] = (aligned[from + x] + exposure) / grain
 }
 
 /**

@@ -14,8 +14,9 @@ import {
 } from '../../match/clean.js'
 import type { CleanPlate } from '../../match/clean-plate.js'
 import { CLEAN_SHARE } from '../../match/thresholds.js'
+import { hasByte } from '../../raster/has-byte.js'
 import { type Rect, relativeTo } from '../../raster/rect.js'
-import { type Region, support } from '../../region/region.js'
+import { type Region, type RegionFrame, support } from '../../region/region.js'
 import type { Steps } from '../../turns.js'
 import type { RegionDoubt } from '../measure.js'
 import type { Registered, Registration } from '../register.js'
@@ -92,6 +93,7 @@ class Comparison {
   readonly #first: Weighed
   /** What differs even in the frame that agrees best: there the picture is of nothing that was ever seen. */
   #never: Uint8Array
+  #isNever = false
 
   /** @param held where the picture lies for as long as frames are held against it */
   constructor(
@@ -121,7 +123,10 @@ class Comparison {
       if (share <= best) continue
       best = share
       this.#never = dirty
+      // None agrees better than all over.
+      if (share === 1) break
     }
+    this.#isNever = hasByte(this.#never, 1)
   }
 
   /** The frames whose region differs from the picture where others agree with it. */
@@ -137,17 +142,20 @@ class Comparison {
   /** Share of the region that differs on the target frame on which most does; null: no region. */
   mostChanged(targets: readonly Registered[]): number | null {
     let most: number | null = null
+    // A still mask serves all of them.
+    let seen: { mask: RegionFrame; inside: Weighed } | undefined
     for (const target of targets) {
-      const { inside } = this.region.frames.get(target.frame)!
-      if (!inside.some((v) => v > 0)) continue
-      most = Math.max(most ?? 0, this.#changed(target, target.shown ?? target.validity, weighed(inside)))
+      const mask = this.region.frames.get(target.frame)!
+      if (seen?.mask !== mask) seen = { mask, inside: weighed(mask.inside) }
+      if (seen.inside.list.length === 0) continue
+      most = Math.max(most ?? 0, this.#changed(target, target.shown ?? target.validity, seen.inside))
     }
     return most
   }
 
   #changed(f: Registered, validity: Readonly<Uint8Array>, inside: Weighed): number {
     const dirty = this.#dirt(f, validity)
-    leaveOut(dirty, this.#never)
+    if (this.#isNever) leaveOut(dirty, this.#never)
     return 1 - (cleanShare(dirty, inside) ?? 1)
   }
 
