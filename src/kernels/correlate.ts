@@ -1,4 +1,4 @@
-// What two pictures share: sums for correlation in whole pixels, and samples for alignment.
+// What two pictures share: sums for correlation in whole pixels, and differences and sums for alignment.
 import type { Plane } from '../raster/plane.js'
 import type { Workspace } from './workspace.js'
 
@@ -45,13 +45,13 @@ export function correlate(
 }
 
 /**
- * A plane at listed pixels under 4 x 4 taps; its edge samples are repeated beyond it.
+ * A plane at listed pixels under 4 x 4 taps, less a value at each; its edge samples are repeated beyond it.
  *
  * @param left added to a pixel's column: the column of its first tap
  * @param top  added to its row
  * @param taps 4 weights across, then 4 down
  */
-export function sampleAt(
+export function differencesAt(
   workspace: Workspace,
   { data, width, height }: Plane,
   column: Readonly<Int32Array>,
@@ -59,10 +59,11 @@ export function sampleAt(
   left: number,
   top: number,
   taps: Readonly<Float32Array>,
+  value: Readonly<Float32Array>,
   out: Float32Array,
 ): void {
   workspace.run((kernels, room) =>
-    kernels.sample4(
+    kernels.differ4(
       room.read(data),
       width,
       height,
@@ -72,7 +73,62 @@ export function sampleAt(
       left,
       top,
       room.read(taps),
+      room.read(value),
       room.write(out),
     ),
+  )
+}
+
+/** Gradients of a picture and what another differs by from it, pixel by pixel. */
+export interface Differences {
+  readonly gradientX: Readonly<Float32Array>
+  readonly gradientY: Readonly<Float32Array>
+  readonly residual: Readonly<Float32Array>
+  readonly weight: Readonly<Float32Array>
+}
+
+/** Sums that `normalEquations` has. */
+export const NORMAL_SUMS = 9
+
+/**
+ * Normal equations for (ex, ey, bias) under Tukey's weights. Let all samples lie in the workspace, or they are copied each time.
+ *
+ * @param centre of the residuals
+ * @param flat   variance of what grain alone leaves
+ * @param edge   the same per squared gradient
+ * @param tukey  residuals beyond so many sigma don't count
+ * @param sums   receives xx, xy, yy, x1, y1, ww, xr, yr, rr
+ */
+export function normalEquations(
+  workspace: Workspace,
+  { gradientX, gradientY, residual, weight }: Differences,
+  { centre, flat, edge, tukey }: { centre: number; flat: number; edge: number; tukey: number },
+  sums: Float64Array,
+): void {
+  workspace.run((kernels, room) =>
+    kernels.normalEquations(
+      room.read(gradientX),
+      room.read(gradientY),
+      room.read(residual),
+      room.read(weight),
+      weight.length,
+      centre,
+      flat,
+      edge,
+      tukey * tukey,
+      room.write(sums),
+    ),
+  )
+}
+
+/** The sum of squared differences from a centre, each at most `most`. */
+export function cappedSquares(
+  workspace: Workspace,
+  values: Readonly<Float32Array>,
+  centre: number,
+  most: number,
+): number {
+  return workspace.run((kernels, room) =>
+    kernels.cappedSquares(room.read(values), values.length, centre, most),
   )
 }

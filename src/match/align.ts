@@ -1,13 +1,14 @@
 // Finds the 2D offset that puts one picture on another: in whole pixels by correlation (coarse.ts),
 // then sub-pixel by robust least squares. B. D. Lucas, T. Kanade, An Iterative Image Registration Technique (1981), in
 // the inverse form of S. Baker, I. Matthews, Lucas-Kanade 20 Years On (2004): gradients are taken on the reference.
+import { NORMAL_SUMS, normalEquations } from '../kernels/correlate.js'
 import { smooth } from '../kernels/pyramid.js'
 import type { Scratch, Workspace } from '../kernels/workspace.js'
 import type { Plane } from '../raster/plane.js'
 import type { Offset } from '../raster/transform.js'
 import { coarse } from './coarse.js'
 import { correlation } from './detail.js'
-import { type Listed, type Reference, sampleInto } from './reference.js'
+import { differenceAt, type Listed, type Reference } from './reference.js'
 import { medianAndSigma } from './selection.js'
 
 /** A picture must have this many weighted pixels, or correlation over it says nothing. */
@@ -79,22 +80,25 @@ function refine(
   start: { dx: number; dy: number },
   holes: Readonly<Uint8Array> | null,
 ): Alignment {
-  const { value } = reference.low
-  const weight = holes ? scratch.floats(value.length) : reference.low.weight
-  const n = weight.length
+  const n = reference.low.value.length
+  const holesOut = holes ? scratch.floats(n) : null
+  const weight = holesOut ?? reference.low.weight
   const residual = scratch.floats(n)
+  const sums = scratch.doubles(NORMAL_SUMS)
+  const { gradientX, gradientY } = reference
+  const differences = { gradientX, gradientY, residual, weight }
   const sample = scratch.floats(Math.min(n, SCALE_SAMPLE))
   let { dx, dy } = start
   let hold: Hold = { x: 1, y: 0, oneWay: false, sigma: Number.POSITIVE_INFINITY }
   let looseness = LOOSE_PX
   for (let step = 0; step < MAX_STEPS; step++) {
-    if (holes) leaveHolesOut(reference.low, donor, holes, dx, dy, weight)
-    sampleInto(workspace, low, reference.low, dx, dy, residual)
-    takeOff(residual, value)
+    if (holes && holesOut) leaveHolesOut(reference.low, donor, holes, dx, dy, holesOut)
+    differenceAt(workspace, reference, low, dx, dy, residual)
     const { centre, scale } = centreAndScale(residual, sample)
     const flat = Math.max(scale, 1e-6) ** 2
-    const sums = normalEquations(reference, residual, weight, centre, flat, looseness * looseness)
-    const { xx, xy, yy, x1, y1, ww, xr, yr, rr } = sums
+    const under = { centre, flat, edge: looseness * looseness, tukey: TUKEY }
+    normalEquations(workspace, differences, under, sums)
+    const [xx, xy, yy, x1, y1, ww, xr, yr, rr] = sums
     if (ww === 0) break
     // The bias is eliminated; a weak prior about the start keeps untextured directions where they were.
     const prior = (scale * scale + 1e-12) / (PRIOR_SIGMA * PRIOR_SIGMA)
@@ -126,58 +130,6 @@ function refine(
   const within = Math.abs(dx) <= reachPx + 0.5 && Math.abs(dy) <= reachPx + 0.5
   if (!within || !Number.isFinite(dx + dy)) return { ...start, sigma: Number.POSITIVE_INFINITY }
   return { dx, dy, sigma: hold.sigma }
-}
-
-// Long loops are functions of their own: a short one is compiled soon, and only once.
-
-function takeOff(residual: Float32Array, value: Readonly<Float32Array>): void {
-  for (let i = 0; i < residual.length; i++) residual[i] -= value[i]
-}
-
-/**
- * Normal equations for (ex, ey, bias) under Tukey's weights: sums over the reference's pixels.
- *
- * @param flat variance of what grain alone leaves
- * @param edge the same per squared gradient
- */
-function normalEquations(
-  { gradientX, gradientY }: Reference,
-  residual: Readonly<Float32Array>,
-  weight: Readonly<Float32Array>,
-  centre: number,
-  flat: number,
-  edge: number,
-) {
-  let xx = 0
-  let xy = 0
-  let yy = 0
-  let x1 = 0
-  let y1 = 0
-  let ww = 0
-  let xr = 0
-  let yr = 0
-  let rr = 0
-  for (let i = 0; i < weight.length; i++) {
-    const r = residual[i] - centre
-    const gx = gradientX[i]
-    const gy = gradientY[i]
-    const variance = flat + edge * (gx * gx + gy * gy)
-    const uu = (r * r) / (TUKEY * TUKEY * variance)
-    if (uu >= 1) continue
-    const k = (1 - uu) * (1 - uu) * weight[i] * (flat / variance)
-    const kx = k * gx
-    const ky = k * gy
-    xx += kx * gx
-    xy += kx * gy
-    yy += ky * gy
-    x1 += kx
-    y1 += ky
-    ww += k
-    xr += kx * r
-    yr += ky * r
-    rr += k * r
-  }
-  return { xx, xy, yy, x1, y1, ww, xr, yr, rr }
 }
 
 /** The reference's weights, 0 where the donor has a hole. */

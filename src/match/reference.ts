@@ -1,7 +1,7 @@
 // A picture that many donors are aligned to, with all that depends on it alone worked out once.
-import { sampleAt } from '../kernels/correlate.js'
+import { differencesAt } from '../kernels/correlate.js'
 import { halve, smooth } from '../kernels/pyramid.js'
-import type { Workspace } from '../kernels/workspace.js'
+import type { Held, Workspace } from '../kernels/workspace.js'
 import { CUBIC, taps } from '../raster/filters.js'
 import type { Plane } from '../raster/plane.js'
 import { count, type DetailLevel, detailLevel } from './detail.js'
@@ -29,10 +29,10 @@ export interface Listed {
   readonly y: number
   /** How many pixels count in all; of many, an even share is listed. */
   readonly counted: number
-  readonly column: Int32Array
-  readonly row: Int32Array
-  readonly value: Float32Array
-  readonly weight: Float32Array
+  readonly column: Readonly<Int32Array>
+  readonly row: Readonly<Int32Array>
+  readonly value: Readonly<Float32Array>
+  readonly weight: Readonly<Float32Array>
 }
 
 /** A picture that many donors are aligned to, with all that depends on it alone. */
@@ -41,8 +41,8 @@ export interface Reference {
   readonly levels: readonly DetailLevel[]
   /** The finest level's pixels in the smoothed picture, with its gradients there. */
   readonly low: Listed
-  readonly gradientX: Float32Array
-  readonly gradientY: Float32Array
+  readonly gradientX: Readonly<Float32Array>
+  readonly gradientY: Readonly<Float32Array>
   /** Mean square of the gradient that is grain, either way. */
   readonly grainGradient: number
 }
@@ -79,8 +79,34 @@ export function prepareReference(
   return { levels, low, ...gradients(smoothed, low), grainGradient: GRAIN_GRADIENT * grain * grain }
 }
 
+/** The same with all that is asked of it for every donor in the workspace, for as long as it is held. */
+export function heldReference(
+  held: Held,
+  { levels, low, gradientX, gradientY, ...rest }: Reference,
+): Reference {
+  const whole = (places: Readonly<Int32Array>) => {
+    const laid = held.integers(places.length)
+    laid.set(places)
+    return laid
+  }
+  return {
+    ...rest,
+    levels: levels.map((l) => ({ ...l, weight: held.laid(l.weight), product: held.laid(l.product) })),
+    low: {
+      ...low,
+      column: whole(low.column),
+      row: whole(low.row),
+      value: held.laid(low.value),
+      weight: held.laid(low.weight),
+    },
+    gradientX: held.laid(gradientX),
+    gradientY: held.laid(gradientY),
+  }
+}
+
 /**
- * A donor against the reference at its listed pixels, moved by (dx, dy): what differs, stops.
+ * A donor against the reference at its listed pixels, moved by (dx, dy): what differs, stops. The donor's edge samples are
+ * repeated beyond it.
  *
  * @param donor smoothed as the reference is
  * @param out   receives donor minus reference, `reference.low.value.length` samples
@@ -93,20 +119,7 @@ export function differenceAt(
   dy: number,
   out: Float32Array,
 ): void {
-  const { low } = reference
-  sampleInto(workspace, donor, low, dx, dy, out)
-  for (let i = 0; i < low.value.length; i++) out[i] -= low.value[i]
-}
-
-/** The donor, moved by (dx, dy), at listed pixels; its edge samples are repeated beyond it. */
-export function sampleInto(
-  workspace: Workspace,
-  donor: Plane,
-  listed: Listed,
-  dx: number,
-  dy: number,
-  out: Float32Array,
-): void {
+  const { low: listed } = reference
   const across = taps(dx, CUBIC)
   const down = taps(dy, CUBIC)
   const weights = new Float32Array(8)
@@ -114,7 +127,7 @@ export function sampleInto(
   weights.set(down.weights, 4)
   const left = listed.x - donor.x + across.start
   const top = listed.y - donor.y + down.start
-  sampleAt(workspace, donor, listed.column, listed.row, left, top, weights, out)
+  differencesAt(workspace, donor, listed.column, listed.row, left, top, weights, listed.value, out)
 }
 
 /** Central differences at a level's listed pixels, one-sided at the picture's edge. */

@@ -6,7 +6,7 @@ import { createHash } from 'node:crypto'
 import { smooth } from '../kernels/pyramid.js'
 import type { Scratch, Workspace } from '../kernels/workspace.js'
 import { INVALID, type LogLuminance, logLuminance, VALID } from '../match/log-luminance.js'
-import { prepareReference, type Reference } from '../match/reference.js'
+import { heldReference, prepareReference, type Reference } from '../match/reference.js'
 import { noiseSigma } from '../match/texture.js'
 import { hasByte } from '../raster/has-byte.js'
 import { ownPages } from '../raster/own-pages.js'
@@ -108,7 +108,8 @@ export class FrameTracker {
     this.#clip = clip
     this.#reachPx = reachPx
     this.#print = print
-    this.#reference = referenceOf(workspace, setup).reference
+    // As long as the workspace is there: every frame is held against it.
+    this.#reference = heldReference(workspace.hold(), referenceOf(workspace, setup).reference)
   }
 
   /** @param linear RGB over `rect`, as halves */

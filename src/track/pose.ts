@@ -2,6 +2,7 @@
 // alignment follows the people, so the poses alone can't tell: each has to earn its keep against not moving at all. And
 // that a camera stands still has to be seen too: a frame that shows something else altogether earns nothing either.
 
+import { cappedSquares } from '../kernels/correlate.js'
 import type { Scratch, Workspace } from '../kernels/workspace.js'
 import { align, correlationsAt, HELD_SIGMA } from '../match/align.js'
 import { differenceAt, type Reference } from '../match/reference.js'
@@ -104,30 +105,29 @@ function poseEarns(workspace: Workspace, reference: Reference, low: Plane, { dx,
     const moved = scratch.floats(length)
     differenceAt(workspace, reference, low, 0, 0, still)
     differenceAt(workspace, reference, low, dx, dy, moved)
-    const sigma = centre(scratch, still)
-    const left = centre(scratch, moved)
-    if (cappedSquare(moved, sigma) >= EARNS * cappedSquare(still, sigma)) return false
-    still.set(reference.low.value)
-    return left < MAX_LEFT * centre(scratch, still)
+    const here = spreadOf(scratch, still)
+    const there = spreadOf(scratch, moved)
+    const most = (CAP_SIGMA * here.sigma) ** 2
+    const meanOf = (values: Float32Array, { median }: Spread) =>
+      cappedSquares(workspace, values, median, most) / length
+    if (meanOf(moved, there) >= EARNS * meanOf(still, here)) return false
+    return there.sigma < MAX_LEFT * spreadOf(scratch, reference.low.value).sigma
   })
 }
 
 /** Samples that a median is taken from. */
 const MEDIAN_SAMPLES = 1024
 
-/** Takes the median out, in place; returns sigma by the median absolute deviation. */
-function centre(scratch: Scratch, values: Float32Array): number {
+interface Spread {
+  readonly median: number
+  /** By the median absolute deviation, stops. */
+  readonly sigma: number
+}
+
+function spreadOf(scratch: Scratch, values: Readonly<Float32Array>): Spread {
   const step = Math.max(1, Math.floor(values.length / MEDIAN_SAMPLES))
   const sample = scratch.floats(Math.ceil(values.length / step))
   for (let i = 0; i < sample.length; i++) sample[i] = values[i * step]
   const { median, sigma } = medianAndSigma(sample)
-  for (let i = 0; i < values.length; i++) values[i] -= median
-  return Math.max(1e-4, sigma)
-}
-
-function cappedSquare(values: Readonly<Float32Array>, sigma: number): number {
-  const most = (CAP_SIGMA * sigma) ** 2
-  let sum = 0
-  for (let i = 0; i < values.length; i++) sum += Math.min(most, values[i] * values[i])
-  return sum / values.length
+  return { median, sigma: Math.max(1e-4, sigma) }
 }

@@ -4,7 +4,7 @@ import { describe, expect, test } from 'vitest'
 import { softSign } from '../../src/kernels/detail.js'
 import { Workspace } from '../../src/kernels/workspace.js'
 import { correlationOf, type DetailLevel, detailOf, levelOf } from '../../src/match/detail.js'
-import { prepareReference, sampleInto } from '../../src/match/reference.js'
+import { differenceAt, prepareReference } from '../../src/match/reference.js'
 import { CUBIC } from '../../src/raster/filters.js'
 import { type Plane, plane } from '../../src/raster/plane.js'
 import { normal } from '../synthetic.js'
@@ -118,8 +118,8 @@ describe('correlation in whole pixels', () => {
   })
 })
 
-describe('samples at listed pixels', () => {
-  test('equal the cubic sum written out, with the edge repeated beyond the picture', () => {
+describe('what differs at listed pixels', () => {
+  test('is the cubic sum written out less the reference, with the edge repeated beyond the picture', () => {
     const reference = prepareReference(workspace, grainy(5, 5, 24, 20, 3), new Float32Array(480).fill(1), 2)
     const donor = grainy(4, 5, 25, 18, 4)
     const { low } = reference
@@ -130,7 +130,7 @@ describe('samples at listed pixels', () => {
       [2, 0.5],
       [-1.25, -2],
     ]) {
-      sampleInto(workspace, donor, low, dx, dy, out)
+      differenceAt(workspace, reference, donor, dx, dy, out)
       for (let k = 0; k < out.length; k++) {
         const x = low.column[k] + low.x - donor.x - dx
         const y = low.row[k] + low.y - donor.y - dy
@@ -141,7 +141,7 @@ describe('samples at listed pixels', () => {
             sum += CUBIC.at(x - u) * CUBIC.at(y - v) * sample
           }
         }
-        expect(out[k]).toBeCloseTo(sum, 4)
+        expect(out[k]).toBeCloseTo(sum - low.value[k], 4)
       }
     }
   })

@@ -18,7 +18,7 @@ export {
 } from './channels'
 export { clear } from './clear'
 export { blocksIn, markOutliers, markWithin, pairSums, pairSumsOf, sumRows } from './compare'
-export { correlate, sample4 } from './correlate'
+export { cappedSquares, correlate, differ4, normalEquations } from './correlate'
 export { cosineBlocks } from './dct'
 export { sortSamples } from './digits'
 export { differenceCodes, displayCodes } from './display'
