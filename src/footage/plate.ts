@@ -61,7 +61,7 @@ interface Avoided {
 /** Linear light of a plate's frames, from what was read of them before where that can be. */
 export interface KeptLight {
   /** As readRect, of a rectangle and a frame that have been checked. @throws as readRect */
-  readonly read: (frame: number, rect: Rect) => Promise<Frame>
+  readonly read: (frame: number, rect: Rect, room?: Room) => Promise<Frame>
   /** As keepRects. */
   readonly gather: (
     frames: readonly number[],
@@ -69,6 +69,9 @@ export interface KeptLight {
     options: KeepOptions,
   ) => Promise<() => Promise<void>>
 }
+
+/** Lends memory for so many samples. */
+export type Room = (length: number) => Float32Array
 
 /** How frames of a plate lie on a common grid. */
 export interface LaidFrames {
@@ -183,14 +186,15 @@ export function withActive(plate: Plate, active: Rect): Plate {
  * A rectangle of one frame in linear light. For many frames readRects is faster, for movies by far.
  *
  * @param rect whole pixels of the display window, inside it
+ * @param room asked where light is at hand already (see Plate.kept); what is decoded lies where its reader puts it
  * @returns [rect.h, rect.w, 3]; NaN where there is no picture (outside the data window or `active`); NaN and infinity of
  *   float files are kept
  * @throws FRAME_MISSING, FRAME_UNREADABLE, FRAME_SIZE and FRAME_DEPTH (the frame is unlike the plate), RECT_OUTSIDE
  */
-export async function readRect(plate: Plate, frame: number, rect: Rect): Promise<Frame> {
+export async function readRect(plate: Plate, frame: number, rect: Rect, room?: Room): Promise<Frame> {
   plate.pathOf(frame)
   checkRect(plate, rect)
-  if (plate.kept !== undefined) return plate.kept.read(frame, rect)
+  if (plate.kept !== undefined) return plate.kept.read(frame, rect, room)
   const picture = toLinear(plate, await plate.source.read(frame, rect, Number.NaN))
   voidOutside(plate.active, rect, picture.data, Number.NaN)
   return picture

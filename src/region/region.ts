@@ -285,9 +285,15 @@ function count(weight: Readonly<Float32Array>): number {
   return n
 }
 
-/** What the mask covers on any frame, over the window: a moving mask as one surface. */
-export function everyInside(region: Region): Float32Array {
+/** Of a region the same always. */
+const covered = new WeakMap<Region, Float32Array>()
+
+/** What the mask covers on any frame, over the window: a moving mask as one surface. Not to be changed. */
+export function everyInside(region: Region): Readonly<Float32Array> {
+  const known = covered.get(region)
+  if (known !== undefined) return known
   const out = new Float32Array(region.window.w * region.window.h)
+  covered.set(region, out)
   let last: Readonly<Float32Array> | undefined
   for (const { inside } of region.frames.values()) {
     // Frames with one still mask share it.

@@ -1,7 +1,7 @@
 // What a search has read of its plates, for who draws it: from memory as far as that goes, else from the cache on disk, and
 // only what neither has is decoded. All of it as halves: where a plate stores no half floats of linear light its samples are
 // rounded to 11 bits, far below what a page shows, but no more what a patch is to be made of.
-import type { KeptLight, Plate } from '../footage/plate.js'
+import type { KeptLight, Plate, Room } from '../footage/plate.js'
 import { keepRects } from '../footage/read-many.js'
 import type { KeepOptions } from '../footage/source.js'
 import { codecs } from '../kernels/codecs.js'
@@ -42,7 +42,7 @@ export class KeptPieces {
   /** The same plate, read by way of what is kept of it; one plate for each. */
   of(plate: Plate): Plate {
     const kept: KeptLight = {
-      read: (number, rect) => this.#read(plate, number, rect),
+      read: (number, rect, room) => this.#read(plate, number, rect, room),
       gather: (frames, rect, options) => gather(plate, frames, rect, options),
     }
     const same = this.#plates.get(plate) ?? { ...plate, kept }
@@ -50,13 +50,13 @@ export class KeptPieces {
     return same
   }
 
-  async #read(plate: Plate, number: number, rect: Rect): Promise<Frame> {
+  async #read(plate: Plate, number: number, rect: Rect, room?: Room): Promise<Frame> {
     const seen = intersect(rect, plate.active)
     const holds = (p: Piece) => p.frame === number && p.plate === plate && contains(p.rect, seen)
     const piece = [...this.#pieces].find(holds) ?? this.#load(plate, number, seen)
     this.#pieces.delete(piece)
     this.#pieces.add(piece)
-    return lightOf(await piece.found, rect)
+    return lightOf(await piece.found, rect, room)
   }
 
   #load(plate: Plate, number: number, rect: Rect): Piece {
@@ -107,8 +107,8 @@ async function find(plate: Plate, number: number, rect: Rect): Promise<KeptRect>
 }
 
 /** A part in linear light, a picture of its own; NaN where it reaches beyond. */
-function lightOf({ rect: from, halves }: KeptRect, rect: Rect): Frame {
-  const picture = frame(rect.h, rect.w, 3)
+function lightOf({ rect: from, halves }: KeptRect, rect: Rect, room?: Room): Frame {
+  const picture = frame(rect.h, rect.w, 3, room?.(3 * rect.w * rect.h))
   const { data } = picture
   const corner = ((rect.y - from.y) * from.w + rect.x - from.x) * 3
   if (contains(from, rect)) {

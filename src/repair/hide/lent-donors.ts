@@ -1,10 +1,10 @@
 // Donors laid on the target, kept while a result is worked on: candidates share them, and a camera that stands lays them
 // alike on every target frame.
-import { readRect } from '../../footage/plate.js'
-import type { Workspace } from '../../kernels/workspace.js'
+import { type Room, readRect } from '../../footage/plate.js'
+import { type Held, ownCopy, type Workspace } from '../../kernels/workspace.js'
 import { type Frame, frame as frameOf } from '../../raster/frame.js'
 import type { Rect } from '../../raster/rect.js'
-import { type Transform, transformOf } from '../../raster/transform.js'
+import { isWhole, type Transform, transformOf } from '../../raster/transform.js'
 import { RecentlyUsed } from '../../recently-used.js'
 import type { StackShare } from '../../search/result.js'
 import { donorRect, type Lent, lend, lendAsShot } from '../lend.js'
@@ -55,27 +55,66 @@ export function lentDonor(job: RepairJob, share: StackShare): Promise<LentDonor>
 }
 
 async function laid(job: RepairJob, { plate, frame }: StackShare, onTarget: Transform): Promise<LentDonor> {
-  const {
-    donors,
-    region: { window },
-    workspace,
-  } = job
-  const donor = donors[plate]!
+  const { workspace } = job
+  const { window } = job.region
+  const donor = job.donors[plate]!
   const rect = donorRect(window, onTarget, donor.active)
-  const source = await readRect(donor, frame, rect)
-  const asShot = lendAsShot(workspace, source, rect, window, onTarget)
-  if (asShot === null) return { ...lend(workspace, source, rect, window, onTarget), source, rect, onTarget }
-  const picture = inWorkspace(job, source)
-  return { picture, there: asShot.there, source: picture, rect, onTarget }
+  const place = isWhole(onTarget) ? new HeldPlace(job, 12 * rect.w * rect.h) : null
+  try {
+    const source = await readRect(donor, frame, rect, place?.room)
+    const asShot = lendAsShot(workspace, source, rect, window, onTarget)
+    if (asShot !== null) {
+      const picture = place?.keep(source) ?? source
+      return { picture, there: asShot.there, source: picture, rect, onTarget }
+    }
+    const { data, shape } = source
+    const own =
+      data.buffer instanceof SharedArrayBuffer ? frameOf(shape[0], shape[1], 3, ownCopy(data)) : source
+    return { ...lend(workspace, own, rect, window, onTarget), source: own, rect, onTarget }
+  } finally {
+    place?.giveBack()
+  }
 }
 
 const heldBytes = new WeakMap<Workspace, number>()
 
-/** The same picture in the job's workspace, as far as there is room. */
-function inWorkspace({ workspace, room }: RepairJob, picture: Frame): Frame {
-  const { data, shape } = picture
-  const held = (heldBytes.get(workspace) ?? 0) + data.byteLength
-  if (held > room * MAX_HELD_BYTES) return picture
-  heldBytes.set(workspace, held)
-  return frameOf(shape[0], shape[1], 3, workspace.hold().laid(data))
+/** Room for one picture in a job's workspace, as far as there is any; given back unless the picture stays there. */
+class HeldPlace {
+  readonly #held: Held | null
+  #data: Float32Array | undefined
+  #stays = false
+
+  constructor(
+    readonly job: RepairJob,
+    readonly bytes: number,
+  ) {
+    const held = (heldBytes.get(job.workspace) ?? 0) + bytes
+    const hasRoom = held <= job.room * MAX_HELD_BYTES
+    if (hasRoom) heldBytes.set(job.workspace, held)
+    this.#held = hasRoom ? job.workspace.hold() : null
+  }
+
+  /** Lends it; undefined where there is none. */
+  get room(): Room | undefined {
+    const held = this.#held
+    if (held === null) return undefined
+    return (length) => {
+      this.#data = held.floats(length)
+      return this.#data
+    }
+  }
+
+  /** The picture there, for as long as the workspace is open; itself where there is no room. */
+  keep(picture: Frame): Frame {
+    if (this.#held === null) return picture
+    this.#stays = true
+    const { data, shape } = picture
+    return data === this.#data ? picture : frameOf(shape[0], shape[1], 3, this.#held.laid(data))
+  }
+
+  giveBack(): void {
+    if (this.#held === null || this.#stays) return
+    this.#held.release()
+    heldBytes.set(this.job.workspace, heldBytes.get(this.job.workspace)! - this.bytes)
+  }
 }

@@ -131,7 +131,15 @@ function areaOf(job: RepairJob, { map }: Candidate, match: FrameMatch, piece: nu
   const of = match.pieces
     ? pieceWeights(workspace, map!, match.pieces.length, match.map!, region.window)[piece]!
     : null
-  return everyInside(region).map((v, i) => (v > 0 && (of === null || of[i]! > 0) ? 1 : 0))
+  const inside = everyInside(region)
+  const out = new Float32Array(inside.length)
+  markBoth(inside, of ?? inside, out)
+  return out
+}
+
+/** Receives 1 where both are above 0. */
+function markBoth(a: Readonly<Float32Array>, b: Readonly<Float32Array>, out: Float32Array): void {
+  for (let i = 0; i < out.length; i++) if (a[i]! > 0 && b[i]! > 0) out[i] = 1
 }
 
 /** Where among those who lend one is, on a frame and on those after it to which he lends as well. */
