@@ -1,6 +1,7 @@
 // A donor's rectangle moved onto the target, in linear light: the pixels that are lent.
 
 import { markHoles } from '../kernels/channels.js'
+import { keepWithin } from '../kernels/overshoot.js'
 import { resampleRgb } from '../kernels/resample.js'
 import type { Workspace } from '../kernels/workspace.js'
 import { LANCZOS3 } from '../raster/filters.js'
@@ -80,7 +81,9 @@ export function lend(
     const hasHoles = markHoles(workspace, rgb, holes) > 0
     // Holes show their neighbour to the filter, so that nothing not finite spreads.
     const data = hasHoles ? holesFilled(source.data, holes) : rgb
-    resampleRgb(workspace, { rect, data }, onTarget, { rect: window, data: picture.data }, LANCZOS3)
+    const moved = { rect: window, data: picture.data }
+    resampleRgb(workspace, { rect, data }, onTarget, moved, LANCZOS3)
+    if (!isWhole(onTarget)) keepWithin(workspace, { rect, data }, onTarget, moved, lobeOf(onTarget, window))
     return hasHoles
   })
   const there = new Uint8Array(window.w * window.h)
@@ -103,6 +106,11 @@ function isCovered({ x, y, w, h }: Rect, onTarget: Transform, rect: Rect): boole
       return over > 0 && u >= 1 && v >= 1 && u <= rect.w - 2 && v <= rect.h - 2
     }),
   )
+}
+
+/** How far the filter's first two lobes reach in the source, pixels: nearer by, grain's own peaks would be cut. */
+function lobeOf(onTarget: Transform, window: Rect): number {
+  return Math.ceil(mostStretch(window, onTarget) - 0.1) + 1
 }
 
 /** How far the filter reaches in the source, pixels. */

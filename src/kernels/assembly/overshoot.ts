@@ -1,0 +1,69 @@
+// A picture that was moved by a filter with negative weights, kept within what its source has round each place. AssemblyScript.
+
+/** As in warp.ts, and small enough for a whole number. */
+const FAR_PX: f64 = 268435456
+/** The top of a wave may lie between samples: beyond them by so much of what they span, */
+const OF_SPAN: f32 = 0.25
+/** ... and of their light, which no eye takes for a line. */
+const OF_LIGHT: f32 = 0.05
+
+/**
+ * @param source interleaved RGB
+ * @param back   9 float64: takes a pixel of the result, counted from its own corner, to the source, from its corner
+ * @param reach  samples to either side of a place that are looked at
+ * @param out    interleaved RGB of the result; changed
+ */
+export function keepWithin(
+  source: usize,
+  sourceWidth: i32,
+  sourceHeight: i32,
+  back: usize,
+  reach: i32,
+  out: usize,
+  width: i32,
+  height: i32,
+): void {
+  const xx = load<f64>(back)
+  const xy = load<f64>(back, 8)
+  const x1 = load<f64>(back, 16)
+  const yx = load<f64>(back, 24)
+  const yy = load<f64>(back, 32)
+  const y1 = load<f64>(back, 40)
+  const wx = load<f64>(back, 48)
+  const wy = load<f64>(back, 56)
+  const w1 = load<f64>(back, 64)
+  const lastX = sourceWidth - 1
+  const lastY = sourceHeight - 1
+  let to = out
+  for (let y = 0; y < height; y++)
+    for (let x = 0; x < width; x++, to += 12) {
+      const over = 1 / (wx * <f64>x + wy * <f64>y + w1)
+      const left = before((xx * <f64>x + xy * <f64>y + x1) * over) - reach + 1
+      const top = before((yx * <f64>x + yy * <f64>y + y1) * over) - reach + 1
+      const from = min(max(left, 0), lastX)
+      const until = min(max(left + 2 * reach - 1, 0), lastX)
+      let least = f32x4.splat(f32.MAX_VALUE)
+      let most = f32x4.splat(-f32.MAX_VALUE)
+      for (let row = min(max(top, 0), lastY); row <= min(max(top + 2 * reach - 1, 0), lastY); row++) {
+        // A pixel and the sample before it: none is read behind the last.
+        let at = source + <usize>(row * sourceWidth + from) * 12 - 4
+        for (let column = from; column <= until; column++, at += 12) {
+          const pixel = v128.load(at)
+          least = f32x4.pmin(least, pixel)
+          most = f32x4.pmax(most, pixel)
+        }
+      }
+      const span = f32x4.mul(f32x4.splat(OF_SPAN), f32x4.sub(most, least))
+      const below = f32x4.sub(least, f32x4.pmin(span, f32x4.mul(f32x4.splat(OF_LIGHT), f32x4.abs(least))))
+      const above = f32x4.add(most, f32x4.pmin(span, f32x4.mul(f32x4.splat(OF_LIGHT), f32x4.abs(most))))
+      const kept = f32x4.pmin(above, f32x4.pmax(below, v128.load(to - 4)))
+      store<f32>(to, f32x4.extract_lane(kept, 1))
+      store<f32>(to, f32x4.extract_lane(kept, 2), 4)
+      store<f32>(to, f32x4.extract_lane(kept, 3), 8)
+    }
+}
+
+/** The sample before a place; on the horizon and behind it one far away, as all is edge there. */
+function before(place: f64): i32 {
+  return place > -FAR_PX ? <i32>Math.floor(min(place, FAR_PX)) : -(<i32>FAR_PX)
+}
