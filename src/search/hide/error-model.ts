@@ -46,12 +46,20 @@ export class ErrorModel {
   /** The furthest that a lesson's region lies apart before it and after it, mean square. */
   readonly #mostApart: number
 
-  /** @param lessons in order of their frames */
+  /** Lessons of one frame tell of one case: their places. */
+  readonly #moments: readonly (readonly number[])[]
+
+  /**
+   * @param lessons in order of their frames
+   * @param ofParts where they are of parts of the region: the frame of each, as one may teach of several parts
+   */
   constructor(
     workspace: Workspace,
     readonly lessons: readonly Lesson[],
+    readonly ofParts: readonly number[] | null = null,
   ) {
-    const taught = lessons.length >= MIN_LESSONS
+    this.#moments = momentsOf(ofParts ?? [...lessons.keys()])
+    const { taught } = this
     this.#fitted = taught ? taughtBy(workspace, lessons) : new Fitted(null, null)
     const apart = lessons.flatMap((l) => l.apart ?? [])
     this.#mostApart = apart.length >= MIN_LESSONS ? Math.max(...apart) : Number.POSITIVE_INFINITY
@@ -62,7 +70,7 @@ export class ErrorModel {
       this.#behind = { first: [], later: [], stack: [] }
       return
     }
-    const { chosen, others, first, later, stack } = foretold(workspace, lessons)
+    const { chosen, others, first, later, stack } = foretold(workspace, lessons, this.#moments)
     this.#chosen = [lower(chosen, PRIOR_ERROR[0]), upper(chosen, PRIOR_ERROR[1])]
     this.#others = [lower(others, PRIOR_ERROR[0]), upper(others, PRIOR_ERROR[1])]
     this.#below = [lower(chosen, PRIOR_BELOW), lower(others, PRIOR_BELOW)]
@@ -71,7 +79,7 @@ export class ErrorModel {
 
   /** Did the plate teach anything, or is all that is expected learnt on others? */
   get taught(): boolean {
-    return this.lessons.length >= MIN_LESSONS
+    return this.#moments.length >= MIN_LESSONS
   }
 
   /** The expected mean square error inside of each donor of a target, display code values squared. */
@@ -100,7 +108,8 @@ export class ErrorModel {
    * @param apart as of a lesson
    */
   behind(best: number, apart: number | null): Behind {
-    const weights = likeness(this.lessons, apart)
+    const each = likeness(this.lessons, apart)
+    const weights = this.#moments.map((of) => of.reduce((sum, i) => sum + each[i], 0) / of.length)
     const otherSide = 10 * Math.log10(1 + (apart ?? 0) / Math.max(10 ** (-best / 10), INVISIBLE))
     const worst = Math.max(PRIOR_WORSE, otherSide)
     const first = upper(this.#behind.first, worst, weights)
@@ -131,7 +140,9 @@ export class ErrorModel {
     const without = Math.max(10 ** (-best / 10) - unsettled / 2, INVISIBLE)
     const likely = best - db + 10 * Math.log10(1 + unsettled / without)
     const isFirst = (of: number) => best - of <= FIRST_DB
-    const asOne = isFirst(ofDonors ?? db) ? behind.first : behind.later
+    // What is nearer than any one donor is put together from several, and no part tells what that may lose.
+    const pieced = this.ofParts !== null && ofDonors === null && db > best
+    const asOne = pieced ? PRIOR_WORSE : isFirst(ofDonors ?? db) ? behind.first : behind.later
     const told = isFirst(db) ? behind.stack : Math.max(behind.stack, behind.later)
     // Squares are convex (J. Jensen, 1906): a mean is no further off than its donors are in the mean, so it is not further behind
     // what is expected of it than they may be, either; what averages out is expected already.
@@ -207,6 +218,18 @@ function towards(prior: number, seen: number, cases: number): number {
   return share * seen + (1 - share) * prior
 }
 
+/** Places of lessons next to each other that are of the same frame. */
+function momentsOf(frames: readonly number[]): number[][] {
+  const moments: number[][] = []
+  for (const [i, frame] of frames.entries()) {
+    if (i > 0 && frames[i - 1] === frame) moments[moments.length - 1].push(i)
+    else moments.push([i])
+  }
+  return moments
+}
+
+const FORETOLD = ['chosen', 'others', 'first', 'later', 'stack'] as const
+
 /** One lesson's donors, dB: how much better than expected, and how much further behind the best than expected. */
 interface Foretold {
   readonly chosen: Case
@@ -217,20 +240,24 @@ interface Foretold {
   readonly stack: Case
 }
 
-/** Each lesson foretold by what the others teach. */
-function foretold(workspace: Workspace, lessons: readonly Lesson[]): Record<keyof Foretold, Case[]> {
+/** Each lesson foretold by what those of other frames teach, a case for each frame. */
+function foretold(
+  workspace: Workspace,
+  lessons: readonly Lesson[],
+  moments: readonly (readonly number[])[],
+): Record<keyof Foretold, Case[]> {
   const found: Record<keyof Foretold, Case[]> = { chosen: [], others: [], first: [], later: [], stack: [] }
   for (let fold = 0; fold < FOLDS; fold++) {
-    const from = Math.floor((fold * lessons.length) / FOLDS)
-    const to = Math.floor(((fold + 1) * lessons.length) / FOLDS)
-    const model = taughtBy(workspace, [...lessons.slice(0, from), ...lessons.slice(to)])
-    for (const lesson of lessons.slice(from, to)) {
-      const { chosen, others, first, later, stack } = compared(model, lesson)
-      found.chosen.push(chosen)
-      found.others.push(others)
-      found.first.push(first)
-      found.later.push(later)
-      found.stack.push(stack)
+    const from = Math.floor((fold * moments.length) / FOLDS)
+    const to = Math.floor(((fold + 1) * moments.length) / FOLDS)
+    const others = [...moments.slice(0, from), ...moments.slice(to)].flat()
+    const model = taughtBy(
+      workspace,
+      others.map((i) => lessons[i]),
+    )
+    for (const moment of moments.slice(from, to)) {
+      const told = moment.map((i) => compared(model, lessons[i]))
+      for (const kind of FORETOLD) found[kind].push(told.flatMap((of) => of[kind]))
     }
   }
   return found

@@ -11,7 +11,8 @@ import type { Registered, Registration } from '../register.js'
 import { ErrorModel } from './error-model.js'
 import { PairFeatures } from './pair-features.js'
 import { lessonsOf } from './pretended.js'
-import { type StateShown, statesAt, unoccupiedFrames } from './region-states.js'
+import { lessonsOfParts, type Part, partsOf, wholeAsPart } from './region-parts.js'
+import { ownChange, type StateShown, statesAt, unoccupiedFrames } from './region-states.js'
 import { RegionView } from './region-view.js'
 
 export interface Known {
@@ -22,6 +23,8 @@ export interface Known {
   readonly steady: ReadonlyMap<Registered, Uint8Array>
   /** Pairs as seen through the middle target frame's mask. */
   readonly features: PairFeatures
+  /** What of it is judged by itself, all of it at once where it is seen empty often enough to learn from. */
+  readonly parts: readonly Part[]
   /** What may hold at the target: one state, or what is seen before it and what after it. */
   readonly states: readonly StateShown[]
   readonly model: ErrorModel
@@ -51,8 +54,10 @@ export function* knownOf(
   const hidden = new Set(places)
   const middle = places[places.length >> 1]
   const states = yield* statesAt(workspace, registration, features, middle, (i) => hidden.has(i))
-  const model = new ErrorModel(view.workspace, yield* lessonsOf(features, places, noiseOf, lessons))
-  return { registration, spread, steady, features, states, model }
+  // A part that somebody covers stands still as long as they do: no moment is told by it.
+  const unoccupied = (of: RegionView) => unoccupiedFrames(of, of.usual, false, ownChange(of))
+  const learnt = yield* learntOf(features, unoccupied, places, noiseOf, lessons)
+  return { registration, spread, steady, features, states, ...learnt }
 }
 
 /** Per frame, 1 over the window where its pixel is good and nobody passes. */
@@ -86,12 +91,35 @@ export function* knownToShow(
   noiseOf: (f: Registered) => number | null,
   lessons?: number,
 ): Steps<Known, never> {
-  const shown = gather(cleanPlate.level, view.list.own)
-  const unoccupied = yield* unoccupiedFrames(view, shown, false)
-  const features = new PairFeatures(view, unoccupied, registration.window)
+  const unoccupied = (of: RegionView) =>
+    unoccupiedFrames(of, gather(cleanPlate.level, of.list.own), false, of.part ? ownChange(of) : undefined)
+  const features = new PairFeatures(view, yield* unoccupied(view), registration.window)
   const places = placesOf(targets, registration.frames)
-  const model = new ErrorModel(view.workspace, yield* lessonsOf(features, places, noiseOf, lessons))
-  return { registration, spread, steady, features, states: [{ cleanPlate, local: null }], model }
+  const learnt = yield* learntOf(features, unoccupied, places, noiseOf, lessons)
+  return { registration, spread, steady, features, states: [{ cleanPlate, local: null }], ...learnt }
+}
+
+/** @param unoccupied of a part of the region */
+function* learntOf(
+  features: PairFeatures,
+  unoccupied: (view: RegionView) => Steps<Uint8Array, never>,
+  targets: readonly number[],
+  noiseOf: (f: Registered) => number | null,
+  most?: number,
+): Steps<Pick<Known, 'parts' | 'model'>, never> {
+  const ofWhole = yield* lessonsOf(features, targets, noiseOf, most)
+  const whole = { model: new ErrorModel(features.view.workspace, ofWhole), parts: [wholeAsPart(features)] }
+  if (whole.model.taught || most === 0) return whole
+  const parts = yield* partsOf(features, unoccupied)
+  const ofParts = yield* lessonsOfParts(parts, targets, noiseOf, most)
+  const model = new ErrorModel(
+    features.view.workspace,
+    ofParts,
+    ofParts.map(({ target }) => target),
+  )
+  if (model.taught) return { model, parts }
+  for (const part of parts) part.features.view.release()
+  return whole
 }
 
 function placesOf(targets: readonly Registered[], frames: readonly Registered[]): number[] {

@@ -291,6 +291,14 @@ export class LenderTable {
     return (this.part.y + y) * this.#w + this.part.x + (k - y * this.part.w)
   }
 
+  /** The pixel of the part in the middle of a tile. */
+  middleOf(tile: number): number {
+    const { w, h } = this.part
+    const middle = (at: number, end: number) => Math.min(end - 1, at * TILE_PX + (TILE_PX >> 1))
+    const y = middle(Math.floor(tile / this.tilesAcross), h)
+    return y * w + middle(tile % this.tilesAcross, w)
+  }
+
   tileOf(k: number): number {
     const y = Math.floor(k / this.part.w)
     return Math.floor(y / TILE_PX) * this.tilesAcross + Math.floor((k - y * this.part.w) / TILE_PX)

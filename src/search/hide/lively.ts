@@ -6,6 +6,7 @@ import { INVALID } from '../../match/log-luminance.js'
 import { select } from '../../match/selection.js'
 import { subsample } from '../../match/subsample.js'
 import { VISIBLE_STOPS } from '../../match/thresholds.js'
+import { displaySlope } from '../../match/visible-error.js'
 import type { Registered } from '../register.js'
 import type { Lender, LenderTable } from './lenders.js'
 import type { Matrix } from './matrix.js'
@@ -21,6 +22,14 @@ const SHOWS_SIGMA = 3
 /** The middle one of the squares of normally distributed values, over their mean. */
 const MIDDLE_SQUARE = 0.4549
 
+/** What a piece is off by for that. */
+export interface Lively {
+  /** Over what its donor is in the whole part, mean square; 0 where it lends nothing. */
+  readonly share: number
+  /** By itself, display code values squared. */
+  readonly visible: number
+}
+
 /**
  * A piece against its donor's whole region, both held against what other frames show there, whoever stands in them: of each
  * pixel the middle one of its squared differences, which is nothing that shows where half of the frames and more show the
@@ -28,14 +37,16 @@ const MIDDLE_SQUARE = 0.4549
  * are asked, and of a piece the kinder answer is taken: a state may not have held elsewhere, and near the target somebody
  * may stand.
  *
- * @returns per lender, mean square over mean square; 0 where it lends nothing
+ * @param partOf per place of `labels`, the part of the region; as many as `parts`
+ * @returns per lender and part of the region, one part after the other
  */
-export function livelyShares(
+export function livelyErrors(
   table: LenderTable,
   chosen: readonly Lender[],
   labels: Readonly<Uint8Array>,
-  { frames, targets }: Matrix,
-): number[] {
+  { frames, targets, parts }: Matrix,
+  partOf: Readonly<Uint8Array>,
+): Lively[] {
   const target = targets[targets.length >> 1]
   const isTarget = new Set(targets)
   const others = frames.filter((f) => f.held && !isTarget.has(f))
@@ -44,17 +55,19 @@ export function livelyShares(
   const near = others.filter((f) => nearest.has(f))
   const wanted = [...labels.keys()].filter((k) => labels[k] !== NO_LABEL)
   const asked = subsample(wanted, LIVELY_PIXELS)
+  const slots = chosen.flatMap(() => parts)
   const sides = [near, subsample(others, OTHER_FRAMES)].map((frames) => ({
     frames,
     squares: new Float32Array(frames.length),
-    off: chosen.map(() => ({ piece: 0, whole: 0 })),
+    off: slots.map(() => ({ piece: 0, whole: 0 })),
   }))
-  const counts = chosen.map(() => ({ piece: 0, kindest: 0, all: 0 }))
+  const counts = slots.map(() => ({ piece: 0, kindest: 0, visible: 0, all: 0 }))
   for (const k of asked) {
     const i = table.placeOf(k)
     for (const [l, { donor }] of chosen.entries()) {
       if (donor.validity[i] === INVALID) continue
-      const count = counts[l]
+      const slot = l * parts.length + partOf[k]
+      const count = counts[slot]
       const mine = labels[k] === l
       count.all++
       if (mine) count.piece++
@@ -62,21 +75,25 @@ export function livelyShares(
       let kindest = Number.POSITIVE_INFINITY
       for (const { frames, squares, off } of sides) {
         const square = middleOff(donor, frames, i, least, squares) / MIDDLE_SQUARE
-        off[l].whole += square
+        off[slot].whole += square
         if (!mine) continue
-        off[l].piece += square
+        off[slot].piece += square
         // Somebody who stands there on most of them is another picture, but a still one.
         const changes = square > 0 && middleChange(frames, i, least, squares) > 0
         kindest = Math.min(kindest, changes ? square : 0)
       }
-      if (mine) count.kindest += kindest
+      if (!mine) continue
+      count.kindest += kindest
+      count.visible += kindest * displaySlope(donor.aligned[i] + donor.exposure) ** 2
     }
   }
   const total = ({ off }: (typeof sides)[number]) => off.reduce((sum, { piece }) => sum + piece, 0)
   const { off } = sides.reduce((a, b) => (total(b) < total(a) ? b : a))
   const beyond = (mean: number) => Math.max(1, mean / table.grain ** 2)
-  return counts.map(({ piece, kindest, all }, l) =>
-    piece > 0 ? beyond(kindest / piece) / beyond(off[l].whole / all) : 0,
+  return counts.map(({ piece, kindest, visible, all }, slot) =>
+    piece > 0
+      ? { share: beyond(kindest / piece) / beyond(off[slot].whole / all), visible: visible / piece }
+      : { share: 0, visible: 0 },
   )
 }
 

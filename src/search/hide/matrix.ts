@@ -3,6 +3,7 @@
 import type { Workspace } from '../../kernels/workspace.js'
 import { CLEAN_SHARE } from '../../match/thresholds.js'
 import { decibelsOf } from '../../match/visible-error.js'
+import type { Rect } from '../../raster/rect.js'
 import { isStill, type Region, type RegionFrame } from '../../region/region.js'
 import { keyOf } from '../../shot/frame-key.js'
 import type { Steps } from '../../turns.js'
@@ -13,11 +14,17 @@ import type { Registered } from '../register.js'
 import { Cleanliness } from './cleanliness.js'
 import { type Known, viewOf } from './known.js'
 import { PairFeatures, type TargetRow } from './pair-features.js'
-import { unoccupiedFrames } from './region-states.js'
+import { type Part, partsOf, wholeAsPart } from './region-parts.js'
+import { ownChange, unoccupiedFrames } from './region-states.js'
+import type { RegionView } from './region-view.js'
 
 export interface Matrix extends Pairs {
   /** Expected mean square error inside, in units of the best clean donor's; Infinity where the pair is out of reach. */
   cost(target: number, donor: number): number
+  /** The same of a part of the region by itself. @param part its place among `parts` */
+  costOf(target: number, donor: number, part: number): number
+  /** Where the parts lie in the window that are judged by themselves; one where all of the region is judged at once. */
+  readonly parts: readonly Rect[]
   /** What a cost comes to: dB inside the region, with its interval. @param donorsCost of a stack, that of its donors */
   expected(cost: number, donorsCost?: number): Expected
   /** Which of the states that may hold the donor shows as far as it is clean, from 0. */
@@ -60,7 +67,7 @@ export function* matchMatrix(
   const { window, minSpread, frames } = registration
   const placeOf = new Map(frames.map((f, i) => [f, i]))
   const columns = donors.map((d) => placeOf.get(d)!)
-  const cells = new Cells(targets.length, frames.length, columns)
+  const cells = new Cells(targets.length, frames.length, columns, known.parts.length)
   const isTarget = new Set(targets)
   const hidden = (i: number) => isTarget.has(frames[i])
   const cleanliness = new Cleanliness(workspace, known, region)
@@ -70,8 +77,8 @@ export function* matchMatrix(
   const others = places.filter((i) => !hidden(i))
   const all = Int32Array.from([...others, ...places.filter(hidden)])
   const still = isStill(region)
-  let seen: { mask: RegionFrame; features: PairFeatures; done: () => void } | undefined
-  let regions: Float32Array | undefined
+  let seen: Seen | undefined
+  let round: Round[] = []
   let block = -1
   let unsettled = 0
   let apart = 0
@@ -84,31 +91,44 @@ export function* matchMatrix(
       seen = yield* seenThrough(workspace, mask, known)
       block = -1
     }
-    const { features } = seen
-    if (features.view.list.inside.length === 0) {
+    const { parts } = seen
+    if (parts[0].features.view.list.inside.length === 0) {
       yield cells.row(t, targets)
       continue
     }
-    if (regions === undefined || Math.floor(t / BLOCK_FRAMES) !== block) {
+    if (round.length === 0 || Math.floor(t / BLOCK_FRAMES) !== block) {
       block = Math.floor(t / BLOCK_FRAMES)
       // Of a mask sequence every frame is its own block.
       const ahead = still ? (Math.min((block + 1) * BLOCK_FRAMES, targets.length) - t) >> 1 : 0
       const middle = placeOf.get(targets[t + ahead])!
-      const around = features.around(middle, hidden)
-      regions = features.regionsOf(around, all)
-      // Of two states each candidate says which it shows.
-      const between = known.states.length > 1 ? null : features.apart(around)
-      unsettled = model.unsettled(between)
-      // Frames that a camera that moves took from elsewhere differ by how they are laid: no other side is told by that.
-      if (!registration.followed && !features.tellsSide(middle, around)) apart = Math.max(apart, between ?? 0)
+      round = []
+      unsettled = 0
+      let oneSide = 0
+      for (const part of parts) {
+        yield
+        const { features, share } = part
+        const around = features.around(middle, hidden)
+        // Of two states each candidate says which it shows.
+        const between = known.states.length > 1 ? null : features.apart(around)
+        const step = model.unsettled(between)
+        round.push({ ...part, regions: features.regionsOf(around, all), step })
+        unsettled += share * step
+        // Frames that a camera that moves took from elsewhere differ by how they are laid: no other side is told by that.
+        if (!registration.followed && !features.tellsSide(middle, around)) oneSide += share * (between ?? 0)
+      }
+      apart = Math.max(apart, oneSide)
       yield
     }
-    const row = features.row(placeOf.get(target)!, all, regions, others.length)
-    const expected = model.meanSquares(row)
-    for (let k = 0; k < all.length; k++) {
-      const d = all[k]
-      if (!isWithinReach(target, frames[d], { window, reachPx })) continue
-      cells.set(t, d, row.rings[k], cleanliness.shareOf(d, mask), expected[k] + unsettled / 2)
+    const rings = parts[0].features.rings(placeOf.get(target)!, all)
+    const within = all.map((d) => (isWithinReach(target, frames[d], { window, reachPx }) ? 1 : 0))
+    for (let k = 0; k < all.length; k++)
+      if (within[k] === 1) cells.set(t, all[k], rings[k], cleanliness.shareOf(all[k], mask))
+    for (const [p, { features, share, regions, step }] of round.entries()) {
+      yield
+      const row = features.row(placeOf.get(target)!, all, regions, others.length, rings)
+      const expected = model.meanSquares(row)
+      for (let k = 0; k < all.length; k++)
+        if (within[k] === 1) cells.add({ t, d: all[k], part: p }, share, expected[k] + step / 2)
     }
     yield cells.row(t, targets)
   }
@@ -122,6 +142,8 @@ export function* matchMatrix(
     donors,
     pair: (t, d) => cells.pair(t, columns[d], unit),
     cost: (t, d) => cells.cost[t * frames.length + columns[d]],
+    costOf: (t, d, part) => cells.costOf(t, columns[d], part),
+    parts: known.parts.map(({ box }) => box),
     expected: (cost, donorsCost) => {
       const ofDonors = donorsCost === undefined ? null : decibelsOf(donorsCost * unit)
       return model.expected(decibelsOf(cost * unit), best, behind, unsettled, ofDonors)
@@ -138,22 +160,35 @@ export function* matchMatrix(
   }
 }
 
+/** A mask, and what of it is compared by itself. */
+interface Seen {
+  readonly mask: RegionFrame
+  readonly parts: readonly Part[]
+  readonly done: () => void
+}
+
+/** A part, and how far each donor's region lies from what is seen of it round the target. */
+interface Round extends Part {
+  readonly regions: Float32Array
+  /** Its step that no lesson tells of, as the model has it. */
+  readonly step: number
+}
+
 /** A mask's view with what it takes to compare pairs. The one that is known already is not made again: a still mask's. */
-function* seenThrough(
-  workspace: Workspace,
-  mask: RegionFrame,
-  known: Known,
-): Steps<{ mask: RegionFrame; features: PairFeatures; done: () => void }, never> {
-  if (mask === known.features.view.mask) return { mask, features: known.features, done: () => {} }
+function* seenThrough(workspace: Workspace, mask: RegionFrame, known: Known): Steps<Seen, never> {
+  if (mask === known.features.view.mask) return { mask, parts: known.parts, done: () => {} }
   const { registration, spread, steady } = known
   const view = viewOf(workspace, mask, registration, spread)
   yield* view.prepare(steady)
-  const unoccupied = yield* unoccupiedFrames(view, view.usual, false)
-  return {
-    mask,
-    features: new PairFeatures(view, unoccupied, registration.window),
-    done: () => view.release(),
+  const unoccupied = (of: RegionView) =>
+    unoccupiedFrames(of, of.usual, false, of.part ? ownChange(of) : undefined)
+  const features = new PairFeatures(view, yield* unoccupied(view), registration.window)
+  const parts = known.parts.length > 1 ? yield* partsOf(features, unoccupied) : []
+  const done = () => {
+    view.release()
+    for (const part of parts) part.features.view.release()
   }
+  return { mask, parts: parts.length > 0 ? parts : [wholeAsPart(features)], done }
 }
 
 /** The least cost that one frame has that is held over the range, or a run of frames that move along with the target. */
@@ -188,14 +223,21 @@ class Cells {
   readonly seam: Float32Array
   readonly clean: Float32Array
   readonly cost: Float64Array
+  /** Of each part by itself; none where there is one. */
+  readonly #ofParts: Float64Array[]
 
-  /** @param columns the frames that may lend */
+  /**
+   * @param columns the frames that may lend
+   * @param parts   of the region, how many
+   */
   constructor(
     readonly targets: number,
     readonly frames: number,
     readonly columns: readonly number[],
+    parts: number,
   ) {
     const size = targets * frames
+    this.#ofParts = Array.from({ length: parts > 1 ? parts : 0 }, () => new Float64Array(size))
     this.ncc = new Float32Array(size).fill(Number.NaN)
     this.stops = new Float32Array(size).fill(Number.NaN)
     this.seam = new Float32Array(size).fill(Number.NaN)
@@ -203,13 +245,27 @@ class Cells {
     this.cost = new Float64Array(size).fill(Number.POSITIVE_INFINITY)
   }
 
-  set(t: number, d: number, ring: TargetRow['rings'][number], clean: number, cost: number): void {
+  /** A pair that is within reach, its cost still 0. */
+  set(t: number, d: number, ring: TargetRow['rings'][number], clean: number): void {
     const at = t * this.frames + d
     this.clean[at] = clean
-    this.cost[at] = cost
+    this.cost[at] = 0
     this.ncc[at] = ring?.ncc ?? Number.NaN
     this.stops[at] = ring?.stops ?? Number.NaN
     this.seam[at] = ring?.seam ?? Number.NaN
+  }
+
+  /** Adds a part's cost. @param share of the region; 1: it is all there is, whatever parts there were */
+  add({ t, d, part }: { t: number; d: number; part: number }, share: number, cost: number): void {
+    const at = t * this.frames + d
+    this.cost[at] += share * cost
+    if (share < 1) this.#ofParts[part][at] = cost
+    else for (const all of this.#ofParts) all[at] = cost
+  }
+
+  costOf(t: number, d: number, part: number): number {
+    const at = t * this.frames + d
+    return (Number.isFinite(this.cost[at]) ? this.#ofParts[part]?.[at] : undefined) ?? this.cost[at]
   }
 
   /**
@@ -219,7 +275,7 @@ class Cells {
   normalise(): number {
     const unit = this.#bestClean() ?? this.#bestByFrame()
     if (!(unit > 0)) return 1
-    for (let i = 0; i < this.cost.length; i++) this.cost[i] /= unit
+    for (const costs of [this.cost, ...this.#ofParts]) for (let i = 0; i < costs.length; i++) costs[i] /= unit
     return unit
   }
 

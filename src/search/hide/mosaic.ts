@@ -4,7 +4,6 @@
 import type { Held, Workspace } from '../../kernels/workspace.js'
 import { explainedSpread, visibleSpread } from '../../match/clean.js'
 import { labelGrid, NO_LABEL } from '../../match/labelling.js'
-import { INVALID } from '../../match/log-luminance.js'
 import { boundsOf } from '../../raster/rect.js'
 import { dilate, type Region } from '../../region/region.js'
 import type { Steps } from '../../turns.js'
@@ -14,9 +13,11 @@ import { pixelLists } from '../pixel-lists.js'
 import type { Registered, Registration } from '../register.js'
 import { cleanAlways, heldCost } from './drafts.js'
 import { chooseLenders, type Lender, LenderTable } from './lenders.js'
-import { livelyShares } from './lively.js'
+import { livelyErrors } from './lively.js'
 import { eachInside } from './mask-on-grid.js'
 import type { Matrix } from './matrix.js'
+import { apartAtBorders, besideShares, eachAtBorders, errorShare, GRAIN_DIFFERENCE } from './piece-errors.js'
+import { partAt } from './region-parts.js'
 
 /** Donors that are labelled with at most. */
 const MAX_LENDERS = 24
@@ -28,8 +29,6 @@ const WORTH_TRYING = 0.2
 const ROOM_PX = 5
 /** Where a donor is clean all over, a mosaic must be expected to have less than this share of its squared error (1 dB). */
 const WORTHWHILE = 0.8
-/** Variance of the difference of two pictures whose grain of 1 was brought down by 3 x 3 means. */
-const GRAIN_DIFFERENCE = 2 / 9
 
 /**
  * @param registration with the clean plate that holds at the target
@@ -148,136 +147,63 @@ function assemble(
   const used = chosen.map((_, l) => l).filter((l) => labels.includes(l))
   if (used.length < 2) return null
   const seam = seamBetween(labels, pictures, part.w)
-  const apart = apartAtBorders(labels, priced, pictures, part.w)
   const dirty = labels.map((l, k) => (l === NO_LABEL ? 0 : priced[l].dirty[k]))
   const pieces = nearestLabels(
     labels.map((l) => (l === NO_LABEL ? NO_LABEL : used.indexOf(l))),
     part.w,
   )
-  const beside = besideShares(table, chosen, labels, sides)
-  const lively = livelyShares(table, chosen, labels, matrix)
-  const own = used.map((l) =>
-    Math.max(errorShare(table, chosen[l], { labels, label: l, atBorder: apart[l] }), beside[l], lively[l]),
+  const { parts } = matrix
+  const partOf = labels.map((_, k) => partAt(parts, part.x + (k % part.w), part.y + Math.floor(k / part.w)))
+  const apart = apartAtBorders(labels, priced, pictures, part.w)
+  const beside = besideShares(table, chosen, labels, sides, { partOf, parts: parts.length })
+  const lively = livelyErrors(table, chosen, labels, matrix, partOf)
+  const own = used.flatMap((l) =>
+    parts.map((_, p) =>
+      Math.max(
+        errorShare(table, chosen[l], {
+          labels,
+          label: l,
+          atBorder: apart[l],
+          part: p,
+          partOf,
+        }),
+        beside[l * parts.length + p],
+        lively[l * parts.length + p].share,
+      ),
+    ),
   )
+  const unit = 10 ** (-matrix.expected(1).db / 10)
   const clean: number[] = []
   let cost = 0
   const shares = matrix.targets.map((target, t) => {
-    const weights = new Float64Array(used.length)
+    const weights = new Float64Array(used.length * parts.length)
     let agreeing = 0
     let all = 0
     eachInside(region.frames.get(target.frame)!.inside, target, window, part, (weight, k) => {
-      weights[pieces[k]] += weight
+      weights[pieces[k] * parts.length + partOf[k]] += weight
       all += weight
       if (dirty[k] === 0) agreeing += weight
     })
     clean.push(all > 0 ? agreeing / all : 1)
     return used.map((l, piece) => {
-      const weight = all > 0 ? weights[piece] / all : 0
-      cost += (weight * own[piece] * matrix.cost(t, chosen[l].column)) / matrix.targets.length
-      return { column: chosen[l].column, weight }
+      const { column } = chosen[l]
+      let weight = 0
+      for (let p = 0; p < parts.length; p++) {
+        const slot = piece * parts.length + p
+        const share = all > 0 ? weights[slot] / all : 0
+        weight += share
+        if (share === 0) continue
+        // Parts teach by moments at which they stand still: of what they go through in between, frames tell by themselves.
+        const moves = parts.length > 1 ? lively[l * parts.length + p].visible / unit : 0
+        cost += (share * Math.max(own[slot] * matrix.costOf(t, column, p), moves)) / matrix.targets.length
+      }
+      return { column, weight }
     })
   })
   const box = { ...part, x: part.x + window.x, y: part.y + window.y }
   const mosaic: MosaicDraft = { map: packPieces(pieces, box), clean, seam }
   const plate = chosen[used[0]].donor.plate
   return { kind: 'mosaic', id: 'mosaic-1', plate, timeOffset: null, shares, cost, meanCost: cost, mosaic }
-}
-
-interface Piece {
-  readonly labels: Readonly<Uint8Array>
-  readonly label: number
-  readonly atBorder: Apart
-}
-
-/**
- * A donor's piece against its whole region, by how they differ from what is likely there, mean square over mean square: what
- * its cost holds for somebody elsewhere in the region is not lent. Where clean pixels of two pieces meet and differ one of both
- * is wrong, and nobody knows which: beside its grain a piece is off by half of that at least, however likely it looks by itself.
- */
-function errorShare(table: LenderTable, lender: Lender, { labels, label, atBorder }: Piece): number {
-  let piece = 0
-  let pixels = 0
-  for (let k = 0; k < labels.length; k++) {
-    if (labels[k] !== label) continue
-    const tile = table.tileOf(k)
-    const clean = table.size[tile] - lender.dirty[tile]
-    piece += clean > 0 ? lender.own[tile] / clean : lender.all[tile] / table.size[tile]
-    pixels++
-  }
-  const whole = lender.all.reduce((sum, v) => sum + v, 0)
-  const size = table.size.reduce((sum, n) => sum + n, 0)
-  if (whole === 0) return 1
-  const apart = atBorder.n > 0 ? Math.max(0, atBorder.sum / atBorder.n - GRAIN_DIFFERENCE) : 0
-  return Math.max(Math.min(whole / size, piece / pixels), 1 + apart / 2) / (whole / size)
-}
-
-/**
- * The same held against frames next to the target, which had no say in what is likely: pieces were chosen for lying near
- * that, and where the region itself is never still (a fan, leaves) they lie near it by choice and no nearer to the truth.
- * Of the side that all pieces together are more like, as the region may change between; 0 where none is known.
- */
-function besideShares(
-  table: LenderTable,
-  chosen: readonly Lender[],
-  labels: Readonly<Uint8Array>,
-  sides: readonly (readonly Registered[])[],
-): number[] {
-  let best: { mean: number; shares: number[] } | null = null
-  for (const side of sides) {
-    const off = chosen.map(() => ({ piece: 0, pixels: 0, whole: 0, all: 0 }))
-    for (const frame of side) {
-      // Whoever stands there for a while is no witness, and a hole is dirty, too.
-      const dirty = table.dirt(frame)
-      for (const [l, { donor }] of chosen.entries()) {
-        if (donor === frame) continue
-        const sums = off[l]
-        for (let k = 0; k < labels.length; k++) {
-          if (labels[k] === NO_LABEL) continue
-          const i = table.placeOf(k)
-          if (donor.validity[i] === INVALID || dirty[i] === 1) continue
-          const square = (donor.aligned[i] + donor.exposure - frame.aligned[i] - frame.exposure) ** 2
-          sums.whole += square
-          sums.all++
-          if (labels[k] !== l) continue
-          sums.piece += square
-          sums.pixels++
-        }
-      }
-    }
-    const pixels = off.reduce((sum, { pixels }) => sum + pixels, 0)
-    if (pixels === 0) continue
-    const mean = off.reduce((sum, { piece }) => sum + piece, 0) / pixels
-    // The frame that it is held against has grain of its own, which is no error of the piece.
-    const beyond = (mean: number) => Math.max(1, mean / table.grain ** 2 - 1)
-    const shares = off.map(({ piece, pixels, whole, all }) =>
-      pixels > 0 ? beyond(piece / pixels) / beyond(whole / all) : 0,
-    )
-    if (best === null || mean < best.mean) best = { mean, shares }
-  }
-  return best?.shares ?? chosen.map(() => 0)
-}
-
-/** Squared differences from the pieces beside it, along a piece's borders, where neither shows anybody. */
-interface Apart {
-  sum: number
-  n: number
-}
-
-function apartAtBorders(
-  labels: Readonly<Uint8Array>,
-  priced: readonly { readonly dirty: Readonly<Uint8Array> }[],
-  pictures: readonly Float32Array[],
-  width: number,
-): Apart[] {
-  const apart = pictures.map(() => ({ sum: 0, n: 0 }))
-  eachAtBorders(labels, width, (a, b, at) => {
-    if (priced[a].dirty[at] + priced[b].dirty[at] > 0) return
-    for (const label of [a, b]) {
-      apart[label].sum += (pictures[a][at] - pictures[b][at]) ** 2
-      apart[label].n++
-    }
-  })
-  return apart
 }
 
 /** RMS difference along the borders of pieces, over what grain alone gives. */
@@ -289,23 +215,6 @@ function seamBetween(labels: Readonly<Uint8Array>, pictures: readonly Float32Arr
     n++
   })
   return n > 0 ? Math.sqrt(sum / n / GRAIN_DIFFERENCE) : 0
-}
-
-/** The two pixels of every place where pieces `a` and `b` meet. */
-function eachAtBorders(
-  labels: Readonly<Uint8Array>,
-  width: number,
-  visit: (a: number, b: number, at: number) => void,
-): void {
-  const look = (k: number, other: number) => {
-    const [a, b] = [labels[k], labels[other]]
-    if (a === b || a === NO_LABEL || b === NO_LABEL) return
-    for (const at of [k, other]) visit(a, b, at)
-  }
-  for (let k = 0; k < labels.length; k++) {
-    if ((k + 1) % width !== 0) look(k, k + 1)
-    if (k + width < labels.length) look(k, k + width)
-  }
 }
 
 /** Every pixel without a label gets the one next to it, from the labelled ones outwards. */

@@ -167,28 +167,35 @@ export class PairFeatures {
     return cleanPlateOf(this.view.workspace, samples, this.view.list.own.length).level
   }
 
+  /** A target and donors on the surround. */
+  rings(target: number, donors: Readonly<Int32Array>): (RingPair | null)[] {
+    const rings: (RingPair | null)[] = []
+    this.view.ringsOf(target, donors, (_, pair) => rings.push(pair))
+    return rings
+  }
+
   /**
    * @param donors  places in the view's frames
    * @param regions what `regionsOf` has of them round the target
    * @param even    the first so many of them are spread evenly over all frames: the target's best is told by them
+   * @param rings   as `rings` has them
    */
   row(
     target: number,
     donors: Readonly<Int32Array>,
     regions: Readonly<Float32Array>,
     even = donors.length,
+    rings = this.rings(target, donors),
   ): TargetRow {
     const { view, window } = this
     const { frames } = view
     const features = new Float32Array(donors.length * FEATURES)
-    const rings: (RingPair | null)[] = []
     const unseen = 4 * view.list.surroundSpread
-    view.ringsOf(target, donors, (k, pair) => {
-      rings.push(pair)
+    for (const [k, pair] of rings.entries()) {
       features[k * FEATURES] = log(pair?.near ?? unseen)
       features[k * FEATURES + 1] = log(pair?.residual ?? unseen)
       features[k * FEATURES + 7] = Math.abs(pair?.stops ?? 0)
-    })
+    }
     for (let k = 0; k < donors.length; k++) {
       const donor = frames[donors[k]]
       for (let r = 0; r < OWN; r++) features[k * FEATURES + RING + r] = regions[k * OWN + r]

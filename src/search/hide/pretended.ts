@@ -15,7 +15,7 @@ import type { Share } from './stack-shares.js'
 import type { Lesson, Run } from './taught-error.js'
 
 /** Most pretended targets: half of them round the real one, half spread over the plate. */
-const LESSONS = 48
+export const LESSONS = 48
 /** Donors of each: spread over the plates, and the nearest beside them. */
 const EVEN_DONORS = 104
 const NEAR_DONORS = 24
@@ -37,7 +37,7 @@ export function* lessonsOf(
   targets: readonly number[],
   noiseOf: (f: Registered) => number | null,
   most = LESSONS,
-): Steps<Lesson[], never> {
+): Steps<PlacedLesson[], never> {
   const pretence = new Pretence(features, targets, noiseOf)
   const held = yield* taught(pretence, most, 'held')
   const neverHeld = held.filter((l) => l.neverHeld).length
@@ -47,11 +47,16 @@ export function* lessonsOf(
   return returns(along) ? along : held
 }
 
+/** A lesson and its target's place in the view's frames. */
+export interface PlacedLesson extends Lesson {
+  readonly target: number
+}
+
 /** What is told of lessons besides donors that are held. */
 type Telling = 'held' | 'runs'
 
 function* taught(pretence: Pretence, most: number, telling: Telling) {
-  const lessons: (Lesson & { readonly neverHeld: boolean })[] = []
+  const lessons: (PlacedLesson & { readonly neverHeld: boolean })[] = []
   for (const target of pretence.picked(most)) {
     yield
     const lesson = pretence.lesson(target, telling)
@@ -106,7 +111,7 @@ class Pretence {
   }
 
   /** Null where the target's surroundings in time are not what those of the real one are. */
-  lesson(target: number, telling: Telling): (Lesson & { readonly neverHeld: boolean }) | null {
+  lesson(target: number, telling: Telling): (PlacedLesson & { readonly neverHeld: boolean }) | null {
     const { features } = this
     const frames = this.#frames
     const range = this.#rangeOf(target)
@@ -131,6 +136,7 @@ class Pretence {
       Math.log(meanOf(rows.map(({ errors }, r) => errors[places[r]])) + LEAST)
     const errors = Float64Array.from(columns, (_, k) => errorOf(shown.map(() => k)))
     return {
+      target,
       rows: rows.map(({ features, best }) => ({ features, best })),
       even: even.length,
       errors,

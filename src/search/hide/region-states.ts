@@ -18,6 +18,11 @@ import type { RegionView } from './region-view.js'
 /** Frames before and after one that tell whether its region stands still, and how many of them must show the same. */
 const MOMENTS_APART = [-8, -4, 4, 8]
 const ALIKE = 2
+/** A moment later, frames: codecs and telecines repeat one. Pairs of frames that tell how a pixel changes by itself. */
+const MOMENT_FRAMES = 2
+const CHANGE_PAIRS = 65
+/** The middle one of the differences of two normally distributed values, over the deviation of one. */
+const MIDDLE_OF_DIFFERENCE = 0.954
 /** From this share on not even the tip of a shoe stands in the region. */
 const WHOLE_SHARE = 0.998
 /** A pixel this many spreads from a picture, and visibly so, shows something else. */
@@ -40,18 +45,20 @@ const MIN_SHOWING = 3
  *
  * @param usual   what counts as shown over most of the plate, on the pixels that the view compares
  * @param moments false: by that alone, since a moment is told by frames whose whole region is seen
+ * @param change  as `ownChange` has it: by so much a pixel may differ with nobody in front; absent: by grain alone
  */
 export function* unoccupiedFrames(
   view: RegionView,
   usual: Readonly<Float32Array> = view.usual,
   moments = true,
+  change?: Readonly<Float32Array>,
 ): Steps<Uint8Array, never> {
   const { frames } = view
   const out = new Uint8Array(frames.length)
   const worth = Float64Array.from(usual, displaySlope)
   for (let i = 0; i < frames.length; i++) {
     yield
-    out[i] = gradeOf(shareOf(view, i, usual, worth))
+    out[i] = gradeOf(shareOf(view, i, usual, worth, change))
   }
   if (!moments) return out
   const byPlate = new Map<number, number[]>()
@@ -155,15 +162,48 @@ export function isApart(view: RegionView, around: Pick<Around, 'before' | 'after
 /**
  * Share of the region in which a frame shows a picture, 0 to 1.
  *
- * @param worth its display slopes, where many frames are held against it: powers cost as much as all the rest
+ * @param worth  its display slopes, where many frames are held against it: powers cost as much as all the rest
+ * @param change as `ownChange` has it
  */
 function shareOf(
   view: RegionView,
   frame: number,
   level: Readonly<Float32Array>,
   worth?: Readonly<Float64Array>,
+  change?: Readonly<Float32Array>,
 ): number {
-  return within(view, view.samplesOf(frame), level, worth)
+  return within(view, view.samplesOf(frame), level, worth, change)
+}
+
+/**
+ * Per pixel that a view compares, how far it may lie from a picture by itself where it is never still, stops: a fan, a screen,
+ * water. 0 where it shows the same a moment later more often than not: whoever stands or passes in front for less than half of
+ * the time leaves it so.
+ */
+export function ownChange(view: RegionView): Float32Array {
+  const { frames } = view
+  const apart = frames.flatMap((a, i) => {
+    const b = frames[i + MOMENT_FRAMES]
+    const next = b !== undefined && b.plate === a.plate && b.frame === a.frame + MOMENT_FRAMES
+    return next && a.held && b.held ? [[view.samplesOf(i), view.samplesOf(i + MOMENT_FRAMES)] as const] : []
+  })
+  const pairs = subsample(apart, CHANGE_PAIRS)
+  const off = new Float32Array(pairs.length)
+  return view.usual.map((usual, k) => {
+    let n = 0
+    for (const [one, two] of pairs) {
+      if (one.validity[k] !== VALID || two.validity[k] !== VALID) continue
+      off[n++] = Math.abs(one.aligned[k] - two.aligned[k])
+    }
+    const middle = n > 0 ? select(off, n >> 1, n) : 0
+    const shows = middle > otherStops(view.grain[k]) && middle * displaySlope(usual) > OTHER_CODE
+    return shows ? (OTHER_SIGMA * middle) / MIDDLE_OF_DIFFERENCE : 0
+  })
+}
+
+/** From here on, stops, it is another thing, if it shows: in the shadows a stop is next to nothing, and codecs leave little of it. */
+function otherStops(grain: number): number {
+  return OTHER_SIGMA * grain + VISIBLE_STOPS
 }
 
 function sameShare(view: RegionView, picture: Readonly<Float32Array>, level: Readonly<Float32Array>): number {
@@ -176,6 +216,7 @@ function within(
   { aligned, validity, exposure }: AlignedSample,
   level: Readonly<Float32Array>,
   worth?: Readonly<Float64Array>,
+  change?: Readonly<Float32Array>,
 ): number {
   let same = 0
   let all = 0
@@ -183,8 +224,7 @@ function within(
     const weight = list.ownWeight[k]
     all += weight
     const off = Math.abs(aligned[k] + exposure - level[k])
-    // In the shadows a stop is next to nothing, and codecs leave little of it.
-    const far = off > OTHER_SIGMA * grain[k] + VISIBLE_STOPS
+    const far = off > Math.max(change?.[k] ?? 0, otherStops(grain[k]))
     const shows = far && off * (worth?.[k] ?? displaySlope(level[k])) > OTHER_CODE
     if (validity[k] === VALID && !shows) same += weight
   }

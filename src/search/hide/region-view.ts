@@ -31,43 +31,47 @@ export interface RegionPicture {
   readonly weight: Readonly<Float32Array>
 }
 
+/** The surround on all frames, and what it is taken about on each; the near pixels come first. */
+interface Ring {
+  readonly compared: Int32Array
+  readonly near: number
+  readonly bases: Float64Array
+  readonly rows: Rows
+  /** The near pixels and the others, with what is known of every frame there, once they are laid. */
+  known?: { readonly near: KnownRows; readonly far: KnownRows }
+}
+
 export class RegionView {
   readonly list: PixelLists
   /** The clean plate over the whole plate, log2 luminance, and what grain explains of it, on the pixels that are compared. */
   readonly usual: Float32Array
   readonly grain: Float32Array
   readonly #held: Held
-  readonly #compared: Int32Array
-  readonly #near: number
   /** Per pixel of the region that is compared: its weight, and what a stop there is worth on a display, squared. */
   readonly #visible: Float32Array
   readonly #sumVisible: number
   readonly #sumInside: number
-  /** Surround and region of all frames, and what each frame's surround is taken about; the near pixels come first. */
-  readonly #rings: Rows
-  readonly #bases: Float64Array
+  readonly #ring: Ring
   readonly #owns: Rows
-  /** The near pixels, the others, and the region, with what is known of every frame there. */
-  #parts: { readonly near: KnownRows; readonly far: KnownRows; readonly own: KnownRows } | undefined
+  /** The region, with what is known of every frame there. */
+  #known: KnownRows | undefined
   readonly #painted: readonly [Float32Array, Float32Array]
 
   constructor(
     readonly workspace: Workspace,
     readonly mask: RegionFrame,
     readonly frames: readonly Registered[],
-    { cleanPlate, window, minSpread }: Pick<Registration, 'cleanPlate' | 'window' | 'minSpread'>,
-    spread: Readonly<Float32Array>,
+    readonly registration: Pick<Registration, 'cleanPlate' | 'window' | 'minSpread'>,
+    readonly spread: Readonly<Float32Array>,
+    /** Of a part: the view of all of the region, and the places of the part's pixels among those that it compares. */
+    readonly part: { readonly of: RegionView; readonly places: Readonly<Int32Array> } | null = null,
   ) {
-    this.list = pixelLists(mask, spread, minSpread)
+    const { cleanPlate, minSpread } = registration
+    this.list = part === null ? pixelLists(mask, spread, minSpread) : partOf(part.of.list, part.places)
     this.#held = workspace.hold()
-    const covered = support(mask.inside)
-    const beside = dilate(covered, window.w, window.h, GUARD_PX + NEAR_PX)
-    const { compared, own, ownWeight } = this.list
+    const { own, ownWeight } = this.list
     this.usual = gather(cleanPlate.level, own)
     this.grain = gather(spread, own)
-    const near = compared.filter((i) => beside[i] === 1)
-    this.#near = near.length
-    this.#compared = Int32Array.from([...near, ...compared.filter((i) => beside[i] === 0)])
     this.#painted = [this.#held.floats(own.length), this.#held.floats(own.length)]
     this.#visible = this.#held.floats(own.length)
     let sumVisible = 0
@@ -79,9 +83,21 @@ export class RegionView {
     }
     this.#sumVisible = sumVisible
     this.#sumInside = sumInside
-    this.#bases = new Float64Array(frames.length)
-    this.#rings = this.#rowsOf(this.#compared.length)
+    this.#ring = part === null ? this.#newRing() : part.of.#ring
     this.#owns = this.#rowsOf(own.length)
+  }
+
+  #newRing(): Ring {
+    const { window } = this.registration
+    const beside = dilate(support(this.mask.inside), window.w, window.h, GUARD_PX + NEAR_PX)
+    const { compared } = this.list
+    const near = compared.filter((i) => beside[i] === 1)
+    return {
+      compared: Int32Array.from([...near, ...compared.filter((i) => beside[i] === 0)]),
+      near: near.length,
+      bases: new Float64Array(this.frames.length),
+      rows: this.#rowsOf(compared.length),
+    }
   }
 
   #rowsOf(length: number): Rows {
@@ -94,23 +110,26 @@ export class RegionView {
     this.#held.release()
   }
 
-  /** @param steady per frame, 1 over the window where nobody passes */
-  *prepare(steady: ReadonlyMap<Registered, Readonly<Uint8Array>>): Steps<void, never> {
+  /** @param steady per frame, 1 over the window where nobody passes; a part has the surround of the whole region */
+  *prepare(steady?: ReadonlyMap<Registered, Readonly<Uint8Array>>): Steps<void, never> {
     const { own } = this.list
+    const { compared, near, bases, rows } = this.#ring
     for (const [k, f] of this.frames.entries()) {
       yield
-      const ring = rowOf(this.#rings, k)
-      const { base } = ringOf(f, steady.get(f)!, this.#compared, ring.validity, ring.samples).samples
-      this.#bases[k] = base
+      if (steady !== undefined) {
+        const ring = rowOf(rows, k)
+        bases[k] = ringOf(f, steady.get(f)!, compared, ring.validity, ring.samples).samples.base
+      }
       layOwn(f, own, rowOf(this.#owns, k))
     }
-    const ones = this.#held.floats(this.#compared.length).fill(1)
     const known = (rows: Rows, from: number, usual: Float32Array) =>
       knownRows(this.workspace, this.#held, rows, from, usual)
-    this.#parts = {
-      near: known(this.#rings, 0, ones.subarray(0, this.#near)),
-      far: known(this.#rings, this.#near, ones.subarray(this.#near)),
-      own: known(this.#owns, 0, this.#visible),
+    this.#known = known(this.#owns, 0, this.#visible)
+    if (steady === undefined) return
+    const ones = this.#held.floats(compared.length).fill(1)
+    this.#ring.known = {
+      near: known(rows, 0, ones.subarray(0, near)),
+      far: known(rows, near, ones.subarray(near)),
     }
   }
 
@@ -125,27 +144,29 @@ export class RegionView {
     donors: Readonly<Int32Array>,
     hear: (k: number, pair: RingPair | null) => void,
   ): void {
-    const { samples, validity } = rowOf(this.#rings, target)
-    const base = this.#bases[target]
+    const { rows, bases, known } = this.#ring
+    const { samples, validity } = rowOf(rows, target)
+    const base = bases[target]
     this.workspace.within((scratch) => {
       const weight = scratch.floats(validity.length)
       weight.set(validity)
       const sumsOf = (rows: KnownRows) => {
         const [from, to] = [rows.from, rows.from + rows.usual.length]
         const of = { base, samples: samples.subarray(from, to) }
-        return sumCentredOf(this.workspace, of, weight.subarray(from, to), rows, this.#bases, donors)
+        return sumCentredOf(this.workspace, of, weight.subarray(from, to), rows, bases, donors)
       }
-      const near = sumsOf(this.#parts!.near)
-      const far = sumsOf(this.#parts!.far)
+      const near = sumsOf(known!.near)
+      const far = sumsOf(known!.far)
       for (let k = 0; k < donors.length; k++) hear(k, this.#pair(near[k], added(near[k], far[k])))
     })
   }
 
   #pair(beside: PairSums, all: PairSums): RingPair | null {
     const { surroundSpread } = this.list
-    const match = matchOf(all, this.#compared.length, surroundSpread)
+    const { compared, near: nearest } = this.#ring
+    const match = matchOf(all, compared.length, surroundSpread)
     if (match === null) return null
-    const near = this.#near > 0 ? matchOf(beside, this.#near, surroundSpread) : null
+    const near = nearest > 0 ? matchOf(beside, nearest, surroundSpread) : null
     return { ...match, near: near?.residual ?? match.residual }
   }
 
@@ -204,7 +225,7 @@ export class RegionView {
   ): Float64Array {
     const of = { base: 0, samples }
     const none = new Float64Array(this.frames.length)
-    const sums = sumCentredOf(this.workspace, of, weight, this.#parts!.own, none, frames)
+    const sums = sumCentredOf(this.workspace, of, weight, this.#known!, none, frames)
     return Float64Array.from(sums, ({ squareDifference, target, donor, weight: seen }, k) => {
       const seenSquare = squareDifference - 2 * stops[k] * (target - donor) + stops[k] * stops[k] * seen
       // Sums in float32 leave a little of nothing.
@@ -231,6 +252,12 @@ export class RegionView {
     }
     return (sum + Math.max(0, holes) * HOLE_STOPS ** 2) / this.#sumInside
   }
+}
+
+/** The lists of a part: what surrounds it is what surrounds all of the region. */
+function partOf(whole: PixelLists, places: Readonly<Int32Array>): PixelLists {
+  const own = places.map((k) => whole.own[k])
+  return { ...whole, own, ownWeight: gather(whole.ownWeight, places) }
 }
 
 function rowOf(

@@ -20,6 +20,8 @@ function matrixOf(
     targets: Array.from({ length: targets }, (_, i) => at(1010 + i)),
     donors,
     cost: (t, d) => cost(1010 + t, donors[d].frame),
+    costOf: (t, d) => cost(1010 + t, donors[d].frame),
+    parts: [{ x: 0, y: 0, w: 8, h: 8 }],
     expected: () => ({ db: 40, low: 38, high: 42, shortfall: 1 }),
     stateOf: () => 0,
     usual: [],

@@ -1,0 +1,141 @@
+// What a mosaic's pieces are off by, each against its donor's whole part of the region: by what is likely there, by what frames
+// next to the target show, and where two pieces meet.
+
+import { NO_LABEL } from '../../match/labelling.js'
+import { INVALID } from '../../match/log-luminance.js'
+import type { Registered } from '../register.js'
+import type { Lender, LenderTable } from './lenders.js'
+
+/** Variance of the difference of two pictures whose grain of 1 was brought down by 3 x 3 means. */
+export const GRAIN_DIFFERENCE = 2 / 9
+
+interface Piece {
+  readonly labels: Readonly<Uint8Array>
+  readonly label: number
+  readonly atBorder: Apart
+  /** Which part of the region is asked for, and per place of `labels` which it lies in. */
+  readonly part: number
+  readonly partOf: Readonly<Uint8Array>
+}
+
+/**
+ * A donor's piece against its whole region, by how they differ from what is likely there, mean square over mean square: what
+ * its cost holds for somebody elsewhere in the region is not lent. Where clean pixels of two pieces meet and differ one of both
+ * is wrong, and nobody knows which: beside its grain a piece is off by half of that at least, however likely it looks by itself.
+ */
+export function errorShare(
+  table: LenderTable,
+  lender: Lender,
+  { labels, label, atBorder, part, partOf }: Piece,
+): number {
+  let piece = 0
+  let pixels = 0
+  for (let k = 0; k < labels.length; k++) {
+    if (labels[k] !== label || partOf[k] !== part) continue
+    const tile = table.tileOf(k)
+    const clean = table.size[tile] - lender.dirty[tile]
+    piece += clean > 0 ? lender.own[tile] / clean : lender.all[tile] / table.size[tile]
+    pixels++
+  }
+  let whole = 0
+  let size = 0
+  for (let tile = 0; tile < table.tiles; tile++) {
+    if (partOf[table.middleOf(tile)] !== part) continue
+    whole += lender.all[tile]
+    size += table.size[tile]
+  }
+  if (whole === 0 || pixels === 0) return 1
+  const apart = atBorder.n > 0 ? Math.max(0, atBorder.sum / atBorder.n - GRAIN_DIFFERENCE) : 0
+  const all = whole / size
+  // Where grain itself is less than on the surround (a clipped sky), a piece is no further off than its donor for that.
+  return Math.max(Math.min(all, piece / pixels), Math.min(1, all) + apart / 2) / all
+}
+
+/**
+ * The same held against frames next to the target, which had no say in what is likely: pieces were chosen for lying near
+ * that, and where the region itself is never still (a fan, leaves) they lie near it by choice and no nearer to the truth.
+ * Of the side that all pieces together are more like, as the region may change between; 0 where none is known. One part of the
+ * region after the other for each donor.
+ */
+export function besideShares(
+  table: LenderTable,
+  chosen: readonly Lender[],
+  labels: Readonly<Uint8Array>,
+  sides: readonly (readonly Registered[])[],
+  { partOf, parts }: { readonly partOf: Readonly<Uint8Array>; readonly parts: number },
+): number[] {
+  const slots = chosen.length * parts
+  let best: { mean: number; shares: number[] } | null = null
+  for (const side of sides) {
+    const off = Array.from({ length: slots }, () => ({ piece: 0, pixels: 0, whole: 0, all: 0 }))
+    for (const frame of side) {
+      // Whoever stands there for a while is no witness, and a hole is dirty, too.
+      const dirty = table.dirt(frame)
+      for (const [l, { donor }] of chosen.entries()) {
+        if (donor === frame) continue
+        for (let k = 0; k < labels.length; k++) {
+          if (labels[k] === NO_LABEL) continue
+          const i = table.placeOf(k)
+          if (donor.validity[i] === INVALID || dirty[i] === 1) continue
+          const square = (donor.aligned[i] + donor.exposure - frame.aligned[i] - frame.exposure) ** 2
+          const sums = off[l * parts + partOf[k]]
+          sums.whole += square
+          sums.all++
+          if (labels[k] !== l) continue
+          sums.piece += square
+          sums.pixels++
+        }
+      }
+    }
+    const pixels = off.reduce((sum, { pixels }) => sum + pixels, 0)
+    if (pixels === 0) continue
+    const mean = off.reduce((sum, { piece }) => sum + piece, 0) / pixels
+    // The frame that it is held against has grain of its own, which is no error of the piece.
+    const beyond = (mean: number) => Math.max(1, mean / table.grain ** 2 - 1)
+    const shares = off.map(({ piece, pixels, whole, all }) =>
+      pixels > 0 ? beyond(piece / pixels) / beyond(whole / all) : 0,
+    )
+    if (best === null || mean < best.mean) best = { mean, shares }
+  }
+  return best?.shares ?? new Array<number>(slots).fill(0)
+}
+
+/** Squared differences from the pieces beside it, along a piece's borders, where neither shows anybody. */
+interface Apart {
+  sum: number
+  n: number
+}
+
+export function apartAtBorders(
+  labels: Readonly<Uint8Array>,
+  priced: readonly { readonly dirty: Readonly<Uint8Array> }[],
+  pictures: readonly Float32Array[],
+  width: number,
+): Apart[] {
+  const apart = pictures.map(() => ({ sum: 0, n: 0 }))
+  eachAtBorders(labels, width, (a, b, at) => {
+    if (priced[a].dirty[at] + priced[b].dirty[at] > 0) return
+    for (const label of [a, b]) {
+      apart[label].sum += (pictures[a][at] - pictures[b][at]) ** 2
+      apart[label].n++
+    }
+  })
+  return apart
+}
+
+/** The two pixels of every place where pieces `a` and `b` meet. */
+export function eachAtBorders(
+  labels: Readonly<Uint8Array>,
+  width: number,
+  visit: (a: number, b: number, at: number) => void,
+): void {
+  const look = (k: number, other: number) => {
+    const [a, b] = [labels[k], labels[other]]
+    if (a === b || a === NO_LABEL || b === NO_LABEL) return
+    for (const at of [k, other]) visit(a, b, at)
+  }
+  for (let k = 0; k < labels.length; k++) {
+    if ((k + 1) % width !== 0) look(k, k + 1)
+    if (k + width < labels.length) look(k, k + width)
+  }
+}
