@@ -1,6 +1,6 @@
 // A surface in small tiles: how much lighter or darker each has become against the reference state, and how much of the change
 // is left when its slope is taken out, since light on a surface changes smoothly and an occluder does not.
-import { agreeingGroup, mean } from './clean-plate.js'
+import { agreeingGroup, mean } from './agreeing-group.js'
 import { VALID } from './log-luminance.js'
 
 /** Tiles lie over the window, row by row, `size` pixels square; those at the right and lower edge may be cut. */

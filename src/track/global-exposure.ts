@@ -2,7 +2,8 @@
 // too; it seldom covers most of the frame. Read on the way: a file gives its full rows as cheaply as a part of them.
 import { LUMINANCE_WEIGHTS } from '../colour/luminance.js'
 import type { Workspace } from '../kernels/workspace.js'
-import { agreeingGroup, cleanPlateSteps, mean } from '../match/clean-plate.js'
+import { agreeingGroup, mean } from '../match/agreeing-group.js'
+import { cleanPlateSteps } from '../match/clean-plate.js'
 import { INVALID, LOG_FLOOR, VALID } from '../match/log-luminance.js'
 import { HALF_VALUES } from '../raster/half.js'
 import type { Rect } from '../raster/rect.js'

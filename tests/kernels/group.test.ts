@@ -2,11 +2,11 @@
 import { expect, test } from 'vitest'
 import { agreeingGroups } from '../../src/kernels/sort.js'
 import { Workspace } from '../../src/kernels/workspace.js'
-import { agreeingGroup, mean } from '../../src/match/clean-plate.js'
+import { agreeingGroup, mean } from '../../src/match/agreeing-group.js'
 import { randomFrom } from '../random.js'
 
 const workspace = new Workspace()
-/** As `clean-plate.ts` has them. */
+/** As `agreeing-group.ts` has them. */
 const OF = { few: 3, share: 0.3, lengthSigma: 0.7706, widthSigma: 3.5 }
 
 test.each([
