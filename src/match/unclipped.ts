@@ -1,7 +1,6 @@
 // What a pixel shows where most frames clip it. A clipped sample is no more than the least that the surface may be: where the light
 // or the iris changes, the frames that were exposed less show what it is.
 import { agreeingGroup, GROUP_WIDTH_SIGMA, mean } from './agreeing-group.js'
-import type { CleanPlate } from './clean-plate.js'
 import { CLIPPED, INVALID, VALID } from './log-luminance.js'
 
 /** Fewer frames that do not clip it tell nothing. */
@@ -19,6 +18,13 @@ export interface Columns {
   readonly across: number
 }
 
+/** A clean plate's pixels, as `CleanPlate` has them. */
+export interface Agreed {
+  readonly level: Float32Array
+  readonly spread: Float32Array
+  readonly support: Float32Array
+}
+
 /**
  * Where most of the frames that agree on a level clip it, what those agree on that do not clip takes its place. They must be brighter,
  * and most of all frames that were exposed no more than they were: else it is somebody in white who passes.
@@ -26,7 +32,7 @@ export interface Columns {
  * @param found what all frames agree on, one per pixel; changed
  * @param least standard deviation below which frames are not told apart, stops
  */
-export function liftClipped(columns: Columns, found: CleanPlate, least: number): void {
+export function liftClipped(columns: Columns, found: Agreed, least: number): void {
   const { rows, validities, exposures, across } = columns
   if (!validities.includes(CLIPPED)) return
   const brighter = new Float32Array(exposures.length)
@@ -48,7 +54,7 @@ export function liftClipped(columns: Columns, found: CleanPlate, least: number):
 }
 
 /** @param brighter the samples of pixel `c` that do not clip and lie above its level, ascending */
-function lift(columns: Columns, found: CleanPlate, c: number, brighter: Float32Array, least: number): void {
+function lift(columns: Columns, found: Agreed, c: number, brighter: Float32Array, least: number): void {
   const bounds = new Int32Array(2)
   agreeingGroup(brighter, bounds, least)
   const members = brighter.subarray(bounds[0], bounds[1])
