@@ -1,7 +1,7 @@
 // Weighted zero-mean correlation. J. P. Lewis, Fast Normalized Cross-Correlation, 1995, eq. 2, with weights;
 // differs: sums in one pass over the pixels, no Fourier transform, and flat pictures have no answer instead of 0/0.
 
-import { type KnownRows, PAIR_SUMS, pairSums, pairSumsOf } from '../kernels/compare.js'
+import { type KnownRows, PAIR_SUMS, pairSums, pairSumsOf } from '../kernels/pair-sums.js'
 import type { Workspace } from '../kernels/workspace.js'
 
 /** Sums over the pixels that both pictures validity; everything that compares two pictures derives from them. */

@@ -1,6 +1,6 @@
 // Many donors at once against one after the other, to the last bit, and both against sums in double precision.
 import { expect, test } from 'vitest'
-import { knownRows, PAIR_SUMS, pairSums, pairSumsOf } from '../../src/kernels/compare.js'
+import { knownRows, PAIR_SUMS, pairSums, pairSumsOf } from '../../src/kernels/pair-sums.js'
 import { Workspace } from '../../src/kernels/workspace.js'
 import { normal, randomFrom } from '../random.js'
 

@@ -1,7 +1,7 @@
 // All frames of a search as seen through one mask: their samples in the region and round it lie in the workspace, and
 // pairs of them are compared there. What the region of a target shows is asked of pretended targets alone.
 
-import { type KnownRows, knownRows, type Rows } from '../../kernels/compare.js'
+import { type KnownRows, knownRows, type Rows } from '../../kernels/pair-sums.js'
 import type { Held, Workspace } from '../../kernels/workspace.js'
 import { INVALID } from '../../match/log-luminance.js'
 import { type PairSums, sumCentredOf } from '../../match/ncc.js'

@@ -1,0 +1,298 @@
+// Weighted sums of pairs of pictures: of one, and of one target with many donors. AssemblyScript.
+
+import { fourBytes, sum64 } from './simd'
+
+/** Samples that are summed in float32 before the sum is handed on to float64. */
+const BLOCK: i32 = 64
+
+/**
+ * Weighted sums of two lists of samples that lie about 0. Of their product what is left when they are alike would be lost
+ * in float32; of the square of their difference e it is not.
+ *
+ * @param weight of the target's samples
+ * @param validity  one byte per sample of the donor, 0 or 1; a null pointer: all 1
+ * @param sums   receives the sums of w, w t, w d, w t t, w d d, w e e, float64
+ */
+export function pairSums(
+  target: usize,
+  donor: usize,
+  weight: usize,
+  validity: usize,
+  length: i32,
+  sums: usize,
+): void {
+  let w: f64 = 0
+  let st: f64 = 0
+  let sd: f64 = 0
+  let stt: f64 = 0
+  let sdd: f64 = 0
+  let see: f64 = 0
+  let i = 0
+  while (i + 4 <= length) {
+    const end = min(length - 3, i + BLOCK)
+    let aw = f32x4.splat(0)
+    let at = f32x4.splat(0)
+    let ad = f32x4.splat(0)
+    let att = f32x4.splat(0)
+    let add = f32x4.splat(0)
+    let aee = f32x4.splat(0)
+    for (; i < end; i += 4) {
+      const byte = (<usize>i) << 2
+      const t = v128.load(target + byte)
+      const d = v128.load(donor + byte)
+      let wv = v128.load(weight + byte)
+      if (validity) {
+        wv = f32x4.mul(wv, f32x4.convert_i32x4_s(fourBytes(validity + <usize>i)))
+      }
+      const wt = f32x4.mul(wv, t)
+      const wd = f32x4.mul(wv, d)
+      aw = f32x4.add(aw, wv)
+      at = f32x4.add(at, wt)
+      ad = f32x4.add(ad, wd)
+      att = f32x4.add(att, f32x4.mul(wt, t))
+      add = f32x4.add(add, f32x4.mul(wd, d))
+      const e = f32x4.sub(t, d)
+      aee = f32x4.add(aee, f32x4.mul(wv, f32x4.mul(e, e)))
+    }
+    w += sum64(aw)
+    st += sum64(at)
+    sd += sum64(ad)
+    stt += sum64(att)
+    sdd += sum64(add)
+    see += sum64(aee)
+  }
+  for (; i < length; i++) {
+    const byte = (<usize>i) << 2
+    const t: f64 = load<f32>(target + byte)
+    const d: f64 = load<f32>(donor + byte)
+    const wi: f64 = validity
+      ? load<f32>(weight + byte) * <f32>load<u8>(validity + <usize>i)
+      : load<f32>(weight + byte)
+    w += wi
+    st += wi * t
+    sd += wi * d
+    stt += wi * t * t
+    sdd += wi * d * d
+    see += wi * (t - d) * (t - d)
+  }
+  store<f64>(sums, w)
+  store<f64>(sums, st, 8)
+  store<f64>(sums, sd, 16)
+  store<f64>(sums, stt, 24)
+  store<f64>(sums, sdd, 32)
+  store<f64>(sums, see, 40)
+}
+
+/** Of each block of a target or a donor: its weighted sum and sum of squares, and that of its weights, float64, and a mark. */
+const KNOWN_BYTES: usize = 32
+
+/** Blocks that many samples are summed in; what is left over of fours is in none. */
+export function blocksIn(length: i32): i32 {
+  return (length / 4 + BLOCK / 4 - 1) / (BLOCK / 4)
+}
+
+/**
+ * What hangs on each row of samples alone, block by block, under weights that are the usual ones.
+ *
+ * @param rows     samples of the first row; those of the next lie `stride` samples further
+ * @param validities likewise, 0 or 1
+ * @param usual    a weight per sample
+ * @param known    receives KNOWN_BYTES for each block of each row
+ */
+export function sumRows(
+  rows: usize,
+  validities: usize,
+  stride: i32,
+  count: i32,
+  usual: usize,
+  length: i32,
+  known: usize,
+): void {
+  const bytes = <usize>blocksIn(length) * KNOWN_BYTES
+  for (let k = 0; k < count; k++) {
+    const first = <usize>k * <usize>stride
+    sumAlone(rows + (first << 2), usual, usual, validities + first, length, known + <usize>k * bytes)
+  }
+}
+
+/**
+ * As `pairSums`, of one target with many donors, to the last bit. Where a target's weights in a block are the usual ones and
+ * all of a donor's samples may be used, what hangs on either alone is known, and only their difference is summed.
+ *
+ * @param donors    samples of the first donor; those of the next lie `stride` samples further
+ * @param validities likewise
+ * @param usual     as `sumRows` had it, and `known` what it gave
+ * @param list      which donors are compared, int32
+ * @param room      KNOWN_BYTES for each block
+ * @param sums      receives six float64 for each of them
+ */
+export function pairSumsOf(
+  target: usize,
+  weight: usize,
+  length: i32,
+  donors: usize,
+  validities: usize,
+  stride: i32,
+  usual: usize,
+  known: usize,
+  list: usize,
+  count: i32,
+  room: usize,
+  sums: usize,
+): void {
+  sumAlone(target, weight, usual, 0, length, room)
+  const bytes = <usize>blocksIn(length) * KNOWN_BYTES
+  for (let k = 0; k < count; k++) {
+    const d = <usize>load<i32>(list + ((<usize>k) << 2))
+    const first = d * <usize>stride
+    const own = known + d * bytes
+    const donor = donors + (first << 2)
+    pairSumsKnown(target, weight, length, donor, validities + first, room, own, sums + <usize>(48 * k))
+  }
+}
+
+/** In place of a mark: weights are not the usual ones, or not all samples may be used; they are; they are, and are all 1. */
+const UNUSUAL: f64 = 0
+const USUAL: f64 = 1
+const ONES: f64 = 2
+
+/** Sums of w, w x and w x x of each block, and its mark. @param validity a null pointer: all may be used */
+function sumAlone(
+  samples: usize,
+  weight: usize,
+  usual: usize,
+  validity: usize,
+  length: i32,
+  known: usize,
+): void {
+  const one = f32x4.splat(1)
+  let i = 0
+  let at = known
+  while (i + 4 <= length) {
+    const from = i
+    const end = min(length - 3, i + BLOCK)
+    let aw = f32x4.splat(0)
+    let ax = f32x4.splat(0)
+    let axx = f32x4.splat(0)
+    let isUsual = i32x4.splat(-1)
+    let isOne = i32x4.splat(-1)
+    for (; i < end; i += 4) {
+      const byte = (<usize>i) << 2
+      const x = v128.load(samples + byte)
+      const wv = v128.load(weight + byte)
+      const wx = f32x4.mul(wv, x)
+      aw = f32x4.add(aw, wv)
+      ax = f32x4.add(ax, wx)
+      axx = f32x4.add(axx, f32x4.mul(wx, x))
+      isUsual = v128.and(isUsual, f32x4.eq(wv, v128.load(usual + byte)))
+      isOne = v128.and(isOne, f32x4.eq(wv, one))
+    }
+    let mark = i32x4.all_true(isOne) ? ONES : USUAL
+    if (!i32x4.all_true(isUsual)) mark = UNUSUAL
+    if (validity && !isAllValid(validity + <usize>from, validity + <usize>i)) mark = UNUSUAL
+    store<f64>(at, sum64(aw))
+    store<f64>(at, sum64(ax), 8)
+    store<f64>(at, sum64(axx), 16)
+    store<f64>(at, mark, 24)
+    at += KNOWN_BYTES
+  }
+}
+
+/** Whether all bytes of a block, each 0 or 1, are 1. */
+function isAllValid(from: usize, to: usize): boolean {
+  for (let at = from; at < to; at += 4) if (load<u32>(at) !== 0x01010101) return false
+  return true
+}
+
+/** @param ofTarget, ofDonor what is known of the blocks of each */
+function pairSumsKnown(
+  target: usize,
+  weight: usize,
+  length: i32,
+  donor: usize,
+  validity: usize,
+  ofTarget: usize,
+  ofDonor: usize,
+  sums: usize,
+): void {
+  let w: f64 = 0
+  let st: f64 = 0
+  let sd: f64 = 0
+  let stt: f64 = 0
+  let sdd: f64 = 0
+  let see: f64 = 0
+  let i = 0
+  while (i + 4 <= length) {
+    const end = min(length - 3, i + BLOCK)
+    let aee = f32x4.splat(0)
+    const mark = min(load<f64>(ofTarget, 24), load<f64>(ofDonor, 24))
+    if (mark !== UNUSUAL) {
+      w += load<f64>(ofTarget)
+      st += load<f64>(ofTarget, 8)
+      stt += load<f64>(ofTarget, 16)
+      sd += load<f64>(ofDonor, 8)
+      sdd += load<f64>(ofDonor, 16)
+      if (mark === ONES) {
+        for (; i < end; i += 4) {
+          const byte = (<usize>i) << 2
+          const e = f32x4.sub(v128.load(target + byte), v128.load(donor + byte))
+          aee = f32x4.add(aee, f32x4.mul(e, e))
+        }
+      } else {
+        for (; i < end; i += 4) {
+          const byte = (<usize>i) << 2
+          const e = f32x4.sub(v128.load(target + byte), v128.load(donor + byte))
+          aee = f32x4.add(aee, f32x4.mul(v128.load(weight + byte), f32x4.mul(e, e)))
+        }
+      }
+    } else {
+      let aw = f32x4.splat(0)
+      let at = f32x4.splat(0)
+      let ad = f32x4.splat(0)
+      let att = f32x4.splat(0)
+      let add = f32x4.splat(0)
+      for (; i < end; i += 4) {
+        const byte = (<usize>i) << 2
+        const t = v128.load(target + byte)
+        const d = v128.load(donor + byte)
+        const shown = f32x4.convert_i32x4_s(fourBytes(validity + <usize>i))
+        const wv = f32x4.mul(v128.load(weight + byte), shown)
+        const wt = f32x4.mul(wv, t)
+        const wd = f32x4.mul(wv, d)
+        aw = f32x4.add(aw, wv)
+        at = f32x4.add(at, wt)
+        ad = f32x4.add(ad, wd)
+        att = f32x4.add(att, f32x4.mul(wt, t))
+        add = f32x4.add(add, f32x4.mul(wd, d))
+        const e = f32x4.sub(t, d)
+        aee = f32x4.add(aee, f32x4.mul(wv, f32x4.mul(e, e)))
+      }
+      w += sum64(aw)
+      st += sum64(at)
+      sd += sum64(ad)
+      stt += sum64(att)
+      sdd += sum64(add)
+    }
+    see += sum64(aee)
+    ofTarget += KNOWN_BYTES
+    ofDonor += KNOWN_BYTES
+  }
+  for (; i < length; i++) {
+    const byte = (<usize>i) << 2
+    const t: f64 = load<f32>(target + byte)
+    const d: f64 = load<f32>(donor + byte)
+    const wi: f64 = load<f32>(weight + byte) * <f32>load<u8>(validity + <usize>i)
+    w += wi
+    st += wi * t
+    sd += wi * d
+    stt += wi * t * t
+    sdd += wi * d * d
+    see += wi * (t - d) * (t - d)
+  }
+  store<f64>(sums, w)
+  store<f64>(sums, st, 8)
+  store<f64>(sums, sd, 16)
+  store<f64>(sums, stt, 24)
+  store<f64>(sums, sdd, 32)
+  store<f64>(sums, see, 40)
+}
