@@ -38,8 +38,12 @@ export function keepWithin(
   for (let y = 0; y < height; y++)
     for (let x = 0; x < width; x++, to += 12) {
       const over = 1 / (wx * <f64>x + wy * <f64>y + w1)
-      const left = before((xx * <f64>x + xy * <f64>y + x1) * over) - reach + 1
-      const top = before((yx * <f64>x + yy * <f64>y + y1) * over) - reach + 1
+      const column0 = before((xx * <f64>x + xy * <f64>y + x1) * over)
+      const row0 = before((yx * <f64>x + yy * <f64>y + y1) * over)
+      const own = v128.load(to - 4)
+      if (liesAmong(own, source, sourceWidth, column0, row0, lastX, lastY)) continue
+      const left = column0 - reach + 1
+      const top = row0 - reach + 1
       const from = min(max(left, 0), lastX)
       const until = min(max(left + 2 * reach - 1, 0), lastX)
       let least = f32x4.splat(f32.MAX_VALUE)
@@ -56,11 +60,35 @@ export function keepWithin(
       const span = f32x4.mul(f32x4.splat(OF_SPAN), f32x4.sub(most, least))
       const below = f32x4.sub(least, f32x4.pmin(span, f32x4.mul(f32x4.splat(OF_LIGHT), f32x4.abs(least))))
       const above = f32x4.add(most, f32x4.pmin(span, f32x4.mul(f32x4.splat(OF_LIGHT), f32x4.abs(most))))
-      const kept = f32x4.pmin(above, f32x4.pmax(below, v128.load(to - 4)))
+      const kept = f32x4.pmin(above, f32x4.pmax(below, own))
       store<f32>(to, f32x4.extract_lane(kept, 1))
       store<f32>(to, f32x4.extract_lane(kept, 2), 4)
       store<f32>(to, f32x4.extract_lane(kept, 3), 8)
     }
+}
+
+/** Whether the last three of a vector lie among the four samples next to a place, as most do: they are within all others then, too. */
+function liesAmong(
+  own: v128,
+  source: usize,
+  width: i32,
+  left: i32,
+  top: i32,
+  lastX: i32,
+  lastY: i32,
+): boolean {
+  const x0 = <usize>min(max(left, 0), lastX) * 12
+  const x1 = <usize>min(max(left + 1, 0), lastX) * 12
+  const upper = source + <usize>(min(max(top, 0), lastY) * width) * 12 - 4
+  const lower = source + <usize>(min(max(top + 1, 0), lastY) * width) * 12 - 4
+  const a = v128.load(upper + x0)
+  const b = v128.load(upper + x1)
+  const c = v128.load(lower + x0)
+  const d = v128.load(lower + x1)
+  const least = f32x4.pmin(f32x4.pmin(a, b), f32x4.pmin(c, d))
+  const most = f32x4.pmax(f32x4.pmax(a, b), f32x4.pmax(c, d))
+  const among = v128.and(f32x4.ge(own, least), f32x4.le(own, most))
+  return (i32x4.bitmask(among) & 14) === 14
 }
 
 /** The sample before a place; on the horizon and behind it one far away, as all is edge there. */
