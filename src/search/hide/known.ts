@@ -12,7 +12,7 @@ import { ErrorModel } from './error-model.js'
 import { PairFeatures } from './pair-features.js'
 import { lessonsOf } from './pretended.js'
 import { lessonsOfParts, type Part, partsOf, wholeAsPart } from './region-parts.js'
-import { ownChange, type StateShown, statesAt, unoccupiedFrames } from './region-states.js'
+import { type StateShown, statesAt, unoccupiedFrames } from './region-states.js'
 import { RegionView } from './region-view.js'
 
 export interface Known {
@@ -55,7 +55,7 @@ export function* knownOf(
   const middle = places[places.length >> 1]
   const states = yield* statesAt(workspace, registration, features, middle, (i) => hidden.has(i))
   // A part that somebody covers stands still as long as they do: no moment is told by it.
-  const unoccupied = (of: RegionView) => unoccupiedFrames(of, of.usual, false, ownChange(of))
+  const unoccupied = (of: RegionView) => unoccupiedFrames(of, of.usual, false)
   const learnt = yield* learntOf(features, unoccupied, places, noiseOf, lessons)
   return { registration, spread, steady, features, states, ...learnt }
 }
@@ -91,8 +91,7 @@ export function* knownToShow(
   noiseOf: (f: Registered) => number | null,
   lessons?: number,
 ): Steps<Known, never> {
-  const unoccupied = (of: RegionView) =>
-    unoccupiedFrames(of, gather(cleanPlate.level, of.list.own), false, of.part ? ownChange(of) : undefined)
+  const unoccupied = (of: RegionView) => unoccupiedFrames(of, gather(cleanPlate.level, of.list.own), false)
   const features = new PairFeatures(view, yield* unoccupied(view), registration.window)
   const places = placesOf(targets, registration.frames)
   const learnt = yield* learntOf(features, unoccupied, places, noiseOf, lessons)

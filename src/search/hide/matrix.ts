@@ -15,7 +15,7 @@ import { Cleanliness } from './cleanliness.js'
 import { type Known, viewOf } from './known.js'
 import { PairFeatures, type TargetRow } from './pair-features.js'
 import { type Part, partsOf, wholeAsPart } from './region-parts.js'
-import { ownChange, unoccupiedFrames } from './region-states.js'
+import { unoccupiedFrames } from './region-states.js'
 import type { RegionView } from './region-view.js'
 
 export interface Matrix extends Pairs {
@@ -180,8 +180,7 @@ function* seenThrough(workspace: Workspace, mask: RegionFrame, known: Known): St
   const { registration, spread, steady } = known
   const view = viewOf(workspace, mask, registration, spread)
   yield* view.prepare(steady)
-  const unoccupied = (of: RegionView) =>
-    unoccupiedFrames(of, of.usual, false, of.part ? ownChange(of) : undefined)
+  const unoccupied = (of: RegionView) => unoccupiedFrames(of, of.usual, false)
   const features = new PairFeatures(view, yield* unoccupied(view), registration.window)
   const parts = known.parts.length > 1 ? yield* partsOf(features, unoccupied) : []
   const done = () => {

@@ -41,19 +41,18 @@ const MIN_SHOWING = 3
 
 /**
  * Per frame of a view, above 0 where nobody passes: its region shows what it shows over most of the plate, or stands still
- * for a while. 2 where it does to the last corner.
+ * for a while. 2 where it does to the last corner. Of a part a pixel may differ by its own change, too.
  *
  * @param usual   what counts as shown over most of the plate, on the pixels that the view compares
  * @param moments false: by that alone, since a moment is told by frames whose whole region is seen
- * @param change  as `ownChange` has it: by so much a pixel may differ with nobody in front; absent: by grain alone
  */
 export function* unoccupiedFrames(
   view: RegionView,
   usual: Readonly<Float32Array> = view.usual,
   moments = true,
-  change?: Readonly<Float32Array>,
 ): Steps<Uint8Array, never> {
   const { frames } = view
+  const change = view.part === null ? undefined : ownChange(view)
   const out = new Uint8Array(frames.length)
   const worth = Float64Array.from(usual, displaySlope)
   for (let i = 0; i < frames.length; i++) {
