@@ -4,6 +4,8 @@ import { fourBytes, sum64 } from './simd'
 
 /** Samples that are summed in float32 before the sum is handed on to float64. */
 const BLOCK: i32 = 64
+/** Six float64. */
+const SUMS_BYTES: usize = 48
 
 /**
  * Weighted sums of two lists of samples that lie about 0. Of their product what is left when they are alike would be lost
@@ -21,66 +23,91 @@ export function pairSums(
   length: i32,
   sums: usize,
 ): void {
-  let w: f64 = 0
-  let st: f64 = 0
-  let sd: f64 = 0
-  let stt: f64 = 0
-  let sdd: f64 = 0
-  let see: f64 = 0
+  memory.fill(sums, 0, SUMS_BYTES)
   let i = 0
   while (i + 4 <= length) {
-    const end = min(length - 3, i + BLOCK)
-    let aw = f32x4.splat(0)
-    let at = f32x4.splat(0)
-    let ad = f32x4.splat(0)
-    let att = f32x4.splat(0)
-    let add = f32x4.splat(0)
-    let aee = f32x4.splat(0)
-    for (; i < end; i += 4) {
-      const byte = (<usize>i) << 2
-      const t = v128.load(target + byte)
-      const d = v128.load(donor + byte)
-      let wv = v128.load(weight + byte)
-      if (validity) {
-        wv = f32x4.mul(wv, f32x4.convert_i32x4_s(fourBytes(validity + <usize>i)))
-      }
-      const wt = f32x4.mul(wv, t)
-      const wd = f32x4.mul(wv, d)
-      aw = f32x4.add(aw, wv)
-      at = f32x4.add(at, wt)
-      ad = f32x4.add(ad, wd)
-      att = f32x4.add(att, f32x4.mul(wt, t))
-      add = f32x4.add(add, f32x4.mul(wd, d))
-      const e = f32x4.sub(t, d)
-      aee = f32x4.add(aee, f32x4.mul(wv, f32x4.mul(e, e)))
-    }
-    w += sum64(aw)
-    st += sum64(at)
-    sd += sum64(ad)
-    stt += sum64(att)
-    sdd += sum64(add)
-    see += sum64(aee)
+    const end = endOfBlock(i, length)
+    addBlock(target, donor, weight, validity, i, end, sums)
+    i = end
   }
-  for (; i < length; i++) {
+  addRest(target, donor, weight, validity, i, length, sums)
+}
+
+/** Where a block ends that begins at a sample: in whole fours. */
+function endOfBlock(from: i32, length: i32): i32 {
+  return min(length & ~3, from + BLOCK)
+}
+
+/** Adds the sums of samples from one up to, not including, another: whole fours. */
+function addBlock(
+  target: usize,
+  donor: usize,
+  weight: usize,
+  validity: usize,
+  from: i32,
+  end: i32,
+  sums: usize,
+): void {
+  let aw = f32x4.splat(0)
+  let at = f32x4.splat(0)
+  let ad = f32x4.splat(0)
+  let att = f32x4.splat(0)
+  let add = f32x4.splat(0)
+  let aee = f32x4.splat(0)
+  for (let i = from; i < end; i += 4) {
+    const byte = (<usize>i) << 2
+    const t = v128.load(target + byte)
+    const d = v128.load(donor + byte)
+    let wv = v128.load(weight + byte)
+    if (validity) {
+      wv = f32x4.mul(wv, f32x4.convert_i32x4_s(fourBytes(validity + <usize>i)))
+    }
+    const wt = f32x4.mul(wv, t)
+    const wd = f32x4.mul(wv, d)
+    aw = f32x4.add(aw, wv)
+    at = f32x4.add(at, wt)
+    ad = f32x4.add(ad, wd)
+    att = f32x4.add(att, f32x4.mul(wt, t))
+    add = f32x4.add(add, f32x4.mul(wd, d))
+    const e = f32x4.sub(t, d)
+    aee = f32x4.add(aee, f32x4.mul(wv, f32x4.mul(e, e)))
+  }
+  addTo(sums, sum64(aw))
+  addTo(sums + 8, sum64(at))
+  addTo(sums + 16, sum64(ad))
+  addTo(sums + 24, sum64(att))
+  addTo(sums + 32, sum64(add))
+  addTo(sums + 40, sum64(aee))
+}
+
+/** Adds those of the samples that are left over of fours. */
+function addRest(
+  target: usize,
+  donor: usize,
+  weight: usize,
+  validity: usize,
+  from: i32,
+  length: i32,
+  sums: usize,
+): void {
+  for (let i = from; i < length; i++) {
     const byte = (<usize>i) << 2
     const t: f64 = load<f32>(target + byte)
     const d: f64 = load<f32>(donor + byte)
     const wi: f64 = validity
       ? load<f32>(weight + byte) * <f32>load<u8>(validity + <usize>i)
       : load<f32>(weight + byte)
-    w += wi
-    st += wi * t
-    sd += wi * d
-    stt += wi * t * t
-    sdd += wi * d * d
-    see += wi * (t - d) * (t - d)
+    addTo(sums, wi)
+    addTo(sums + 8, wi * t)
+    addTo(sums + 16, wi * d)
+    addTo(sums + 24, wi * t * t)
+    addTo(sums + 32, wi * d * d)
+    addTo(sums + 40, wi * (t - d) * (t - d))
   }
-  store<f64>(sums, w)
-  store<f64>(sums, st, 8)
-  store<f64>(sums, sd, 16)
-  store<f64>(sums, stt, 24)
-  store<f64>(sums, sdd, 32)
-  store<f64>(sums, see, 40)
+}
+
+function addTo(sum: usize, value: f64): void {
+  store<f64>(sum, load<f64>(sum) + value)
 }
 
 /** Of each block of a target or a donor: its weighted sum and sum of squares, and that of its weights, float64, and a mark. */
@@ -147,7 +174,7 @@ export function pairSumsOf(
     const first = d * <usize>stride
     const own = known + d * bytes
     const donor = donors + (first << 2)
-    pairSumsKnown(target, weight, length, donor, validities + first, room, own, sums + <usize>(48 * k))
+    pairSumsKnown(target, weight, length, donor, validities + first, room, own, sums + <usize>k * SUMS_BYTES)
   }
 }
 
@@ -215,84 +242,42 @@ function pairSumsKnown(
   ofDonor: usize,
   sums: usize,
 ): void {
-  let w: f64 = 0
-  let st: f64 = 0
-  let sd: f64 = 0
-  let stt: f64 = 0
-  let sdd: f64 = 0
-  let see: f64 = 0
+  memory.fill(sums, 0, SUMS_BYTES)
   let i = 0
   while (i + 4 <= length) {
-    const end = min(length - 3, i + BLOCK)
-    let aee = f32x4.splat(0)
+    const end = endOfBlock(i, length)
     const mark = min(load<f64>(ofTarget, 24), load<f64>(ofDonor, 24))
-    if (mark !== UNUSUAL) {
-      w += load<f64>(ofTarget)
-      st += load<f64>(ofTarget, 8)
-      stt += load<f64>(ofTarget, 16)
-      sd += load<f64>(ofDonor, 8)
-      sdd += load<f64>(ofDonor, 16)
-      if (mark === ONES) {
-        for (; i < end; i += 4) {
-          const byte = (<usize>i) << 2
-          const e = f32x4.sub(v128.load(target + byte), v128.load(donor + byte))
-          aee = f32x4.add(aee, f32x4.mul(e, e))
-        }
-      } else {
-        for (; i < end; i += 4) {
-          const byte = (<usize>i) << 2
-          const e = f32x4.sub(v128.load(target + byte), v128.load(donor + byte))
-          aee = f32x4.add(aee, f32x4.mul(v128.load(weight + byte), f32x4.mul(e, e)))
-        }
-      }
-    } else {
-      let aw = f32x4.splat(0)
-      let at = f32x4.splat(0)
-      let ad = f32x4.splat(0)
-      let att = f32x4.splat(0)
-      let add = f32x4.splat(0)
-      for (; i < end; i += 4) {
-        const byte = (<usize>i) << 2
-        const t = v128.load(target + byte)
-        const d = v128.load(donor + byte)
-        const shown = f32x4.convert_i32x4_s(fourBytes(validity + <usize>i))
-        const wv = f32x4.mul(v128.load(weight + byte), shown)
-        const wt = f32x4.mul(wv, t)
-        const wd = f32x4.mul(wv, d)
-        aw = f32x4.add(aw, wv)
-        at = f32x4.add(at, wt)
-        ad = f32x4.add(ad, wd)
-        att = f32x4.add(att, f32x4.mul(wt, t))
-        add = f32x4.add(add, f32x4.mul(wd, d))
-        const e = f32x4.sub(t, d)
-        aee = f32x4.add(aee, f32x4.mul(wv, f32x4.mul(e, e)))
-      }
-      w += sum64(aw)
-      st += sum64(at)
-      sd += sum64(ad)
-      stt += sum64(att)
-      sdd += sum64(add)
-    }
-    see += sum64(aee)
+    if (mark === UNUSUAL) addBlock(target, donor, weight, validity, i, end, sums)
+    else addKnown(target, donor, mark === ONES ? 0 : weight, i, end, ofTarget, ofDonor, sums)
+    i = end
     ofTarget += KNOWN_BYTES
     ofDonor += KNOWN_BYTES
   }
-  for (; i < length; i++) {
+  addRest(target, donor, weight, validity, i, length, sums)
+}
+
+/** As `addBlock` where what hangs on either alone is known. @param weight a null pointer: all 1 */
+function addKnown(
+  target: usize,
+  donor: usize,
+  weight: usize,
+  from: i32,
+  end: i32,
+  ofTarget: usize,
+  ofDonor: usize,
+  sums: usize,
+): void {
+  let aee = f32x4.splat(0)
+  for (let i = from; i < end; i += 4) {
     const byte = (<usize>i) << 2
-    const t: f64 = load<f32>(target + byte)
-    const d: f64 = load<f32>(donor + byte)
-    const wi: f64 = load<f32>(weight + byte) * <f32>load<u8>(validity + <usize>i)
-    w += wi
-    st += wi * t
-    sd += wi * d
-    stt += wi * t * t
-    sdd += wi * d * d
-    see += wi * (t - d) * (t - d)
+    const e = f32x4.sub(v128.load(target + byte), v128.load(donor + byte))
+    const square = f32x4.mul(e, e)
+    aee = f32x4.add(aee, weight ? f32x4.mul(v128.load(weight + byte), square) : square)
   }
-  store<f64>(sums, w)
-  store<f64>(sums, st, 8)
-  store<f64>(sums, sd, 16)
-  store<f64>(sums, stt, 24)
-  store<f64>(sums, sdd, 32)
-  store<f64>(sums, see, 40)
+  addTo(sums, load<f64>(ofTarget))
+  addTo(sums + 8, load<f64>(ofTarget, 8))
+  addTo(sums + 16, load<f64>(ofDonor, 8))
+  addTo(sums + 24, load<f64>(ofTarget, 16))
+  addTo(sums + 32, load<f64>(ofDonor, 16))
+  addTo(sums + 40, sum64(aee))
 }

@@ -1,4 +1,4 @@
-// Who may lend the parts of a mosaic: what each donor would cost tile by tile, and the few that together cover all of it.
+// Who may lend the parts of a mosaic: what each donor would cost tile by tile, and pixel by pixel.
 
 import { boxMean } from '../../kernels/box.js'
 import type { Held, Workspace } from '../../kernels/workspace.js'
@@ -338,38 +338,4 @@ function layGrains(
   out: Float32Array,
 ): void {
   for (let x = 0; x < out.length; x++) out[x] = (aligned[from + x] + exposure) / grain
-}
-
-/**
- * The donors that together cost least if every tile took its best: the one that saves most first, until another saves
- * less than `worthwhile`. What it chooses from is submodular, so that greed comes near the best (G. Nemhauser et al. 1978).
- */
-export function* chooseLenders(
-  table: LenderTable,
-  lenders: readonly Lender[],
-  most: number,
-  worthwhile: number,
-): Steps<Lender[], never> {
-  const prices = lenders.map((lender) =>
-    Float32Array.from({ length: table.tiles }, (_, tile) => table.tilePrice(lender, tile)),
-  )
-  // Nobody at all is dearer than anybody.
-  const best = Float32Array.from(table.size, (size) => 1e6 * size)
-  const chosen: Lender[] = []
-  while (chosen.length < Math.min(most, lenders.length)) {
-    yield
-    let lead = -1
-    let most = worthwhile
-    for (const [k, price] of prices.entries()) {
-      let saved = 0
-      for (let tile = 0; tile < best.length; tile++) saved += Math.max(0, best[tile] - price[tile])
-      if (saved <= most) continue
-      most = saved
-      lead = k
-    }
-    if (lead < 0) break
-    chosen.push(lenders[lead])
-    for (let tile = 0; tile < best.length; tile++) best[tile] = Math.min(best[tile], prices[lead][tile])
-  }
-  return chosen
 }
