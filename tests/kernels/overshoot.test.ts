@@ -6,12 +6,13 @@ import { keepWithin } from '../../src/kernels/overshoot.js'
 import { resampleRgb } from '../../src/kernels/resample.js'
 import { Workspace } from '../../src/kernels/workspace.js'
 import { LANCZOS3 } from '../../src/raster/filters.js'
+import { grow } from '../../src/raster/rect.js'
 import { apply, invert, shift, type Transform } from '../../src/raster/transform.js'
 import { normal } from '../synthetic.js'
 
 const workspace = new Workspace()
 const small = (max: number) => fc.double({ min: -max, max, noNaN: true })
-const transforms: fc.Arbitrary<Transform> = fc
+const turned: fc.Arbitrary<Transform> = fc
   .record({
     turn: small(0.5),
     size: fc.double({ min: 0.8, max: 2, noNaN: true }),
@@ -23,6 +24,8 @@ const transforms: fc.Arbitrary<Transform> = fc
     const [c, s] = [size * Math.cos(turn), size * Math.sin(turn)]
     return [c, -s, dx, s, c, dy, tilt, -tilt, 1]
   })
+const shifts = fc.record({ dx: small(5), dy: small(5) }).map(({ dx, dy }): Transform => shift(dx, dy))
+const transforms = fc.oneof(turned, shifts)
 
 test('is each sample within what the samples round its place span, and hardly more', () => {
   const size = fc.record({ w: fc.integer({ min: 1, max: 13 }), h: fc.integer({ min: 1, max: 11 }) })
@@ -33,11 +36,10 @@ test('is each sample within what the samples round its place span, and hardly mo
       size,
       fc.integer({ min: 1, max: 3 }),
       fc.integer({ min: 0, max: 1e6 }),
-      (t, from, to, reach, start) => {
-        const [rect, out] = [
-          { x: 2, y: -3, ...from },
-          { x: -1, y: 4, ...to },
-        ]
+      fc.boolean(),
+      (t, from, to, reach, start, isRoomy) => {
+        const out = { x: -1, y: 4, ...to }
+        const rect = isRoomy ? grow(out, 9) : { x: 2, y: -3, ...from }
         const grain = normal(start)
         const source = Float32Array.from({ length: 3 * rect.w * rect.h }, grain)
         const moved = Float32Array.from({ length: 3 * out.w * out.h }, () => 2 * grain())

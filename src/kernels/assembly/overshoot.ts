@@ -57,14 +57,72 @@ export function keepWithin(
           most = f32x4.pmax(most, pixel)
         }
       }
-      const span = f32x4.mul(f32x4.splat(OF_SPAN), f32x4.sub(most, least))
-      const below = f32x4.sub(least, f32x4.pmin(span, f32x4.mul(f32x4.splat(OF_LIGHT), f32x4.abs(least))))
-      const above = f32x4.add(most, f32x4.pmin(span, f32x4.mul(f32x4.splat(OF_LIGHT), f32x4.abs(most))))
-      const kept = f32x4.pmin(above, f32x4.pmax(below, own))
+      const kept = within(own, least, most)
       store<f32>(to, f32x4.extract_lane(kept, 1))
       store<f32>(to, f32x4.extract_lane(kept, 2), 4)
       store<f32>(to, f32x4.extract_lane(kept, 3), 8)
     }
+}
+
+/**
+ * The same of a picture that was shifted, where each place has all of its samples: one row's least and most are found down the source's
+ * columns first, and then across.
+ *
+ * @param source interleaved RGB, from the first sample that the first pixel of the result looks at
+ * @param span   samples in each direction that are looked at
+ * @param room   for 6 * (width + span - 1) float32
+ * @param out    interleaved RGB of the result, at least two pixels wide; changed
+ */
+export function keepShifted(
+  source: usize,
+  sourceWidth: i32,
+  span: i32,
+  room: usize,
+  out: usize,
+  width: i32,
+  height: i32,
+): void {
+  const pitch = <usize>sourceWidth * 12
+  const columns = (<usize>(3 * (width + span - 1))) << 2
+  const samples = (<usize>(3 * width)) << 2
+  const highest = room + columns
+  for (let y = 0; y < height; y++) {
+    const top = source + <usize>y * pitch
+    // The last vector lies over the one before it, so that none reaches beyond the end.
+    for (let i: usize = 0; i < columns; i += 16) {
+      const x = min(i, columns - 16)
+      let least = v128.load(top + x)
+      let most = least
+      let at = top + x + pitch
+      for (let k = 1; k < span; k++, at += pitch) {
+        const sample = v128.load(at)
+        least = f32x4.pmin(least, sample)
+        most = f32x4.pmax(most, sample)
+      }
+      v128.store(room + x, least)
+      v128.store(highest + x, most)
+    }
+    const row = out + <usize>y * samples
+    for (let i: usize = 0; i < samples; i += 16) {
+      const x = min(i, samples - 16)
+      let least = v128.load(room + x)
+      let most = v128.load(highest + x)
+      const end = x + <usize>span * 12
+      for (let k = x + 12; k < end; k += 12) {
+        least = f32x4.pmin(least, v128.load(room + k))
+        most = f32x4.pmax(most, v128.load(highest + k))
+      }
+      v128.store(row + x, within(v128.load(row + x), least, most))
+    }
+  }
+}
+
+/** Samples brought to what is allowed beside the least and the most round them. */
+function within(own: v128, least: v128, most: v128): v128 {
+  const span = f32x4.mul(f32x4.splat(OF_SPAN), f32x4.sub(most, least))
+  const below = f32x4.sub(least, f32x4.pmin(span, f32x4.mul(f32x4.splat(OF_LIGHT), f32x4.abs(least))))
+  const above = f32x4.add(most, f32x4.pmin(span, f32x4.mul(f32x4.splat(OF_LIGHT), f32x4.abs(most))))
+  return f32x4.pmin(above, f32x4.pmax(below, own))
 }
 
 /** Whether the last three of a vector lie among the four samples next to a place, as most do: they are within all others then, too. */
