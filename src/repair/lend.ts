@@ -1,5 +1,6 @@
 // A donor's rectangle moved onto the target, in linear light: the pixels that are lent.
 
+import type { Room } from '../footage/plate.js'
 import { markHoles } from '../kernels/channels.js'
 import { keepWithin } from '../kernels/overshoot.js'
 import { resampleRgb } from '../kernels/resample.js'
@@ -66,6 +67,7 @@ export function lendAsShot(
  * @param source linear RGB of `rect` (from `donorRect`)
  * @param window what is wanted, plate pixels
  * @param onTarget lays the donor on the target
+ * @param room     lends the picture's samples; default: its own
  */
 export function lend(
   workspace: Workspace,
@@ -73,8 +75,9 @@ export function lend(
   rect: Rect,
   window: Rect,
   onTarget: Transform,
+  room?: Room,
 ): Lent {
-  const picture = frame(window.h, window.w, 3)
+  const picture = frame(window.h, window.w, 3, room?.(3 * window.w * window.h))
   const holes = new Uint8Array(rect.w * rect.h)
   const hasHoles = workspace.within((scratch) => {
     const rgb = scratch.laid(source.data)

@@ -10,7 +10,7 @@ import type { RepairJob } from '../repair.js'
 import { DonorMean } from './donor-mean.js'
 import type { DonorsDetail } from './donors-detail.js'
 import { type Counted, countedIn, layFinest } from './finest.js'
-import { type LentDonor, lentDonor } from './lent-donors.js'
+import { type LentDonor, lendersOf, lentDonor, withLentDonor } from './lent-donors.js'
 import { lightByField, litTo } from './lit-by-field.js'
 
 export interface Blended {
@@ -27,14 +27,6 @@ export interface Blended {
 
 export interface BlendedAsShot extends Blended {
   readonly raw: Frame
-}
-
-/** Who lends a frame's pixels: of a mosaic each piece as if it lent everything. */
-export function lendersOf(match: FrameMatch): readonly StackShare[] {
-  return (
-    match.stack ??
-    match.pieces?.map((piece) => ({ ...piece, weight: 1 })) ?? [{ ...match, frame: match.donor, weight: 1 }]
-  )
 }
 
 /** As blendLit, with the donors' light as it was shot, too. */
@@ -70,12 +62,16 @@ export async function blendLit(
     ? pieceWeights(job.workspace, map!, match.pieces.length, match.map!, window)
     : null
   const shares = lendersOf(match)
+  // Who asks for donors as they were shot keeps them.
+  const lends: typeof withLentDonor = isRaw
+    ? async (of, share, use) => use(await lentDonor(of, share))
+    : withLentDonor
   const [one] = shares
   if (shares.length === 1 && one!.weight === 1 && pieces === null) {
-    const donor = await lentDonor(job, one!)
-    if (!hasHoles(donor.there)) {
-      const alone = lentAlone(job, one!, donor, held, detail)
-      const other = finest === null ? null : await otherThan(job, one!, finest[0]!)
+    const other = finest === null ? null : await otherThan(job, one!, finest[0]!)
+    const alone = await lends(job, one!, (donor) => {
+      if (hasHoles(donor.there)) return null
+      const alone = lentAlone(job, one!, donor, held, detail, isRaw)
       if (other !== null)
         job.workspace.within((scratch) => {
           const lit = scratch.floats(other.picture.data.length)
@@ -84,32 +80,34 @@ export async function blendLit(
           layFinest(job.workspace, scratch, alone.matched.data, lit, counted, window.w)
         })
       return alone
-    }
+    })
+    if (alone !== null) return alone
   }
   const pixels = window.w * window.h
   const mean = new DonorMean(job.workspace, held, pixels, isRaw)
   for (const [k, { field, weight, gain, ...placed }] of shares.entries()) {
-    const donor = await lentDonor(job, { ...placed, weight, gain })
     const piece = pieces?.[k] ?? null
     const other = finest === null ? null : await otherThan(job, shares[k]!, finest[k]!)
-    job.workspace.within((scratch) => {
-      const picture = scratch.laid(donor.picture.data)
-      let lit = field ? litBy(job.workspace, scratch, picture, window, field) : picture
-      if (other !== null) {
-        // All at the light of the one that lends, as it is lit afterwards.
-        const gains = finest![k]!.gain.map((g, c) => g / gain[c]!) as [number, number, number]
-        const its = scratch.floats(lit.length)
-        litTo(job.workspace, other.picture.data, window, { gain: gains, field }, its)
-        const own = lit === picture ? scratch.floats(lit.length) : lit
-        if (own !== lit) own.set(lit)
-        const counted = countedOf(job.workspace, inside, piece, donor, other, window.w)
-        layFinest(job.workspace, scratch, own, its, counted, window.w)
-        lit = own
-      }
-      detail?.add({ ...donor, gain: gain[1], piece })
-      const lends = { picture, lit, there: donor.there, share: piece }
-      mean.add({ ...lends, weight: piece === null ? weight : 1, gain })
-    })
+    await lends(job, { ...placed, weight, gain }, (donor) =>
+      job.workspace.within((scratch) => {
+        const picture = scratch.laid(donor.picture.data)
+        let lit = field ? litBy(job.workspace, scratch, picture, window, field) : picture
+        if (other !== null) {
+          // All at the light of the one that lends, as it is lit afterwards.
+          const gains = finest![k]!.gain.map((g, c) => g / gain[c]!) as [number, number, number]
+          const its = scratch.floats(lit.length)
+          litTo(job.workspace, other.picture.data, window, { gain: gains, field }, its)
+          const own = lit === picture ? scratch.floats(lit.length) : lit
+          if (own !== lit) own.set(lit)
+          const counted = countedOf(job.workspace, inside, piece, donor, other, window.w)
+          layFinest(job.workspace, scratch, own, its, counted, window.w)
+          lit = own
+        }
+        detail?.add({ ...donor, gain: gain[1], piece })
+        const lending = { picture, lit, there: donor.there, share: piece, gain }
+        mean.add({ ...lending, weight: piece === null ? weight : 1 })
+      }),
+    )
   }
   const { raw, matched, there } = mean.done()
   return {
@@ -170,11 +168,12 @@ function lentAlone(
   donor: LentDonor,
   held: Held,
   detail: DonorsDetail | null,
+  isRaw: boolean,
 ): Blended {
-  const { picture: raw, there } = donor
+  const { picture, there } = donor
   detail?.add({ ...donor, gain: share.gain[1], piece: null })
-  const data = held.floats(raw.data.length)
-  litTo(workspace, raw.data, window, share, data)
+  const data = held.floats(picture.data.length)
+  litTo(workspace, picture.data, window, share, data)
   const matched = frame(window.h, window.w, 3, data)
-  return { raw, matched, there, detail: detail?.done() ?? null, pieces: null }
+  return { raw: isRaw ? picture : null, matched, there, detail: detail?.done() ?? null, pieces: null }
 }

@@ -3,9 +3,10 @@
 import type { Frame } from '../../raster/frame.js'
 import type { Candidate, FrameMatch } from '../../search/result.js'
 import type { RepairJob } from '../repair.js'
-import { type BlendedAsShot, blend, lendersOf } from './blend.js'
+import { type BlendedAsShot, blend } from './blend.js'
 import { type BorderCells, borderCells } from './border-cells.js'
 import { agreeingCells } from './border-outliers.js'
+import { lendersOf } from './lent-donors.js'
 import { type Membrane, membraneOver } from './membrane.js'
 import { seenTarget } from './seen-target.js'
 

@@ -6,7 +6,7 @@ import { type Frame, frame as frameOf } from '../../raster/frame.js'
 import type { Rect } from '../../raster/rect.js'
 import { isWhole, type Transform, transformOf } from '../../raster/transform.js'
 import { RecentlyUsed } from '../../recently-used.js'
-import type { StackShare } from '../../search/result.js'
+import type { FrameMatch, StackShare } from '../../search/result.js'
 import { donorRect, type Lent, lend, lendAsShot } from '../lend.js'
 import type { RepairJob } from '../repair.js'
 
@@ -27,6 +27,14 @@ export interface LentDonor extends Lent {
   readonly onTarget: Transform
 }
 
+/** Who lends a frame's pixels: of a mosaic each piece as if it lent everything. */
+export function lendersOf(match: FrameMatch): readonly StackShare[] {
+  return (
+    match.stack ??
+    match.pieces?.map((piece) => ({ ...piece, weight: 1 })) ?? [{ ...match, frame: match.donor, weight: 1 }]
+  )
+}
+
 const ofJobs = new WeakMap<RepairJob, RecentlyUsed<Promise<LentDonor>>>()
 
 /** One of a frame's donors over the region's window. @throws FRAME_UNREADABLE, FRAME_MISSING from the footage */
@@ -34,7 +42,7 @@ export function lentDonor(job: RepairJob, share: StackShare): Promise<LentDonor>
   const kept = ofJobs.get(job) ?? new RecentlyUsed<Promise<LentDonor>>(job.room * MAX_BYTES)
   ofJobs.set(job, kept)
   const onTarget = transformOf(share)
-  const name = `${share.plate} ${share.frame} ${onTarget.join(' ')}`
+  const name = nameOf(share, onTarget)
   const known = kept.get(name)
   if (known !== undefined) return known
   const lent = laid(job, share, onTarget)
@@ -52,6 +60,56 @@ export function lentDonor(job: RepairJob, share: StackShare): Promise<LentDonor>
     () => kept.delete(name),
   )
   return lent
+}
+
+/**
+ * The same for the length of a call: in the workspace, and forgotten, where more of them are moved for each target frame anew than
+ * can be kept, as under a camera that moves.
+ *
+ * @param use must keep nothing of it @throws as lentDonor
+ */
+export async function withLentDonor<T>(
+  job: RepairJob,
+  share: StackShare,
+  use: (donor: LentDonor) => T,
+): Promise<T> {
+  const onTarget = transformOf(share)
+  const known = ofJobs.get(job)?.get(nameOf(share, onTarget))
+  if (known !== undefined || isWhole(onTarget) || areMovedKept(job)) return use(await lentDonor(job, share))
+  const { workspace, region } = job
+  const donor = job.donors[share.plate]!
+  const rect = donorRect(region.window, onTarget, donor.active)
+  const held = workspace.hold()
+  const room: Room = (length) => held.floats(length)
+  try {
+    const source = await readRect(donor, share.frame, rect, room)
+    return use({ ...lend(workspace, source, rect, region.window, onTarget, room), source, rect, onTarget })
+  } finally {
+    held.release()
+  }
+}
+
+const keepsMoved = new WeakMap<RepairJob, boolean>()
+
+/** Whether there is room for all that the result's candidates move by parts of a pixel, as each was shot and as it lies. */
+function areMovedKept(job: RepairJob): boolean {
+  const known = keepsMoved.get(job)
+  if (known !== undefined) return known
+  const moved = new Set<string>()
+  for (const { frames } of job.result.candidates)
+    for (const match of frames)
+      for (const share of lendersOf(match)) {
+        const onTarget = transformOf(share)
+        if (!isWhole(onTarget)) moved.add(nameOf(share, onTarget))
+      }
+  const { w, h } = job.region.window
+  const isRoom = moved.size * 2 * 12 * w * h <= job.room * MAX_BYTES
+  keepsMoved.set(job, isRoom)
+  return isRoom
+}
+
+function nameOf({ plate, frame }: StackShare, onTarget: Transform): string {
+  return `${plate} ${frame} ${onTarget.join(' ')}`
 }
 
 async function laid(job: RepairJob, { plate, frame }: StackShare, onTarget: Transform): Promise<LentDonor> {

@@ -6,9 +6,9 @@ import type { GrainModel } from '../grain/model.js'
 import type { RepairJob } from '../repair.js'
 import { compareSharpness, tilePower, tilesAlike } from '../sharpness/compare.js'
 import { blurredOneWay } from '../sharpness/one-way.js'
-import { lendersOf } from './blend.js'
 import { pairOver } from './donor-sharpness.js'
 import type { HiddenFrame } from './hide-pass.js'
+import { lendersOf } from './lent-donors.js'
 
 /** Who is blurred. */
 export type MotionBlur = 'plate' | 'donor'

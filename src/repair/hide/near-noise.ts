@@ -9,7 +9,7 @@ import { CLEAN_SHARE, LOCKED_PX } from '../../match/thresholds.js'
 import { isShift, transformOf } from '../../raster/transform.js'
 import type { Candidate, Result } from '../../search/result.js'
 import type { RepairJob } from '../repair.js'
-import { lendersOf } from './blend.js'
+import { lendersOf } from './lent-donors.js'
 
 /** So many frames before the targets, and as many after them. */
 const EACH_SIDE = 8
