@@ -85,7 +85,7 @@ export function knownRows(
  *
  * @param target as many samples as the part has, with a weight for each
  * @param list   which donors are compared
- * @returns PAIR_SUMS for each of them, in that order
+ * @param sums   receives PAIR_SUMS for each of them, in that order
  */
 export function pairSumsOf(
   workspace: Workspace,
@@ -93,8 +93,8 @@ export function pairSumsOf(
   weight: Readonly<Float32Array>,
   donors: KnownRows,
   list: Readonly<Int32Array>,
-): Float64Array {
-  const sums = new Float64Array(PAIR_SUMS * list.length)
+  sums: Float64Array,
+): void {
   workspace.run((kernels, room) =>
     kernels.pairSumsOf(
       room.read(target),
@@ -111,5 +111,4 @@ export function pairSumsOf(
       room.write(sums),
     ),
   )
-  return sums
 }

@@ -1,7 +1,7 @@
 // Weighted zero-mean correlation. J. P. Lewis, Fast Normalized Cross-Correlation, 1995, eq. 2, with weights;
 // differs: sums in one pass over the pixels, no Fourier transform, and flat pictures have no answer instead of 0/0.
 
-import { type KnownRows, PAIR_SUMS, pairSums, pairSumsOf } from '../kernels/pair-sums.js'
+import { pairSums } from '../kernels/pair-sums.js'
 import type { Workspace } from '../kernels/workspace.js'
 
 /** Sums over the pixels that both pictures validity; everything that compares two pictures derives from them. */
@@ -116,46 +116,62 @@ export function sumCentred(
   weight: Readonly<Float32Array>,
   validity?: Readonly<Uint8Array>,
 ): PairSums {
-  const sums = pairSums(workspace, target.samples, donor.samples, weight, validity)
-  return sumsOf(sums, 0, donor.base - target.base)
+  const sums = noSums()
+  laySums(
+    pairSums(workspace, target.samples, donor.samples, weight, validity),
+    0,
+    donor.base - target.base,
+    sums,
+  )
+  return sums
+}
+
+/** Sums that are laid anew for one pair after the other: of a search they are millions. */
+export type LaidSums = { -readonly [K in keyof PairSums]: PairSums[K] }
+
+export function noSums(): LaidSums {
+  return {
+    weight: 0,
+    target: 0,
+    donor: 0,
+    targetSquared: 0,
+    donorSquared: 0,
+    product: 0,
+    squareDifference: 0,
+  }
 }
 
 /**
- * As `sumCentred`, of one target with many donors.
+ * Sums of a pair of pictures that are taken each about its own mean, about the target's.
  *
- * @param bases of the donors, by their places in `donors`
- * @param list  which of them are compared
- * @returns in the order of the list
+ * @param sums what `pairSums` has, from `at` on
+ * @param base the donor's mean less the target's
  */
-export function sumCentredOf(
-  workspace: Workspace,
-  target: Centred,
-  weight: Readonly<Float32Array>,
-  donors: KnownRows,
-  bases: Readonly<Float64Array>,
-  list: Readonly<Int32Array>,
-): PairSums[] {
-  const sums = pairSumsOf(workspace, target.samples, weight, donors, list)
-  return Array.from(list, (d, k) => sumsOf(sums, PAIR_SUMS * k, bases[d] - target.base))
-}
-
-/** @param base the donor's less the target's */
-function sumsOf(sums: ArrayLike<number>, at: number, base: number): PairSums {
+export function laySums(sums: ArrayLike<number>, at: number, base: number, into: LaidSums): void {
   const w = sums[at]
   const st = sums[at + 1]
   const sd = sums[at + 2]
   const stt = sums[at + 3]
   const sdd = sums[at + 4]
   const see = sums[at + 5]
-  return {
-    weight: w,
-    target: st,
-    donor: sd + base * w,
-    targetSquared: stt,
-    donorSquared: sdd + 2 * base * sd + base * base * w,
-    product: (stt + sdd - see) / 2 + base * st,
-    squareDifference: see - 2 * base * (st - sd) + base * base * w,
-  }
+  into.weight = w
+  into.target = st
+  into.donor = sd + base * w
+  into.targetSquared = stt
+  into.donorSquared = sdd + 2 * base * sd + base * base * w
+  into.product = (stt + sdd - see) / 2 + base * st
+  into.squareDifference = see - 2 * base * (st - sd) + base * base * w
+}
+
+/** Adds those of other pixels of the same pair. */
+export function addSums(into: LaidSums, other: PairSums): void {
+  into.weight += other.weight
+  into.target += other.target
+  into.donor += other.donor
+  into.targetSquared += other.targetSquared
+  into.donorSquared += other.donorSquared
+  into.product += other.product
+  into.squareDifference += other.squareDifference
 }
 
 /** As `sumCentred`, of samples as they are; those without weight or validity may be anything, even NaN. */

@@ -5,7 +5,6 @@ import type { Workspace } from '../kernels/workspace.js'
 import { explainedSpread } from '../match/clean.js'
 import {
   type Centred,
-  centred,
   nccOfSums,
   type PairSums,
   residualOfSums,
@@ -15,7 +14,7 @@ import {
 import type { Rect } from '../raster/rect.js'
 import type { RegionFrame } from '../region/region.js'
 import type { Steps } from '../turns.js'
-import { gather, gatherBits, type PixelLists, pixelLists, steadyPixels } from './pixel-lists.js'
+import { type PixelLists, pixelLists, steadyPixels } from './pixel-lists.js'
 import { offsetBetween, type Registered, type Registration } from './register.js'
 
 /** What is known of one target frame against one donor frame. NaN never occurs: absent is null. */
@@ -85,8 +84,30 @@ export function ringOf<Weight extends Float32Array | Uint8Array>(
   weight: Weight,
   samples: Float32Array,
 ): Ring<Weight> {
-  weight.set(gatherBits(steady, compared))
-  return { samples: centred(gather(frame.aligned, compared), weight, samples), weight }
+  return { samples: { base: layRing(frame.aligned, steady, compared, weight, samples), samples }, weight }
+}
+
+/** A function of its own, over arrays alone: a short loop is compiled soon. @returns what the samples are taken about */
+function layRing(
+  aligned: Readonly<Float32Array>,
+  steady: Readonly<Uint8Array>,
+  places: Readonly<Int32Array>,
+  weight: Float32Array | Uint8Array,
+  samples: Float32Array,
+): number {
+  let sum = 0
+  let n = 0
+  for (let k = 0; k < places.length; k++) {
+    const i = places[k]
+    weight[k] = steady[i]
+    if (steady[i] === 0) continue
+    samples[k] = aligned[i]
+    sum += aligned[i]
+    n++
+  }
+  const base = n > 0 ? sum / n : 0
+  for (let k = 0; k < places.length; k++) samples[k] = weight[k] === 0 ? 0 : samples[k] - base
+  return base
 }
 
 /**
@@ -111,14 +132,19 @@ function matchRings(
  * @param pixels of the surround that are compared
  */
 export function matchOf(sums: PairSums, pixels: number, spread: number): RingMatch | null {
-  if (sums.weight < MIN_SHARED * pixels) return null
-  const residual = residualOfSums(sums) ?? 0
+  const residual = residualOf(sums, pixels)
+  if (residual === null) return null
   return {
     ncc: single(nccOfSums(sums)),
     stops: single(stopsOfSums(sums)),
     seam: single(residual / (Math.SQRT2 * spread)),
     residual,
   }
+}
+
+/** The residual alone; null where too little of the surround is seen in both. */
+export function residualOf(sums: PairSums, pixels: number): number | null {
+  return sums.weight < MIN_SHARED * pixels ? null : (residualOfSums(sums) ?? 0)
 }
 
 /** Compares pairs when they are asked for, through one mask. Nothing is said of the region, only of the surround. */

@@ -64,12 +64,6 @@ export function gather(values: Readonly<Float32Array>, list: Readonly<Int32Array
   return out
 }
 
-export function gatherBits(values: Readonly<Uint8Array>, list: Readonly<Int32Array>): Uint8Array {
-  const out = new Uint8Array(list.length)
-  for (let i = 0; i < list.length; i++) out[i] = values[list[i]]
-  return out
-}
-
 /** 1 where a frame's pixel is good and shows what the clean plate shows: nobody passes there. */
 export function steadyPixels(workspace: Workspace, compared: Compared): Uint8Array {
   const out = new Uint8Array(compared.level.length)

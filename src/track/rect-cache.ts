@@ -105,10 +105,15 @@ export class RectCache {
   }
 
   async #read(frame: number, rect: Rect): Promise<Uint16Array | null> {
-    const bytes = Buffer.from(take(bytesOf(rect)))
-    const isGood = await readStamped(this.#file(rect, frame), bytes, this.plate.pathOf(frame))
-    if (isGood) return new Uint16Array(bytes.buffer, 0, size(rect))
-    idle.push(bytes.buffer)
+    let taken: ArrayBuffer | undefined
+    const room = () => {
+      taken = take(bytesOf(rect))
+      return Buffer.from(taken)
+    }
+    const isGood = await readStamped(this.#file(rect, frame), room, this.plate.pathOf(frame))
+    if (taken === undefined) return null
+    if (isGood) return new Uint16Array(taken, 0, size(rect))
+    idle.push(taken)
     return null
   }
 

@@ -1,7 +1,7 @@
 // Files of the cache: samples, the state of the frame file that they were made from, and a checksum. One that is damaged, or of
 // an older file, is as if it were not there.
 import { createHash, randomBytes } from 'node:crypto'
-import { open, rename, rm, stat } from 'node:fs/promises'
+import { type FileHandle, open, rename, rm, stat } from 'node:fs/promises'
 import xxhash from 'xxhash-wasm'
 
 /** The frame file's state, as SHA-256, after the samples, which so stay aligned. */
@@ -15,13 +15,15 @@ const hasher = xxhash()
 /**
  * Fills a buffer from a file.
  *
- * @param bytes room for the samples and STAMPED_BYTES
- * @param from  the frame file that the samples were made from
+ * @param room room for the samples and STAMPED_BYTES, asked for once the file is there: most of what is looked for is not
+ * @param from the frame file that the samples were made from
  * @returns false where it is not there, is damaged, is shorter, or was made from an older file
  */
-export async function readStamped(path: string, bytes: Buffer, from: string): Promise<boolean> {
+export async function readStamped(path: string, room: () => Buffer, from: string): Promise<boolean> {
   try {
-    const [isWhole, stamp] = await Promise.all([readAt(path, bytes, 0), stampOf(from)])
+    const handle = await open(path)
+    const bytes = room()
+    const [isWhole, stamp] = await Promise.all([fill(handle, bytes, 0), stampOf(from)])
     const checked = bytes.subarray(0, bytes.length - CHECKSUM_BYTES)
     if (!isWhole || !checked.subarray(checked.length - STAMP_BYTES).equals(stamp)) return false
     return bytes.readBigUInt64LE(checked.length) === (await hasher).h64Raw(checked)
@@ -33,7 +35,8 @@ export async function readStamped(path: string, bytes: Buffer, from: string): Pr
 /** Whether a file is there and of this state; its checksum is not looked at. @param samples its bytes before the stamp */
 export async function isStamped(path: string, samples: number, stamp: Buffer): Promise<boolean> {
   const said = Buffer.alloc(STAMP_BYTES)
-  return (await readAt(path, said, samples).catch(() => false)) && said.equals(stamp)
+  const reading = open(path).then((handle) => fill(handle, said, samples))
+  return (await reading.catch(() => false)) && said.equals(stamp)
 }
 
 /** Writes a file, whole or not at all. One that can't be written is no error. */
@@ -55,9 +58,8 @@ export async function stampOf(path: string): Promise<Buffer> {
   return createHash('sha256').update(`${path}\0${size} ${mtimeNs} ${ctimeNs} ${ino} ${dev}`).digest()
 }
 
-/** Fills a buffer from a place in a file; false where the file is shorter. */
-async function readAt(path: string, bytes: Uint8Array, at: number): Promise<boolean> {
-  const handle = await open(path)
+/** Fills a buffer from a place in a file, which is closed; false where the file is shorter. */
+async function fill(handle: FileHandle, bytes: Uint8Array, at: number): Promise<boolean> {
   try {
     return (await handle.read(bytes, 0, bytes.length, at)).bytesRead === bytes.length
   } finally {

@@ -35,7 +35,8 @@ test.each([
     [some, ones],
   ]) {
     const rows = knownRows(workspace, workspace.hold(), { samples, validity, length: stride }, from, usual)
-    const found = pairSumsOf(workspace, target, weight, rows, list)
+    const found = new Float64Array(PAIR_SUMS * list.length)
+    pairSumsOf(workspace, target, weight, rows, list, found)
     for (const [k, d] of list.entries()) {
       const at = d * stride + from
       const donor = samples.subarray(at, at + length)

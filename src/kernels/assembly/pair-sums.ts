@@ -110,7 +110,7 @@ function addTo(sum: usize, value: f64): void {
   store<f64>(sum, load<f64>(sum) + value)
 }
 
-/** Of each block of a target or a donor: its weighted sum and sum of squares, and that of its weights, float64, and a mark. */
+/** Of each block of a target or a donor: the sum of its weights, its weighted sum and sum of squares, float64, and a mark. */
 const KNOWN_BYTES: usize = 32
 
 /** Blocks that many samples are summed in; what is left over of fours is in none. */
@@ -142,9 +142,12 @@ export function sumRows(
   }
 }
 
+/** Donors that a block of the target is compared with at once: one sum alone waits for itself. */
+const TOGETHER: i32 = 4
+
 /**
- * As `pairSums`, of one target with many donors, to the last bit. Where a target's weights in a block are the usual ones and
- * all of a donor's samples may be used, what hangs on either alone is known, and only their difference is summed.
+ * As `pairSums`, of one target with many donors, to the last bit. Where a target's weights in a block are the usual ones, or all
+ * of a donor's samples may be used, what hangs on the other alone is known, and only the rest is summed.
  *
  * @param donors    samples of the first donor; those of the next lie `stride` samples further
  * @param validities likewise
@@ -168,13 +171,109 @@ export function pairSumsOf(
   sums: usize,
 ): void {
   sumAlone(target, weight, usual, 0, length, room)
+  memory.fill(sums, 0, <usize>count * SUMS_BYTES)
   const bytes = <usize>blocksIn(length) * KNOWN_BYTES
-  for (let k = 0; k < count; k++) {
-    const d = <usize>load<i32>(list + ((<usize>k) << 2))
-    const first = d * <usize>stride
-    const own = known + d * bytes
-    const donor = donors + (first << 2)
-    pairSumsKnown(target, weight, length, donor, validities + first, room, own, sums + <usize>k * SUMS_BYTES)
+  const rest = length & ~3
+  let k = 0
+  for (; k + TOGETHER <= count; k += TOGETHER) {
+    const a = <usize>load<i32>(list + ((<usize>k) << 2))
+    const b = <usize>load<i32>(list + ((<usize>k) << 2), 4)
+    const c = <usize>load<i32>(list + ((<usize>k) << 2), 8)
+    const d = <usize>load<i32>(list + ((<usize>k) << 2), 12)
+    const toA = sums + <usize>k * SUMS_BYTES
+    let ofTarget = room
+    let at: usize = 0
+    for (let i = 0; i < rest; ) {
+      const end = endOfBlock(i, length)
+      const ofA = known + a * bytes + at
+      const ofB = known + b * bytes + at
+      const ofC = known + c * bytes + at
+      const ofD = known + d * bytes + at
+      const own = load<f64>(ofTarget, 24)
+      const mark = min(
+        min(load<f64>(ofA, 24), load<f64>(ofB, 24)),
+        min(min(load<f64>(ofC, 24), load<f64>(ofD, 24)), own),
+      )
+      if (mark === UNUSUAL) {
+        for (let n = k; n < k + TOGETHER; n++) {
+          const row = <usize>load<i32>(list + ((<usize>n) << 2))
+          const first = row * <usize>stride
+          addAny(
+            target,
+            donors + (first << 2),
+            weight,
+            validities + first,
+            i,
+            end,
+            ofTarget,
+            known + row * bytes + at,
+            sums + <usize>n * SUMS_BYTES,
+          )
+        }
+      } else {
+        const from = (<usize>i) << 2
+        const past = (<usize>end) << 2
+        const rowA = donors + ((a * <usize>stride) << 2)
+        const rowB = donors + ((b * <usize>stride) << 2)
+        const rowC = donors + ((c * <usize>stride) << 2)
+        const rowD = donors + ((d * <usize>stride) << 2)
+        let eeA = f32x4.splat(0)
+        let eeB = f32x4.splat(0)
+        let eeC = f32x4.splat(0)
+        let eeD = f32x4.splat(0)
+        if (mark === ONES) {
+          for (let byte = from; byte < past; byte += 16) {
+            const t = v128.load(target + byte)
+            const offA = f32x4.sub(t, v128.load(rowA + byte))
+            const offB = f32x4.sub(t, v128.load(rowB + byte))
+            const offC = f32x4.sub(t, v128.load(rowC + byte))
+            const offD = f32x4.sub(t, v128.load(rowD + byte))
+            eeA = f32x4.add(eeA, f32x4.mul(offA, offA))
+            eeB = f32x4.add(eeB, f32x4.mul(offB, offB))
+            eeC = f32x4.add(eeC, f32x4.mul(offC, offC))
+            eeD = f32x4.add(eeD, f32x4.mul(offD, offD))
+          }
+        } else {
+          for (let byte = from; byte < past; byte += 16) {
+            const t = v128.load(target + byte)
+            const w = v128.load(weight + byte)
+            const offA = f32x4.sub(t, v128.load(rowA + byte))
+            const offB = f32x4.sub(t, v128.load(rowB + byte))
+            const offC = f32x4.sub(t, v128.load(rowC + byte))
+            const offD = f32x4.sub(t, v128.load(rowD + byte))
+            eeA = f32x4.add(eeA, f32x4.mul(w, f32x4.mul(offA, offA)))
+            eeB = f32x4.add(eeB, f32x4.mul(w, f32x4.mul(offB, offB)))
+            eeC = f32x4.add(eeC, f32x4.mul(w, f32x4.mul(offC, offC)))
+            eeD = f32x4.add(eeD, f32x4.mul(w, f32x4.mul(offD, offD)))
+          }
+        }
+        addKnown(ofTarget, ofA, eeA, toA)
+        addKnown(ofTarget, ofB, eeB, toA + SUMS_BYTES)
+        addKnown(ofTarget, ofC, eeC, toA + 2 * SUMS_BYTES)
+        addKnown(ofTarget, ofD, eeD, toA + 3 * SUMS_BYTES)
+      }
+      i = end
+      at += KNOWN_BYTES
+      ofTarget += KNOWN_BYTES
+    }
+  }
+  for (; k < count; k++) {
+    const row = <usize>load<i32>(list + ((<usize>k) << 2))
+    const first = row * <usize>stride
+    let at: usize = 0
+    for (let i = 0; i < rest; ) {
+      const end = endOfBlock(i, length)
+      const ofDonor = known + row * bytes + at
+      const to = sums + <usize>k * SUMS_BYTES
+      addAny(target, donors + (first << 2), weight, validities + first, i, end, room + at, ofDonor, to)
+      i = end
+      at += KNOWN_BYTES
+    }
+  }
+  for (k = 0; k < count; k++) {
+    const first = <usize>load<i32>(list + ((<usize>k) << 2)) * <usize>stride
+    const to = sums + <usize>k * SUMS_BYTES
+    addRest(target, donors + (first << 2), weight, validities + first, rest, length, to)
   }
 }
 
@@ -206,13 +305,14 @@ function sumAlone(
     for (; i < end; i += 4) {
       const byte = (<usize>i) << 2
       const x = v128.load(samples + byte)
-      const wv = v128.load(weight + byte)
+      let wv = v128.load(weight + byte)
+      isUsual = v128.and(isUsual, f32x4.eq(wv, v128.load(usual + byte)))
+      isOne = v128.and(isOne, f32x4.eq(wv, one))
+      if (validity) wv = f32x4.mul(wv, f32x4.convert_i32x4_s(fourBytes(validity + <usize>i)))
       const wx = f32x4.mul(wv, x)
       aw = f32x4.add(aw, wv)
       ax = f32x4.add(ax, wx)
       axx = f32x4.add(axx, f32x4.mul(wx, x))
-      isUsual = v128.and(isUsual, f32x4.eq(wv, v128.load(usual + byte)))
-      isOne = v128.and(isOne, f32x4.eq(wv, one))
     }
     let mark = i32x4.all_true(isOne) ? ONES : USUAL
     if (!i32x4.all_true(isUsual)) mark = UNUSUAL
@@ -231,33 +331,28 @@ function isAllValid(from: usize, to: usize): boolean {
   return true
 }
 
-/** @param ofTarget, ofDonor what is known of the blocks of each */
-function pairSumsKnown(
+/** As `addBlock`, without what is known. @param ofTarget, ofDonor what is known of the block */
+function addAny(
   target: usize,
-  weight: usize,
-  length: i32,
   donor: usize,
+  weight: usize,
   validity: usize,
+  from: i32,
+  end: i32,
   ofTarget: usize,
   ofDonor: usize,
   sums: usize,
 ): void {
-  memory.fill(sums, 0, SUMS_BYTES)
-  let i = 0
-  while (i + 4 <= length) {
-    const end = endOfBlock(i, length)
-    const mark = min(load<f64>(ofTarget, 24), load<f64>(ofDonor, 24))
-    if (mark === UNUSUAL) addBlock(target, donor, weight, validity, i, end, sums)
-    else addKnown(target, donor, mark === ONES ? 0 : weight, i, end, ofTarget, ofDonor, sums)
-    i = end
-    ofTarget += KNOWN_BYTES
-    ofDonor += KNOWN_BYTES
-  }
-  addRest(target, donor, weight, validity, i, length, sums)
+  const usual = load<f64>(ofTarget, 24) !== UNUSUAL
+  const whole = load<f64>(ofDonor, 24) !== UNUSUAL
+  if (usual && whole) addDifference(target, donor, weight, from, end, ofTarget, ofDonor, sums)
+  else if (usual) addOfTarget(target, donor, weight, validity, from, end, ofDonor, sums)
+  else if (whole) addOfDonor(target, donor, weight, from, end, ofTarget, sums)
+  else addBlock(target, donor, weight, validity, from, end, sums)
 }
 
-/** As `addBlock` where what hangs on either alone is known. @param weight a null pointer: all 1 */
-function addKnown(
+/** As `addBlock` where what hangs on either alone is known. */
+function addDifference(
   target: usize,
   donor: usize,
   weight: usize,
@@ -271,9 +366,77 @@ function addKnown(
   for (let i = from; i < end; i += 4) {
     const byte = (<usize>i) << 2
     const e = f32x4.sub(v128.load(target + byte), v128.load(donor + byte))
-    const square = f32x4.mul(e, e)
-    aee = f32x4.add(aee, weight ? f32x4.mul(v128.load(weight + byte), square) : square)
+    aee = f32x4.add(aee, f32x4.mul(v128.load(weight + byte), f32x4.mul(e, e)))
   }
+  addKnown(ofTarget, ofDonor, aee, sums)
+}
+
+/** As `addBlock` where the target's weights are the usual ones, but not all of the donor may be used: its own sums are known. */
+function addOfTarget(
+  target: usize,
+  donor: usize,
+  weight: usize,
+  validity: usize,
+  from: i32,
+  end: i32,
+  ofDonor: usize,
+  sums: usize,
+): void {
+  let at = f32x4.splat(0)
+  let att = f32x4.splat(0)
+  let aee = f32x4.splat(0)
+  for (let i = from; i < end; i += 4) {
+    const byte = (<usize>i) << 2
+    const t = v128.load(target + byte)
+    const valid = f32x4.convert_i32x4_s(fourBytes(validity + <usize>i))
+    const w = f32x4.mul(v128.load(weight + byte), valid)
+    const wt = f32x4.mul(w, t)
+    at = f32x4.add(at, wt)
+    att = f32x4.add(att, f32x4.mul(wt, t))
+    const e = f32x4.sub(t, v128.load(donor + byte))
+    aee = f32x4.add(aee, f32x4.mul(w, f32x4.mul(e, e)))
+  }
+  addTo(sums, load<f64>(ofDonor))
+  addTo(sums + 8, sum64(at))
+  addTo(sums + 16, load<f64>(ofDonor, 8))
+  addTo(sums + 24, sum64(att))
+  addTo(sums + 32, load<f64>(ofDonor, 16))
+  addTo(sums + 40, sum64(aee))
+}
+
+/** As `addBlock` where all of the donor may be used, but the target's weights are not the usual ones: its own sums are known. */
+function addOfDonor(
+  target: usize,
+  donor: usize,
+  weight: usize,
+  from: i32,
+  end: i32,
+  ofTarget: usize,
+  sums: usize,
+): void {
+  let ad = f32x4.splat(0)
+  let add = f32x4.splat(0)
+  let aee = f32x4.splat(0)
+  for (let i = from; i < end; i += 4) {
+    const byte = (<usize>i) << 2
+    const d = v128.load(donor + byte)
+    const w = v128.load(weight + byte)
+    const wd = f32x4.mul(w, d)
+    ad = f32x4.add(ad, wd)
+    add = f32x4.add(add, f32x4.mul(wd, d))
+    const e = f32x4.sub(v128.load(target + byte), d)
+    aee = f32x4.add(aee, f32x4.mul(w, f32x4.mul(e, e)))
+  }
+  addTo(sums, load<f64>(ofTarget))
+  addTo(sums + 8, load<f64>(ofTarget, 8))
+  addTo(sums + 16, sum64(ad))
+  addTo(sums + 24, load<f64>(ofTarget, 16))
+  addTo(sums + 32, sum64(add))
+  addTo(sums + 40, sum64(aee))
+}
+
+/** Adds what is known of a block, and what its samples differ by. */
+function addKnown(ofTarget: usize, ofDonor: usize, aee: v128, sums: usize): void {
   addTo(sums, load<f64>(ofTarget))
   addTo(sums + 8, load<f64>(ofTarget, 8))
   addTo(sums + 16, load<f64>(ofDonor, 8))

@@ -1,6 +1,7 @@
 // Who may lend the parts of a mosaic: what each donor would cost tile by tile, and pixel by pixel.
 
 import { boxMean } from '../../kernels/box.js'
+import { type LenderFrame, likelyWithout, tileDistances, type Witnesses } from '../../kernels/lenders.js'
 import type { Held, Workspace } from '../../kernels/workspace.js'
 import { markDirty } from '../../match/clean.js'
 import type { Rect } from '../../raster/rect.js'
@@ -42,24 +43,23 @@ export class LenderTable {
   /** Wanted pixels per tile. */
   readonly size: Int32Array
   /** What witnesses show, weighted, per pixel of the window, and how far down their list a pixel's last one stands. */
-  readonly #sum: Float64Array
-  readonly #weight: Float64Array
-  readonly #lastRank: Int32Array
+  readonly #witnesses: Witnesses
   readonly #rank = new Map<Registered, { rank: number; weight: number }>()
   readonly #w: number
   /** The wanted pixels, by their index in the window, and the tile of each. */
   readonly #pixels: Int32Array
   readonly #tileOf: Int32Array
   /** What each of them likely shows, told by all witnesses; made when the first donor is held against it. */
-  #likely: Float64Array | undefined
+  readonly #likely: Float64Array
+  #isLikelyKnown = false
   /** The same without one donor's word; the next one's lies where it did. */
-  #withoutOne: Float64Array | undefined
+  readonly #withoutOne: Float64Array
   /** What `dirt` holds a donor against, in the workspace. */
   readonly #level: Readonly<Float32Array>
   readonly #spread: Readonly<Float32Array>
 
   /**
-   * @param held   where the clean plate lies until no donor is looked at any more
+   * @param held   where what donors are held against lies until none is looked at any more
    * @param wanted 1 over the window where a donor is wanted
    * @param part   all of those pixels, in window coordinates
    * @param spread what grain explains per pixel, see `explainedSpread`
@@ -77,9 +77,12 @@ export class LenderTable {
     this.#w = registration.window.w
     this.#level = held.laid(registration.cleanPlate.level)
     this.#spread = held.laid(spread)
-    this.#sum = new Float64Array(wanted.length)
-    this.#weight = new Float64Array(wanted.length)
-    this.#lastRank = new Int32Array(wanted.length).fill(MAX_RANK)
+    this.#witnesses = {
+      sums: held.doubles(wanted.length).fill(0),
+      weights: held.doubles(wanted.length).fill(0),
+      lastRank: held.integers(wanted.length).fill(MAX_RANK),
+      level: this.#level,
+    }
     this.tilesAcross = Math.ceil(part.w / TILE_PX)
     this.tiles = this.tilesAcross * Math.ceil(part.h / TILE_PX)
     this.size = new Int32Array(this.tiles)
@@ -91,8 +94,12 @@ export class LenderTable {
       pixels.push(i)
       tiles.push(tile)
     })
-    this.#pixels = Int32Array.from(pixels)
-    this.#tileOf = Int32Array.from(tiles)
+    this.#pixels = held.integers(pixels.length)
+    this.#pixels.set(pixels)
+    this.#tileOf = held.integers(pixels.length)
+    this.#tileOf.set(tiles)
+    this.#likely = held.doubles(pixels.length)
+    this.#withoutOne = held.doubles(pixels.length)
   }
 
   /** Learns what the pixels show about a target frame: clean donors near it, the nearer the more. */
@@ -119,14 +126,12 @@ export class LenderTable {
     seen: Uint8Array,
   ): number {
     const pixels = this.#pixels
-    const sum = this.#sum
-    const weights = this.#weight
-    const lastRank = this.#lastRank
+    const { sums, weights, lastRank } = this.#witnesses
     let closed = 0
     for (let k = 0; k < pixels.length; k++) {
       const i = pixels[k]
       if (dirty[i] === 1 || seen[i] === WITNESSES) continue
-      sum[i] += weight * (aligned[i] + exposure)
+      sums[i] += weight * (aligned[i] + exposure)
       weights[i] += weight
       if (++seen[i] < WITNESSES) continue
       lastRank[i] = rank
@@ -135,9 +140,11 @@ export class LenderTable {
     return closed
   }
 
-  /** 1 over the window's part where a donor shows something else than the clean plate. */
-  dirt({ aligned, validity, exposure }: Registered): Uint8Array {
-    const dirty = new Uint8Array(this.wanted.length)
+  /** 1 over the window's part where a donor shows something else than the clean plate. @param dirty receives it */
+  dirt(
+    { aligned, validity, exposure }: Pick<Registered, 'aligned' | 'validity' | 'exposure'>,
+    dirty: Uint8Array = new Uint8Array(this.wanted.length),
+  ): Uint8Array {
     markDirty(
       this.workspace,
       { aligned, validity, exposure, level: this.#level, spread: this.#spread },
@@ -149,88 +156,36 @@ export class LenderTable {
   }
 
   lender(donor: Registered, column: number, seam: number): Lender {
-    const dirt = this.dirt(donor)
+    const { validity, exposure } = donor
     const own = new Float32Array(this.tiles)
     const all = new Float32Array(this.tiles)
     const dirty = new Int32Array(this.tiles)
-    this.#addDistances(donor, dirt, own, all, dirty)
+    this.workspace.within((scratch) => {
+      const aligned = scratch.laid(donor.aligned)
+      const dirt = this.dirt({ aligned, validity, exposure }, scratch.bytes(this.wanted.length))
+      const frame = { aligned, exposure, dirt }
+      const likely = this.#likelyTo(donor, frame)
+      const unit = 1 / this.grain ** 2
+      tileDistances(this.workspace, frame, likely, unit, this.#pixels, this.#tileOf, { own, all, dirty })
+    })
     return { donor, column, own, all, dirty, ring: seam * seam }
   }
 
-  /** Sums a donor's distances up by tiles: of clean pixels, of all of them; and counts those that are dirty. */
-  #addDistances(
-    donor: Registered,
-    dirt: Readonly<Uint8Array>,
-    own: Float32Array,
-    all: Float32Array,
-    dirty: Int32Array,
-  ): void {
-    const { aligned, exposure } = donor
-    const unit = 1 / this.grain ** 2
-    const likely = this.#likelyTo(donor, dirt)
-    const pixels = this.#pixels
-    const tiles = this.#tileOf
-    let tile = -1
-    // Sums are single, as they are kept, but need not be stored for every pixel.
-    let ofAll = 0
-    let ofOwn = 0
-    for (let k = 0; k < pixels.length; k++) {
-      const i = pixels[k]
-      if (tiles[k] !== tile) {
-        if (tile >= 0) {
-          all[tile] = ofAll
-          own[tile] = ofOwn
-        }
-        tile = tiles[k]
-        ofAll = all[tile]
-        ofOwn = own[tile]
-      }
-      const off = aligned[i] + exposure - likely[k]
-      const square = off * off * unit
-      ofAll = Math.fround(ofAll + square)
-      if (dirt[i] === 1) dirty[tile]++
-      else ofOwn = Math.fround(ofOwn + square)
-    }
-    if (tile >= 0) {
-      all[tile] = ofAll
-      own[tile] = ofOwn
-    }
-  }
-
   /** What the wanted pixels likely show without a donor's own word: it would look the likelier for it. */
-  #likelyTo(donor: Registered, dirt: Readonly<Uint8Array>): Readonly<Float64Array> {
+  #likelyTo(donor: Registered, frame: LenderFrame): Readonly<Float64Array> {
     const witness = this.#rank.get(donor)
-    if (witness === undefined) {
-      this.#likely ??= this.#likelyWithout(
-        donor,
-        dirt,
-        Number.POSITIVE_INFINITY,
-        0,
-        new Float64Array(this.#pixels.length),
-      )
-      return this.#likely
+    if (witness !== undefined) {
+      this.#layLikely(frame, { rank: witness.rank, said: witness.weight }, this.#withoutOne)
+      return this.#withoutOne
     }
-    this.#withoutOne ??= new Float64Array(this.#pixels.length)
-    return this.#likelyWithout(donor, dirt, witness.rank, witness.weight, this.#withoutOne)
+    if (!this.#isLikelyKnown) this.#layLikely(frame, { rank: 0, said: 0 }, this.#likely)
+    this.#isLikelyKnown = true
+    return this.#likely
   }
 
-  #likelyWithout(
-    { aligned, exposure }: Registered,
-    dirt: Readonly<Uint8Array>,
-    rank: number,
-    said: number,
-    likely: Float64Array,
-  ): Float64Array {
-    const { level } = this.registration.cleanPlate
-    const pixels = this.#pixels
-    for (let k = 0; k < pixels.length; k++) {
-      const i = pixels[k]
-      const mine = dirt[i] === 0 && rank <= this.#lastRank[i] ? said : 0
-      const weight = this.#weight[i] - mine
-      likely[k] =
-        weight > MIN_WITNESS / 2 ? (this.#sum[i] - mine * (aligned[i] + exposure)) / weight : level[i]
-    }
-    return likely
+  #layLikely(frame: LenderFrame, word: { rank: number; said: number }, likely: Float64Array): void {
+    const least = MIN_WITNESS / 2
+    likelyWithout(this.workspace, this.#witnesses, frame, word, least, this.#pixels, likely)
   }
 
   /** What a tile costs from a donor. */

@@ -13,10 +13,10 @@ import { pixelLists } from '../pixel-lists.js'
 import type { Registered } from '../register.js'
 import { Cleanliness } from './cleanliness.js'
 import { type Known, viewOf } from './known.js'
-import { PairFeatures, type TargetRow } from './pair-features.js'
+import { PairFeatures } from './pair-features.js'
 import { type Part, partsOf, wholeAsPart } from './region-parts.js'
 import { unoccupiedFrames } from './region-states.js'
-import type { RegionView } from './region-view.js'
+import type { RegionView, RingPairs } from './region-view.js'
 
 export interface Matrix extends Pairs {
   /** Expected mean square error inside, in units of the best clean donor's; Infinity where the pair is out of reach. */
@@ -122,7 +122,7 @@ export function* matchMatrix(
     const rings = parts[0].features.rings(placeOf.get(target)!, all)
     const within = all.map((d) => (isWithinReach(target, frames[d], { window, reachPx }) ? 1 : 0))
     for (let k = 0; k < all.length; k++)
-      if (within[k] === 1) cells.set(t, all[k], rings[k], cleanliness.shareOf(all[k], mask))
+      if (within[k] === 1) cells.set(t, all[k], rings, k, cleanliness.shareOf(all[k], mask))
     for (const [p, { features, share, regions, step }] of round.entries()) {
       yield
       const row = features.row(placeOf.get(target)!, all, regions, others.length, rings)
@@ -244,14 +244,14 @@ class Cells {
     this.cost = new Float64Array(size).fill(Number.POSITIVE_INFINITY)
   }
 
-  /** A pair that is within reach, its cost still 0. */
-  set(t: number, d: number, ring: TargetRow['rings'][number], clean: number): void {
+  /** A pair that is within reach, its cost still 0. @param k its place among the rings */
+  set(t: number, d: number, rings: RingPairs, k: number, clean: number): void {
     const at = t * this.frames + d
     this.clean[at] = clean
     this.cost[at] = 0
-    this.ncc[at] = ring?.ncc ?? Number.NaN
-    this.stops[at] = ring?.stops ?? Number.NaN
-    this.seam[at] = ring?.seam ?? Number.NaN
+    this.ncc[at] = rings.ncc[k]
+    this.stops[at] = rings.stops[k]
+    this.seam[at] = rings.seam[k]
   }
 
   /** Adds a part's cost. @param share of the region; 1: it is all there is, whatever parts there were */

@@ -5,9 +5,9 @@
 
 import { cleanPlateOf } from '../../match/clean-plate.js'
 import type { Rect } from '../../raster/rect.js'
-import { type Offset, shiftOf } from '../../raster/transform.js'
-import { between, type Registered } from '../register.js'
-import type { RegionPicture, RegionView, RingPair } from './region-view.js'
+import { compose, invert, type Offset, shiftOf } from '../../raster/transform.js'
+import type { Registered } from '../register.js'
+import type { RegionPicture, RegionView, RingPairs } from './region-view.js'
 
 /** Of a pair: six differences against the target's best, log; log of the frames between; stops; part of a pixel. */
 export const FEATURES = 9
@@ -54,7 +54,7 @@ export interface TargetRow {
   readonly features: Float32Array
   /** The target's best, log, per difference: how well it can be known at all. */
   readonly best: Float32Array
-  readonly rings: readonly (RingPair | null)[]
+  readonly rings: RingPairs
 }
 
 export class PairFeatures {
@@ -120,11 +120,8 @@ export class PairFeatures {
    */
   tellsSide(target: number, { before, after }: Pick<Around, 'before' | 'after'>): boolean {
     const near = [before, after].map((side) => {
-      const found: number[] = []
-      this.view.ringsOf(target, Int32Array.from(side), (_, pair) => {
-        if (pair !== null) found.push(pair.near)
-      })
-      return found.sort((a, b) => a - b)[found.length >> 1]
+      const found = this.view.ringsOf(target, Int32Array.from(side)).near.filter((off) => !Number.isNaN(off))
+      return found.sort()[found.length >> 1]
     })
     return Math.min(...near) < TELLING_SHARE * Math.max(...near)
   }
@@ -168,10 +165,8 @@ export class PairFeatures {
   }
 
   /** A target and donors on the surround. */
-  rings(target: number, donors: Readonly<Int32Array>): (RingPair | null)[] {
-    const rings: (RingPair | null)[] = []
-    this.view.ringsOf(target, donors, (_, pair) => rings.push(pair))
-    return rings
+  rings(target: number, donors: Readonly<Int32Array>): RingPairs {
+    return this.view.ringsOf(target, donors)
   }
 
   /**
@@ -189,18 +184,17 @@ export class PairFeatures {
   ): TargetRow {
     const { view, window } = this
     const { frames } = view
+    const onto = invert(frames[target].pose)
     const features = new Float32Array(donors.length * FEATURES)
     const unseen = 4 * view.list.surroundSpread
-    for (const [k, pair] of rings.entries()) {
-      features[k * FEATURES] = log(pair?.near ?? unseen)
-      features[k * FEATURES + 1] = log(pair?.residual ?? unseen)
-      features[k * FEATURES + 7] = Math.abs(pair?.stops ?? 0)
-    }
     for (let k = 0; k < donors.length; k++) {
       const donor = frames[donors[k]]
+      features[k * FEATURES] = log(known(rings.near[k], unseen))
+      features[k * FEATURES + 1] = log(known(rings.residual[k], unseen))
+      features[k * FEATURES + 7] = Math.abs(known(rings.stops[k], 0))
       for (let r = 0; r < OWN; r++) features[k * FEATURES + RING + r] = regions[k * OWN + r]
       features[k * FEATURES + 6] = Math.log(Math.max(1, gapBetween(frames[target], donor)))
-      features[k * FEATURES + 8] = fraction(shiftOf(between(frames[target], donor), window))
+      features[k * FEATURES + 8] = fraction(shiftOf(compose(onto, donor.pose), window))
     }
     return { features, best: takeBestOut(features, even), rings }
   }
@@ -218,10 +212,11 @@ export class PairFeatures {
     const fromAfter = after.map(differences)
     const fromBlend = blend && differences(blend)
     const fromLocal = local && differences(local)
+    const found = new Float64Array(SIDE_FRAMES)
     for (let k = 0; k < donors.length; k++) {
       const d = donors[k]
-      const one = sideOf(around.before, fromBefore, d, k)
-      const two = sideOf(around.after, fromAfter, d, k)
+      const one = sideOf(around.before, fromBefore, d, k, found)
+      const two = sideOf(around.after, fromAfter, d, k, found)
       const blended = fromBlend && blendedOf(around, fromBlend[k], d)
       const nearby = fromLocal?.[k] ?? null
       // Where one is not known, the others stand in for it.
@@ -241,19 +236,26 @@ export class PairFeatures {
  *
  * @param differences from each of its pictures, per donor
  * @param k  the donor's place among them
+ * @param found room for as many as there are pictures
  */
 function sideOf(
   frames: readonly number[],
   differences: readonly Readonly<Float64Array>[],
   donor: number,
   k: number,
+  found: Float64Array,
 ): number | null {
-  const found: number[] = []
-  for (let i = 0; i < frames.length; i++) if (frames[i] !== donor) found.push(differences[i][k])
-  if (found.length === 0) return null
-  found.sort((a, b) => a - b)
-  const middle = found.length >> 1
-  return found.length % 2 === 1 ? found[middle] : (found[middle - 1] + found[middle]) / 2
+  let n = 0
+  for (let i = 0; i < frames.length; i++) {
+    if (frames[i] === donor) continue
+    const off = differences[i][k]
+    let at = n++
+    for (; at > 0 && found[at - 1] > off; at--) found[at] = found[at - 1]
+    found[at] = off
+  }
+  if (n === 0) return null
+  const middle = n >> 1
+  return n % 2 === 1 ? found[middle] : (found[middle - 1] + found[middle]) / 2
 }
 
 /** A donor that is part of the blend is held against the rest of it; null: there is none. */
@@ -270,6 +272,11 @@ export function gapBetween(a: Registered, b: Registered): number {
 /** How far an offset lies from whole pixels, 0 to 0.5. */
 function fraction({ dx, dy }: Offset): number {
   return Math.max(Math.abs(dx - Math.round(dx)), Math.abs(dy - Math.round(dy)))
+}
+
+/** What stands in for a number that is not there. */
+function known(value: number, otherwise: number): number {
+  return Number.isNaN(value) ? otherwise : value
 }
 
 function log(difference: number): number {

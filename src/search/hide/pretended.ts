@@ -3,7 +3,6 @@
 
 import { subsample } from '../../match/subsample.js'
 import { CUBIC, shiftPower } from '../../raster/filters.js'
-import type { Rect } from '../../raster/rect.js'
 import { shiftOf, type Transform } from '../../raster/transform.js'
 import type { Steps } from '../../turns.js'
 import { between, type Registered } from '../register.js'
@@ -77,6 +76,8 @@ class Pretence {
   /** Round the real target: are frames seen on either side, and does the region look another way on them? */
   readonly #sees: { readonly before: boolean; readonly after: boolean }
   readonly #changes: boolean
+  /** Of a frame's noise power, what is left of it on the common grid; NaN where that was not asked for yet. */
+  readonly #kept: Float64Array
 
   constructor(
     readonly features: PairFeatures,
@@ -88,6 +89,7 @@ class Pretence {
     const real = new Set(targets)
     this.#view = view
     this.#frames = frames
+    this.#kept = new Float64Array(frames.length).fill(Number.NaN)
     this.#middle = targets[targets.length >> 1]
     const { plate } = frames[this.#middle]
     this.#plate = plate
@@ -224,7 +226,7 @@ class Pretence {
   /** The mean square error inside of each donor on a frame whose region can be seen. */
   #errors(shown: number, donors: Readonly<Int32Array>, rings: TargetRow['rings']): Float64Array {
     const view = this.#view
-    const light = Float64Array.from(donors, (d, k) => this.#lightOf(shown, d, rings[k]))
+    const light = Float64Array.from(donors, (d, k) => this.#lightOf(shown, d, rings.stops[k]))
     const off = view.differences(view.pictureOf(shown), donors, light)
     return off.map((square, k) => square + this.#grainLost(shown, donors[k]))
   }
@@ -238,7 +240,11 @@ class Pretence {
   ): number {
     const view = this.#view
     const parts = shares.map(({ column, weight }) => {
-      return { frame: donors[column], weight, stops: this.#lightOf(shown, donors[column], rings[column]) }
+      return {
+        frame: donors[column],
+        weight,
+        stops: this.#lightOf(shown, donors[column], rings.stops[column]),
+      }
     })
     const grain = parts.reduce(
       (sum, { frame, weight }) => sum + weight ** 2 * this.#grainLost(shown, frame),
@@ -247,15 +253,31 @@ class Pretence {
     return view.differenceOfMean(view.pictureOf(shown), parts) + grain
   }
 
-  /** The light that would be laid on the donor, against the one that both are seen in. */
-  #lightOf(shown: number, donor: number, ring: TargetRow['rings'][number]): number {
-    return (ring?.stops ?? 0) + this.#frames[shown].exposure - this.#frames[donor].exposure
+  /** The light that would be laid on the donor, against the one that both are seen in. @param stops NaN: it is not known */
+  #lightOf(shown: number, donor: number, stops: number): number {
+    return (Number.isNaN(stops) ? 0 : stops) + this.#frames[shown].exposure - this.#frames[donor].exposure
   }
 
+  /**
+   * How much of a frame's noise power is missing between two frames on the common grid, both resampled, that is there between
+   * a target as it was shot and a donor resampled once.
+   */
   #grainLost(shown: number, donor: number): number {
     const [target, from] = [this.#frames[shown], this.#frames[donor]]
-    const grain = grainLost(target, from, this.features.window) * (this.noiseOf(from) ?? 0) ** 2
+    const lost = 1 - this.#keptOf(shown) + this.#keptBy(between(target, from)) - this.#keptOf(donor)
+    const grain = lost * (this.noiseOf(from) ?? 0) ** 2
     return Math.max(0, grain) * this.#view.stopWorth
+  }
+
+  /** The share of its noise power that a frame keeps on the common grid. */
+  #keptOf(frame: number): number {
+    if (Number.isNaN(this.#kept[frame])) this.#kept[frame] = this.#keptBy(this.#frames[frame].pose)
+    return this.#kept[frame]
+  }
+
+  #keptBy(transform: Transform): number {
+    const { dx, dy } = shiftOf(transform, this.features.window)
+    return shiftPower(dx, dy, CUBIC)
   }
 }
 
@@ -287,18 +309,6 @@ export function returns(lessons: readonly Pick<Lesson, 'errors' | 'runs'>[]): bo
 
 function meanOf(values: readonly number[]): number {
   return values.reduce((a, b) => a + b, 0) / values.length
-}
-
-/**
- * How much of a frame's noise power is missing between two frames on the common grid, both resampled, that is there between
- * a target as it was shot and a donor resampled once.
- */
-function grainLost(target: Registered, donor: Registered, window: Rect): number {
-  const kept = (transform: Transform) => {
-    const { dx, dy } = shiftOf(transform, window)
-    return shiftPower(dx, dy, CUBIC)
-  }
-  return 1 - kept(target.pose) + kept(between(target, donor)) - kept(donor.pose)
 }
 
 /** Mean square errors below this, code values squared, are none: 90 dB. */

@@ -1,16 +1,16 @@
 // All frames of a search as seen through one mask: their samples in the region and round it lie in the workspace, and
 // pairs of them are compared there. What the region of a target shows is asked of pretended targets alone.
 
-import { type KnownRows, knownRows, type Rows } from '../../kernels/pair-sums.js'
+import { type KnownRows, knownRows, PAIR_SUMS, pairSumsOf, type Rows } from '../../kernels/pair-sums.js'
 import type { Held, Workspace } from '../../kernels/workspace.js'
 import { INVALID } from '../../match/log-luminance.js'
-import { type PairSums, sumCentredOf } from '../../match/ncc.js'
+import { addSums, laySums, noSums } from '../../match/ncc.js'
 import { select } from '../../match/selection.js'
 import { displaySlope } from '../../match/visible-error.js'
 import { hasByte } from '../../raster/has-byte.js'
 import { dilate, GUARD_PX, type RegionFrame, support } from '../../region/region.js'
 import type { Steps } from '../../turns.js'
-import { matchOf, type RingMatch, ringOf } from '../pairs.js'
+import { matchOf, type RingMatch, residualOf, ringOf } from '../pairs.js'
 import { gather, type PixelLists, pixelLists } from '../pixel-lists.js'
 import type { Registered, Registration } from '../register.js'
 
@@ -19,10 +19,13 @@ const NEAR_PX = 8
 /** What a hole counts as, stops: as bad as black beside white. */
 const HOLE_STOPS = 1
 
-/** A pair on the surround. */
-export interface RingPair extends RingMatch {
-  /** As `residual`, of the surround next to the mask; of all of it where too little of that is seen. */
-  readonly near: number
+/** One frame and many donors on the surround, a number of each kind for each donor; NaN is absent, as null is in `RingMatch`. */
+export type RingPairs = { readonly [K in keyof RingMatch | 'near']: Float64Array }
+
+/** @param near as `residual`, of the surround next to the mask; of all of it where too little of that is seen */
+function noRings(count: number): RingPairs {
+  const none = () => new Float64Array(count).fill(Number.NaN)
+  return { ncc: none(), stops: none(), seam: none(), residual: none(), near: none() }
 }
 
 /** A picture of the region: samples on the pixels that are compared, and a weight for each, 0 where it shows nothing. */
@@ -139,35 +142,46 @@ export class RegionView {
   }
 
   /** Compares frames with one of them on the surround. */
-  ringsOf(
-    target: number,
-    donors: Readonly<Int32Array>,
-    hear: (k: number, pair: RingPair | null) => void,
-  ): void {
-    const { rows, bases, known } = this.#ring
+  ringsOf(target: number, donors: Readonly<Int32Array>): RingPairs {
+    const { rows, bases, known, compared, near: nearest } = this.#ring
+    const { surroundSpread } = this.list
     const { samples, validity } = rowOf(rows, target)
-    const base = bases[target]
+    const rings = noRings(donors.length)
     this.workspace.within((scratch) => {
       const weight = scratch.floats(validity.length)
       weight.set(validity)
       const sumsOf = (rows: KnownRows) => {
-        const [from, to] = [rows.from, rows.from + rows.usual.length]
-        const of = { base, samples: samples.subarray(from, to) }
-        return sumCentredOf(this.workspace, of, weight.subarray(from, to), rows, bases, donors)
+        const to = rows.from + rows.usual.length
+        const sums = scratch.doubles(PAIR_SUMS * donors.length)
+        pairSumsOf(
+          this.workspace,
+          samples.subarray(rows.from, to),
+          weight.subarray(rows.from, to),
+          rows,
+          donors,
+          sums,
+        )
+        return sums
       }
       const near = sumsOf(known!.near)
       const far = sumsOf(known!.far)
-      for (let k = 0; k < donors.length; k++) hear(k, this.#pair(near[k], added(near[k], far[k])))
+      const all = noSums()
+      const beside = noSums()
+      for (let k = 0; k < donors.length; k++) {
+        const base = bases[donors[k]] - bases[target]
+        laySums(near, PAIR_SUMS * k, base, beside)
+        laySums(far, PAIR_SUMS * k, base, all)
+        addSums(all, beside)
+        const match = matchOf(all, compared.length, surroundSpread)
+        if (match === null) continue
+        rings.ncc[k] = match.ncc ?? Number.NaN
+        rings.stops[k] = match.stops ?? Number.NaN
+        rings.seam[k] = match.seam ?? Number.NaN
+        rings.residual[k] = match.residual
+        rings.near[k] = (nearest > 0 ? residualOf(beside, nearest) : null) ?? match.residual
+      }
     })
-  }
-
-  #pair(beside: PairSums, all: PairSums): RingPair | null {
-    const { surroundSpread } = this.list
-    const { compared, near: nearest } = this.#ring
-    const match = matchOf(all, compared.length, surroundSpread)
-    if (match === null) return null
-    const near = nearest > 0 ? matchOf(beside, nearest, surroundSpread) : null
-    return { ...match, near: near?.residual ?? match.residual }
+    return rings
   }
 
   /** What a frame shows in the region, in the light of the clean plate. */
@@ -223,15 +237,22 @@ export class RegionView {
     frames: Readonly<Int32Array>,
     stops: Readonly<Float64Array> = new Float64Array(frames.length),
   ): Float64Array {
-    const of = { base: 0, samples }
-    const none = new Float64Array(this.frames.length)
-    const sums = sumCentredOf(this.workspace, of, weight, this.#known!, none, frames)
-    return Float64Array.from(sums, ({ squareDifference, target, donor, weight: seen }, k) => {
-      const seenSquare = squareDifference - 2 * stops[k] * (target - donor) + stops[k] * stops[k] * seen
-      // Sums in float32 leave a little of nothing.
-      const holes = Math.max(0, this.#sumVisible - seen)
-      return (Math.max(0, seenSquare) + holes * HOLE_STOPS ** 2) / this.#sumInside
+    const differences = new Float64Array(frames.length)
+    const sums = noSums()
+    this.workspace.within((scratch) => {
+      const all = scratch.doubles(PAIR_SUMS * frames.length)
+      pairSumsOf(this.workspace, samples, weight, this.#known!, frames, all)
+      for (let k = 0; k < frames.length; k++) {
+        laySums(all, PAIR_SUMS * k, 0, sums)
+        const seen = sums.weight
+        const lit = sums.squareDifference - 2 * stops[k] * (sums.target - sums.donor)
+        // Sums in float32 leave a little of nothing.
+        const square = Math.max(0, lit + stops[k] * stops[k] * seen)
+        const holes = Math.max(0, this.#sumVisible - seen)
+        differences[k] = (square + holes * HOLE_STOPS ** 2) / this.#sumInside
+      }
     })
+    return differences
   }
 
   /** As `differences`, of a weighted mean of frames. @param parts their weights add up to 1 */
@@ -270,13 +291,16 @@ function rowOf(
 
 /** What a frame shows at the region's pixels, in the light of the clean plate; 0 in holes. */
 function layOwn(
-  f: Registered,
+  { aligned, validity, exposure }: Registered,
   own: Readonly<Int32Array>,
-  { samples, validity }: { samples: Float32Array; validity: Uint8Array },
+  into: { samples: Float32Array; validity: Uint8Array },
 ): void {
-  for (let i = 0; i < own.length; i++) {
-    validity[i] = f.validity[own[i]] === INVALID ? 0 : 1
-    samples[i] = validity[i] === 1 ? f.aligned[own[i]] + f.exposure : 0
+  const { samples, validity: shown } = into
+  for (let k = 0; k < own.length; k++) {
+    const i = own[k]
+    const isHole = validity[i] === INVALID
+    shown[k] = isHole ? 0 : 1
+    samples[k] = isHole ? 0 : aligned[i] + exposure
   }
 }
 
@@ -291,17 +315,5 @@ function addPart(
     if (validity[k] === 0) continue
     mean[k] += share * (samples[k] + stops)
     seen[k] += share
-  }
-}
-
-function added(a: PairSums, b: PairSums): PairSums {
-  return {
-    weight: a.weight + b.weight,
-    target: a.target + b.target,
-    donor: a.donor + b.donor,
-    targetSquared: a.targetSquared + b.targetSquared,
-    donorSquared: a.donorSquared + b.donorSquared,
-    product: a.product + b.product,
-    squareDifference: a.squareDifference + b.squareDifference,
   }
 }

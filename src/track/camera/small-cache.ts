@@ -44,7 +44,7 @@ export class SmallCache {
   async get(frame: number): Promise<SmallPicture | null> {
     const pixels = this.width * this.height
     const bytes = Buffer.from(new ArrayBuffer(5 * pixels + STAMPED_BYTES))
-    if (!(await readStamped(this.#file(frame), bytes, this.plate.pathOf(frame)))) return null
+    if (!(await readStamped(this.#file(frame), () => bytes, this.plate.pathOf(frame)))) return null
     const log = { ...plane(0, 0, 0, 0), width: this.width, height: this.height }
     const data = new Float32Array(bytes.buffer, 0, pixels)
     return { log: { ...log, data }, known: new Uint8Array(bytes.buffer, 4 * pixels, pixels) }

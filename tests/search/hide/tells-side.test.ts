@@ -1,13 +1,13 @@
 import { describe, expect, test } from 'vitest'
 import { PairFeatures } from '../../../src/search/hide/pair-features.js'
-import type { RegionView, RingPair } from '../../../src/search/hide/region-view.js'
+import type { RegionView, RingPairs } from '../../../src/search/hide/region-view.js'
 
 /** How far the surround next to the mask differs from a target's, per frame; null: too little of it is seen. */
 function tells(before: readonly (number | null)[], after: readonly (number | null)[]): boolean {
   const all = [...before, ...after]
-  const ringsOf: RegionView['ringsOf'] = (_, frames, hear) => {
-    for (const [k, f] of frames.entries())
-      hear(k, all[f] === null ? null : ({ near: all[f] } as Partial<RingPair> as RingPair))
+  const ringsOf: RegionView['ringsOf'] = (_, frames) => {
+    const near = Float64Array.from(frames, (f) => all[f] ?? Number.NaN)
+    return { near } as Partial<RingPairs> as RingPairs
   }
   const view = { ringsOf } as Partial<RegionView> as RegionView
   const features = new PairFeatures(view, new Uint8Array(), { x: 0, y: 0, w: 1, h: 1 })
