@@ -2,6 +2,7 @@
 import { chooseEncoding, type Encoding } from '../colour/encoding.js'
 import { decode, decodeInPlace } from '../colour/transfer.js'
 import { plateError } from '../errors.js'
+import type { Held, Workspace } from '../kernels/workspace.js'
 import type { Frame } from '../raster/frame.js'
 import { HALF_NAN } from '../raster/half.js'
 import { contains, intersect, isEmpty, type Rect } from '../raster/rect.js'
@@ -70,8 +71,10 @@ export interface KeptLight {
   ) => Promise<() => Promise<void>>
 }
 
-/** Lends memory for so many samples. */
-export type Room = (length: number) => Float32Array
+/** Where a picture may be put: in a workspace, which lends memory for its samples. */
+export interface Room extends Pick<Held, 'floats'> {
+  readonly workspace: Workspace
+}
 
 /** How frames of a plate lie on a common grid. */
 export interface LaidFrames {
@@ -186,7 +189,7 @@ export function withActive(plate: Plate, active: Rect): Plate {
  * A rectangle of one frame in linear light. For many frames readRects is faster, for movies by far.
  *
  * @param rect whole pixels of the display window, inside it
- * @param room asked where light is at hand already (see Plate.kept); what is decoded lies where its reader puts it
+ * @param room used where light is at hand already (see Plate.kept); what is decoded lies where its reader puts it
  * @returns [rect.h, rect.w, 3]; NaN where there is no picture (outside the data window or `active`); NaN and infinity of
  *   float files are kept
  * @throws FRAME_MISSING, FRAME_UNREADABLE, FRAME_SIZE and FRAME_DEPTH (the frame is unlike the plate), RECT_OUTSIDE

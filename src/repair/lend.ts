@@ -77,7 +77,7 @@ export function lend(
   onTarget: Transform,
   room?: Room,
 ): Lent {
-  const picture = frame(window.h, window.w, 3, room?.(3 * window.w * window.h))
+  const picture = frame(window.h, window.w, 3, room?.floats(3 * window.w * window.h))
   const holes = new Uint8Array(rect.w * rect.h)
   const hasHoles = workspace.within((scratch) => {
     const rgb = scratch.laid(source.data)

@@ -108,11 +108,12 @@ async function find(plate: Plate, number: number, rect: Rect): Promise<KeptRect>
 
 /** A part in linear light, a picture of its own; NaN where it reaches beyond. */
 function lightOf({ rect: from, halves }: KeptRect, rect: Rect, room?: Room): Frame {
-  const picture = frame(rect.h, rect.w, 3, room?.(3 * rect.w * rect.h))
+  const picture = frame(rect.h, rect.w, 3, room?.floats(3 * rect.w * rect.h))
   const { data } = picture
   const corner = ((rect.y - from.y) * from.w + rect.x - from.x) * 3
   if (contains(from, rect)) {
-    halfValues(codecs(), halves.subarray(corner), 3 * from.w, 3 * rect.w, data)
+    const workspace = room?.workspace ?? codecs()
+    halfValues(workspace, halves.subarray(corner), 3 * from.w, 3 * rect.w, data)
     return picture
   }
   const part = intersect(from, rect)

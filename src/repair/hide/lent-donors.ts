@@ -80,7 +80,7 @@ export async function withLentDonor<T>(
   const donor = job.donors[share.plate]!
   const rect = donorRect(region.window, onTarget, donor.active)
   const held = workspace.hold()
-  const room: Room = (length) => held.floats(length)
+  const room = { workspace, floats: held.floats }
   try {
     const source = await readRect(donor, share.frame, rect, room)
     return use({ ...lend(workspace, source, rect, region.window, onTarget, room), source, rect, onTarget })
@@ -156,10 +156,11 @@ class HeldPlace {
   get room(): Room | undefined {
     const held = this.#held
     if (held === null) return undefined
-    return (length) => {
+    const floats = (length: number) => {
       this.#data = held.floats(length)
       return this.#data
     }
+    return { workspace: this.job.workspace, floats }
   }
 
   /** The picture there, for as long as the workspace is open; itself where there is no room. */
