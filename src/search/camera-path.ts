@@ -2,7 +2,7 @@
 // the shot is cut, and where it was lost.
 import type { Plate } from '../footage/plate.js'
 import type { Workspace } from '../kernels/workspace.js'
-import type { Model } from '../match/planar.js'
+import type { Model } from '../match/planar-step.js'
 import type { Rect } from '../raster/rect.js'
 import { apply, type Transform } from '../raster/transform.js'
 import { type CameraPose, type Following, followCamera } from '../track/camera/camera.js'

@@ -8,6 +8,7 @@ import { IDENTITY, type Offset } from '../raster/transform.js'
 import type { Region } from '../region/region.js'
 import type { Steps } from '../turns.js'
 import type { Measures } from './measures.js'
+import { least, mean, rms, round, roundedOffset, weightedMean } from './over-frames.js'
 import type { Pair, Pairs } from './pairs.js'
 import type { PieceMap } from './piece-map-schema.js'
 import { lifeOf } from './pixel-lists.js'
@@ -287,43 +288,4 @@ function meanOffset({ dx, dy, stack }: FrameMatch): Offset {
   if (stack === undefined) return { dx, dy }
   const mean = (of: (share: Offset) => number) => stack.reduce((sum, s) => sum + s.weight * of(s), 0)
   return { dx: mean((s) => s.dx), dy: mean((s) => s.dy) }
-}
-
-function present(values: readonly (number | null)[]): number[] {
-  return values.filter((v): v is number => v !== null)
-}
-
-function mean(values: readonly (number | null)[]): number | null {
-  const v = present(values)
-  return v.length > 0 ? round(v.reduce((a, b) => a + b, 0) / v.length, 4) : null
-}
-
-function weightedMean(values: readonly (readonly [value: number | null, weight: number])[]): number | null {
-  let sum = 0
-  let all = 0
-  for (const [value, weight] of values) {
-    if (value === null) continue
-    sum += value * weight
-    all += weight
-  }
-  return all > 0 ? sum / all : null
-}
-
-function rms(values: readonly (number | null)[]): number | null {
-  const v = present(values)
-  return v.length > 0 ? round(Math.sqrt(v.reduce((a, b) => a + b * b, 0) / v.length), 3) : null
-}
-
-function least(values: readonly (number | null)[]): number | null {
-  const v = present(values)
-  return v.length > 0 ? Math.min(...v) : null
-}
-
-export function round<T extends number | null>(value: T, digits: number): T {
-  return (value === null ? null : Number((value as number).toFixed(digits))) as T
-}
-
-/** As the result holds it. */
-export function roundedOffset({ dx, dy }: Offset): Offset {
-  return { dx: round(dx, 4), dy: round(dy, 4) }
 }

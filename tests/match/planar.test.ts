@@ -2,8 +2,9 @@
 // last digit, as the wall is a formula that no filter has touched.
 import { describe, expect, it } from 'vitest'
 import { Workspace } from '../../src/kernels/workspace.js'
-import { layPlanar, type Model } from '../../src/match/planar.js'
+import { layPlanar } from '../../src/match/planar.js'
 import { planarDonor, preparePlanar } from '../../src/match/planar-picture.js'
+import type { Model } from '../../src/match/planar-step.js'
 import { type Plane, plane } from '../../src/raster/plane.js'
 import { apply, compose, IDENTITY, invert, shift, type Transform } from '../../src/raster/transform.js'
 import { roughWall } from '../rough-wall.js'

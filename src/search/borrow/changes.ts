@@ -17,7 +17,7 @@ import {
 import { type FrameKey, keyOf } from '../../shot/frame-key.js'
 import type { GlobalExposure } from '../../track/global-exposure.js'
 import type { Steps } from '../../turns.js'
-import { round } from '../measure.js'
+import { round } from '../over-frames.js'
 import { EMPTY_FRAMES, type Registration } from '../register.js'
 
 /** One frame of one plate, measured. */

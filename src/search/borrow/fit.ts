@@ -2,7 +2,7 @@
 // formula from that to a score, and the reason in words.
 import { printFrames } from '../../footage/frames.js'
 import { type FrameKey, keyOf } from '../../shot/frame-key.js'
-import { round } from '../measure.js'
+import { round } from '../over-frames.js'
 import type { Verdict } from '../result.js'
 import type { FrameChange, Measured } from './changes.js'
 import type { FoundMoment } from './moments.js'

@@ -2,7 +2,7 @@
 // the reference state that lifting it divides by.
 import { BESIDE, COVERED, LIT } from '../../match/light-change.js'
 import { keyOf } from '../../shot/frame-key.js'
-import { round, roundedOffset } from '../measure.js'
+import { round, roundedOffset } from '../over-frames.js'
 import { offsetBetween, type Registered } from '../register.js'
 import type { Moment } from '../result.js'
 import { gainBetween, type Measured } from './changes.js'

@@ -1,5 +1,5 @@
 // What kind of motion the poses of a shot come to, and whether a plate stands.
-import type { Model } from '../../match/planar.js'
+import type { Model } from '../../match/planar-step.js'
 import type { Rect } from '../../raster/rect.js'
 import {
   apply,

@@ -2,7 +2,7 @@
 // frame's pixels (the common grid).
 import type { Plate } from '../../footage/plate.js'
 import type { Workspace } from '../../kernels/workspace.js'
-import type { Model } from '../../match/planar.js'
+import type { Model } from '../../match/planar-step.js'
 import { grow, intersect, type Rect } from '../../raster/rect.js'
 import { IDENTITY, type Transform } from '../../raster/transform.js'
 import { dilate } from '../../region/region.js'
