@@ -6,8 +6,11 @@ import { atOnce, type Steps } from '../turns.js'
 import { GROUP_LENGTH_SIGMA, GROUP_SHARE, GROUP_WIDTH_SIGMA } from './agreeing-group.js'
 import { type Columns, liftClipped } from './unclipped.js'
 
-/** Pixels that are sorted in one go: their samples stay near the processor. */
-const COLUMNS = 128
+/**
+ * Pixels that are sorted in one go: their samples stay near the processor, and no power of two, or all samples of a pixel would
+ * be kept at the same few places there.
+ */
+const COLUMNS = 480
 /** Fewer samples than this show no agreement. */
 const MIN_SAMPLES = 3
 

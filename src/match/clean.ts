@@ -137,7 +137,16 @@ export function cleanShare(dirty: Readonly<Uint8Array>, { list, weight, all }: W
   if (!(all > 0)) return null
   // Of most frames nothing is dirty.
   if (!hasByte(dirty, 1)) return 1
+  return (all - lostOf(dirty, list, weight)) / all
+}
+
+/** A function of its own: while its loop is compiled nothing is known yet of what comes after it, and that would be compiled in vain. */
+function lostOf(
+  dirty: Readonly<Uint8Array>,
+  list: Readonly<Int32Array>,
+  weight: Readonly<Float32Array>,
+): number {
   let lost = 0
   for (let k = 0; k < list.length; k++) if (dirty[list[k]] !== 0) lost += weight[k]
-  return (all - lost) / all
+  return lost
 }

@@ -199,9 +199,12 @@ function placed(
   const transform = still ? IDENTITY : pose.transform
   const { x, y, w, h } = window
   resample(workspace, seen.log, transform, { x, y, width: w, height: h, data }, CUBIC)
-  const source = withFilterRoom(seen, transform)
-  const validity = seen.validity.subarray(0, size).fill(INVALID)
-  moveMarks(source, transform, { rect: window, data: validity })
+  const validity = seen.validity.subarray(0, size)
+  workspace.within((scratch) => {
+    const source = withFilterRoom(seen, transform, scratch.bytes(seen.validity.length))
+    validity.fill(INVALID)
+    moveMarks(source, transform, { rect: window, data: validity })
+  })
   const shown = region ? { shown: validity.slice() } : {}
   if (region) for (let i = 0; i < validity.length; i++) if (region[i] > 0) validity[i] = INVALID
   return {
@@ -216,10 +219,11 @@ function placed(
   }
 }
 
-/** A frame's validity, holes grown by what the resampling filter would carry out of them. */
-function withFilterRoom({ log, validity }: LogLuminance, transform: Transform): Marks {
+/** A frame's validity, holes grown by what the resampling filter would carry out of them. @param data receives it */
+function withFilterRoom({ log, validity }: LogLuminance, transform: Transform, data: Uint8Array): Marks {
   const rect = { x: log.x, y: log.y, w: log.width, h: log.height }
-  const out = { rect, data: validity.slice() }
+  const out = { rect, data }
+  data.set(validity)
   if (isWhole(transform) || !hasByte(validity, INVALID)) return out
   const holes = Uint8Array.from(validity, (t) => (t === INVALID ? 1 : 0))
   const near = dilate(holes, log.width, log.height, CUBIC.radius)

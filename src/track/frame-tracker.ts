@@ -112,12 +112,20 @@ export class FrameTracker {
     this.#reference = heldReference(workspace.hold(), referenceOf(workspace, setup).reference)
   }
 
-  /** @param linear RGB over `rect`, as halves */
-  see(key: FrameKey, linear: Uint16Array): TrackedFrame {
-    return this.workspace.within((scratch) => this.#see(scratch, key, linear))
+  /** Room for what is kept of a frame. */
+  room(): KeptSamples {
+    return roomFor(this.#keep, this.#band !== undefined)
   }
 
-  #see(scratch: Scratch, key: FrameKey, linear: Uint16Array): TrackedFrame {
+  /**
+   * @param linear RGB over `rect`, as halves
+   * @param kept   where what is kept of it lies, for as long as it is not used for another frame
+   */
+  see(key: FrameKey, linear: Uint16Array, kept = this.room()): TrackedFrame {
+    return this.workspace.within((scratch) => this.#see(scratch, key, linear, kept))
+  }
+
+  #see(scratch: Scratch, key: FrameKey, linear: Uint16Array, kept: KeptSamples): TrackedFrame {
     const { workspace } = this
     const followed = this.#followed
     const { x, y, w, h } = followed
@@ -131,7 +139,6 @@ export class FrameTracker {
     const { log, validity } = logLuminance(workspace, rgb, followed, clip, into)
     const low = smooth(workspace, log, scratch.floats(w * h))
     const pose = poseOf(workspace, this.#reference, log, low, this.#reachPx, holesOf(validity, w, h))
-    const kept = roomFor(this.#keep, this.#band !== undefined)
     const seen = cut({ log, validity }, this.#keep, kept)
     const noise = noiseSigma(workspace, seen.log.data, this.#keep.w, this.#surround)
     const print = this.#print ? { print: createHash('sha1').update(linear).digest('base64') } : {}
@@ -166,14 +173,14 @@ export function referenceOf(
 }
 
 /** What is kept of a frame. */
-interface Kept {
+export interface KeptSamples {
   readonly log: Float32Array
   readonly validity: Uint8Array
   readonly rgb: Uint16Array
 }
 
 /** All of it in one piece of memory, which goes back when the frame goes. */
-function roomFor({ w, h }: Rect, lit: boolean): Kept {
+function roomFor({ w, h }: Rect, lit: boolean): KeptSamples {
   const pixels = w * h
   const samples = lit ? 3 * pixels : 0
   const memory = ownPages(4 * pixels + 2 * samples + pixels)
@@ -184,7 +191,7 @@ function roomFor({ w, h }: Rect, lit: boolean): Kept {
   }
 }
 
-function cut({ log, validity }: LogLuminance, rect: Rect, into: Kept): LogLuminance {
+function cut({ log, validity }: LogLuminance, rect: Rect, into: KeptSamples): LogLuminance {
   const whole = { x: log.x, y: log.y, w: log.width, h: log.height }
   const data = cutSamples(log.data, whole, rect, 1, into.log)
   return {

@@ -12,13 +12,15 @@ const setup = workerData as TrackSetup
 /** Opened for the first task: a thread that comes too late for any opens nothing, and what fails fails a task. */
 const opened: (Promise<Plate> | undefined)[] = []
 const tracker = new FrameTracker(new Workspace(), setup.tracker)
+/** One frame after the other lies here until it is written. */
+const room = tracker.room()
 
 /** A few frames in their written form, which is handed over, not copied. */
 export default async function track({ plate, frames }: TrackTask): Promise<unknown> {
   const found: Delivered<Uint8Array<ArrayBuffer>>[] = []
   opened[plate] ??= openSetup(setup.plates[plate])
   const see = readAndSee(await opened[plate], plate, frames, tracker.rect, (key, linear) =>
-    writeTracked(tracker.see(key, linear)),
+    writeTracked(tracker.see(key, linear, room)),
   )
   for await (const one of see) found.push(one)
   const buffers = found.flatMap(({ kept }) => (kept ? [kept.buffer] : []))

@@ -65,39 +65,77 @@ export function besideShares(
   { partOf, parts }: { readonly partOf: Readonly<Uint8Array>; readonly parts: number },
 ): number[] {
   const slots = chosen.length * parts
+  const labelled = [...labels.keys()].filter((k) => labels[k] !== NO_LABEL)
+  const pixels = {
+    labels: Uint8Array.from(labelled, (k) => labels[k]),
+    places: Int32Array.from(labelled, (k) => table.placeOf(k)),
+    partOf: Uint8Array.from(labelled, (k) => partOf[k]),
+  }
   let best: { mean: number; shares: number[] } | null = null
   for (const side of sides) {
-    const off = Array.from({ length: slots }, () => ({ piece: 0, pixels: 0, whole: 0, all: 0 }))
+    const off = noOffs(slots)
     for (const frame of side) {
       // Whoever stands there for a while is no witness, and a hole is dirty, too.
       const dirty = table.dirt(frame)
-      for (const [l, { donor }] of chosen.entries()) {
-        if (donor === frame) continue
-        for (let k = 0; k < labels.length; k++) {
-          if (labels[k] === NO_LABEL) continue
-          const i = table.placeOf(k)
-          if (donor.validity[i] === INVALID || dirty[i] === 1) continue
-          const square = (donor.aligned[i] + donor.exposure - frame.aligned[i] - frame.exposure) ** 2
-          const sums = off[l * parts + partOf[k]]
-          sums.whole += square
-          sums.all++
-          if (labels[k] !== l) continue
-          sums.piece += square
-          sums.pixels++
-        }
-      }
+      for (const [l, { donor }] of chosen.entries())
+        if (donor !== frame) addOffs(donor, frame, dirty, pixels, l, l * parts, off)
     }
-    const pixels = off.reduce((sum, { pixels }) => sum + pixels, 0)
-    if (pixels === 0) continue
-    const mean = off.reduce((sum, { piece }) => sum + piece, 0) / pixels
+    const seen = off.pixels.reduce((sum, n) => sum + n, 0)
+    if (seen === 0) continue
+    const mean = off.piece.reduce((sum, square) => sum + square, 0) / seen
     // The frame that it is held against has grain of its own, which is no error of the piece.
     const beyond = (mean: number) => Math.max(1, mean / table.grain ** 2 - 1)
-    const shares = off.map(({ piece, pixels, whole, all }) =>
-      pixels > 0 ? beyond(piece / pixels) / beyond(whole / all) : 0,
+    const shares = Array.from(off.pixels, (n, s) =>
+      n > 0 ? beyond(off.piece[s] / n) / beyond(off.whole[s] / off.all[s]) : 0,
     )
     if (best === null || mean < best.mean) best = { mean, shares }
   }
   return best?.shares ?? new Array<number>(slots).fill(0)
+}
+
+/** Per donor and part: squared differences on its own piece and on all of them, and over how many pixels they are added up. */
+type Offs = { readonly [K in 'piece' | 'pixels' | 'whole' | 'all']: Float64Array }
+
+function noOffs(slots: number): Offs {
+  const none = () => new Float64Array(slots)
+  return { piece: none(), pixels: none(), whole: none(), all: none() }
+}
+
+/**
+ * Adds what a donor is off by from a frame, pixel by pixel.
+ *
+ * @param places in the window, of pixels that have a label
+ * @param own    the donor's label
+ * @param slot   its first part's among the sums
+ */
+function addOffs(
+  { aligned: lent, validity, exposure: lit }: Registered,
+  { aligned, exposure }: Registered,
+  dirty: Readonly<Uint8Array>,
+  {
+    labels,
+    places,
+    partOf,
+  }: {
+    readonly labels: Readonly<Uint8Array>
+    readonly places: Readonly<Int32Array>
+    readonly partOf: Readonly<Uint8Array>
+  },
+  own: number,
+  slot: number,
+  { piece, pixels, whole, all }: Offs,
+): void {
+  for (let k = 0; k < places.length; k++) {
+    const i = places[k]
+    if (validity[i] === INVALID || dirty[i] === 1) continue
+    const square = (lent[i] + lit - aligned[i] - exposure) ** 2
+    const at = slot + partOf[k]
+    whole[at] += square
+    all[at]++
+    if (labels[k] !== own) continue
+    piece[at] += square
+    pixels[at]++
+  }
 }
 
 /** Squared differences from the pieces beside it, along a piece's borders, where neither shows anybody. */

@@ -61,7 +61,7 @@ function filled(values: readonly (number | null)[]): number[] {
 }
 
 export function middle(values: readonly number[]): number {
-  return [...values].sort((a, b) => a - b)[values.length >> 1]
+  return Float64Array.from(values).sort()[values.length >> 1]
 }
 
 function median(values: readonly number[]): number | null {
