@@ -111,8 +111,17 @@ function poseEarns(workspace: Workspace, reference: Reference, low: Plane, { dx,
     const meanOf = (values: Float32Array, { median }: Spread) =>
       cappedSquares(workspace, values, median, most) / length
     if (meanOf(moved, there) >= EARNS * meanOf(still, here)) return false
-    return there.sigma < MAX_LEFT * spreadOf(scratch, reference.low.value).sigma
+    return there.sigma < MAX_LEFT * sigmaOf(scratch, reference)
   })
+}
+
+/** The reference's own spread, for every frame that is held against it. */
+const sigmas = new WeakMap<Reference, number>()
+
+function sigmaOf(scratch: Scratch, reference: Reference): number {
+  const sigma = sigmas.get(reference) ?? spreadOf(scratch, reference.low.value).sigma
+  sigmas.set(reference, sigma)
+  return sigma
 }
 
 /** Samples that a median is taken from. */

@@ -191,7 +191,7 @@ function take(length: number): ArrayBuffer {
 }
 
 /** Samples of a rectangle. */
-function size({ w, h }: Rect): number {
+function size({ w, h }: Pick<Rect, 'w' | 'h'>): number {
   return w * h * 3
 }
 
@@ -199,7 +199,8 @@ function sameSize(a: Rect, b: Rect): boolean {
   return a.w === b.w && a.h === b.h
 }
 
-function bytesOf(rect: Rect): number {
+/** Of a frame that is kept over a rectangle; what is kept smaller takes less. */
+function bytesOf(rect: Pick<Rect, 'w' | 'h'>): number {
   return 2 * size(rect) + STAMPED_BYTES
 }
 
@@ -225,14 +226,23 @@ export async function pruneRectCache(
   root: string = cacheRoot(),
   mostBytes: number = MAX_BYTES,
 ): Promise<void> {
-  const names = (await readdir(root).catch(() => [])).filter((name) => FOLDER_NAME.test(name))
-  const folders: { path: string; used: number; files: { path: string; bytes: number }[] }[] = []
-  for (const name of names) {
+  const listed: { path: string; files: string[]; most: number }[] = []
+  for (const name of await readdir(root).catch(() => [])) {
+    const match = FOLDER_NAME.exec(name)
+    if (match === null) continue
+    const [w, h] = match.slice(4).map(Number)
     const path = join(root, name)
+    const files = await readdir(path).catch(() => [])
+    listed.push({ path, files, most: files.length * bytesOf({ w, h }) })
+  }
+  // As a rule there is room for all of it, and thousands of files need not be asked how large each of them is.
+  if (listed.reduce((sum, { most }) => sum + most, 0) <= mostBytes) return
+  const folders: { path: string; used: number; files: { path: string; bytes: number }[] }[] = []
+  for (const { path, files: names } of listed) {
     try {
       const { mtimeMs } = await stat(path)
       const files = await Promise.all(
-        (await readdir(path)).map(async (file) => {
+        names.map(async (file) => {
           const { size } = await stat(join(path, file))
           return { path: join(path, file), bytes: size }
         }),

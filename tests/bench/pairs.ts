@@ -111,7 +111,7 @@ export async function pairFigures(
       what: 'a pair in OpenCV over a pair in find, decoding left out',
       value: loop.secondsPerPair / matching,
       unit: 'times',
-      least: 10,
+      least: 12,
       detail: `${micro(loop.secondsPerPair)} (${loop.by}, ${loop.pairs} pairs, its pictures in memory) over ${micro(matching)} (${pairs} pairs), region ${REGION}, reach ${REACH}`,
     },
     {

@@ -54,6 +54,8 @@ export class LenderTable {
   #isLikelyKnown = false
   /** The same without one donor's word; the next one's lies where it did. */
   readonly #withoutOne: Float64Array
+  /** What is dirty of one donor after the other, over the window. */
+  readonly #dirty: Uint8Array
   /** What `dirt` holds a donor against, in the workspace. */
   readonly #level: Readonly<Float32Array>
   readonly #spread: Readonly<Float32Array>
@@ -98,6 +100,7 @@ export class LenderTable {
     this.#pixels.set(pixels)
     this.#tileOf = held.integers(pixels.length)
     this.#tileOf.set(tiles)
+    this.#dirty = held.bytes(wanted.length).fill(0)
     this.#likely = held.doubles(pixels.length)
     this.#withoutOne = held.doubles(pixels.length)
   }
@@ -110,7 +113,7 @@ export class LenderTable {
     for (const [rank, d] of [...donors].sort((a, b) => gap(a) - gap(b)).entries()) {
       if (open === 0) break
       yield
-      const dirty = this.dirt(d)
+      const dirty = this.dirt(d, this.#dirty)
       const weight = Math.max(Math.exp(-gap(d) / WITNESS_FADE), MIN_WITNESS)
       this.#rank.set(d, { rank, weight })
       open -= this.#witness(d, dirty, rank, weight, seen)
@@ -162,7 +165,7 @@ export class LenderTable {
     const dirty = new Int32Array(this.tiles)
     this.workspace.within((scratch) => {
       const aligned = scratch.laid(donor.aligned)
-      const dirt = this.dirt({ aligned, validity, exposure }, scratch.bytes(this.wanted.length))
+      const dirt = this.dirt({ aligned, validity, exposure }, this.#dirty)
       const frame = { aligned, exposure, dirt }
       const likely = this.#likelyTo(donor, frame)
       const unit = 1 / this.grain ** 2

@@ -91,6 +91,8 @@ class Comparison {
   readonly #part: Rect
   /** The region under the first target frame's mask. */
   readonly #first: Weighed
+  /** What differs of one frame after the other, over the window; 0 outside the part. */
+  readonly #dirty: Uint8Array
   /** What differs even in the frame that agrees best: there the picture is of nothing that was ever seen. */
   #never: Uint8Array
   #isNever = false
@@ -110,6 +112,7 @@ class Comparison {
     this.#spread = held.laid(visibleSpread(level, explainedSpread(cleanPlate, surround, minSpread)))
     this.#part = relativeTo(box, window)
     this.#first = weighed(inside)
+    this.#dirty = held.bytes(window.w * window.h).fill(0)
     this.#never = new Uint8Array(window.w * window.h)
   }
 
@@ -122,7 +125,7 @@ class Comparison {
       const share = cleanShare(dirty, this.#first) ?? 0
       if (share <= best) continue
       best = share
-      this.#never = dirty
+      this.#never = dirty.slice()
       // None agrees better than all over.
       if (share === 1) break
     }
@@ -159,9 +162,10 @@ class Comparison {
     return 1 - (cleanShare(dirty, inside) ?? 1)
   }
 
+  /** @returns what lasts until the next frame is looked at */
   #dirt({ aligned, exposure }: Registered, validity: Readonly<Uint8Array>): Uint8Array {
     const { w } = this.registration.window
-    const dirty = new Uint8Array(aligned.length)
+    const dirty = this.#dirty
     markDirty(
       this.workspace,
       { aligned, validity, exposure, level: this.#level, spread: this.#spread },
