@@ -12,10 +12,6 @@ import { sampleCubic } from './sample-cubic.js'
 import { medianAndSigma } from './selection.js'
 import { solveSymmetric } from './solve.js'
 
-/** What may lie between two pictures, simplest first. */
-const MODELS = ['shift', 'similarity', 'homography'] as const
-export type Model = (typeof MODELS)[number]
-
 const TUKEY = 4.685
 /** Coded footage differs from itself by this much, stops, however little grain it shows. */
 const MIN_RESIDUAL = 0.01
@@ -35,8 +31,10 @@ export interface Fit {
   readonly stops: number
 }
 
-/** Terms of a model's increment. */
+/** Terms of the increment of what may lie between two pictures, simplest first. */
 export const BASIS_SIZE = { shift: 2, similarity: 4, homography: 8 } as const
+export type Model = keyof typeof BASIS_SIZE
+
 const MAX_TERMS = 9
 
 const normal = new Float64Array(MAX_TERMS * MAX_TERMS)
