@@ -17,7 +17,7 @@ import { cutHalves, type KeptRect, RectCache } from './rect-cache.js'
 /** Held in memory of all plates together, bytes: 90 pieces of 500 x 500 pixels. */
 export const MAX_KEPT_BYTES = 128 * 2 ** 20
 /** A kept rectangle of more than so many times the pixels that are asked for is cut. */
-const MAX_TIMES = 8
+const MAX_TIMES = 2
 /** Read beyond what is asked for, so that a donor that sways is read once, pixels. */
 const ROOM_PX = 8
 
