@@ -76,6 +76,7 @@ export function relays(matrix: Matrix): Draft[] {
   })
   const columns = [...new Set(near.flat())]
   if (columns.length === 0) return []
+  const jumps = new Float64Array(columns.length ** 2).fill(Number.NaN)
   let total = columns.map((d) => matrix.cost(0, d))
   const back: Int32Array[] = []
   for (let t = 1; t < targets.length; t++) {
@@ -87,8 +88,12 @@ export function relays(matrix: Matrix): Draft[] {
         const changed = total[j] + CHANGE_PRICE
         // However near that donor lies: of most the jump need not be told.
         if (j === i || changed >= best) continue
-        const apart = offsetBetween(donors[d], donors[columns[j]], matrix.window)
-        const price = changed + JUMP_PRICE * Math.hypot(apart.dx, apart.dy)
+        const at = i * columns.length + j
+        if (Number.isNaN(jumps[at])) {
+          const apart = offsetBetween(donors[d], donors[columns[j]], matrix.window)
+          jumps[at] = JUMP_PRICE * Math.hypot(apart.dx, apart.dy)
+        }
+        const price = changed + jumps[at]
         if (price < best) {
           best = price
           from[i] = j

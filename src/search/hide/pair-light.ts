@@ -290,16 +290,22 @@ function membersOf(
 ): Int32Array[] {
   const { w, h } = window
   const n = among.length
-  const members = new Int32Array(TILES * TILES * n)
-  const counts = new Int32Array(TILES * TILES)
+  const tileOf = new Uint8Array(n)
+  const ends = new Int32Array(TILES * TILES)
   for (let i = 0; i < n; i++) {
     if (among[i] === 0) continue
     const across = seen[i] % w
     const down = (seen[i] - across) / w
     const tile = Math.floor((TILES * down) / h) * TILES + Math.floor((TILES * across) / w)
-    members[tile * n + counts[tile]++] = i
+    tileOf[i] = tile
+    ends[tile]++
     sums[2 * tile] += across + from.x
     sums[2 * tile + 1] += down + from.y
   }
-  return Array.from(counts, (count, tile) => members.subarray(tile * n, tile * n + count))
+  const starts = new Int32Array(ends.length)
+  for (let tile = 1; tile < ends.length; tile++) starts[tile] = starts[tile - 1] + ends[tile - 1]
+  const members = new Int32Array(n)
+  ends.set(starts)
+  for (let i = 0; i < n; i++) if (among[i] !== 0) members[ends[tileOf[i]]++] = i
+  return Array.from(starts, (start, tile) => members.subarray(start, ends[tile]))
 }

@@ -60,7 +60,7 @@ function filled(values: readonly (number | null)[]): number[] {
   })
 }
 
-export function middle(values: readonly number[]): number {
+function middle(values: readonly number[]): number {
   return Float64Array.from(values).sort()[values.length >> 1]
 }
 

@@ -9,7 +9,7 @@ import {
   type TermCount,
   type TileLight,
 } from '../../match/light-field.js'
-import { middle, STEADY_FRAMES } from './steady-exposure.js'
+import { STEADY_FRAMES } from './steady-exposure.js'
 
 /** What the ring shows of one frame of a candidate. */
 export interface MeasuredTiles {
@@ -99,11 +99,19 @@ function followed(
 /** Each tile's median over the frames round one, of the same plate. */
 function usualTiles(frames: readonly MeasuredTiles[], i: number): TileLight[] {
   const near = frames.filter(({ plate }, k) => Math.abs(k - i) <= STEADY_FRAMES && plate === frames[i].plate)
+  const values = new Float64Array(near.length)
   return frames[i].tiles.flatMap((_, t) => {
-    const seen = near.flatMap(({ tiles }) => tiles[t] ?? [])
+    const seen: TileLight[] = []
+    for (const { tiles } of near) {
+      const tile = tiles[t]
+      if (tile) seen.push(tile)
+    }
     // A tile that is hidden on most frames says on the others what passes there.
     if (seen.length === 0 || seen.length < near.length / 2) return []
-    const of = (value: (tile: TileLight) => number) => middle(seen.map(value))
+    const of = (value: (tile: TileLight) => number) => {
+      for (let k = 0; k < seen.length; k++) values[k] = value(seen[k])
+      return middleOf(values, seen.length)
+    }
     return [
       {
         u: of((s) => s.u),
@@ -113,6 +121,17 @@ function usualTiles(frames: readonly MeasuredTiles[], i: number): TileLight[] {
       },
     ]
   })
+}
+
+/** The upper median of the first few, which are put in order: dozens at most. */
+function middleOf(values: Float64Array, length: number): number {
+  for (let k = 1; k < length; k++) {
+    const value = values[k]
+    let at = k
+    for (; at > 0 && values[at - 1] > value; at--) values[at] = values[at - 1]
+    values[at] = value
+  }
+  return values[length >> 1]
 }
 
 function nearest<T>(values: readonly (T | null)[], i: number): T | null {
