@@ -35,8 +35,11 @@ export interface Agreed {
 export function liftClipped(columns: Columns, found: Agreed, least: number): void {
   const { rows, validities, exposures, across } = columns
   if (!validities.includes(CLIPPED)) return
+  const isClipped = new Uint8Array(across)
+  markClipped(validities, across, isClipped)
   const brighter = new Float32Array(exposures.length)
   for (let c = 0; c < found.level.length; c++) {
+    if (isClipped[c] === 0) continue
     const far = GROUP_WIDTH_SIGMA * Math.max(least, found.spread[c])
     let agree = 0
     let clipped = 0
@@ -51,6 +54,12 @@ export function liftClipped(columns: Columns, found: Agreed, least: number): voi
     }
     if (2 * clipped > agree && n >= MIN_FRAMES) lift(columns, found, c, brighter.subarray(0, n).sort(), least)
   }
+}
+
+/** Marks with 1 the pixels that any frame clips. */
+function markClipped(validities: Readonly<Uint8Array>, across: number, marks: Uint8Array): void {
+  for (let from = 0; from < validities.length; from += across)
+    for (let c = 0; c < across; c++) if (validities[from + c] === CLIPPED) marks[c] = 1
 }
 
 /** @param brighter the samples of pixel `c` that do not clip and lie above its level, ascending */

@@ -154,7 +154,10 @@ function assemble(
     part.w,
   )
   const { parts } = matrix
-  const partOf = labels.map((_, k) => partAt(parts, part.x + (k % part.w), part.y + Math.floor(k / part.w)))
+  const partOf = new Uint8Array(labels.length)
+  if (parts.length > 1)
+    for (let k = 0; k < partOf.length; k++)
+      partOf[k] = partAt(parts, part.x + (k % part.w), part.y + Math.floor(k / part.w))
   const apart = apartAtBorders(labels, priced, pictures, part.w)
   const beside = besideShares(table, chosen, labels, sides, { partOf, parts: parts.length })
   const lively = livelyErrors(table, chosen, labels, matrix, partOf)
@@ -220,12 +223,16 @@ function seamBetween(labels: Readonly<Uint8Array>, pictures: readonly Float32Arr
 
 /** Every pixel without a label gets the one next to it, from the labelled ones outwards. */
 function nearestLabels(labels: Uint8Array, width: number): Uint8Array {
-  const front = [...labels.keys()].filter((k) => labels[k] !== NO_LABEL)
-  for (const k of front) {
+  const front = new Int32Array(labels.length)
+  let n = 0
+  for (let k = 0; k < labels.length; k++) if (labels[k] !== NO_LABEL) front[n++] = k
+  for (let at = 0; at < n; at++) {
+    const k = front[at]
+    const label = labels[k]
     const spread = (next: number) => {
       if (labels[next] !== NO_LABEL) return
-      labels[next] = labels[k]
-      front.push(next)
+      labels[next] = label
+      front[n++] = next
     }
     if (k % width > 0) spread(k - 1)
     if ((k + 1) % width > 0) spread(k + 1)

@@ -60,6 +60,12 @@ export function* unoccupiedFrames(
     out[i] = gradeOf(shareOf(view, i, usual, worth, change))
   }
   if (!moments) return out
+  const worths = new Map<number, Float64Array>()
+  const worthOf = (frame: number): Float64Array => {
+    const known = worths.get(frame) ?? new Float64Array(usual.length)
+    worths.set(frame, known)
+    return known
+  }
   const byPlate = new Map<number, number[]>()
   for (const [i, { plate }] of frames.entries())
     if (view.shows(i)) byPlate.set(plate, [...(byPlate.get(plate) ?? []), i])
@@ -69,7 +75,8 @@ export function* unoccupiedFrames(
       if (out[i] === 2) continue
       // A slow walker's middle looks as still as a wall for a while; his edges do not.
       const others = MOMENTS_APART.flatMap((apart) => seen[at + apart] ?? [])
-      const alike = others.map((o) => shareOf(view, i, view.samplesOf(o).aligned)).sort((a, b) => b - a)
+      const alike = others.map((o) => shareOf(view, i, view.samplesOf(o).aligned, worthOf(o)))
+      alike.sort((a, b) => b - a)
       out[i] = Math.max(out[i], gradeOf(alike[ALIKE - 1] ?? 0))
     }
   }
@@ -161,14 +168,15 @@ export function isApart(view: RegionView, around: Pick<Around, 'before' | 'after
 /**
  * Share of the region in which a frame shows a picture, 0 to 1.
  *
- * @param worth  its display slopes, where many frames are held against it: powers cost as much as all the rest
+ * @param worth  its display slopes, 0 where they were not asked for yet, where many frames are held against it: powers cost as
+ *   much as all the rest
  * @param change as `ownChange` has it
  */
 function shareOf(
   view: RegionView,
   frame: number,
   level: Readonly<Float32Array>,
-  worth?: Readonly<Float64Array>,
+  worth?: Float64Array,
   change?: Readonly<Float32Array>,
 ): number {
   return within(view, view.samplesOf(frame), level, worth, change)
@@ -210,11 +218,18 @@ function sameShare(view: RegionView, picture: Readonly<Float32Array>, level: Rea
   return within(view, { aligned: picture, validity, exposure: 0 }, level)
 }
 
+/** @param worth where the slopes are kept that were asked for, 0 of the others */
+function slopeAt(level: Readonly<Float32Array>, k: number, worth?: Float64Array): number {
+  if (worth === undefined) return displaySlope(level[k])
+  if (worth[k] === 0) worth[k] = displaySlope(level[k])
+  return worth[k]
+}
+
 function within(
   { list, grain }: RegionView,
   { aligned, validity, exposure }: AlignedSample,
   level: Readonly<Float32Array>,
-  worth?: Readonly<Float64Array>,
+  worth?: Float64Array,
   change?: Readonly<Float32Array>,
 ): number {
   let same = 0
@@ -224,7 +239,7 @@ function within(
     all += weight
     const off = Math.abs(aligned[k] + exposure - level[k])
     const far = off > Math.max(change?.[k] ?? 0, otherStops(grain[k]))
-    const shows = far && off * (worth?.[k] ?? displaySlope(level[k])) > OTHER_CODE
+    const shows = far && off * slopeAt(level, k, worth) > OTHER_CODE
     if (validity[k] === VALID && !shows) same += weight
   }
   return all > 0 ? same / all : 0
