@@ -78,6 +78,8 @@ class Pretence {
   readonly #changes: boolean
   /** Of a frame's noise power, what is left of it on the common grid; NaN where that was not asked for yet. */
   readonly #kept: Float64Array
+  /** Where only one side is seen: how many frames lie between it and the real target. */
+  readonly #beyond: number
 
   constructor(
     readonly features: PairFeatures,
@@ -100,6 +102,9 @@ class Pretence {
     const about = features.around(this.#middle, (i) => real.has(i))
     this.#sees = { before: about.before.length > 0, after: about.after.length > 0 }
     this.#changes = isApart(view, about)
+    const [nearest] = [...about.before, ...about.after]
+    this.#beyond =
+      this.#sees.before === this.#sees.after ? 0 : gapBetween(frames[nearest], frames[this.#middle])
   }
 
   /** Places of pretended targets, in order. */
@@ -162,10 +167,14 @@ class Pretence {
     return this.targets.flatMap((t) => this.#placeOf.get(this.#frames[t].frame + moved) ?? [])
   }
 
-  /** A side that is not seen of the real target is hidden of a pretended one, too. */
+  /**
+   * A side that is not seen of the real target is hidden of a pretended one, too. So are then as many frames of the other as the
+   * real one lies beyond: drift between two sides shows on both, but beyond what is seen nothing tells of it.
+   */
   #isBeyond({ plate, frame }: Registered, target: Registered): boolean {
     if (plate !== this.#plate) return false
-    return frame < target.frame ? !this.#sees.before : !this.#sees.after
+    const seen = frame < target.frame ? this.#sees.before : this.#sees.after
+    return !seen || Math.abs(frame - target.frame) < this.#beyond
   }
 
   /** Where the region looks alike on both sides of the real target nothing is learnt from where it changes. */
