@@ -128,6 +128,7 @@ export class ErrorModel {
    * @param behind    how much further behind it than expected it may be
    * @param unsettled the step that is in both
    * @param ofDonors  of a mean of several, what is expected of those, each by its share; null: it is no mean
+   * @param most      nothing is nearer to the truth than this, dB: what the target's surround comes to
    */
   expected(
     db: number,
@@ -135,6 +136,7 @@ export class ErrorModel {
     behind = this.behind(best, null),
     unsettled = 0,
     ofDonors: number | null = null,
+    most = Number.POSITIVE_INFINITY,
   ): Expected {
     // Who shows the other side is all of it off, who shows this one nothing.
     const without = Math.max(10 ** (-best / 10) - unsettled / 2, INVISIBLE)
@@ -151,8 +153,9 @@ export class ErrorModel {
     const lost = behind.otherSide * Math.max(0, -likely)
     const isChosen = best - db <= CLOSE_DB
     const [low, high] = isChosen ? this.#chosen : this.#others
-    const certain = Math.min(likely + more + lost, INVISIBLE_DB - (db + this.#below[isChosen ? 0 : 1]))
-    return { db, low: db + low, high: db + high, shortfall: Math.max(0, certain) }
+    const nearest = Math.min(db, most)
+    const certain = Math.min(likely + more + lost, INVISIBLE_DB - (nearest + this.#below[isChosen ? 0 : 1]))
+    return { db: nearest, low: nearest + low, high: nearest + high, shortfall: Math.max(0, certain) }
   }
 }
 

@@ -1,6 +1,7 @@
 // The match matrix: every target frame against every donor frame.
 
 import type { Workspace } from '../../kernels/workspace.js'
+import { subsample } from '../../match/subsample.js'
 import { CLEAN_SHARE } from '../../match/thresholds.js'
 import { decibelsOf } from '../../match/visible-error.js'
 import type { Rect } from '../../raster/rect.js'
@@ -11,6 +12,7 @@ import type { Expected } from '../measure.js'
 import { isWithinReach, type Pair, type Pairs } from '../pairs.js'
 import { pixelLists } from '../pixel-lists.js'
 import type { Registered } from '../register.js'
+import { onCalmestSide } from './calmest-side.js'
 import { Cleanliness } from './cleanliness.js'
 import { type Known, viewOf } from './known.js'
 import { PairFeatures } from './pair-features.js'
@@ -49,6 +51,8 @@ export interface MatrixRow {
 
 /** Target frames that share one estimate of what the region most likely shows: light drifts little over so many. */
 const BLOCK_FRAMES = 12
+/** So many frames, spread evenly, tell what goes on beside the region. */
+const BESIDE_FRAMES = 24
 
 /**
  * @param known   what is known of the region, from all frames
@@ -137,6 +141,19 @@ export function* matchMatrix(
   const anyMask = region.frames.get(targets[0].frame)!
   const best = decibelsOf(bestSingle(cells.cost, targets, frames) * unit)
   const behind = model.behind(best, apart)
+  // Lessons of the whole region have it in their truth what falls there; parts that are empty for a moment have not.
+  const beside =
+    model.taught && model.ofParts === null
+      ? 0
+      : onCalmestSide(
+          subsample(
+            others.map((i) => frames[i]),
+            BESIDE_FRAMES,
+          ),
+          known.features.view.list,
+          registration.cleanPlate.level,
+          window,
+        )
   return {
     targets,
     donors,
@@ -146,7 +163,7 @@ export function* matchMatrix(
     parts: known.parts.map(({ box }) => box),
     expected: (cost, donorsCost) => {
       const ofDonors = donorsCost === undefined ? null : decibelsOf(donorsCost * unit)
-      return model.expected(decibelsOf(cost * unit), best, behind, unsettled, ofDonors)
+      return model.expected(decibelsOf(cost * unit), best, behind, unsettled, ofDonors, decibelsOf(beside))
     },
     stateOf: (d) => cleanliness.stateOf(columns[d]),
     dirt: (d, mask) => cleanliness.dirtOf(columns[d], mask),
