@@ -211,46 +211,22 @@ export function pairSumsOf(
           )
         }
       } else {
-        const from = (<usize>i) << 2
-        const past = (<usize>end) << 2
-        const rowA = donors + ((a * <usize>stride) << 2)
-        const rowB = donors + ((b * <usize>stride) << 2)
-        const rowC = donors + ((c * <usize>stride) << 2)
-        const rowD = donors + ((d * <usize>stride) << 2)
-        let eeA = f32x4.splat(0)
-        let eeB = f32x4.splat(0)
-        let eeC = f32x4.splat(0)
-        let eeD = f32x4.splat(0)
-        if (mark === ONES) {
-          for (let byte = from; byte < past; byte += 16) {
-            const t = v128.load(target + byte)
-            const offA = f32x4.sub(t, v128.load(rowA + byte))
-            const offB = f32x4.sub(t, v128.load(rowB + byte))
-            const offC = f32x4.sub(t, v128.load(rowC + byte))
-            const offD = f32x4.sub(t, v128.load(rowD + byte))
-            eeA = f32x4.add(eeA, f32x4.mul(offA, offA))
-            eeB = f32x4.add(eeB, f32x4.mul(offB, offB))
-            eeC = f32x4.add(eeC, f32x4.mul(offC, offC))
-            eeD = f32x4.add(eeD, f32x4.mul(offD, offD))
-          }
-        } else {
-          for (let byte = from; byte < past; byte += 16) {
-            const t = v128.load(target + byte)
-            const w = v128.load(weight + byte)
-            const offA = f32x4.sub(t, v128.load(rowA + byte))
-            const offB = f32x4.sub(t, v128.load(rowB + byte))
-            const offC = f32x4.sub(t, v128.load(rowC + byte))
-            const offD = f32x4.sub(t, v128.load(rowD + byte))
-            eeA = f32x4.add(eeA, f32x4.mul(w, f32x4.mul(offA, offA)))
-            eeB = f32x4.add(eeB, f32x4.mul(w, f32x4.mul(offB, offB)))
-            eeC = f32x4.add(eeC, f32x4.mul(w, f32x4.mul(offC, offC)))
-            eeD = f32x4.add(eeD, f32x4.mul(w, f32x4.mul(offD, offD)))
-          }
-        }
-        addKnown(ofTarget, ofA, eeA, toA)
-        addKnown(ofTarget, ofB, eeB, toA + SUMS_BYTES)
-        addKnown(ofTarget, ofC, eeC, toA + 2 * SUMS_BYTES)
-        addKnown(ofTarget, ofD, eeD, toA + 3 * SUMS_BYTES)
+        addFour(
+          target,
+          donors + ((a * <usize>stride) << 2),
+          donors + ((b * <usize>stride) << 2),
+          donors + ((c * <usize>stride) << 2),
+          donors + ((d * <usize>stride) << 2),
+          mark === ONES ? 0 : weight,
+          i,
+          end,
+          ofTarget,
+          ofA,
+          ofB,
+          ofC,
+          ofD,
+          toA,
+        )
       }
       i = end
       at += KNOWN_BYTES
@@ -329,6 +305,67 @@ function sumAlone(
 function isAllValid(from: usize, to: usize): boolean {
   for (let at = from; at < to; at += 4) if (load<u32>(at) !== 0x01010101) return false
   return true
+}
+
+/**
+ * As `addDifference`, of four donors.
+ *
+ * @param a, b, c, d their samples
+ * @param weight     a null pointer: all 1
+ * @param ofA        what is known of the first one's block, and so on
+ * @param sums       of the first; those of the others follow
+ */
+function addFour(
+  target: usize,
+  a: usize,
+  b: usize,
+  c: usize,
+  d: usize,
+  weight: usize,
+  from: i32,
+  end: i32,
+  ofTarget: usize,
+  ofA: usize,
+  ofB: usize,
+  ofC: usize,
+  ofD: usize,
+  sums: usize,
+): void {
+  const past = (<usize>end) << 2
+  let eeA = f32x4.splat(0)
+  let eeB = f32x4.splat(0)
+  let eeC = f32x4.splat(0)
+  let eeD = f32x4.splat(0)
+  if (weight === 0) {
+    for (let byte = (<usize>from) << 2; byte < past; byte += 16) {
+      const t = v128.load(target + byte)
+      const offA = f32x4.sub(t, v128.load(a + byte))
+      const offB = f32x4.sub(t, v128.load(b + byte))
+      const offC = f32x4.sub(t, v128.load(c + byte))
+      const offD = f32x4.sub(t, v128.load(d + byte))
+      eeA = f32x4.add(eeA, f32x4.mul(offA, offA))
+      eeB = f32x4.add(eeB, f32x4.mul(offB, offB))
+      eeC = f32x4.add(eeC, f32x4.mul(offC, offC))
+      eeD = f32x4.add(eeD, f32x4.mul(offD, offD))
+    }
+  } else {
+    for (let byte = (<usize>from) << 2; byte < past; byte += 16) {
+      const t = v128.load(target + byte)
+      const w = v128.load(weight + byte)
+      const offA = f32x4.sub(t, v128.load(a + byte))
+      const offB = f32x4.sub(t, v128.load(b + byte))
+      const offC = f32x4.sub(t, v128.load(c + byte))
+      const offD = f32x4.sub(t, v128.load(d + byte))
+      eeA = f32x4.add(eeA, f32x4.mul(w, f32x4.mul(offA, offA)))
+      eeB = f32x4.add(eeB, f32x4.mul(w, f32x4.mul(offB, offB)))
+      eeC = f32x4.add(eeC, f32x4.mul(w, f32x4.mul(offC, offC)))
+      eeD = f32x4.add(eeD, f32x4.mul(w, f32x4.mul(offD, offD)))
+    }
+  }
+  addKnown(ofTarget, ofA, eeA, sums)
+  addKnown(ofTarget, ofB, eeB, sums + SUMS_BYTES)
+  addKnown(ofTarget, ofC, eeC, sums + 2 * SUMS_BYTES)
+  addKnown(ofTarget, ofD, eeD, sums + 3 * SUMS_BYTES)
 }
 
 /** As `addBlock`, without what is known. @param ofTarget, ofDonor what is known of the block */
