@@ -48,6 +48,13 @@ export function middleValue(values: readonly number[]): number {
   return Float64Array.from(values).sort()[values.length >> 1] ?? 0
 }
 
+/** Puts a value among the first `length`, which are in order: dozens at most. */
+export function insertInOrder(values: Float64Array, length: number, value: number): void {
+  let at = length
+  for (; at > 0 && values[at - 1] > value; at--) values[at] = values[at - 1]
+  values[at] = value
+}
+
 /** Mean of the middle half: as robust as wanted against a passer-by, steadier than the median under grain. Reordered. */
 export function middleMean(values: Float32Array, length: number = values.length): number {
   const from = length >> 2

@@ -4,6 +4,7 @@
 // far from every donor, and says nothing against any of them.
 
 import { cleanPlateOf } from '../../match/clean-plate.js'
+import { insertInOrder } from '../../match/selection.js'
 import type { Rect } from '../../raster/rect.js'
 import { compose, invert, type Offset, shiftOf } from '../../raster/transform.js'
 import type { Registered } from '../register.js'
@@ -248,10 +249,7 @@ function sideOf(
   let n = 0
   for (let i = 0; i < frames.length; i++) {
     if (frames[i] === donor) continue
-    const off = differences[i][k]
-    let at = n++
-    for (; at > 0 && found[at - 1] > off; at--) found[at] = found[at - 1]
-    found[at] = off
+    insertInOrder(found, n++, differences[i][k])
   }
   if (n === 0) return null
   const middle = n >> 1

@@ -2,6 +2,8 @@
 // crowd the surround change the colour of a frame at a stroke. So the channels follow the luminance, and what sets them
 // apart from it is steady.
 
+import { middleValue } from '../../match/selection.js'
+
 /** Stops per channel that bring a donor to a target. */
 export type Light = readonly [number, number, number]
 
@@ -26,7 +28,7 @@ const APART_SHARE = 0.25
  * @returns stops per channel of each; where nothing was measured on any frame: no change
  */
 export function steadyExposure(frames: readonly MeasuredLight[]): Light[] {
-  const stops = filled(frames.map(({ stops, light }) => stops ?? (light ? middle(light) : null)))
+  const stops = filled(frames.map(({ stops, light }) => stops ?? (light ? middleValue(light) : null)))
   const apart = frames.map(({ light }, i) => light?.map((v) => v - stops[i]) ?? null)
   return frames.map((frame, i) => {
     const near = frames.flatMap((other, k) =>
@@ -60,10 +62,6 @@ function filled(values: readonly (number | null)[]): number[] {
   })
 }
 
-function middle(values: readonly number[]): number {
-  return Float64Array.from(values).sort()[values.length >> 1]
-}
-
 function median(values: readonly number[]): number | null {
-  return values.length === 0 ? null : middle(values)
+  return values.length === 0 ? null : middleValue(values)
 }

@@ -9,6 +9,7 @@ import {
   type TermCount,
   type TileLight,
 } from '../../match/light-field.js'
+import { insertInOrder } from '../../match/selection.js'
 import { STEADY_FRAMES } from './steady-exposure.js'
 
 /** What the ring shows of one frame of a candidate. */
@@ -109,8 +110,8 @@ function usualTiles(frames: readonly MeasuredTiles[], i: number): TileLight[] {
     // A tile that is hidden on most frames says on the others what passes there.
     if (seen.length === 0 || seen.length < near.length / 2) return []
     const of = (value: (tile: TileLight) => number) => {
-      for (let k = 0; k < seen.length; k++) values[k] = value(seen[k])
-      return middleOf(values, seen.length)
+      for (let k = 0; k < seen.length; k++) insertInOrder(values, k, value(seen[k]))
+      return values[seen.length >> 1]
     }
     return [
       {
@@ -121,17 +122,6 @@ function usualTiles(frames: readonly MeasuredTiles[], i: number): TileLight[] {
       },
     ]
   })
-}
-
-/** The upper median of the first few, which are put in order: dozens at most. */
-function middleOf(values: Float64Array, length: number): number {
-  for (let k = 1; k < length; k++) {
-    const value = values[k]
-    let at = k
-    for (; at > 0 && values[at - 1] > value; at--) values[at] = values[at - 1]
-    values[at] = value
-  }
-  return values[length >> 1]
 }
 
 function nearest<T>(values: readonly (T | null)[], i: number): T | null {
