@@ -3,6 +3,7 @@ import { FEATHER_PX, type FeatherSide, type PatchFormat } from '../defaults.js'
 import type { OnProgress } from '../progress.js'
 import type { Offset } from '../raster/transform.js'
 import type { PatchFinish } from '../repair/finish/finish.js'
+import { cutWarnings } from '../repair/hand-over/cut-warnings.js'
 import { describePatch, type Written } from '../repair/hand-over/describe.js'
 import { type Excess, excessWarnings } from '../repair/hand-over/excess.js'
 import { finishWarnings } from '../repair/hand-over/finish-warnings.js'
@@ -55,7 +56,7 @@ export function kindOf({
  * Writes a candidate's frames into an empty folder, reads them back, and writes patch.json, patch.csv, patch.otio and
  * check.html beside them.
  *
- * @returns what patch.json says; its warnings are what the files could not hold, and what reading them back found
+ * @returns what patch.json says; its warnings are what the mask leaves standing, what the files could not hold, and what reading them back found
  * @throws as writeCandidate, writeLighting, readBack and writeCheck
  */
 export async function writePatchFolder(
@@ -112,6 +113,7 @@ export async function writePatchFolder(
   const patch = {
     ...made,
     warnings: [
+      ...cutWarnings(job.result, candidate),
       ...excessWarnings(excess, { whole, ratio, format }),
       ...finishWarnings(made),
       ...sharpnessWarnings(made),

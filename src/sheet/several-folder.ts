@@ -1,6 +1,7 @@
 // The folder of several results in one sequence: its frames, and what is handed over with them.
 import { FEATHER_PX } from '../defaults.js'
 import { printFrames } from '../footage/frames.js'
+import { cutWarnings } from '../repair/hand-over/cut-warnings.js'
 import { describePatch } from '../repair/hand-over/describe.js'
 import { excessWarnings } from '../repair/hand-over/excess.js'
 import { finishWarnings } from '../repair/hand-over/finish-warnings.js'
@@ -45,7 +46,8 @@ export async function writeSeveralFolder(
     const names = framesToWrite(layer.job, layer.candidate).map(({ target }) => files.get(target)!)
     const how = { ...written, membrane, addGrain, ...told[i]! }
     const patch = describePatch(layer.job, layer.candidate, names, how)
-    return { ...patch, warnings: [...finishWarnings(patch), ...sharpnessWarnings(patch)] }
+    const cut = cutWarnings(layer.job.result, layer.candidate)
+    return { ...patch, warnings: [...cut, ...finishWarnings(patch), ...sharpnessWarnings(patch)] }
   })
   const together = jointPatch(made, job.region.window, files)
   const excess = { clipped: new Map(clipped), beyondLight: new Map() }

@@ -82,6 +82,24 @@ describe('patch.json', () => {
     expect(stored.frames[2].lent).toEqual([])
   })
 
+  test('says what crosses the mask’s edge and is left standing, on the frames that it fills', async () => {
+    const box = [60, 72, 10, 12] as [number, number, number, number]
+    const frames = [1002, 1003, 1005].map((frame) => ({ frame, px: 12, box }))
+    const { out, patch } = await written(LENT, (result, c) => {
+      result.cuts = [
+        { side: 'lower', open: true, frames },
+        { side: 'left', open: false, frames: frames.slice(2) },
+      ]
+      return c
+    })
+    const [first, ...others] = patch.warnings
+    expect(first).toBe(
+      'on 1002-1003 something crosses the lower edge of the mask and moves with what is inside: grow the mask by more than 12 px, or it will be left standing',
+    )
+    expect(others.join()).not.toContain('crosses')
+    expect(read(out, 'check.html')).toContain('something crosses the lower edge of the mask')
+  })
+
   test('names the target frames that the candidate leaves out', async () => {
     const { patch } = await written(LENT, (result, c) => {
       result.target.frames = [1002, 1003, 1005]
