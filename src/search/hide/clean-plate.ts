@@ -1,7 +1,7 @@
 // The clean plate of a region over all frames of its plate: the search is run again for one range after the other, with its
 // own frames hidden from itself, so that every frame gets the donor, the light and the state that hold there. The result's own range is one of them.
 // A mask that rides along is looked for where the result's camera took it.
-import { misuse, option } from '../../errors.js'
+import { misuse, OffcutError, option, printable } from '../../errors.js'
 import { printFrames } from '../../footage/frames.js'
 import type { Plate } from '../../footage/plate.js'
 import { HELD_SIGMA } from '../../match/align.js'
@@ -35,7 +35,7 @@ export interface CleanPlateFound {
  * Finds a donor for every frame of a result's target plate. What most frames show in the region counts as empty, and so
  * does what stands still there for a while just before and after a frame; never what the result's own range shows. Reads all of the footage again.
  *
- * @throws as openShot and hide; MISUSE where the result borrows, or where no frame shows the region; as masksOf
+ * @throws as openShot and hide; MISUSE where the result borrows, or where no frame shows the region; as masksOf, MASK_FRAME_MISSING of the whole plate
  */
 export async function findCleanPlate(
   result: Result,
@@ -101,11 +101,23 @@ interface Masked {
   readonly beyond: ReadonlySet<number>
 }
 
+/** Of a mask sequence that a search of some frames had enough of. */
+function wantedOnEveryFrame(cause: unknown, mask: string | undefined, { name, frames }: Plate): unknown {
+  if (!(cause instanceof OffcutError) || cause.code !== 'MASK_FRAME_MISSING') return cause
+  const wanted = `${option('clean')} needs a mask on every frame of ${name} (${printFrames(frames)})`
+  const remedy = 'supply those that are missing, or run find with one still mask and go on from that result'
+  return new OffcutError(cause.code, `${wanted}, and ${printable(mask!)} has none on some: ${remedy}`, 2, {
+    cause,
+  })
+}
+
 /** On frames that are neither nothing tells where a mask lies that rides along. @throws as masksOf */
 async function masked(result: Result, plate: Plate): Promise<Masked> {
   const { frames } = plate
   const request = requestOf(result)
-  const given = await masksOf(request, plate, frames, result.region.maskFit)
+  const given = await masksOf(request, plate, frames, result.region.maskFit).catch((cause) => {
+    throw wantedOnEveryFrame(cause, request.mask, plate)
+  })
   const masks = grownMasks(given, request.grow, plate)
   const { camera, region } = result
   const drawnOn = camera === undefined ? undefined : region.at

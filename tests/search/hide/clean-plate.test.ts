@@ -171,6 +171,21 @@ test('under a camera that stands, a mask that was drawn on one frame is the mask
   expect(again.candidate.frames.map((f) => f.target)).toHaveLength(FRAMES)
 }, 120_000)
 
+test('a mask sequence that lacks frames of the plate is refused, with what a clean plate needs', async () => {
+  const masks = join(folder, 'some-masks')
+  mkdirSync(masks)
+  for (const f of [1023, 1024])
+    await plantMask(join(masks, `mask.${f}.png`), boxOf(BOX.x, BOX.y, BOX.w, BOX.h))
+  const few = await findDonors({ target: join(folder, 'plate'), frames: '1023-1024', mask: masks })
+  await expect(findCleanPlate(few)).rejects.toMatchObject({
+    code: 'MASK_FRAME_MISSING',
+    exitCode: 2,
+    message: expect.stringMatching(
+      /^`clean` needs a mask on every frame of .* \(1001-10\d\d\), and .*some-masks has none on some: supply those that are missing, or run find with one still mask/,
+    ),
+  })
+})
+
 test('frames on which the mask is black have nothing to fill, be they as many as they like', async () => {
   const masks = join(folder, 'masks')
   mkdirSync(masks)
