@@ -1,6 +1,6 @@
 // How long work reports on itself; the command line draws it, a library caller may ignore it.
 
-/** One report: `done` of `total` units (frames unless the phase says otherwise) of `phase`. */
+/** One report: `done` of `total` units (frames unless the phase's last word is another one) of `phase`. */
 export interface Progress {
   readonly phase: string
   readonly done: number

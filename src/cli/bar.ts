@@ -37,7 +37,7 @@ export function progressBar(
       clear()
       phase = p.phase
       started = time
-      if (!live) terminal.write(`${printable(phase)}: ${p.total} frames\n`)
+      if (!live) terminal.write(`${plainText(p)}\n`)
     }
     if (!live || (time - drawn < REDRAW_MS && p.done < p.total)) return
     drawn = time
@@ -46,15 +46,25 @@ export function progressBar(
   return { report, clear }
 }
 
+/** What a phase counts; its last word may say it. */
+const UNITS = ['frames', 'candidates']
+
+/** `reading: 120 frames`; a phase that says what it counts has the number alone: `drawing candidates: 12` */
+function plainText({ phase, total }: Progress): string {
+  const isSaid = UNITS.some((unit) => phase.endsWith(` ${unit}`))
+  return `${printable(phase)}: ${total}${isSaid ? '' : total === 1 ? ' frame' : ' frames'}`
+}
+
 /** `reading   [########        ] 120/480  34 frames/s  11 s left` */
 export function barText({ phase, done, total }: Progress, seconds: number, columns: number): string {
   const share = total > 0 ? done / total : 1
   const filled = Math.round(WIDTH * share)
   const bar = '#'.repeat(filled) + '.'.repeat(WIDTH - filled)
+  const unit = UNITS.find((each) => phase.endsWith(each)) ?? 'frames'
   const rate = seconds > 0.3 && done > 1 ? done / seconds : null
   const left = rate === null ? null : Math.ceil((total - done) / rate)
   const parts = [`${printable(phase).padEnd(10)} [${bar}] ${done}/${total}`]
-  if (rate !== null) parts.push(`${rate < 10 ? rate.toFixed(1) : Math.round(rate)} frames/s`)
+  if (rate !== null) parts.push(`${rate < 10 ? rate.toFixed(1) : Math.round(rate)} ${unit}/s`)
   if (left !== null && left > 0) parts.push(left < 90 ? `${left} s left` : `${Math.ceil(left / 60)} min left`)
   return parts.join('  ').slice(0, Math.max(20, columns - 1))
 }

@@ -33,8 +33,10 @@ export async function run(argv: readonly string[], channel?: Channel): Promise<n
   // Started by a desk that has gone, however that ended: nobody waits for what would come.
   const parent = channel === undefined ? null : parentOf(channel, interrupt)
   const io = streamIo(process.stdout, process.stderr, stop.signal, parent?.tell)
+  const made = program(io)
+  const commands = made.commands.map((command) => command.name())
   try {
-    await program(io).parseAsync(argv, { from: 'user' })
+    await made.parseAsync(argv, { from: 'user' })
     // A stream says what became of the last write only after it.
     await new Promise(setImmediate)
     if (!io.endsInterrupted) stop.signal.throwIfAborted()
@@ -44,7 +46,7 @@ export async function run(argv: readonly string[], channel?: Channel): Promise<n
     // Help was asked for, and has been shown.
     if (!(error instanceof CommanderError && error.exitCode === 0)) await loadWrappingFor(process.stderr)
     await new Promise(setImmediate)
-    return report(stop.signal.aborted && !io.endsInterrupted ? stop.signal.reason : error, argv, io)
+    return report(stop.signal.aborted && !io.endsInterrupted ? stop.signal.reason : error, argv, commands, io)
   } finally {
     await new Promise(setImmediate)
     for (const stream of [process.stdout, process.stderr]) stream.off('error', lost)
@@ -76,6 +78,7 @@ function program(io: Io): Command {
     .option('--debug', 'show where an error came from')
     .exitOverride()
     .configureOutput(output(io))
+    .configureHelp(NARROW)
     .hook('preAction', () => loadWrappingFor(process.stdout, process.stderr))
   addSurvey(made, io)
   addFind(made, io)
@@ -86,7 +89,7 @@ function program(io: Io): Command {
   made.addHelpText('after', FIRST_STEPS)
   for (const command of made.commands) {
     command.exitOverride().option('--debug', 'show where an error came from')
-    command.configureOutput(output(io))
+    command.configureOutput(output(io)).configureHelp(NARROW)
   }
   return made
 }
@@ -96,6 +99,9 @@ To begin with:
   offcut desk plates/quay                 all of it on a page, step by step
   offcut find plates/quay --mask masks/porter --frames 1060-1069 --out result
   offcut patch result --pick <candidate>  as find and the sheet name it`
+
+/** Commander leaves text unbroken in less than 40 columns, and a terminal of 60 leaves it less beside the options. */
+const NARROW = { minWidthToWrap: 16 }
 
 /** Help is commander's; its errors are told by report, like all others. */
 function output(io: Io) {
@@ -112,13 +118,15 @@ interface Failure {
   readonly exitCode: 1 | 2
 }
 
-function report(error: unknown, argv: readonly string[], io: Io): number {
+function report(error: unknown, argv: readonly string[], commands: readonly string[], io: Io): number {
   if (error instanceof CommanderError) {
     if (error.exitCode === 0) return 0
     // A bare `offcut`: its help has been shown.
     if (error.code === 'commander.help') return 2
   }
-  const failure = failureOf(error)
+  const failure = failureOf(error, argv, commands)
+  // Who reads no further has what was wanted: that is nothing to be told of.
+  if (hasGone(error) && !argv.includes('--debug')) return failure.exitCode
   // What a program reads has an answer in every case: the result or, in its place, what went wrong.
   if (argv.includes('--json')) printJson(io, { error: failure })
   io.say(`offcut: ${failure.message}`)
@@ -130,7 +138,20 @@ function report(error: unknown, argv: readonly string[], io: Io): number {
   return failure.exitCode
 }
 
-function failureOf(thrown: unknown): Failure {
+/** Has whoever read what is printed gone? */
+function hasGone(error: unknown): boolean {
+  if (!(error instanceof OffcutError) || error.code !== 'PRINT_FAILED') return false
+  return error.cause instanceof Error && 'code' in error.cause && error.cause.code === 'EPIPE'
+}
+
+/** Where what was misspelt is listed. */
+function helpFor([command = '']: readonly string[], commands: readonly string[]): string {
+  return commands.includes(command)
+    ? `offcut ${command} --help lists its options`
+    : 'offcut --help lists the commands, offcut <command> --help its options'
+}
+
+function failureOf(thrown: unknown, argv: readonly string[], commands: readonly string[]): Failure {
   const error = outOfMemory(thrown) ?? thrown
   if (error instanceof OffcutError) {
     const { code, message, exitCode } = error
@@ -142,7 +163,7 @@ function failureOf(thrown: unknown): Failure {
       .replace(/\s*\(Did you mean (.*)\?\)$/s, '; did you mean $1?')
     return {
       code: 'MISUSE',
-      message: `${message} (offcut --help lists the commands, offcut <command> --help its options)`,
+      message: `${message} (${helpFor(argv, commands)})`,
       exitCode: 2,
     }
   }

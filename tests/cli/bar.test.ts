@@ -73,4 +73,17 @@ describe('progress', () => {
     clear()
     expect(to.written).toEqual(['reading: 30 frames\n', 'matching: 30 frames\n'])
   })
+
+  test('counts one frame as one, and candidates as candidates', () => {
+    const to = terminal(false)
+    const { report } = progressBar(to)
+    for (const [phase, total] of [
+      ['reading', 1],
+      ['drawing candidates', 12],
+      ['drawing frames', 144],
+    ] as const)
+      report({ phase, done: 0, total })
+    expect(to.written).toEqual(['reading: 1 frame\n', 'drawing candidates: 12\n', 'drawing frames: 144\n'])
+    expect(barText({ phase: 'drawing candidates', done: 6, total: 12 }, 2, 80)).toContain('3.0 candidates/s')
+  })
 })

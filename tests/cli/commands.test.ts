@@ -290,6 +290,18 @@ describe('survey', () => {
     expect(json.frames).toHaveLength(10)
   })
 
+  test('of a single frame tells nothing of what changes from frame to frame', async () => {
+    const { folder } = await plantPlate(join(root, 'single'), { width: 96, height: 72, frames: 1 })
+    const { code, stdout, stderr } = await cli('survey', folder)
+    expect(code).toBe(0)
+    expect(stderr).toContain('surveying: 1 frame\n')
+    expect(stdout).toMatch(/frames +1, 1001\n/)
+    expect(stdout).toMatch(/grain +0\.\d+ stops\n/)
+    expect(stdout).toContain('one frame tells of no change')
+    expect(stdout).toContain('one frame tells of no movement')
+    expect(stdout).not.toMatch(/locked off|between the darkest/)
+  })
+
   test('names frames that a broken render left by their numbers, and why the first', async () => {
     const broken = await plantPlate(join(root, 'broken'), { width: 96, height: 72, frames: 9 })
     for (const number of [1003, 1004, 1007]) writeFileSync(broken.pathOf(number), '')
@@ -633,6 +645,19 @@ describe('help', () => {
       expect(code).toBe(0)
       expect(stdout).toContain('Usage: offcut')
       expect(stderr).toBe('')
+    }
+  })
+
+  test('breaks between words on a terminal of 60 columns, beside the options, too', async () => {
+    const { isTTY, columns } = process.stdout
+    Object.assign(process.stdout, { isTTY: true, columns: 60 })
+    try {
+      for (const command of ['survey', 'find', 'patch', 'sheet', 'desk', 'demo']) {
+        const lines = (await cli(command, '--help')).stdout.split('\n')
+        for (const line of lines) expect(line.length, line).toBeLessThanOrEqual(60)
+      }
+    } finally {
+      Object.assign(process.stdout, { isTTY, columns })
     }
   })
 

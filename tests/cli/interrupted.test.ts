@@ -251,6 +251,19 @@ test('a run whose reader has gone ends with 1 and leaves neither lock nor unfini
   expect(leftBeside(out)).toEqual([])
 }, 30_000)
 
+test('help of which only the first lines are read ends without a complaint', async () => {
+  const child = spawn(process.execPath, [join(built, 'offcut.mjs'), '--help'], {
+    stdio: ['ignore', 'pipe', 'pipe'],
+  })
+  let said = ''
+  child.stderr.on('data', (text) => {
+    said += text
+  })
+  child.stdout.destroy()
+  expect(await new Promise((done) => child.on('close', done))).toBe(1)
+  expect(said).toBe('')
+}, 30_000)
+
 test.runIf(existsSync('/dev/full'))(
   'what can not be printed is said in one line, with 1',
   () => {

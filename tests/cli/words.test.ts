@@ -50,7 +50,7 @@ describe('with --json an error is one JSON object on stdout, and the sentence is
       title: 'a misspelt option',
       argv: () => ['find', plate.folder, '--json', '--frame', '1001'],
       code: 'MISUSE',
-      says: "'--frame'; did you mean --frames?",
+      says: "'--frame'; did you mean --frames? (offcut find --help lists its options)",
     },
     { title: 'a misspelt command', argv: () => ['servey', 'x', '--json'], code: 'MISUSE', says: 'survey' },
   ]

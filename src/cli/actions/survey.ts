@@ -32,7 +32,12 @@ function inWords(survey: Survey, columns: number): string[] {
   const aspect = plate.pixelAspect === 1 ? 'square pixels' : `pixel aspect ${plate.pixelAspect}`
   const rows = [
     ['plate', plate.name],
-    ['frames', `${plate.frames.length}, ${plate.first} to ${plate.last}`],
+    [
+      'frames',
+      plate.frames.length === 1
+        ? `1, ${plate.first}`
+        : `${plate.frames.length}, ${plate.first} to ${plate.last}`,
+    ],
     ['gaps', plate.gaps.length === 0 ? 'none' : printRuns(plate.gaps)],
     ['repeated', repeated.length === 0 ? 'none' : printRuns(repeated)],
     ...unread(survey).map((said) => ['unreadable', said]),
@@ -40,14 +45,20 @@ function inWords(survey: Survey, columns: number): string[] {
     ...active(plate).map((said) => ['active', said]),
     ['encoding', `${plate.encoding} (${plate.encodingWhy})`],
     ['grain', grain.length === 0 ? 'not measurable' : `${grain[grain.length >> 1].toFixed(3)} stops`],
-    [
-      'light',
-      `${(brightest - darkest).toFixed(2)} stops between the darkest and the brightest frame; frame to frame ${flicker(stops).toFixed(3)}`,
-    ],
-    ['light over time', curve(stops, darkest, brightest, columns - 'light over time  '.length)],
-    ...(survey.path === null
-      ? [['camera', camera(held.length, frames.length, xs, ys)]]
-      : moving(survey.path).map((said) => ['camera', said])),
+    ...(frames.length > 1
+      ? [
+          [
+            'light',
+            `${(brightest - darkest).toFixed(2)} stops between the darkest and the brightest frame; frame to frame ${flicker(stops).toFixed(3)}`,
+          ],
+          ['light over time', curve(stops, darkest, brightest, columns - 'light over time  '.length)],
+        ]
+      : [['light', 'one frame tells of no change']]),
+    ...(frames.length <= 1
+      ? [['camera', 'one frame tells of no movement']]
+      : survey.path === null
+        ? [['camera', camera(held.length, frames.length, xs, ys)]]
+        : moving(survey.path).map((said) => ['camera', said])),
     [
       'looked at',
       survey.path === null
