@@ -50,6 +50,28 @@ inChromium('the check page', ({ folder, open }) => {
     expect(beyond).toBeLessThanOrEqual(0)
   })
 
+  test.each([390, 1280])(
+    'has what is wanted of each number in sight beside it, %i px wide',
+    async (width) => {
+      const { page } = await open(await checkOf(), { viewport: { width, height: 900 } })
+      for (const cell of await page.locator('.compared th, .compared td, .compared caption').all()) {
+        const { x, width: w } = (await cell.boundingBox())!
+        expect(x + w, (await cell.textContent())!).toBeLessThanOrEqual(width)
+      }
+    },
+  )
+
+  test.each([390, 420, 1280])('keeps each grey of the legend beside its word, %i px wide', async (width) => {
+    const { page } = await open(await checkOf(), { viewport: { width, height: 900 } })
+    const names = await page.locator('article').first().locator('.legend > span').all()
+    expect(await Promise.all(names.map(async (name) => (await name.textContent())?.trim()))).toEqual([
+      'darker',
+      'same',
+      'lighter',
+    ])
+    for (const name of names) expect(await name.evaluate((e) => e.getClientRects().length)).toBe(1)
+  })
+
   test('says first which frames are missing and which are black', async () => {
     const { page } = await open(await checkOf())
     const warnings = page.locator('.warnings')

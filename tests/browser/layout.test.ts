@@ -124,6 +124,35 @@ inChromium('the first screen', ({ sheet, open }) => {
   })
 })
 
+inChromium('the evidence', ({ sheet, open }) => {
+  test('has the heads of its table on one line, those that sort and those that do not', async () => {
+    const { page } = await open(await sheet('heads', quaysideResult({ candidates: 3, frames: 3 })), {
+      viewport: { width: 1400, height: 900 },
+    })
+    const bottoms = await page.locator('#overview thead th').evaluateAll((heads) =>
+      heads.map((head) => {
+        const range = document.createRange()
+        range.selectNodeContents(head.querySelector('button') ?? head)
+        return range.getBoundingClientRect().bottom
+      }),
+    )
+    expect(bottoms.length).toBeGreaterThan(10)
+    expect(Math.max(...bottoms) - Math.min(...bottoms)).toBeLessThan(1.5)
+  })
+
+  test('names the lines of a plot above it, where no line crosses the names', async () => {
+    const { page } = await open(await sheet('plots', quaysideResult({ candidates: 1, frames: 8 })))
+    const plot = page.locator('.plot', { hasText: '2D offset' }).first()
+    expect(await plot.locator('figcaption').textContent()).toBe('2D offset, px: dx solid, dy dashed')
+    expect(await plot.locator('svg text').allTextContents()).not.toContain('dx')
+    const dashes = await plot
+      .locator('.plot-line')
+      .evaluateAll((lines) => lines.map((line) => getComputedStyle(line).strokeDasharray))
+    expect(dashes[0]).toBe('none')
+    expect(dashes[1]).not.toBe('none')
+  })
+})
+
 inChromium('nothing overlaps, is cut off or leaves the window', ({ sheet, open }) => {
   test.each([
     [390, 844],

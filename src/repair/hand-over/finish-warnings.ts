@@ -6,13 +6,14 @@ import type { Patch } from './patch.js'
 
 const MEASURES = Object.keys(FINISH_LIMITS) as FinishMeasure[]
 
-type Remedy = (patch: Patch) => string
+/** @param them what the frames that it is said of are called */
+type Remedy = (patch: Patch, them: 'it' | 'them') => string
 
-const regrain = ({ regrain }: Patch) =>
+const regrain: Remedy = ({ regrain }, them) =>
   regrain === false
     ? 'leave out --no-regrain, or put the grain back by hand'
-    : 'look at them in check.html, and match the grain by hand or pick another candidate'
-const look = () => 'look at them in check.html, and pick another candidate if it shows'
+    : `look at ${them} in check.html, and match the grain by hand or pick another candidate`
+const look: Remedy = (_, them) => `look at ${them} in check.html, and pick another candidate if it shows`
 
 const REMEDIES: Readonly<Record<FinishMeasure, { readonly below: Remedy; readonly above: Remedy }>> = {
   seam: {
@@ -89,8 +90,9 @@ function sentence(patch: Patch, measure: FinishMeasure, found: readonly Beyond[]
   const { target } = found.find((b) => b.value === value)!
   const isOne = found.every((b) => b.value === value)
   const side = isAbove ? 'above' : 'below'
-  const [what, remedy] = [BEYOND[measure][side], REMEDIES[measure][side](patch)]
-  const on = `on frame${found.length > 1 ? 's' : ''} ${printFrames(found.map((b) => b.target))}`
+  const several = found.length > 1
+  const [what, remedy] = [BEYOND[measure][side], REMEDIES[measure][side](patch, several ? 'them' : 'it')]
+  const on = `on frame${several ? 's' : ''} ${printFrames(found.map((b) => b.target))}`
   const at = isOne ? '' : ` on ${target}`
   return `${on} the patch ${what} (${measure} ${value.toFixed(2)}${at}, ${wantedOf(measure)} is wanted): ${remedy}`
 }

@@ -1,4 +1,5 @@
 // One preview, with the mask's outline where wanted.
+import { Fragment } from 'preact'
 import type { Rect } from '../../raster/rect.js'
 import type { ShownRow } from './shown.js'
 
@@ -71,8 +72,13 @@ export function Target({ row }: { row: ShownRow }) {
 export function Legend() {
   return (
     <span class="legend">
-      <span class="legend-darker" aria-hidden="true" /> darker <span class="legend-same" aria-hidden="true" />{' '}
-      same <span class="legend-lighter" aria-hidden="true" /> lighter
+      {(['darker', 'same', 'lighter'] as const).map((name) => (
+        <Fragment key={name}>
+          <span>
+            <i class={`legend-${name}`} aria-hidden="true" /> {name}
+          </span>{' '}
+        </Fragment>
+      ))}
     </span>
   )
 }

@@ -6,6 +6,8 @@ const HEIGHT = 84
 const LEFT = 46
 const BOTTOM = 16
 const TOP = 8
+/** How lines are told apart, as rows.css draws them: their names stand where no line crosses them. */
+const DRAWN = ['solid', 'dashed'] as const
 export interface Line {
   readonly name: string
   readonly values: readonly (number | null)[]
@@ -53,6 +55,7 @@ export function Plot({
     <figure class="plot">
       <figcaption>
         {title}
+        {lines.length > 1 ? `: ${lines.map(({ name }, i) => `${name} ${DRAWN[i]}`).join(', ')}` : ''}
         {stretch ? `; shaded: what lands on ${stretch.name}` : ''}
       </figcaption>
       <svg
@@ -101,28 +104,9 @@ export function Plot({
             d={stroke(line.values, frames, x, y)}
           />
         ))}
-        {lines.length > 1
-          ? nameHeights(lines, low, y).map((at, i) => (
-              <text class="plot-name" x={LEFT + 6} y={at}>
-                {lines[i].name}
-              </text>
-            ))
-          : null}
       </svg>
     </figure>
   )
-}
-
-/** Base lines of the lines' names: over each line's start where there is room, else under it, never over each other. */
-function nameHeights(lines: readonly Line[], low: number, y: (v: number) => number): number[] {
-  const heights = lines.map(({ values }) => {
-    const at = y(values.find((v) => v !== null) ?? low)
-    return at - 5 > TOP + 9 ? at - 5 : at + 13
-  })
-  const [first, second] = heights
-  if (second !== undefined && Math.abs(first - second) < 12)
-    heights[1] = first > (TOP + HEIGHT) / 2 ? first - 12 : first + 12
-  return heights
 }
 
 /** The values' span, widened evenly to `least` unless that would go beyond what there can be. */

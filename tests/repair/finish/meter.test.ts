@@ -162,7 +162,7 @@ test('a frame that is lighter inside is a jump, and no noise', () => {
   const sigma = LEVEL * Math.sqrt(DARK)
   const { warnings } = finished({ change: (light, at) => (at >= 1006 ? light + 2 * sigma : light) })
   expect(warnings).toHaveLength(1)
-  expect(warnings[0]).toMatch(/^on frame 1006 the patch boils or jumps/)
+  expect(warnings[0]).toMatch(/^on frame 1006 the patch boils or jumps.*: look at it in check\.html/)
 })
 
 test('half of the plate’s grain is said of all frames', () => {
