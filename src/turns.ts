@@ -108,3 +108,22 @@ export async function* inWords<T, E, R>(
     if (!ended) await source.return(undefined as R)
   }
 }
+
+/** What comes from `source`, the first of which is being made already, before anybody asks for it. */
+export function begun<T, R>(source: AsyncGenerator<T, R>): AsyncGenerator<T, R> {
+  const first = source.next()
+  // Who asks for it hears what it failed by.
+  first.catch(() => {})
+  return (async function* () {
+    let ended = false
+    try {
+      for (let next = await first; ; next = await source.next()) {
+        ended = next.done === true
+        if (next.done) return next.value
+        yield next.value
+      }
+    } finally {
+      if (!ended) await source.return(undefined as R)
+    }
+  })()
+}

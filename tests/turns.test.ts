@@ -1,5 +1,5 @@
 import { expect, test } from 'vitest'
-import { atOnce, inWords, type Steps, Turns, untilAborted } from '../src/turns.js'
+import { atOnce, begun, inWords, type Steps, Turns, untilAborted } from '../src/turns.js'
 
 /** Work of so many steps, each as long as a few turns are to be. */
 function* counting(steps: number, milliseconds: number): Steps<number, number> {
@@ -78,4 +78,39 @@ test('a source is closed where its listener stops, and where it was not called o
   }
   for await (const _ of untilAborted(open(), new AbortController().signal)) break
   expect(closed).toBe(true)
+})
+
+test('what is begun is at work before anybody asks, hands on all of it, and is closed where its listener stops', async () => {
+  const did: string[] = []
+  async function* two(): AsyncGenerator<number, string> {
+    try {
+      did.push('first')
+      yield 1
+      yield 2
+      return 'all'
+    } finally {
+      did.push('closed')
+    }
+  }
+  const all = begun(two())
+  expect(did).toEqual(['first'])
+  expect([await all.next(), await all.next(), await all.next()]).toEqual([
+    { done: false, value: 1 },
+    { done: false, value: 2 },
+    { done: true, value: 'all' },
+  ])
+  expect(did).toEqual(['first', 'closed'])
+  for await (const _ of begun(two())) break
+  expect(did).toEqual(['first', 'closed', 'first', 'closed'])
+})
+
+test('what fails before anybody asks is heard by whoever asks', async () => {
+  const reason = new Error('no such frame')
+  // biome-ignore lint/correctness/useYield: it fails before it has anything
+  async function* failing(): AsyncGenerator<number> {
+    throw reason
+  }
+  const all = begun(failing())
+  await new Promise(setImmediate)
+  await expect(all.next()).rejects.toBe(reason)
 })

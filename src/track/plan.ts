@@ -18,6 +18,7 @@ import { type Arrival, Keeper, type Kept } from './read-frames.js'
 import type { Run } from './read-order.js'
 import { readReferenceFrame } from './reference-frame.js'
 import { trackFrames } from './track.js'
+import { type Sharing, sharingOf, TrackThreads } from './track-threads.js'
 
 export interface Plan {
   /** Each once: the target's frames, then the others. */
@@ -68,6 +69,15 @@ export interface TrackedShot extends Kept<TrackedFrame> {
   readonly holds: boolean
 }
 
+/** Whether other threads read the plan's frames. */
+export function isSharedOut(shot: Shot, plan: Plan): boolean {
+  return sharing(shot, plan).others > 0
+}
+
+function sharing({ plates }: Shot, { frames, band, rects }: Plan): Sharing {
+  return sharingOf(plates, frames.length, band ?? rects.rect)
+}
+
 /** A ring that is expected to hold the camera to this many pixels without its strongest quarter is enough. */
 const FIRM_PX = 0.02
 /** A picture that is expected to hold it no better than to this holds nothing. */
@@ -96,14 +106,20 @@ export async function* trackShot(
   { runs, signal }: TrackOptions = {},
 ): AsyncGenerator<Arrival<TrackedFrame> & Followed, TrackedShot> {
   const { plates } = shot
-  const { setup, frame, holds } = await setupOf(workspace, shot, plan, maskOf)
-  const followed: Followed = { reference: { plate: 0, frame }, holds }
-  const keeper = new Keeper<TrackedFrame>()
-  for await (const one of trackFrames(workspace, plates, plan.frames, setup, { runs, signal })) {
-    keeper.add(one)
-    yield { ...one, ...followed }
+  const { others } = sharing(shot, plan)
+  const started = others === 0 ? undefined : await TrackThreads.start(others)
+  try {
+    const { setup, frame, holds } = await setupOf(workspace, shot, plan, maskOf)
+    const followed: Followed = { reference: { plate: 0, frame }, holds }
+    const keeper = new Keeper<TrackedFrame>()
+    for await (const one of trackFrames(workspace, plates, plan.frames, setup, { runs, started, signal })) {
+      keeper.add(one)
+      yield { ...one, ...followed }
+    }
+    return { ...keeper.all(), ...followed }
+  } finally {
+    await started?.close()
   }
-  return { ...keeper.all(), ...followed }
 }
 
 /**

@@ -3,11 +3,11 @@ import { inWorkspace, type Workspace } from '../../kernels/workspace.js'
 import type { OnProgress } from '../../progress.js'
 import { openShot, type Shot, type ShotRequest } from '../../shot/open-shot.js'
 import { keepOf } from '../../shot/validate.js'
-import { planOf, trackShot } from '../../track/plan.js'
-import { inWords, Turns, untilAborted } from '../../turns.js'
+import { isSharedOut, type Plan, planOf, trackShot } from '../../track/plan.js'
+import { begun, inWords, Turns, untilAborted } from '../../turns.js'
 import { planned, resultOf, type SearchEvent, type SearchOptions, tracked } from '../events.js'
 import { fingerprintsOf } from '../fingerprints.js'
-import { cameraEntry, cutsInPlateTerms, inPlateTerms, laidShot } from '../laid-shot.js'
+import { cameraEntry, cutsInPlateTerms, inPlateTerms, type LaidShot, laidShot } from '../laid-shot.js'
 import { OnTheWay } from '../on-the-way.js'
 import type { Candidate, Result } from '../result.js'
 import { resultHead, shotNotes } from '../result-head.js'
@@ -44,23 +44,31 @@ async function* hideIn(
 ): AsyncGenerator<SearchEvent, void> {
   const keep = keepOf(most)
   const asked = askedOf(tries, asShot)
-  const laid = yield* laidShot(workspace, asShot, signal)
   const turns = new Turns(signal)
-  const here = laid?.shot ?? asShot
-  const doubt = laid?.doubt ?? null
+  const wanted = { keep, asked, doubt: null, emptyAsUsual }
+  // Most cameras stand: what is read then is begun while it is told.
+  const off = new AbortController()
+  const called = signal === undefined ? off.signal : AbortSignal.any([signal, off.signal])
+  const ifItStands = readAhead(
+    readingOf(workspace, asShot, wanted, new Turns(called), anytime ? (c) => c : null),
+  )
+  let laid: LaidShot | null | undefined
+  try {
+    laid = yield* laidShot(workspace, asShot, signal)
+  } finally {
+    if (laid !== null) off.abort()
+  }
   const inPlates = (c: Candidate) => (laid ? inPlateTerms(c, laid.shot, laid.camera) : c)
-  const wanted = { keep, asked, doubt, emptyAsUsual }
-  const own = yield* searched(workspace, here, wanted, turns, anytime ? inPlates : null)
+  const reading =
+    laid === null
+      ? ifItStands
+      : readingOf(workspace, laid.shot, { ...wanted, doubt: laid.doubt }, turns, anytime ? inPlates : null)
+  const own = yield* searched(workspace, reading, turns)
   const places = asShot.request.reach === 'anywhere' ? await otherPlaces(workspace, asShot, laid) : []
   const elsewhere: Candidate[][] = []
   for (const { shot, place } of places) {
-    const found = yield* searched(
-      workspace,
-      shot,
-      { keep, asked: [], doubt: placeDoubt(place), emptyAsUsual },
-      turns,
-      null,
-    )
+    const there = { keep, asked: [], doubt: placeDoubt(place), emptyAsUsual }
+    const found = yield* searched(workspace, readingOf(workspace, shot, there, turns, null), turns)
     const named = found.candidates.map((c) => ofPlate(c, shot.plates.length))
     elsewhere.push(named.map((c) => inPlateTerms(c, shot, laid?.camera ?? null)))
   }
@@ -86,23 +94,26 @@ async function* hideIn(
   yield { kind: 'done', result: { ...result, fingerprints } }
 }
 
-/**
- * Frames read, compared, ranked, and their light measured.
- *
- * @param early puts a candidate that is told before all is read into the plates' terms; null: none is
- */
-async function* searched(
+/** Frames that are read, and ranked on the way. */
+interface Reading {
+  readonly shot: Shot
+  readonly wanted: Wanted
+  readonly plan: Plan
+  readonly onTheWay: OnTheWay | null
+  readonly frames: ReturnType<typeof trackShot>
+}
+
+/** @param early puts a candidate that is told before all is read into the plates' terms; null: none is */
+function readingOf(
   workspace: Workspace,
   shot: Shot,
   wanted: Wanted,
   turns: Turns,
   early: ((candidate: Candidate) => Candidate) | null,
-) {
-  const { plates, frames, region } = shot
-  const { signal } = turns
-  const middle = frames[frames.length >> 1]
+): Reading {
+  const { frames: targets, region } = shot
+  const middle = targets[targets.length >> 1]
   const plan = planOf(shot, { window: region.window, wanted: middle })
-  yield planned(shot, plan)
   const maskOf = (frame: number) => region.frames.get(frame)!
   const onTheWay =
     early === null
@@ -111,11 +122,29 @@ async function* searched(
           const found = await rankEarly(workspace, shot, { frames: some, holds }, wanted, turns)
           return { ...found, candidates: found.candidates.map(early) }
         })
+  const { signal } = turns
   const read = trackShot(workspace, shot, plan, maskOf, { runs: onTheWay?.order, signal })
-  const heard = untilAborted(read, signal)
-  const seen = yield* onTheWay === null ? inWords(heard, tracked) : onTheWay.heard(heard)
+  return { shot, wanted, plan, onTheWay, frames: untilAborted(read, signal) }
+}
+
+/** The same, begun at once where other threads read. */
+function readAhead(reading: Reading): Reading {
+  const { shot, plan, frames } = reading
+  return isSharedOut(shot, plan) ? { ...reading, frames: begun(frames) } : reading
+}
+
+/** Frames read, compared, ranked, and their light measured. */
+async function* searched(
+  workspace: Workspace,
+  { shot, wanted, plan, onTheWay, frames }: Reading,
+  turns: Turns,
+) {
+  const { plates, region } = shot
+  const { signal } = turns
+  yield planned(shot, plan)
+  const seen = yield* onTheWay === null ? inWords(frames, tracked) : onTheWay.heard(frames)
   const { kept, matrix, ...rest } = yield* rank(workspace, shot, seen, wanted, turns)
-  if (early !== null) yield { kind: 'matrix' as const, matrix: pictureOf(rest.lending) }
+  if (onTheWay !== null) yield { kind: 'matrix' as const, matrix: pictureOf(rest.lending) }
   const measuring = withGains(kept, { plates, rect: plan.keep, region, matrix })
   const candidates = yield* inWords(untilAborted(measuring, signal), ({ done, total }) => {
     return { kind: 'measured' as const, done, total }
