@@ -20,23 +20,33 @@ const hasher = xxhash()
  * @returns false where it is not there, is damaged, is shorter, or was made from an older file
  */
 export async function readStamped(path: string, room: () => Buffer, from: string): Promise<boolean> {
+  let handle: FileHandle | undefined
   try {
-    const handle = await open(path)
+    handle = await open(path)
     const bytes = room()
-    const [isWhole, stamp] = await Promise.all([fill(handle, bytes, 0), stampOf(from)])
+    const [isWhole, stamp] = await Promise.all([fills(handle, bytes, 0), stampOf(from)])
     const checked = bytes.subarray(0, bytes.length - CHECKSUM_BYTES)
     if (!isWhole || !checked.subarray(checked.length - STAMP_BYTES).equals(stamp)) return false
     return bytes.readBigUInt64LE(checked.length) === (await hasher).h64Raw(checked)
   } catch {
     return false
+  } finally {
+    await handle?.close()
   }
 }
 
 /** Whether a file is there and of this state; its checksum is not looked at. @param samples its bytes before the stamp */
 export async function isStamped(path: string, samples: number, stamp: Buffer): Promise<boolean> {
   const said = Buffer.alloc(STAMP_BYTES)
-  const reading = open(path).then((handle) => fill(handle, said, samples))
-  return (await reading.catch(() => false)) && said.equals(stamp)
+  let handle: FileHandle | undefined
+  try {
+    handle = await open(path)
+    return (await fills(handle, said, samples)) && said.equals(stamp)
+  } catch {
+    return false
+  } finally {
+    await handle?.close()
+  }
 }
 
 /** Writes a file, whole or not at all. One that can't be written is no error. */
@@ -58,13 +68,9 @@ export async function stampOf(path: string): Promise<Buffer> {
   return createHash('sha256').update(`${path}\0${size} ${mtimeNs} ${ctimeNs} ${ino} ${dev}`).digest()
 }
 
-/** Fills a buffer from a place in a file, which is closed; false where the file is shorter. */
-async function fill(handle: FileHandle, bytes: Uint8Array, at: number): Promise<boolean> {
-  try {
-    return (await handle.read(bytes, 0, bytes.length, at)).bytesRead === bytes.length
-  } finally {
-    await handle.close()
-  }
+/** Fills a buffer from a place in a file; false where the file is shorter. */
+async function fills(handle: FileHandle, bytes: Uint8Array, at: number): Promise<boolean> {
+  return (await handle.read(bytes, 0, bytes.length, at)).bytesRead === bytes.length
 }
 
 async function writeParts(path: string, parts: readonly Uint8Array[]): Promise<void> {
