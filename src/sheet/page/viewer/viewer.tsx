@@ -59,8 +59,10 @@ export function Viewer(props: ViewerProps) {
           <span aria-hidden="true">{VERDICT_MARK[way.verdict]}</span> {way.verdict}, score{' '}
           {scoreFigures(way.score)}, --pick <code>{way.id}</code>
         </p>
-        <Neighbours {...{ look, visible }} onGo={(to) => setLook((now) => atWay(now, data, to))} />
-        {buttons}
+        <div class="viewer-buttons">
+          <Neighbours {...{ look, visible }} onGo={(to) => setLook((now) => atWay(now, data, to))} />
+          {buttons}
+        </div>
       </header>
       <Stages {...{ look, setLook, data, store, onFit }} />
       <Course {...{ look, data, setLook }} way={look.way} />
