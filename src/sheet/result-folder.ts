@@ -91,6 +91,7 @@ export async function writeResultSheet(
           threads,
           onProgress,
           wholeFrame,
+          pixelAspect: target.pixelAspect,
         })
       } finally {
         await release()

@@ -35,6 +35,8 @@ export interface SheetOptions {
   /** how the pictures are shown; default: as sRGB */
   readonly viewing?: ViewingTransform
   readonly overwrite?: boolean
+  /** width of the plate's pixels over their height: pictures are shown as they are projected. Default: 1 */
+  readonly pixelAspect?: number
   /** other threads that draw the same pictures; absent: all are drawn on this one */
   readonly threads?: Pick<DrawThreads, 'spread'> | null
   readonly onProgress?: OnProgress
@@ -57,6 +59,7 @@ export async function writeSheet(
     remarks = [],
     viewing = AS_SRGB,
     overwrite = false,
+    pixelAspect = 1,
     threads,
     onProgress,
     wholeFrame,
@@ -71,7 +74,7 @@ export async function writeSheet(
   const crossings = await drawCrossings(result, pictures, drawn.show)
   const look = viewing.look?.name ?? null
   // Coding pictures is other threads' work, beside which this one draws on.
-  const contact = contactSheet(result, drawn.rows, look)
+  const contact = contactSheet(result, drawn.rows, { look, pixelAspect })
   contact.catch(() => {})
   const reading = wholeFrame ? drawWholes(result, wholeFrame, drawn.show, factor) : Promise.resolve(NO_WHOLES)
   reading.catch(() => {})
@@ -79,7 +82,7 @@ export async function writeSheet(
   const files = new StillFiles()
   for (const row of drawn.rows) rows.push(await encodeRow(row, files))
   const common = {
-    ...{ result, rows, script, style, decisions, remarks },
+    ...{ result, rows, script, style, decisions, remarks, pixelAspect },
     exposureStops: drawn.exposureStops,
     look,
     factor,
@@ -90,7 +93,7 @@ export async function writeSheet(
   // The page without its frames tells how much room they have.
   const bare = documentText({
     ...common,
-    ...frameBlocks(result, NOTHING_CARRIED, wholes, decisions),
+    ...frameBlocks(result, NOTHING_CARRIED, wholes, { decisions, pixelAspect }),
     coding: CODINGS[0],
   })
   const { length: all } = result.candidates
@@ -113,7 +116,7 @@ export async function writeSheet(
   const html = documentText({
     ...common,
     rows: rows.map((row, i) => ({ ...row, finish: carried.finish[i] ?? null })),
-    ...frameBlocks(result, carried, wholes, decisions),
+    ...frameBlocks(result, carried, wholes, { decisions, pixelAspect }),
     coding: plan.coding,
   })
   const png = await contact
@@ -170,7 +173,7 @@ function frameBlocks(
   result: Result,
   { targets, masks, targetFiles, lent }: Carried,
   wholes: Wholes,
-  decisions: Decisions | undefined,
+  { decisions, pixelAspect }: Pick<Shown, 'decisions' | 'pixelAspect'>,
 ): Pick<Shown, 'data' | 'targetFiles' | 'lentFiles' | 'wholeFiles'> {
   const place = new Map(targets.map(({ frame }, i) => [frame, i]))
   const { target } = result
@@ -181,6 +184,7 @@ function frameBlocks(
     first: target.first,
     last: target.last,
     count: target.frames.length,
+    ...(pixelAspect === 1 ? {} : { pixelAspect }),
     targets,
     masks,
     ...(wholes.frames.length > 0 ? { whole: { size: wholes.size, targets: roundTargets } } : {}),

@@ -1,12 +1,14 @@
+import { join } from 'node:path'
 import type { Page } from 'playwright-core'
 import { expect, test } from 'vitest'
-import { heronResult, quaysideResult } from '../sheet/quayside.js'
+import { writeSheet } from '../../src/sheet/sheet.js'
+import { heronResult, quaysidePictures, quaysideResult, quaysideWhole } from '../sheet/quayside.js'
 import { inChromium } from './chromium.js'
 import { differs, drawn, lookCloser, samples } from './closer-page.js'
 
 const result = quaysideResult({ candidates: 3, frames: 5 })
 
-inChromium('looking closer', ({ sheet, open }) => {
+inChromium('looking closer', ({ folder, sheet, open }) => {
   const opened = async (options = {}) => {
     const { page } = await open(await sheet('closer', result), options)
     await lookCloser(page, 1)
@@ -99,6 +101,46 @@ inChromium('looking closer', ({ sheet, open }) => {
       })
       expect({ width, rendering }).toEqual({ width: zoom, rendering: 'pixelated' })
     }
+  })
+
+  test('of a plate whose pixels are twice as wide as high shows them so, the outline with them, close up and whole', async () => {
+    const out = join(folder(), 'squeezed')
+    await writeSheet(out, result, quaysidePictures(result), {
+      pixelAspect: 2,
+      wholeFrame: quaysideWhole(result),
+    })
+    const { page } = await open(join(out, 'sheet.html'))
+    await lookCloser(page, 1)
+    await page.getByLabel('Outline of the mask').check()
+    for (const whole of [false, true]) {
+      await page.getByLabel('Whole frame').setChecked(whole)
+      await drawn(page)
+      const of = await page.evaluate(() => {
+        const canvas = document.querySelector<HTMLCanvasElement>('.stage-region canvas')!
+        const seen = canvas.getBoundingClientRect()
+        const mask = document.querySelector('.stage-outline .outline')!.getBoundingClientRect()
+        const all = document.querySelector('.stage-sheet')!.getBoundingClientRect()
+        return {
+          pixel: seen.width / canvas.width / (seen.height / canvas.height),
+          sheet: all.width / all.height,
+          maskInside: mask.left >= seen.left && mask.right <= seen.right && mask.width > 0.4 * seen.width,
+        }
+      })
+      expect(of.pixel).toBeCloseTo(2, 2)
+      expect(of.maskInside).toBe(true)
+      if (whole) expect(of.sheet).toBeCloseTo((2 * result.target.width) / result.target.height, 1)
+    }
+  })
+
+  test('keeps its buttons together where a long name leaves them a line of their own', async () => {
+    const named = quaysideResult({ candidates: 3, frames: 5 })
+    const page = (await open(await sheet('closer', named), { viewport: { width: 700, height: 900 } })).page
+    await lookCloser(page, 1)
+    const rights = await page
+      .locator('.viewer-buttons button')
+      .evaluateAll((buttons) => buttons.map((b) => b.getBoundingClientRect().top))
+    expect(rights.length).toBeGreaterThanOrEqual(4)
+    expect(Math.max(...rights) - Math.min(...rights)).toBeLessThan(4)
   })
 
   test('a stop of exposure doubles the light (IEC 61966-2-1 decodes the codes), gamma moves the middle, ends stay', async () => {

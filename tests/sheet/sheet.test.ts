@@ -7,7 +7,7 @@ import { afterAll, beforeAll, describe, expect, test } from 'vitest'
 import { candidateTable } from '../../src/cli/table.js'
 import type { Progress } from '../../src/progress.js'
 import { csvText } from '../../src/sheet/data/csv.js'
-import { writeSheet } from '../../src/sheet/sheet.js'
+import { type SheetOptions, writeSheet } from '../../src/sheet/sheet.js'
 import {
   heronPictures,
   heronResult,
@@ -28,14 +28,73 @@ beforeAll(async () => {
 })
 afterAll(() => rm(folder, { recursive: true }))
 
-async function written(name: string, result = quaysideResult({ candidates: 4, frames: 3 }), light = 1) {
+async function written(
+  name: string,
+  result = quaysideResult({ candidates: 4, frames: 3 }),
+  light = 1,
+  options: SheetOptions = {},
+) {
   const out = join(folder, name)
   const reports: Progress[] = []
   await writeSheet(out, result, quaysidePictures(result, light), {
     onProgress: (p) => reports.push(p),
+    ...options,
   })
   return { out, reports, html: await readFile(join(out, 'sheet.html'), 'utf8'), png: join(out, 'sheet.png') }
 }
+
+describe('of a plate whose pixels are twice as wide as high', PATIENCE, () => {
+  const squeezed = (name: string) => written(name, undefined, 1, { pixelAspect: 2 })
+
+  test('the page shows every picture as it is projected, outline and all', async () => {
+    const { html } = await squeezed('squeezed')
+    const [square] = sizesOf((await written('unsqueezed')).html)
+    const sizes = sizesOf(html)
+    expect(sizes.length).toBeGreaterThan(15)
+    for (const [w, h] of sizes) expect([w, h]).toEqual([2 * square[0], square[1]])
+    for (const [, w] of html.matchAll(/<svg class="picture[^>]*><image href="data:[^"]+" width="([\d.]+)"/g))
+      expect(Number(w)).toBe(2 * square[0])
+    const outlines = html.match(/<path class="outline-under"/g)!
+    expect(html.match(/<g transform="scale\(2 1\)"><path class="outline-under"/g)).toHaveLength(
+      outlines.length,
+    )
+    // Numbers stay in the plate's own pixels.
+    expect(html).toContain(`${quaysideResult({ candidates: 1, frames: 1 }).region.box[2]} × `)
+  })
+
+  test('so does sheet.png', async () => {
+    const width = async (png: string) =>
+      widthOfFirstPicture(await sharp(png).raw().toBuffer({ resolveWithObject: true }))
+    const [wide, narrow] = [
+      await width((await squeezed('squeezed-png')).png),
+      await width((await written('unsqueezed-png')).png),
+    ]
+    // Both are as large as their room: what is wider is no higher than that allows.
+    expect(wide.w / wide.h / (narrow.w / narrow.h)).toBeCloseTo(2, 1)
+  })
+
+  /** The view boxes of the rows' pictures. */
+  function sizesOf(html: string): [number, number][] {
+    return [...html.matchAll(/<svg class="picture[^"]*" viewBox="0 0 ([\d.]+) ([\d.]+)"/g)].map(
+      ([, w, h]) => [Number(w), Number(h)],
+    )
+  }
+
+  /** How far the first picture reaches from a point within it, to the ground that is one grey. */
+  function widthOfFirstPicture({ data, info }: { data: Buffer; info: { width: number; channels: number } }) {
+    const isGround = (x: number, y: number) => {
+      const at = (y * info.width + x) * info.channels
+      return [0, 1, 2].every((c) => Math.abs(data[at + c] - data[2 * info.width * info.channels]) < 2)
+    }
+    const [x, y] = [394, 200]
+    let [right, bottom, left, top] = [x, y, x, y]
+    while (!isGround(right, y)) right++
+    while (!isGround(x, bottom)) bottom++
+    while (!isGround(left, y)) left--
+    while (!isGround(x, top)) top--
+    return { w: right - left - 1, h: bottom - top - 1 }
+  }
+})
 
 describe('sheet.png', PATIENCE, () => {
   test('shows target, donor, repaired and difference of every candidate on a neutral grey', async () => {

@@ -6,12 +6,15 @@ import { count } from '../data/words.js'
 import type { PageAssets } from '../html/assets.js'
 import { Picture } from '../html/picture.js'
 import { policy } from '../html/policy.js'
+import { PixelAspect } from '../html/projected.js'
 import { Warnings } from '../html/warnings.js'
 import { type CheckedFrame, FrameRow } from './frame-row.js'
 import { Checks, type ComparedResult, Numbers } from './numbers.js'
 
 export interface CheckPage extends PageAssets {
   readonly patch: Patch
+  /** width of the plate's pixels over their height */
+  readonly pixelAspect: number
   readonly warnings: readonly string[]
   /** The frames that have pictures. */
   readonly frames: readonly CheckedFrame[]
@@ -105,7 +108,7 @@ export function checkText(page: CheckPage): string {
       </body>
     </html>
   )
-  return `<!doctype html>\n${renderToString(html)}\n`
+  return `<!doctype html>\n${renderToString(<PixelAspect.Provider value={page.pixelAspect}>{html}</PixelAspect.Provider>)}\n`
 }
 
 function Facts({ page: { patch, seen } }: { page: CheckPage }) {

@@ -5,7 +5,7 @@ import type { Patch, PatchFrame } from '../../repair/hand-over/patch.js'
 import { DIFFERENCE_GAIN } from '../data/difference.js'
 import { plain } from '../data/measures.js'
 import { count } from '../data/words.js'
-import { Legend, Picture, pictureClass } from '../html/picture.js'
+import { Legend, Picture, Pictures } from '../html/picture.js'
 
 /** One frame's pictures, data URIs. */
 export interface CheckedFrame {
@@ -39,7 +39,7 @@ export function FrameRow({ each, patch, rect }: { each: CheckedFrame; patch: Pat
           Flip
         </button>
       </div>
-      <div class={pictureClass(rect)}>
+      <Pictures rect={rect}>
         <figure data-shows="target">
           <Picture
             uri={each.target}
@@ -69,7 +69,7 @@ export function FrameRow({ each, patch, rect }: { each: CheckedFrame; patch: Pat
             difference ×{DIFFERENCE_GAIN} <Legend />
           </figcaption>
         </figure>
-      </div>
+      </Pictures>
     </article>
   )
 }

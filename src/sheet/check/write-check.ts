@@ -67,6 +67,7 @@ export async function writeCheck(
     const text = checkText({
       ...(await pageAssets('check')),
       patch,
+      pixelAspect: job.target.pixelAspect,
       warnings: warningsOf(job, patch),
       checks: results.flatMap(({ candidate, check }, i) => {
         const of = results.length > 1 ? `${i + 1}: ${candidate.id}` : candidate.id

@@ -52,6 +52,8 @@ export interface PageData {
   readonly plate: string
   readonly first: number
   readonly last: number
+  /** width of the plate's pixels over their height; absent: 1 */
+  readonly pixelAspect?: number
   /** how many target frames the search has; the pictures may carry fewer */
   readonly count: number
   readonly targets: readonly PageTarget[]

@@ -4,6 +4,7 @@ import { DATA_ID, framesId, TARGETS_ID, WHOLES_ID } from '../data/page-data.js'
 import { outcome } from '../data/words.js'
 import { Overview } from './overview.js'
 import { policy } from './policy.js'
+import { PixelAspect } from './projected.js'
 import { Row } from './row.js'
 import type { Shown } from './shown.js'
 import { Tools } from './tools.js'
@@ -62,7 +63,7 @@ export function documentText(shown: Shown): string {
       </body>
     </html>
   )
-  return `<!doctype html>\n${renderToString(page)}\n`
+  return `<!doctype html>\n${renderToString(<PixelAspect.Provider value={shown.pixelAspect}>{page}</PixelAspect.Provider>)}\n`
 }
 
 /** Data that the browser does not run. The text holds no "<": base64, or JSON with it escaped. */

@@ -1,7 +1,7 @@
 // What a borrow's row shows beside the rest: the moment's frames, its ratio, its depth over the frames.
 import type { Candidate, Moment } from '../../search/result.js'
 import { figures, plain } from '../data/measures.js'
-import { Legend, Picture, pictureClass, Target } from './picture.js'
+import { Legend, Picture, Pictures, Target } from './picture.js'
 import { Plot } from './plot.js'
 import type { ShownRow } from './shown.js'
 
@@ -11,7 +11,7 @@ export function MomentPictures({ row, moment }: { row: ShownRow; moment: Moment 
   const change = `${plain(Math.abs(moment.depthStops), 2)} stops ${moment.sign}`
   return (
     <>
-      <div class={pictureClass(rect)}>
+      <Pictures rect={rect}>
         <Target row={row} />
         <figure data-view="repaired">
           <Picture
@@ -44,7 +44,7 @@ export function MomentPictures({ row, moment }: { row: ShownRow; moment: Moment 
             </figcaption>
           </figure>
         ) : null}
-      </div>
+      </Pictures>
       <ol class="strip" aria-label={`The moment, ${moment.start} to ${moment.end}`}>
         {row.strip.map(({ index, donor }) => {
           const frame = candidate.frames[index].donor

@@ -1,6 +1,7 @@
 // One preview, with the mask's outline where wanted.
-import { Fragment } from 'preact'
+import { type ComponentChildren, Fragment } from 'preact'
 import type { Rect } from '../../raster/rect.js'
+import { InPlatePixels, useProjected } from './projected.js'
 import type { ShownRow } from './shown.js'
 
 /** Smaller pictures than this are always enlarged, and then pixels stay pixels. */
@@ -20,18 +21,21 @@ export function Picture({
   /** What is to be looked at in it, in plate pixels. */
   marked?: Rect
 }) {
+  const { w, h } = useProjected(rect)
   return (
     <svg
-      class={Math.max(rect.w, rect.h) < SMALL ? 'picture picture-small' : 'picture'}
-      viewBox={`0 0 ${rect.w} ${rect.h}`}
+      class={Math.max(w, h) < SMALL ? 'picture picture-small' : 'picture'}
+      viewBox={`0 0 ${w} ${h}`}
       preserveAspectRatio="xMinYMid"
       role="img"
       aria-label={alt}
     >
-      <image href={uri} width={rect.w} height={rect.h} />
-      {outline ? <path class="outline-under" d={outline} /> : null}
-      {outline ? <path class="outline" d={outline} /> : null}
-      {marked ? <Marked {...marked} x={marked.x - rect.x} y={marked.y - rect.y} /> : null}
+      <image href={uri} width={w} height={h} preserveAspectRatio="none" />
+      <InPlatePixels>
+        {outline ? <path class="outline-under" d={outline} /> : null}
+        {outline ? <path class="outline" d={outline} /> : null}
+        {marked ? <Marked {...marked} x={marked.x - rect.x} y={marked.y - rect.y} /> : null}
+      </InPlatePixels>
     </svg>
   )
 }
@@ -45,10 +49,11 @@ function Marked({ x, y, w, h }: Rect) {
   )
 }
 
-/** Wide regions get fewer pictures side by side, so that they are not mere stripes. */
-export function pictureClass({ w, h }: Rect): string {
-  if (w > 4 * h) return 'pictures pictures-stripes'
-  return w > 2 * h ? 'pictures pictures-wide' : 'pictures'
+/** Pictures of a region side by side: of wide ones fewer, so that they are not mere stripes. */
+export function Pictures({ rect, children }: { rect: Rect; children: ComponentChildren }) {
+  const { w, h } = useProjected(rect)
+  const shape = w > 4 * h ? ' pictures-stripes' : w > 2 * h ? ' pictures-wide' : ''
+  return <div class={`pictures${shape}`}>{children}</div>
 }
 
 /** The target frame with the mask outlined. */

@@ -2,6 +2,7 @@
 import type { FrameMatch, Result } from '../../search/result.js'
 import { numbered, type PieceArea } from '../data/pieces.js'
 import { offsetSpan } from '../data/words.js'
+import { InPlatePixels, useProjected } from './projected.js'
 import type { ShownRow } from './shown.js'
 
 /** Greys that neighbours differ by; the numbers say which is which. */
@@ -12,30 +13,37 @@ const NUMBER_SHARE = 0.09
 const DIGIT = 0.6
 
 export function PieceMap({ row, result }: { row: ShownRow; result: Result }) {
+  return row.pieces.length === 0 ? null : <Pieces row={row} result={result} />
+}
+
+function Pieces({ row, result }: { row: ShownRow; result: Result }) {
   const { candidate, pieces, rect } = row
-  if (pieces.length === 0) return null
   const match = candidate.frames[row.shown]
-  const size = NUMBER_SHARE * Math.max(rect.h, rect.w / 2)
+  const { w, h } = useProjected(rect)
+  const aspect = w / rect.w
+  const size = NUMBER_SHARE * Math.max(h, w / 2)
   const named = pieces.map(({ frame, share }) => `${frame} ${percent(share)}`).join(', ')
   return (
     <div class="piece-map">
       <figure>
         <svg
           class="picture"
-          viewBox={`0 0 ${rect.w} ${rect.h}`}
+          viewBox={`0 0 ${w} ${h}`}
           preserveAspectRatio="xMinYMid"
           role="img"
           aria-label={`Which donor frame lends where: ${named}`}
         >
-          <rect class="piece-ground" width={rect.w} height={rect.h} />
-          {pieces.map((area, i) => (
-            <path class={`piece piece-${i % SHADES}`} d={area.fill} />
-          ))}
-          {pieces.map((area) => (
-            <path class="outline" d={area.outline} />
-          ))}
-          {numbered(pieces, DIGIT * size * Math.max(...pieces.map(digits)), size).map((area) => (
-            <text class="piece-number" x={area.x} y={area.y} font-size={size}>
+          <rect class="piece-ground" width={w} height={h} />
+          <InPlatePixels>
+            {pieces.map((area, i) => (
+              <path class={`piece piece-${i % SHADES}`} d={area.fill} />
+            ))}
+            {pieces.map((area) => (
+              <path class="outline" d={area.outline} />
+            ))}
+          </InPlatePixels>
+          {numbered(pieces, (DIGIT * size * Math.max(...pieces.map(digits))) / aspect, size).map((area) => (
+            <text class="piece-number" x={area.x * aspect} y={area.y} font-size={size}>
               {area.frame}
             </text>
           ))}

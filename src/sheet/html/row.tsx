@@ -9,7 +9,7 @@ import { Folded, Plots } from './course.js'
 import { Decide } from './decide.js'
 import { MomentPictures } from './moment.js'
 import { Numbers } from './numbers.js'
-import { Legend, Picture, pictureClass, Target } from './picture.js'
+import { Legend, Picture, Pictures, Target } from './picture.js'
 import { PieceMap } from './pieces.js'
 import { rowId, type Shown, type ShownRow } from './shown.js'
 
@@ -55,7 +55,7 @@ export function Row({ row, shown }: { row: ShownRow; shown: Shown }) {
           Look closer
         </button>
       </header>
-      {candidate.moment ? <MomentPictures row={row} moment={candidate.moment} /> : <Pictures row={row} />}
+      {candidate.moment ? <MomentPictures row={row} moment={candidate.moment} /> : <RowPictures row={row} />}
       <PieceMap row={row} result={shown.result} />
       <Decide id={id} name={name} decision={decision} />
       <div class="judged">
@@ -91,13 +91,13 @@ function PaperHead({ result: { target, region, warnings } }: { result: Result })
   )
 }
 
-function Pictures({ row }: { row: ShownRow }) {
+function RowPictures({ row }: { row: ShownRow }) {
   const { candidate, rect } = row
   const match = candidate.frames[row.shown]
   const seam = match.seam === null ? 'no seam number' : `seam ${figures('seam', match.seam)}`
   const at = `on frame ${match.target}`
   return (
-    <div class={pictureClass(rect)}>
+    <Pictures rect={rect}>
       <Target row={row} />
       <figure data-view="repaired">
         <Picture uri={row.repaired} rect={rect} alt={`Repaired ${at}: ${candidate.verdict}, ${seam}`} />
@@ -129,6 +129,6 @@ function Pictures({ row }: { row: ShownRow }) {
           difference ×{DIFFERENCE_GAIN} <Legend />
         </figcaption>
       </figure>
-    </div>
+    </Pictures>
   )
 }

@@ -37,6 +37,8 @@ export interface ShownCrossing extends Omit<CrossingPicture, 'picture'> {
 
 export interface Shown {
   readonly result: Result
+  /** width of the plate's pixels over their height */
+  readonly pixelAspect: number
   readonly rows: readonly ShownRow[]
   /** where something crosses the mask's edge */
   readonly crossings: readonly ShownCrossing[]

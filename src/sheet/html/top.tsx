@@ -6,6 +6,7 @@ import { CameraFigure } from './camera.js'
 import { codingName } from './encode.js'
 import { MatchMatrix } from './matrix.js'
 import { Picture } from './picture.js'
+import { InPlatePixels, useProjected } from './projected.js'
 import type { Shown, ShownCrossing } from './shown.js'
 import { Warnings } from './warnings.js'
 
@@ -187,12 +188,15 @@ function PlaceInPlate({ result }: { result: Result }) {
   const { target, region } = result
   const [x, y, w, h] = region.box
   const s = region.surround
+  const whole = useProjected({ w: target.width, h: target.height })
   const alt = `The region lies ${w} by ${h} pixels large at ${x}, ${y} in a frame of ${target.width} by ${target.height}`
   return (
-    <svg class="place" viewBox={`0 0 ${target.width} ${target.height}`} role="img" aria-label={alt}>
-      <rect class="place-plate" width={target.width} height={target.height} />
-      <rect class="place-surround" x={x - s} y={y - s} width={w + 2 * s} height={h + 2 * s} />
-      <rect class="place-region" x={x} y={y} width={w} height={h} />
+    <svg class="place" viewBox={`0 0 ${whole.w} ${whole.h}`} role="img" aria-label={alt}>
+      <InPlatePixels>
+        <rect class="place-plate" width={target.width} height={target.height} />
+        <rect class="place-surround" x={x - s} y={y - s} width={w + 2 * s} height={h + 2 * s} />
+        <rect class="place-region" x={x} y={y} width={w} height={h} />
+      </InPlatePixels>
     </svg>
   )
 }

@@ -60,6 +60,7 @@ interface Drawn {
 }
 
 interface Plan {
+  readonly pixelAspect: number
   readonly column: number
   readonly rowHeight: number
   readonly width: number
@@ -68,22 +69,23 @@ interface Plan {
 /**
  * The contact sheet as a PNG file's bytes. Names from outside are drawn letter by letter, never read as markup.
  *
- * @param look name of the look that the pictures are seen through; null where there is none
+ * @param look        name of the look that the pictures are seen through; null where there is none
+ * @param pixelAspect width of the plate's pixels over their height
  */
 export async function contactSheet(
   result: Result,
   rows: readonly Row[],
-  look: string | null,
+  { look, pixelAspect }: { readonly look: string | null; readonly pixelAspect: number },
 ): Promise<Buffer> {
   const drawn = rows.slice(0, MAX_ROWS)
-  const sizes = drawn.map((row) => pictureSize(row.rect))
+  const sizes = drawn.map((row) => pictureSize(row.rect, pixelAspect))
   const column = Math.max(MIN_COLUMN, ...sizes.map((size) => size.w)) + GAP
   const turned = drawn.some(({ candidate }) => zoomAndRoll(candidate, result) !== null)
   const rowHeight = Math.max(minRow(turned), ...sizes.map((size) => size.h)) + 2 * GAP
-  const plan: Plan = { column, rowHeight, width: 2 * MARGIN + 4 * column + 2 * SIDE }
+  const plan: Plan = { column, rowHeight, pixelAspect, width: 2 * MARGIN + 4 * column + 2 * SIDE }
   const height = HEAD + LEGEND + Math.max(1, drawn.length) * rowHeight + MARGIN
   const canvas = greyCanvas(plan.width, height, SURROUND_GREY)
-  const thumbnails = new Thumbnails()
+  const thumbnails = new Thumbnails(pixelAspect)
   for (const [i, row] of drawn.entries()) {
     const top = HEAD + LEGEND + i * rowHeight + GAP
     const left = MARGIN + SIDE
@@ -115,17 +117,23 @@ export async function contactSheet(
   )
 }
 
-function pictureSize(rect: Rect): { w: number; h: number; scale: number } {
-  const scale = Math.min(PICTURE_WIDTH / rect.w, PICTURE_HEIGHT / rect.h)
-  return { w: Math.max(1, Math.round(rect.w * scale)), h: Math.max(1, Math.round(rect.h * scale)), scale }
+/** As large as there is room for; its scales across and down, which differ where the plate's pixels are not square. */
+function pictureSize(
+  { w, h }: Rect,
+  aspect: number,
+): { w: number; h: number; across: number; scale: number } {
+  const scale = Math.min(PICTURE_WIDTH / (w * aspect), PICTURE_HEIGHT / h)
+  const across = scale * aspect
+  return { w: Math.max(1, Math.round(w * across)), h: Math.max(1, Math.round(h * scale)), across, scale }
 }
 
 /** Pictures that several rows show are brought to their size once. */
 class Thumbnails {
   readonly #known = new Map<Still, Promise<Still>>()
+  constructor(readonly aspect: number) {}
 
   of(picture: Still, rect: Rect): Promise<Still> {
-    const made = this.#known.get(picture) ?? thumbnail(picture, rect)
+    const made = this.#known.get(picture) ?? thumbnail(picture, pictureSize(rect, this.aspect))
     this.#known.set(picture, made)
     return made
   }
@@ -139,8 +147,7 @@ async function draw(canvas: Canvas, part: Rect, shapes: string): Promise<void> {
   layInk(canvas, part, await sharp(Buffer.from(svg)).ensureAlpha().raw().toBuffer())
 }
 
-async function thumbnail(picture: Still, rect: Rect): Promise<Still> {
-  const { w, h } = pictureSize(rect)
+async function thumbnail(picture: Still, { w, h }: Pick<Rect, 'w' | 'h'>): Promise<Still> {
   const raw = { width: picture.w, height: picture.h, channels: 3 as const }
   // Enlarged pixels stay pixels: smoothing them would hide a seam.
   const kernel = w > picture.w ? 'nearest' : 'lanczos3'
@@ -224,12 +231,12 @@ function whyShown({ moment }: Candidate): string {
 function rowInk(
   row: Row,
   index: number,
-  { column, rowHeight }: Plan,
+  { column, rowHeight, pixelAspect }: Plan,
   result: Result,
 ): Drawn & { readonly numbered: boolean } {
   const { candidate, rank, shown, rect, outline, pieces } = row
   const top = HEAD + LEGEND + index * rowHeight + GAP
-  const { scale } = pictureSize(rect)
+  const { across, scale } = pictureSize(rect, pixelAspect)
   const plate = result.donors[candidate.donor]?.plate ?? ''
   const lines: [text: string, size: number, grey: number, lead: number][] = [
     [`${rank}  ${candidate.id}${candidate.asked ? ', asked for' : ''}`, 26, 245, 30],
@@ -261,15 +268,15 @@ function rowInk(
       ['255,255,255', 1.2],
     ].map(
       ([colour, width]) =>
-        `<path transform="translate(${left} ${top}) scale(${scale})" d="${path}" fill="none" ` +
-        `stroke="rgb(${colour})" stroke-width="${Number(width) / scale}"/>`,
+        `<path transform="translate(${left} ${top}) scale(${across} ${scale})" d="${path}" fill="none" ` +
+        `stroke="rgb(${colour})" stroke-width="${Number(width) / Math.sqrt(across * scale)}"/>`,
     )
   // Which donor lends where is drawn on the donors' own picture, a number in each piece.
   const donorsLeft = outlineLeft + column
   const borders = pieces.flatMap((area) => strokes(area.outline, donorsLeft))
   const wide = Math.max(...pieces.map(({ frame }) => plaqueWidth(String(frame))))
-  const plaques = numbered(pieces, wide / scale, PLAQUE_HEIGHT / scale).map(({ frame, x, y }) =>
-    plaque(String(frame), donorsLeft + x * scale, top + y * scale),
+  const plaques = numbered(pieces, wide / across, PLAQUE_HEIGHT / scale).map(({ frame, x, y }) =>
+    plaque(String(frame), donorsLeft + x * across, top + y * scale),
   )
   return {
     ink: [...strokes(outline, outlineLeft), ...borders, ...plaques.map(({ ground }) => ground)].join(''),

@@ -56,7 +56,7 @@ function Card({ shot, id }: { shot: Shot; id: string }) {
             role="img"
             aria-label={`${name}: repaired by ${inWords(first)}, ${first.verdict}`}
           >
-            <image href={picture.uri} width={picture.w} height={picture.h} />
+            <image href={picture.uri} width={picture.w} height={picture.h} preserveAspectRatio="none" />
           </svg>
         </a>
       ) : null}

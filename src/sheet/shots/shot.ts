@@ -84,7 +84,7 @@ function firstPicture(page: string): FirstPicture | null {
   const at = page.indexOf('data-view="repaired"')
   if (at < 0) return null
   const figure = page.slice(at, page.indexOf('</figure>', at))
-  const size = /viewBox="0 0 (\d+) (\d+)"/.exec(figure)
+  const size = /viewBox="0 0 (\d+(?:\.\d+)?) (\d+)"/.exec(figure)
   const file = /href="(data:image\/(?:webp|jpeg|png);base64,[A-Za-z0-9+/=]+)"/.exec(figure)
   return size && file && { uri: file[1], w: Number(size[1]), h: Number(size[2]) }
 }

@@ -49,6 +49,27 @@ const LENT: Lending[] = [
   { target: 1003, donor: 1008, dx: 0.5, dy: -0.25, gain: [1.2, 1.1, 1] },
 ]
 
+describe('check.html', () => {
+  test('shows a plate whose pixels are twice as wide as high as it is projected', async () => {
+    const dir = join(folder, 'squeezed')
+    mkdirSync(dir)
+    const displayWindow = { x: 0, y: 0, w: 160, h: 120 }
+    for (let f = 1001; f <= 1008; f++)
+      await writeExr(join(dir, `q.${f}.exr`), frame(120, 160, 3), { displayWindow, pixelAspect: 2 })
+    const { result, candidate } = resultFor(dir, LENT, { frames: 8, encoding: 'linear' })
+    const out = join(folder, `out${n++}`)
+    mkdirSync(out)
+    const job = await openRepair(result)
+    const { region } = await writePatchFolder(out, job, candidate)
+    const html = read(out, 'check.html')
+    const sizes = [...html.matchAll(/<svg class="picture[^"]*" viewBox="0 0 (\S+) (\S+)"/g)].map(
+      ([, w, h]) => `${w} ${h}`,
+    )
+    const [, , w, h] = region.window
+    expect(sizes).toEqual(['320 120', ...Array(8).fill(`${2 * w} ${h}`)])
+  })
+})
+
 describe('patch.json', () => {
   test('has per frame what was lent, how it was moved and lit, and is what its schema says', async () => {
     const { out, patch } = await written(LENT)

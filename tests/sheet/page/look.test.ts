@@ -3,7 +3,10 @@ import {
   atFrame,
   atWay,
   closed,
+  extentOf,
   type Look,
+  pannedBy,
+  projected,
   START,
   swapped,
   withBeside,
@@ -31,6 +34,21 @@ const data: ViewerData = {
   })),
 }
 const targetOf = ({ way, frame }: Look) => data.targets[data.ways[way!].frames[frame][0]].frame
+
+describe('where the plate’s pixels are twice as wide as high', () => {
+  const squeezed: ViewerData = { ...data, pixelAspect: 2 }
+  const look = atWay(START, squeezed, 0)
+
+  test('the region and the whole frame are seen as they are projected', () => {
+    expect(extentOf(look, squeezed, 0)).toEqual({ x: 20, y: 20, w: 80, h: 30 })
+    expect(extentOf({ ...look, whole: true }, squeezed, 0)).toEqual({ x: 0, y: 0, w: 400, h: 100 })
+    expect(projected([10, 20, 40, 30], data)).toEqual({ x: 10, y: 20, w: 40, h: 30 })
+  })
+
+  test('a drag to the right and down moves the picture by as much both ways', () => {
+    expect(pannedBy(look, squeezed, { x: 5, y: 5 }).centre).toEqual({ x: 65, y: 40 })
+  })
+})
 
 describe('looking closer', () => {
   test('begins with the frame to look at first, and with that again after the page was left', () => {

@@ -67,6 +67,18 @@ describe('the page over several shots', () => {
     expect(repaired.length).toBeGreaterThan(1000)
   })
 
+  test('shows the picture of a plate whose pixels are not square as its sheet does', async () => {
+    const folder = join(root, 'squeezed')
+    await mkdir(folder)
+    await writeSheet(folder, result, quaysidePictures(result), { pixelAspect: 1.25 })
+    await writeResultFile(folder, result)
+    const [picture, square] = [await readShot(folder, root), await readShot(specs()[0], root)].map(
+      (s) => s.picture!,
+    )
+    expect(picture.uri).toBe(square.uri)
+    expect(picture.w / picture.h).toBeCloseTo((1.25 * square.w) / square.h, 3)
+  })
+
   test('counts what a decisions.json beside the sheet says, and leaves out one of another search and says so', async () => {
     const folder = join(root, 'decided')
     for (const name of ['a', 'b', 'c'])

@@ -1,4 +1,5 @@
 // The state of looking closer, and the steps that change it.
+import type { Box } from '../../data/page-data.js'
 import type { View } from './compose.js'
 import { type Extent, middleOf, type Point, within } from './place.js'
 import type { ViewerData } from './viewer-data.js'
@@ -35,9 +36,9 @@ export interface Look {
   readonly exposure: number
   readonly gamma: number
   readonly gain: number
-  /** screen pixels per picture pixel; 0 fits the picture into its room */
+  /** screen pixels per picture pixel's height; 0 fits the picture into its room */
   readonly zoom: number
-  /** the point in the middle of the room, picture pixels from the plate's corner; null: the picture's middle */
+  /** the point in the middle of the room, picture pixels' heights from the plate's corner; null: the picture's middle */
   readonly centre: Point | null
   /** all of the frame, not the region with its surround alone */
   readonly whole: boolean
@@ -125,11 +126,15 @@ export function atFrame(look: Look, data: ViewerData, frame: number): Look {
   return at === look.frame ? look : { ...look, frame: at }
 }
 
-/** What is shown of the plate on a target frame. */
+/** What is shown of the plate on a target frame, as it is projected. */
 export function extentOf({ whole }: Look, data: ViewerData, target: number): Extent {
-  if (whole && data.whole) return { x: 0, y: 0, w: data.whole.size[0], h: data.whole.size[1] }
-  const [x, y, w, h] = data.targets[target].rect
-  return { x, y, w, h }
+  if (whole && data.whole) return projected([0, 0, ...data.whole.size], data)
+  return projected(data.targets[target].rect, data)
+}
+
+/** A box of the pictures where it is seen: their pixels are as wide as the plate's. */
+export function projected([x, y, w, h]: Box, { pixelAspect = 1 }: ViewerData): Extent {
+  return { x: x * pixelAspect, y, w: w * pixelAspect, h }
 }
 
 /** Moves what is in the middle of the room by so many picture pixels. */

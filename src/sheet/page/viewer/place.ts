@@ -10,7 +10,7 @@ export interface Size {
   readonly h: number
 }
 
-/** What is shown of the plate, in pixels of the pictures: x to the right, y down, from the plate's corner. */
+/** What is shown of the plate, in heights of the pictures' pixels: x to the right, y down, from the plate's corner. */
 export interface Extent extends Point, Size {}
 
 /** What the wheel and the keys step through: screen pixels per picture pixel. Whole ones from 1 on, so that all pixels are alike. */

@@ -3,7 +3,7 @@
 import { useEffect, useLayoutEffect, useMemo, useRef, useState } from 'preact/hooks'
 import { compose, type Samples, type Scene } from './compose.js'
 import type { FrameStore } from './frame-store.js'
-import { extentOf, type Look, pannedBy } from './look.js'
+import { extentOf, type Look, pannedBy, projected } from './look.js'
 import { cornerOf, fitting, middleOf, within, zoomedAbout, zoomStep } from './place.js'
 import { toneTable } from './tone.js'
 import { useRoom } from './use-room.js'
@@ -55,7 +55,7 @@ export function Stage(props: StageProps) {
   useLayoutEffect(() => {
     const corner = cornerOf(extent, { centre: look.centre ?? middleOf(extent), scale, room: size, ratio })
     put(sheet.current!, corner.x, corner.y, extent.w * scale, extent.h * scale)
-    const [x, y, w, h] = target.rect
+    const { x, y, w, h } = projected(target.rect, data)
     const region = canvas.current!.parentElement!
     put(region, (x - extent.x) * scale, (y - extent.y) * scale, w * scale, h * scale)
     region.style.setProperty('--wipe', `${100 * look.wipe}%`)
@@ -101,7 +101,12 @@ export function Stage(props: StageProps) {
           {/* Another candidate's picture never stands under this one's name. */}
           <canvas class={seen.way === way ? '' : 'stage-awaited'} ref={canvas} role="img" aria-label={alt} />
           {look.outlined ? (
-            <svg class="stage-outline" viewBox={`0 0 ${target.rect[2]} ${target.rect[3]}`} aria-hidden="true">
+            <svg
+              class="stage-outline"
+              viewBox={`0 0 ${target.rect[2]} ${target.rect[3]}`}
+              preserveAspectRatio="none"
+              aria-hidden="true"
+            >
               <path class="outline-under" d={data.masks[target.mask].outline} />
               <path class="outline" d={data.masks[target.mask].outline} />
             </svg>

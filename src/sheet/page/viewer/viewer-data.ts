@@ -4,7 +4,7 @@ import type { PageData, PageTarget, PageWay } from '../../data/page-data.js'
 /** A candidate as the viewer names it and plays it. */
 type ViewerWay = Pick<PageWay, 'id' | 'kind' | 'words' | 'verdict' | 'score' | 'frames' | 'start' | 'fewer'>
 
-export interface ViewerData extends Pick<PageData, 'count' | 'targets' | 'whole'> {
+export interface ViewerData extends Pick<PageData, 'count' | 'targets' | 'whole' | 'pixelAspect'> {
   readonly masks: readonly { readonly outline: string }[]
   /** best first: the place in the list is the candidate's rank, less 1 */
   readonly ways: readonly ViewerWay[]
