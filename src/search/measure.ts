@@ -96,7 +96,7 @@ export class Measurer {
       donor: plate,
       timeOffset,
       score: scoreOf(measures, kind),
-      ...this.#judged(measures, kind, doubt),
+      ...this.#judged(measures, kind, doubt, interval),
       ...measures,
       interval,
       frames,
@@ -106,13 +106,28 @@ export class Measurer {
 
   /** The candidate with its reasons as what will be seen. @param doubt as it was measured with */
   explained(candidate: Candidate, doubt: string | null, seen: Seen): Candidate {
-    return { ...candidate, ...this.#judged(candidate, candidate.kind, doubt, seen) }
+    return {
+      ...candidate,
+      ...this.#judged(candidate, candidate.kind, doubt, candidate.interval ?? null, seen),
+    }
   }
 
-  #judged(measures: Measures, kind: CandidateKind, doubt: string | null, seen: Seen = {}) {
+  #judged(
+    measures: Measures,
+    kind: CandidateKind,
+    doubt: string | null,
+    interval: readonly [low: number, high: number] | null,
+    seen: Seen = {},
+  ) {
     const noCorrelation =
       measures.ncc === null ? 'the surround is too flat, clipped or hidden to correlate' : null
-    return judge(measures, kind, { noCorrelation, noClean: this.state.unknown, doubt, seen })
+    return judge(measures, kind, {
+      noCorrelation,
+      noClean: this.state.unknown,
+      doubt,
+      least: interval?.[0] ?? null,
+      seen,
+    })
   }
 
   /** The numbers alone, over the range and frame by frame. */

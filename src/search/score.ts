@@ -45,6 +45,8 @@ export interface Reasons {
   readonly noClean?: string | null
   /** Why nothing holds up without a look. */
   readonly doubt?: string | null
+  /** The lower end of the interval round what is expected, dB; null: there is none. */
+  readonly least?: number | null
   /** What will be seen of a fault, said instead of its measure. */
   readonly seen?: Seen
 }
@@ -55,11 +57,20 @@ export type Seen = Readonly<Partial<Record<'ncc' | 'seam' | 'clean' | 'step', st
 /** A step of the light along an edge shows, and a grade or a larger mask may mend it. */
 const STEP_RANK = 0.5
 
+/** Next to hopeless, as only a look tells. */
+const DOUBT_RANK = 0.9
+
+/** Is what is expected good enough, and yet one chance in twenty that nothing could be made of it? */
+function maySpoil({ expected }: Measures, least: number | null): boolean {
+  const { holds, works } = measureOf('expected').limits
+  return expected !== null && expected >= holds[0] && least !== null && least < works[0]
+}
+
 /** The verdict, and the reason in words: the worst measure first. */
 export function judge(
   m: Measures,
   kind: CandidateKind,
-  { noCorrelation = null, noClean = null, doubt = null, seen = {} }: Reasons = {},
+  { noCorrelation = null, noClean = null, doubt = null, least = null, seen = {} }: Reasons = {},
 ): { verdict: Verdict; why: string } {
   const faults: { rank: number; text: string }[] = []
   const words: Partial<Record<MeasureKey, string>> = seen
@@ -76,7 +87,12 @@ export function judge(
   }
   if (m.clean === null) faults.push({ rank: 2, text: noClean ?? 'no donor pixel of the region can be seen' })
   // What is hopeless anyway needs no doubt beside it.
-  if (doubt !== null && faults.every((f) => f.rank < 1)) faults.push({ rank: 0.9, text: doubt })
+  if (doubt !== null && faults.every((f) => f.rank < 1)) faults.push({ rank: DOUBT_RANK, text: doubt })
+  if (maySpoil(m, least))
+    faults.push({
+      rank: DOUBT_RANK,
+      text: `it may be as far as ${least!.toFixed(0)} dB from the truth, which shows: this plate tells no better`,
+    })
   if (seen.step !== undefined) faults.push({ rank: STEP_RANK, text: seen.step })
   if (noCorrelation !== null) faults.push({ rank: 0.1, text: noCorrelation })
   faults.sort((a, b) => b.rank - a.rank)

@@ -94,6 +94,16 @@ describe('the verdict', () => {
     }
   })
 
+  test('needs a look where one chance in twenty is that nothing could be made of what is likely good', () => {
+    const { holds, works } = LIMITS.expected
+    const likely = { ...FAULTLESS, expected: 57 }
+    expect(judge(likely, 'stack', { least: works[0] }).verdict).toBe('holds up')
+    const unsure = judge(likely, 'stack', { least: 15 })
+    expect(unsure).toMatchObject({ verdict: 'needs work', why: expect.stringContaining('as far as 15 dB') })
+    const poor = judge({ ...FAULTLESS, expected: holds[0] - 1 }, 'stack', { least: 15 })
+    expect(poor.why, 'what is likely is said alone').not.toContain('as far as')
+  })
+
   test('puts the worst fault first', () => {
     const { why } = judge({ ...FAULTLESS, clean: 0.2, seam: 2 }, 'hold')
     expect(why.indexOf('not empty')).toBeLessThan(why.indexOf('seam'))
