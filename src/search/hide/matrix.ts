@@ -31,8 +31,11 @@ export interface Matrix extends Pairs {
   expected(cost: number, donorsCost?: number): Expected
   /** Which of the states that may hold the donor shows as far as it is clean, from 0. */
   stateOf(donor: number): number
-  /** Frames, whoever may lend, that show all of the region as it is under the first mask, as far as luminance tells. */
-  readonly usual: readonly Registered[]
+  /**
+   * Per state that may hold, frames, whoever may lend, that show all of the region in it under the first mask, as far as luminance
+   * tells.
+   */
+  readonly usual: readonly (readonly Registered[])[]
   /** 1 over the window where the donor shows none of the region's state that it shows most of under a mask. */
   dirt(donor: number, mask: RegionFrame): Readonly<Uint8Array>
 }
@@ -154,6 +157,7 @@ export function* matchMatrix(
           registration.cleanPlate.level,
           window,
         )
+  const shows = (d: number) => cleanliness.shareOf(d, anyMask) >= CLEAN_SHARE
   return {
     targets,
     donors,
@@ -167,8 +171,8 @@ export function* matchMatrix(
     },
     stateOf: (d) => cleanliness.stateOf(columns[d]),
     dirt: (d, mask) => cleanliness.dirtOf(columns[d], mask),
-    usual: frames.filter(
-      (f, d) => !isTarget.has(f) && f.held && cleanliness.shareOf(d, anyMask) >= CLEAN_SHARE,
+    usual: known.states.map((_, state) =>
+      frames.filter((f, d) => !isTarget.has(f) && f.held && shows(d) && cleanliness.stateOf(d) === state),
     ),
     steady,
     frames,

@@ -1,6 +1,6 @@
 // Luminance is all that a search keeps of every frame, and somebody whose coat is as bright as the wall passes for it. Where
 // colour is read for the light of the candidates that are kept, the region's is compared, too: by tiles, with what
-// frames spread over the plate show there that pass for empty.
+// frames spread over the plate show there that pass for empty in any of the states that may hold.
 
 import { select } from '../../match/selection.js'
 import { CLEAN_SHARE } from '../../match/thresholds.js'
@@ -53,10 +53,15 @@ const FLOOR = 0.002
 type Colours = Float32Array
 const NUMBERS = 3
 
+/** Frames that pass for empty in one state: spread over each plate, and those next to the target. */
+interface Witnesses {
+  readonly spread: readonly Registered[]
+  readonly near: readonly Registered[]
+}
+
 export class RegionColours {
-  /** Frames that pass for empty, spread over each plate, and those next to the target. */
-  readonly #spread: readonly Registered[]
-  readonly #near: readonly Registered[]
+  /** Per state. */
+  readonly #states: readonly Witnesses[]
   /** 1 more than a tile's number over the window, 0 where no target's mask lies. */
   readonly #tileAt: Int32Array
   /** Pixels of each tile under a mask. */
@@ -70,18 +75,8 @@ export class RegionColours {
 
   constructor({ window, frames }: Region, { targets, usual }: Pick<Matrix, 'targets' | 'usual'>) {
     this.window = window
-    this.#spread = [...new Set(usual.map(({ plate }) => plate))].flatMap((plate) =>
-      spread(
-        usual.filter((f) => f.plate === plate),
-        WITNESSES,
-      ),
-    )
     const middle = targets[targets.length >> 1].frame
-    const own = usual.filter((f) => f.plate === 0)
-    this.#near = [
-      ...own.filter((f) => f.frame < middle).slice(-NEAR_WITNESSES),
-      ...own.filter((f) => f.frame > middle).slice(0, NEAR_WITNESSES),
-    ]
+    this.#states = usual.map((frames) => witnessesOf(frames, middle))
     const covered = new Uint8Array(window.w * window.h)
     for (const target of targets) {
       const mask = maskOnGrid(frames.get(target.frame)!.inside, target, window)
@@ -110,7 +105,7 @@ export class RegionColours {
 
   /** Frames whose colours are wanted, whoever lends. */
   get witnesses(): readonly Registered[] {
-    return [...this.#spread, ...this.#near]
+    return this.#states.flatMap(({ spread, near }) => [...spread, ...near])
   }
 
   /**
@@ -145,7 +140,8 @@ export class RegionColours {
 
   /**
    * Per frame that was taken, by tile: how far its colour lies from that of its plate's witnesses, or of those next to the target,
-   * whichever is nearer, as a multiple of what shows beside its coding; 0 where that is less than 1. A frame whose light is not known has none.
+   * whichever is nearer, as a multiple of what shows beside its coding; 0 where that is less than 1. A frame whose light is not
+   * known has none, nor has any of a plate where one of the states has too few witnesses.
    *
    * @param lightOf stops per channel that bring a frame to one that is the same for all; null: not known
    */
@@ -156,17 +152,23 @@ export class RegionColours {
       if (brought !== null) colours.set(key, coloursOf(light, brought))
     }
     const seen = (some: readonly Registered[]) => some.flatMap((f) => colours.get(keyOf(f)) ?? [])
-    const near = seen(this.#near)
     const out = new Map<string, Float32Array>()
-    for (const plate of new Set(this.#spread.map((f) => f.plate))) {
-      const witnesses = seen(this.#spread.filter((f) => f.plate === plate))
-      if (witnesses.length < MIN_WITNESSES) continue
-      const usual = usualOf(witnesses)
-      const now = plate === 0 && near.length >= MIN_WITNESSES ? usualOf(near).middle : usual.middle
+    for (const plate of new Set(this.witnesses.map((f) => f.plate))) {
+      const states = this.#states.map(({ spread, near }) => ({
+        witnesses: seen(spread.filter((f) => f.plate === plate)),
+        near: plate === 0 ? seen(near) : [],
+      }))
+      if (states.some(({ witnesses }) => witnesses.length < MIN_WITNESSES)) continue
+      const known = states.map(({ witnesses, near }) => {
+        const usual = usualOf(witnesses)
+        return { usual, now: near.length >= MIN_WITNESSES ? usualOf(near).middle : usual.middle }
+      })
       const off = new Map<string, Float32Array>()
-      for (const [key, of] of colours)
-        if (this.#found.get(key)!.plate === plate) off.set(key, apart(of, usual, now))
-      const passing = [...this.#spread, ...this.#near].flatMap((f) => off.get(keyOf(f)) ?? [])
+      for (const [key, of] of colours) {
+        if (this.#found.get(key)!.plate !== plate) continue
+        off.set(key, nearest(known.map(({ usual, now }) => apart(of, usual, now))))
+      }
+      const passing = this.witnesses.flatMap((f) => off.get(keyOf(f)) ?? [])
       const coding = this.#codingOf([...new Set(passing)])
       for (const [key, of] of off) out.set(key, this.#together(of.map((times) => times / coding)))
     }
@@ -214,6 +216,29 @@ export class RegionColours {
       return v >= 1 && beside ? v : 0
     })
   }
+}
+
+/** @param usual what passes for empty in one state; `middle` the middle target frame */
+function witnessesOf(usual: readonly Registered[], middle: number): Witnesses {
+  const plates = [...new Set(usual.map(({ plate }) => plate))]
+  const own = usual.filter((f) => f.plate === 0)
+  return {
+    spread: plates.flatMap((plate) =>
+      spread(
+        usual.filter((f) => f.plate === plate),
+        WITNESSES,
+      ),
+    ),
+    near: [
+      ...own.filter((f) => f.frame < middle).slice(-NEAR_WITNESSES),
+      ...own.filter((f) => f.frame > middle).slice(0, NEAR_WITNESSES),
+    ],
+  }
+}
+
+/** Tile by tile the least. */
+function nearest([first, ...others]: readonly Float32Array[]): Float32Array {
+  return others.reduce((least, of) => least.map((v, tile) => Math.min(v, of[tile])), first)
 }
 
 /** As many as wanted, evenly. */

@@ -110,13 +110,14 @@ export function* statesAt(
   const { view } = features
   const { cleanPlate } = registration
   const { before, after } = features.around(target, hidden)
-  const apart = isApart(view, { before, after })
   const states: StateShown[] = []
   const { w, h } = registration.window
   const covered = dilate(support(view.mask.inside), w, h, EDGE_PX)
-  for (const near of apart ? [before, after] : [[...before, ...after]]) {
-    const picture = view.middleOf(apart || before.length === 0 ? near : before)
-    if (picture === null) continue
+  for (const { near, picture } of sidesOf(view, { before, after })) {
+    if (picture === null) {
+      states.push({ cleanPlate, local: null })
+      continue
+    }
     const local = localPicture(
       near.map((i) => view.frames[i]),
       cleanPlate.level,
@@ -139,7 +140,26 @@ export function* statesAt(
         : { cleanPlate: yield* mergedPlate(workspace, registration, showing, covered), local },
     )
   }
-  return states.length > 0 ? states : [{ cleanPlate, local: null }]
+  return states
+}
+
+/** Frames that tell of one state, and what they show; null: nobody tells, and it is what most of the plate shows. */
+interface Side {
+  readonly near: readonly number[]
+  readonly picture: Readonly<Float32Array> | null
+}
+
+/**
+ * Before a target and after it, where they look different, or else both together. Where one side is never seen and the other
+ * shows something else than most of the plate does, the plate's picture may hold on that side as well.
+ */
+function sidesOf(view: RegionView, around: Pick<Around, 'before' | 'after'>): Side[] {
+  const sides = [around.before, around.after].map((near) => ({ near, picture: view.middleOf(near) }))
+  const [one, two] = sides.map(({ picture }) => picture)
+  const seen = one ?? two
+  if (seen === null) return [{ near: [], picture: null }]
+  if (sameShare(view, seen, (one && two) ?? view.usual) < 1 - APART_SHARE) return sides
+  return [{ near: sides.flatMap(({ near }) => near), picture: seen }]
 }
 
 /** The middle value of a few frames where `covered` is 1 and any of them is seen, `level` elsewhere. */

@@ -40,6 +40,29 @@ test('put down when the region is seen, it is no reason to doubt what the region
   ).toBe(true)
 }, 60_000)
 
+/** Somebody is always in the way before a door opens, long after the target; then it is seen open, with nobody there. */
+test('what most of the plate shows may hold where no frame on that side is empty', async () => {
+  const OPENS = 60
+  const door = { x: BOX.x + 30, y: BOX.y + 6, w: 26, h: 42, light: 0.08, tint: [1.5, 0.9, 0.6] as const }
+  const passer = (i: number) => ({ x: BOX.x + ((5 * i) % 60), y: BOX.y + 34, w: 12, h: 14, light: 0.9 })
+  const plate = await plantPlate(join(root, 'door'), {
+    frames: 90,
+    occluders: (i) => {
+      if (WANTED.includes(i)) return [porter]
+      if (i < OPENS) return [passer(i)]
+      return i < OPENS + 14 ? [door] : [door, passer(i)]
+    },
+  })
+  const frames = WANTED.map((i) => plate.frames[i])
+  const { candidates } = await findDonors({ target: plate.folder, frames, box: BOX, reach: 4, surround: 20 })
+  const [first] = candidates
+  expect(first.verdict).toBe('needs work')
+  expect(first.why).toContain(`this shows it as it is before ${frames[0]}`)
+  expect(first.why).not.toContain('another colour')
+  const lenders = first.frames.flatMap((f) => f.pieces ?? f.stack ?? [{ frame: f.donor }])
+  for (const { frame } of lenders) expect(frame).toBeLessThan(plate.frames[OPENS])
+}, 60_000)
+
 const patch = (x: number, y: number) => ((Math.floor(x / 8) * 7 + Math.floor(y / 8) * 3) % 5) / 2 - 1
 const isWithin = (x: number, y: number, px: number) =>
   x >= BOX.x - px && y >= BOX.y - px && x < BOX.x + BOX.w + px && y < BOX.y + BOX.h + px
