@@ -12,8 +12,9 @@ import { ErrorModel } from './error-model.js'
 import { PairFeatures } from './pair-features.js'
 import { lessonsOf } from './pretended.js'
 import { lessonsOfParts, type Part, partsOf, wholeAsPart } from './region-parts.js'
-import { type StateShown, statesAt, unoccupiedFrames } from './region-states.js'
+import { type StateShown, statesAt } from './region-states.js'
 import { RegionView } from './region-view.js'
+import { unoccupiedFrames } from './unoccupied.js'
 
 export interface Known {
   readonly registration: Registration

@@ -17,8 +17,8 @@ import { Cleanliness } from './cleanliness.js'
 import { type Known, viewOf } from './known.js'
 import { PairFeatures } from './pair-features.js'
 import { type Part, partsOf, wholeAsPart } from './region-parts.js'
-import { unoccupiedFrames } from './region-states.js'
 import type { RegionView, RingPairs } from './region-view.js'
+import { unoccupiedFrames } from './unoccupied.js'
 
 export interface Matrix extends Pairs {
   /** Expected mean square error inside, in units of the best clean donor's; Infinity where the pair is out of reach. */
