@@ -15,7 +15,7 @@ import { type ChunkTable, readTable } from './table.js'
 const READ_AT_ONCE = 1 << 20
 
 /** What is to be done with a chunk's bytes before the next of its neighbours; they are overwritten afterwards. */
-export type UseChunk = (block: Block, shape: BlockShape, data: Buffer) => void
+export type UseChunk = (block: Block, shape: BlockShape, data: Buffer) => Promise<void> | undefined
 
 /**
  * Reads the chunks under a rectangle and hands each to `use`, some at a time.
@@ -75,7 +75,7 @@ async function eachEven(reading: Reading, need: Rect, table: ChunkTable, even: E
     if (leadsAreGood(bytes, even, y, h, header.multiPart ? part.number : null)) {
       const shape = shapes.get(h) ?? joined(even, h)
       shapes.set(h, shape)
-      use({ ...run, index: y - dataWindow.y, tile: null }, shape, bytes.subarray(leadBytes))
+      await use({ ...run, index: y - dataWindow.y, tile: null }, shape, bytes.subarray(leadBytes))
     } else await eachAlone(reading, run, table)
     spare.push(buffer)
   })
@@ -101,7 +101,7 @@ async function eachAlone(
         within(window, from, length) ?? file.read(from, length, nameOf(block))
       const lead = await taken(at, leadBytes)
       const size = sizeIn(lead, header.multiPart ? part.number : null, block, shape.size)
-      use(block, shape, await taken(at + leadBytes, size))
+      await use(block, shape, await taken(at + leadBytes, size))
     }
     spare.push(buffer)
   })

@@ -32,44 +32,41 @@ export function decodeBlock(
   shape: BlockShape,
   wanted: Wanted,
   use: (samples: Samples) => void,
-): void {
-  if (data.length === shape.size) use({ bytes: data, rows: shape.rowByRow })
-  else codecs().within((scratch) => use(unpacked(scratch, compression, data, shape, wanted)))
-}
-
-function unpacked(
-  scratch: Scratch,
-  compression: Compression,
-  data: Uint8Array,
-  shape: BlockShape,
-  wanted: Wanted,
-): Samples {
+): Promise<void> | undefined {
   const { size, rowByRow, channelByChannel } = shape
+  const byRows = (bytes: Uint8Array): undefined => void use({ bytes, rows: rowByRow })
+  const made = (rows: readonly Uint32Array[], make: (scratch: Scratch) => Uint8Array): undefined =>
+    codecs().within((scratch) => void use({ bytes: make(scratch), rows }))
+  const predicted = (bytes: Uint8Array): undefined =>
+    made(rowByRow, (scratch) => {
+      const out = scratch.bytes(size)
+      undoPredictor(codecs(), bytes, out)
+      return out
+    })
+  if (data.length === size) return byRows(data)
   switch (compression) {
     case 'none':
       throw bad(`has ${data.length} bytes in a stored chunk, its samples take ${size}`)
     case 'rle':
-      return { bytes: withoutPredictor(scratch, expandRuns(data, size)), rows: rowByRow }
+      return predicted(expandRuns(data, size))
     case 'zips':
     case 'zip':
-      return { bytes: withoutPredictor(scratch, inflateTo(scratch, data, size)), rows: rowByRow }
+      return when(inflateTo(data, size), predicted)
     case 'pxr24':
-      return { bytes: undoPxr24(inflateTo(scratch, data, pxr24Size(shape)), shape), rows: rowByRow }
+      return when(inflateTo(data, pxr24Size(shape)), (packed) => byRows(undoPxr24(packed, shape)))
     case 'piz':
-      return { bytes: decodePiz(scratch, data, shape, wanted), rows: channelByChannel }
+      return made(channelByChannel, (scratch) => decodePiz(scratch, data, shape, wanted))
     case 'b44':
     case 'b44a':
-      return { bytes: decodeB44(scratch.bytes(size), data, shape, wanted), rows: channelByChannel }
+      return made(channelByChannel, (scratch) => decodeB44(scratch.bytes(size), data, shape, wanted))
     case 'dwaa':
     case 'dwab':
-      return { bytes: decodeDwa(scratch, data, shape, wanted), rows: channelByChannel }
+      return decodeDwa(data, shape, wanted).then((make) => made(channelByChannel, make))
   }
 }
 
-function withoutPredictor(scratch: Scratch, bytes: Uint8Array): Uint8Array {
-  const out = scratch.bytes(bytes.length)
-  undoPredictor(codecs(), bytes, out)
-  return out
+function when<T>(value: T | Promise<T>, use: (value: T) => undefined): Promise<void> | undefined {
+  return value instanceof Promise ? value.then(use) : use(value)
 }
 
 /** PXR24 drops the last 8 bits of a float; the rest of a sample is stored in planes of bytes. */

@@ -47,15 +47,19 @@ interface Inflated {
   readonly other: Uint8Array | null
   readonly runs: Uint8Array | null
   readonly dc: Uint8Array
-  /** As inflated, or still in their Huffman code. */
+  /** As zlib made them, or still in their Huffman code. */
   readonly ac: Uint8Array
 }
 
 /**
- * @param scratch of `codecs()`
- * @returns the samples channel by channel, of which only those that are wanted are right. @throws BadFile
+ * @returns what makes the samples channel by channel, of which only those that are wanted are right, in scratch of
+ *   `codecs()`. @throws BadFile, and so does what is returned
  */
-export function decodeDwa(scratch: Scratch, data: Uint8Array, shape: BlockShape, wanted: Wanted): Uint8Array {
+export async function decodeDwa(
+  data: Uint8Array,
+  shape: BlockShape,
+  wanted: Wanted,
+): Promise<(scratch: Scratch) => Uint8Array> {
   const lead = readLead(data)
   const { rules, end } = readRules(data)
   const planes = classify(shape, rules)
@@ -68,14 +72,15 @@ export function decodeDwa(scratch: Scratch, data: Uint8Array, shape: BlockShape,
     return data.subarray(at - length, at)
   }
   const [zlibData, acData, dcData, runData] = [next(lead.zlib), next(lead.ac), next(lead.dc), next(lead.runs)]
-  const inflated = (bytes: Uint8Array, size: number): Uint8Array => inflateTo(scratch, bytes, size)
-  const other = lead.zlibRaw > 0 ? inflated(zlibData, lead.zlibRaw) : null
-  const runs = lead.runsRaw > 0 ? inflated(runData, lead.runsInflated) : null
-  const dc = lead.dcCount > 0 ? inflated(dcData, 2 * lead.dcCount) : dcData
-  const ac = lead.dcCount > 0 && lead.acByZlib ? inflated(acData, 2 * lead.acCount) : acData
-  const out = scratch.bytes(shape.size)
-  place(out, planes, lead, { other, runs, dc, ac }, wanted, scratch)
-  return out
+  const other = lead.zlibRaw > 0 ? await inflateTo(zlibData, lead.zlibRaw) : null
+  const runs = lead.runsRaw > 0 ? await inflateTo(runData, lead.runsInflated) : null
+  const dc = lead.dcCount > 0 ? await inflateTo(dcData, 2 * lead.dcCount) : dcData
+  const ac = lead.dcCount > 0 && lead.acByZlib ? await inflateTo(acData, 2 * lead.acCount) : acData
+  return (scratch) => {
+    const out = scratch.bytes(shape.size)
+    place(out, planes, lead, { other, runs, dc, ac }, wanted, scratch)
+    return out
+  }
 }
 
 function place(

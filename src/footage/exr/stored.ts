@@ -1,5 +1,4 @@
 // The blocks of a file as they lie in it, for writing a frame again of which most stays as it was.
-import { codecs } from '../../kernels/codecs.js'
 import { BoundedFile } from '../bounded-file.js'
 import { inflateTo } from './bytes.js'
 import { eachChunk } from './chunks.js'
@@ -29,8 +28,8 @@ export function readStored(path: string, layer: string | undefined): Promise<Sto
     if (!isAsWritten(header, picture)) return null
     const { part } = picture
     const found: Uint8Array[] = []
-    await eachChunk(file, header, part, part.dataWindow, ({ index }, { size }, data) => {
-      if (data.length !== size) codecs().within((scratch) => inflateTo(scratch, data, size))
+    await eachChunk(file, header, part, part.dataWindow, async ({ index }, { size }, data) => {
+      if (data.length !== size) await inflateTo(data, size)
       found[index] = Uint8Array.from(data)
     })
     const { w: width, h: height } = part.dataWindow

@@ -6,6 +6,7 @@ import pLimit from 'p-limit'
 import type { Frame } from '../../raster/frame.js'
 import type { Rect } from '../../raster/rect.js'
 import { type ExrMetadata, packTimeCode, rationalOf } from '../exr/attributes.js'
+import { inOnePiece } from '../exr/bytes.js'
 import type { StoredBlocks } from '../exr/stored.js'
 import { BlockPacker, type SampleOptions } from './exr-blocks.js'
 import { refuseExisting, type WriteOptions, writeWhole } from './file.js'
@@ -26,9 +27,6 @@ export const ZIP_ROWS = 16
 const NAME_LIMIT = 31
 // OpenEXR's own default since 3.1.3: a few percent larger than zlib's 6 at half the time
 const ZIP_LEVEL = 4
-// Node hands out what is packed in pieces of 16 kB, each a trip to its threads and back: one piece for all of a block takes half of
-// the time. A block of a very wide frame comes in several.
-const MAX_PIECE = 1 << 22
 // Node has four threads for this; one more is packed meanwhile
 const BLOCKS_AT_ONCE = 5
 
@@ -95,7 +93,7 @@ export async function writeExrOver(
 
 /** All blocks of a plan, by Node's threads. */
 function packed(plan: Plan): Promise<Uint8Array[]> {
-  const options = { level: ZIP_LEVEL, chunkSize: Math.min(plan.packer.sizeOf(0), MAX_PIECE) + 64 }
+  const options = { level: ZIP_LEVEL, ...inOnePiece(plan.packer.sizeOf(0)) }
   return pLimit(BLOCKS_AT_ONCE).map(plan.blocks, async (block) =>
     smaller(plan, block, plan.compress ? await deflateInThread(plan.packer.predicted(block), options) : null),
   )
