@@ -109,21 +109,21 @@ export async function* inWords<T, E, R>(
   }
 }
 
-/** What comes from `source`, the first of which is being made already, before anybody asks for it. */
+/** What comes from `source`, the first of which is being made already, before anybody asks for it. Closed unheard, it is closed, too. */
 export function begun<T, R>(source: AsyncGenerator<T, R>): AsyncGenerator<T, R> {
-  const first = source.next()
+  let first: Promise<IteratorResult<T, R>> | undefined = source.next()
   // Who asks for it hears what it failed by.
   first.catch(() => {})
-  return (async function* () {
-    let ended = false
-    try {
-      for (let next = await first; ; next = await source.next()) {
-        ended = next.done === true
-        if (next.done) return next.value
-        yield next.value
-      }
-    } finally {
-      if (!ended) await source.return(undefined as R)
-    }
-  })()
+  return {
+    next: () => {
+      const next = first ?? source.next()
+      first = undefined
+      return next
+    },
+    return: (value) => source.return(value),
+    throw: (error) => source.throw(error),
+    [Symbol.asyncIterator]() {
+      return this
+    },
+  }
 }

@@ -102,6 +102,10 @@ test('what is begun is at work before anybody asks, hands on all of it, and is c
   expect(did).toEqual(['first', 'closed'])
   for await (const _ of begun(two())) break
   expect(did).toEqual(['first', 'closed', 'first', 'closed'])
+  const unheard = begun(two())
+  await new Promise(setImmediate)
+  await unheard.return('')
+  expect(did.slice(4)).toEqual(['first', 'closed'])
 })
 
 test('what fails before anybody asks is heard by whoever asks', async () => {

@@ -56,7 +56,10 @@ async function* hideIn(
   try {
     laid = yield* laidShot(workspace, asShot, signal)
   } finally {
-    if (laid !== null) off.abort()
+    if (laid !== null) {
+      off.abort()
+      await closed(ifItStands)
+    }
   }
   const inPlates = (c: Candidate) => (laid ? inPlateTerms(c, laid.shot, laid.camera) : c)
   const reading =
@@ -133,15 +136,23 @@ function readAhead(reading: Reading): Reading {
   return isSharedOut(shot, plan) ? { ...reading, frames: begun(frames) } : reading
 }
 
+/** What was begun of it is given up, wherever it stands. */
+async function closed({ frames }: Reading): Promise<void> {
+  await frames.return(undefined as never)
+}
+
 /** Frames read, compared, ranked, and their light measured. */
-async function* searched(
-  workspace: Workspace,
-  { shot, wanted, plan, onTheWay, frames }: Reading,
-  turns: Turns,
-) {
+async function* searched(workspace: Workspace, reading: Reading, turns: Turns) {
+  const { shot, wanted, plan, onTheWay, frames } = reading
   const { plates, region } = shot
   const { signal } = turns
-  yield planned(shot, plan)
+  let isHeard = false
+  try {
+    yield planned(shot, plan)
+    isHeard = true
+  } finally {
+    if (!isHeard) await closed(reading)
+  }
   const seen = yield* onTheWay === null ? inWords(frames, tracked) : onTheWay.heard(frames)
   const { kept, matrix, ...rest } = yield* rank(workspace, shot, seen, wanted, turns)
   if (onTheWay !== null) yield { kind: 'matrix' as const, matrix: pictureOf(rest.lending) }
