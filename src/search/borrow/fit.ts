@@ -20,6 +20,8 @@ export interface Fit {
   /** Length of the range and of the moment, frames. */
   readonly rangeFrames: number
   readonly momentFrames: number
+  /** The shortest range round the moment that begins and ends unlit, in target frames, whether the plate has them or not. */
+  readonly unlitEnds: readonly [first: number, last: number]
   /** Least share of the region that nothing covers, over the run's frames within the moment, and the donor's frame. */
   readonly visible: number
   readonly leastVisible: number
@@ -104,6 +106,9 @@ export function fitOf(
   }
   let known = 0
   for (let frame = found.start; frame <= found.end; frame++) known += share(frame)
+  let [first, last] = [found.start, found.end]
+  while (share(first) > OPEN_SHARE) first--
+  while (share(last) > OPEN_SHARE) last++
   return {
     atStart: share(frames[0] + timeOffset),
     atEnd: share(frames[frames.length - 1] + timeOffset),
@@ -111,6 +116,7 @@ export function fitOf(
     missingStrength: lacked > 0 ? lacked / (known + lacked) : 0,
     rangeFrames: frames.length,
     momentFrames: found.end - found.start + 1,
+    unlitEnds: [first - timeOffset, last - timeOffset],
     visible,
     leastVisible,
     cutAt: cutAt(changes, plate, found),
@@ -232,7 +238,7 @@ export function fitVerdict(m: FoundMoment, fit: Fit): { verdict: Verdict; why: s
   ].filter((s) => s !== '')
   if (open.length > 0) {
     faults.push(
-      `the range ${open.join(' and ')} of the peak: it does not cover all ${fit.momentFrames} frames of the change`,
+      `the range ${open.join(' and ')} of the peak: it does not cover all ${fit.momentFrames} frames of the change; ${fit.unlitEnds.join('-')} does`,
     )
   } else if (fit.missing.length === 0) {
     said.push(`it lasts ${fit.momentFrames} of the range's ${fit.rangeFrames} frames, unlit at both ends`)
