@@ -3,7 +3,7 @@ import { FEATHER_PX, type FeatherSide, type PatchFormat } from '../defaults.js'
 import type { OnProgress } from '../progress.js'
 import type { Offset } from '../raster/transform.js'
 import type { PatchFinish } from '../repair/finish/finish.js'
-import { cutWarnings } from '../repair/hand-over/cut-warnings.js'
+import { cutLightWarnings, cutWarnings } from '../repair/hand-over/cut-warnings.js'
 import { describePatch, type Written } from '../repair/hand-over/describe.js'
 import { type Excess, excessWarnings } from '../repair/hand-over/excess.js'
 import { finishWarnings } from '../repair/hand-over/finish-warnings.js'
@@ -13,6 +13,7 @@ import { sharpnessWarnings } from '../repair/hand-over/sharpness-warnings.js'
 import { writeHandOver } from '../repair/hand-over/write.js'
 import type { DonorSharpness } from '../repair/hide/donor-sharpness.js'
 import type { SeenOfFrame } from '../repair/hide/seen-of-frame.js'
+import type { Side } from '../repair/lighting/cut-light.js'
 import type { Fade } from '../repair/lighting/fade.js'
 import { writeLighting } from '../repair/lighting/write.js'
 import type { RepairJob } from '../repair/repair.js'
@@ -76,6 +77,8 @@ export async function writePatchFolder(
   const { featherPx = FEATHER_PX, featherSide = 'outside', strength, fade, onProgress, signal } = options
   const excess: Excess = { clipped: new Map(), beyondLight: new Map() }
   const onClipped = (frame: number, most: number) => excess.clipped.set(frame, most)
+  const cut = new Map<number, ReadonlyMap<Side, number>>()
+  const onCut = (frame: number, sides: ReadonlyMap<Side, number>) => void cut.set(frame, sides)
   const onBeyondLight = (frame: number, stops: number) => excess.beyondLight.set(frame, stops)
   let finish: PatchFinish | undefined
   // A moment's frames are meant to differ from the plate: that is what is borrowed.
@@ -93,7 +96,7 @@ export async function writePatchFolder(
   }
   const shared = { whole, featherPx, featherSide, onClipped, onProgress, signal }
   const names = ratio
-    ? await writeLighting(job, candidate, folder, { ...shared, strength, fade, onBeyondLight })
+    ? await writeLighting(job, candidate, folder, { ...shared, strength, fade, onBeyondLight, onCut })
     : await writeCandidate(job, candidate, folder, {
         ...shared,
         format,
@@ -114,6 +117,7 @@ export async function writePatchFolder(
     ...made,
     warnings: [
       ...cutWarnings(job.result, candidate),
+      ...cutLightWarnings(cut),
       ...excessWarnings(excess, { whole, ratio, format }),
       ...finishWarnings(made),
       ...sharpnessWarnings(made),

@@ -1,6 +1,8 @@
-// What crosses the mask's edge stays in the plate whatever is laid over it: the search's warning is the patch's, too.
+// What the mask's edge cuts: whoever crosses it stays in the plate whatever is laid over it, and light that does ends there.
+import { printFrames } from '../../footage/frames.js'
 import { cutWords } from '../../search/hide/cut-mask.js'
 import type { Candidate, Result } from '../../search/result.js'
+import { SIDES, type Side } from '../lighting/cut-light.js'
 
 /** A sentence per side of the mask on which something is cut off, with those of its frames that the candidate fills. */
 export function cutWarnings(
@@ -12,4 +14,18 @@ export function cutWarnings(
     const left = cut.frames.filter(({ frame }) => filled.has(frame))
     return left.length > 0 ? [cutWords({ ...cut, frames: left })] : []
   })
+}
+
+/** One sentence of a lift that ends with a step. @param cut by frame, the step on each side in stops */
+export function cutLightWarnings(cut: ReadonlyMap<number, ReadonlyMap<Side, number>>): string[] {
+  if (cut.size === 0) return []
+  const on = `on frame${cut.size > 1 ? 's' : ''} ${printFrames([...cut.keys()].sort((a, b) => a - b))}`
+  const sides = SIDES.filter((side) => [...cut.values()].some((of) => of.has(side)))
+  const most = Math.max(...[...cut.values()].flatMap((of) => [...of.values()]))
+  const named = [sides.slice(0, -1).join(', '), ...sides.slice(-1)]
+    .filter((part) => part !== '')
+    .join(' and ')
+  return [
+    `${on} the change of light runs on across the mask's ${named} edge${sides.length > 1 ? 's' : ''} and ends there, at up to ${most.toFixed(2)} stops: search again with a larger mask, or that edge may show`,
+  ]
 }

@@ -12,6 +12,7 @@ import { provenanceOf } from '../hand-over/provenance.js'
 import { makeThenWrite } from '../make-then-write.js'
 import type { RepairJob } from '../repair.js'
 import { carried, frameName, framesToWrite, untouchedFrame, wholeEnding, writeRepaired } from '../write.js'
+import { cutLight, type Side } from './cut-light.js'
 import { type LiftedFrame, type LightingOptions, LightingPass } from './lighting-pass.js'
 
 export interface WriteLightingOptions extends LightingOptions {
@@ -23,6 +24,8 @@ export interface WriteLightingOptions extends LightingOptions {
    * @param stops the largest change of a pixel and channel, without sign, in stops
    */
   readonly onBeyondLight?: (frame: number, stops: number) => void
+  /** Told of every lift that ends at the mask's edge with a step, and of the step on each side, stops. */
+  readonly onCut?: (frame: number, sides: ReadonlyMap<Side, number>) => void
   /**
    * Told of every whole frame that a lift makes brighter than its PNG can hold, which is clipped.
    *
@@ -53,7 +56,7 @@ async function writeFrames(
   job: RepairJob,
   candidate: Candidate,
   folder: string,
-  { whole = false, onBeyondLight, onClipped, onProgress, signal, ...options }: WriteLightingOptions,
+  { whole = false, onBeyondLight, onCut, onClipped, onProgress, signal, ...options }: WriteLightingOptions,
 ): Promise<string[]> {
   const pass = new LightingPass(job, candidate)
   const { target } = job
@@ -69,6 +72,8 @@ async function writeFrames(
       const lifted = await pass.lift(match, options)
       const stops = mostStops(lifted)
       if (stops > MAX_LIGHT_STOPS) onBeyondLight?.(number, stops)
+      const cut = cutLight(lifted)
+      if (cut.size > 0) onCut?.(number, cut)
       const most = ending === 'png' ? brightest(lifted, target.encoding) : 0
       if (most > 1) onClipped?.(number, most)
       return lifted
