@@ -4,24 +4,27 @@ import { floatsToHalves, HALF_MAX, HALF_NAN } from '../raster/half.js'
 import { intersect, type Rect } from '../raster/rect.js'
 import { eachHalfRows, type Plate, voidOutside } from './plate.js'
 import { readRects, readRectsThrough, readStoredHalves } from './read-many.js'
-import type { HalfRows } from './reader.js'
+import type { HalfRoom, HalfRows } from './reader.js'
 import type { Delivery } from './source.js'
 
 /**
  * Reads the same rectangle of many frames as linear RGB in half floats, [rect.h, rect.w, 3]: 11 bits of precision are below
  * the grain of any plate. Codes go through one table. As readRects otherwise.
+ *
+ * @param room taken for halves as they are stored: see ReadOptions
  */
 export async function* readHalves(
   plate: Plate,
   frames: Iterable<number>,
   rect: Rect,
+  room?: HalfRoom,
 ): AsyncGenerator<Delivery<Uint16Array>> {
   const table = tableOf(plate)
   const quick =
     table !== undefined
       ? readRectsThrough(plate, frames, rect, table)
       : plate.encoding === 'linear'
-        ? readStoredHalves(plate, frames, rect, boundedHalves)
+        ? readStoredHalves(plate, frames, rect, boundedHalves, room)
         : null
   if (quick !== null) {
     for await (const delivery of quick) {

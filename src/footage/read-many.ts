@@ -6,6 +6,7 @@ import type { Frame } from '../raster/frame.js'
 import type { Rect } from '../raster/rect.js'
 import { asTheyCome } from './as-they-come.js'
 import { checkRect, type Plate, toLinear, voidOutside } from './plate.js'
+import type { HalfRoom } from './reader.js'
 import { type Delivery, type KeepOptions, unreadable } from './source.js'
 
 /** Frames that are being read at once, and so held in memory at once: as many as Node has threads for files. */
@@ -90,6 +91,7 @@ export async function* readRectsThrough(
  * As readCodeRects, of half floats as they are stored where the plate's format has such; what is stored otherwise goes
  * through `convert`.
  *
+ * @param room see ReadOptions
  * @returns null where the plate has none
  */
 export function readStoredHalves(
@@ -97,13 +99,14 @@ export function readStoredHalves(
   frames: Iterable<number>,
   rect: Rect,
   convert: (codes: Float32Array) => Uint16Array,
+  room?: HalfRoom,
 ): AsyncGenerator<Delivery<Uint16Array>> | null {
   const { readHalves, read } = plate.source
   // A plate of floats would be opened twice a frame only to learn that.
   if (readHalves === undefined || plate.bitDepth !== 'half') return null
   const { there, absent } = sorted(plate, frames, rect)
   const one = async (frame: number) =>
-    (await readHalves(frame, rect)) ?? convert((await read(frame, rect, Number.NaN)).data)
+    (await readHalves(frame, rect, room)) ?? convert((await read(frame, rect, Number.NaN)).data)
   return (async function* () {
     yield* absent
     yield* asTheyCome(there, READ_AHEAD, (frame) => deliver(plate, frame, () => one(frame)))

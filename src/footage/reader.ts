@@ -46,9 +46,14 @@ export interface ReadOptions {
   readonly layer?: string
   /** What a pixel outside the data window reads as; 0 where it is left out, NaN for those who must tell it from black. */
   readonly outside?: number
+  /** Room for halves of which each is written; new memory where it is left out. */
+  readonly room?: HalfRoom
   /** Told of the header that is read on the way, before any pixel is: what it throws ends the reading. */
   readonly onHeader?: (info: FrameInfo) => void
 }
+
+/** Gives room for so many samples: memory that was used before costs less than new memory. */
+export type HalfRoom = (samples: number) => Uint16Array
 
 /**
  * One file format (or a family of them).

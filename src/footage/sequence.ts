@@ -103,7 +103,8 @@ export async function openSequence(
         readAlpha: (frame, rect) => reading(frame, (path, options) => readAlpha(path, rect, options)),
       }),
       ...(readHalves && {
-        readHalves: (frame, rect) => reading(frame, (path, options) => readHalves(path, rect, options)),
+        readHalves: (frame, rect, room) =>
+          reading(frame, (path, options) => readHalves(path, rect, { ...options, room })),
       }),
       ...(eachHalves && {
         eachHalves: (frame, use) => reading(frame, (path, options) => eachHalves(path, use, options)),

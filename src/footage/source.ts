@@ -4,7 +4,7 @@ import { OffcutError, outOfMemory, plateError } from '../errors.js'
 import type { OnProgress } from '../progress.js'
 import type { Frame } from '../raster/frame.js'
 import type { Rect } from '../raster/rect.js'
-import type { Alpha, FrameInfo, HalfRows } from './reader.js'
+import type { Alpha, FrameInfo, HalfRoom, HalfRows } from './reader.js'
 
 /** A frame that was read, or why it could not be. */
 export type Delivery<T> =
@@ -27,7 +27,7 @@ export interface Source {
   /** As `read`, with each code put through a table: where the format offers it. @throws as `read` */
   readonly readThrough?: (frame: number, rect: Rect, table: Uint16Array) => Promise<Uint16Array>
   /** As `read`, of half floats as they are stored; null where the file has its samples otherwise. @throws as `read` */
-  readonly readHalves?: (frame: number, rect: Rect) => Promise<Uint16Array | null>
+  readonly readHalves?: (frame: number, rect: Rect, room?: HalfRoom) => Promise<Uint16Array | null>
   /** As `readHalves`, of all of a frame, some rows at a time: see FrameReader. @throws as `read` */
   readonly eachHalves?: (frame: number, use: HalfRows) => Promise<boolean>
   /** The frame's alpha; null where it has none. Absent where the format has no alpha. @throws as `read` */

@@ -55,8 +55,9 @@ export async function* cachedHalves(
   if (missing.length > 0) {
     const out = new Uint16Array(3 * rect.w * rect.h)
     const rest = plate.source.byRows ? yield* joined(plate, cache, missing, out) : missing
-    const room = withRoom(plate, rect)
-    yield* written(plate, rest, room, readHalves(plate, rest, room), rect, out)
+    const kept = new RectCache(plate, withRoom(plate, rect))
+    const reading = readHalves(plate, rest, kept.rect, () => kept.room())
+    yield* written(kept, rest, reading, rect, out)
   }
   await cache.touch()
 }
@@ -83,7 +84,7 @@ async function* joined(
     const whole = { ...cache.rect, x: kept.x, w: kept.w }
     const lost: number[] = []
     const reading = joining(plate, cache, some, kept, whole, lost)
-    yield* written(plate, some, whole, reading, cache.rect, out)
+    yield* written(new RectCache(plate, whole), some, reading, cache.rect, out)
     rest.push(...lost)
   }
   return rest
@@ -140,16 +141,14 @@ function layRows(from: Uint16Array, of: Rect, part: Rect, to: Uint16Array, whole
   to.set(from.subarray(start, start + part.h * row), (part.y - whole.y) * row)
 }
 
-/** What is read, kept in the cache, and the wanted part of it handed on. */
+/** What is read of a cache's rectangle, kept in it, and the wanted part of it handed on. */
 async function* written(
-  plate: Plate,
+  cache: RectCache,
   frames: readonly number[],
-  read: Rect,
   reading: AsyncGenerator<Delivery<Uint16Array>>,
   rect: Rect,
   out: Uint16Array,
 ): AsyncGenerator<Delivery<Uint16Array>> {
-  const cache = new RectCache(plate, read)
   const stamps = new Map<number, Buffer | null>()
   const limit = pLimit(READ_AHEAD)
   const writes: Promise<void>[] = []
@@ -161,9 +160,9 @@ async function* written(
       continue
     }
     // Written while the next frames are decoded, a few at a time.
-    writes.push(limit(() => cache.put(frame, stamps.get(frame) ?? null, halves)))
+    writes.push(limit(() => cache.putAndReuse(frame, stamps.get(frame) ?? null, halves)))
     if (writes.length > READ_AHEAD) await writes.shift()
-    yield { frame, picture: cutHalves(halves, read, rect, out) }
+    yield { frame, picture: cutHalves(halves, cache.rect, rect, out) }
   }
   await Promise.all(writes)
   await cache.touch()

@@ -38,6 +38,7 @@ export class RectCache {
   #holding: Promise<readonly Rect[]> | undefined
   #sharing: Promise<readonly Rect[]> | undefined
   #made: Promise<unknown> | undefined
+  readonly #rooms = new WeakSet<Uint16Array>()
 
   constructor(
     readonly plate: Plate,
@@ -95,6 +96,21 @@ export class RectCache {
   /** All that was kept of a frame over a rectangle from `rowsOf`; null where it is no longer good. As `get` */
   readKept(frame: number, rect: Rect): Promise<Uint16Array | null> {
     return this.#read(frame, rect)
+  }
+
+  /** Room for this rectangle, which `putAndReuse` gives to a later one; new memory where it is large. */
+  room(): Uint16Array {
+    const bytes = bytesOf(this.rect)
+    if (bytes > MAX_REUSED) return new Uint16Array(size(this.rect))
+    const halves = new Uint16Array(take(bytes), 0, size(this.rect))
+    this.#rooms.add(halves)
+    return halves
+  }
+
+  /** As `put`; halves that lie in `room` are written over afterwards. */
+  async putAndReuse(frame: number, stamp: Buffer | null, halves: Uint16Array): Promise<void> {
+    await this.put(frame, stamp, halves)
+    if (this.#rooms.delete(halves)) this.giveBack(halves)
   }
 
   /** @param halves from `get`; they are written over by a later one */
@@ -184,6 +200,8 @@ export async function touchFolder(folder: string): Promise<void> {
 const idle: ArrayBuffer[] = []
 /** As many as frames are read at once, twice: what was kept with its room, and what is cut from it. */
 const MAX_IDLE = 8
+/** A rectangle that takes more lies in memory of its own, which goes with it, bytes. */
+const MAX_REUSED = 8 * 2 ** 20
 
 function take(length: number): ArrayBuffer {
   const at = idle.findIndex((buffer) => buffer.byteLength === length)

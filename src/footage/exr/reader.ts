@@ -44,7 +44,8 @@ export const exrReader: FrameReader & { probe(path: string, options?: ReadOption
     BoundedFile.use(path, 'EXR_BAD', async (file) => {
       const { header, picture } = await opened(file, path, options)
       if (!asStored(picture)) return null
-      const out = new Uint16Array(3 * rect.w * rect.h)
+      const samples = 3 * rect.w * rect.h
+      const out = options?.room?.(samples) ?? new Uint16Array(samples)
       await fillHalves(file, header, picture, rect, out)
       return out
     }),
