@@ -76,7 +76,8 @@ export function* unoccupiedFrames(
       const others = told.filter((o) => o !== middleOf(stretch))
       for (const i of stretch) {
         yield
-        if (isLight(view, i)) out[i] = alike(i, others, OTHER_TIMES)
+        const grade = alike(i, others, OTHER_TIMES)
+        if (grade > 0 && isLight(view, i)) out[i] = grade
       }
     }
   }
@@ -115,13 +116,15 @@ function isLight({ mask, frames, registration, spread }: RegionView, frame: numb
   const off = (i: number) => aligned[i] + exposure - cleanPlate.level[i]
   const isSeen = (i: number) => inside[i] > 0 && validity[i] === VALID
   let [pairs, jumps] = [0, 0]
+  const compare = (i: number, beside: number) => {
+    if (!isSeen(beside) || !(isOther(off(i), i) || isOther(off(beside), beside))) return
+    pairs++
+    if (isOther(off(i) - off(beside), i)) jumps++
+  }
   for (let i = 0; i + window.w < inside.length; i++) {
     if (!isSeen(i)) continue
-    for (const beside of [i + 1, i + window.w]) {
-      if (!isSeen(beside) || !(isOther(off(i), i) || isOther(off(beside), beside))) continue
-      pairs++
-      if (isOther(off(i) - off(beside), i)) jumps++
-    }
+    compare(i, i + 1)
+    compare(i, i + window.w)
   }
   return jumps <= MAX_JUMPS * pairs
 }
