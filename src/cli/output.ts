@@ -206,7 +206,15 @@ async function nearestReal(folder: string): Promise<string> {
 }
 
 function explain(folder: string, cause: unknown): unknown {
-  if (cause instanceof OffcutError || !(cause instanceof Error)) return cause
+  if (cause instanceof OffcutError) {
+    // Whoever reads it asked for the folder, and the one beside it is gone by then.
+    const [beside, asked] = [printable(besideOf(folder, 'part')), printable(folder)]
+    const { code, message, exitCode } = cause
+    return message.includes(beside)
+      ? new OffcutError(code, message.replaceAll(beside, asked), exitCode, { cause })
+      : cause
+  }
+  if (!(cause instanceof Error)) return cause
   const { code, syscall } = cause as NodeJS.ErrnoException
   if (syscall === undefined) return cause
   if (code === 'ENOSPC' || code === 'EDQUOT') {

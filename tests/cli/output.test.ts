@@ -15,7 +15,7 @@ import { join } from 'node:path'
 import { afterAll, beforeEach, describe, expect, test } from 'vitest'
 import { writeFolder } from '../../src/cli/output.js'
 import { holdsMountPoint, replaceFolder } from '../../src/cli/replace-folder.js'
-import { OffcutError } from '../../src/errors.js'
+import { OffcutError, writeError } from '../../src/errors.js'
 import { expectRefusal } from '../refusal.js'
 
 const root = mkdtempSync(join(tmpdir(), 'offcut-output-'))
@@ -258,6 +258,18 @@ describe('work that fails half-way', () => {
       says: [out, says, 'choose another --out'],
     })
     expect(existsSync(out)).toBe(false)
+  })
+})
+
+test('a frame for which the disk has no room is named where it was asked for, not where it was being made', async () => {
+  const noRoom = async (staging: string) => {
+    throw writeError('DISK_FULL', join(staging, 'quay.1001.exr'), 'is full', 'make room')
+  }
+  const refused = writeFolder(out, PLAIN, noRoom)
+  await expect(refused).rejects.toMatchObject({
+    code: 'DISK_FULL',
+    exitCode: 1,
+    message: `${join(out, 'quay.1001.exr')} is full: make room`,
   })
 })
 
