@@ -55,6 +55,17 @@ inDesk('axe finds nothing to say against the desk', (bench) => {
   })
 })
 
+inDesk('in a window as narrow as a phone', (bench) => {
+  test('a shot opens with its picture in sight, not with what stands below it', async () => {
+    const page = await bench.open({ viewport: { width: 420, height: 900 } })
+    await openShot(page, bench.desk().address, bench.plate())
+    await page.getByRole('heading', { name: 'Draw round what has to go' }).waitFor()
+    expect(await page.evaluate(() => scrollY)).toBe(0)
+    const { y } = (await page.locator('.picture-room').boundingBox())!
+    expect(y).toBeGreaterThanOrEqual(0)
+  })
+})
+
 inDesk('one shot on several pages', (bench) => {
   const kept = (name: string) =>
     JSON.parse(readFileSync(join(bench.desk().out, name, 'desk.json'), 'utf8')) as ShotState

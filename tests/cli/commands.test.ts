@@ -151,6 +151,24 @@ test('a candidate that is asked for is marked on the terminal, in the CSV and on
 }, 30_000)
 
 describe('patch', () => {
+  test('says what it wrote in lines broken between words, on a terminal of 60 columns', async () => {
+    const { isTTY, columns } = process.stdout
+    Object.assign(process.stdout, { isTTY: true, columns: 60 })
+    try {
+      const { code, stdout } = await cli('patch', done, '--pick', best(), '--out', join(root, 'narrow'))
+      expect(code).toBe(0)
+      const lines = stdout.trimEnd().split('\n')
+      // A path alone may be longer than the window.
+      for (const line of lines) if (!line.includes(root)) expect(line.length, line).toBeLessThanOrEqual(60)
+      expect(lines.join(' ')).toMatch(
+        / patches of .* in .*narrow: quay_patch\.\d+\.exr to quay_patch\.\d+\.exr/,
+      )
+      expect(lines.length).toBeGreaterThan(2)
+    } finally {
+      Object.assign(process.stdout, { isTTY, columns })
+    }
+  })
+
   const best = () => JSON.parse(readFileSync(join(done, 'result.json'), 'utf8')).candidates[0].id as string
 
   test('writes the picked candidate into a folder of its own, and says which frames', async () => {

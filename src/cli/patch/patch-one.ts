@@ -6,7 +6,7 @@ import type { RepairJob } from '../../repair/repair.js'
 import { wholeEnding } from '../../repair/write.js'
 import type { Candidate } from '../../search/result.js'
 import { kindOf, writePatchFolder } from '../../sheet/patch-folder.js'
-import type { Io } from '../io.js'
+import { type Io, wrapWords } from '../io.js'
 import { writeFolder } from '../output.js'
 import type { PatchFlags } from './flags.js'
 import { type PatchSettings, settingsOf } from './settings.js'
@@ -38,9 +38,8 @@ export async function patchOne(
   io.progress.clear()
   const what = settings.whole ? `${kind} frames` : settings.ratio ? 'ratios' : 'patches'
   const moved = by === undefined ? '' : `, moved by hand by ${by.dx}, ${by.dy} px,`
-  io.print(
-    `${names.length} ${what} of ${candidate.id}${moved} in ${out}: ${names[0]} to ${names[names.length - 1]}`,
-  )
+  const written = `${names.length} ${what} of ${candidate.id}${moved} in ${out}: ${names[0]} to ${names[names.length - 1]}`
+  io.print(...wrapWords(written, io.columns).split('\n'))
   io.print(`check   ${join(out, 'check.html')}`)
   for (const warning of warnings) io.say(`warning: ${warning}`)
   await sayWhatIsMissing(job, settings, io)

@@ -87,9 +87,12 @@ function Shot({ name, about }: { name: string; about: PlateAbout }) {
     }
   }, [name])
   const heading = useRef<HTMLHeadingElement>(null)
-  // The button that led here may be gone, and the focus with it.
+  const isOpen = useRef(false)
+  // The button that led here may be gone, and the focus with it. Where the desk opens the picture comes first: in a narrow window it
+  // stands above the heading.
   useLayoutEffect(() => {
-    if (document.activeElement === document.body) heading.current?.focus()
+    if (document.activeElement === document.body) heading.current?.focus({ preventScroll: !isOpen.current })
+    isOpen.current = true
   }, [step.value])
   const Panel = PANELS[step.value]
   const at = STEPS.indexOf(step.value)
