@@ -16,8 +16,11 @@ const ALIKE = 2
 /** A light that is seen at so many other times as well is the region's own: a lamp goes out, and again. Times that are looked at. */
 const OTHER_TIMES = 2
 const TIMES_TOLD = 16
-/** Light changes evenly from pixel to pixel: between more neighbours than this share of those that changed, somebody's outline jumps. */
-const MAX_JUMPS = 0.05
+/**
+ * Light changes evenly from pixel to pixel. Somebody's texture jumps between more neighbours than the first share of those that
+ * changed, and his outline between more than the second of those of which one did.
+ */
+const MAX_JUMPS = { within: 0.05, along: 0.2 }
 /** A moment later, frames: codecs and telecines repeat one. Pairs of frames that tell how a pixel changes by itself. */
 const MOMENT_FRAMES = 2
 const CHANGE_PAIRS = 65
@@ -105,7 +108,10 @@ function middleOf(stretch: readonly number[]): number {
   return stretch[stretch.length >> 1]
 }
 
-/** Does what sets a frame's region apart from the clean plate change evenly from pixel to pixel, to the right and down? */
+/**
+ * Does what sets a frame's region apart from the clean plate change evenly from pixel to pixel, to the right and down? Not told
+ * where it ends nowhere in the region.
+ */
 function isLight({ mask, frames, registration, spread }: RegionView, frame: number): boolean {
   const { cleanPlate, window } = registration
   const { aligned, validity, exposure } = frames[frame]
@@ -115,18 +121,26 @@ function isLight({ mask, frames, registration, spread }: RegionView, frame: numb
     Math.abs(stops) * displaySlope(cleanPlate.level[i]) > OTHER_CODE
   const off = (i: number) => aligned[i] + exposure - cleanPlate.level[i]
   const isSeen = (i: number) => inside[i] > 0 && validity[i] === VALID
-  let [pairs, jumps] = [0, 0]
+  const within = { pairs: 0, jumps: 0 }
+  const along = { pairs: 0, jumps: 0 }
   const compare = (i: number, beside: number) => {
-    if (!isSeen(beside) || !(isOther(off(i), i) || isOther(off(beside), beside))) return
-    pairs++
-    if (isOther(off(i) - off(beside), i)) jumps++
+    if (!isSeen(beside)) return
+    const changed = Number(isOther(off(i), i)) + Number(isOther(off(beside), beside))
+    if (changed === 0) return
+    const which = changed === 2 ? within : along
+    which.pairs++
+    if (isOther(off(i) - off(beside), i)) which.jumps++
   }
   for (let i = 0; i + window.w < inside.length; i++) {
     if (!isSeen(i)) continue
     compare(i, i + 1)
     compare(i, i + window.w)
   }
-  return jumps <= MAX_JUMPS * pairs
+  return (
+    along.pairs > 0 &&
+    along.jumps <= MAX_JUMPS.along * along.pairs &&
+    within.jumps <= MAX_JUMPS.within * within.pairs
+  )
 }
 
 /**
