@@ -10,7 +10,7 @@ import type { Shot } from '../shot/open-shot.js'
 import type { TrackedFrame } from '../track/frame-tracker.js'
 import type { Plan } from '../track/plan.js'
 import type { Arrival } from '../track/read-frames.js'
-import type { MatrixRow } from './hide/matrix.js'
+import type { MatrixRow } from './hide/cells.js'
 import type { Candidate, Result } from './result.js'
 
 export interface SearchOptions {
