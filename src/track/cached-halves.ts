@@ -159,10 +159,12 @@ async function* written(
       yield delivery
       continue
     }
+    // Before it is written: then another frame may lie there.
+    const picture = cutHalves(halves, cache.rect, rect, out)
     // Written while the next frames are decoded, a few at a time.
     writes.push(limit(() => cache.putAndReuse(frame, stamps.get(frame) ?? null, halves)))
     if (writes.length > READ_AHEAD) await writes.shift()
-    yield { frame, picture: cutHalves(halves, cache.rect, rect, out) }
+    yield { frame, picture }
   }
   await Promise.all(writes)
   await cache.touch()
