@@ -29,6 +29,7 @@ const MIN_FRAMES = 24
 const MAX_SHARED_PIXELS = 200_000
 /** More threads than this only wait for the disk. */
 const MAX_THREADS = 8
+
 /** How the frames of a search are shared out. */
 export interface Sharing {
   /** Threads beside this one; 0: all is done here. */

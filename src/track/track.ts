@@ -11,6 +11,7 @@ import { sharedSetup, sharingOf, TrackThreads } from './track-threads.js'
 
 /** Frames per task: enough that handing it over costs nothing beside it. */
 const TASK_FRAMES = 8
+
 /**
  * Follows the camera over frames, on as many threads as there are cores.
  *

@@ -61,6 +61,7 @@ export class Cleanliness {
 
   /** The state that a frame shows most of, under the first mask if no other is given. */
   stateOf(frame: number, mask: RegionFrame = this.region.frames.values().next().value!): number {
+    if (this.#dirt.length === 1) return 0
     const shares = this.#dirt.map((ofState) => this.#share(ofState[frame], mask))
     return shares.indexOf(Math.max(...shares))
   }

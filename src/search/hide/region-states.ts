@@ -14,7 +14,7 @@ import type { Steps } from '../../turns.js'
 import { EMPTY_FRAMES, type Registered, type Registration } from '../register.js'
 import type { Around, PairFeatures } from './pair-features.js'
 import type { RegionView } from './region-view.js'
-import { APART_SHARE, sameShare, shareOf } from './shown-share.js'
+import { isOtherState, sameShare, shareOf } from './shown-share.js'
 
 /** Where less of the region differs than this, the picture of the whole plate is as good as one of the moment alone. */
 const SAME_SHARE = 0.005
@@ -95,7 +95,7 @@ function sidesOf(view: RegionView, around: Pick<Around, 'before' | 'after'>): Si
   const [one, two] = sides.map(({ picture }) => picture)
   const seen = one ?? two
   if (seen === null) return [{ near: [], picture: null }]
-  if (sameShare(view, seen, (one && two) ?? view.usual) < 1 - APART_SHARE) return sides
+  if (isOtherState(view, seen, (one && two) ?? view.usual)) return sides
   return [{ near: sides.flatMap(({ near }) => near), picture: seen }]
 }
 
@@ -119,7 +119,7 @@ function localPicture(
 export function isApart(view: RegionView, around: Pick<Around, 'before' | 'after'>): boolean {
   const before = view.middleOf(around.before)
   const after = view.middleOf(around.after)
-  return before !== null && after !== null && sameShare(view, before, after) < 1 - APART_SHARE
+  return before !== null && after !== null && isOtherState(view, before, after)
 }
 
 /** What some frames agree on where `covered` is 1, and all of them elsewhere; both over the window. */

@@ -41,6 +41,15 @@ export function sameShare(
   return within(view, { aligned: picture, validity, exposure: 0 }, level)
 }
 
+/** Is a picture of another state than another one? */
+export function isOtherState(
+  view: RegionView,
+  picture: Readonly<Float32Array>,
+  level: Readonly<Float32Array>,
+): boolean {
+  return sameShare(view, picture, level) < 1 - APART_SHARE
+}
+
 /** From here on, stops, it is another thing, if it shows: in the shadows a stop is next to nothing, and codecs leave little of it. */
 export function otherStops(grain: number): number {
   return OTHER_SIGMA * grain + VISIBLE_STOPS
