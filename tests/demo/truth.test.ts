@@ -1,4 +1,5 @@
 // What truth.json says about the demo footage, measured on the footage itself. All of it is planted: we made the plate.
+import { readFileSync } from 'node:fs'
 import { mkdtemp, rm } from 'node:fs/promises'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
@@ -183,6 +184,17 @@ describe('the porter', () => {
 })
 
 describe('moments', () => {
+  test('README borrows the shadow for a range that holds all of it, and picks the run that lands its peak', () => {
+    const { shadow } = sceneTruth()
+    const [, first, last, peak, picked] =
+      /--mask demo\/footage\/(?:\S+) --frames (\d+)-(\d+) --peak (\d+) --darker --out shadow\noffcut patch shadow --pick run\+(\d+)/
+        .exec(readFileSync(new URL('../../README.md', import.meta.url), 'utf8'))!
+        .map(Number)
+    expect({ peak, picked }).toEqual({ peak: shadow.target.peak, picked: shadow.timeOffset })
+    expect(first + picked).toBeLessThan(shadow.start)
+    expect(last + picked).toBeGreaterThan(shadow.end)
+  })
+
   for (const name of ['shadow', 'reflection'] as const) {
     test(`the ${name} is as deep as the truth says, where it says and when`, () => {
       const moment = truth[name]

@@ -144,9 +144,6 @@ export async function hideFromTripod(out: string, overwrite: boolean, io: Io): P
   io.print(`           ${near}`, `           ${offsets}`)
 }
 
-/** Target frames that a shadow or a reflection is borrowed for, round the wanted peak. */
-const BORROWED_FRAMES = 12
-
 /** Borrows the heron's shadow for the quiet wall, or the shutter's reflection, and says how near the truth it came. */
 async function borrow(
   what: 'shadow' | 'reflection',
@@ -158,13 +155,12 @@ async function borrow(
   const wanted = truth[what]
   const footage = join(resolve(out), 'footage')
   const held = [join(footage, 'plate'), join(footage, 'mask')]
-  const first = wanted.target.peak - BORROWED_FRAMES / 2
   let best: Candidate | undefined
   await writeFolder(join(resolve(out), what), { overwrite, footage: held, note: io.say }, async (staging) => {
     const shot = await openShot({
       target: join(footage, truth.plate.pattern),
       mask: join(footage, wanted.mask),
-      frames: `${first}-${first + BORROWED_FRAMES - 1}`,
+      frames: `${wanted.target.first}-${wanted.target.last}`,
     })
     const asked = { peak: wanted.target.peak, sign: wanted.sign, keep: 2, signal: io.signal }
     const result = await resultOf(findMoment(shot, asked), io.progress.report)
