@@ -18,6 +18,9 @@ export interface Mask {
   readonly data: Float32Array
 }
 
+/** A plate as its masks need it: how large it is, and its frames, by which a sequence's numbers are told. */
+type Beneath = Size & { readonly frames?: readonly number[] }
+
 /** Two sizes whose aspect ratios differ by less than this are taken as a scale of each other. */
 const SAME_ASPECT = 0.01
 
@@ -52,7 +55,7 @@ function printBox({ x, y, w, h }: Rect): string {
  */
 export async function loadMasks(
   spec: string,
-  plate: Size,
+  plate: Beneath,
   frames: readonly number[],
   fit: MaskFit = 'same',
 ): Promise<Map<number, Mask>> {
@@ -107,7 +110,7 @@ async function openSequence(spec: string): Promise<MaskFiles> {
 
 async function loadSequence(
   sequence: MaskFiles,
-  plate: Size,
+  plate: Beneath,
   frames: readonly number[],
   fit: MaskFit,
 ): Promise<Map<number, Mask>> {
@@ -130,7 +133,7 @@ async function loadSequence(
       'MASK_FRAME_MISSING',
       sequence.spec,
       `has no mask for frame${absent.length > 1 ? 's' : ''} ${printFrames(absent)} (it has ${printFrames(sequence.frames)})`,
-      'supply the missing frames, narrow `frames`, or give one still mask',
+      absentRemedy(sequence.frames, frames, plate.frames ?? frames),
       { exitCode: 2 },
     )
   }
@@ -138,6 +141,20 @@ async function loadSequence(
   for (const frame of frames) masks.set(frame, await loadMask(sequence.pathOf(frame), plate, fit))
   if ([...masks.values()].every((m) => isEmpty(m.rect))) throw emptyMask(sequence.spec)
   return masks
+}
+
+/**
+ * What to do about masks that are not there. Where none of them has a number of the plate's, they are counted otherwise: as
+ * the frames of the movie they were made on, say, or from 0.
+ */
+function absentRemedy(there: readonly number[], asked: readonly number[], plate: readonly number[]): string {
+  const numbers = new Set(plate)
+  if (there.some((frame) => numbers.has(frame)))
+    return 'supply the missing frames, narrow `frames`, or give one still mask'
+  const same = [plate, asked].find(({ length }) => length === there.length)
+  return same === undefined
+    ? `number its files as the plate's frames are, which are ${printFrames(plate)}, or give one still mask`
+    : `it has as many files as ${same === plate ? 'the plate has frames' : 'frames are asked for'}, so number them as those are, ${printFrames(same)}, or give one still mask`
 }
 
 /** The smallest rectangle round all masks. */

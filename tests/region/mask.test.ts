@@ -277,6 +277,44 @@ describe('a mask sequence', () => {
     })
   })
 
+  const otherwise = [
+    {
+      title: 'as many as the plate has frames',
+      plate: Array.from({ length: 4 }, (_, i) => 86_401 + i),
+      frames: [86_402, 86_403],
+      advice: 'it has as many files as the plate has frames, so number them as those are, 86401-86404, or',
+    },
+    {
+      title: 'as many as are asked for',
+      plate: Array.from({ length: 50 }, (_, i) => 1 + i),
+      frames: [11, 12, 13, 14],
+      advice: 'it has as many files as frames are asked for, so number them as those are, 11-14, or',
+    },
+    {
+      title: 'of another count',
+      plate: Array.from({ length: 50 }, (_, i) => i),
+      frames: [10, 11],
+      advice: "number its files as the plate's frames are, which are 0-49, or give one still mask",
+    },
+    {
+      title: 'of the plate, yet not of these frames',
+      plate: Array.from({ length: 50 }, (_, i) => 1001 + i),
+      frames: [1004, 1005],
+      advice: 'supply the missing frames, narrow `frames`, or give one still mask',
+    },
+  ]
+  test.each(otherwise)(
+    'that is counted otherwise is told how to be: $title',
+    async ({ plate, frames, advice }) => {
+      await plant()
+      await expectRefusal(() => loadMasks(sequence, { ...PLATE, frames: plate }, frames), {
+        code: 'MASK_FRAME_MISSING',
+        exitCode: 2,
+        says: ['(it has 1001-1004): ', advice],
+      })
+    },
+  )
+
   test('may be empty on a frame, not on all', async () => {
     const some = join(folder, 'some')
     mkdirSync(some)
