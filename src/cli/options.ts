@@ -4,6 +4,15 @@ import { ENCODINGS } from '../colour/encoding.js'
 import { misuse } from '../errors.js'
 import type { Rect } from '../raster/rect.js'
 
+/** An option that takes one of some names; a misspelt one is told the nearest. */
+export function oneOf(flags: string, description: string, names: readonly string[]): Option {
+  const option = new Option(flags, description).choices(names)
+  return option.argParser((name: string) => {
+    if (names.includes(name)) return name
+    throw misuse(option.long!, `one of ${names.join(', ')}`, name, { among: names })
+  })
+}
+
 export function encodingOption(): Option {
   return new Option(
     '--encoding <name>',

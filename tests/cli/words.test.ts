@@ -52,6 +52,19 @@ describe('with --json an error is one JSON object on stdout, and the sentence is
       code: 'MISUSE',
       says: "'--frame'; did you mean --frames? (offcut find --help lists its options)",
     },
+    ...(
+      [
+        ['find', '--aim', 'borow', 'hide, borrow', 'borrow'],
+        ['find', '--mask-fit', 'center', 'same, centre, scale', 'centre'],
+        ['patch', '--feather-side', 'insid', 'outside, inside, both', 'inside'],
+        ['patch', '--format', 'tiff', 'exr, png, tif', 'tif'],
+      ] as const
+    ).map(([command, flag, name, names, meant]) => ({
+      title: `a misspelt name of ${flag}`,
+      argv: () => [command, plate.folder, '--json', flag, name],
+      code: 'MISUSE',
+      says: `${flag} takes one of ${names}, got "${name}"; did you mean ${meant}?`,
+    })),
     { title: 'a misspelt command', argv: () => ['servey', 'x', '--json'], code: 'MISUSE', says: 'survey' },
   ]
 

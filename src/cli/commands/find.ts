@@ -1,6 +1,6 @@
 // offcut find: its options. What it does is loaded when it is asked for.
 
-import { type Command, Option } from 'commander'
+import type { Command } from 'commander'
 import { KEEP, MASK_FITS, REACH_PX, SURROUND_PX } from '../../defaults.js'
 import type { FindFlags } from '../actions/find.js'
 import type { Io } from '../io.js'
@@ -9,6 +9,7 @@ import {
   encodingOption,
   layerOption,
   lookOption,
+  oneOf,
   outFolder,
   overwriteOption,
   wholeNumber,
@@ -27,12 +28,11 @@ export function addFind(program: Command, io: Io): void {
     )
     .option('--box <x,y,w,h>', 'a box in plate pixels instead of a mask')
     .addOption(
-      new Option(
+      oneOf(
         '--mask-fit <how>',
         'a mask of another size than the plate is refused (same), centred or scaled',
-      )
-        .choices(MASK_FITS)
-        .default('same'),
+        MASK_FITS,
+      ).default('same'),
     )
     .option(
       '--mask-at <frame>',
@@ -69,12 +69,11 @@ export function addFind(program: Command, io: Io): void {
     .addOption(lookOption())
     .option('--keep <n>', 'candidates to keep', wholeNumber('--keep'), KEEP)
     .addOption(
-      new Option(
+      oneOf(
         '--aim <aim>',
         'hide: cover what is in the region; borrow: bring a shadow or reflection into it',
-      )
-        .choices(['hide', 'borrow'])
-        .default('hide'),
+        ['hide', 'borrow'],
+      ).default('hide'),
     )
     .option(
       '--peak <frame>',

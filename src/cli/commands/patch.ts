@@ -1,5 +1,5 @@
 // offcut patch: its options. What it does is loaded when it is asked for.
-import { type Command, Option } from 'commander'
+import type { Command } from 'commander'
 import {
   FADE_FRAMES,
   FEATHER_PX,
@@ -9,7 +9,7 @@ import {
   STRENGTH,
 } from '../../defaults.js'
 import type { Io } from '../io.js'
-import { lookOption, number, outFolder, overwriteOption, wholeNumber } from '../options.js'
+import { lookOption, number, oneOf, outFolder, overwriteOption, wholeNumber } from '../options.js'
 import type { GivenFlags } from '../patch/flags.js'
 
 export function addPatch(program: Command, io: Io): void {
@@ -56,9 +56,9 @@ export function addPatch(program: Command, io: Io): void {
       wholeNumber('--feather'),
     )
     .addOption(
-      new Option('--feather-side <side>', "where from the mask's edge it fades out")
-        .choices(FEATHER_SIDES)
-        .default('outside'),
+      oneOf('--feather-side <side>', "where from the mask's edge it fades out", FEATHER_SIDES).default(
+        'outside',
+      ),
     )
     .option(
       '--nudge <dx,dy>',
@@ -70,12 +70,11 @@ export function addPatch(program: Command, io: Io): void {
     )
     .option('--no-regrain', 'leave a resampled or averaged patch as smooth as it is')
     .addOption(
-      new Option(
+      oneOf(
         '--format <name>',
         'of the patch: half-float EXR, or 16-bit PNG or TIFF in the plate’s encoding',
-      )
-        .choices(PATCH_FORMATS)
-        .default('exr'),
+        PATCH_FORMATS,
+      ).default('exr'),
     )
     .addOption(lookOption())
     .addOption(overwriteOption())
