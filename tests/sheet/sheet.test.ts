@@ -279,6 +279,41 @@ describe('sheet.html', PATIENCE, () => {
   })
 })
 
+test(
+  'a page has one minus sign, and what is typed or read by machines has the hyphen of a keyboard',
+  PATIENCE,
+  async () => {
+    const plain = quaysideResult({ candidates: 2, frames: 2 })
+    const why = 'the light is matched by -0.42 stops (-0.40 to -0.44), donors of 1001-1004 by run-49'
+    const result = {
+      ...plain,
+      warnings: ['the mask is moved by -3 px: search again with --grow -2'],
+      candidates: plain.candidates.map((c) => ({
+        ...c,
+        why,
+        stops: -0.42,
+        interval: [-8, 12] as [number, number],
+      })),
+    }
+    const { html, out } = await written('minus', result)
+    const shown = html.replace(/<(script|style)[\s\S]*?<\/\1>/g, '')
+    const texts = [...shown.matchAll(/>([^<]+)<|(?:title|aria-label)="([^"]*)"/g)].map((m) => m[1] ?? m[2])
+    expect(texts).toContain(
+      'the light is matched by −0.42 stops (−0.40 to −0.44), donors of 1001-1004 by run-49',
+    )
+    expect(texts.some((text) => text.includes('moved by −3 px'))).toBe(true)
+    expect(texts.some((text) => text.includes('between −8 and 12 dB'))).toBe(true)
+    const typed = texts.map((text) => text.replace(/(^|--grow) -2$/, ''))
+    expect(typed.filter((text) => /(^|[\s(])-\d/.test(text))).toEqual([])
+    expect(shown).toContain('--grow -2')
+    for (const machine of [csvText(result), candidateTable(result).join('\n')]) {
+      expect(machine).toContain('matched by -0.42 stops (-0.40 to -0.44)')
+      expect(machine).not.toContain('−')
+    }
+    expect(await readdir(out)).toContain('sheet.png')
+  },
+)
+
 describe('the sheet of a borrow', PATIENCE, () => {
   test('shows the moment as frames round its peak, its ratio, the target with it applied, and its depth', async () => {
     const result = heronResult()

@@ -2,6 +2,7 @@
 import { MEASURE_KEYS, measureOf } from '../../search/measures.js'
 import type { Candidate } from '../../search/result.js'
 import { figures, scoreFigures } from '../../sheet/data/measures.js'
+import { withMinus } from '../../sheet/data/minus.js'
 import { capital, inWords, VERDICT_MARK } from '../../sheet/data/words.js'
 import { fileAddress } from './api.js'
 import { lookCloser } from './closer.js'
@@ -125,7 +126,7 @@ function Opened({ each }: { each: Candidate }) {
   const run = search.value!
   return (
     <div class="candidate-open">
-      {each.why ? <p class="why">{capital(each.why)}</p> : null}
+      {each.why ? <p class="why">{capital(withMinus(each.why))}</p> : null}
       <Compared />
       {run.state === 'done' ? (
         <div class="line">

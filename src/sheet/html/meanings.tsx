@@ -2,6 +2,7 @@
 import { LIMITS, type MeasureKey } from '../../search/measures.js'
 import { finishLabel } from '../data/finish-words.js'
 import { figures, measures } from '../data/measures.js'
+import { withMinus } from '../data/minus.js'
 
 /** Where a row's numbers lead to; a browser unfolds what it leads into. */
 export const MEANINGS_ID = 'meanings'
@@ -33,7 +34,7 @@ function Meaning({ label, meaning, wanted }: { label: string; meaning: string; w
     <div>
       <dt>{label}</dt>
       <dd>
-        {meaning}
+        {withMinus(meaning)}
         {wanted === undefined ? '' : `; wanted: ${wanted}`}
       </dd>
     </div>

@@ -4,7 +4,8 @@ import type { WholeFinish } from '../../repair/finish/finish.js'
 import type { Candidate, Result } from '../../search/result.js'
 import { fieldWords } from '../data/field-words.js'
 import { finishLabel, finishWords } from '../data/finish-words.js'
-import { figures, measures, standing } from '../data/measures.js'
+import { figures, measures, plain, standing } from '../data/measures.js'
+import { withMinus } from '../data/minus.js'
 import { offsetSpan } from '../data/words.js'
 import { zoomAndRoll } from '../data/zoom-roll.js'
 import { Bar, STANDING_WORDS } from './bar.js'
@@ -32,7 +33,7 @@ export function Numbers(props: { candidate: Candidate; result: Result; finish: W
           const at = standing(key, candidate, candidate.kind)
           return (
             <tr class={at}>
-              <th scope="row" title={meaning}>
+              <th scope="row" title={withMinus(meaning)}>
                 {label}
               </th>
               <td class="figure" title={key === 'expected' ? likely(candidate.interval) : undefined}>
@@ -131,5 +132,5 @@ function ZoomAndRoll({ zoom, roll }: { zoom: string; roll: string }) {
 /** Where what is expected lies. */
 function likely(interval: Candidate['interval']): string | undefined {
   if (!interval) return undefined
-  return `between ${interval[0].toFixed(0)} and ${interval[1].toFixed(0)} dB with nine chances in ten`
+  return `between ${plain(interval[0], 0)} and ${plain(interval[1], 0)} dB with nine chances in ten`
 }

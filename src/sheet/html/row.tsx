@@ -4,6 +4,7 @@ import { faultsOf } from '../../repair/finish/words.js'
 import type { Result } from '../../search/result.js'
 import { DIFFERENCE_GAIN } from '../data/difference.js'
 import { figures, scoreFigures } from '../data/measures.js'
+import { withMinus } from '../data/minus.js'
 import { capital, frameSpan, inWords, VERDICT_MARK } from '../data/words.js'
 import { Folded, Plots } from './course.js'
 import { Decide } from './decide.js'
@@ -44,7 +45,7 @@ export function Row({ row, shown }: { row: ShownRow; shown: Shown }) {
             <span class="donor-plate">{shown.result.donors[candidate.donor]?.plate}</span>
           ) : null}
         </p>
-        <p class="why">{candidate.why}</p>
+        <p class="why">{withMinus(candidate.why)}</p>
         <Faults finish={row.finish} />
         <button
           type="button"
@@ -85,7 +86,7 @@ function PaperHead({ result: { target, region, warnings } }: { result: Result })
         {target.encoding}
       </p>
       {warnings.map((warning) => (
-        <p>Warning: {warning}</p>
+        <p>Warning: {withMinus(warning)}</p>
       ))}
     </div>
   )

@@ -1,4 +1,5 @@
 // What is to be read before anything else on a page.
+import { withMinus } from '../data/minus.js'
 import { count } from '../data/words.js'
 
 /** @param open so many stand there at once, the others are folded */
@@ -42,7 +43,7 @@ function List({ warnings }: { warnings: readonly string[] }) {
 
 /** An option is to be typed: no line ends between its hyphens and its name. */
 function inOnePiece(warning: string) {
-  return warning
+  return withMinus(warning)
     .split(/(--[a-z][a-z-]*)/)
     .map((part, i) => (i % 2 === 1 ? <span class="option">{part}</span> : part))
 }

@@ -7,6 +7,7 @@ import { cameraPath } from '../data/camera-path.js'
 import { cameraWords } from '../data/camera-words.js'
 import type { Row, Still } from '../data/gather.js'
 import { figures, measures, scoreFigures, standing } from '../data/measures.js'
+import { withMinus } from '../data/minus.js'
 import { numbered } from '../data/pieces.js'
 import {
   count,
@@ -177,7 +178,7 @@ function heading(
     ...narrowed.map((donor) => `donors from ${donor.plate}: ${donorSpan(donor)}`),
     ...(shown > MAX_ROWS ? [`the first ${MAX_ROWS} of ${shown}; sheet.html has them all`] : []),
     ...(result.camera ? cameraWords(result).slice(0, 2) : []),
-    ...result.warnings,
+    ...result.warnings.map(withMinus),
   ].join('   ')
   const legendLeft = MARGIN + SIDE
   const last = HEADINGS[result.aim].at(-1)!
@@ -251,7 +252,7 @@ function rowInk(
     ),
     [plate, 15, 200, 20],
     [`shown: ${candidate.frames[shown].target}, ${whyShown(candidate)}`, 15, 200, 20],
-    ...wrapText(candidate.why, 15, SIDE - 24, 3).map(
+    ...wrapText(withMinus(candidate.why), 15, SIDE - 24, 3).map(
       (t) => [t, 15, 215, 20] as [string, number, number, number],
     ),
   ]

@@ -4,6 +4,7 @@ import type { Candidate, Result } from '../../search/result.js'
 import { decidedText } from '../data/decided-text.js'
 import type { Choice } from '../data/decisions.js'
 import { scoreFigures } from '../data/measures.js'
+import { withMinus } from '../data/minus.js'
 import { capital, count, frameSpan, inWords, outcome, VERDICT_MARK } from '../data/words.js'
 import { policy } from '../html/policy.js'
 import type { Shot } from './shot.js'
@@ -70,7 +71,7 @@ function Card({ shot, id }: { shot: Shot; id: string }) {
               <span aria-hidden="true">{VERDICT_MARK[first.verdict]}</span> {first.verdict}, score{' '}
               {scoreFigures(first.score)}: {capital(inWords(first))}
             </p>
-            <p class="why">{first.why}</p>
+            <p class="why">{withMinus(first.why)}</p>
           </>
         ) : null}
         <p>{outcome(result)}.</p>
@@ -84,7 +85,7 @@ function Card({ shot, id }: { shot: Shot; id: string }) {
             <summary>{count(result.warnings.length, 'warning')}</summary>
             <ul>
               {result.warnings.map((warning) => (
-                <li>{warning}</li>
+                <li>{withMinus(warning)}</li>
               ))}
             </ul>
           </details>
