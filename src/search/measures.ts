@@ -73,6 +73,11 @@ const FROZEN = ['hold', 'stack', 'mosaic']
 
 /** From here on, dB, nothing is to be gained: what 16-bit plates differ by that show the same. */
 const FAULTLESS_DB = 60
+/**
+ * So far from the truth is another picture, a third of all that codes span on every pixel, and how many dB less it is says
+ * nothing to anybody. Words only, set by judgement: it decides nothing.
+ */
+export const UNLIKE_DB = 10
 
 const NCC: Limit = { holds: [0.8, INF], works: [0.4, INF] }
 /** Where two exposures of one picture correlate at less, there is more grain than picture, and nothing tells how much more. */
@@ -172,7 +177,10 @@ export const MEASURES = {
     limits: { holds: [28, INF], works: [20, INF] },
     measured: 'nothing was: set by judgement; what counts beside it is what else the plate has to give',
     price: { perUnit: 0.02, fault: (v) => Math.max(0, FAULTLESS_DB - v), unknown: FAULTLESS_DB },
-    beyond: (v) => `it is likely ${v.toFixed(0)} dB from the truth, which shows`,
+    beyond: (v) =>
+      v < UNLIKE_DB
+        ? 'it is likely to show something else altogether'
+        : `it is likely ${v.toFixed(0)} dB from the truth, which shows`,
     inTerminal: true,
     perFrame: {},
   },

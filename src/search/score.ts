@@ -1,5 +1,13 @@
 // One formula from the measures to a score, and a verdict from their limits; prices and limits stand in measures.ts.
-import { BY_IMPORTANCE, counts, limitsOf, type MeasureKey, type Measures, measureOf } from './measures.js'
+import {
+  BY_IMPORTANCE,
+  counts,
+  limitsOf,
+  type MeasureKey,
+  type Measures,
+  measureOf,
+  UNLIKE_DB,
+} from './measures.js'
 import type { Candidate, CandidateKind, Verdict } from './result.js'
 
 /**
@@ -91,7 +99,7 @@ export function judge(
   if (maySpoil(m, least))
     faults.push({
       rank: DOUBT_RANK,
-      text: `it may be as far as ${least!.toFixed(0)} dB from the truth, which shows: this plate tells no better`,
+      text: `it may ${least! < UNLIKE_DB ? 'show something else altogether' : `be as far as ${least!.toFixed(0)} dB from the truth, which shows`}: this plate tells no better`,
     })
   if (seen.step !== undefined) faults.push({ rank: STEP_RANK, text: seen.step })
   if (noCorrelation !== null) faults.push({ rank: 0.1, text: noCorrelation })

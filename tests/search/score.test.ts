@@ -104,6 +104,19 @@ describe('the verdict', () => {
     expect(poor.why, 'what is likely is said alone').not.toContain('as far as')
   })
 
+  test('is told in decibels only where they say something, never below none', () => {
+    for (const far of [9, 0, -8]) {
+      expect(judge({ ...FAULTLESS, expected: 57 }, 'stack', { least: far })).toMatchObject({
+        verdict: 'needs work',
+        why: 'it may show something else altogether: this plate tells no better',
+      })
+      expect(judge({ ...FAULTLESS, expected: far }, 'stack')).toMatchObject({
+        verdict: 'will not hold',
+        why: 'it is likely to show something else altogether',
+      })
+    }
+  })
+
   test('puts the worst fault first', () => {
     const { why } = judge({ ...FAULTLESS, clean: 0.2, seam: 2 }, 'hold')
     expect(why.indexOf('not empty')).toBeLessThan(why.indexOf('seam'))
