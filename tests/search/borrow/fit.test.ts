@@ -221,6 +221,18 @@ describe('the verdict', () => {
       says: 'no texture',
     },
     {
+      title: 'a surface whose texture is lost in coding',
+      m: { surface: 0.19 },
+      verdict: 'holds up',
+      says: 'the texture under it correlates at only 0.19, as a faint one does under grain and coding: it is not judged by that',
+    },
+    {
+      title: 'a surface that is plainly the same',
+      m: { surface: 0.89 },
+      verdict: 'holds up',
+      says: 'the surface under it correlates at 0.89; it lasts',
+    },
+    {
       title: 'somebody in front',
       f: { visible: 0.9 },
       verdict: 'needs work',
