@@ -1,4 +1,6 @@
 // By how much a plate that stands changes beside the region from each target frame to the next: what a patch's grain is to change with.
+import { OffcutError } from '../../errors.js'
+import type { Frame } from '../../raster/frame.js'
 import type { Candidate } from '../../search/result.js'
 import { calmChanges, changesInCells } from '../grain/change-over.js'
 import type { RepairJob } from '../repair.js'
@@ -16,7 +18,7 @@ export type PlatePace = ReadonlyMap<number, number>
 
 /**
  * @returns null where the camera moves or sways, so that texture is on its way, or no two frames follow each other
- * @throws FRAME_UNREADABLE, FRAME_MISSING from the footage
+ * @throws FRAME_MISSING from the footage
  */
 export async function paceOf(job: RepairJob): Promise<PlatePace | null> {
   const { result, region, workspace } = job
@@ -24,12 +26,23 @@ export async function paceOf(job: RepairJob): Promise<PlatePace | null> {
   const targets = [...region.frames.keys()].filter((t) => region.frames.has(t - 1)).sort((a, b) => a - b)
   const cells: number[][] = []
   for (const target of targets) {
-    const [before, seen] = [await seenTarget(job, target - 1), await seenTarget(job, target)]
-    cells.push(changesInCells(workspace, seen, before, region.frames.get(target)!.surround))
+    const [before, seen] = [await readable(job, target - 1), await readable(job, target)]
+    const { surround } = region.frames.get(target)!
+    cells.push(before && seen ? changesInCells(workspace, seen, before, surround) : [])
   }
   const changes = calmChanges(cells)
   const pace = new Map(targets.flatMap((target, i) => (changes[i] === null ? [] : [[target, changes[i]!]])))
   return usualPace(pace) > 0 ? pace : null
+}
+
+/** Null of a target frame that can't be read: the search has left it out and named it, and no candidate fills it. */
+async function readable(job: RepairJob, target: number): Promise<Frame | null> {
+  try {
+    return await seenTarget(job, target)
+  } catch (cause) {
+    if (cause instanceof OffcutError && cause.code === 'FRAME_UNREADABLE') return null
+    throw cause
+  }
 }
 
 /** Mean of all. */
