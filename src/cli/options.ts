@@ -46,9 +46,20 @@ export function parseBox(text: string, flag = '--box'): Rect {
   return { x, y, w, h }
 }
 
-/** A folder to write to: an empty name, such as an unset variable's, would mean the working directory. @throws MISUSE */
+/**
+ * A folder to write to: an empty name, such as an unset variable's, would mean the working directory, and a ~ that no shell
+ * has replaced a folder of that name, which somebody might remove as what it looks like.
+ *
+ * @throws MISUSE
+ */
 export function outFolder(text: string): string {
   if (text.trim() === '') throw misuse('--out', 'the name of a folder', text)
+  if (/^~([/\\]|$)/.test(text))
+    throw misuse(
+      '--out',
+      'the name of a folder, and within quotes and after = no shell puts yours in the place of ~',
+      text,
+    )
   return text
 }
 

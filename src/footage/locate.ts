@@ -35,7 +35,7 @@ export async function locatePlate(spec: string): Promise<Located> {
   if (isPattern(basename(path))) return byPattern(path)
   if (await isGlob(path)) return byGlob(path)
   const folder = dirname(path)
-  if ((await kindOf(folder)) !== 'folder') throw notFound(path, 'does not exist', 'check the path')
+  if ((await kindOf(folder)) !== 'folder') throw notFound(path, 'does not exist', await firstAbsent(folder))
   const names = (await readdir(folder).catch(() => [])).filter((name) => !name.startsWith('.'))
   if (names.includes(basename(path)))
     throw notFound(
@@ -85,7 +85,8 @@ async function byFile(path: string): Promise<Located> {
 
 async function byPattern(path: string): Promise<Located> {
   const folder = dirname(path)
-  if ((await kindOf(folder)) !== 'folder') throw notFound(folder, 'is not a folder', 'check the path')
+  if ((await kindOf(folder)) !== 'folder')
+    throw notFound(folder, 'is not a folder', await firstAbsent(folder))
   const names = framesAmong(await visibleNamesIn(folder))
   const sequence = matchPattern(basename(path), names)
   if (sequence === null) throw notFound(path, 'matches no frame', insteadOf(names))
@@ -207,6 +208,19 @@ function notFound(path: string, problem: string, remedy: string): OffcutError {
 function ambiguous(path: string, what: string, sequences: readonly Sequence[]): OffcutError {
   const remedy = `name one of ${listed(sequences)}`
   return plateError('PLATE_AMBIGUOUS', path, `holds ${what}`, remedy, { exitCode: 2 })
+}
+
+/** Where a path leaves what is there. @param path absolute, of a folder that is not there */
+async function firstAbsent(path: string): Promise<string> {
+  let absent = path
+  while ((await kindOf(dirname(absent))) === null && dirname(absent) !== absent) absent = dirname(absent)
+  const [folder, name] = [dirname(absent), basename(absent)]
+  if (name === '~')
+    return 'within quotes and after = no shell puts your home folder in the place of ~: leave them away, or write it out'
+  if ((await kindOf(folder)) === 'file') return `check the path, ${printable(folder)} is a file`
+  const near = nearMiss(name, await readdir(folder).catch(() => []))
+  const meant = near === null ? '' : `; did you mean ${printable(near)}?`
+  return `check the path, ${printable(folder)} has no ${printable(name)}${meant}`
 }
 
 /** What to give instead of a name that is not there: the nearest one, else what its folder holds. */

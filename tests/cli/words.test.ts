@@ -411,6 +411,14 @@ test.each([
   expect(stderr).toContain('--out takes the name of a folder, got ""')
 })
 
+test('--out in a folder called ~, which no shell has put the home folder in place of, is refused', async () => {
+  for (const given of ['~/results', '~']) {
+    const { code, stderr } = await cli('find', plate.folder, ...BOX, '--frames', '1003', '--out', given)
+    expect(code).toBe(2)
+    expect(stderr).toContain(`in the place of ~, got "${given}"`)
+  }
+})
+
 test('a link that leads nowhere is told as one, and no other name is suggested', async () => {
   const link = join(root, 'leads-nowhere')
   symlinkSync(join(root, 'gone'), link)

@@ -10,7 +10,7 @@ import { folderOf, freshFolder, greyPng, put } from './folder.js'
 const QUAY = ['quay.1001.png', 'quay.1002.png', 'quay.1003.png', 'quay.1007.png']
 const RECT = { x: 1, y: 1, w: 3, h: 2 }
 
-const refusal = (code: string, exitCode: number, message: string) =>
+const refusal = (code: string, exitCode: number, message: unknown) =>
   expect.objectContaining({ name: 'OffcutError', code, exitCode, message })
 
 describe('a plate opens by', () => {
@@ -170,13 +170,35 @@ describe('what lies beside a plate does not disturb it', () => {
 describe('a plate is refused', () => {
   test('where nothing is', async () => {
     const folder = await folderOf(QUAY)
-    const nothing = join(folder, 'no', 'such', 'folder')
+    const nothing = join(folder, 'nobody', 'such', 'folder')
+    const way = `check the path, ${folder} has no nobody`
     await expect(openPlate(nothing)).rejects.toThrow(
-      refusal('PLATE_NOT_FOUND', 2, `${nothing} does not exist: check the path`),
+      refusal('PLATE_NOT_FOUND', 2, `${nothing} does not exist: ${way}`),
     )
     await expect(openPlate(join(nothing, 'q.%04d.png'))).rejects.toThrow(
-      refusal('PLATE_NOT_FOUND', 2, `${nothing} is not a folder: check the path`),
+      refusal('PLATE_NOT_FOUND', 2, `${nothing} is not a folder: ${way}`),
     )
+    const shots = join(folder, 'shots')
+    await mkdir(shots)
+    await expect(openPlate(join(folder, 'shtos', 'quay'))).rejects.toThrow(
+      refusal(
+        'PLATE_NOT_FOUND',
+        2,
+        expect.stringContaining(`check the path, ${folder} has no shtos; did you mean shots?`),
+      ),
+    )
+    const frame = join(folder, QUAY[0]!)
+    await expect(openPlate(join(frame, 'quay', 'a.png'))).rejects.toThrow(
+      refusal('PLATE_NOT_FOUND', 2, expect.stringContaining(`check the path, ${frame} is a file`)),
+    )
+    for (const unmade of ['~/quay/plate', '~/quay/q.%04d.png'])
+      await expect(openPlate(unmade)).rejects.toThrow(
+        refusal(
+          'PLATE_NOT_FOUND',
+          2,
+          expect.stringContaining('no shell puts your home folder in the place of ~'),
+        ),
+      )
     await expect(openPlate('')).rejects.toThrow(
       refusal('PLATE_NOT_FOUND', 2, '"" is empty: name a folder, a frame, a pattern or a movie file'),
     )
