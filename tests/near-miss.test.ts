@@ -12,3 +12,9 @@ test.each([
 ])('%s: %s was meant', (name, meant) => expect(nearMiss(name, IDS)).toBe(meant))
 
 test.each(['porter', 'x', ''])('"%s" is near none', (name) => expect(nearMiss(name, IDS)).toBe(null))
+
+test('of two files nearness is told by their names, not by the ending that both have', () => {
+  expect(nearMiss('nope.png', ['odd.png', 'full.png'])).toBe(null)
+  expect(nearMiss('portr.png', ['odd.png', 'porter.png'])).toBe('porter.png')
+  expect(nearMiss('porter.pgn', ['odd.png', 'porter.png'])).toBe('porter.png')
+})
