@@ -1,5 +1,7 @@
 import type { Page } from 'playwright-core'
 import { expect, test } from 'vitest'
+import { packPieces } from '../../src/search/piece-map.js'
+import type { Candidate } from '../../src/search/result.js'
 import { heronResult, quaysideResult, withCamera, withCuts } from '../sheet/quayside.js'
 import { inChromium } from './chromium.js'
 import { lookCloser } from './closer-page.js'
@@ -71,6 +73,22 @@ const result = withCamera(withCuts(quaysideResult({ candidates: 6, frames: 3, pl
 result.warnings = [`frame 1093 of ${LONG} is missing`, 'the light drifts by 0.4 stops over the plate']
 result.candidates[2].why = 'x'.repeat(300)
 result.candidates[3].donor = 1
+result.candidates[1] = asMosaic(result.candidates[1])
+
+/** Each half of the region from another frame. */
+function asMosaic(candidate: Candidate): Candidate {
+  const [x, y, w, h] = result.region.box
+  const labels = Uint8Array.from({ length: w * h }, (_, i) => (i % w < w / 2 ? 0 : 1))
+  const piece = { plate: 0, dx: -12.25, dy: -0.5, gain: [1, 1, 1] as [number, number, number], weight: 0.5 }
+  const pieces = [1101, 1143].map((frame) => ({ ...piece, frame }))
+  return {
+    ...candidate,
+    id: 'mosaic-1',
+    kind: 'mosaic',
+    map: packPieces(labels, { x, y, w, h }),
+    frames: candidate.frames.map((match) => ({ ...match, pieces, map: { dx: 0, dy: 0 } })),
+  }
+}
 
 inChromium('the first screen', ({ sheet, open }) => {
   const warned = withCamera(withCuts(quaysideResult({ candidates: 6, frames: 8 })))
@@ -192,6 +210,23 @@ inChromium('nothing overlaps, is cut off or leaves the window', ({ sheet, open }
   ])('on the page of a borrow at %i x %i', async (width, height) => {
     const { page } = await open(await sheet('layout-heron', heronResult()), { viewport: { width, height } })
     expect(await faults(page, 'body')).toEqual([])
+  })
+
+  test('the headline of a borrow has the whole width, as no matrix stands beside it', async () => {
+    const { matrix: _, ...heron } = heronResult()
+    const { page } = await open(await sheet('layout-unmatched', heron), {
+      viewport: { width: 1280, height: 800 },
+    })
+    const { width } = (await page.locator('.top .said').boundingBox())!
+    expect(width).toBeGreaterThan(1000)
+  })
+
+  test('one warning is set off from the next', async () => {
+    const { page } = await open(await sheet('layout', result), { viewport: { width: 1280, height: 800 } })
+    for (const summary of await page.locator('.warnings summary').all()) await summary.click()
+    const boxes = await Promise.all((await page.locator('.warnings li').all()).map((li) => li.boundingBox()))
+    expect(boxes).toHaveLength(2)
+    expect(boxes[1]!.y - (boxes[0]!.y + boxes[0]!.height)).toBeGreaterThan(4)
   })
 
   test('without scripts at 390 x 844', async () => {
