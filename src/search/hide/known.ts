@@ -22,6 +22,8 @@ export interface Known {
   readonly spread: Readonly<Float32Array>
   /** Per frame, 1 over the window where its pixel is good and nobody passes. */
   readonly steady: ReadonlyMap<Registered, Uint8Array>
+  /** What counts as the region with nobody in front whatever surrounds the target, log2 luminance, over the window. */
+  readonly usual: Readonly<Float32Array>
   /** Pairs as seen through the middle target frame's mask. */
   readonly features: PairFeatures
   /** What of it is judged by itself, all of it at once where it is seen empty often enough to learn from. */
@@ -58,7 +60,7 @@ export function* knownOf(
   // A part that somebody covers stands still as long as they do: no moment is told by it.
   const unoccupied = (of: RegionView) => unoccupiedFrames(of, of.usual, false)
   const learnt = yield* learntOf(features, unoccupied, places, noiseOf, lessons)
-  return { registration, spread, steady, features, states, ...learnt }
+  return { registration, spread, steady, usual: cleanPlate.level, features, states, ...learnt }
 }
 
 /** Per frame, 1 over the window where its pixel is good and nobody passes. */
@@ -92,11 +94,12 @@ export function* knownToShow(
   noiseOf: (f: Registered) => number | null,
   lessons?: number,
 ): Steps<Known, never> {
-  const unoccupied = (of: RegionView) => unoccupiedFrames(of, gather(cleanPlate.level, of.list.own), false)
+  const usual = cleanPlate.level
+  const unoccupied = (of: RegionView) => unoccupiedFrames(of, gather(usual, of.list.own), false)
   const features = new PairFeatures(view, yield* unoccupied(view), registration.window)
   const places = placesOf(targets, registration.frames)
   const learnt = yield* learntOf(features, unoccupied, places, noiseOf, lessons)
-  return { registration, spread, steady, features, states: [{ cleanPlate, local: null }], ...learnt }
+  return { registration, spread, steady, usual, features, states: [{ cleanPlate, local: null }], ...learnt }
 }
 
 /** @param unoccupied of a part of the region */

@@ -10,7 +10,7 @@ import { keyOf } from '../../shot/frame-key.js'
 import type { Steps } from '../../turns.js'
 import type { Expected } from '../measure.js'
 import { isWithinReach, type Pairs } from '../pairs.js'
-import { pixelLists } from '../pixel-lists.js'
+import { gather, pixelLists } from '../pixel-lists.js'
 import type { Registered } from '../register.js'
 import { onCalmestSide } from './calmest-side.js'
 import { Cells, type MatrixRow } from './cells.js'
@@ -187,10 +187,10 @@ interface Round extends Part {
 /** A mask's view with what it takes to compare pairs. The one that is known already is not made again: a still mask's. */
 function* seenThrough(workspace: Workspace, mask: RegionFrame, known: Known): Steps<Seen, never> {
   if (mask === known.features.view.mask) return { mask, parts: known.parts, done: () => {} }
-  const { registration, spread, steady } = known
+  const { registration, spread, steady, usual } = known
   const view = viewOf(workspace, mask, registration, spread)
   yield* view.prepare(steady)
-  const unoccupied = (of: RegionView) => unoccupiedFrames(of, of.usual, false)
+  const unoccupied = (of: RegionView) => unoccupiedFrames(of, gather(usual, of.list.own), false)
   const features = new PairFeatures(view, yield* unoccupied(view), registration.window)
   const parts = known.parts.length > 1 ? yield* partsOf(features, unoccupied) : []
   const done = () => {

@@ -17,6 +17,7 @@ import { cutsOf, cutWords } from './cut-mask.js'
 import { holds, mirrors, relays, runs, stacks } from './drafts.js'
 import { groupSimilar } from './group-similar.js'
 import { type Known, knownOf, knownToShow } from './known.js'
+import { withoutWhoStays } from './lingering.js'
 import { type Matrix, matchMatrix } from './matrix.js'
 import { earlyPicture } from './matrix-picture.js'
 import { mosaics } from './mosaic.js'
@@ -192,7 +193,8 @@ async function* compare(
   const [{ cleanPlate }] = learnt.states
   const found = emptyAsUsual
     ? { cleanPlate, unknown: null, doubt: null }
-    : await turns.run(regionState(workspace, { ...registration, cleanPlate }, region, targets))
+    : ((await turns.run(withoutWhoStays(workspace, learnt, region, targets))) ??
+      (await turns.run(regionState(workspace, { ...registration, cleanPlate }, region, targets))))
   const state = { ...found, doubt: found.doubt ?? unsure ?? cameraDoubt(registration) }
   // What the target itself shows is the very thing that must go: then its surroundings in time say nothing.
   const known =

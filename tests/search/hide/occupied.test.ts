@@ -1,12 +1,12 @@
 // What stands in the region most of the time, or always, and is in the target too: the plate's commonest picture of the
 // region is then the very thing that is to be hidden. Planted truth.
-import { mkdtempSync, rmSync } from 'node:fs'
+import { mkdirSync, mkdtempSync, rmSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { afterAll, beforeAll, describe, expect, test } from 'vitest'
 import { findDonors } from '../../../src/search/hide/find.js'
 import type { Candidate, Result } from '../../../src/search/result.js'
-import { type Occluder, plantPlate } from '../../synthetic.js'
+import { boxOf, type Occluder, plantMask, plantPlate } from '../../synthetic.js'
 
 let folder: string
 beforeAll(() => {
@@ -54,6 +54,19 @@ describe('a crate that stands in the region for 30 of 50 frames, those of the ta
     expect(result.candidates[0].verdict).toBe('needs work')
     expect(result.candidates[0].why).toContain('the target shows what most frames show')
   })
+
+  test('so it is under a mask that has a picture for every frame', async () => {
+    const masks = join(folder, 'masks')
+    mkdirSync(masks)
+    const { x, y, w, h } = BOX
+    for (const frame of [1021, 1022, 1023, 1024])
+      await plantMask(join(masks, `mask.${frame}.png`), boxOf(x, y, w, h), 96, 72)
+    const asked = { target: join(folder, 'most'), frames: '1021-1024', reach: 4, surround: 12, keep: 40 }
+    const { candidates } = await findDonors({ ...asked, mask: masks })
+    const ids = (of: readonly Candidate[]) => of.map(({ id }) => id).sort()
+    expect(ids(candidates)).toEqual(ids(result.candidates))
+    expect(shows(candidates[0], there)).toBe(false)
+  }, 30_000)
 
   test('candidates that show it say so', () => {
     const showing = result.candidates.filter((c) => shows(c, there))

@@ -1,0 +1,226 @@
+// Somebody who stays. Whoever stands in the region round the target and for much of the plate looks like a part of it: what
+// is seen next to the target, or most of the time, has him in it. But nobody stands as still as the wall behind him. Where
+// the plate shows the region another way as well, and what differs moves with him and is still without, he is no part of it.
+
+import type { Workspace } from '../../kernels/workspace.js'
+import { VALID } from '../../match/log-luminance.js'
+import { select } from '../../match/selection.js'
+import { indicesOf, subsample } from '../../match/subsample.js'
+import { CLEAN_SHARE } from '../../match/thresholds.js'
+import { displaySlope } from '../../match/visible-error.js'
+import { dilate, everyInside, type Region, support } from '../../region/region.js'
+import type { Steps } from '../../turns.js'
+import { gather } from '../pixel-lists.js'
+import type { Registered } from '../register.js'
+import type { Known } from './known.js'
+import type { RegionState } from './region-state.js'
+import { mergedPlate } from './region-states.js'
+import type { RegionView } from './region-view.js'
+import { OTHER_CODE, otherStops, shareOf } from './shown-share.js'
+
+/** Another picture of the region counts when so many frames agree on it, and so large a share of all. */
+const MIN_FRAMES = 3
+const MIN_SHARE = 0.1
+/** Frames that are tried as the one that most of those that stand still agree with. */
+const TRIED = 12
+/** What differs is at least this share of the region: less is leaves. */
+const MIN_DIFFERENT = 0.015
+/** A frame shows a picture when more than this share of what differs lies nearer to it than halfway to the other. */
+const SHOWN_SHARE = 0.7
+/** A moment, frames, after which who stands there has moved, and pairs of frames that tell. */
+const MOMENT_FRAMES = 4
+const MIN_PAIRS = 12
+const PAIRS = 48
+/** A pixel moves that shows something else a moment later on more than this share of the pairs: who passes does it on few. */
+const MOVING_PAIRS = 0.4
+/** Of what differs more than this share moves with whoever stands there, and less than that without. */
+const MIN_LIVELY = 0.06
+const MAX_LIVELY = 0.02
+/** Next to the mask, pixels, at most this share of what differs within may differ: who reaches out of it is not to be cut in two. */
+const BESIDE_PX = 8
+const MAX_BESIDE = 0.05
+/** Who leaves crosses what lies next to the mask: at least so much of what somebody as wide as high would cover there. */
+const MIN_LEAVING = 0.5
+/** Round the masks, pixels: what lies in it is judged with its neighbours. */
+const EDGE_PX = 2
+/** Frames whose middle value is what is seen there. */
+const BESIDE_FRAMES = 9
+
+/**
+ * What the region shows when somebody who stays in it round the target is gone; null where nothing tells that anybody does.
+ *
+ * @param targets the target's frames
+ */
+export function* withoutWhoStays(
+  workspace: Workspace,
+  known: Pick<Known, 'registration' | 'steady' | 'features' | 'states'>,
+  region: Region,
+  targets: readonly Registered[],
+): Steps<RegionState | null, never> {
+  const { registration, steady, features, states } = known
+  const { view, unoccupied } = features
+  const isTarget = new Set(targets)
+  const others = view.frames.flatMap((f, i) => (f.held && !isTarget.has(f) && view.shows(i) ? [i] : []))
+  for (const { cleanPlate } of states) {
+    const shown = gather(cleanPlate.level, view.list.own)
+    const still = yield* stillOtherwise(view, others, unoccupied, shown)
+    const empty = view.middleOf(subsample(still, PAIRS))
+    const lingerer = empty && (yield* whoMoves(view, others, empty, shown))
+    if (empty === null || lingerer === null) continue
+    const worth = Float64Array.from(empty, displaySlope)
+    const without = others.filter((i) => shareOf(view, i, empty, worth) >= CLEAN_SHARE)
+    if (without.length < Math.max(MIN_FRAMES, MIN_SHARE * view.frames.length)) continue
+    if (!isInside(view, lingerer, without) || !isSeenToLeave(view, steady, lingerer, without)) continue
+    const { w, h } = registration.window
+    const covered = dilate(support(everyInside(region)), w, h, EDGE_PX)
+    const some = without.map((i) => view.frames[i])
+    const doubt = `somebody stays in the region for long, so what ${some.length} frames show without is taken for empty: look at it`
+    return { cleanPlate: yield* mergedPlate(workspace, registration, some, covered), unknown: null, doubt }
+  }
+  return null
+}
+
+/** The most frames that show the same, nobody passing, and not what is taken for empty. */
+function* stillOtherwise(
+  view: RegionView,
+  others: readonly number[],
+  unoccupied: Readonly<Uint8Array>,
+  shown: Readonly<Float32Array>,
+): Steps<number[], never> {
+  const slopes = Float64Array.from(shown, displaySlope)
+  const apart = others.filter((i) => unoccupied[i] > 0 && shareOf(view, i, shown, slopes) < CLEAN_SHARE)
+  let most: number[] = []
+  if (apart.length < MIN_FRAMES) return most
+  for (const tried of subsample(apart, TRIED)) {
+    yield
+    const { aligned } = view.samplesOf(tried)
+    const worth = new Float64Array(aligned.length)
+    const alike = apart.filter((i) => shareOf(view, i, aligned, worth) >= CLEAN_SHARE)
+    if (alike.length > most.length) most = alike
+  }
+  return most
+}
+
+/** Somebody who is there in one picture and not in another. */
+interface Lingerer {
+  /** Those that show him where he stands. */
+  readonly frames: readonly number[]
+  /** How many of the region he covers. */
+  readonly pixels: number
+}
+
+/** Is one picture the other without somebody who stands there, and moves? */
+function* whoMoves(
+  view: RegionView,
+  others: readonly number[],
+  empty: Readonly<Float32Array>,
+  shown: Readonly<Float32Array>,
+): Steps<Lingerer | null, never> {
+  const worth = Float64Array.from(empty, displaySlope)
+  const differs = (off: number, k: number) =>
+    Math.abs(off) > otherStops(view.grain[k]) && Math.abs(off) * worth[k] > OTHER_CODE
+  const places = [...empty.keys()].filter((k) => differs(empty[k] - shown[k], k))
+  if (places.length < MIN_DIFFERENT * empty.length) return null
+  const shows = (i: number, picture: Readonly<Float32Array>) => {
+    const { aligned } = view.samplesOf(i)
+    let near = 0
+    for (const k of places) if (Math.abs(aligned[k] - picture[k]) < Math.abs(empty[k] - shown[k]) / 2) near++
+    return near > SHOWN_SHARE * places.length
+  }
+  const frames = others.filter((i) => shows(i, shown))
+  yield
+  const moves = movingShare(view, frames, places, differs)
+  const without = others.filter((i) => shows(i, empty))
+  yield
+  const movesWithout = movingShare(view, without, places, differs)
+  if (moves === null || movesWithout === null) return null
+  if (moves <= MIN_LIVELY || movesWithout >= MAX_LIVELY) return null
+  return { frames, pixels: (places.length * view.list.inside.length) / empty.length }
+}
+
+/** Of some pixels, the share that moves from one moment to the next; null where too few frames tell. */
+function movingShare(
+  view: RegionView,
+  some: readonly number[],
+  places: readonly number[],
+  differs: (off: number, k: number) => boolean,
+): number | null {
+  const { frames } = view
+  const at = new Map(some.map((i) => [`${frames[i].plate} ${frames[i].frame}`, i]))
+  const all = some.flatMap((i) => {
+    const later = at.get(`${frames[i].plate} ${frames[i].frame + MOMENT_FRAMES}`)
+    return later === undefined ? [] : [[view.samplesOf(i), view.samplesOf(later)] as const]
+  })
+  if (all.length < MIN_PAIRS) return null
+  const pairs = subsample(all, PAIRS)
+  let moving = 0
+  for (const k of places) {
+    let n = 0
+    let seen = 0
+    for (const [one, two] of pairs) {
+      if (one.validity[k] !== VALID || two.validity[k] !== VALID) continue
+      seen++
+      if (differs(one.aligned[k] - two.aligned[k], k)) n++
+    }
+    if (n > MOVING_PAIRS * seen) moving++
+  }
+  return moving / places.length
+}
+
+/** Does he stand within the mask altogether? Next to it frames with him show what frames without him do. */
+function isInside(view: RegionView, { frames, pixels }: Lingerer, without: readonly number[]): boolean {
+  const sides = [frames, without].map((of) => subsample(of, BESIDE_FRAMES).map((i) => view.frames[i]))
+  const values = new Float32Array(BESIDE_FRAMES)
+  const middle = (some: readonly Registered[], i: number) => {
+    let n = 0
+    for (const { aligned, validity, exposure } of some)
+      if (validity[i] === VALID) values[n++] = aligned[i] + exposure
+    return n > 0 ? select(values, n >> 1, n) : null
+  }
+  let different = 0
+  for (const i of besideMask(view)) {
+    const [one, two] = sides.map((some) => middle(some, i))
+    if (one === null || two === null) continue
+    const off = Math.abs(one - two)
+    if (off > otherStops(view.spread[i]) && off * displaySlope(two) > OTHER_CODE) different++
+  }
+  return different <= MAX_BESIDE * pixels
+}
+
+/**
+ * Is somebody seen next to the mask when he leaves or comes? From the last frame that shows him to the first without, or the other
+ * way round; a fan that stops crosses no border.
+ */
+function isSeenToLeave(
+  view: RegionView,
+  steady: ReadonlyMap<Registered, Readonly<Uint8Array>>,
+  { frames: within, pixels }: Lingerer,
+  without: readonly number[],
+): boolean {
+  const { frames } = view
+  const beside = besideMask(view)
+  const least = MIN_LEAVING * BESIDE_PX * Math.sqrt(pixels)
+  const isThere = new Map<number, boolean>()
+  for (const i of within) isThere.set(i, true)
+  for (const i of without) isThere.set(i, false)
+  let last: number | null = null
+  for (let i = 0; i < frames.length; i++) {
+    const there = isThere.get(i)
+    if (there === undefined) continue
+    if (last !== null && frames[last].plate === frames[i].plate && isThere.get(last) !== there)
+      for (const between of frames.slice(last, i + 1)) {
+        const stands = steady.get(between)!
+        const passing = beside.filter((i) => stands[i] === 0 && between.validity[i] === VALID)
+        if (passing.length >= least) return true
+      }
+    last = i
+  }
+  return false
+}
+
+/** Places in the window next to the mask. */
+function besideMask({ mask, registration }: RegionView): Int32Array {
+  const { w, h } = registration.window
+  const inside = support(mask.inside)
+  return indicesOf(Float32Array.from(dilate(inside, w, h, BESIDE_PX), (v, i) => v - inside[i]))
+}
