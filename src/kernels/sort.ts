@@ -61,12 +61,13 @@ export interface Agreement {
 }
 
 /**
- * Per column the mean of its largest agreeing group, the group's standard deviation about it, and its share of the samples. Of
- * a column with few samples the level is its first, or 0, and nothing else is written.
+ * Per column the mean of its largest agreeing group, the group's standard deviation about it, its share of the samples, and how
+ * far from the mean the nearest half of all samples reach. Of a column with few samples the level is its first, or 0, and
+ * nothing else is written.
  *
  * @param sorted the same number of samples per column, ascending
  * @param seen   how many of each count
- * @param level, spread, support a sample per column
+ * @param level, spread, support, half a sample per column
  */
 export function agreeingGroups(
   workspace: Workspace,
@@ -76,6 +77,7 @@ export function agreeingGroups(
   level: Float32Array,
   spread: Float32Array,
   support: Float32Array,
+  half: Float32Array,
 ): void {
   workspace.run((kernels, room) =>
     kernels.agreeingGroups(
@@ -91,6 +93,7 @@ export function agreeingGroups(
       room.change(level),
       room.change(spread),
       room.change(support),
+      room.change(half),
     ),
   )
 }

@@ -11,6 +11,8 @@ import { type Columns, liftClipped } from './unclipped.js'
  * be kept at the same few places there.
  */
 const COLUMNS = 480
+/** Half of what is normally distributed lies this near to its middle: 1 / 1.4826 of its standard deviation. */
+const HALF_TO_SIGMA = 1.4826
 /** Fewer samples than this show no agreement. */
 const MIN_SAMPLES = 3
 
@@ -19,6 +21,12 @@ export interface CleanPlate {
   readonly level: Float32Array
   /** How far agreeing frames differ from it, stops (standard deviation), over the window. */
   readonly spread: Float32Array
+  /**
+   * How far the half of all frames that is nearest to it differs from it, agreeing or not, as the standard deviation of a normal
+   * distribution of which half lies so near; stops. More than `spread` where frames of another time agree on something else.
+   * 0 where no codec carries pictures over: what is another time's is somebody's then.
+   */
+  readonly scatter: Float32Array
   /** Share of the frames that agree, 0 to 1; 0 where too few frames show the pixel. */
   readonly support: Float32Array
 }
@@ -35,14 +43,16 @@ export interface AlignedSample {
 /**
  * @param samples aligned frames, all over the same window of `length` pixels
  * @param least   standard deviation below which frames are not told apart, stops: see `leastSpread`
+ * @param carried a codec carries pictures over from frame to frame: their `scatter` counts
  */
 export function cleanPlateOf(
   workspace: Workspace,
   samples: readonly AlignedSample[],
   length: number,
   least = 0,
+  carried = false,
 ): CleanPlate {
-  return atOnce(cleanPlateSteps(workspace, samples, length, least))
+  return atOnce(cleanPlateSteps(workspace, samples, length, least, carried))
 }
 
 /** As `cleanPlateOf`, a few pixels at a time. */
@@ -51,8 +61,9 @@ export function* cleanPlateSteps(
   samples: readonly AlignedSample[],
   length: number,
   least = 0,
+  carried = false,
 ): Steps<CleanPlate> {
-  const [level, spread, support] = [0, 1, 2].map(() => new Float32Array(length))
+  const [level, spread, support, scatter] = [0, 1, 2, 3].map(() => new Float32Array(length))
   const agreement = {
     few: MIN_SAMPLES,
     share: GROUP_SHARE,
@@ -65,12 +76,16 @@ export function* cleanPlateSteps(
     workspace.within((scratch) => {
       const to = Math.min(from + COLUMNS, length)
       const { columns, sorted, seen } = sortedColumns(workspace, scratch, samples, from, to)
-      const [levels, spreads, supports] = [level, spread, support].map((all) => all.subarray(from, to))
-      agreeingGroups(workspace, sorted, seen, agreement, levels, spreads, supports)
+      const [levels, spreads, supports, halves] = [level, spread, support, scatter].map((all) =>
+        all.subarray(from, to),
+      )
+      agreeingGroups(workspace, sorted, seen, agreement, levels, spreads, supports, halves)
       liftClipped(columns, { level: levels, spread: spreads, support: supports }, least)
     })
   }
-  return { level, spread, support }
+  if (carried) for (let i = 0; i < length; i++) scatter[i] *= HALF_TO_SIGMA
+  else scatter.fill(0)
+  return { level, spread, scatter, support }
 }
 
 /** Per pixel from `from` up to, not including, `to`: all its samples, also ascending, and how many of them there are. */

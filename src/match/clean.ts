@@ -14,7 +14,9 @@ const DIRTY_SIGMA = 4
 const MAX_SPREAD = 3
 
 /**
- * The spread that grain can explain, per pixel, stops: the measured one, bounded by what the surround shows.
+ * The spread that grain can explain, per pixel, stops: the measured one, bounded by what the surround shows. Codecs leave a
+ * picture as it is for many frames, and then another one of the same scenery: frames of one time agree far closer with each
+ * other than with those of another, so what counts is how half of all frames lie, where that is more.
  *
  * @param least what the surround is taken to show at least, see `leastSpread`
  */
@@ -28,7 +30,9 @@ export function explainedSpread(
   for (let i = 0; i < surround.length; i++)
     if (surround[i] > 0 && empty.support[i] > 0) valid[n++] = empty.spread[i]
   const typical = Math.max(n > 0 ? select(valid, n >> 1, n) : 0, least)
-  return empty.spread.map((s) => Math.min(Math.max(s, typical / MAX_SPREAD), MAX_SPREAD * typical))
+  return empty.spread.map((s, i) =>
+    Math.min(Math.max(s, empty.scatter[i], typical / MAX_SPREAD), MAX_SPREAD * typical),
+  )
 }
 
 /**

@@ -53,6 +53,8 @@ export interface Registration {
   readonly window: Rect
   readonly frames: readonly Registered[]
   readonly cleanPlate: CleanPlate
+  /** A codec carries much of the picture over from frame to frame: frames of one time agree closer than grain would have them. */
+  readonly carried: boolean
   /** True where the camera does not move at all: every pose is 0 and nothing is resampled. */
   readonly locked: boolean
   /** What `locked` rests on: poses that were seen, or nothing at all in the frame that would tell. */
@@ -78,6 +80,14 @@ export function cameraDoubt({ camera }: Pick<Registration, 'camera'>): string | 
     ? 'nothing in the frame tells whether the camera moved, so no donor is moved: look for a step along the edge of the region'
     : null
 }
+
+/**
+ * From this share on neighbouring frames are alike because they were coded so. What a codec leaves as it is comes to 0.4 to 0.99 of
+ * the surround, grain in 8 bits that was never coded to 0.02, that of a plain sky to 0.29.
+ */
+const CARRIED_SHARE = 0.4
+/** Pairs of neighbouring frames that tell of it. */
+const CARRIED_PAIRS = 32
 
 /** How much is looked at: what is left out counts as all that makes a difference. */
 export interface RegisterEffort {
@@ -144,9 +154,10 @@ export function* register(
   const shared = subsample(yield* distinct(frames), emptyFrames)
   yield* matchLight(workspace, shared, light, surround, lightPixels)
   const minSpread = leastAt(medianOn(light, surround))
-  const cleanPlate = yield* cleanPlateSteps(workspace, shared, surround.length, minSpread)
+  const carried = yield* isCarriedOver(frames, surround)
+  const cleanPlate = yield* cleanPlateSteps(workspace, shared, surround.length, minSpread, carried)
   yield* matchLight(workspace, frames, cleanPlate.level, surround, lightPixels)
-  return { window, frames, cleanPlate, locked, camera, followed: laid.has(0), minSpread }
+  return { window, frames, cleanPlate, carried, locked, camera, followed: laid.has(0), minSpread }
 }
 
 /** What is left of a frame's offset after its camera was followed, pixels, before it is more than the aligner's noise. */
@@ -171,6 +182,35 @@ function* distinct(frames: readonly Registered[]): Steps<Registered[]> {
 function same(a: Readonly<Float32Array>, b: Readonly<Float32Array>): boolean {
   for (let i = 0; i < a.length; i++) if (a[i] !== b[i]) return false
   return true
+}
+
+/** Of pairs of neighbouring frames that are not the same picture, does the middle one share enough of the surround to the last bit? */
+function* isCarriedOver(frames: readonly Registered[], surround: Readonly<Float32Array>): Steps<boolean> {
+  const ring = evenly(indicesOf(surround), LIGHT_PIXELS)
+  const pairs = frames.flatMap((b, i) => {
+    const a = frames[i - 1]
+    return a !== undefined && a.plate === b.plate && a.frame + 1 === b.frame ? [[a, b] as const] : []
+  })
+  const shares: number[] = []
+  for (const [a, b] of subsample(pairs, CARRIED_PAIRS)) {
+    yield
+    const share = sharedBy(a, b, ring)
+    if (share < 1) shares.push(share)
+  }
+  return shares.length > 0 && select(Float32Array.from(shares), shares.length >> 1) >= CARRIED_SHARE
+}
+
+/** Share of the places at which both show the very same. */
+function sharedBy(a: Registered, b: Registered, places: Readonly<Int32Array>): number {
+  let equal = 0
+  let seen = 0
+  for (let k = 0; k < places.length; k++) {
+    const i = places[k]
+    if (a.validity[i] !== VALID || b.validity[i] !== VALID) continue
+    seen++
+    if (a.aligned[i] === b.aligned[i]) equal++
+  }
+  return seen > 0 ? equal / seen : 1
 }
 
 function medianOn(values: Readonly<Float32Array>, weight: Readonly<Float32Array>): number {

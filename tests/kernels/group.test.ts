@@ -31,12 +31,12 @@ test.each([
           () => (random() < 0.7 ? 1 : 3 * random()) + 0.1 * random(),
         ).sort(),
       )
-  const [level, spread, support] = [0, 1, 2].map(() => new Float32Array(columns).fill(7))
-  agreeingGroups(workspace, sorted, seen, { ...OF, least }, level, spread, support)
+  const [level, spread, support, half] = [0, 1, 2, 3].map(() => new Float32Array(columns).fill(7))
+  agreeingGroups(workspace, sorted, seen, { ...OF, least }, level, spread, support, half)
   for (let c = 0; c < columns; c++) {
     const first = c * frames
     if (seen[c] < OF.few) {
-      expect([level[c], spread[c], support[c]]).toEqual([seen[c] > 0 ? sorted[first] : 0, 7, 7])
+      expect([level[c], spread[c], support[c], half[c]]).toEqual([seen[c] > 0 ? sorted[first] : 0, 7, 7, 7])
       continue
     }
     const bounds = new Int32Array(2)
@@ -47,5 +47,9 @@ test.each([
     for (let i = low; i < high; i++) squares += (sorted[i] - middle) * (sorted[i] - middle)
     const off = Math.fround(Math.sqrt(squares / (high - low)))
     expect([level[c], spread[c], support[c]]).toEqual([middle, off, Math.fround((high - low) / seen[c])])
+    const reach = [...sorted.subarray(first, first + seen[c])]
+      .map((v) => Math.abs(v - middle))
+      .sort((a, b) => a - b)
+    expect(half[c]).toBe(Math.fround(reach[Math.ceil(seen[c] / 2) - 1]))
   }
 })

@@ -54,7 +54,12 @@ function shot(plans: readonly Plan[]): { frames: Registered[]; registration: Reg
     },
   )
   const spread = new Float32Array(SIZE).fill(GRAIN)
-  const cleanPlate = { level, spread, support: new Float32Array(SIZE).fill(1) }
+  const cleanPlate = {
+    level,
+    spread,
+    scatter: new Float32Array(level.length),
+    support: new Float32Array(SIZE).fill(1),
+  }
   return {
     frames,
     registration: {
@@ -65,6 +70,7 @@ function shot(plans: readonly Plan[]): { frames: Registered[]; registration: Reg
       followed: false,
       camera: 'locked' as const,
       minSpread: 1e-3,
+      carried: false,
     },
   }
 }

@@ -12,9 +12,25 @@ function sampleAt(sorted: usize, i: i32): f64 {
   return <f64>load<f32>(sorted + ((<usize>i) << 2))
 }
 
+/** How far from a value the nearest half of a column's first `end` samples reach. */
+function halfWithin(sorted: usize, end: i32, value: f64): f64 {
+  let high = 0
+  while (high < end && sampleAt(sorted, high) < value) high++
+  let low = high - 1
+  let reach: f64 = 0
+  for (let left = (end + 1) >> 1; left > 0; left--) {
+    const down = low >= 0 ? value - sampleAt(sorted, low) : Infinity
+    const up = high < end ? sampleAt(sorted, high) - value : Infinity
+    reach = min(down, up)
+    if (down < up) low--
+    else high++
+  }
+  return reach
+}
+
 /**
- * Per column the mean of its largest agreeing group, the group's standard deviation about that mean as it is stored, and
- * its share of the samples: see `src/match/clean-plate.ts`.
+ * Per column the mean of its largest agreeing group, the group's standard deviation about that mean as it is stored, its share
+ * of the samples, and how far from that mean the nearest half of all samples reach: see `src/match/clean-plate.ts`.
  *
  * @param sorted  `length` samples per column, ascending
  * @param seen    how many of them count, int32; below `few` the first is the level and nothing else is written
@@ -22,7 +38,7 @@ function sampleAt(sorted: usize, i: i32): f64 {
  * @param lengthSigma that interval's length in sigma, normally distributed
  * @param widthSigma  samples this near the group's middle belong to it
  * @param least   sigma at least
- * @param level, spread, support receive a float32 per column
+ * @param level, spread, support, half receive a float32 per column
  */
 export function agreeingGroups(
   sorted: usize,
@@ -37,6 +53,7 @@ export function agreeingGroups(
   level: usize,
   spread: usize,
   support: usize,
+  half: usize,
 ): void {
   for (let c = 0; c < columns; c++) {
     const out = (<usize>c) << 2
@@ -81,5 +98,6 @@ export function agreeingGroups(
     store<f32>(level + out, mean)
     store<f32>(spread + out, <f32>Math.sqrt(squares / <f64>(high - low)))
     store<f32>(support + out, <f32>(<f64>(high - low) / <f64>end))
+    store<f32>(half + out, <f32>halfWithin(column, end, <f64>mean))
   }
 }

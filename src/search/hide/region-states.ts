@@ -125,17 +125,18 @@ export function isApart(view: RegionView, around: Pick<Around, 'before' | 'after
 /** What some frames agree on where `covered` is 1, and all of them elsewhere; both over the window. */
 export function* mergedPlate(
   workspace: Workspace,
-  { cleanPlate, window, minSpread }: Registration,
+  { cleanPlate, window, minSpread, carried }: Registration,
   some: readonly Registered[],
   covered: Readonly<Uint8Array>,
 ): Steps<CleanPlate, never> {
   const frames = subsample(some, EMPTY_FRAMES)
-  const theirs = yield* cleanPlateSteps(workspace, frames, window.w * window.h, minSpread)
+  const theirs = yield* cleanPlateSteps(workspace, frames, window.w * window.h, minSpread, carried)
   const pick = (own: Readonly<Float32Array>, other: Readonly<Float32Array>) =>
     own.map((v, i) => (covered[i] > 0 ? other[i] : v))
   return {
     level: pick(cleanPlate.level, theirs.level),
     spread: pick(cleanPlate.spread, theirs.spread),
+    scatter: pick(cleanPlate.scatter, theirs.scatter),
     support: pick(cleanPlate.support, theirs.support),
   }
 }

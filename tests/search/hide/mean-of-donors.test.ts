@@ -23,7 +23,12 @@ function viewOf(pictures: readonly Float32Array[], unseen: (frame: number, i: nu
     return { plate: 0, frame: f, pose: IDENTITY, aligned, validity, exposure: 0, held: true }
   })
   const spread = new Float32Array(SIZE).fill(0.01)
-  const cleanPlate = { level, spread, support: new Float32Array(SIZE).fill(1) }
+  const cleanPlate = {
+    level,
+    spread,
+    scatter: new Float32Array(level.length),
+    support: new Float32Array(SIZE).fill(1),
+  }
   const mask = { inside, surround: inside.map((v) => (v > 0 ? 0 : 1)) }
   const view = new RegionView(
     new Workspace(),

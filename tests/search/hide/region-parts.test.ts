@@ -126,7 +126,12 @@ test('what changes by itself is told from what people pass: they leave most fram
     return { plate: 0, frame: f, pose: IDENTITY, aligned, validity, exposure: 0, held: true }
   })
   const spread = new Float32Array(size).fill(0.01)
-  const cleanPlate = { level, spread, support: new Float32Array(size).fill(1) }
+  const cleanPlate = {
+    level,
+    spread,
+    scatter: new Float32Array(level.length),
+    support: new Float32Array(size).fill(1),
+  }
   const inside = Float32Array.from({ length: size }, (_, i) => (i < 48 ? 1 : 0))
   const view = new RegionView(
     new Workspace(),
