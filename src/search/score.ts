@@ -1,4 +1,5 @@
 // One formula from the measures to a score, and a verdict from their limits; prices and limits stand in measures.ts.
+import { INVISIBLE_DB } from '../match/thresholds.js'
 import {
   BY_IMPORTANCE,
   counts,
@@ -68,10 +69,14 @@ const STEP_RANK = 0.5
 /** Next to hopeless, as only a look tells. */
 const DOUBT_RANK = 0.9
 
-/** Is what is expected good enough, and yet one chance in twenty that nothing could be made of it? */
+/** Where the truth may lie so much further off than is expected, dB, next to nothing is known. Doubt by the prior alone is 16. */
+const MAX_DOUBT = 20
+
+/** Is what is expected good enough, and yet one chance in twenty that nothing could be made of it, or that it is quite another thing? */
 function maySpoil({ expected }: Measures, least: number | null): boolean {
   const { holds, works } = measureOf('expected').limits
-  return expected !== null && expected >= holds[0] && least !== null && least < works[0]
+  if (expected === null || expected < holds[0] || least === null) return false
+  return least < works[0] || least < Math.min(expected, INVISIBLE_DB) - MAX_DOUBT
 }
 
 /** The verdict, and the reason in words: the worst measure first. */

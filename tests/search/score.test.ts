@@ -97,11 +97,21 @@ describe('the verdict', () => {
   test('needs a look where one chance in twenty is that nothing could be made of what is likely good', () => {
     const { holds, works } = LIMITS.expected
     const likely = { ...FAULTLESS, expected: 57 }
-    expect(judge(likely, 'stack', { least: works[0] }).verdict).toBe('holds up')
+    expect(judge({ ...likely, expected: 40 }, 'stack', { least: works[0] }).verdict).toBe('holds up')
     const unsure = judge(likely, 'stack', { least: 15 })
     expect(unsure).toMatchObject({ verdict: 'needs work', why: expect.stringContaining('as far as 15 dB') })
     const poor = judge({ ...FAULTLESS, expected: holds[0] - 1 }, 'stack', { least: 15 })
     expect(poor.why, 'what is likely is said alone').not.toContain('as far as')
+  })
+
+  test('needs a look where the truth may lie twenty decibels further off than is expected, of what an eye can tell', () => {
+    const likely = { ...FAULTLESS, expected: 57 }
+    expect(judge(likely, 'stack', { least: 26 }).verdict).toBe('holds up')
+    expect(judge(likely, 'stack', { least: 25 })).toMatchObject({
+      verdict: 'needs work',
+      why: expect.stringContaining('as far as 25 dB'),
+    })
+    expect(judge({ ...likely, expected: 42 }, 'stack', { least: 25 }).verdict).toBe('holds up')
   })
 
   test('is told in decibels only where they say something, never below none', () => {

@@ -3,6 +3,7 @@
 
 import type { Workspace } from '../../kernels/workspace.js'
 import { type Case, lowerBound, upperBound, weightOf } from '../../match/conformal.js'
+import { INVISIBLE_DB } from '../../match/thresholds.js'
 import type { Expected } from '../measure.js'
 import type { TargetRow } from './pair-features.js'
 import { stackOf } from './stack-shares.js'
@@ -10,8 +11,6 @@ import { Fitted, type Lesson, taughtBy } from './taught-error.js'
 
 /** From so many pretended targets on the plate is believed; with fewer the prior stands alone. */
 export const MIN_LESSONS = 8
-/** No eye tells differences apart that are smaller than this, dB of peak signal to noise. */
-export const INVISIBLE_DB = 46
 /** The same, mean square in code values. */
 export const INVISIBLE = 10 ** (-INVISIBLE_DB / 10)
 

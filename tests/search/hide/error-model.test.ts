@@ -1,6 +1,7 @@
 import { describe, expect, test } from 'vitest'
 import { Workspace } from '../../../src/kernels/workspace.js'
-import { ErrorModel, INVISIBLE_DB, MIN_LESSONS } from '../../../src/search/hide/error-model.js'
+import { INVISIBLE_DB } from '../../../src/match/thresholds.js'
+import { ErrorModel, MIN_LESSONS } from '../../../src/search/hide/error-model.js'
 import { DIFFERENCES, FEATURES } from '../../../src/search/hide/pair-features.js'
 import type { Lesson } from '../../../src/search/hide/taught-error.js'
 import { normal, randomFrom } from '../../random.js'
