@@ -9,6 +9,7 @@ import { indicesOf, subsample } from '../../match/subsample.js'
 import { CLEAN_SHARE } from '../../match/thresholds.js'
 import { displaySlope } from '../../match/visible-error.js'
 import { dilate, everyInside, type Region, support } from '../../region/region.js'
+import { keyOf } from '../../shot/frame-key.js'
 import type { Steps } from '../../turns.js'
 import { gather } from '../pixel-lists.js'
 import type { Registered } from '../register.js'
@@ -146,9 +147,10 @@ function movingShare(
   differs: (off: number, k: number) => boolean,
 ): number | null {
   const { frames } = view
-  const at = new Map(some.map((i) => [`${frames[i].plate} ${frames[i].frame}`, i]))
+  const at = new Map(some.map((i) => [keyOf(frames[i]), i]))
   const all = some.flatMap((i) => {
-    const later = at.get(`${frames[i].plate} ${frames[i].frame + MOMENT_FRAMES}`)
+    const { plate, frame } = frames[i]
+    const later = at.get(keyOf({ plate, frame: frame + MOMENT_FRAMES }))
     return later === undefined ? [] : [[view.samplesOf(i), view.samplesOf(later)] as const]
   })
   if (all.length < MIN_PAIRS) return null
@@ -210,7 +212,7 @@ function isSeenToLeave(
     if (last !== null && frames[last].plate === frames[i].plate && isThere.get(last) !== there)
       for (const between of frames.slice(last, i + 1)) {
         const stands = steady.get(between)!
-        const passing = beside.filter((i) => stands[i] === 0 && between.validity[i] === VALID)
+        const passing = beside.filter((k) => stands[k] === 0 && between.validity[k] === VALID)
         if (passing.length >= least) return true
       }
     last = i
