@@ -27,10 +27,10 @@ export async function searchedPorter(folder: string): Promise<Searched & { reado
   return { plate, result, pictures: picturesOf(await openRepair(result)) }
 }
 
-/** A shadow passes over a wall; it is to land on frames that have none. */
-export async function searchedShadow(folder: string): Promise<Searched> {
+/** A shadow passes over a wall; it is to land on frames that have none. @param radius at its peak, pixels */
+export async function searchedShadow(folder: string, radius = 22): Promise<Searched> {
   const middle = { x: BOX.x + BOX.w / 2, y: BOX.y + BOX.h / 2 }
-  await plantShade(folder, { shades: [patch({ stops: -0.6, peak: 23, ...middle })] })
+  await plantShade(folder, { shades: [patch({ stops: -0.6, peak: 23, radius, ...middle })] })
   const result = await findBorrow({ target: folder, frames: '1003-1007', box: BOX })
   return { result, pictures: picturesOf(await openRepair(result)) }
 }

@@ -46,7 +46,7 @@ export function Row({ row, shown }: { row: ShownRow; shown: Shown }) {
           ) : null}
         </p>
         <p class="why">{withMinus(candidate.why)}</p>
-        <Faults finish={row.finish} />
+        <Faults row={row} />
         <button
           type="button"
           class="look scripted-only"
@@ -71,9 +71,14 @@ export function Row({ row, shown }: { row: ShownRow; shown: Shown }) {
 }
 
 /** What its patch will be warned of, whatever the verdict: it was judged by its donors, and this by the repaired frames. */
-function Faults({ finish }: { finish: ShownRow['finish'] }) {
+function Faults({ row: { finish, step } }: { row: ShownRow }) {
   const faults = finish === null ? [] : faultsOf(finish)
-  return faults.length === 0 ? null : <p class="faults">As repaired, it {faults.join('; it ')}</p>
+  return (
+    <>
+      {faults.length === 0 ? null : <p class="faults">As repaired, it {faults.join('; it ')}</p>}
+      {step === null ? null : <p class="faults">{capital(step)}</p>}
+    </>
+  )
 }
 
 /** On paper every page stands alone, so each says what it belongs to. */
