@@ -2,7 +2,7 @@
 import { stat } from 'node:fs/promises'
 import { extname, resolve } from 'node:path'
 import type { MaskFit } from '../defaults.js'
-import { misuse, OffcutError, option, plateError } from '../errors.js'
+import { misuse, OffcutError, option, plateError, printable } from '../errors.js'
 import { printFrames } from '../footage/frames.js'
 import { openPlate, type Plate } from '../footage/plate.js'
 import { FRAME_EXTENSIONS } from '../footage/readers.js'
@@ -59,19 +59,35 @@ export async function loadMasks(
   frames: readonly number[],
   fit: MaskFit = 'same',
 ): Promise<Map<number, Mask>> {
+  const sequence = await sequenceAt(spec)
+  if (sequence !== null) return loadSequence(sequence, plate, frames, fit)
+  const path = resolve(spec)
+  const still = await loadMask(path, plate, fit)
+  if (isEmpty(still.rect)) throw emptyMask(path)
+  return new Map(frames.map((f) => [f, still]))
+}
+
+/** Null of a still. @throws as openSequence */
+async function sequenceAt(spec: string): Promise<MaskFiles | null> {
   const path = resolve(spec)
   const found = await stat(path).catch(() => null)
-  if (found?.isFile()) {
-    // One numbered file among others of its kind is a frame of a sequence; alone it is a still, and an SVG always is.
-    const sequence = extname(path) === '.svg' ? null : await openPlate(path).catch(() => null)
-    if (sequence === null || sequence.frames.length === 1) {
-      const still = await loadMask(path, plate, fit)
-      if (isEmpty(still.rect)) throw emptyMask(path)
-      return new Map(frames.map((f) => [f, still]))
-    }
-    return loadSequence(sequence, plate, frames, fit)
-  }
-  return loadSequence(await openSequence(spec), plate, frames, fit)
+  if (!found?.isFile()) return openSequence(spec)
+  // One numbered file among others of its kind is a frame of a sequence; alone it is a still, and an SVG always is.
+  const sequence = extname(path) === '.svg' ? null : await openPlate(path).catch(() => null)
+  return sequence === null || sequence.frames.length === 1 ? null : sequence
+}
+
+/**
+ * A sentence about masks that are as many as the plate's frames and numbered otherwise, such as from 0 where those begin at 1: each
+ * may lie on its neighbour. Null where nothing speaks for it.
+ *
+ * @throws as loadMasks
+ */
+export async function offNumbers(spec: string, { name, frames }: Plate): Promise<string | null> {
+  const there = (await sequenceAt(spec))?.frames
+  if (there?.length !== frames.length || there[0] === frames[0]) return null
+  const off = Math.abs(there[0] - frames[0])
+  return `the mask has as many files as ${printable(name)} has frames, and is numbered ${printFrames(there)} where those are ${printFrames(frames)}: if they were made for each other every mask lies ${off} frame${off > 1 ? 's' : ''} off, and must be renumbered`
 }
 
 /**

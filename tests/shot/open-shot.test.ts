@@ -1,4 +1,4 @@
-import { mkdtempSync, rmSync } from 'node:fs'
+import { mkdirSync, mkdtempSync, rmSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { afterAll, beforeAll, expect, test } from 'vitest'
@@ -104,6 +104,26 @@ function discWithoutAxes(radius: number): number {
     for (let x = -radius; x <= radius; x++) if (x !== 0 && y !== 0 && x * x + y * y <= radius * radius) n++
   return n
 }
+
+test.each([
+  { title: 'from the frame before, as many as the plate has', first: 1000, count: 4, off: '1 frame off' },
+  { title: 'from two frames later', first: 1003, count: 4, off: '2 frames off' },
+  { title: 'as the plate is', first: 1001, count: 4, off: null },
+  { title: 'from the frame before, one more of them', first: 1000, count: 5, off: null },
+])('masks that are numbered otherwise than the plate may lie on their neighbours: $title', async (given) => {
+  const masks = join(folder, `masks-${given.first}-${given.count}`)
+  mkdirSync(masks)
+  for (let f = given.first; f < given.first + given.count; f++)
+    await plantMask(join(masks, `m.${f}.png`), boxOf(50, 40, 20, 20))
+  const { region } = await openShot({ target: other, frames: '1003', mask: masks })
+  if (given.off === null) expect(region.notes).toEqual([])
+  else
+    expect(region.notes).toEqual([
+      expect.stringMatching(
+        `is numbered ${given.first}-\\d+ where those are 1001-1004.* ${given.off}, and must be`,
+      ),
+    ])
+})
 
 test('what can not be is refused before a frame is read', async () => {
   const asked = { target, frames: '1002', box: BOX }
