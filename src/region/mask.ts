@@ -19,7 +19,7 @@ export interface Mask {
 }
 
 /** A plate as its masks need it: how large it is, and its frames, by which a sequence's numbers are told. */
-type Beneath = Size & { readonly frames?: readonly number[] }
+type Beneath = Size & Partial<Pick<Plate, 'name' | 'frames'>>
 
 /** Two sizes whose aspect ratios differ by less than this are taken as a scale of each other. */
 const SAME_ASPECT = 0.01
@@ -50,6 +50,7 @@ function printBox({ x, y, w, h }: Rect): string {
  * Loads the mask of every target frame: a still (also SVG in plate pixels) serves all of them, a sequence has one each.
  *
  * @param spec a still, an SVG, or a sequence named as a plate is, also of SVGs by their folder or pattern
+ * @param onNote told of masks whose numbers may be off
  * @returns a mask per frame; frames that share a still share the object
  * @throws MASK_NOT_FOUND, MASK_SIZE, MASK_EMPTY, MASK_FRAME_MISSING, MASK_UNREADABLE, MASK_AMBIGUOUS
  */
@@ -58,9 +59,15 @@ export async function loadMasks(
   plate: Beneath,
   frames: readonly number[],
   fit: MaskFit = 'same',
+  onNote: (sentence: string) => void = () => {},
 ): Promise<Map<number, Mask>> {
   const sequence = await sequenceAt(spec)
-  if (sequence !== null) return loadSequence(sequence, plate, frames, fit)
+  if (sequence !== null) {
+    const masks = await loadSequence(sequence, plate, frames, fit)
+    const off = offNumbers(sequence, plate)
+    if (off !== null) onNote(off)
+    return masks
+  }
   const path = resolve(spec)
   const still = await loadMask(path, plate, fit)
   if (isEmpty(still.rect)) throw emptyMask(path)
@@ -80,12 +87,9 @@ async function sequenceAt(spec: string): Promise<MaskFiles | null> {
 /**
  * A sentence about masks that are as many as the plate's frames and numbered otherwise, such as from 0 where those begin at 1: each
  * may lie on its neighbour. Null where nothing speaks for it.
- *
- * @throws as loadMasks
  */
-export async function offNumbers(spec: string, { name, frames }: Plate): Promise<string | null> {
-  const there = (await sequenceAt(spec))?.frames
-  if (there?.length !== frames.length || there[0] === frames[0]) return null
+function offNumbers({ frames: there }: MaskFiles, { name, frames }: Beneath): string | null {
+  if (name === undefined || there.length !== frames?.length || there[0] === frames[0]) return null
   const off = Math.abs(there[0] - frames[0])
   return `the mask has as many files as ${printable(name)} has frames, and is numbered ${printFrames(there)} where those are ${printFrames(frames)}: if they were made for each other every mask lies ${off} frame${off > 1 ? 's' : ''} off, and must be renumbered`
 }

@@ -5,7 +5,7 @@ import { openFootage } from '../footage/active.js'
 import type { Plate } from '../footage/plate.js'
 import type { Rect } from '../raster/rect.js'
 import { grownMasks } from '../region/grow.js'
-import { loadAvoided, type Mask, offNumbers } from '../region/mask.js'
+import { loadAvoided, type Mask } from '../region/mask.js'
 import { makeRegion, type Region } from '../region/region.js'
 import type { FrameKey } from './frame-key.js'
 import { donorFrames, masksOf, numbersOf, targetFrames } from './validate.js'
@@ -82,10 +82,10 @@ export async function openShot(request: ShotRequest): Promise<Shot> {
     reach: request.reach === 'anywhere' ? undefined : request.reach,
   })
   const asked = targetFrames(target, request.frames)
-  const masks = await masksOf(request, target, asked, maskFit)
+  const said: string[] = []
+  const masks = await masksOf(request, target, asked, maskFit, (sentence) => said.push(sentence))
   const made = makeRegion(grownMasks(masks, request.grow, target), target, surround)
-  const off = request.mask === undefined ? null : await offNumbers(request.mask, target)
-  const region = off === null ? made : { ...made, notes: [...made.notes, off] }
+  const region = { ...made, notes: [...made.notes, ...said] }
   const donors = donorFrames(plates, request)
   return {
     request,

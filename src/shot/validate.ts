@@ -62,6 +62,7 @@ export function donorFrames(
 /**
  * The mask of every frame; of one that is drawn on a certain frame the same for all.
  *
+ * @param onNote as loadMasks has it
  * @throws MISUSE unless one of mask and box is given; FRAMES_OUTSIDE where `maskAt` is no frame of the plate; as loadMasks
  */
 export async function masksOf(
@@ -69,6 +70,7 @@ export async function masksOf(
   plate: Plate,
   frames: readonly number[],
   fit: MaskFit,
+  onNote?: (sentence: string) => void,
 ): Promise<ReadonlyMap<number, Mask>> {
   if ((mask === undefined) === (box === undefined)) {
     throw misuse(
@@ -85,10 +87,10 @@ export async function masksOf(
     )
   }
   if (mask !== undefined && maskAt !== undefined) {
-    const drawn = (await loadMasks(mask, plate, [maskAt], fit)).get(maskAt)!
+    const drawn = (await loadMasks(mask, plate, [maskAt], fit, onNote)).get(maskAt)!
     return new Map(frames.map((f) => [f, drawn]))
   }
-  if (mask !== undefined) return loadMasks(mask, plate, frames, fit)
+  if (mask !== undefined) return loadMasks(mask, plate, frames, fit, onNote)
   const made = boxMask(box!, plate)
   return new Map(frames.map((f) => [f, made]))
 }
