@@ -4,6 +4,7 @@ import { agreeingGroups, sortColumns } from '../kernels/sort.js'
 import type { Scratch, Workspace } from '../kernels/workspace.js'
 import { atOnce, type Steps } from '../turns.js'
 import { GROUP_LENGTH_SIGMA, GROUP_SHARE, GROUP_WIDTH_SIGMA } from './agreeing-group.js'
+import { MAD_TO_SIGMA } from './selection.js'
 import { type Columns, liftClipped } from './unclipped.js'
 
 /**
@@ -11,8 +12,6 @@ import { type Columns, liftClipped } from './unclipped.js'
  * be kept at the same few places there.
  */
 const COLUMNS = 480
-/** Half of what is normally distributed lies this near to its middle: 1 / 1.4826 of its standard deviation. */
-const HALF_TO_SIGMA = 1.4826
 /** Fewer samples than this show no agreement. */
 const MIN_SAMPLES = 3
 
@@ -83,7 +82,7 @@ export function* cleanPlateSteps(
       liftClipped(columns, { level: levels, spread: spreads, support: supports }, least)
     })
   }
-  if (carried) for (let i = 0; i < length; i++) scatter[i] *= HALF_TO_SIGMA
+  if (carried) for (let i = 0; i < length; i++) scatter[i] *= MAD_TO_SIGMA
   else scatter.fill(0)
   return { level, spread, scatter, support }
 }

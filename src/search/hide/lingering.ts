@@ -4,7 +4,6 @@
 
 import type { Workspace } from '../../kernels/workspace.js'
 import { VALID } from '../../match/log-luminance.js'
-import { select } from '../../match/selection.js'
 import { indicesOf, subsample } from '../../match/subsample.js'
 import { CLEAN_SHARE } from '../../match/thresholds.js'
 import { displaySlope } from '../../match/visible-error.js'
@@ -14,14 +13,11 @@ import type { Steps } from '../../turns.js'
 import { gather } from '../pixel-lists.js'
 import type { Registered } from '../register.js'
 import type { Known } from './known.js'
-import type { RegionState } from './region-state.js'
-import { mergedPlate } from './region-states.js'
+import { isAgreedOn, MIN_FRAMES, type RegionState } from './region-state.js'
+import { EDGE_PX, mergedPlate, middleAt } from './region-states.js'
 import type { RegionView } from './region-view.js'
 import { OTHER_CODE, otherStops, shareOf } from './shown-share.js'
 
-/** Another picture of the region counts when so many frames agree on it, and so large a share of all. */
-const MIN_FRAMES = 3
-const MIN_SHARE = 0.1
 /** Frames that are tried as the one that most of those that stand still agree with. */
 const TRIED = 12
 /** What differs is at least this share of the region: less is leaves. */
@@ -42,8 +38,6 @@ const BESIDE_PX = 8
 const MAX_BESIDE = 0.05
 /** Who leaves crosses what lies next to the mask: at least so much of what somebody as wide as high would cover there. */
 const MIN_LEAVING = 0.5
-/** Round the masks, pixels: what lies in it is judged with its neighbours. */
-const EDGE_PX = 2
 /** Frames whose middle value is what is seen there. */
 const BESIDE_FRAMES = 9
 
@@ -70,8 +64,10 @@ export function* withoutWhoStays(
     if (empty === null || lingerer === null) continue
     const worth = Float64Array.from(empty, displaySlope)
     const without = others.filter((i) => shareOf(view, i, empty, worth) >= CLEAN_SHARE)
-    if (without.length < Math.max(MIN_FRAMES, MIN_SHARE * view.frames.length)) continue
-    if (!isInside(view, lingerer, without) || !isSeenToLeave(view, steady, lingerer, without)) continue
+    if (!isAgreedOn(without.length, view.frames.length)) continue
+    const beside = besideMask(view)
+    if (!isInside(view, beside, lingerer, without)) continue
+    if (!isSeenToLeave(view, beside, steady, lingerer, without)) continue
     const { w, h } = registration.window
     const covered = dilate(support(everyInside(region)), w, h, EDGE_PX)
     const some = without.map((i) => view.frames[i])
@@ -170,18 +166,17 @@ function movingShare(
 }
 
 /** Does he stand within the mask altogether? Next to it frames with him show what frames without him do. */
-function isInside(view: RegionView, { frames, pixels }: Lingerer, without: readonly number[]): boolean {
+function isInside(
+  view: RegionView,
+  beside: Readonly<Int32Array>,
+  { frames, pixels }: Lingerer,
+  without: readonly number[],
+): boolean {
   const sides = [frames, without].map((of) => subsample(of, BESIDE_FRAMES).map((i) => view.frames[i]))
   const values = new Float32Array(BESIDE_FRAMES)
-  const middle = (some: readonly Registered[], i: number) => {
-    let n = 0
-    for (const { aligned, validity, exposure } of some)
-      if (validity[i] === VALID) values[n++] = aligned[i] + exposure
-    return n > 0 ? select(values, n >> 1, n) : null
-  }
   let different = 0
-  for (const i of besideMask(view)) {
-    const [one, two] = sides.map((some) => middle(some, i))
+  for (const i of beside) {
+    const [one, two] = sides.map((some) => middleAt(some, i, values))
     if (one === null || two === null) continue
     const off = Math.abs(one - two)
     if (off > otherStops(view.spread[i]) && off * displaySlope(two) > OTHER_CODE) different++
@@ -195,12 +190,12 @@ function isInside(view: RegionView, { frames, pixels }: Lingerer, without: reado
  */
 function isSeenToLeave(
   view: RegionView,
+  beside: Readonly<Int32Array>,
   steady: ReadonlyMap<Registered, Readonly<Uint8Array>>,
   { frames: within, pixels }: Lingerer,
   without: readonly number[],
 ): boolean {
   const { frames } = view
-  const beside = besideMask(view)
   const least = MIN_LEAVING * BESIDE_PX * Math.sqrt(pixels)
   const isThere = new Map<number, boolean>()
   for (const i of within) isThere.set(i, true)

@@ -2,7 +2,7 @@
 // colour is read for the light of the candidates that are kept, the region's is compared, too: by tiles, with what
 // frames spread over the plate show there that pass for empty in any of the states that may hold.
 
-import { select } from '../../match/selection.js'
+import { MAD_TO_SIGMA, select } from '../../match/selection.js'
 import { CLEAN_SHARE } from '../../match/thresholds.js'
 import { displaySlope } from '../../match/visible-error.js'
 import { HALF_VALUES } from '../../raster/half.js'
@@ -41,7 +41,6 @@ const EMPTY_WITNESSES = 0.9
 /** ... and so is what lies within so many spreads of the witnesses, which are believed up to a multiple of the usual one. */
 const SIGMA = 4
 const MAX_SPREAD = 3
-const MAD_TO_SIGMA = 1.4826
 /** What a coding's largest steps come to lies below the limit. */
 const JUST_BELOW = 1.05
 /** Spreads of nothing at all are this, stops. */

@@ -16,14 +16,14 @@ import type { CleanPlate } from '../../match/clean-plate.js'
 import { CLEAN_SHARE } from '../../match/thresholds.js'
 import { hasByte } from '../../raster/has-byte.js'
 import { type Rect, relativeTo } from '../../raster/rect.js'
-import { type Region, type RegionFrame, support } from '../../region/region.js'
+import { everyInside, type Region, type RegionFrame, support } from '../../region/region.js'
 import type { Steps } from '../../turns.js'
 import type { RegionDoubt } from '../measure.js'
 import type { Registered, Registration } from '../register.js'
 import { mergedPlate } from './region-states.js'
 
 /** Another picture of the region counts when so many frames agree on it, and so large a share of all. */
-const MIN_FRAMES = 3
+export const MIN_FRAMES = 3
 const MIN_SHARE = 0.1
 /** Less of the region than this changed on every target frame, and what was meant may well be in the donors, too. */
 const MIN_CHANGED = 0.05
@@ -69,12 +69,12 @@ function* stateIn(
   }
   const differing = yield* usual.differing(others)
   if (differing.length >= MIN_FRAMES) {
-    const other = yield* mergedPlate(workspace, registration, differing, unionOf(region))
+    const other = yield* mergedPlate(workspace, registration, differing, support(everyInside(region)))
     const rare = new Comparison(workspace, held, registration, region, other)
     yield* rare.settle(differing)
     const agreeing = differing.length - (yield* rare.differing(differing)).length
     const tells = (rare.mostChanged(targets) ?? 0) >= MIN_CHANGED
-    if (tells && agreeing >= Math.max(MIN_FRAMES, MIN_SHARE * frames.length)) {
+    if (tells && isAgreedOn(agreeing, frames.length)) {
       const doubt = `the target shows what most frames show in the region, so what ${agreeing} other frames show is taken for empty: look at it`
       return { cleanPlate: other, unknown: null, doubt }
     }
@@ -82,6 +82,11 @@ function* stateIn(
   const unknown =
     'the region shows what the target shows: what is to be hidden is in the donors, too, or nothing is there'
   return { cleanPlate, unknown, doubt: null }
+}
+
+/** Do enough of all frames agree on a picture of the region for it to count? */
+export function isAgreedOn(agreeing: number, all: number): boolean {
+  return agreeing >= Math.max(MIN_FRAMES, MIN_SHARE * all)
 }
 
 /** Frames held against one picture of the region. */
@@ -180,11 +185,4 @@ class Comparison {
 /** Takes from what is marked what is marked in the other, too. */
 function leaveOut(marks: Uint8Array, others: Readonly<Uint8Array>): void {
   for (let i = 0; i < marks.length; i++) if (others[i] === 1) marks[i] = 0
-}
-
-/** 1 where any target frame's mask lies, over the window. */
-function unionOf({ frames }: Region): Uint8Array {
-  const [first, ...others] = [...new Set(frames.values())].map(({ inside }) => support(inside))
-  for (const other of others) for (let i = 0; i < first.length; i++) first[i] |= other[i]
-  return first
 }

@@ -19,7 +19,7 @@ import { isOtherState, sameShare, shareOf } from './shown-share.js'
 /** Where less of the region differs than this, the picture of the whole plate is as good as one of the moment alone. */
 const SAME_SHARE = 0.005
 /** Round the mask, pixels: what lies in it is judged with its neighbours, and they are in the same state. */
-const EDGE_PX = 2
+export const EDGE_PX = 2
 
 /** Fewer frames that show a picture make no clean plate. */
 const MIN_SHOWING = 3
@@ -108,11 +108,16 @@ function localPicture(
   const values = new Float32Array(frames.length)
   return level.map((usual, i) => {
     if (covered[i] === 0) return usual
-    let n = 0
-    for (const { aligned, validity, exposure } of frames)
-      if (validity[i] === VALID) values[n++] = aligned[i] + exposure
-    return n > 0 ? select(values, n >> 1, n) : usual
+    return middleAt(frames, i, values) ?? usual
   })
+}
+
+/** The middle value of a few frames at a pixel of the window; null where none shows it. @param values room for one of each */
+export function middleAt(frames: readonly Registered[], i: number, values: Float32Array): number | null {
+  let n = 0
+  for (const { aligned, validity, exposure } of frames)
+    if (validity[i] === VALID) values[n++] = aligned[i] + exposure
+  return n > 0 ? select(values, n >> 1, n) : null
 }
 
 /** Does the region look another way before a moment than after it? False where only one side is seen. */
