@@ -154,7 +154,14 @@ export class ErrorModel {
     const [low, high] = isChosen ? this.#chosen : this.#others
     const nearest = Math.min(db, most)
     const certain = Math.min(likely + more + lost, INVISIBLE_DB - (nearest + this.#below[isChosen ? 0 : 1]))
-    return { db: nearest, low: nearest + low, high: nearest + high, shortfall: Math.max(0, certain) }
+    // Whoever comes first by what is expected is often there by luck: where lessons' first choices all came to less, so will this.
+    const off = Math.min(Math.max(0, low), high)
+    return {
+      db: nearest + off,
+      low: nearest + low,
+      high: nearest + high,
+      shortfall: Math.max(0, certain),
+    }
   }
 }
 

@@ -28,6 +28,8 @@ export interface Matrix extends Pairs {
   costOf(target: number, donor: number, part: number): number
   /** Where the parts lie in the window that are judged by themselves; one where all of the region is judged at once. */
   readonly parts: readonly Rect[]
+  /** What a cost of 1 is expected to come to by itself, mean square in code values of a display. */
+  readonly unit: number
   /** What a cost comes to: dB inside the region, with its interval. @param donorsCost of a stack, that of its donors */
   expected(cost: number, donorsCost?: number): Expected
   /** Which of the states that may hold the donor shows as far as it is clean, from 0. */
@@ -154,6 +156,8 @@ export function* matchMatrix(
     cost: (t, d) => cells.cost[t * frames.length + columns[d]],
     costOf: (t, d, part) => cells.costOf(t, columns[d], part),
     parts: known.parts.map(({ box }) => box),
+    // As decibels have it: never nothing.
+    unit: 10 ** (-decibelsOf(Math.max(unit, beside)) / 10),
     expected: (cost, donorsCost) => {
       const ofDonors = donorsCost === undefined ? null : decibelsOf(donorsCost * unit)
       return model.expected(decibelsOf(cost * unit), best, behind, unsettled, ofDonors, decibelsOf(beside))

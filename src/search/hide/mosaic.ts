@@ -176,7 +176,6 @@ function assemble(
       ),
     ),
   )
-  const unit = 10 ** (-matrix.expected(1).db / 10)
   const clean: number[] = []
   let cost = 0
   const shares = matrix.targets.map((target, t) => {
@@ -198,7 +197,7 @@ function assemble(
         weight += share
         if (share === 0) continue
         // Parts teach by moments at which they stand still: of what they go through in between, frames tell by themselves.
-        const moves = parts.length > 1 ? lively[l * parts.length + p].visible / unit : 0
+        const moves = parts.length > 1 ? lively[l * parts.length + p].visible / matrix.unit : 0
         cost += (share * Math.max(own[slot] * matrix.costOf(t, column, p), moves)) / matrix.targets.length
       }
       return { column, weight }

@@ -22,6 +22,7 @@ function matrixOf(
     cost: (t, d) => cost(1010 + t, donors[d].frame),
     costOf: (t, d) => cost(1010 + t, donors[d].frame),
     parts: [{ x: 0, y: 0, w: 8, h: 8 }],
+    unit: 1e-4,
     expected: () => ({ db: 40, low: 38, high: 42, shortfall: 1 }),
     stateOf: () => 0,
     usual: [],

@@ -172,6 +172,24 @@ describe('a plate on which single donors may be far off, and means of several ar
   })
 })
 
+test('where first choices of every lesson came to less than what was foretold, less is expected', () => {
+  // Chosen truth: each stretch of the plate has donors that look far nearer than all others in a way that no other stretch knows, and
+  // are not. Whatever teaches, the first choices of the rest come to less.
+  const STRETCHES = DIFFERENCES
+  const LOOKALIKES = 10
+  const lessons = Array.from({ length: 60 }, (_, i) => {
+    const one = lesson(40)
+    const { features } = one.rows[0]
+    const way = Math.floor((i * STRETCHES) / 60)
+    for (let k = 0; k < LOOKALIKES; k++) features[k * FEATURES + way] = -30
+    return one
+  })
+  const { db: expected, low, high } = new ErrorModel(workspace, lessons).expected(40, 40)
+  expect(high).toBeLessThan(40)
+  expect(expected).toBe(high)
+  expect(expected).toBeGreaterThan(low)
+})
+
 test('too few lessons are none: the prior stands alone, and says that it does', () => {
   expect(new ErrorModel(workspace, some(MIN_LESSONS - 1)).taught).toBe(false)
   expect(new ErrorModel(workspace, some(MIN_LESSONS)).taught).toBe(true)
