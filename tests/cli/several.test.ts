@@ -1,5 +1,5 @@
 // Two results over one plate, patched as one: as a shell sees it.
-import { mkdirSync, mkdtempSync, readFileSync, rmSync } from 'node:fs'
+import { mkdirSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { afterAll, beforeAll, describe, expect, test } from 'vitest'
@@ -35,6 +35,16 @@ beforeAll(async () => {
 })
 
 describe('patch of two results', () => {
+  test('is checked through the look that is named', async () => {
+    const look = join(root, 'show.cube')
+    writeFileSync(look, 'LUT_1D_SIZE 2\n1 1 1\n0 0 0\n')
+    const out = join(root, 'looked')
+    const picks = ['--pick', 'relay-1', '--pick', 'relay-1']
+    const { code, stderr } = await cli('patch', left, right, ...picks, '--look', look, '--out', out)
+    expect(code, stderr).toBe(0)
+    expect(readFileSync(join(out, 'check.html'), 'utf8')).toContain('through the look show.cube')
+  })
+
   test('is one sequence, with what each lent beside it, and says where they meet', async () => {
     const out = join(root, 'both')
     const { code, stdout, stderr } = await cli(

@@ -1,5 +1,6 @@
 // Candidates of several results over one plate, onto disk as one sequence.
 import { join } from 'node:path'
+import { readLook } from '../../colour/look/read-look.js'
 import { misuse, OffcutError } from '../../errors.js'
 import type { Patch } from '../../repair/hand-over/patch.js'
 import { openRepair, pick, type RepairJob } from '../../repair/repair.js'
@@ -31,9 +32,10 @@ export async function patchSeveral(
   const stored: StoredResult[] = []
   for (const spec of specs) stored.push(await readResult(spec))
   checkOnePlate(stored)
+  const look = flags.look === undefined ? undefined : await readLook(flags.look)
   const jobs: RepairJob[] = []
   try {
-    for (const { result } of stored) jobs.push(await openRepair(result))
+    for (const { result } of stored) jobs.push(await openRepair(result, { look }))
     const layers = jobs.map((job, i): Layer => ({ job, candidate: pick(job.result, picks[i]!) }))
     const borrowed = layers.find(({ candidate }) => candidate.moment !== undefined)
     if (borrowed)
