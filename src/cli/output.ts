@@ -26,10 +26,31 @@ export interface OutputOptions {
  *
  * @throws MISUSE (the folder one stands in), OUTPUT_IN_FOOTAGE, OUTPUT_HOLDS_FOOTAGE, OUTPUT_EXISTS, OUTPUT_LOCKED, OUTPUT_UNWRITABLE, DISK_FULL
  */
-export async function writeFolder(
+export function writeFolder(
   out: string,
   options: OutputOptions,
   write: (staging: string) => Promise<void>,
+): Promise<void> {
+  return onStaging(out, options, async (staging, folder) => {
+    await write(staging)
+    await publish(staging, folder, options)
+  })
+}
+
+/**
+ * Refuses what `writeFolder` would refuse before it writes, for work that ends before there is anything to write. Leaves
+ * everything as it is.
+ *
+ * @throws as writeFolder
+ */
+export function refuseFolder(out: string, options: OutputOptions): Promise<void> {
+  return onStaging(out, options, async () => {})
+}
+
+async function onStaging(
+  out: string,
+  options: OutputOptions,
+  work: (staging: string, folder: string) => Promise<void>,
 ): Promise<void> {
   const folder = await nearestReal(resolve(out))
   await refuseFootage(resolve(out), folder, options.footage)
@@ -42,8 +63,7 @@ export async function writeFolder(
       await rm(staging, { recursive: true, force: true })
       await refuseHeld(folder, out, options.overwrite)
       await mkdir(staging)
-      await write(staging)
-      await publish(staging, folder, options)
+      await work(staging, folder)
     } finally {
       // Only its own: whatever else is beside is another run's, or the user's.
       await rm(staging, { recursive: true, force: true }).catch(() => {})

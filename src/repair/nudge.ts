@@ -12,19 +12,8 @@ import type { Candidate } from '../search/result.js'
  * @throws MISUSE where that is no such offset, or the candidate borrows light
  */
 export function nudged(candidate: Candidate, by: Offset, target: Plate): Candidate {
+  checkNudge(candidate, by, target)
   const { dx, dy } = by
-  const most = Math.floor(Math.min(target.width, target.height) / 2)
-  if (!(Math.abs(dx) <= most && Math.abs(dy) <= most)) {
-    const range = `dx,dy in pixels, each from -${most} to ${most} on this plate of ${target.width} x ${target.height}`
-    throw misuse(option('nudge'), range, `${dx},${dy}`)
-  }
-  if (candidate.moment !== undefined) {
-    throw misuse(
-      option('nudge'),
-      'a candidate that hides; search a borrow again with its own offset',
-      candidate.id,
-    )
-  }
   // On the target, after whatever else is done to the donor.
   const moved = <T extends Placement>(at: T): T => ({
     ...at,
@@ -39,6 +28,22 @@ export function nudged(candidate: Candidate, by: Offset, target: Plate): Candida
     ...(match.pieces === undefined ? {} : { pieces: match.pieces.map(moved) }),
   }))
   return { ...candidate, frames, grain: grainAfter(candidate, moved) }
+}
+
+/** @throws MISUSE as nudged, by what is known of a candidate before it is found */
+export function checkNudge(
+  { id, moment }: Pick<Candidate, 'id' | 'moment'>,
+  { dx, dy }: Offset,
+  target: Plate,
+): void {
+  const most = Math.floor(Math.min(target.width, target.height) / 2)
+  if (!(Math.abs(dx) <= most && Math.abs(dy) <= most)) {
+    const range = `dx,dy in pixels, each from -${most} to ${most} on this plate of ${target.width} x ${target.height}`
+    throw misuse(option('nudge'), range, `${dx},${dy}`)
+  }
+  if (moment !== undefined) {
+    throw misuse(option('nudge'), 'a candidate that hides; search a borrow again with its own offset', id)
+  }
 }
 
 /**

@@ -4,8 +4,8 @@ import { misuse, option } from '../errors.js'
 import type { Offset } from '../raster/transform.js'
 import type { Candidate } from '../search/result.js'
 import { type Fade, fadesOf } from './lighting/fade.js'
-import { checkStrength } from './lighting/lighting-pass.js'
-import { nudged } from './nudge.js'
+import { checkStrength, referenceShares } from './lighting/lighting-pass.js'
+import { checkNudge, nudged } from './nudge.js'
 import type { RepairJob } from './repair.js'
 
 /** As it is asked for; what is absent is as the candidate has it by itself. */
@@ -43,20 +43,35 @@ export interface PatchSettings {
 
 /** @throws MISUSE where a wish has no effect on this candidate or is out of its range */
 export function settingsOf(job: RepairJob, picked: Candidate, wishes: PatchWishes): PatchSettings {
-  const { nudge: by, strength, fade, featherSide, membrane = false, regrain: addGrain, format } = wishes
+  const { featherPx, ratio } = checkWishes(job, picked, wishes)
+  const { whole = false, nudge: by, strength, fade, featherSide, membrane = false } = wishes
+  const { regrain: addGrain, format } = wishes
   const candidate = by === undefined ? picked : nudged(picked, by, job.target)
-  const { surround } = job.result.region
-  const featherPx = wishes.feather ?? Math.min(FEATHER_PX, surround)
+  if (ratio) fadesOf(candidate, fade)
+  return { candidate, whole, ratio, featherPx, featherSide, by, strength, fade, membrane, addGrain, format }
+}
+
+/**
+ * What can be told of wishes while their candidate is still to be searched for: by its name, and whether it is a moment.
+ *
+ * @throws MISUSE as settingsOf, but for the length of a fade
+ */
+export function checkWishes(
+  { result, target }: Pick<RepairJob, 'result' | 'target'>,
+  candidate: Pick<Candidate, 'id' | 'moment'>,
+  { feather, ratio = candidate.moment !== undefined, nudge, strength, fade, membrane = false }: PatchWishes,
+): Pick<PatchSettings, 'featherPx' | 'ratio'> {
+  if (nudge !== undefined) checkNudge(candidate, nudge, target)
+  const { surround } = result.region
+  const featherPx = feather ?? Math.min(FEATHER_PX, surround)
   if (featherPx < 0 || featherPx > surround)
     throw misuse(option('feather'), `0 to the surround's ${surround} px`, featherPx)
-  const ratio = wishes.ratio ?? candidate.moment !== undefined
+  if (ratio) referenceShares(candidate)
   const ofRatio = [`effect with ${option('ratio')} only`, `no ${option('ratio')}`] as const
   if (strength !== undefined && !ratio) throw misuse(option('strength'), ...ofRatio)
   if (strength !== undefined) checkStrength(strength)
   if (fade !== undefined && !ratio) throw misuse(option('fade'), ...ofRatio)
-  if (ratio) fadesOf(candidate, fade)
   if (membrane && ratio)
-    throw misuse(option('membrane'), 'effect on pixels that are lent, not on a ratio', picked.id)
-  const { whole = false } = wishes
-  return { candidate, whole, ratio, featherPx, featherSide, by, strength, fade, membrane, addGrain, format }
+    throw misuse(option('membrane'), 'effect on pixels that are lent, not on a ratio', candidate.id)
+  return { featherPx, ratio }
 }

@@ -1,4 +1,4 @@
-import { mkdtempSync, readdirSync, rmSync } from 'node:fs'
+import { mkdtempSync, readdirSync, readFileSync, rmSync, writeFileSync } from 'node:fs'
 import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { afterAll, beforeAll, describe, expect, test } from 'vitest'
@@ -29,6 +29,18 @@ describe('offcut patch --clean', { timeout: 60_000 }, () => {
     )
     const frames = readdirSync(join(out(), 'patch-relay-clean')).filter((name) => name.endsWith('.exr'))
     expect(frames).toHaveLength(14)
+  })
+
+  test('is checked through the look that is named, and a look that is not there is refused first', async () => {
+    const look = join(folder, 'show.cube')
+    const gone = await cli('patch', out(), '--clean', '--look', look, '--out', join(folder, 'looked'))
+    expect(gone.code).toBe(2)
+    expect(gone.stderr).toContain(`${look} is not there`)
+    expect(gone.stderr).not.toContain('reading')
+    writeFileSync(look, 'LUT_1D_SIZE 2\n1 1 1\n0 0 0\n')
+    const done = await cli('patch', out(), '--clean', '--look', look, '--out', join(folder, 'looked'))
+    expect(done.code, done.stderr).toBe(0)
+    expect(readFileSync(join(folder, 'looked', 'check.html'), 'utf8')).toContain('through the look show.cube')
   })
 
   test.each([

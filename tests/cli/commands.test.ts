@@ -232,6 +232,30 @@ describe('patch', () => {
       ).toBe(true)
   }, 30_000)
 
+  test.each([
+    [
+      'has nowhere to be written',
+      () => ['--out', join(done, 'result.json', 'below')],
+      1,
+      'its folder is a file',
+    ],
+    ['would lie in the footage', () => ['--out', join(plate.folder, 'patch')], 2, 'nothing is ever written'],
+    ['asks for a ratio', () => ['--ratio'], 2, '--ratio takes a candidate found with --aim borrow'],
+    ['has a feather that is too wide', () => ['--feather', '900'], 2, "--feather takes 0 to the surround's"],
+    ['is moved too far', () => ['--nudge', '900,0'], 2, '--nudge takes dx,dy in pixels'],
+  ] as const)('that %s is refused before anything is searched for', async (_, flags, exit, says) => {
+    for (const made of [
+      ['--pick', 'hold-1001'],
+      ...(flags()[0] === '--out' || flags()[0] === '--feather' ? [['--clean']] : []),
+    ]) {
+      const { code, stderr } = await cli('patch', done, ...made, ...flags())
+      expect(code, stderr).toBe(exit)
+      expect(stderr).toContain(says)
+      expect(stderr).not.toContain('reading')
+      expect(stderr).not.toContain('the search is run again')
+    }
+  })
+
   test('refuses to write over an earlier patch, and does on request', async () => {
     const out = join(root, 'twice')
     expect((await cli('patch', done, '--pick', best(), '--out', out)).code).toBe(0)

@@ -13,7 +13,7 @@ import {
 import { hostname, tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { afterAll, beforeEach, describe, expect, test } from 'vitest'
-import { writeFolder } from '../../src/cli/output.js'
+import { refuseFolder, writeFolder } from '../../src/cli/output.js'
 import { holdsMountPoint, replaceFolder } from '../../src/cli/replace-folder.js'
 import { OffcutError, writeError } from '../../src/errors.js'
 import { expectRefusal } from '../refusal.js'
@@ -57,6 +57,20 @@ const earlier = () =>
   })
 
 describe('an output folder', () => {
+  test('can be tried beforehand: what may be written leaves nothing, what may not is refused alike', async () => {
+    await refuseFolder(out, PLAIN)
+    expect(existsSync(join(out, '..'))).toBe(false)
+    await earlier()
+    await refuseFolder(out, AGAIN)
+    expect(shown(out)).toEqual(['a.txt', 'old.txt'])
+    const held = { code: 'OUTPUT_EXISTS', exitCode: 1, says: [out, '--overwrite'] } as const
+    await expectRefusal(() => refuseFolder(out, PLAIN), held)
+    const below = join(out, 'a.txt', 'below')
+    const blocked = { code: 'OUTPUT_UNWRITABLE', exitCode: 1, says: [below, 'its folder is a file'] } as const
+    await expectRefusal(() => refuseFolder(below, PLAIN), blocked)
+    expect(beside()).toEqual([])
+  })
+
   test('is made with all its files and nothing else', async () => {
     await writeFolder(out, PLAIN, two)
     expect(shown(out)).toEqual(['a.txt', 'b.txt'])

@@ -1,14 +1,15 @@
 // offcut patch: the picked candidate as a sequence of patches, or as whole repaired frames.
+import type { Look } from '../../colour/look/look.js'
 import { readLook } from '../../colour/look/read-look.js'
 import { misuse, OffcutError } from '../../errors.js'
 import { openRepair, type RepairJob } from '../../repair/repair.js'
-import { findCleanPlate } from '../../search/hide/clean-plate.js'
+import { CLEAN_ID, findCleanPlate } from '../../search/hide/clean-plate.js'
 import type { Result } from '../../search/result.js'
 import { readResult } from '../../search/result-file.js'
 import type { Io } from '../io.js'
 import { chosen } from '../patch/chosen.js'
 import type { GivenFlags, PatchFlags } from '../patch/flags.js'
-import { patchOne } from '../patch/patch-one.js'
+import { patchOne, refusePatch } from '../patch/patch-one.js'
 import { patchSeveral } from '../patch/patch-several.js'
 
 /** @throws MISUSE, and as openRepair and the writers of patches */
@@ -27,18 +28,19 @@ function onePick(pick: GivenFlags['pick'], flags: Omit<GivenFlags, 'pick'>): Pat
 
 async function patchFrom(spec: string, flags: PatchFlags, io: Io): Promise<void> {
   const { folder, result } = await readResult(spec)
-  if (flags.clean) return patchClean(folder, result, flags, io)
   const look = flags.look === undefined ? undefined : await readLook(flags.look)
-  const job = await openRepair(result, { look })
-  try {
-    await patchAll(folder, job, flags, io)
-  } finally {
-    job.close()
-  }
+  if (flags.clean) return patchClean(folder, result, look, flags, io)
+  await withJob(result, (job) => patchAll(folder, job, flags, io), { look })
 }
 
 /** Searched for, not picked: every frame of the plate has its own donor. */
-async function patchClean(folder: string, result: Result, flags: PatchFlags, io: Io): Promise<void> {
+async function patchClean(
+  folder: string,
+  result: Result,
+  look: Look | undefined,
+  flags: PatchFlags,
+  io: Io,
+): Promise<void> {
   for (const [flag, given] of [
     ['--pick', flags.pick],
     ['--decisions', flags.decisions],
@@ -46,11 +48,20 @@ async function patchClean(folder: string, result: Result, flags: PatchFlags, io:
     ['--ratio', flags.ratio],
   ] as const)
     if (given !== undefined && given !== false) throw misuse('--clean', `no ${flag} beside it`, flag)
+  await withJob(result, (job) => refusePatch(folder, job, CLEAN_ID, flags, io))
   const found = await findCleanPlate(result, { onProgress: io.progress.report, signal: io.signal })
   io.progress.clear()
-  const job = await openRepair(found.result)
+  await withJob(found.result, (job) => patchOne(folder, job, found.candidate, flags, io), { look })
+}
+
+async function withJob(
+  result: Result,
+  work: (job: RepairJob) => Promise<void>,
+  options: { readonly look?: Look } = {},
+): Promise<void> {
+  const job = await openRepair(result, options)
   try {
-    await patchOne(folder, job, found.candidate, flags, io)
+    await work(job)
   } finally {
     job.close()
   }
@@ -71,5 +82,7 @@ async function patchAll(folder: string, job: RepairJob, flags: PatchFlags, io: I
     throw new OffcutError('RESULT_STALE', `${other.message}; ${remedy}`, 2)
   }
   for (const { message } of job.changed) io.say(`warning: ${message}`)
-  for (const candidate of await chosen(result, flags, io)) await patchOne(folder, job, candidate, flags, io)
+  const beforeSearch = (id: string) => refusePatch(folder, job, id, flags, io)
+  for (const candidate of await chosen(result, flags, io, beforeSearch))
+    await patchOne(folder, job, candidate, flags, io)
 }

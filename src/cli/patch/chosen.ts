@@ -8,11 +8,16 @@ import { readDecisions } from '../../sheet/data/decisions-file.js'
 import type { Io } from '../io.js'
 import type { PatchFlags } from './flags.js'
 
-/** The picked candidate, or all that the lead accepted. */
+/**
+ * The picked candidate, or all that the lead accepted.
+ *
+ * @param beforeSearch is told the id of one that has to be searched for, and may refuse it
+ */
 export async function chosen(
   result: Result,
   { pick: id, decisions, out }: PatchFlags,
   io: Io,
+  beforeSearch: (id: string) => Promise<void>,
 ): Promise<Candidate[]> {
   if ((id === undefined) === (decisions === undefined)) {
     const got = id === undefined ? 'neither' : 'both'
@@ -23,6 +28,7 @@ export async function chosen(
   if (id !== undefined) {
     const listed = result.candidates.some((c) => c.id === id)
     if (listed || result.aim !== 'hide' || !isName(id)) return [pick(result, id)]
+    await beforeSearch(id)
     io.say(`note: ${printable(id)} is no row of the result: the search is run again for it`)
     const found = await searchAgain(result, id, { onProgress: io.progress.report, signal: io.signal })
     io.progress.clear()

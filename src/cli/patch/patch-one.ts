@@ -7,9 +7,35 @@ import { wholeEnding } from '../../repair/write.js'
 import type { Candidate } from '../../search/result.js'
 import { kindOf, writePatchFolder } from '../../sheet/patch-folder.js'
 import { type Io, wrapWords } from '../io.js'
-import { writeFolder } from '../output.js'
+import { refuseFolder, writeFolder } from '../output.js'
 import type { PatchFlags } from './flags.js'
-import { type PatchSettings, settingsOf } from './settings.js'
+import { checkWishes, type PatchSettings, settingsOf } from './settings.js'
+
+/**
+ * Refuses what can't be made or has nowhere to be written, before it is searched for.
+ *
+ * @param id of the candidate that there will be, which hides
+ * @throws as settingsOf and writeFolder
+ */
+export async function refusePatch(
+  folder: string,
+  job: RepairJob,
+  id: string,
+  flags: PatchFlags,
+  io: Io,
+): Promise<void> {
+  checkWishes(job, id, flags)
+  const kind = kindOf({ whole: flags.whole === true, ratio: flags.ratio === true })
+  await refuseFolder(outOf(folder, kind, id, flags), outputOf(job, flags, io))
+}
+
+function outOf(folder: string, kind: string, id: string, { out }: PatchFlags): string {
+  return out ?? join(folder, `${kind}-${id}`)
+}
+
+function outputOf({ target, donors }: RepairJob, { overwrite = false }: PatchFlags, { say }: Io) {
+  return { overwrite, footage: [target.folder, ...donors.map((d) => d.folder)], note: say }
+}
 
 /** @param folder of the result, in which a folder is made for the candidate unless another is asked for */
 export async function patchOne(
@@ -22,11 +48,10 @@ export async function patchOne(
   const settings = settingsOf(job, picked, flags)
   const { candidate, by } = settings
   const kind = kindOf(settings)
-  const out = flags.out ?? join(folder, `${kind}-${candidate.id}`)
-  const footage = [job.target.folder, ...job.donors.map((d) => d.folder)]
+  const out = outOf(folder, kind, candidate.id, flags)
   let names: string[] = []
   let warnings: string[] = []
-  await writeFolder(out, { overwrite: flags.overwrite === true, footage, note: io.say }, async (staging) => {
+  await writeFolder(out, outputOf(job, flags, io), async (staging) => {
     const patch = await writePatchFolder(staging, job, candidate, {
       ...settings,
       onProgress: io.progress.report,

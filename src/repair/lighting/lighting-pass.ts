@@ -1,7 +1,7 @@
 // The lighting pass of a borrow: a donor over its own reference state, per channel, in linear light: the shadow or the
 // reflection alone.
 import { FEATHER_PX, type FeatherSide, MAX_STRENGTH, STRENGTH } from '../../defaults.js'
-import { misuse } from '../../errors.js'
+import { misuse, option } from '../../errors.js'
 import { readRect } from '../../footage/plate.js'
 import { type Frame, frame } from '../../raster/frame.js'
 import type { Rect } from '../../raster/rect.js'
@@ -37,6 +37,18 @@ export interface LiftedFrame extends RepairedFrame {
   readonly ratio: Frame
 }
 
+/** The frames of a moment's reference state. @throws MISUSE of a candidate that has none */
+export function referenceShares({ id, moment }: Pick<Candidate, 'id' | 'moment'>) {
+  const shares = moment?.quietState ?? []
+  if (shares.length === 0)
+    throw misuse(
+      option('ratio'),
+      `a candidate found with ${option('aim')} borrow, which has a reference state`,
+      id,
+    )
+  return shares
+}
+
 /** @throws MISUSE where a strength is none: below 0 a shadow would turn into light */
 export function checkStrength(strength: number): void {
   if (!(strength >= 0 && strength <= MAX_STRENGTH))
@@ -59,14 +71,7 @@ export class LightingPass {
     readonly job: RepairJob,
     readonly candidate: Candidate,
   ) {
-    const shares = candidate.moment?.quietState ?? []
-    if (shares.length === 0) {
-      throw misuse(
-        '`ratio`',
-        'a candidate found with `aim` borrow, which has a reference state',
-        candidate.id,
-      )
-    }
+    const shares = referenceShares(candidate)
     this.#frames = new LentFrames(job, shares)
     this.#inside = everyInside(job.region)
   }

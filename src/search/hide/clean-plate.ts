@@ -23,6 +23,9 @@ const RANGE_FRAMES = 16
 /** How often frames that nothing fills are searched for again, half of them at a time. */
 const HALVINGS = 2
 
+/** The id of its candidate. */
+export const CLEAN_ID = 'relay-clean'
+
 export interface CleanPlateFound {
   /** As the given result, its target range the whole plate, with that one candidate. */
   readonly result: Result
@@ -150,7 +153,7 @@ function together(used: readonly Candidate[], frames: readonly FrameMatch[], all
   const { map: _, alternatives: __, asked: ___, ...measures } = worst
   return {
     ...measures,
-    id: 'relay-clean',
+    id: CLEAN_ID,
     kind: 'relay',
     timeOffset: null,
     grain: grains.length > 0 ? grains[grains.length >> 1] : null,
