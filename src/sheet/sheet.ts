@@ -20,7 +20,7 @@ import { playedFrames, playing, whyFewer } from './data/played.js'
 import { drawRows } from './data/rows.js'
 import { factorOf, shrunk } from './data/shrink.js'
 import { drawWholes, NO_WHOLES, type ReadWhole, type Wholes } from './data/wholes.js'
-import { inWords } from './data/words.js'
+import { compares, inWords } from './data/words.js'
 import { pageAssets } from './html/assets.js'
 import { documentText } from './html/document.js'
 import { CODINGS, DIFFERENCE_CODING, greyUri, stillUri } from './html/encode.js'
@@ -161,8 +161,9 @@ async function encodeRow(row: Row, files: StillFiles): Promise<ShownRow> {
 }
 
 /** Quality 0 to 100 as grey from 24 to 244; cells that can't be compared are black, which no quality is. */
-async function matrixUri({ matrix }: Result): Promise<string | null> {
-  if (!matrix || matrix.donors.length === 0 || matrix.targets.length === 0) return null
+async function matrixUri(result: Result): Promise<string | null> {
+  const { matrix } = result
+  if (!matrix || !compares(result)) return null
   const w = matrix.donors.length
   const cells = Uint8Array.from(matrix.quality.flat(), (q) => (q === null ? 0 : 24 + Math.round(2.2 * q)))
   return greyUri(cells, { w, h: matrix.targets.length })

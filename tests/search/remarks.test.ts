@@ -31,7 +31,16 @@ test('a plate of one frame lends nothing, and it is said what would', async () =
   const one = await plantPlate(join(folder, 'one'), { frames: 1 })
   const { candidates, warnings } = await findDonors({ target: one.folder, frames: '1001', box: BOX })
   expect(candidates).toEqual([])
-  expect(warnings.join()).toMatch(/quay\.####\.png has no frame beside the target's own .* add another plate/)
+  expect(warnings.join()).toMatch(
+    /quay\.####\.png has no frame that may lend besides the target's own; add another plate as a donor/,
+  )
+})
+
+test('a plate of which only target frames may lend lends nothing, and it is said that more of it may', async () => {
+  const own = { frames: '1004-1005', donorFrames: '1004' }
+  const { candidates, warnings } = await findDonors({ target: plate.folder, box: BOX, ...own })
+  expect(candidates).toEqual([])
+  expect(warnings.join()).toContain('let more of its frames lend, or add another plate as a donor')
 })
 
 test('frames that are asked to lend, or not to, and are in no plate are named', async () => {

@@ -188,6 +188,35 @@ describe('sheet.html', PATIENCE, () => {
     expect(await readdir(none.out)).toEqual(['sheet.html', 'sheet.png'])
   })
 
+  test('of nothing to compare says so, shows where the region lies, and draws no empty match matrix and no empty columns', async () => {
+    const base = quaysideResult({ candidates: 0, frames: 2 })
+    const own = base.target.frames.map((frame) => ({ plate: 0, frame }))
+    // Of the target's own frames alone, each beside itself and the other.
+    const alone = {
+      targets: base.target.frames,
+      donors: own,
+      quality: [
+        [null, 90],
+        [90, null],
+      ],
+    }
+    const lost = { ...base.matrix!, quality: base.matrix!.quality.map((row) => row.map(() => null)) }
+    for (const [name, matrix] of [
+      ['alone', alone],
+      ['lost', lost],
+    ] as const) {
+      const { html, png } = await written(`nothing-${name}`, { ...base, matrix })
+      expect(html).toContain('<p>No candidate: no other frame could be compared with the target.</p>')
+      expect(html).not.toContain('Match matrix')
+      expect(html).toMatch(/<details class="about" open/)
+      // The heading and a line below it, where a row of pictures is 250 pixels high by itself.
+      expect((await sharp(png).metadata()).height).toBeLessThan(250)
+    }
+    const { html } = await written('nothing-fits', base)
+    expect(html).toContain('<p>No candidate: no donor fills the whole range.</p>')
+    expect(html).toContain('Match matrix')
+  })
+
   test('says and draws how the camera moved, and a donor’s zoom and roll', async () => {
     const moving = withCamera(quaysideResult({ candidates: 1, frames: 2 }))
     const { html } = await written('camera', moving)

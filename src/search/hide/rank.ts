@@ -282,9 +282,12 @@ function evenGain(stops: number | null): [number, number, number] {
 /** Why there is no candidate at all, and what to do. */
 function nobodyLends({ plates: [target], frames, donors }: Shot): string {
   const asked = new Set(frames)
-  const isAlone = donors.every(({ plate, frame }) => plate === 0 && asked.has(frame))
+  const alone = donors.every(({ plate, frame }) => plate === 0 && asked.has(frame))
   const nobody = 'no frame of the donor plates can fill the whole range'
-  return isAlone
-    ? `${nobody}: ${target.name} has no frame beside the target's own that may lend; add another plate as a donor`
-    : nobody
+  if (!alone) return `${nobody}: ask for a part of it, or add another plate as a donor`
+  const none = `${nobody}: ${target.name} has no frame that may lend besides the target's own`
+  const others = target.frames.some((frame) => !asked.has(frame))
+  return others
+    ? `${none}; let more of its frames lend, or add another plate as a donor`
+    : `${none}; add another plate as a donor`
 }

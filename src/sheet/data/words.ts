@@ -108,6 +108,22 @@ export function donorSpan({ first, last, frames, asked }: Result['donors'][numbe
   return `${some} of its ${count(frames, 'frame')}, as asked${which}`
 }
 
+/** Whether a pair in the match matrix could be compared, other than of the target's own frames among each other. */
+export function compares({ matrix, target }: Result): boolean {
+  if (!matrix) return false
+  const own = new Set(target.frames)
+  const others = matrix.donors.map(({ plate, frame }) => plate > 0 || !own.has(frame))
+  return matrix.quality.some((row) => row.some((quality, i) => quality !== null && others[i]))
+}
+
+/** What stands in the place of the candidates where there are none. */
+export function nothing(result: Result): string {
+  if (result.aim === 'borrow') return 'No candidate.'
+  return compares(result)
+    ? 'No candidate: no donor fills the whole range.'
+    : 'No candidate: no other frame could be compared with the target.'
+}
+
 /** How the search went, in one sentence: what holds up, what needs work, and apart from both what will not hold. */
 export function outcome(result: Result): string {
   const { aim, candidates } = result

@@ -1,7 +1,7 @@
 // The whole page as text.
 import { renderToString } from 'preact-render-to-string'
 import { DATA_ID, framesId, TARGETS_ID, WHOLES_ID } from '../data/page-data.js'
-import { outcome } from '../data/words.js'
+import { nothing, outcome } from '../data/words.js'
 import { Overview } from './overview.js'
 import { policy } from './policy.js'
 import { PixelAspect } from './projected.js'
@@ -34,7 +34,7 @@ export function documentText(shown: Shown): string {
               Candidates{rows.length > 1 ? ', ' : ''}
               {rows.length > 1 ? <span id="order">best first</span> : null}
             </h2>
-            {rows.length === 0 ? <p>There is none.</p> : <Tools result={result} />}
+            {rows.length === 0 ? <p>{nothing(result)}</p> : <Tools result={result} />}
             <div id="rows">
               {rows.map((row) => (
                 <Row key={row.candidate.id} row={row} shown={shown} />

@@ -49,7 +49,7 @@ export interface Shown {
   readonly look: string | null
   /** how many plate pixels of a side are one pixel of the pictures */
   readonly factor: number
-  /** the match matrix as a picture, a pixel per cell; null where the result has none */
+  /** the match matrix as a picture, a pixel per cell; null where the result has none, or nothing in it to compare */
   readonly matrix: string | null
   readonly decisions?: Decisions
   /** what has changed since the search */

@@ -28,7 +28,8 @@ export function Top({ shown }: { shown: Shown }) {
         <Crossings crossings={shown.crossings} />
       </div>
       <MatchMatrix shown={shown} />
-      <details class="about">
+      {/* Without pictures to come to, what was asked is what there is to check. */}
+      <details class="about" open={shown.rows.length === 0}>
         <summary>Asked and assumed, and where the region lies</summary>
         <div class="about-parts">
           <Facts shown={shown} />

@@ -15,6 +15,7 @@ import {
   frameSpan,
   grownWords,
   inWords,
+  nothing,
   offsetSpan,
   outcome,
   VERDICT_MARK,
@@ -84,7 +85,7 @@ export async function contactSheet(
   const turned = drawn.some(({ candidate }) => zoomAndRoll(candidate, result) !== null)
   const rowHeight = Math.max(minRow(turned), ...sizes.map((size) => size.h)) + 2 * GAP
   const plan: Plan = { column, rowHeight, pixelAspect, width: 2 * MARGIN + 4 * column + 2 * SIDE }
-  const height = HEAD + LEGEND + Math.max(1, drawn.length) * rowHeight + MARGIN
+  const height = HEAD + LEGEND + drawn.length * rowHeight + MARGIN
   const canvas = greyCanvas(plan.width, height, SURROUND_GREY)
   const thumbnails = new Thumbnails(pixelAspect)
   for (const [i, row] of drawn.entries()) {
@@ -181,6 +182,8 @@ function heading(
     ...result.warnings.map(withMinus),
   ].join('   ')
   const legendLeft = MARGIN + SIDE
+  // Over no pictures they would promise some.
+  const headings = shown > 0 ? HEADINGS[result.aim] : []
   const last = HEADINGS[result.aim].at(-1)!
   // Over narrow pictures there is room for the heading alone.
   const fits = textWidth(last, 17) + textWidth(MID_GREY, 14) + GAP <= column - GAP
@@ -188,9 +191,10 @@ function heading(
     { text: fitText(outcome(result), 34, width), x: MARGIN, y: 62, size: 34, grey: 245 },
     { text: fitText(asked, 19, width), x: MARGIN, y: 98, size: 19, grey: 215 },
     { text: fitText(rest, 17, width), x: MARGIN, y: 126, size: 17, grey: 200 },
-    ...HEADINGS[result.aim].map((text, k) => {
+    ...headings.map((text, k) => {
       return { text, x: legendLeft + k * column, y: HEAD + 22, size: 17, grey: 215 }
     }),
+    ...(shown > 0 ? [] : [{ text: nothing(result), x: MARGIN, y: HEAD + 22, size: 19, grey: 245 }]),
     {
       text: shown > 0 && result.aim === 'hide' && fits ? MID_GREY : '',
       x: legendLeft + 4 * column - GAP,
