@@ -231,15 +231,19 @@ async function meantBy(path: string, all: readonly string[]): Promise<string> {
   const single = all.filter((name) => !numbered.has(name))
   const near = nearMiss(basename(path), single)
   if (near !== null) return `did you mean ${printable(near)}?`
-  if (numbered.size > 0) return insteadOf(names)
+  if (numbered.size > 0) return insteadOf(names, single)
   return single.length > 0 && single.length <= LISTED
     ? `its folder holds ${single.map(printable).sort().join(', ')}`
     : 'check the path'
 }
 
-function insteadOf(names: readonly string[]): string {
+/** @param all names beside them of which single pictures and movies are told, too */
+function insteadOf(names: readonly string[], all: readonly string[] = []): string {
   const sequences = sequencesIn(names)
-  return sequences.length > 0 ? `its folder holds ${listed(sequences)}` : 'its folder holds no frames'
+  if (sequences.length === 0) return 'its folder holds no frames'
+  const readable = [...FRAME_EXTENSIONS, ...MOVIE_EXTENSIONS]
+  const single = all.filter((name) => readable.includes(extensionOf(name))).sort()
+  return `its folder holds ${[listed(sequences), ...single.slice(0, LISTED).map(printable)].join(', ')}`
 }
 
 function listed(sequences: readonly Sequence[]): string {

@@ -216,6 +216,14 @@ describe('a plate is refused', () => {
       const spec = join(folder, name!)
       await expect(openPlate(spec)).rejects.toThrow(refusal('PLATE_NOT_FOUND', 2, `${spec} ${said}`))
     }
+    const mixed = await folderOf([...QUAY, 'mask.png', 'take.mov', 'notes.txt'])
+    await expect(openPlate(join(mixed, 'porter.png'))).rejects.toThrow(
+      refusal(
+        'PLATE_NOT_FOUND',
+        2,
+        `${join(mixed, 'porter.png')} does not exist: ${holds}, mask.png, take.mov`,
+      ),
+    )
     const bare = await folderOf(['notes.txt'])
     await expect(openPlate(join(bare, 'q.1.png'))).rejects.toThrow(
       refusal('PLATE_NOT_FOUND', 2, `${join(bare, 'q.1.png')} does not exist: its folder holds notes.txt`),
