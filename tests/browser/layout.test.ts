@@ -74,6 +74,14 @@ result.warnings = [`frame 1093 of ${LONG} is missing`, 'the light drifts by 0.4 
 result.candidates[2].why = 'x'.repeat(300)
 result.candidates[3].donor = 1
 result.candidates[1] = asMosaic(result.candidates[1])
+// Its words are longer than the two columns that they take.
+const field = {
+  x: 700,
+  y: 460,
+  span: 60,
+  stops: Array(4).fill([0.1, 0.1, 0.1]) as [number, number, number][],
+}
+result.candidates[0].frames = result.candidates[0].frames.map((match) => ({ ...match, field }))
 
 /** Each half of the region from another frame. */
 function asMosaic(candidate: Candidate): Candidate {
@@ -173,6 +181,7 @@ inChromium('the evidence', ({ sheet, open }) => {
 
 inChromium('nothing overlaps, is cut off or leaves the window', ({ sheet, open }) => {
   test.each([
+    [360, 780],
     [390, 844],
     [820, 1100],
     [1280, 800],
