@@ -10,6 +10,7 @@ import { select } from '../match/selection.js'
 import type { OnProgress } from '../progress.js'
 import { grow, type Rect } from '../raster/rect.js'
 import { shiftOf } from '../raster/transform.js'
+import { checkLayer } from '../shot/validate.js'
 import type { TrackerSetup } from '../track/frame-tracker.js'
 import { readReferenceFrame } from '../track/reference-frame.js'
 import { trackFrames } from '../track/track.js'
@@ -47,7 +48,7 @@ export interface Survey {
 /**
  * Follows every frame of a plate against its middle one. Frames are looked at as they come and not kept.
  *
- * @throws as openPlate and trackFrames
+ * @throws as openPlate, checkLayer and trackFrames
  */
 export async function surveyPlate(
   spec: string,
@@ -58,6 +59,7 @@ export async function surveyPlate(
   }: { encoding?: string; layer?: string; onProgress?: OnProgress; signal?: AbortSignal } = {},
 ): Promise<Survey> {
   const plate = await openFootage(spec, options)
+  checkLayer([plate], options.layer)
   const { active } = plate
   const w = Math.min(active.w, LOOK_WIDTH)
   const h = Math.min(active.h, LOOK_HEIGHT)

@@ -8,7 +8,7 @@ import { grownMasks } from '../region/grow.js'
 import { loadAvoided, type Mask } from '../region/mask.js'
 import { makeRegion, type Region } from '../region/region.js'
 import type { FrameKey } from './frame-key.js'
-import { donorFrames, masksOf, numbersOf, targetFrames } from './validate.js'
+import { checkLayer, donorFrames, masksOf, numbersOf, targetFrames } from './validate.js'
 
 export interface ShotRequest {
   /** The target's plate: a folder, one of its frames, a pattern, a movie. */
@@ -77,6 +77,7 @@ export async function openShot(request: ShotRequest): Promise<Shot> {
       : { ...opened, avoided: await loadAvoided(request.avoid, opened, maskFit) }
   const others = await Promise.all((request.donors ?? []).map((d) => openFootage(d, { encoding, layer })))
   const plates: Shot['plates'] = [target, ...others]
+  checkLayer(plates, layer)
   const { reach, surround } = numbersOf(target, {
     surround: request.surround,
     reach: request.reach === 'anywhere' ? undefined : request.reach,

@@ -27,6 +27,12 @@ export function targetFrames(plate: Plate, asked: string | readonly number[]): n
   return frames
 }
 
+/** @throws MISUSE where a layer is named and no plate's format has any, so that it would be passed over */
+export function checkLayer(plates: readonly Plate[], layer: string | undefined): void {
+  if (layer !== undefined && plates.every(({ info }) => info.layers === undefined))
+    throw misuse(option('layer'), 'effect on EXR only', plates.map(({ name }) => name).join(', '))
+}
+
 /**
  * Frames that may lend, in order of plate and frame.
  *

@@ -147,6 +147,11 @@ test('what can not be is refused before a frame is read', async () => {
     exitCode: 2,
     says: ['`notFrames` leaves no frame that may lend'],
   })
+  await expectRefusal(() => openShot({ ...asked, layer: 'diffuse' }), {
+    code: 'MISUSE',
+    exitCode: 2,
+    says: ['`layer` takes effect on EXR only', 'quay.####.png'],
+  })
   await expectRefusal(() => openShot({ ...asked, reach: 61 }), {
     code: 'MISUSE',
     exitCode: 2,
