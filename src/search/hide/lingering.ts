@@ -6,7 +6,6 @@ import type { Workspace } from '../../kernels/workspace.js'
 import { VALID } from '../../match/log-luminance.js'
 import { indicesOf, subsample } from '../../match/subsample.js'
 import { CLEAN_SHARE } from '../../match/thresholds.js'
-import { displaySlope } from '../../match/visible-error.js'
 import { dilate, everyInside, type Region, support } from '../../region/region.js'
 import { keyOf } from '../../shot/frame-key.js'
 import type { Steps } from '../../turns.js'
@@ -16,7 +15,7 @@ import type { Known } from './known.js'
 import { isAgreedOn, MIN_FRAMES, type RegionState } from './region-state.js'
 import { EDGE_PX, mergedPlate, middleAt } from './region-states.js'
 import type { RegionView } from './region-view.js'
-import { OTHER_CODE, otherStops, shareOf } from './shown-share.js'
+import { HeldPicture, shareOf } from './shown-share.js'
 
 /** Frames that are tried as the one that most of those that stand still agree with. */
 const TRIED = 12
@@ -62,8 +61,8 @@ export function* withoutWhoStays(
     const empty = view.middleOf(subsample(still, PAIRS))
     const lingerer = empty && (yield* whoMoves(view, others, empty, shown))
     if (empty === null || lingerer === null) continue
-    const worth = Float64Array.from(empty, displaySlope)
-    const without = others.filter((i) => shareOf(view, i, empty, worth) >= CLEAN_SHARE)
+    const picture = new HeldPicture(empty)
+    const without = others.filter((i) => shareOf(view, i, picture) >= CLEAN_SHARE)
     if (!isAgreedOn(without.length, view.frames.length)) continue
     const beside = besideMask(view)
     if (!isInside(view, beside, lingerer, without)) continue
@@ -84,15 +83,14 @@ function* stillOtherwise(
   unoccupied: Readonly<Uint8Array>,
   shown: Readonly<Float32Array>,
 ): Steps<number[], never> {
-  const slopes = Float64Array.from(shown, displaySlope)
-  const apart = others.filter((i) => unoccupied[i] > 0 && shareOf(view, i, shown, slopes) < CLEAN_SHARE)
+  const picture = new HeldPicture(shown)
+  const apart = others.filter((i) => unoccupied[i] > 0 && shareOf(view, i, picture) < CLEAN_SHARE)
   let most: number[] = []
   if (apart.length < MIN_FRAMES) return most
   for (const tried of subsample(apart, TRIED)) {
     yield
-    const { aligned } = view.samplesOf(tried)
-    const worth = new Float64Array(aligned.length)
-    const alike = apart.filter((i) => shareOf(view, i, aligned, worth) >= CLEAN_SHARE)
+    const its = new HeldPicture(view.samplesOf(tried).aligned)
+    const alike = apart.filter((i) => shareOf(view, i, its) >= CLEAN_SHARE)
     if (alike.length > most.length) most = alike
   }
   return most
@@ -113,9 +111,8 @@ function* whoMoves(
   empty: Readonly<Float32Array>,
   shown: Readonly<Float32Array>,
 ): Steps<Lingerer | null, never> {
-  const worth = Float64Array.from(empty, displaySlope)
-  const differs = (off: number, k: number) =>
-    Math.abs(off) > otherStops(view.grain[k]) && Math.abs(off) * worth[k] > OTHER_CODE
+  const picture = new HeldPicture(empty)
+  const differs = (off: number, k: number) => picture.differs(off, k, view.grain[k])
   const places = [...empty.keys()].filter((k) => differs(empty[k] - shown[k], k))
   if (places.length < MIN_DIFFERENT * empty.length) return null
   const shows = (i: number, picture: Readonly<Float32Array>) => {
@@ -172,16 +169,14 @@ function isInside(
   { frames, pixels }: Lingerer,
   without: readonly number[],
 ): boolean {
-  const sides = [frames, without].map((of) => subsample(of, BESIDE_FRAMES).map((i) => view.frames[i]))
   const values = new Float32Array(BESIDE_FRAMES)
-  let different = 0
-  for (const i of beside) {
-    const [one, two] = sides.map((some) => middleAt(some, i, values))
-    if (one === null || two === null) continue
-    const off = Math.abs(one - two)
-    if (off > otherStops(view.spread[i]) && off * displaySlope(two) > OTHER_CODE) different++
-  }
-  return different <= MAX_BESIDE * pixels
+  const [within, empty] = [frames, without].map((of) => {
+    const some = subsample(of, BESIDE_FRAMES).map((i) => view.frames[i])
+    return Float32Array.from(beside, (i) => middleAt(some, i, values) ?? Number.NaN)
+  })
+  const picture = new HeldPicture(empty)
+  const different = beside.filter((i, k) => picture.differs(within[k] - empty[k], k, view.spread[i]))
+  return different.length <= MAX_BESIDE * pixels
 }
 
 /**

@@ -8,13 +8,12 @@ import { VALID } from '../../match/log-luminance.js'
 import { select } from '../../match/selection.js'
 import { subsample } from '../../match/subsample.js'
 import { CLEAN_SHARE } from '../../match/thresholds.js'
-import { displaySlope } from '../../match/visible-error.js'
 import { dilate, support } from '../../region/region.js'
 import type { Steps } from '../../turns.js'
 import { EMPTY_FRAMES, type Registered, type Registration } from '../register.js'
 import type { Around, PairFeatures } from './pair-features.js'
 import type { RegionView } from './region-view.js'
-import { isOtherState, sameShare, shareOf } from './shown-share.js'
+import { HeldPicture, isOtherState, sameShare, shareOf } from './shown-share.js'
 
 /** Where less of the region differs than this, the picture of the whole plate is as good as one of the moment alone. */
 const SAME_SHARE = 0.005
@@ -65,10 +64,10 @@ export function* statesAt(
       continue
     }
     const showing: Registered[] = []
-    const worth = Float64Array.from(picture, displaySlope)
+    const held = new HeldPicture(picture)
     for (let i = 0; i < view.frames.length; i++) {
       yield
-      if (!hidden(i) && shareOf(view, i, picture, worth) >= CLEAN_SHARE) showing.push(view.frames[i])
+      if (!hidden(i) && shareOf(view, i, held) >= CLEAN_SHARE) showing.push(view.frames[i])
     }
     // Through this mask alone: what shows the picture here may have somebody standing under another frame's mask.
     states.push(

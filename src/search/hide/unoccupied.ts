@@ -5,10 +5,9 @@ import { VALID } from '../../match/log-luminance.js'
 import { select } from '../../match/selection.js'
 import { subsample } from '../../match/subsample.js'
 import { CLEAN_SHARE } from '../../match/thresholds.js'
-import { displaySlope } from '../../match/visible-error.js'
 import type { Steps } from '../../turns.js'
 import type { RegionView } from './region-view.js'
-import { APART_SHARE, OTHER_CODE, OTHER_SIGMA, otherStops, shareOf } from './shown-share.js'
+import { APART_SHARE, HeldPicture, OTHER_SIGMA, shareOf } from './shown-share.js'
 
 /** Frames before and after one that tell whether its region stands still, and how many of them must show the same. */
 const MOMENTS_APART = [-8, -4, 4, 8]
@@ -46,22 +45,23 @@ export function* unoccupiedFrames(
   const change = view.part === null ? undefined : ownChange(view)
   const out = new Uint8Array(frames.length)
   const shares = new Float64Array(frames.length)
-  const worth = Float64Array.from(usual, displaySlope)
+  const shown = new HeldPicture(usual)
   for (let i = 0; i < frames.length; i++) {
     yield
-    shares[i] = shareOf(view, i, usual, worth, change)
+    shares[i] = shareOf(view, i, shown, change)
     out[i] = gradeOf(shares[i])
   }
   if (!moments) return out
-  const worths = new Map<number, Float64Array>()
+  const pictures = new Map<number, HeldPicture>()
   const alike = (frame: number, others: readonly number[], least: number): number => {
     const found = others.map((o) => {
-      const slopes = worths.get(o) ?? new Float64Array(usual.length)
-      worths.set(o, slopes)
-      return shareOf(view, frame, view.samplesOf(o).aligned, slopes)
+      const picture = pictures.get(o) ?? new HeldPicture(view.samplesOf(o).aligned)
+      pictures.set(o, picture)
+      return shareOf(view, frame, picture)
     })
     return gradeOf(found.sort((a, b) => b - a)[least - 1] ?? 0)
   }
+  const cleanPlate = new HeldPicture(view.registration.cleanPlate.level)
   const byPlate = new Map<number, number[]>()
   for (const [i, { plate }] of frames.entries())
     if (view.shows(i)) byPlate.set(plate, [...(byPlate.get(plate) ?? []), i])
@@ -80,7 +80,7 @@ export function* unoccupiedFrames(
       for (const i of stretch) {
         yield
         const grade = alike(i, others, OTHER_TIMES)
-        if (grade > 0 && isLight(view, i)) out[i] = grade
+        if (grade > 0 && isLight(view, i, cleanPlate)) out[i] = grade
       }
     }
   }
@@ -111,14 +111,18 @@ function middleOf(stretch: readonly number[]): number {
 /**
  * Does what sets a frame's region apart from the clean plate change evenly from pixel to pixel, to the right and down? Not told
  * where it ends nowhere in the region.
+ *
+ * @param cleanPlate over the window
  */
-function isLight({ mask, frames, registration, spread }: RegionView, frame: number): boolean {
-  const { cleanPlate, window } = registration
+function isLight(
+  { mask, frames, registration: { window }, spread }: RegionView,
+  frame: number,
+  cleanPlate: HeldPicture,
+): boolean {
   const { aligned, validity, exposure } = frames[frame]
   const { inside } = mask
-  const isOther = (stops: number, i: number) =>
-    Math.abs(stops) > otherStops(Math.SQRT2 * spread[i]) &&
-    Math.abs(stops) * displaySlope(cleanPlate.level[i]) > OTHER_CODE
+  // A jump has the grain of both its pixels.
+  const isOther = (stops: number, i: number) => cleanPlate.differs(stops, i, Math.SQRT2 * spread[i])
   const off = (i: number) => aligned[i] + exposure - cleanPlate.level[i]
   const isSeen = (i: number) => inside[i] > 0 && validity[i] === VALID
   const within = { pairs: 0, jumps: 0 }
@@ -157,14 +161,14 @@ export function ownChange(view: RegionView): Float32Array {
   })
   const pairs = subsample(apart, CHANGE_PAIRS)
   const off = new Float32Array(pairs.length)
-  return view.usual.map((usual, k) => {
+  const usual = new HeldPicture(view.usual)
+  return view.usual.map((_, k) => {
     let n = 0
     for (const [one, two] of pairs) {
       if (one.validity[k] !== VALID || two.validity[k] !== VALID) continue
       off[n++] = Math.abs(one.aligned[k] - two.aligned[k])
     }
     const middle = n > 0 ? select(off, n >> 1, n) : 0
-    const shows = middle > otherStops(view.grain[k]) && middle * displaySlope(usual) > OTHER_CODE
-    return shows ? (OTHER_SIGMA * middle) / MIDDLE_OF_DIFFERENCE : 0
+    return usual.differs(middle, k, view.grain[k]) ? (OTHER_SIGMA * middle) / MIDDLE_OF_DIFFERENCE : 0
   })
 }
