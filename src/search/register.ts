@@ -89,6 +89,23 @@ const CARRIED_SHARE = 0.4
 /** Pairs of neighbouring frames that tell of it. */
 const CARRIED_PAIRS = 32
 
+/** What frames are registered on, and by. */
+export interface Grid {
+  readonly window: Rect
+  /** 1 on the surround, over the window. */
+  readonly surround: Readonly<Float32Array>
+  /** The frame whose light is the first measure of the others', a target frame. */
+  readonly reference: FrameKey
+  /** Pixels over the window that must not be looked at on a frame: the region of the target's; null: none. */
+  readonly hidden: (key: FrameKey) => Readonly<Float32Array> | null
+  /** `minSpread` of the reference frame's plate, stops. */
+  readonly minSpreadAt: (log2Level: number) => number
+  /** False where nothing in the frames would tell that the camera moved: then none is moved. */
+  readonly mayHold: boolean
+  /** Plates whose camera was followed already: what is left of a frame's offset is its own. Absent: none. */
+  readonly laid?: ReadonlySet<number>
+}
+
 /** How much is looked at: what is left out counts as all that makes a difference. */
 export interface RegisterEffort {
   /** Most pixels of the surround that a frame's light is taken from. */
@@ -109,25 +126,11 @@ export function offsetBetween(target: Posed, donor: Posed, window: Rect): Offset
   return shiftOf(between(target, donor), window)
 }
 
-/**
- * @param seen     in order, over the window grown by the reach; their pictures are written over
- * @param surround 1 on the surround, over `window`
- * @param reference the frame whose light is the first measure of the others', a target frame
- * @param hidden   frames whose region must not be looked at (the target's), with the region's pixels over the window
- * @param leastAt  `minSpread` of the reference frame's plate by log2 level
- * @param laid     plates whose camera was followed already: what is left of a frame's offset is its own
- * @param mayHold  false where nothing in the frames would tell that the camera moved: then none is moved
- */
+/** @param seen in order, over the window grown by the reach; their pictures are written over */
 export function* register(
   workspace: Workspace,
   seen: readonly TrackedFrame[],
-  window: Rect,
-  surround: Readonly<Float32Array>,
-  reference: FrameKey,
-  hidden: (key: FrameKey) => Readonly<Float32Array> | null,
-  leastAt: (log2Level: number) => number,
-  mayHold = true,
-  laid: ReadonlySet<number> = new Set(),
+  { window, surround, reference, hidden, minSpreadAt, mayHold, laid = new Set() }: Grid,
   { lightPixels = LIGHT_PIXELS, emptyFrames = EMPTY_FRAMES }: RegisterEffort = {},
 ): Steps<Registration> {
   const first = seen.find((f) => f.plate === reference.plate && f.frame === reference.frame) ?? seen[0]
@@ -153,7 +156,7 @@ export function* register(
   // All that the clean plate is made from; it is what the others' light is then taken from.
   const shared = subsample(yield* distinct(frames), emptyFrames)
   yield* matchLight(workspace, shared, light, surround, lightPixels)
-  const minSpread = leastAt(medianOn(light, surround))
+  const minSpread = minSpreadAt(medianOn(light, surround))
   const carried = yield* isCarriedOver(frames, surround)
   const cleanPlate = yield* cleanPlateSteps(workspace, shared, surround.length, minSpread, carried)
   yield* matchLight(workspace, frames, cleanPlate.level, surround, lightPixels)

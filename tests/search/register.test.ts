@@ -47,16 +47,15 @@ const MIN_SPREAD = 0.004
 const registered = (plans: readonly Plan[], how = {}) => registeredOf(plans.map(frameOf), how)
 
 function registeredOf(frames: readonly TrackedFrame[], { hidden = -1, holds = true } = {}): Registration {
-  const stages = register(
-    new Workspace(),
-    frames,
-    WINDOW,
-    everywhere,
-    { plate: 0, frame: 1001 },
-    ({ frame }) => (frame === 1001 + hidden ? everywhere.map((_, i) => (i % WINDOW.w < 10 ? 1 : 0)) : null),
-    () => MIN_SPREAD,
-    holds,
-  )
+  const stages = register(new Workspace(), frames, {
+    window: WINDOW,
+    surround: everywhere,
+    reference: { plate: 0, frame: 1001 },
+    hidden: ({ frame }) =>
+      frame === 1001 + hidden ? everywhere.map((_, i) => (i % WINDOW.w < 10 ? 1 : 0)) : null,
+    minSpreadAt: () => MIN_SPREAD,
+    mayHold: holds,
+  })
   return atOnce(stages)
 }
 

@@ -172,13 +172,14 @@ function* measure(
   const registered = yield* register(
     workspace,
     seen,
-    window,
-    everywhere,
-    reference,
-    () => null,
-    (log2Level) => minSpread(log2Level, bitDepth, encoding),
-    holds,
-    new Set(),
+    {
+      window,
+      surround: everywhere,
+      reference,
+      hidden: () => null,
+      minSpreadAt: (log2Level) => minSpread(log2Level, bitDepth, encoding),
+      mayHold: holds,
+    },
     effort,
   )
   return yield* measureChanges(

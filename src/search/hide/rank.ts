@@ -158,7 +158,7 @@ interface Effort {
 async function* compare(
   workspace: Workspace,
   { plates, frames, donors: donorKeys, region, reach }: Shot,
-  { frames: seen, holds: held }: Tracked,
+  { frames: seen, holds: mayHold }: Tracked,
   { asked, doubt: unsure, emptyAsUsual }: Wanted,
   turns: Turns,
   { lessons, lightPixels }: Effort = {},
@@ -171,13 +171,15 @@ async function* compare(
     register(
       workspace,
       seen,
-      region.window,
-      region.frames.get(middle)!.surround,
-      { plate: 0, frame: middle },
-      ({ plate, frame }) => (plate === 0 ? (region.frames.get(frame)?.inside ?? null) : null),
-      (log2Level) => minSpread(log2Level, bitDepth, encoding),
-      held,
-      new Set(plates.flatMap(({ laid }, i) => (laid === undefined ? [] : [i]))),
+      {
+        window: region.window,
+        surround: region.frames.get(middle)!.surround,
+        reference: { plate: 0, frame: middle },
+        hidden: ({ plate, frame }) => (plate === 0 ? (region.frames.get(frame)?.inside ?? null) : null),
+        minSpreadAt: (log2Level) => minSpread(log2Level, bitDepth, encoding),
+        mayHold,
+        laid: new Set(plates.flatMap(({ laid }, i) => (laid === undefined ? [] : [i]))),
+      },
       { lightPixels },
     ),
   )
