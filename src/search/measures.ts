@@ -80,22 +80,17 @@ const FAULTLESS_DB = 60
 export const UNLIKE_DB = 10
 
 const NCC: Limit = { holds: [0.8, INF], works: [0.4, INF] }
-/** Where two exposures of one picture correlate at less, there is more grain than picture, and nothing tells how much more. */
-const MIN_NCC_OF_GRAIN = 0.5
+/** Where less of what varies is picture, there is more grain than that, and nothing tells how much more. */
+const MIN_PICTURE_SHARE = 0.5
 
 /**
  * What two exposures of the very same surround would correlate at, given its grain: the share of what varies in it that is
  * picture. The difference of two pictures has 2 (1 - ncc) of what varies in either, and seam tells it over that of their grain.
  *
- * @returns null where it is not known, or grain is more than half of what varies
+ * @returns above 1 or below 0 where grain varies by chance; null where it is not known
  *
  * C. Spearman, The Proof and Measurement of Association between Two Things, 1904: the reliability of a measurement.
  */
-export function nccOfGrain({ ncc = null, seam = null }: Fit): number | null {
-  const share = pictureShare({ ncc, seam })
-  return share !== null && share >= MIN_NCC_OF_GRAIN ? Math.min(1, share) : null
-}
-
 function pictureShare({ ncc, seam }: Required<Fit>): number | null {
   return ncc === null || !seam ? null : 1 - (1 - ncc) / seam ** 2
 }
@@ -106,7 +101,7 @@ function pictureShare({ ncc, seam }: Required<Fit>): number | null {
  */
 function nccLimits({ ncc = null, seam = null }: Fit): Limit {
   const share = pictureShare({ ncc, seam })
-  if (share !== null && share < MIN_NCC_OF_GRAIN) return { holds: NCC.holds, works: [-1, INF] }
+  if (share !== null && share < MIN_PICTURE_SHARE) return { holds: NCC.holds, works: [-1, INF] }
   const [low, high] = NCC.holds
   return { holds: [low * Math.min(1, share ?? 1), high], works: NCC.works }
 }

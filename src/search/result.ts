@@ -118,16 +118,19 @@ const moment = z.strictObject({
     .describe('the same frames, each with what moves it onto the peak frame and brings it to its light'),
 })
 
+export const candidateKindSchema = z.enum(['hold', 'run', 'mirror', 'relay', 'stack', 'mosaic'])
+export const verdictSchema = z.enum(['holds up', 'needs work', 'will not hold'])
+
 const candidate = z.strictObject({
-  id: z.string().regex(/^(hold|run|mirror|relay|stack|mosaic)[-+][\w.-]+$/),
-  kind: z.enum(['hold', 'run', 'mirror', 'relay', 'stack', 'mosaic']),
+  id: z.string().regex(new RegExp(`^(${candidateKindSchema.options.join('|')})[-+][\\w.-]+$`)),
+  kind: candidateKindSchema,
   donor: z.int().nonnegative().describe('index into donors'),
   timeOffset: z
     .int()
     .nullable()
     .describe('donor frame minus target frame, of a run; null for the other kinds'),
   score: finite.min(0).max(100),
-  verdict: z.enum(['holds up', 'needs work', 'will not hold']),
+  verdict: verdictSchema,
   why: z.string(),
   ...recordOf(MEASURE_KEYS, (key) => measure.describe(MEASURES[key].meaning)),
   interval: z

@@ -1,7 +1,7 @@
 // patch.json: every number that somebody would need to make a patch again by hand. Its schema and its types.
 import { z } from 'zod'
 import { FEATHER_SIDES } from '../../defaults.js'
-import { fieldSchema } from '../../search/result.js'
+import { candidateKindSchema, fieldSchema, verdictSchema } from '../../search/result.js'
 
 const finite = z.number()
 const frameNumber = z.int()
@@ -95,9 +95,9 @@ export const patchSchema = z.strictObject({
   aim: z.enum(['hide', 'borrow']),
   candidate: z.strictObject({
     id: z.string(),
-    kind: z.enum(['hold', 'run', 'mirror', 'relay', 'stack', 'mosaic']),
+    kind: candidateKindSchema,
     timeOffset: z.int().nullable().describe('of a run; null for the other kinds'),
-    verdict: z.enum(['holds up', 'needs work', 'will not hold']),
+    verdict: verdictSchema,
     why: z.string(),
   }),
   what: z
