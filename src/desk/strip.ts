@@ -3,7 +3,7 @@
 import pLimit from 'p-limit'
 import { OffcutError } from '../errors.js'
 import type { Plate } from '../footage/plate.js'
-import { spread } from '../track/read-order.js'
+import { farApartFirst } from '../track/read-order.js'
 import type { StripFrame } from './messages.js'
 import { type KeptLight, keptLight } from './pictures/kept-light.js'
 import type { Pictures } from './pictures/pictures.js'
@@ -33,7 +33,7 @@ export class Strip {
   ) {
     this.#index = new Map(plate.frames.map((frame, i) => [frame, i]))
     // A movie comes in its order: every frame out of it takes decoding others.
-    const order = plate.streamed ? plate.frames : spread(plate.frames)
+    const order = plate.streamed ? plate.frames : farApartFirst(plate.frames)
     const limit = pLimit(Math.max(1, pictures.threads.lanes.width - 1))
     for (const frame of order) void limit(() => this.#measure(frame))
   }

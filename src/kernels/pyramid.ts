@@ -20,7 +20,7 @@ export function smooth(
 
 /**
  * Half the size by averaging 2 x 2 pixels; an odd last row or column is left out. The corner keeps its plate position
- * in half-size pixels, so it must be even for two planes to be comparable: see `evenCorner`.
+ * in half-size pixels, so it must be even for two planes to be comparable.
  */
 export function halve(
   workspace: Workspace,

@@ -41,7 +41,7 @@ export interface AlignedSample {
 
 /**
  * @param samples aligned frames, all over the same window of `length` pixels
- * @param least   standard deviation below which frames are not told apart, stops: see `leastSpread`
+ * @param least   standard deviation below which frames are not told apart, stops: see `minSpread`
  * @param carried a codec carries pictures over from frame to frame: their `scatter` counts
  */
 export function cleanPlateOf(

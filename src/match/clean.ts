@@ -18,7 +18,7 @@ const MAX_SPREAD = 3
  * picture as it is for many frames, and then another one of the same scenery: frames of one time agree far closer with each
  * other than with those of another, so what counts is how half of all frames lie, where that is more.
  *
- * @param least what the surround is taken to show at least, see `leastSpread`
+ * @param least what the surround is taken to show at least, see `minSpread`
  */
 export function explainedSpread(
   empty: CleanPlate,

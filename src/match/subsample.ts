@@ -11,6 +11,18 @@ export function subsample<T>(items: readonly T[], most: number): T[] {
   return Array.from({ length: most }, (_, i) => items[Math.floor((i * items.length) / most)])
 }
 
+/** The same, its first and last item among them. @param most two at least */
+export function subsampleToEnds<T>(items: readonly T[], most: number): T[] {
+  if (items.length <= most) return [...items]
+  return Array.from({ length: most }, (_, i) => items[Math.round((i * (items.length - 1)) / (most - 1))])
+}
+
+/** The same, the middle one of each even stretch. */
+export function subsampleMiddles<T>(items: readonly T[], most: number): T[] {
+  if (items.length <= most) return [...items]
+  return Array.from({ length: most }, (_, i) => items[Math.floor(((i + 0.5) * items.length) / most)])
+}
+
 /** Where weights are above 0, ascending. */
 export function indicesOf(weight: Readonly<Float32Array>): Int32Array {
   const list = new Int32Array(weight.length)

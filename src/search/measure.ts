@@ -1,7 +1,7 @@
 // A draft made into a candidate: every pair it uses measured, its numbers summed up, scored and judged.
 
 import type { Workspace } from '../kernels/workspace.js'
-import { VISIBLE_STOPS } from '../match/min-spread.js'
+import { EYE_LIMIT_STOPS } from '../match/min-spread.js'
 import { gradientEnergy } from '../match/texture.js'
 import { CUBIC, shiftPower } from '../raster/filters.js'
 import { IDENTITY, type Offset } from '../raster/transform.js'
@@ -245,7 +245,7 @@ export class Measurer {
     const mine = this.noiseOf(target)
     if (mine === null) return null
     // Grain below that is none to the eye: what coding left of it tells no ratio.
-    const seen = (noise: number) => Math.max(VISIBLE_STOPS, noise)
+    const seen = (noise: number) => Math.max(EYE_LIMIT_STOPS, noise)
     let square = 0
     for (const { column, weight } of shares) {
       const donor = this.pairs.donors[column]

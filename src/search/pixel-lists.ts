@@ -36,7 +36,7 @@ export interface PixelLists {
   readonly surroundSpread: number
 }
 
-/** @param least what grain is taken to be at least, stops: see `leastSpread` */
+/** @param least what grain is taken to be at least, stops: see `minSpread` */
 export function pixelLists(frame: RegionFrame, spread: Readonly<Float32Array>, least: number): PixelLists {
   const surround = indicesOf(frame.surround)
   const inside = indicesOf(frame.inside)

@@ -52,7 +52,7 @@ export class SpreadOrder implements Iterable<Run> {
     const [next, others] = split(rest, (key) => isSoon.has(keyOf(key)))
     const placeOf = new Map(soon.map((key, i) => [keyOf(key), i]))
     next.sort((a, b) => placeOf.get(keyOf(a))! - placeOf.get(keyOf(b))!)
-    this.#left = [...named, ...inTurn(next, spread(others.sort(byFrame)))]
+    this.#left = [...named, ...inTurn(next, farApartFirst(others.sort(byFrame)))]
     this.#runFrames = RUN_FRAMES * Math.max(1, plates.length - this.#streamed.length)
   }
 
@@ -111,8 +111,8 @@ function inTurn<T>(one: readonly T[], other: readonly T[]): T[] {
   return long.flatMap((i) => [...one.slice(i, i + 1), ...other.slice(i, i + 1)])
 }
 
-/** Items in the order of their places' bits read backwards. */
-export function spread<T>(items: readonly T[]): T[] {
+/** Items in the order of their places' bits read backwards: however few are taken, they are spread over the list. */
+export function farApartFirst<T>(items: readonly T[]): T[] {
   const bits = Math.ceil(Math.log2(Math.max(1, items.length)))
   const out: T[] = []
   for (let i = 0; i < 2 ** bits; i++) {

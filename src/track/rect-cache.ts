@@ -174,7 +174,7 @@ export class RectCache {
     await writeStamped(this.#file(this.rect, frame), samples, stamp)
   }
 
-  /** Marks these rectangles as just used, for `prune`. */
+  /** Marks these rectangles as just used, for `pruneRectCache`. */
   async touch(): Promise<void> {
     for (const rect of await this.#findHolding()) await touchFolder(this.#folder(rect))
   }
@@ -188,7 +188,7 @@ export class RectCache {
   }
 }
 
-/** Marks a folder of the cache as just used, for `prune`. */
+/** Marks a folder of the cache as just used, for `pruneRectCache`. */
 export async function touchFolder(folder: string): Promise<void> {
   const now = Date.now()
   if (now - (touched.get(folder) ?? 0) < TOUCH_MS) return

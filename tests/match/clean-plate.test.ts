@@ -4,7 +4,7 @@ import { agreeingGroup } from '../../src/match/agreeing-group.js'
 import { cleanShare, explainedSpread, markDirty, weighed } from '../../src/match/clean.js'
 import { type AlignedSample, cleanPlateOf } from '../../src/match/clean-plate.js'
 import { INVALID, VALID } from '../../src/match/log-luminance.js'
-import { VISIBLE_STOPS } from '../../src/match/min-spread.js'
+import { EYE_LIMIT_STOPS } from '../../src/match/min-spread.js'
 import { normal, random } from '../synthetic.js'
 
 const workspace = new Workspace()
@@ -101,7 +101,7 @@ describe('a donor’s region', () => {
     N,
   )
   const surround = new Float32Array(N).fill(1)
-  const spread = explainedSpread(empty, surround, VISIBLE_STOPS)
+  const spread = explainedSpread(empty, surround, EYE_LIMIT_STOPS)
   const inside = Float32Array.from({ length: N }, (_, i) => (i % W < 6 ? 1 : 0))
   const share = (sample: AlignedSample, light = 0) => {
     const dirty = new Uint8Array(N)
@@ -150,8 +150,12 @@ describe('a donor’s region', () => {
 
 test('a plate whose frames are one and the same picture has a third of the least spread that an eye can see in each pixel', () => {
   const same = Array.from({ length: 5 }, () => shot(1, () => null)[0])
-  const spread = explainedSpread(cleanPlateOf(workspace, same, N), new Float32Array(N).fill(1), VISIBLE_STOPS)
-  for (const s of spread) expect(s).toBeCloseTo(VISIBLE_STOPS / 3, 6)
+  const spread = explainedSpread(
+    cleanPlateOf(workspace, same, N),
+    new Float32Array(N).fill(1),
+    EYE_LIMIT_STOPS,
+  )
+  for (const s of spread) expect(s).toBeCloseTo(EYE_LIMIT_STOPS / 3, 6)
 })
 
 // Slow twin: every group that begins at a sample, counted one by one.

@@ -1,4 +1,4 @@
-// What the ratio of two pictures needs: `src/repair/ratio-estimate.ts` and `ratio-bands.ts` say what is meant by it. All
+// What the ratio of two pictures needs: `estimate.ts` and `bands.ts` in `src/repair/lighting` say what is meant by it. All
 // buffers here have room for a whole number of vectors. AssemblyScript.
 
 import { blur } from './blur'

@@ -3,6 +3,7 @@
 // frames spread over the plate show there that pass for empty in any of the states that may hold.
 
 import { MAD_TO_SIGMA, select } from '../../match/selection.js'
+import { subsampleMiddles } from '../../match/subsample.js'
 import { CLEAN_SHARE } from '../../match/thresholds.js'
 import { displaySlope } from '../../match/visible-error.js'
 import { HALF_VALUES } from '../../raster/half.js'
@@ -223,7 +224,7 @@ function witnessesOf(usual: readonly Registered[], middle: number): Witnesses {
   const own = usual.filter((f) => f.plate === 0)
   return {
     spread: plates.flatMap((plate) =>
-      spread(
+      subsampleMiddles(
         usual.filter((f) => f.plate === plate),
         WITNESSES,
       ),
@@ -238,12 +239,6 @@ function witnessesOf(usual: readonly Registered[], middle: number): Witnesses {
 /** Tile by tile the least. */
 function nearest([first, ...others]: readonly Float32Array[]): Float32Array {
   return others.reduce((least, of) => least.map((v, tile) => Math.min(v, of[tile])), first)
-}
-
-/** As many as wanted, evenly. */
-function spread<T>(of: readonly T[], most: number): T[] {
-  if (of.length <= most) return [...of]
-  return Array.from({ length: most }, (_, k) => of[Math.floor(((k + 0.5) * of.length) / most)])
 }
 
 function coloursOf(light: Readonly<Float64Array>, brought: Light): Colours {

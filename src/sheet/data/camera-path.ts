@@ -1,4 +1,5 @@
 // Where each frame looks on the common grid, as lines to be drawn.
+import { subsampleToEnds } from '../../match/subsample.js'
 import { rectOf } from '../../raster/rect.js'
 import { apply, invert, type Transform } from '../../raster/transform.js'
 import type { Camera, Result } from '../../search/result.js'
@@ -75,7 +76,7 @@ export function cameraPath(result: Result, most: { width: number; height: number
   const unit = ({ x, y }: Point): Point => ({ x: (x - left) * scale + ROOM, y: (y - top) * scale + ROOM })
   const isTarget = new Set(target.frames)
   const outlines = (chosen: typeof followed) =>
-    spread(chosen, MAX_OUTLINES)
+    subsampleToEnds(chosen, MAX_OUTLINES)
       .map(({ corners }) => closed(corners.map(unit)))
       .join('')
   const own = followed.filter(({ of }) => of.plate === 0)
@@ -148,12 +149,6 @@ function fitted(points: readonly Point[], most: { width: number; height: number 
     width: Math.ceil(wide * scale + 2 * ROOM),
     height: Math.ceil(high * scale + 2 * ROOM),
   }
-}
-
-/** So many of a list, evenly, its ends among them. */
-function spread<T>(all: readonly T[], most: number): T[] {
-  if (all.length <= most) return [...all]
-  return Array.from({ length: most }, (_, i) => all[Math.round((i * (all.length - 1)) / (most - 1))])
 }
 
 /** A new start after frames that were not followed. */

@@ -3,6 +3,7 @@
 import type { Plate } from '../../footage/plate.js'
 import type { Workspace } from '../../kernels/workspace.js'
 import type { Model } from '../../match/planar-step.js'
+import { subsampleToEnds } from '../../match/subsample.js'
 import { grow, intersect, type Rect } from '../../raster/rect.js'
 import { IDENTITY, type Transform } from '../../raster/transform.js'
 import { dilate } from '../../region/region.js'
@@ -12,7 +13,7 @@ import { readOneHalf } from '../read-frames.js'
 import { FRAME_MODEL_PX, MODEL_PX, type Placed, settled, simplest } from './camera-model.js'
 import { CameraFollower, type Followed } from './follow.js'
 import { RegionFollower, RING_PX, type Rough, shareSeen } from './on-region.js'
-import { type CameraRequest, countsOf, moves, spread, taken } from './probe.js'
+import { type CameraRequest, countsOf, moves, taken } from './probe.js'
 import { smallFrames } from './small-frame.js'
 import { standsRound } from './stands-round.js'
 
@@ -179,7 +180,7 @@ async function onRegion(
   )
   const gains: number[] = []
   for (const [index, plate] of plates.entries()) {
-    const some = spread(
+    const some = subsampleToEnds(
       seeing[index].filter(({ frame }) => index > 0 || frame !== reference),
       TOLD_BY,
     )

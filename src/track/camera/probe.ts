@@ -1,6 +1,7 @@
 // Does a camera move at all? Told by a few frames of every plate, seen small.
 import type { Plate } from '../../footage/plate.js'
 import type { Workspace } from '../../kernels/workspace.js'
+import { subsampleToEnds } from '../../match/subsample.js'
 import { intersect, type Rect } from '../../raster/rect.js'
 import { apply, IDENTITY, invert, shift, shiftOf } from '../../raster/transform.js'
 import { untilAborted } from '../../turns.js'
@@ -120,7 +121,7 @@ export async function standsInStrip(
 
 /** The frames of a plate that are looked at, beside the reference frame. */
 function probesOf({ plates, reference }: CameraRequest, index: number): number[] {
-  return spread(plates[index].frames, PROBES).filter((f) => index > 0 || f !== reference)
+  return subsampleToEnds(plates[index].frames, PROBES).filter((f) => index > 0 || f !== reference)
 }
 
 /** 1 on what of a small picture of the reference frame may be followed. */
@@ -136,12 +137,6 @@ export function countsOf({ picture, known, toPlate }: SmallFrame, { hidden }: Ca
       if (u >= 0 && v >= 0 && u < picture.width && v < picture.height) counts[v * picture.width + u] = 0
     }
   return counts
-}
-
-/** Even places of a list, its ends among them. */
-export function spread<T>(of: readonly T[], n: number): T[] {
-  if (of.length <= n) return [...of]
-  return Array.from({ length: n }, (_, i) => of[Math.round((i * (of.length - 1)) / (n - 1))])
 }
 
 export async function taken<T>(source: AsyncGenerator<T>, { signal }: CameraRequest): Promise<T[]> {

@@ -1,10 +1,10 @@
 // Something large and near that moves, a lorry or a hand with a board, is followed as a camera when it fills most of the frame.
 // Whatever a camera that moves shows moves: a region whose surroundings stay where they are is seen by one that stands.
 import type { Plate } from '../../footage/plate.js'
+import { subsampleToEnds } from '../../match/subsample.js'
 import { IDENTITY, type Transform } from '../../raster/transform.js'
 import { untilAborted } from '../../turns.js'
 import type { RegionFollower } from './on-region.js'
-import { spread } from './probe.js'
 
 /** Frames on which it is told, spread over the plate, beside those that lie next to the reference frame. */
 const TOLD_BY = 14
@@ -34,7 +34,7 @@ export async function standsRound(
   const { frames } = plate
   const at = reference === null ? -1 : frames.indexOf(reference)
   const beside = new Set(at < 0 ? [] : BESIDE.flatMap((by) => frames[at + by] ?? []))
-  const some = [...new Set([...beside, ...spread(frames, TOLD_BY)])]
+  const some = [...new Set([...beside, ...subsampleToEnds(frames, TOLD_BY)])]
     .filter((frame) => frame !== reference)
     .sort((a, b) => a - b)
   const agreement = async (poseOf: (frame: number) => Transform | undefined) => {
