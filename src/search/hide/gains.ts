@@ -5,7 +5,14 @@ import { type FieldFrame, type FittedField, fitField, type TileLight } from '../
 import { type FrameKey, keyOf } from '../../shot/frame-key.js'
 import type { Candidate, FrameMatch, LightFieldEntry } from '../result.js'
 import { withoutOtherColour } from './other-colour.js'
-import { fieldFrame, type LightJob, type Measuring, measureLight, type PairLight } from './pair-light.js'
+import {
+  fieldFrame,
+  keyOfPair,
+  type LightJob,
+  type Measuring,
+  measureLight,
+  type PairLight,
+} from './pair-light.js'
 import { RegionColours } from './region-colours.js'
 import { steadyExposure } from './steady-exposure.js'
 import { steadyField, termsOf } from './steady-field.js'
@@ -15,6 +22,15 @@ type Gain = [number, number, number]
 
 /** Stops per channel: first the constant, then the terms of a field, if there is one. */
 type Lit = FittedField['terms']
+
+/** A target frame and a donor's that light is measured of. */
+type LightPair = Parameters<typeof measureLight>[0][number]
+
+/** A candidate, and per frame who leads of its donors; null where there is one. */
+interface Led {
+  readonly candidate: Candidate
+  readonly leads: readonly (FrameKey | null)[]
+}
 
 /**
  * The candidates with their light measured and what shows another colour told, best first.
@@ -28,99 +44,128 @@ export async function* withGains(
   const { matrix, region } = job
   const { targets } = matrix
   const middle = targets[targets.length >> 1].frame
-  const pairs = new Map<string, { target: number; plate: number; donor: number }>()
-  const want = (target: number, plate: number, donor: number) =>
-    pairs.set(`${target} ${plate} ${donor}`, { target, plate, donor })
-  const leads = new Map(candidates.map((c) => [c, leadsOf(c)]))
-  for (const candidate of candidates) {
-    for (const [i, { target, plate, donor, stack, pieces }] of candidate.frames.entries()) {
-      const lead = leads.get(candidate)![i]
-      want(target, lead?.plate ?? plate, lead?.frame ?? donor)
+  const led = candidates.map((candidate) => ({ candidate, leads: leadsOf(candidate) }))
+  const colours = new RegionColours(region, matrix)
+  const found = yield* measureLight(pairsOf(led, middle, colours.witnesses), job, colours)
+  const lighting = new Lighting(found, job, middle)
+  const lit = led.map((one) => lighting.lit(one))
+  const otherwise = colours.otherwise((frame) => lighting.of(middle, frame)?.light ?? null)
+  return withoutOtherColour(lit, { tileAt: colours.tileAt, otherwise }, region, matrix)
+}
+
+/** The pairs whose light is wanted, each once: those that lend, and all donors and witnesses against the middle target frame. */
+function pairsOf(led: readonly Led[], middle: number, witnesses: readonly FrameKey[]): LightPair[] {
+  const pairs = new Map<string, LightPair>()
+  const want = (target: number, { plate, frame }: FrameKey) =>
+    pairs.set(keyOfPair(target, { plate, frame }), { target, plate, donor: frame })
+  for (const { candidate, leads } of led) {
+    for (const [i, match] of candidate.frames.entries()) {
+      const { target, stack, pieces } = match
+      want(target, leads[i] ?? donorOf(match))
       const shares = stack ?? pieces
       if (!shares) continue
-      if (candidate.kind === 'relay') {
-        for (const share of shares) want(target, share.plate, share.frame)
-        continue
-      }
-      want(middle, plate, donor)
-      for (const share of shares) want(middle, share.plate, share.frame)
+      if (candidate.kind !== 'relay') want(middle, donorOf(match))
+      for (const share of shares) want(candidate.kind === 'relay' ? target : middle, share)
     }
   }
-  const colours = new RegionColours(region, matrix)
-  for (const { plate, frame } of colours.witnesses) want(middle, plate, frame)
-  for (const { plate, donor } of [...pairs.values()]) want(middle, plate, donor)
-  const found = yield* measureLight([...pairs.values()], job, colours)
-  const lightOf = (target: number, plate: number, donor: number) =>
-    found.get(`${target} ${plate} ${donor}`) ?? null
-  const common = new Map([...matrix.donors, ...targets].map((f) => [keyOf(f), f.exposure]))
-  const origin = fieldFrame(region)
-  // What one donor needs beyond another is the same for all frames.
-  const apart = new Map<string, Lit>()
-  const beyondLead = (share: FrameKey, lead: FrameKey): Lit => {
-    const key = `${keyOf(share)} ${keyOf(lead)}`
-    let known = apart.get(key)
-    if (known === undefined) {
-      const [there, led] = [share, lead].map((of) => lightOf(middle, of.plate, of.frame))
-      known = there && led ? beyondOf(there, led) : even(common.get(keyOf(share))! - common.get(keyOf(lead))!)
-      apart.set(key, known)
-    }
-    return known
+  for (const frame of witnesses) want(middle, frame)
+  for (const { plate, donor } of [...pairs.values()]) want(middle, { plate, frame: donor })
+  return [...pairs.values()]
+}
+
+/** The donor of a frame that has one, or the largest of several. */
+function donorOf({ plate, donor }: FrameMatch): FrameKey {
+  return { plate, frame: donor }
+}
+
+/** What was measured of pairs, laid on candidates. */
+class Lighting {
+  readonly #field: FieldFrame
+  /** Stops that bring a frame's luminance to the common light. */
+  readonly #exposures: ReadonlyMap<string, number>
+  /** What one donor needs beyond another: the same for all target frames. */
+  readonly #beyond = new Map<string, Lit>()
+
+  constructor(
+    readonly found: ReadonlyMap<string, PairLight | null>,
+    readonly job: LightJob,
+    readonly middle: number,
+  ) {
+    const { donors, targets } = job.matrix
+    this.#field = fieldFrame(job.region)
+    this.#exposures = new Map([...donors, ...targets].map((f) => [keyOf(f), f.exposure]))
   }
-  const stopsOf = (target: number, donor: FrameKey) => {
-    const t = targets.findIndex(({ frame }) => frame === target)
-    return matrix.pair(
-      t,
-      matrix.donors.findIndex((d) => keyOf(d) === keyOf(donor)),
-    ).stops
+
+  of(target: number, donor: FrameKey): PairLight | null {
+    return this.found.get(keyOfPair(target, donor)) ?? null
   }
-  const broughtTo = ({ target, plate, donor, stops }: FrameMatch, from: FrameKey): Brought => {
-    const same = from.frame === donor && from.plate === plate
-    return {
-      ...from,
-      stops: same ? stops : stopsOf(target, from),
-      seen: lightOf(target, from.plate, from.frame),
-    }
+
+  lit({ candidate, leads }: Led): Candidate {
+    return candidate.kind === 'relay' ? this.#relayed(candidate) : this.#passedOn(candidate, leads)
   }
-  // Of both donors of a dissolve the light is told on each of its frames: passed on from one to the other it would jump where they meet.
-  const relayed = (candidate: Candidate): Candidate => {
-    const donorOf = ({ plate, donor, stack }: FrameMatch, k: 0 | 1): FrameKey =>
-      stack?.[k] ?? { plate, frame: donor }
+
+  /** Of both donors of a dissolve the light is told on each of its frames: passed on from one to the other it would jump where they meet. */
+  #relayed(candidate: Candidate): Candidate {
+    const sideOf = (match: FrameMatch, k: 0 | 1): FrameKey => match.stack?.[k] ?? donorOf(match)
     const [light, other] = ([0, 1] as const).map((k) =>
-      overTime(candidate.frames.map((match) => broughtTo(match, donorOf(match, k)))),
+      overTime(candidate.frames.map((match) => this.#broughtTo(match, sideOf(match, k)))),
     )
     const frames = candidate.frames.map((match, i) => {
-      const entries = [light[i], other[i]].map((of) => entryOf(of, origin))
+      const entries = [light[i], other[i]].map((of) => entryOf(of, this.#field))
       const stack = match.stack?.map((share, k) => ({ ...share, ...entries[k] }))
-      const isOwn = keyOf(donorOf(match, 0)) === keyOf({ plate: match.plate, frame: match.donor })
-      return { ...match, ...entries[isOwn ? 0 : 1], ...(stack ? { stack } : {}) }
+      const isFirst = keyOf(sideOf(match, 0)) === keyOf(donorOf(match))
+      return { ...match, ...entries[isFirst ? 0 : 1], ...(stack ? { stack } : {}) }
     })
     return { ...candidate, frames }
   }
-  const lit = candidates.map((candidate) => {
-    if (candidate.kind === 'relay') return relayed(candidate)
-    const led = leads.get(candidate)!
+
+  /** The donors of a stack or mosaic are brought to the middle frame, and with the one that leads to each: light is passed on, not measured anew. */
+  #passedOn(candidate: Candidate, leads: Led['leads']): Candidate {
     const light = overTime(
-      candidate.frames.map((match, i) =>
-        broughtTo(match, led[i] ?? { plate: match.plate, frame: match.donor }),
-      ),
+      candidate.frames.map((match, i) => this.#broughtTo(match, leads[i] ?? donorOf(match))),
     )
     const frames = candidate.frames.map((match, i) => {
       const shares = match.stack ?? match.pieces
-      const lead = led[i]
-      if (!shares || lead === null) return { ...match, ...entryOf(light[i], origin) }
-      // The donors of a stack or mosaic are brought to the middle frame, and with it to each: light is passed on, not measured anew.
-      const entryFor = (share: FrameKey) => entryOf(sumOf(light[i], beyondLead(share, lead)), origin)
+      const lead = leads[i]
+      if (!shares || lead === null) return { ...match, ...entryOf(light[i], this.#field) }
+      const entryFor = (share: FrameKey) =>
+        entryOf(sumOf(light[i], this.#beyondLead(share, lead)), this.#field)
       const brought = shares.map((share) => ({ ...share, ...entryFor(share) }))
       return {
         ...match,
-        ...entryFor({ plate: match.plate, frame: match.donor }),
+        ...entryFor(donorOf(match)),
         ...(match.stack ? { stack: brought } : { pieces: brought }),
       }
     })
     return { ...candidate, frames }
-  })
-  const otherwise = colours.otherwise(({ plate, frame }) => lightOf(middle, plate, frame)?.light ?? null)
-  return withoutOtherColour(lit, { tileAt: colours.tileAt, otherwise }, region, matrix)
+  }
+
+  #beyondLead(share: FrameKey, lead: FrameKey): Lit {
+    const key = `${keyOf(share)} ${keyOf(lead)}`
+    const known = this.#beyond.get(key) ?? this.#beyondOf(share, lead)
+    this.#beyond.set(key, known)
+    return known
+  }
+
+  #beyondOf(share: FrameKey, lead: FrameKey): Lit {
+    const [there, led] = [share, lead].map((of) => this.of(this.middle, of))
+    if (there && led) return beyondOf(there, led)
+    return even(this.#exposures.get(keyOf(share))! - this.#exposures.get(keyOf(lead))!)
+  }
+
+  /** What is known of a donor's light on a target frame, whether or not it is the one that the match was measured with. */
+  #broughtTo(match: FrameMatch, from: FrameKey): Brought {
+    const { target, stops } = match
+    const isOwn = keyOf(from) === keyOf(donorOf(match))
+    return { ...from, stops: isOwn ? stops : this.#stopsOf(target, from), seen: this.of(target, from) }
+  }
+
+  #stopsOf(target: number, donor: FrameKey): number | null {
+    const { targets, donors, pair } = this.job.matrix
+    const t = targets.findIndex(({ frame }) => frame === target)
+    const d = donors.findIndex((f) => keyOf(f) === keyOf(donor))
+    return pair(t, d).stops
+  }
 }
 
 /**

@@ -11,7 +11,7 @@ import type { Rect } from '../../raster/rect.js'
 import { type PixelTaps, tapsUnder } from '../../raster/resample.js'
 import { shiftOf } from '../../raster/transform.js'
 import type { Region, RegionFrame } from '../../region/region.js'
-import { keyOf } from '../../shot/frame-key.js'
+import { type FrameKey, keyOf } from '../../shot/frame-key.js'
 import { keptHalves } from '../../track/read-frames.js'
 import { between, type Registered } from '../register.js'
 import { agreeingLight } from './agreeing-light.js'
@@ -67,8 +67,12 @@ interface Sampled {
   readonly light: Float32Array
 }
 
+export function keyOfPair(target: number, { plate, frame }: FrameKey): string {
+  return `${target} ${plate} ${frame}`
+}
+
 /**
- * By `target plate donor`; null where too little of a pair is seen.
+ * By `keyOfPair`; null where too little of a pair is seen.
  *
  * @param colours takes what every donor shows in the region
  * @throws FRAME_UNREADABLE where a frame has gone since the search
@@ -112,7 +116,7 @@ export async function* measureLight(
       for (const target of byDonor.get(frame)!) {
         const steady = matrix.steady.get(donor)!
         const light = lightOf(sampled.get(target)!, donor, steady, halves, rect, region, clip[plate])
-        found.set(`${target} ${plate} ${frame}`, light)
+        found.set(keyOfPair(target, { plate, frame }), light)
       }
       yield { done: ++done, total }
     }
