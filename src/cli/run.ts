@@ -22,7 +22,8 @@ import { type Channel, parentOf } from './parent.js'
 export async function run(argv: readonly string[], channel?: Channel): Promise<number> {
   runLean()
   const stop = new AbortController()
-  const interrupt = () => stop.abort(new OffcutError('INTERRUPTED', 'interrupted: nothing was written', 1))
+  const interrupt = () =>
+    stop.abort(new OffcutError('INTERRUPTED', 'interrupted: nothing is left half written', 1))
   for (const signal of STOPS) process.once(signal, interrupt)
   // Its reader has gone (`| head`), or its disk is full: the run ends as by Ctrl-C, and takes away what it began.
   const lost = (cause: NodeJS.ErrnoException) =>

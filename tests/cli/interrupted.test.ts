@@ -98,7 +98,7 @@ describe.each(['SIGINT', 'SIGTERM', 'SIGHUP'] as const)('a run that gets %s', (s
     const out = join(root, `patch-${signal}`)
     const { code, stderr } = await stopped([...PATCH(), '--out', out], signal, midway(out))
     expect(code).toBe(1)
-    expect(stderr).toContain('offcut: interrupted: nothing was written')
+    expect(stderr).toContain('offcut: interrupted: nothing is left half written')
     expect(existsSync(out)).toBe(false)
     expect(leftBeside(out)).toEqual([])
   }, 30_000)
