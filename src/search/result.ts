@@ -107,7 +107,9 @@ const moment = z.strictObject({
   depths: z
     .array(z.strictObject({ frame: frameNumber, stops: finite }))
     .optional()
-    .describe('depth in stops over the frames round the moment, below 0 where it is darker'),
+    .describe(
+      'mean change of the region in stops over the frames round the moment, below 0 where it is darker',
+    ),
   quiet: z
     .array(frameNumber)
     .optional()

@@ -344,7 +344,7 @@ test(
 )
 
 describe('the sheet of a borrow', PATIENCE, () => {
-  test('shows the moment as frames round its peak, its ratio, the target with it applied, and its depth', async () => {
+  test('shows the moment as frames round its peak, its ratio, the target with it applied, and its course', async () => {
     const result = heronResult()
     const out = join(folder, 'heron')
     await writeSheet(out, result, heronPictures(result))
@@ -358,8 +358,10 @@ describe('the sheet of a borrow', PATIENCE, () => {
     const strip = spoken.filter((text) => /^Donor frame \d+(, the peak)?$/.test(text))
     expect(strip).toHaveLength(7)
     expect(strip).toContain('Donor frame 1130, the peak')
-    expect(spoken.find((text) => text.startsWith('depth'))).toBe(
-      'depth from −0.62 on 1130 to 0.00 on 1120, over frames 1120 to 1140; 1126 to 1134 land on target 1060 to 1068',
+    // The mean of the region, which is not the depth that stands among the numbers: that is where it is deepest.
+    expect(html).toContain('mean change of the region, stops')
+    expect(spoken.find((text) => text.startsWith('mean change'))).toBe(
+      'mean change from −0.62 on 1130 to 0.00 on 1120, over frames 1120 to 1140; 1126 to 1134 land on target 1060 to 1068',
     )
     expect(html).toContain('0.62 stops darker, 1127 to 1133, its peak 1130 on 1064')
   })

@@ -115,7 +115,7 @@ export function MomentNumbers({ moment }: { moment: Moment }) {
   )
 }
 
-/** Depth over the donor's frames, with the stretch that lands on the target range. */
+/** The change over the donor's frames, which is less than its depth wherever it leaves a part of the region; with the stretch that lands on the target range. */
 export function DepthPlot({ candidate, moment }: { candidate: Candidate; moment: Moment }) {
   const { depths = [] } = moment
   if (depths.length < 2) return null
@@ -123,10 +123,10 @@ export function DepthPlot({ candidate, moment }: { candidate: Candidate; moment:
   const [first, last] = [frames[0], frames[frames.length - 1]]
   return (
     <Plot
-      title="depth, stops"
+      title="mean change of the region, stops"
       least={0.2}
       frames={depths.map((d) => d.frame)}
-      lines={[{ name: 'depth', values: depths.map((d) => d.stops) }]}
+      lines={[{ name: 'mean change', values: depths.map((d) => d.stops) }]}
       digits={2}
       stretch={{ from: first.donor, to: last.donor, name: `target ${first.target} to ${last.target}` }}
       mark={moment.peak}
