@@ -122,32 +122,23 @@ export class ErrorModel {
   }
 
   /**
-   * @param db        what is expected of a candidate
-   * @param best      what is expected of the plate's best single donor, dB
-   * @param behind    how much further behind it than expected it may be
-   * @param unsettled the step that is in both
-   * @param ofDonors  of a mean of several, what is expected of those, each by its share; null: it is no mean
-   * @param most      nothing is nearer to the truth than this, dB: what the target's surround comes to
+   * @param db   what is expected of a candidate by its pairs
+   * @param best what is expected of the plate's best single donor, dB
    */
   expected(
     db: number,
     best: number,
-    behind = this.behind(best, null),
-    unsettled = 0,
-    ofDonors: number | null = null,
-    most = Number.POSITIVE_INFINITY,
+    {
+      behind = this.behind(best, null),
+      unsettled = 0,
+      ofDonors = null,
+      most = Number.POSITIVE_INFINITY,
+    }: Circumstances = {},
   ): Expected {
     // Who shows the other side is all of it off, who shows this one nothing.
     const without = Math.max(10 ** (-best / 10) - unsettled / 2, INVISIBLE)
     const likely = best - db + 10 * Math.log10(1 + unsettled / without)
-    const isFirst = (of: number) => best - of <= FIRST_DB
-    // What is nearer than any one donor is put together from several, and no part tells what that may lose.
-    const pieced = this.ofParts !== null && ofDonors === null && db > best
-    const asOne = pieced ? PRIOR_WORSE : isFirst(ofDonors ?? db) ? behind.first : behind.later
-    const told = isFirst(db) ? behind.stack : Math.max(behind.stack, behind.later)
-    // Squares are convex (J. Jensen, 1906): a mean is no further off than its donors are in the mean, so it is not further behind
-    // what is expected of it than they may be, either; what averages out is expected already.
-    const more = ofDonors === null ? asOne : Math.min(told, asOne)
+    const more = this.#furtherBehind(db, best, behind, ofDonors)
     // Less grain than the best has is no help to who shows the other side.
     const lost = behind.otherSide * Math.max(0, -likely)
     const isChosen = best - db <= CLOSE_DB
@@ -163,6 +154,31 @@ export class ErrorModel {
       shortfall: Math.max(0, certain),
     }
   }
+
+  /** How much further behind the best than expected a candidate may be, dB. */
+  #furtherBehind(db: number, best: number, behind: Behind, ofDonors: number | null): number {
+    const isFirst = (of: number) => best - of <= FIRST_DB
+    // What is nearer than any one donor is put together from several, and no part tells what that may lose.
+    const isPieced = this.ofParts !== null && ofDonors === null && db > best
+    const asOne = isPieced ? PRIOR_WORSE : isFirst(ofDonors ?? db) ? behind.first : behind.later
+    if (ofDonors === null) return asOne
+    // Squares are convex (J. Jensen, 1906): a mean is no further off than its donors are in the mean, so it is not further behind
+    // what is expected of it than they may be, either; what averages out is expected already.
+    const asMean = isFirst(db) ? behind.stack : Math.max(behind.stack, behind.later)
+    return Math.min(asMean, asOne)
+  }
+}
+
+/** What an expectation hangs on beside a candidate's own pairs. */
+export interface Circumstances {
+  /** How much further behind the best than expected it may be; absent: as where nothing changes. */
+  readonly behind?: Behind
+  /** The step that is in what is expected of it and of the best, mean square; absent: none. */
+  readonly unsettled?: number
+  /** Of a mean of several, what is expected of those, each by its share, dB; null or absent: it is no mean. */
+  readonly ofDonors?: number | null
+  /** Nothing is nearer to the truth than this, dB: what the target's surround comes to. */
+  readonly most?: number
 }
 
 /** How much further behind the best than expected a candidate may be, dB. */

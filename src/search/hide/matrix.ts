@@ -89,7 +89,12 @@ export function* matchMatrix(
     unit: 10 ** (-decibelsOf(Math.max(unit, beside)) / 10),
     expected: (cost, donorsCost) => {
       const ofDonors = donorsCost === undefined ? null : decibelsOf(donorsCost * unit)
-      return model.expected(decibelsOf(cost * unit), best, behind, unsettled, ofDonors, decibelsOf(beside))
+      return model.expected(decibelsOf(cost * unit), best, {
+        behind,
+        unsettled,
+        ofDonors,
+        most: decibelsOf(beside),
+      })
     },
     stateOf: (d) => cleanliness.stateOf(columns[d]),
     dirt: (d, mask) => cleanliness.dirtOf(columns[d], mask),

@@ -81,8 +81,7 @@ describe('a plate on which only the near surround tells the error', () => {
     // Nobody knows whether the target shows the side that the best donor shows or the other one: 10 dB of it may be lost.
     const best = -10 * Math.log10(APART / 2 + step / 2)
     const more =
-      model.expected(best, best, model.behind(best, null), step).shortfall -
-      model.expected(best, best).shortfall
+      model.expected(best, best, { unsettled: step }).shortfall - model.expected(best, best).shortfall
     expect(more).toBeCloseTo(10 * Math.log10((APART / 2 + step) / (APART / 2)), 6)
   })
 })
@@ -150,14 +149,14 @@ describe('a plate on which single donors may be far off, and means of several ar
   test('a mean falls short by what pretended ones did, a single donor by what those did', () => {
     const { first, stack } = model.behind(36, null)
     expect(stack).toBeLessThan(first - 0.5)
-    expect(model.expected(36, 36, undefined, 0, 35).shortfall).toBeCloseTo(stack, 9)
+    expect(model.expected(36, 36, { ofDonors: 35 }).shortfall).toBeCloseTo(stack, 9)
     expect(model.expected(36, 36).shortfall).toBeCloseTo(first, 9)
   })
 
   test('a mean is not further behind than its donors may be, though pretended ones were: squares are convex', () => {
     const behind = { ...model.behind(36, null), first: 1.5, later: 3, stack: 4 }
     const short = (ofDonors: number, stack = 4) =>
-      model.expected(36.2, 36, { ...behind, stack }, 0, ofDonors).shortfall
+      model.expected(36.2, 36, { behind: { ...behind, stack }, ofDonors }).shortfall
     expect(short(35.8)).toBeCloseTo(1.5 - 0.2, 9)
     // Its donors are not among the first choices.
     expect(short(35.2)).toBeCloseTo(3 - 0.2, 9)
