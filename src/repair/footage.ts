@@ -62,8 +62,10 @@ function wantedOf(job: RepairJob, candidates: readonly Candidate[], whole: boole
   }
   if (whole) for (const frame of result.region.empty ?? []) targets.frames.add(frame)
   if (candidates.some(({ moment }) => moment === undefined)) {
-    const { rect, targets: round, lenders: best, near } = grainFootage(job)
-    for (const frame of [...round, ...best, ...near, ...region.frames.keys()]) targets.frames.add(frame)
+    const { rect, targets: round, lenders: best, near, steps } = grainFootage(job)
+    const both = steps.flatMap((frame) => [frame - 1, frame])
+    for (const frame of [...round, ...best, ...near, ...both, ...region.frames.keys()])
+      targets.frames.add(frame)
     targets.rect = unite(targets.rect, rect)
   }
   // A hold's grain is that of the stack's donors.

@@ -153,12 +153,14 @@ export class HidePass {
     const grainOf = isGrained ? await grainRound(this.job) : null
     const model = grainOf?.within ?? null
     const pace = paceFor(grainOf?.pace ?? null, this.candidate)
-    this.#noise ??= new MadeNoise(this.job, this.candidate, pace)
+    // What is made changes as the region does.
+    const made = paceFor(grainOf?.inside ?? null, this.candidate) ?? pace
+    this.#noise ??= new MadeNoise(this.job, this.candidate, made)
     const noise = this.#noise
     const { blurPx } = await this.sharpness()
     const lenders = grainOf === null ? null : await this.#grainLenders(grainOf)
     const finest = model === null || lenders !== null ? null : await this.#finestLenders(model, pace)
-    const lacking = model === null ? [] : this.#lackingOf(match, model, blurPx, lenders, finest, pace)
+    const lacking = model === null ? [] : this.#lackingOf(match, model, blurPx, lenders, finest, made)
     const tiles = tilesOver(inside, window.w)
     const held = workspace.hold()
     try {

@@ -46,7 +46,7 @@ export function isSeenEmpty(candidates: readonly Candidate[]): boolean {
 }
 
 /** In order. */
-function emptyFrames({ donors, quality, targets }: NonNullable<Result['matrix']>) {
+export function emptyFrames({ donors, quality, targets }: NonNullable<Result['matrix']>) {
   const row = quality[targets.length >> 1]!
   return donors
     .map(({ plate, frame }, i) => ({ plate, frame, quality: row[i] ?? 0 }))

@@ -10,7 +10,8 @@ import { grainOfLying, grainVariance, measureGrain, middleOf, RENEWED, renewalOf
 import type { GrainModel } from '../grain/model.js'
 import type { RepairJob } from '../repair.js'
 import { isSeenEmpty, type NearNoise, nearestEmpty, noiseNear } from './near-noise.js'
-import { type PlatePace, paceOf } from './plate-pace.js'
+import { type PlatePace, paceOf, usualPace } from './plate-pace.js'
+import { emptySteps, regionPace, stepsOver } from './region-pace.js'
 
 /** Beyond the region's window this much is looked at, too: a ring alone has few smooth places. */
 const AROUND_PX = 40
@@ -35,6 +36,8 @@ export interface PlateGrain {
   readonly near: readonly NearNoise[] | null
   /** As `paceOf` has it; null where grain is another one on each frame, or nothing tells. */
   readonly pace: PlatePace | null
+  /** As `regionPace` has it; null where `pace` tells as well, or nothing does. */
+  readonly inside: PlatePace | null
 }
 
 const known = new WeakMap<RepairJob, Promise<PlateGrain | null>>()
@@ -59,12 +62,14 @@ export function knowGrain(job: RepairJob, grain: PlateGrain | null): void {
   known.set(job, Promise.resolve(grain))
 }
 
-/** What is read for it: frames near the targets, and those that show the region best at the middle one. */
+/** What is read for it: frames near the targets, those that show the region best at the middle one, and steps on which it is empty. */
 export function grainFootage({ target, region, result }: RepairJob): {
   readonly rect: Rect
   readonly targets: readonly number[]
   readonly lenders: readonly number[]
   readonly near: readonly number[]
+  /** Each looked at against the one before. */
+  readonly steps: readonly number[]
 } {
   const targets = result.target.frames
   const middle = targets[targets.length >> 1]!
@@ -76,6 +81,7 @@ export function grainFootage({ target, region, result }: RepairJob): {
       .sort((a, b) => a - b),
     lenders: lendersOf(result),
     near: nearestEmpty(result),
+    steps: emptySteps(result),
   }
 }
 
@@ -95,11 +101,40 @@ function lendersOf({ matrix, camera, candidates }: Result): number[] {
 async function measure(job: RepairJob): Promise<PlateGrain | null> {
   const models = await modelsOf(job)
   if (models === null) return null
-  const isCoded = renewalOf(models.within) <= RENEWED
-  return { ...models, near: isCoded ? await noiseNear(job) : null, pace: isCoded ? await paceOf(job) : null }
+  if (renewalOf(models.within) > RENEWED) return { ...models, near: null, pace: null, inside: null }
+  const [near, pace] = [await noiseNear(job), await paceOf(job)]
+  const inside = pace && regionPace(pace, await stepsOver(job, grainFootage(job).steps))
+  const within =
+    inside === null || !models.isOwn ? models.within : await changingBy(job, models, usualPace(inside))
+  return { ...models, within, near, pace, inside }
 }
 
-async function modelsOf(job: RepairJob): Promise<Omit<PlateGrain, 'near' | 'pace'> | null> {
+/**
+ * The region's grain, as much of it changing as is to: it was told from the best frames, which need not change as others do.
+ *
+ * @param change variance by which the region is to change from a frame to the next
+ */
+async function changingBy(job: RepairJob, { within, scale }: Models, change: number): Promise<GrainModel> {
+  const { lenders } = grainFootage(job)
+  const steps = await stepsOver(
+    job,
+    lenders.filter((frame) => lenders.includes(frame - 1)),
+  )
+  const told = (scale * steps.reduce((sum, { there }) => sum + there, 0)) / steps.length
+  if (!(told > 0)) return within
+  const fresh = within.fresh.map((s) => s.map((v) => (v * change) / told))
+  const whole = within.whole.map((s, k) => s.map((v, i) => Math.max(v, fresh[k]![i]!)))
+  return { ...within, fresh, whole }
+}
+
+interface Models extends Pick<PlateGrain, 'within' | 'beside' | 'around'> {
+  /** Was that of the region told in it? */
+  readonly isOwn: boolean
+  /** By how much what changes in it was brought to the targets' time, a factor of variance. */
+  readonly scale: number
+}
+
+async function modelsOf(job: RepairJob): Promise<Models | null> {
   const { target, region, workspace } = job
   const { window } = region
   const { rect, targets, lenders } = grainFootage(job)
@@ -117,7 +152,7 @@ async function modelsOf(job: RepairJob): Promise<Omit<PlateGrain, 'near' | 'pace
   const now = measureGrain(workspace, await read(targets), outside, clip, false, moves)
   const lending = await read(lenders)
   const middle = middleOf(lending)
-  const alike = now && { within: now, beside: now, around: now }
+  const alike = now && { within: now, beside: now, around: now, isOwn: false, scale: 1 }
   if (middle === undefined) return alike
   const [lyingInside, lyingOutside] = lyingUnder(workspace, middle, lending, [inside, outside], moves)
   const isMoved = lyingInside!.some(({ response }) => response !== null)
@@ -131,10 +166,11 @@ async function modelsOf(job: RepairJob): Promise<Omit<PlateGrain, 'near' | 'pace
   const there = overWindow(own, rect, window)
   if (now === null || then === null) {
     const beside = { ...(now ?? then ?? there), where: null }
-    return { within: there, beside, around: beside }
+    return { within: there, beside, around: beside, isOwn: true, scale: 1 }
   }
   const around = then.where ? atTimeOf(overWindow(then, rect, window), now, then) : now
-  return { within: atTimeOf(there, now, then), beside: now, around }
+  const scale = changeOverTime(now, then, 'fresh')
+  return { within: atTimeOf(there, now, then), beside: now, around, isOwn: true, scale }
 }
 
 function overWindow(model: GrainModel, rect: Rect, window: Rect): GrainModel {
@@ -146,18 +182,19 @@ function overWindow(model: GrainModel, rect: Rect, window: Rect): GrainModel {
  * what changes beside the region, where no frame had to be moved for it.
  */
 function atTimeOf(own: GrainModel, now: GrainModel, then: GrainModel): GrainModel {
-  const isTold = now.changes !== null && then.changes !== null
-  const change = (of: 'whole' | 'fresh') => {
-    const [a, b] = isTold ? [now.changes, then.changes] : [grainVariance(now, of), grainVariance(then, of)]
-    return b > 0 ? Math.min(MAX_CHANGE, Math.max(1 / MAX_CHANGE, a / b)) : 1
-  }
-  const [whole, fresh] = [change('whole'), change('fresh')]
+  const [whole, fresh] = [changeOverTime(now, then, 'whole'), changeOverTime(now, then, 'fresh')]
   const scaled = own.whole.map((s) => s.map((v) => v * whole))
   return {
     ...own,
     whole: scaled,
     fresh: own.fresh.map((s, k) => s.map((v, i) => Math.min(v * fresh, scaled[k]![i]!))),
   }
+}
+
+function changeOverTime(now: GrainModel, then: GrainModel, of: 'whole' | 'fresh'): number {
+  const isTold = now.changes !== null && then.changes !== null
+  const [a, b] = isTold ? [now.changes, then.changes] : [grainVariance(now, of), grainVariance(then, of)]
+  return b > 0 ? Math.min(MAX_CHANGE, Math.max(1 / MAX_CHANGE, a / b)) : 1
 }
 
 /** A mask over the window, over a larger rectangle. */

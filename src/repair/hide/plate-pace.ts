@@ -45,8 +45,8 @@ async function readable(job: RepairJob, target: number): Promise<Frame | null> {
   }
 }
 
-/** Mean of all. */
-function usualPace(pace: PlatePace): number {
+/** Mean of all; 0 where a codec repeats all that there is. */
+export function usualPace(pace: PlatePace): number {
   const all = [...pace.values()]
   return all.reduce((sum, v) => sum + v, 0) / Math.max(1, all.length)
 }
@@ -68,7 +68,7 @@ export function carriedAt(targets: readonly number[], pace: PlatePace, carried: 
   const usual = usualPace(pace)
   return targets.map((target, i) => {
     const change = i > 0 && targets[i - 1] === target - 1 ? pace.get(target) : undefined
-    return change === undefined ? carried : Math.max(0, 1 - (1 - carried) * (change / usual))
+    return change === undefined || usual === 0 ? carried : Math.max(0, 1 - (1 - carried) * (change / usual))
   })
 }
 
@@ -78,6 +78,7 @@ export function carriedAt(targets: readonly number[], pace: PlatePace, carried: 
  */
 export function moreThatChanges(pace: PlatePace): number {
   const usual = usualPace(pace)
+  if (usual === 0) return 1
   const changing = [...pace.values()].reduce((sum, v) => sum + Math.min(1, v / usual), 0) / pace.size
   return Math.min(MAX_MORE, 1 / changing)
 }

@@ -75,7 +75,7 @@ function finished({ change, gain = 1, passes, ...grain }: Planting): PatchFinish
     )
   const meter = new FinishMeter(
     job,
-    around && { within: own ?? beside!, beside: beside!, around, near: null, pace: null },
+    around && { within: own ?? beside!, beside: beside!, around, near: null, pace: null, inside: null },
   )
   const random = normal(7)
   for (const each of seen) meter.add(each.frame, made(each, region.frames.get(each.frame)!.inside))
