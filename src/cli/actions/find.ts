@@ -108,7 +108,8 @@ export async function find(spec: string, flags: FindFlags, io: Io): Promise<void
   }
   for (const warning of result.warnings) io.say(`warning: ${warning}`)
   const { frames: asked, encoding, encodingWhy } = result.target
-  const head = [plate.name, `frames ${printFrames(asked)}`, `${encoding} (${encodingWhy})`]
+  const numbers = `frame${asked.length > 1 ? 's' : ''} ${printFrames(asked)}`
+  const head = [plate.name, numbers, `${encoding} (${encodingWhy})`]
   io.print(...table([head], io.columns))
   io.print(outcome(result))
   io.print(...candidateTable(result, io.columns))

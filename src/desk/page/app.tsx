@@ -145,7 +145,8 @@ function aboutPlate({ width, height, format, bitDepth, encoding, frames, gaps }:
     first = gap.last + 1
   }
   runs.push({ first, last: frames[frames.length - 1] })
-  return `${width} x ${height}, ${format}, ${bitDepth}, ${encoding}, frames ${printRuns(runs)}`
+  const numbers = `frame${frames.length > 1 ? 's' : ''} ${printRuns(runs)}`
+  return `${width} x ${height}, ${format}, ${bitDepth}, ${encoding}, ${numbers}`
 }
 
 /** Whether a step has what the next one needs. */

@@ -1,6 +1,7 @@
 // The match matrix as it fills in: target frames down, donor frames across, lighter is more alike.
 import { signal, useSignalEffect } from '@preact/signals'
 import { useRef } from 'preact/hooks'
+import { comparable } from './comparable.js'
 import { cell, display, show } from './looking.js'
 import { ask, candidate, goTo, type Row, state, step, told } from './state.js'
 
@@ -22,6 +23,7 @@ export function Matrix() {
     if (canvas.current) draw(canvas.current, sorted, at.value)
   })
   if (rows.length === 0) return null
+  if (!comparable(rows)) return <p class="note">No other frame could be compared with the target.</p>
   const columns = Math.max(...rows.map(([, { donors }]) => donors.length))
   const pairs = rows.length * columns
   const known = rows.reduce((sum, [, { quality }]) => sum + quality.filter((q) => q !== undefined).length, 0)

@@ -145,12 +145,15 @@ function drawNumbers(context: CanvasRenderingContext2D, scale: StripScale): void
   }
 }
 
+/** Of a plate of few frames the one in view is a line in its middle, or it would hide what the strip says of it. */
+const MAX_CURRENT = 6
+
 function drawCurrent(
   context: CanvasRenderingContext2D,
   { scale, frame }: StripPicture,
   bottom: number,
 ): void {
-  const wide = Math.max(2, frameWidth(scale))
+  const wide = Math.min(MAX_CURRENT, Math.max(2, frameWidth(scale)))
   const x = xOf(scale, frame) + frameWidth(scale) / 2 - wide / 2
   context.fillStyle = '#000'
   context.fillRect(x - 1.5, 0, wide + 3, bottom)
