@@ -35,6 +35,11 @@ export interface Draft {
   readonly mosaic?: MosaicDraft
 }
 
+/** Of a frame's shares the largest; of several the first. */
+export function leadOf(shares: Draft['shares'][number]): Draft['shares'][number][number] {
+  return shares.reduce((a, b) => (b.weight > a.weight ? b : a))
+}
+
 /** An expected error: the middle and, with nine chances in ten, the ends of where it lies, dB. */
 export interface Expected {
   readonly db: number
@@ -177,7 +182,7 @@ export class Measurer {
 
   #frame(target: Registered, t: number, shares: Draft['shares'][number], mosaic?: MosaicDraft): FrameMatch {
     const { pairs } = this
-    const lead = shares.reduce((a, b) => (b.weight > a.weight ? b : a))
+    const lead = leadOf(shares)
     const donor = pairs.donors[lead.column]
     const pair = mosaic ? this.#mixedPair(t, shares, mosaic) : pairs.pair(t, lead.column)
     const share = ({ column, weight }: (typeof shares)[number]) => {
@@ -231,7 +236,7 @@ export class Measurer {
   /** The offset of a frame, and what is left of it where a camera that moves was followed before. */
   #settled(frame: FrameMatch, target: Registered, shares: Draft['shares'][number]): Offset {
     const { dx, dy } = meanOffset(frame)
-    const lead = shares.reduce((a, b) => (b.weight > a.weight ? b : a))
+    const lead = leadOf(shares)
     const [to, from] = [target.leftOver, this.pairs.donors[lead.column].leftOver]
     if (to === undefined || from === undefined) return { dx, dy }
     return { dx: dx + from.dx - to.dx, dy: dy + from.dy - to.dy }

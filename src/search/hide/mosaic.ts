@@ -4,6 +4,7 @@
 import type { Held, Workspace } from '../../kernels/workspace.js'
 import { explainedSpread, visibleSpread } from '../../match/clean.js'
 import { labelGrid, NO_LABEL } from '../../match/labelling.js'
+import type { Rect } from '../../raster/rect.js'
 import { boundsOf } from '../../raster/rect.js'
 import { dilate, type Region } from '../../region/region.js'
 import type { Steps } from '../../turns.js'
@@ -130,21 +131,11 @@ function assemble(
   labelPrice: number,
   { registration, region, matrix, sides }: Searched,
 ): Draft | null {
-  const { part, wanted } = table
+  const { part } = table
   const { window } = registration
-  const size = part.w * part.h
-  const priced = chosen.map((lender) => table.prices(lender, held.floats(size)))
-  const pictures = chosen.map((lender) => table.picture(lender, held.floats(size)))
-  const within = new Uint8Array(size)
-  for (let k = 0; k < within.length; k++) within[k] = wanted[table.placeOf(k)]
-  const labels = labelGrid(table.workspace, {
-    width: part.w,
-    height: part.h,
-    wanted: within,
-    data: priced.map(({ price }) => price),
-    pictures,
-    labelPrice,
-  })
+  const { parts } = matrix
+  const laid = labelled(table, held, chosen, labelPrice)
+  const { labels, priced, pictures } = laid
   const used = chosen.map((_, l) => l).filter((l) => labels.includes(l))
   if (used.length < 2) return null
   const seam = seamBetween(labels, pictures, part.w)
@@ -153,29 +144,8 @@ function assemble(
     labels.map((l) => (l === NO_LABEL ? NO_LABEL : used.indexOf(l))),
     part.w,
   )
-  const { parts } = matrix
-  const partOf = new Uint8Array(labels.length)
-  if (parts.length > 1)
-    for (let k = 0; k < partOf.length; k++)
-      partOf[k] = partAt(parts, part.x + (k % part.w), part.y + Math.floor(k / part.w))
-  const apart = apartAtBorders(labels, priced, pictures, part.w)
-  const beside = besideShares(table, chosen, labels, sides, { partOf, parts: parts.length })
-  const lively = livelyErrors(table, chosen, labels, matrix, partOf)
-  const own = used.flatMap((l) =>
-    parts.map((_, p) =>
-      Math.max(
-        errorShare(table, chosen[l], {
-          labels,
-          label: l,
-          atBorder: apart[l],
-          part: p,
-          partOf,
-        }),
-        beside[l * parts.length + p],
-        lively[l * parts.length + p].share,
-      ),
-    ),
-  )
+  const partOf = partsIn(part, parts)
+  const errors = errorsOfPieces(table, chosen, used, laid, { matrix, sides }, partOf)
   const clean: number[] = []
   let cost = 0
   const shares = matrix.targets.map((target, t) => {
@@ -196,9 +166,8 @@ function assemble(
         const share = all > 0 ? weights[slot] / all : 0
         weight += share
         if (share === 0) continue
-        // Parts teach by moments at which they stand still: of what they go through in between, frames tell by themselves.
-        const moves = parts.length > 1 ? lively[l * parts.length + p].visible / matrix.unit : 0
-        cost += (share * Math.max(own[slot] * matrix.costOf(t, column, p), moves)) / matrix.targets.length
+        const { times, least } = errors[slot]
+        cost += (share * Math.max(times * matrix.costOf(t, column, p), least)) / matrix.targets.length
       }
       return { column, weight }
     })
@@ -207,6 +176,74 @@ function assemble(
   const mosaic: MosaicDraft = { map: packPieces(pieces, box), clean, seam }
   const plate = chosen[used[0]].donor.plate
   return { kind: 'mosaic', id: 'mosaic-1', plate, timeOffset: null, shares, cost, meanCost: cost, mosaic }
+}
+
+/** Who lends which pixel of the part, by their places among the chosen, and what each would cost and show there. */
+interface Labelled {
+  readonly labels: Uint8Array
+  readonly priced: readonly ReturnType<LenderTable['prices']>[]
+  readonly pictures: readonly Float32Array[]
+}
+
+/** @param held where prices and pictures lie */
+function labelled(table: LenderTable, held: Held, chosen: readonly Lender[], labelPrice: number): Labelled {
+  const { part, wanted } = table
+  const size = part.w * part.h
+  const priced = chosen.map((lender) => table.prices(lender, held.floats(size)))
+  const pictures = chosen.map((lender) => table.picture(lender, held.floats(size)))
+  const within = new Uint8Array(size)
+  for (let k = 0; k < within.length; k++) within[k] = wanted[table.placeOf(k)]
+  const labels = labelGrid(table.workspace, {
+    width: part.w,
+    height: part.h,
+    wanted: within,
+    data: priced.map(({ price }) => price),
+    pictures,
+    labelPrice,
+  })
+  return { labels, priced, pictures }
+}
+
+/** Per pixel the part of the region that it belongs to. */
+function partsIn({ x, y, w, h }: Rect, parts: Matrix['parts']): Uint8Array {
+  const partOf = new Uint8Array(w * h)
+  if (parts.length > 1)
+    for (let k = 0; k < partOf.length; k++) partOf[k] = partAt(parts, x + (k % w), y + Math.floor(k / w))
+  return partOf
+}
+
+/** What a piece differs by in one part of the region. */
+interface PieceError {
+  /** Over what its donor is expected to in the whole part. */
+  readonly times: number
+  /** At least so much, in units of the matrix. */
+  readonly least: number
+}
+
+/** @returns per piece and part of the region, one part after the other */
+function errorsOfPieces(
+  table: LenderTable,
+  chosen: readonly Lender[],
+  used: readonly number[],
+  { labels, priced, pictures }: Labelled,
+  { matrix, sides }: Pick<Searched, 'matrix' | 'sides'>,
+  partOf: Readonly<Uint8Array>,
+): PieceError[] {
+  const { parts, unit } = matrix
+  const apart = apartAtBorders(labels, priced, pictures, table.part.w)
+  const beside = besideShares(table, chosen, labels, sides, { partOf, parts: parts.length })
+  const lively = livelyErrors(table, chosen, labels, matrix, partOf)
+  return used.flatMap((l) =>
+    parts.map((_, p) => {
+      const slot = l * parts.length + p
+      const ofItself = errorShare(table, chosen[l], { labels, label: l, atBorder: apart[l], part: p, partOf })
+      return {
+        times: Math.max(ofItself, beside[slot], lively[slot].share),
+        // Parts teach by moments at which they stand still: of what they go through in between, frames tell by themselves.
+        least: parts.length > 1 ? lively[slot].visible / unit : 0,
+      }
+    }),
+  )
 }
 
 /** RMS difference along the borders of pieces, over what grain alone gives. */

@@ -7,7 +7,7 @@ import { boundsOf } from '../../raster/rect.js'
 import { shiftOf } from '../../raster/transform.js'
 import { type Region, type RegionFrame, support } from '../../region/region.js'
 import type { Steps } from '../../turns.js'
-import type { Draft } from '../measure.js'
+import { type Draft, leadOf } from '../measure.js'
 import { limitsOf, percent } from '../measures.js'
 import { unpackPieces } from '../piece-map.js'
 import type { Registered } from '../register.js'
@@ -216,12 +216,6 @@ export class WhatShows {
     const where = placeIn(mask.inside, dirty, this.known.registration.window.w)
     return `${percent(share)} of the region${where && `, ${where},`} is not empty in the donor${on}`
   }
-}
-
-type Shares = Draft['shares'][number]
-
-function leadOf(shares: Shares): Shares[number] {
-  return shares.reduce((a, b) => (b.weight > a.weight ? b : a))
 }
 
 function beyond(key: Located, m: Pick<FrameMatch, Located>): boolean {
