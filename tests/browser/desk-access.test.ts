@@ -5,7 +5,7 @@ import { join } from 'node:path'
 import type { Page } from 'playwright-core'
 import { expect, test } from 'vitest'
 import type { ShotState } from '../../src/desk/shot-state.js'
-import { drag, inDesk, onScreen, onStrip } from './desk-page.js'
+import { drag, FRAMES, inDesk, onScreen, onStrip } from './desk-page.js'
 import { violations } from './violations.js'
 
 const STEPS = ['Draw', 'Range', 'Search', 'Choose', 'Patch'] as const
@@ -63,6 +63,17 @@ inDesk('in a window as narrow as a phone', (bench) => {
     expect(await page.evaluate(() => scrollY)).toBe(0)
     const { y } = (await page.locator('.picture-room').boundingBox())!
     expect(y).toBeGreaterThanOrEqual(0)
+  })
+
+  test('a range that ends with the plate does not widen the page', async () => {
+    const page = await bench.open({ viewport: { width: 390, height: 844 } })
+    await openShot(page, bench.desk().address, bench.plate())
+    await step(page, 'Range')
+    const range = page.getByLabel('Target frames')
+    await range.fill(`1001-${1000 + FRAMES}`)
+    await range.press('Enter')
+    await page.getByRole('slider', { name: 'Last target frame' }).waitFor()
+    expect(await page.evaluate(() => document.documentElement.scrollWidth)).toBe(390)
   })
 })
 
