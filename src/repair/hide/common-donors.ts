@@ -14,6 +14,11 @@ import { litTo } from './lit-by-field.js'
 
 /** One that lies this many times the usual mean square from the mean of all in some cell shows somebody there. */
 const PASSING = 36
+/**
+ * Of what each of a stack's donors would have if all had the same. Who has less is expected to lie further from the truth, and next to
+ * none of it shows in the mean: its finest, at full strength, would be that of something else.
+ */
+const MIN_SHARE = 0.5
 /** What changes beside the region may ask for at most so many times the variance of what its donors change by. */
 const MAX_CHANGE = 3
 
@@ -55,7 +60,9 @@ export class CommonDonors {
   static async over(job: RepairJob, stack: Candidate, targets: readonly number[]): Promise<CommonDonors> {
     const sharesOf = new Map(stack.frames.map((f) => [f.target, f.stack ?? []]))
     const all = targets.map((target) => sharesOf.get(target) ?? [])
-    const common = (all[0] ?? []).filter((one) => all.every((shares) => shares.some((s) => isSame(s, one))))
+    const common = (all[0] ?? []).filter((one) =>
+      all.every((shares) => shares.some((s) => isSame(s, one) && s.weight * shares.length >= MIN_SHARE)),
+    )
     const made = new CommonDonors(job, targets, common, await meanLight(job, common))
     const away: (readonly number[])[] = []
     for (const share of common) away.push(made.#away(share, await lentDonor(job, share)))

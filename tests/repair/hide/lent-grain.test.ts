@@ -215,6 +215,34 @@ describe.each([
   })
 })
 
+test('donors that have next to no part in a stack lend none of their finest, many as they are: they show the wall elsewhere', async () => {
+  const plate = mkdtempSync(join(root, 'plate-'))
+  codec(0.2)
+  const wall = texturedWall(3, 9)
+  const swayed = range(1025, FRAMES + 1000)
+  for (const frame of swayed)
+    shot[frame - 1001] = shot[frame - 1001].map((code, i) => {
+      const [x, y] = [i % W, Math.floor(i / W)]
+      return code + 60 * (wall(x - 2, y) - wall(x, y))
+    })
+  await write(plate)
+  const lendings = TARGETS.map((target) => ({ target, donor: 1019 }))
+  const { result, candidate } = resultFor(plate, lendings, { frames: FRAMES, box: BOX })
+  const settled = range(1018, 1022)
+  const even = stackOf(result, candidate, [...settled, ...swayed])
+  const stack = {
+    ...even,
+    frames: even.frames.map((f) => ({
+      ...f,
+      stack: f.stack!.map((s) => ({ ...s, weight: settled.includes(s.frame) ? 0.2 : 1e-5 })),
+    })),
+  }
+  ;(result.candidates as Candidate[]).splice(result.candidates.indexOf(even), 1, stack)
+  const [shown, real] = [await patched(result, stack), truth()]
+  expect(noise(shown) / noise(real)).toBeLessThan(1.15)
+  expect(noise(shown) / noise(real)).toBeGreaterThan(0.85)
+})
+
 describe('of a codec that keeps now more of a still wall and now less', () => {
   const DONORS = range(1018, 1029)
   const TOLD = range(1009, 1032).filter((f) => f !== PASSER)
