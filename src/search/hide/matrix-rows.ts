@@ -31,7 +31,7 @@ export interface RowsJob {
 
 /** What no lesson tells of the region's change from before the targets to after them, as `ErrorModel` has it; mean squares. */
 export interface Change {
-  /** The step that is in what is expected, of the last block. */
+  /** The step that is in what is expected, in the mean of all target frames that show any of the region. */
   readonly unsettled: number
   /** How far the sides lie apart where the surround does not tell which of them a target shows, of the block where that is most. */
   readonly apart: number
@@ -55,6 +55,7 @@ export function* estimated(cells: Cells, job: RowsJob): Steps<Change, MatrixRow>
   let seen: Seen | undefined
   let block: Block | undefined
   let unsettled = 0
+  let shown = 0
   let apart = 0
   for (const [t, target] of targets.entries()) {
     yield
@@ -70,20 +71,28 @@ export function* estimated(cells: Cells, job: RowsJob): Steps<Change, MatrixRow>
       continue
     }
     if (block === undefined || t >= block.end) {
-      const end = (Math.floor(t / BLOCK_FRAMES) + 1) * BLOCK_FRAMES
+      const end = blockEnd(targets, t)
       // Of a mask sequence every frame is its own block.
-      const ahead = still ? (Math.min(end, targets.length) - t) >> 1 : 0
+      const ahead = still ? (end - t) >> 1 : 0
       const middle = placeOf.get(targets[t + ahead])!
       block = yield* blockRound(known, seen.parts, middle, compared, end)
-      unsettled = block.unsettled
       apart = Math.max(apart, block.apart)
       yield
     }
+    unsettled += block.unsettled
+    shown++
     yield* fillRow(cells, job, compared, block.rounds, t)
     yield cells.row(t, targets)
   }
   seen?.done()
-  return { unsettled, apart }
+  return { unsettled: unsettled / Math.max(1, shown), apart }
+}
+
+/** The place after the block's last target: of two ranges each has its own, as what is seen round one tells nothing of the other. */
+function blockEnd(targets: readonly Registered[], t: number): number {
+  const most = (Math.floor(t / BLOCK_FRAMES) + 1) * BLOCK_FRAMES
+  const far = targets.findIndex(({ frame }) => frame >= targets[t].frame + BLOCK_FRAMES)
+  return Math.min(most, far < 0 ? targets.length : far)
 }
 
 function comparedOf(frames: readonly Registered[], targets: readonly Registered[]): Compared {

@@ -32,6 +32,19 @@ test('neither what was there before nor what is there after holds up', async () 
   expect(candidates[0].shortfall).toBeGreaterThan(3)
 }, 60_000)
 
+test('nor where it is hidden a second time and stays as it is then, for longer', async () => {
+  const again = Array.from({ length: 13 }, (_, i) => 44 + i)
+  const bag = { x: BOX.x + 30, y: BOX.y + 30, w: 16, h: 16, light: 0.4 }
+  const plate = await plantPlate(join(root, 'twice'), {
+    frames: 90,
+    occluders: (i) => [...(i >= 30 ? [bag] : []), ...([...WANTED, ...again].includes(i) ? [porter] : [])],
+  })
+  const frames = [...WANTED, ...again].map((i) => plate.frames[i])
+  const { candidates } = await findDonors({ target: plate.folder, frames, box: BOX, reach: 4, surround: 20 })
+  expect(candidates.length).toBeGreaterThan(0)
+  for (const c of candidates) expect(c.verdict).not.toBe('holds up')
+}, 60_000)
+
 test('put down when the region is seen, it is no reason to doubt what the region shows on both sides', async () => {
   const { candidates } = await search('seen', 20)
   expect(candidates[0].verdict).toBe('holds up')
