@@ -15,10 +15,10 @@ import { litTo } from './lit-by-field.js'
 /** One that lies this many times the usual mean square from the mean of all in some cell shows somebody there. */
 const PASSING = 36
 /**
- * Of what each of a stack's donors would have if all had the same. Who has less is expected to lie further from the truth, and next to
- * none of it shows in the mean: its finest, at full strength, would be that of something else.
+ * Of what each of a stack's donors would have if all had the same. Who has less is expected to lie a hundred times as far from the truth,
+ * and nothing of it shows in the mean: its finest, at full strength, would be that of something else.
  */
-const MIN_SHARE = 0.5
+const MIN_SHARE = 0.01
 /** What changes beside the region may ask for at most so many times the variance of what its donors change by. */
 const MAX_CHANGE = 3
 
