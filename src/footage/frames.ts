@@ -43,6 +43,11 @@ export function printFrames(frames: readonly number[]): string {
   return printRuns(runs)
 }
 
+/** `frame 1030`, `frames 1001-1024, 1030`: the same, named. */
+export function framesInWords(frames: readonly number[]): string {
+  return `frame${frames.length > 1 ? 's' : ''} ${printFrames(frames)}`
+}
+
 interface Run {
   readonly first: number
   readonly last: number

@@ -2,7 +2,7 @@
 import { createHash } from 'node:crypto'
 import { stat } from 'node:fs/promises'
 import { printable } from '../errors.js'
-import { printFrames } from '../footage/frames.js'
+import { framesInWords } from '../footage/frames.js'
 import type { Plate } from '../footage/plate.js'
 import type { Mask } from '../region/mask.js'
 import type { Fingerprints, Result } from './result.js'
@@ -77,7 +77,7 @@ function differing(then: Prints, now: Prints): number[] {
 /** Which frames, where it is not all of them. */
 function onFrames(frames: readonly number[], all: Prints = {}): string {
   if (frames.length >= Object.keys(all).length) return ''
-  return ` on frame${frames.length > 1 ? 's' : ''} ${printFrames(frames)}`
+  return ` on ${framesInWords(frames)}`
 }
 
 function hash(...parts: readonly (string | Uint8Array)[]): string {

@@ -1,7 +1,7 @@
 // A shot whose camera moves, seen as if it stood: all frames lie on one frame's pixels (the common grid), and so does the
 // region. The search runs on that; what it finds is put back into the plates' own pixels at the end.
 import { OffcutError } from '../errors.js'
-import { printFrames } from '../footage/frames.js'
+import { framesInWords, printFrames } from '../footage/frames.js'
 import { laidOn } from '../footage/plate.js'
 import type { Workspace } from '../kernels/workspace.js'
 import { HELD_SIGMA } from '../match/align.js'
@@ -115,7 +115,7 @@ export async function* laidShot(
 
 function doubtOf(lost: readonly number[]): string | null {
   if (lost.length === 0) return null
-  const which = `frame${lost.length > 1 ? 's' : ''} ${printFrames(lost)}`
+  const which = framesInWords(lost)
   return `the camera was not followed on ${which}: look whether the patch stays on the scenery there`
 }
 

@@ -1,6 +1,6 @@
 // The folder of several results in one sequence: its frames, and what is handed over with them.
 import { FEATHER_PX } from '../defaults.js'
-import { printFrames } from '../footage/frames.js'
+import { framesInWords } from '../footage/frames.js'
 import { cutWarnings } from '../repair/hand-over/cut-warnings.js'
 import { describePatch } from '../repair/hand-over/describe.js'
 import { excessWarnings } from '../repair/hand-over/excess.js'
@@ -73,6 +73,6 @@ export async function writeSeveralFolder(
 function overlapWarnings(overlaps: readonly { readonly frame: number; readonly pixels: number }[]): string[] {
   if (overlaps.length === 0) return []
   const most = Math.max(...overlaps.map((o) => o.pixels))
-  const on = `on frame${overlaps.length > 1 ? 's' : ''} ${printFrames(overlaps.map((o) => o.frame))}`
+  const on = `on ${framesInWords(overlaps.map((o) => o.frame))}`
   return [`${on} up to ${most} pixels are patched more than once: the later result lies on top`]
 }

@@ -5,7 +5,7 @@ import { join, resolve } from 'node:path'
 import { readLook } from '../../colour/look/read-look.js'
 import type { MaskFit } from '../../defaults.js'
 import { misuse, OffcutError } from '../../errors.js'
-import { printFrames } from '../../footage/frames.js'
+import { framesInWords } from '../../footage/frames.js'
 import { repairOf } from '../../repair/repair.js'
 import { type BorrowOptions, borrow } from '../../search/borrow/borrow.js'
 import { resultOf } from '../../search/events.js'
@@ -108,8 +108,7 @@ export async function find(spec: string, flags: FindFlags, io: Io): Promise<void
   }
   for (const warning of result.warnings) io.say(`warning: ${warning}`)
   const { frames: asked, encoding, encodingWhy } = result.target
-  const numbers = `frame${asked.length > 1 ? 's' : ''} ${printFrames(asked)}`
-  const head = [plate.name, numbers, `${encoding} (${encodingWhy})`]
+  const head = [plate.name, framesInWords(asked), `${encoding} (${encodingWhy})`]
   io.print(...table([head], io.columns))
   io.print(outcome(result))
   io.print(...candidateTable(result, io.columns))

@@ -1,5 +1,5 @@
 // What the mask's edge cuts: whoever crosses it stays in the plate whatever is laid over it, and light that does ends there.
-import { printFrames } from '../../footage/frames.js'
+import { framesInWords } from '../../footage/frames.js'
 import { cutWords } from '../../search/hide/cut-mask.js'
 import type { Candidate, Result } from '../../search/result.js'
 import { SIDES, type Side } from '../lighting/cut-light.js'
@@ -19,7 +19,7 @@ export function cutWarnings(
 /** One sentence of a lift that ends with a step. @param cut by frame, the step on each side in stops */
 export function cutLightWarnings(cut: ReadonlyMap<number, ReadonlyMap<Side, number>>): string[] {
   if (cut.size === 0) return []
-  const on = `on frame${cut.size > 1 ? 's' : ''} ${printFrames([...cut.keys()].sort((a, b) => a - b))}`
+  const on = `on ${framesInWords([...cut.keys()].sort((a, b) => a - b))}`
   const sides = SIDES.filter((side) => [...cut.values()].some((of) => of.has(side)))
   const most = Math.max(...[...cut.values()].flatMap((of) => [...of.values()]))
   const named = [sides.slice(0, -1).join(', '), ...sides.slice(-1)]

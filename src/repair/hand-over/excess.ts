@@ -1,5 +1,5 @@
 // What is too much for a file or for light, in a sentence each.
-import { printFrames } from '../../footage/frames.js'
+import { framesInWords } from '../../footage/frames.js'
 import { MAX_LIGHT_STOPS } from '../../match/light-law.js'
 
 /** By frame: the largest code value of what a file can't hold, the most stops of a lift that no light does. */
@@ -18,8 +18,7 @@ export function excessWarnings(
   { clipped, beyondLight }: Excess,
   { ratio, whole, format }: ExcessOf,
 ): string[] {
-  const on = (frames: ReadonlyMap<number, number>) =>
-    `on frame${frames.size > 1 ? 's' : ''} ${printFrames([...frames.keys()])}`
+  const on = (frames: ReadonlyMap<number, number>) => `on ${framesInWords([...frames.keys()])}`
   const warnings: string[] = []
   if (clipped.size > 0) {
     const most = Math.max(...clipped.values()).toFixed(2)

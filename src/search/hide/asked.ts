@@ -1,6 +1,6 @@
 // What the artist names: a hold, a run or a mirror that is measured beside what the search proposes, whoever may lend.
 import { misuse, OffcutError, option } from '../../errors.js'
-import { printFrames } from '../../footage/frames.js'
+import { framesInWords, printFrames } from '../../footage/frames.js'
 import { type FrameKey, keyOf } from '../../shot/frame-key.js'
 import type { Shot } from '../../shot/open-shot.js'
 import type { Draft } from '../measure.js'
@@ -47,7 +47,7 @@ export function askedOf(
     const needed = [...new Set(frames.map((f) => one.donorOf(f).frame))].sort((a, b) => a - b)
     const missing = needed.filter((f) => !there.has(f))
     if (missing.length > 0) {
-      const what = `frame${missing.length > 1 ? 's' : ''} ${printFrames(missing)} of ${source.name}`
+      const what = `${framesInWords(missing)} of ${source.name}`
       throw outside(flag, id, `needs ${what}, which has ${printFrames(source.frames)}`)
     }
     const itself = one.plate === 0 ? frames.find((f) => one.donorOf(f).frame === f) : undefined

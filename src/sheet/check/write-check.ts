@@ -1,6 +1,6 @@
 // check.html in a patch's folder, drawn from the files that lie in it.
 import { join } from 'node:path'
-import { printFrames } from '../../footage/frames.js'
+import { framesInWords } from '../../footage/frames.js'
 import { readRect } from '../../footage/plate.js'
 import { writeWhole } from '../../footage/write/file.js'
 import type { OnProgress } from '../../progress.js'
@@ -139,10 +139,9 @@ function warningsOf({ changed }: RepairJob, patch: Patch): string[] {
 
 /** Frames of the range on which nothing is laid. */
 export function missing({ skipped, black, candidate }: Patch): string[] {
-  const frames = (list: readonly number[]) => `frame${list.length > 1 ? 's' : ''} ${printFrames(list)}`
   return [
-    ...(skipped.length > 0 ? [`${candidate.id} fills no ${frames(skipped)}: there is no file`] : []),
-    ...(black.length > 0 ? [`the mask is black on ${frames(black)}: nothing changes there`] : []),
+    ...(skipped.length > 0 ? [`${candidate.id} fills no ${framesInWords(skipped)}: there is no file`] : []),
+    ...(black.length > 0 ? [`the mask is black on ${framesInWords(black)}: nothing changes there`] : []),
   ]
 }
 
