@@ -5,6 +5,7 @@
 import { undoPredictor } from '../../kernels/bytes.js'
 import { codecs } from '../../kernels/codecs.js'
 import type { Scratch } from '../../kernels/workspace.js'
+import { letGo } from '../../raster/let-go.js'
 import { decodeB44 } from './b44.js'
 import type { BlockShape, Wanted } from './blocks.js'
 import { expandRuns, inflateTo } from './bytes.js'
@@ -51,9 +52,9 @@ export function decodeBlock(
       return predicted(expandRuns(data, size))
     case 'zips':
     case 'zip':
-      return when(inflateTo(data, size), predicted)
+      return whenInflated(inflateTo(data, size), predicted)
     case 'pxr24':
-      return when(inflateTo(data, pxr24Size(shape)), (packed) => byRows(undoPxr24(packed, shape)))
+      return whenInflated(inflateTo(data, pxr24Size(shape)), (packed) => byRows(undoPxr24(packed, shape)))
     case 'piz':
       return made(channelByChannel, (scratch) => decodePiz(scratch, data, shape, wanted))
     case 'b44':
@@ -65,8 +66,16 @@ export function decodeBlock(
   }
 }
 
-function when<T>(value: T | Promise<T>, use: (value: T) => undefined): Promise<void> | undefined {
-  return value instanceof Promise ? value.then(use) : use(value)
+/** @param use must not keep the bytes */
+function whenInflated(
+  bytes: Uint8Array | Promise<Uint8Array>,
+  use: (bytes: Uint8Array) => undefined,
+): Promise<void> | undefined {
+  const useUp = (inflated: Uint8Array): undefined => {
+    use(inflated)
+    letGo(inflated)
+  }
+  return bytes instanceof Promise ? bytes.then(useUp) : useUp(bytes)
 }
 
 /** PXR24 drops the last 8 bits of a float; the rest of a sample is stored in planes of bytes. */

@@ -5,6 +5,7 @@ import { undoPredictor } from '../../kernels/bytes.js'
 import { codecs, wordsIn } from '../../kernels/codecs.js'
 import { cosineBlocks, type Stream } from '../../kernels/dct.js'
 import type { Scratch } from '../../kernels/workspace.js'
+import { letGo } from '../../raster/let-go.js'
 import { type BlockChannel, type BlockShape, samplesOf, type Wanted } from './blocks.js'
 import { expandRuns, inflateTo } from './bytes.js'
 import { linearFromCurve } from './curve.js'
@@ -72,13 +73,20 @@ export async function decodeDwa(
     return data.subarray(at - length, at)
   }
   const [zlibData, acData, dcData, runData] = [next(lead.zlib), next(lead.ac), next(lead.dc), next(lead.runs)]
-  const other = lead.zlibRaw > 0 ? await inflateTo(zlibData, lead.zlibRaw) : null
-  const runs = lead.runsRaw > 0 ? await inflateTo(runData, lead.runsInflated) : null
-  const dc = lead.dcCount > 0 ? await inflateTo(dcData, 2 * lead.dcCount) : dcData
-  const ac = lead.dcCount > 0 && lead.acByZlib ? await inflateTo(acData, 2 * lead.acCount) : acData
+  const inflated: Uint8Array[] = []
+  const inflate = async (packed: Uint8Array, size: number): Promise<Uint8Array> => {
+    const bytes = await inflateTo(packed, size)
+    inflated.push(bytes)
+    return bytes
+  }
+  const other = lead.zlibRaw > 0 ? await inflate(zlibData, lead.zlibRaw) : null
+  const runs = lead.runsRaw > 0 ? await inflate(runData, lead.runsInflated) : null
+  const dc = lead.dcCount > 0 ? await inflate(dcData, 2 * lead.dcCount) : dcData
+  const ac = lead.dcCount > 0 && lead.acByZlib ? await inflate(acData, 2 * lead.acCount) : acData
   return (scratch) => {
     const out = scratch.bytes(shape.size)
     place(out, planes, lead, { other, runs, dc, ac }, wanted, scratch)
+    for (const bytes of inflated) letGo(bytes)
     return out
   }
 }

@@ -1,4 +1,6 @@
 // The blocks of a file as they lie in it, for writing a frame again of which most stays as it was.
+
+import { letGo } from '../../raster/let-go.js'
 import { BoundedFile } from '../bounded-file.js'
 import { inflateTo } from './bytes.js'
 import { eachChunk } from './chunks.js'
@@ -29,7 +31,7 @@ export function readStored(path: string, layer: string | undefined): Promise<Sto
     const { part } = picture
     const found: Uint8Array[] = []
     await eachChunk(file, header, part, part.dataWindow, async ({ index }, { size }, data) => {
-      if (data.length !== size) await inflateTo(data, size)
+      if (data.length !== size) letGo(await inflateTo(data, size))
       found[index] = Uint8Array.from(data)
     })
     const { w: width, h: height } = part.dataWindow
