@@ -2,6 +2,7 @@
 // order: a new measure is an entry here and its computation in measure.ts. The page reads it, too, so it imports no code
 // that a page can't run.
 import { CLEAN_SHARE } from '../match/thresholds.js'
+import { type CandidateKind, KINDS } from './kinds.js'
 
 type Range = readonly [low: number, high: number]
 
@@ -41,8 +42,8 @@ export interface Measure {
   /** What it costs in the score, and what a value beyond the limit is called. */
   readonly price: Price
   readonly beyond: (value: number) => string
-  /** The only kinds of candidate that it counts for; absent: all of them. */
-  readonly onlyFor?: readonly string[]
+  /** Whether it counts for a kind of candidate; absent: it does for all of them. */
+  readonly countsFor?: (kind: CandidateKind) => boolean
   /** Shown in the terminal's table, which has not room for all. */
   readonly inTerminal?: true
   /** What there is of it for each frame; absent: it is known over the range alone. */
@@ -68,8 +69,6 @@ const INF = Number.POSITIVE_INFINITY
 const MIN_RATIO = 0.01
 /** Movement of the surround that may be frozen. */
 const FREEZABLE = 0.3
-/** The kinds that show the same donors on every target frame. */
-const FROZEN = ['hold', 'stack', 'mosaic']
 
 /** From here on, dB, nothing is to be gained: what 16-bit plates differ by that show the same. */
 const FAULTLESS_DB = 60
@@ -265,7 +264,7 @@ export const MEASURES = {
       "the quay's water has 0.65, its wall 0, paving and grass in locked-off coded footage 0.11 to 0.13",
     price: { perUnit: 0.3, fault: above(FREEZABLE), unknown: 0 },
     beyond: () => 'it would freeze the movement round the region',
-    onlyFor: FROZEN,
+    countsFor: (kind) => KINDS[kind].frozen,
   },
 } as const satisfies Readonly<Record<string, Measure>>
 
@@ -303,9 +302,8 @@ export function limitsOf(key: MeasureKey, fit: Fit): Limit {
 }
 
 /** Does the measure count for a candidate of this kind? */
-export function counts(key: MeasureKey, kind: string): boolean {
-  const { onlyFor } = measureOf(key)
-  return onlyFor === undefined || onlyFor.includes(kind)
+export function counts(key: MeasureKey, kind: CandidateKind): boolean {
+  return measureOf(key).countsFor?.(kind) ?? true
 }
 
 /** A record with a value for each key, in the keys' order. */

@@ -1,5 +1,6 @@
 // The result file, `result.json`: its schema, its types, and reading it back from disk untrusted.
 import { z } from 'zod'
+import { CANDIDATE_KINDS } from './kinds.js'
 import { FRAME_MEASURE_KEYS, MEASURE_KEYS, MEASURES, recordOf } from './measures.js'
 import { pieceMapSchema } from './piece-map-schema.js'
 
@@ -120,7 +121,7 @@ const moment = z.strictObject({
     .describe('the same frames, each with what moves it onto the peak frame and brings it to its light'),
 })
 
-export const candidateKindSchema = z.enum(['hold', 'run', 'mirror', 'relay', 'stack', 'mosaic'])
+export const candidateKindSchema = z.enum(CANDIDATE_KINDS)
 export const verdictSchema = z.enum(['holds up', 'needs work', 'will not hold'])
 
 const candidate = z.strictObject({
@@ -331,4 +332,3 @@ export type Camera = z.infer<typeof camera>
 export type Cut = z.infer<typeof cut>
 export type Moment = z.infer<typeof moment>
 export type Verdict = Candidate['verdict']
-export type CandidateKind = Candidate['kind']

@@ -1,5 +1,6 @@
 // One formula from the measures to a score, and a verdict from their limits; prices and limits stand in measures.ts.
 import { INVISIBLE_DB } from '../match/thresholds.js'
+import type { CandidateKind } from './kinds.js'
 import {
   BY_IMPORTANCE,
   counts,
@@ -9,7 +10,7 @@ import {
   measureOf,
   UNLIKE_DB,
 } from './measures.js'
-import type { Candidate, CandidateKind, Verdict } from './result.js'
+import type { Candidate, Verdict } from './result.js'
 
 /**
  * 0 to 100: 100 * exp(-sum of price * fault) over the measures that count for the kind, each price and fault as the table

@@ -1,5 +1,6 @@
 import fc from 'fast-check'
 import { describe, expect, test } from 'vitest'
+import { CANDIDATE_KINDS } from '../../src/search/kinds.js'
 import { LIMITS, MEASURE_KEYS, type Measures, measureOf, recordOf } from '../../src/search/measures.js'
 import { byRank, judge, scoreOf } from '../../src/search/score.js'
 import { FAULTLESS, worse } from './faultless.js'
@@ -12,9 +13,7 @@ const measures: fc.Arbitrary<Measures> = fc.record(
     return fc.option(fc.double({ min, max, noNaN: true }), { nil: null, freq: 6 })
   }),
 )
-const kinds = fc.constantFrom('hold', 'run', 'mirror', 'relay', 'stack' as const) as fc.Arbitrary<
-  'hold' | 'run' | 'mirror' | 'relay' | 'stack'
->
+const kinds = fc.constantFrom(...CANDIDATE_KINDS)
 
 describe('the score', () => {
   test('is a finite number from 0 to 100 whatever was measured or could not be', () => {

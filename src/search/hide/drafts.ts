@@ -2,9 +2,9 @@
 // mirror, a cheapest path a relay, several columns together a stack.
 import { CLEAN_SHARE } from '../../match/thresholds.js'
 import { keyOf } from '../../shot/frame-key.js'
+import type { CandidateKind } from '../kinds.js'
 import type { Draft } from '../measure.js'
 import { offsetBetween } from '../register.js'
-import type { CandidateKind } from '../result.js'
 import { dissolved } from './dissolve.js'
 import type { Matrix } from './matrix.js'
 import { costOfMean, overRange, stackOf } from './stack-shares.js'

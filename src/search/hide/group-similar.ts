@@ -1,13 +1,12 @@
 // Near-equal candidates are one row: neighbouring frames of one quiet stretch are one choice, not twenty.
 
 import { keyOf } from '../../shot/frame-key.js'
-import type { Candidate, CandidateKind } from '../result.js'
+import { KINDS } from '../kinds.js'
+import type { Candidate } from '../result.js'
 import type { Matrix } from './matrix.js'
 
 /** Candidates of one kind whose constants lie this close are one choice, if nothing disturbs the frames between. */
 const ALIKE_FRAMES = 12
-/** Kinds of which there is one, with no neighbours. */
-const SINGULAR: readonly CandidateKind[] = ['relay', 'stack', 'mosaic']
 /** Alternatives listed under a row. */
 const MAX_ALTERNATIVES = 8
 /** Donors between two alike candidates may cost this much more than the better one before they count as disturbed. */
@@ -27,7 +26,7 @@ export function groupSimilar(candidates: readonly Candidate[], matrix: Matrix): 
 }
 
 function alike(a: Candidate, b: Candidate, matrix: Matrix, column: ReadonlyMap<string, number>): boolean {
-  if (a.kind !== b.kind || a.donor !== b.donor || SINGULAR.includes(a.kind)) return false
+  if (a.kind !== b.kind || a.donor !== b.donor || KINDS[a.kind].singular) return false
   const from = Math.min(a.frames[0].donor, b.frames[0].donor)
   const to = Math.max(a.frames[0].donor, b.frames[0].donor)
   if (to - from > ALIKE_FRAMES) return false

@@ -1,4 +1,6 @@
 // The numbers of a candidate as the sheet prints them, and where each stands against its limits.
+
+import type { CandidateKind } from '../../search/kinds.js'
 import {
   counts,
   FRAME_MEASURE_KEYS,
@@ -10,7 +12,7 @@ import {
   type Measures,
   measureOf,
 } from '../../search/measures.js'
-import type { Candidate, CandidateKind, FrameMatch } from '../../search/result.js'
+import type { Candidate, FrameMatch } from '../../search/result.js'
 
 export type Standing = 'holds' | 'works' | 'fails' | 'absent'
 

@@ -1,6 +1,8 @@
 // What the page's script reads: one JSON block, and beside it blocks of pictures that it decodes when they are wanted.
+
+import type { CandidateKind } from '../../search/kinds.js'
 import type { Measures } from '../../search/measures.js'
-import type { CandidateKind, Verdict } from '../../search/result.js'
+import type { Verdict } from '../../search/result.js'
 import type { Decision } from './decisions.js'
 
 export type Box = readonly [x: number, y: number, w: number, h: number]
