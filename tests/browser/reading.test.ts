@@ -1,3 +1,4 @@
+import type { Page } from 'playwright-core'
 import { expect, test } from 'vitest'
 import { LIMITS } from '../../src/search/measures.js'
 import { quaysideResult } from '../sheet/quayside.js'
@@ -134,6 +135,15 @@ inChromium('the sheet, opened from disk without a network', ({ sheet, open }) =>
   })
 })
 
+async function clickCell(page: Page, donor: number, row: number): Promise<void> {
+  const picture = page.locator('.matrix-picture')
+  const { x, y, width, height } = (await picture.boundingBox())!
+  const { donors, targets } = result.matrix!
+  const column = donors.findIndex(({ frame }) => frame === donor)
+  const [across, down] = [(column + 0.5) / donors.length, (row + 0.5) / targets.length]
+  await page.mouse.click(x + across * width, y + down * height)
+}
+
 inChromium('the match matrix', ({ sheet, open }) => {
   test('tells frames and likeness under the pointer, as the result has them', async () => {
     const { page } = await open(await sheet('plain', result))
@@ -161,7 +171,7 @@ inChromium('the match matrix', ({ sheet, open }) => {
   test('draws a hold as a column, a run as a diagonal, a mirror as the other diagonal', async () => {
     const { page } = await open(await sheet('plain', result))
     const slopes = await page.evaluate(() =>
-      [...document.querySelectorAll('.matrix-picture a')].map((link) => {
+      [...document.querySelectorAll('.matrix-picture a[aria-label]')].map((link) => {
         const points = [
           ...link
             .querySelector('.line')!
@@ -180,17 +190,45 @@ inChromium('the match matrix', ({ sheet, open }) => {
 
   test('leads from a line to its candidate by click and by key', async () => {
     const { page } = await open(await sheet('plain', result))
-    const lines = page.locator('.matrix-picture a')
-    await lines
-      .filter({ has: page.locator('path') })
-      .last()
-      .focus()
+    const { id, frames } = result.candidates[1]
+    await clickCell(page, frames[2].donor, 2)
+    await page.waitForFunction((hash) => location.hash === hash, `#way-${id.replace('+', 'plus')}`)
+    expect(await page.locator('#matrix-readout').textContent()).toContain('2: run')
+    await page.getByRole('link', { name: '1: hold' }).focus()
     expect(await page.locator('#matrix-readout').textContent()).toContain('1: hold')
     await page.keyboard.press('Enter')
-    await page.waitForFunction(() => document.activeElement?.classList.contains('row'))
+    await page.waitForFunction(() => location.hash === '#way-hold-1101')
     expect(await page.evaluate(() => document.activeElement!.querySelector('h3')!.textContent)).toContain(
       '1 Hold',
     )
+    expect(await page.evaluate(() => document.activeElement?.classList.contains('row'))).toBe(true)
+  })
+
+  test('is gone through by Tab from the best candidate on, each line drawn over all others', async () => {
+    const { page } = await open(await sheet('plain', result))
+    await page.locator('#matrix-frame').focus()
+    const gone: string[] = []
+    for (let i = 0; i < 6; i++) {
+      await page.keyboard.press('Tab')
+      gone.push(await page.evaluate(() => document.activeElement!.getAttribute('aria-label')!.split(':')[0]))
+      const [drawn, over] = await page.evaluate(() => {
+        const links = [...document.querySelectorAll('.matrix-picture a')]
+        const seen = links.filter((link) => getComputedStyle(link).opacity === '1')
+        return [seen.includes(document.activeElement!), seen.at(-1) === document.activeElement]
+      })
+      expect([drawn, over]).toEqual([true, true])
+    }
+    expect(gone).toEqual(['1', '2', '3', '4', '5', '6'])
+  })
+
+  test('where a run crosses a hold that fits better, a click goes to the hold', async () => {
+    const [hold, run] = result.candidates
+    const from = hold.frames[0].donor
+    const frames = run.frames.map((f, i) => ({ ...f, donor: from + i }))
+    const crossing = { ...result, candidates: [hold, { ...run, frames }] }
+    const { page } = await open(await sheet('crossing', crossing))
+    await clickCell(page, from, 0)
+    await page.waitForFunction(() => location.hash !== '')
     expect(await page.evaluate(() => location.hash)).toBe('#way-hold-1101')
   })
 })

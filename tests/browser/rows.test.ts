@@ -102,7 +102,7 @@ inChromium('the candidates', ({ sheet, open }) => {
   test('that a filter hides can not be jumped to from the matrix, which says so', async () => {
     const { page } = await open(await sheet('rows', result))
     await page.getByRole('checkbox', { name: 'hold', exact: true }).uncheck()
-    await page.locator('.matrix-picture a').last().focus()
+    await page.getByRole('link', { name: '1: hold' }).focus()
     await page.keyboard.press('Enter')
     expect(await page.locator('#matrix-readout').textContent()).toContain(
       'hidden by the kinds and verdicts chosen',

@@ -47,12 +47,24 @@ export function MatchMatrix({ shown }: { shown: Shown }) {
               <path class="matrix-break" d={`M${at} 0V${down}`} />
             ))}
             <path class="matrix-cursor" />
-            {[...lines].reverse().map(({ candidate, rank, points }) => (
+            {/* Where lines cross or lie on each other the best is on top, and takes the click. */}
+            {/* biome-ignore lint/a11y/noAriaHiddenOnFocusable: nothing in it takes the focus by key, and the links below are its twins */}
+            <g aria-hidden="true">
+              {[...lines].reverse().map(({ candidate, points }) => (
+                <a href={`#${rowId(candidate)}`} tabIndex={-1}>
+                  <path class="line-reach" d={lineData(points)} />
+                  <path class="line-under" d={lineData(points)} />
+                  <path class="line" d={lineData(points)} />
+                </a>
+              ))}
+            </g>
+            {/* By key they are gone through from the best on; the one in focus shows, over all others. */}
+            {lines.map(({ candidate, rank, points }) => (
               <a
+                class="line-by-key"
                 href={`#${rowId(candidate)}`}
                 aria-label={`${rank}: ${candidate.kind}, ${inWords(candidate)}`}
               >
-                <path class="line-reach" d={lineData(points)} />
                 <path class="line-under" d={lineData(points)} />
                 <path class="line" d={lineData(points)} />
               </a>

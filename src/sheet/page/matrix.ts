@@ -44,9 +44,10 @@ export function wireMatrix(): void {
     const far = event.shiftKey ? 10 : 1
     tell(x + far * step[0], y + far * step[1])
   })
+  const names = namesOf(picture)
   for (const link of picture.querySelectorAll('a')) {
     const say = () => {
-      readout.textContent = link.getAttribute('aria-label')
+      readout.textContent = names.get(hrefOf(link))!
     }
     link.addEventListener('focus', say)
     link.addEventListener('pointermove', (event) => {
@@ -57,12 +58,22 @@ export function wireMatrix(): void {
   // A jump to a candidate that a filter hides would lead nowhere.
   picture.addEventListener('click', (event) => {
     const link = (event.target as Element).closest('a')
-    const row = link && document.getElementById(link.getAttribute('href')!.slice(1))
+    const row = link && document.getElementById(hrefOf(link).slice(1))
     if (row?.hidden) {
       event.preventDefault()
-      readout.textContent = `${link!.getAttribute('aria-label')}: hidden by the kinds and verdicts chosen`
+      readout.textContent = `${names.get(hrefOf(link!))}: hidden by the kinds and verdicts chosen`
     } else row?.focus()
   })
+}
+
+/** By where it leads: of the two links of a line, the one for keys alone has a name. */
+function namesOf(picture: SVGSVGElement): ReadonlyMap<string, string> {
+  const named = [...picture.querySelectorAll('a[aria-label]')]
+  return new Map(named.map((link) => [hrefOf(link), link.getAttribute('aria-label')!]))
+}
+
+function hrefOf(link: Element): string {
+  return link.getAttribute('href')!
 }
 
 function donorCount(donors: readonly (readonly [number, number, number])[]): number {
