@@ -222,10 +222,10 @@ export async function eachHalfRows(plate: Plate, frame: number, use: HalfRows): 
   return (await source.eachHalves?.(frame, { ...use, take })) ?? false
 }
 
-/** Alpha of a rectangle of one frame, as stored; null where it has none. @throws as readRect */
+/** Alpha of a rectangle of one frame, as readCodeRect has its colours; null where it has none. @throws as readRect */
 export async function readAlpha(plate: Plate, frame: number, rect: Rect): Promise<Alpha | null> {
   plate.pathOf(frame)
-  checkRect(plate, rect)
+  checkStoredRect(plate, rect)
   return (await plate.source.readAlpha?.(frame, rect)) ?? null
 }
 
@@ -241,10 +241,13 @@ export async function readStoredBlocks(plate: Plate, frame: number): Promise<Sto
   }
 }
 
-/** As readRect, but the code values as they are stored, 0 to 1 where they are integers; bars too, 0 outside the data window. */
+/**
+ * As readRect, but the code values as they are stored, 0 to 1 where they are integers; bars too, 0 outside the data window. Of
+ * an EXR the rectangle may reach beyond the display window, where there may be picture, too.
+ */
 export async function readCodeRect(plate: Plate, frame: number, rect: Rect): Promise<Frame> {
   plate.pathOf(frame)
-  checkRect(plate, rect)
+  checkStoredRect(plate, rect)
   return plate.source.read(frame, rect)
 }
 
@@ -280,4 +283,8 @@ export function checkRect(plate: Plate, { x, y, w, h }: Rect): void {
   const problem = `is ${plate.width} x ${plate.height}, the rectangle asked for is ${w} x ${h} at ${x}, ${y}`
   const remedy = 'a rectangle must be whole pixels inside the frame'
   throw plateError('RECT_OUTSIDE', plate.spec, problem, remedy, { exitCode: 2 })
+}
+
+function checkStoredRect(plate: Plate, rect: Rect): void {
+  if (plate.format !== 'exr') checkRect(plate, rect)
 }

@@ -3,6 +3,7 @@ import { join } from 'node:path'
 import sharp from 'sharp'
 import { encodeInPlace } from '../colour/transfer.js'
 import type { PatchFormat } from '../defaults.js'
+import { dataWindowOf } from '../footage/data-window.js'
 import type { ExrMetadata } from '../footage/exr/attributes.js'
 import { type Plate, readAlpha, readCodeRect, readStoredBlocks, toLinear } from '../footage/plate.js'
 import { writeExr, writeExrOver, ZIP_ROWS } from '../footage/write/exr.js'
@@ -10,7 +11,7 @@ import { writeWhole } from '../footage/write/file.js'
 import { writePng16, writeTiff16 } from '../footage/write/still.js'
 import type { OnProgress } from '../progress.js'
 import { type Frame, frame } from '../raster/frame.js'
-import { boundsOf, type Rect } from '../raster/rect.js'
+import { boundsOf, type Rect, unite } from '../raster/rect.js'
 import type { Candidate, FrameMatch } from '../search/result.js'
 import type { PatchFinish } from './finish/finish.js'
 import { FinishMeter } from './finish/meter.js'
@@ -218,16 +219,28 @@ export async function writeRepaired(
   // Decoded code values need more than a half's 11 bits to come out as they went in.
   const pixelType = plate.bitDepth === 'half' && plate.encoding === 'linear' ? 'half' : 'float'
   const stored = pixelType === 'half' && !stills ? await readStoredBlocks(plate, target) : null
-  const rows = stored === null ? display(plate) : blocksUnder(made, plate)
-  const whole = await laidOver(plate, target, made, rows, stills)
+  const rect = stills
+    ? display(plate)
+    : stored === null
+      ? await pictureWith(made, plate, target)
+      : blocksUnder(made, plate)
+  const whole = await laidOver(plate, target, made, rect, stills)
   if (stills) {
     if (plate.bitDepth === '8-bit') await writePng8(path, whole)
     else await writePng16(path, whole)
     return
   }
   const header = { ...(await carried(plate, target)), strings, nonFinite: 'keep' } as const
-  if (stored !== null) await writeExrOver(path, stored, whole, rows.y / ZIP_ROWS, header)
-  else await writeExr(path, whole, { ...header, pixelType })
+  const { x, y } = header.displayWindow
+  if (stored !== null) await writeExrOver(path, stored, whole, rect.y / ZIP_ROWS, header)
+  else await writeExr(path, whole, { ...header, pixelType, origin: { x: rect.x + x, y: rect.y + y } })
+}
+
+/** All that the plate's own file has, and where a patch lies beside that: what neither has is handed on as neither has it. */
+async function pictureWith({ rect, alpha }: Laid, plate: Plate, target: number): Promise<Rect> {
+  const own = await dataWindowOf(plate, target)
+  const laid = boundsOf(alpha, rect.w)
+  return laid === null ? own : unite(own, { ...laid, x: rect.x + laid.x, y: rect.y + laid.y })
 }
 
 /** The rows of whole blocks that a patch lies on; the first block where it lies nowhere. */
@@ -238,20 +251,20 @@ function blocksUnder({ rect, alpha }: Laid, plate: Plate): Rect {
   return { x: 0, y: top, w: plate.width, h: bottom - top }
 }
 
-/** Rows of the plate's own values with the patch over them: as a PNG stores them, or as linear light. */
+/** A part of the plate's own values with the patch over them, all of it or where it lies: as a PNG stores them, or as linear light. */
 async function laidOver(
   plate: Plate,
   target: number,
   made: Laid,
-  rows: Rect,
+  part: Rect,
   stills: boolean,
 ): Promise<Frame> {
   const repaired = stills ? made.repaired.data.slice() : made.repaired.data
   if (stills) encodeInPlace(repaired, plate.encoding)
   // As stored, not as readRect has it: bars stay bars, and outside a data window stays black.
   const [colours, alphaOf] = await Promise.all([
-    readCodeRect(plate, target, rows),
-    readAlpha(plate, target, rows),
+    readCodeRect(plate, target, part),
+    readAlpha(plate, target, part),
   ])
   if (!stills) toLinear(plate, colours)
   // PNG's alpha is straight (ISO/IEC 15948, 12.5): beside colours that are multiplied by theirs it would be wrong.
@@ -260,7 +273,7 @@ async function laidOver(
   const channels = whole.shape[2]
   const { rect, alpha } = made
   for (let y = 0, i = 0; y < rect.h; y++) {
-    let to = ((rect.y - rows.y + y) * plate.width + rect.x) * channels
+    let to = ((rect.y - part.y + y) * part.w + rect.x - part.x) * channels
     for (let x = 0; x < rect.w; x++, i++, to += channels) {
       if (alpha[i] === 0) continue
       for (let c = 0; c < 3; c++) whole.data[to + c] = repaired[3 * i + c]

@@ -311,6 +311,53 @@ describe('whole frames', () => {
     })
   })
 
+  describe('of an EXR plate whose data window is not its display window', () => {
+    // Display windows need not begin at (0, 0); the box is counted from their corner.
+    const display = { x: 16, y: 8, w: 160, h: 120 }
+    test.each([
+      { title: 'smaller, round the box', data: { x: 40, y: 20, w: 100, h: 80 }, grown: 0 },
+      // Donors have the missing part: their windows lie further to the left, as of a stabilised plate.
+      { title: 'smaller, through the box', data: { x: 70, y: 20, w: 60, h: 80 }, grown: 10 + FEATHER },
+      { title: 'larger (overscan)', data: { x: -10, y: -6, w: 180, h: 132 }, grown: 0 },
+    ])('$title, have what the plate has and where the patch lies, and no more', async ({ data, grown }) => {
+      const dir = join(folder, `window-${data.x}`)
+      mkdirSync(dir)
+      for (const f of plate.frames) {
+        const left = f === 1005 ? Math.min(data.x, 40) : data.x
+        const w = data.x + data.w - left
+        const image = frame(data.h, w, 4)
+        for (let i = 0; i < image.data.length; i++) image.data[i] = (1 + ((i * 13 + f) % 97)) / 98
+        const origin = { x: display.x + left, y: display.y + data.y }
+        await writeExr(join(dir, `quay.${f}.exr`), image, { displayWindow: display, origin })
+      }
+      const { out, names } = await written(dir, { whole: true }, { encoding: 'linear', empty: [1004] })
+      expect(names).toHaveLength(3)
+      for (const name of names) {
+        const before = readExr(join(dir, name.replace('_repaired', '')), HalfFloatType)
+        const after = readExr(join(out, name), HalfFloatType)
+        const { dataWindow, displayWindow } = after.header
+        const more = name.includes('1004') ? 0 : grown
+        expect(displayWindow).toEqual(before.header.displayWindow)
+        expect(dataWindow).toEqual({
+          ...before.header.dataWindow,
+          xMin: before.header.dataWindow.xMin - more,
+        })
+        let wrong = 0
+        let changed = 0
+        for (let y = 0; y < after.height; y++)
+          for (let x = 0; x < after.width; x++)
+            for (let c = 0; c < 4; c++) {
+              const own = x < more ? 0 : before.at(x - more, y, c)
+              if (after.at(x, y, c) === own) continue
+              if (c === 3 || distance(data.x - more + x, data.y + y) > FEATHER) wrong++
+              else changed++
+            }
+        expect(wrong, name).toBe(0)
+        expect(changed > 1000, name).toBe(!name.includes('1004'))
+      }
+    })
+  })
+
   test('of a float TIFF plate come as float EXR with the plate’s values outside the feathered mask', async () => {
     const dir = join(folder, 'float')
     mkdirSync(dir)

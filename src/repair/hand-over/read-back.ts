@@ -3,6 +3,7 @@
 import { join } from 'node:path'
 import { OffcutError, writeError } from '../../errors.js'
 import { BoundedFile } from '../../footage/bounded-file.js'
+import { dataWindowOf } from '../../footage/data-window.js'
 import { readHeader } from '../../footage/exr/header.js'
 import { printFrames } from '../../footage/frames.js'
 import { type Plate, readAlpha, toLinear } from '../../footage/plate.js'
@@ -11,7 +12,7 @@ import type { Alpha, FrameReader } from '../../footage/reader.js'
 import { readerFor } from '../../footage/readers.js'
 import type { OnProgress } from '../../progress.js'
 import type { Frame } from '../../raster/frame.js'
-import { isSameRect, type Rect } from '../../raster/rect.js'
+import { contains, isSameRect, type Rect, relativeTo, unite } from '../../raster/rect.js'
 import { featheredAlpha } from '../../region/region.js'
 import type { RepairJob } from '../repair.js'
 import { FAULTS, patchFaults, ratioFaults, wholeFaults } from './faults.js'
@@ -108,7 +109,7 @@ class Checker {
   }
 
   async #headFaults(path: string, reader: FrameReader, target: number): Promise<string[]> {
-    const { target: plate, region } = this.job
+    const { target: plate } = this.job
     const { width, height, imageCounter } = await reader.probe(path)
     if (width !== plate.width || height !== plate.height)
       return [`the file is ${width} x ${height}, the plate ${plate.width} x ${plate.height}`]
@@ -118,15 +119,27 @@ class Checker {
     const faults: string[] = []
     const own = await plate.headerOf(target)
     const display = own.displayWindow ?? fullOf(plate)
-    const { x, y, w, h } = this.patch.what === 'patch' ? region.window : fullOf(plate)
     if (!isSameRect(displayWindow, display)) faults.push("the display window is not the plate's")
-    if (!isSameRect(dataWindow, { x: x + display.x, y: y + display.y, w, h }))
-      faults.push("the data window is not the picture's")
+    const { least, most } = await this.#dataWindows(target)
+    const found = relativeTo(dataWindow, display)
+    if (!contains(found, least) || !contains(most, found)) faults.push("the data window is not the picture's")
     const names = channels.map(({ name }) => name).join(', ')
     const wanted = this.#channels()
     if (!wanted.includes(names)) faults.push(`the channels are ${names}, not ${wanted.join(' or ')}`)
     if (imageCounter !== (own.imageCounter ?? target)) faults.push('the header counts another frame')
     return faults
+  }
+
+  /** Between which a file's data window lies: of a whole frame the plate's own, and beside it where a patch may lie. */
+  async #dataWindows(target: number): Promise<{ least: Rect; most: Rect }> {
+    const { target: plate, region } = this.job
+    const { what } = this.patch
+    if (what === 'patch' || what === 'ratio') {
+      const only = what === 'patch' ? region.window : fullOf(plate)
+      return { least: only, most: only }
+    }
+    const least = await dataWindowOf(plate, target)
+    return { least, most: unite(least, region.window) }
   }
 
   #channels(): string[] {

@@ -44,7 +44,7 @@ interface Made {
 
 async function made(of: string, options: Parameters<typeof writePatchFolder>[3] = {}): Promise<Made> {
   const lent = [1002, 1003].map((target) => ({ target, donor: 1005, dx: 0.3 }))
-  const encoding = of === halves ? 'linear' : 'srgb'
+  const encoding = of === plate.folder ? 'srgb' : 'linear'
   const { result, candidate } = resultFor(of, lent, { frames: 6, empty: [1004], encoding })
   const out = join(folder, `out${n++}`)
   mkdirSync(out)
@@ -65,6 +65,25 @@ test.each([
 
 test('whole frames of a half-float plate with alpha are right, what is not finite outside the mask included', async () => {
   expect(readBackOf(await made(halves, { whole: true }))).toEqual([])
+})
+
+test('whole frames of a plate with overscan are right, and one without its overscan is not', async () => {
+  const dir = join(folder, 'overscan')
+  mkdirSync(dir)
+  for (let f = 1001; f <= 1006; f++) {
+    const image = frame(136, 180, 3)
+    for (let i = 0; i < image.data.length; i++) image.data[i] = ((i * 13 + f) % 97) / 97
+    await writeExr(join(dir, `quay.${f}.exr`), image, { displayWindow: DISPLAY, origin: { x: -10, y: -8 } })
+  }
+  const one = await made(dir, { whole: true })
+  expect(readBackOf(one)).toEqual([])
+  const imageCounter = 1002
+  await writeExr(one.path, await exrReader.read(one.path, DISPLAY), {
+    displayWindow: DISPLAY,
+    imageCounter,
+    overwrite: true,
+  })
+  expect(await again(one)).toEqual(["read back, frame 1002: the data window is not the picture's"])
 })
 
 /** What reading back found; what a patch looks like is another matter. */
