@@ -8,8 +8,8 @@ const MIN_BYTES = 1 << 16
 let nobody: MessagePort | undefined
 
 /**
- * Gives back the memory of bytes that nobody needs any longer, at once but for the first, whose turn must end; they are gone, and
- * whatever else lies in the same memory.
+ * Gives back the memory of bytes that nobody needs any longer, at once but for the first, which goes some turns
+ * later; they are gone, and whatever else lies in the same memory.
  *
  * HTML Standard, "Message ports": what is posted to a port whose other end is closed is handed over all the same, and dropped.
  *
