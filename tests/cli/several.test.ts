@@ -118,6 +118,11 @@ describe('patch of two results', () => {
       ['--pick', 'one for each of the 2 results'],
     ],
     [
+      'each candidate once',
+      () => [left, join(left, 'result.json'), '--pick', 'relay-1', '--pick', 'relay-1'],
+      ['--pick', 'each candidate of a result once', 'relay-1 of', 'twice'],
+    ],
+    [
       'one plate',
       () => [left, other, '--pick', 'relay-1', '--pick', 'relay-1'],
       ['is another plate than', 'second'],

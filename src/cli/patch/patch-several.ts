@@ -1,5 +1,5 @@
 // Candidates of several results over one plate, onto disk as one sequence.
-import { join } from 'node:path'
+import { join, resolve } from 'node:path'
 import { readLook } from '../../colour/look/read-look.js'
 import { misuse, OffcutError } from '../../errors.js'
 import type { Patch } from '../../repair/hand-over/patch.js'
@@ -31,6 +31,7 @@ export async function patchSeveral(
     )
   const stored: StoredResult[] = []
   for (const spec of specs) stored.push(await readResult(spec))
+  refuseTwins(stored, picks)
   checkOnePlate(stored)
   const look = flags.look === undefined ? undefined : await readLook(flags.look)
   const jobs: RepairJob[] = []
@@ -61,6 +62,15 @@ function refuseOthers(flags: Flags): void {
     ['--fade', flags.fade],
   ] as const)
     if (given !== undefined && given !== false) throw misuse(flag, 'one result at a time', 'several results')
+}
+
+/** A patch over itself is the same patch with a harder edge. */
+function refuseTwins(stored: readonly StoredResult[], picks: readonly string[]): void {
+  const given = stored.map(({ folder }, i) => `${picks[i]} of ${resolve(folder)}`)
+  const twin = given.findIndex((one, i) => given.indexOf(one) !== i)
+  if (twin < 0) return
+  const wanted = `each candidate of a result once, as a patch is not laid over itself`
+  throw misuse('--pick', wanted, `${picks[twin]} of ${stored[twin]!.folder} twice`)
 }
 
 function checkOnePlate(stored: readonly StoredResult[]): void {
