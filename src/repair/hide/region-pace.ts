@@ -3,6 +3,7 @@
 // region changes as it does on the targets.
 import { readRect } from '../../footage/plate.js'
 import { middleValue } from '../../match/selection.js'
+import type { Frame } from '../../raster/frame.js'
 import { everyInside } from '../../region/region.js'
 import type { Result } from '../../search/result.js'
 import { changeOver } from '../grain/change-over.js'
@@ -41,9 +42,12 @@ export async function stepsOver(job: RepairJob, frames: readonly number[]): Prom
   const inside = everyInside(region)
   const { surround } = region.frames.get(result.target.frames[0]!)!
   const steps: Step[] = []
+  let last: { readonly frame: number; readonly picture: Frame } | undefined
   for (const frame of frames) {
-    const before = await readRect(target, frame - 1, region.window)
+    // Of two steps in a row the first one's frame is what the second one is looked at against.
+    const before = last?.frame === frame - 1 ? last.picture : await readRect(target, frame - 1, region.window)
     const now = await readRect(target, frame, region.window)
+    last = { frame, picture: now }
     const beside = changeOver(workspace, now, before, surround, true)
     const there = changeOver(workspace, now, before, inside, false)
     if (beside !== null && there !== null) steps.push({ beside, there })

@@ -5,7 +5,7 @@ import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { afterAll, describe, expect, test } from 'vitest'
 import { HidePass } from '../../../src/repair/hide/hide-pass.js'
-import { emptySteps, regionPace, type Step } from '../../../src/repair/hide/region-pace.js'
+import { emptySteps, regionPace, type Step, stepsOver } from '../../../src/repair/hide/region-pace.js'
 import { openRepair } from '../../../src/repair/repair.js'
 import type { Candidate, Result } from '../../../src/search/result.js'
 import { writeCodes } from '../../codes.js'
@@ -136,4 +136,27 @@ test('frames on which the region is as empty as on the one before are an even sh
   expect(steps[0]).toBe(1015)
   expect(steps.at(-1)!).toBeGreaterThan(1055)
   expect(emptySteps({ ...result, matrix: undefined })).toEqual([])
+})
+
+test('steps in a row are the same as each by itself, and no frame of them is read twice', async () => {
+  const { result } = await planted(shots((frame) => 0.05 * (frame % 5)).slice(0, 20))
+  const job = await openRepair(result)
+  const { source } = job.target
+  const read: number[] = []
+  const counting = {
+    ...source,
+    read: (...args: Parameters<typeof source.read>) => {
+      read.push(args[0])
+      return source.read(...args)
+    },
+  }
+  const counted = { ...job, target: { ...job.target, source: counting } }
+  const frames = [1003, 1004, 1005, 1008, 1010, 1011]
+  const together = await stepsOver(counted, frames)
+  expect(read).toEqual([1002, 1003, 1004, 1005, 1007, 1008, 1009, 1010, 1011])
+  const alone: Step[] = []
+  for (const frame of frames) alone.push(...(await stepsOver(job, [frame])))
+  job.close()
+  expect(together).toHaveLength(frames.length)
+  expect(together).toEqual(alone)
 })
