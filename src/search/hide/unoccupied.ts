@@ -124,19 +124,20 @@ function isLight(
   // A jump has the grain of both its pixels.
   const isOther = (stops: number, i: number) => cleanPlate.differs(stops, i, Math.SQRT2 * spread[i])
   const off = (i: number) => aligned[i] + exposure - cleanPlate.level[i]
-  const isSeen = (i: number) => inside[i] > 0 && validity[i] === VALID
+  // 1: as the clean plate, 2: other than it, 0: it is not told.
+  const marks = new Uint8Array(inside.length)
+  for (let i = 0; i < marks.length; i++)
+    if (inside[i] > 0 && validity[i] === VALID) marks[i] = isOther(off(i), i) ? 2 : 1
   const within = { pairs: 0, jumps: 0 }
   const along = { pairs: 0, jumps: 0 }
   const compare = (i: number, beside: number) => {
-    if (!isSeen(beside)) return
-    const changed = Number(isOther(off(i), i)) + Number(isOther(off(beside), beside))
-    if (changed === 0) return
-    const which = changed === 2 ? within : along
+    if (marks[beside] === 0 || (marks[i] === 1 && marks[beside] === 1)) return
+    const which = marks[i] === marks[beside] ? within : along
     which.pairs++
     if (isOther(off(i) - off(beside), i)) which.jumps++
   }
   for (let i = 0; i + window.w < inside.length; i++) {
-    if (!isSeen(i)) continue
+    if (marks[i] === 0) continue
     compare(i, i + 1)
     compare(i, i + window.w)
   }
