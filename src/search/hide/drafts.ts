@@ -70,48 +70,8 @@ function diagonals(
 export function relays(matrix: Matrix): Draft[] {
   const { targets, donors } = matrix
   if (targets.length < 2) return []
-  const near = targets.map((_, t) => {
-    const columns = donors.map((_, d) => d).filter((d) => Number.isFinite(matrix.cost(t, d)))
-    return columns.sort((a, b) => matrix.cost(t, a) - matrix.cost(t, b)).slice(0, RELAY_DONORS)
-  })
-  const columns = [...new Set(near.flat())]
-  if (columns.length === 0) return []
-  const jumps = new Float64Array(columns.length ** 2).fill(Number.NaN)
-  let total = columns.map((d) => matrix.cost(0, d))
-  const back: Int32Array[] = []
-  for (let t = 1; t < targets.length; t++) {
-    const from = new Int32Array(columns.length)
-    const next = columns.map((d, i) => {
-      let best = total[i]
-      from[i] = i
-      for (let j = 0; j < columns.length; j++) {
-        const changed = total[j] + CHANGE_PRICE
-        // However near that donor lies: of most the jump need not be told.
-        if (j === i || changed >= best) continue
-        const at = i * columns.length + j
-        if (Number.isNaN(jumps[at])) {
-          const apart = offsetBetween(donors[d], donors[columns[j]], matrix.window)
-          jumps[at] = JUMP_PRICE * Math.hypot(apart.dx, apart.dy)
-        }
-        const price = changed + jumps[at]
-        if (price < best) {
-          best = price
-          from[i] = j
-        }
-      }
-      return best + matrix.cost(t, d)
-    })
-    back.push(from)
-    total = next
-  }
-  let at = total.indexOf(Math.min(...total))
-  if (!Number.isFinite(total[at])) return []
-  const path = [columns[at]]
-  for (let t = targets.length - 2; t >= 0; t--) {
-    at = back[t][at]
-    path.unshift(columns[at])
-  }
-  if (new Set(path).size === 1) return []
+  const path = cheapestPath(matrix, nearestColumns(matrix))
+  if (path === null || new Set(path).size === 1) return []
   const shares = dissolved(
     path,
     (t) => targets[t].frame === targets[t - 1].frame + 1,
@@ -131,6 +91,71 @@ export function relays(matrix: Matrix): Draft[] {
       shares,
     },
   ]
+}
+
+/** The columns that cost least on some target or other: a path leads through no others. */
+function nearestColumns(matrix: Matrix): readonly number[] {
+  const near = matrix.targets.map((_, t) => {
+    const columns = matrix.donors.map((_, d) => d).filter((d) => Number.isFinite(matrix.cost(t, d)))
+    return columns.sort((a, b) => matrix.cost(t, a) - matrix.cost(t, b)).slice(0, RELAY_DONORS)
+  })
+  return [...new Set(near.flat())]
+}
+
+/**
+ * The column of each target on the path that costs least: what each pair costs, and each change of the donor beside it.
+ *
+ * @returns null where no path fills the range
+ *
+ * R. Bellman, Dynamic Programming, 1957.
+ */
+function cheapestPath(matrix: Matrix, columns: readonly number[]): readonly number[] | null {
+  if (columns.length === 0) return null
+  const { targets } = matrix
+  const jumpPrice = jumpPrices(matrix, columns)
+  let total = columns.map((d) => matrix.cost(0, d))
+  const back: Int32Array[] = []
+  for (let t = 1; t < targets.length; t++) {
+    const from = new Int32Array(columns.length)
+    const next = columns.map((d, i) => {
+      let best = total[i]
+      from[i] = i
+      for (let j = 0; j < columns.length; j++) {
+        const changed = total[j] + CHANGE_PRICE
+        // However near that donor lies: of most the jump need not be told.
+        if (j === i || changed >= best) continue
+        const price = changed + jumpPrice(i, j)
+        if (price < best) {
+          best = price
+          from[i] = j
+        }
+      }
+      return best + matrix.cost(t, d)
+    })
+    back.push(from)
+    total = next
+  }
+  let at = total.indexOf(Math.min(...total))
+  if (!Number.isFinite(total[at])) return null
+  const path = [columns[at]]
+  for (let t = targets.length - 2; t >= 0; t--) {
+    at = back[t][at]
+    path.unshift(columns[at])
+  }
+  return path
+}
+
+/** What it costs that two of the columns' donors lie apart, told once each. */
+function jumpPrices({ donors, window }: Matrix, columns: readonly number[]) {
+  const known = new Float64Array(columns.length ** 2).fill(Number.NaN)
+  return (i: number, j: number): number => {
+    const at = i * columns.length + j
+    if (Number.isNaN(known[at])) {
+      const apart = offsetBetween(donors[columns[i]], donors[columns[j]], window)
+      known[at] = JUMP_PRICE * Math.hypot(apart.dx, apart.dy)
+    }
+    return known[at]
+  }
 }
 
 /** May a donor be mixed into what another lends? Where the plate itself changes at a stroke, none of the other side may. */
