@@ -5,13 +5,13 @@ import type { Plate } from '../footage/plate.js'
 import { type FramePrint, repeatedRuns } from '../footage/repeats.js'
 import { Workspace } from '../kernels/workspace.js'
 import { HELD_SIGMA } from '../match/align.js'
-import { logLuminance, VALID } from '../match/log-luminance.js'
+import { type LogLuminance, logLuminance, VALID } from '../match/log-luminance.js'
 import { select } from '../match/selection.js'
 import type { OnProgress } from '../progress.js'
 import { grow, type Rect } from '../raster/rect.js'
 import { shiftOf } from '../raster/transform.js'
 import { checkLayer } from '../shot/validate.js'
-import type { TrackerSetup } from '../track/frame-tracker.js'
+import type { TrackedFrame, TrackerSetup } from '../track/frame-tracker.js'
 import { readReferenceFrame } from '../track/reference-frame.js'
 import { trackFrames } from '../track/track.js'
 import { untilAborted } from '../turns.js'
@@ -60,33 +60,19 @@ export async function surveyPlate(
 ): Promise<Survey> {
   const plate = await openFootage(spec, options)
   checkLayer([plate], options.layer)
-  const { active } = plate
-  const w = Math.min(active.w, LOOK_WIDTH)
-  const h = Math.min(active.h, LOOK_HEIGHT)
-  const rect = { x: active.x + ((active.w - w) >> 1), y: active.y + ((active.h - h) >> 1), w, h }
+  const rect = lookedAt(plate)
+  const reachPx = Math.min(CAMERA_REACH, Math.floor(Math.min(rect.w, rect.h) / 8))
   const keys = plate.frames.map((frame) => ({ plate: 0, frame }))
-  const reachPx = Math.min(CAMERA_REACH, Math.floor(Math.min(w, h) / 8))
   const middle = plate.frames[plate.frames.length >> 1]
   const reference = await readReferenceFrame([plate], keys, plate.frames, middle, rect)
-  const clip = plate.clipLevel
   const workspace = new Workspace()
   const path = await toEnd(
     untilAborted(cameraPath(workspace, plate, { reference: middle, window: rect, reachPx, signal }), signal),
     ({ done, total }) => onProgress?.({ phase: 'following the camera', done, total }),
   )
-  const views = new Map(path?.views.map((view) => [view.frame, view]))
-  const first = logLuminance(workspace, reference.halves, rect, clip)
-  const everywhere = new Float32Array(w * h)
-  const setup: TrackerSetup = {
-    reference: reference.halves,
-    rects: { core: grow(rect, -reachPx), rect },
-    keep: rect,
-    window: rect,
-    mask: { inside: everywhere, surround: everywhere.slice().fill(1) },
-    reachPx,
-    clip: [clip],
-    print: true,
-  }
+  const against = logLuminance(workspace, reference.halves, rect, plate.clipLevel)
+  const rowOf = path === null ? (one: Seen) => standing(one, against, rect) : underPath(path)
+  const setup = setupOf(plate, reference.halves, rect, reachPx)
   const frames: SurveyFrame[] = []
   const prints: FramePrint[] = []
   const unreadable: { frame: number; message: string }[] = []
@@ -98,29 +84,8 @@ export async function surveyPlate(
         unreadable.push(one)
         continue
       }
-      const { pose, noise, seen, print } = kept
-      const held = pose.sigma <= HELD_SIGMA
-      const offset = shiftOf(pose.transform, rect)
-      prints.push({ frame, print: print! })
-      const view = views.get(frame)
-      frames.push(
-        path === null
-          ? {
-              frame,
-              stops: middleDifference(seen.log.data, first.log.data, seen.validity, first.validity),
-              grainStops: noise,
-              dx: held ? offset.dx : null,
-              dy: held ? offset.dy : null,
-            }
-          : // Under a camera that moves the same pixels show other things.
-            {
-              frame,
-              stops: view?.stops ?? null,
-              grainStops: noise,
-              dx: view?.x ?? null,
-              dy: view?.y ?? null,
-            },
-      )
+      prints.push({ frame, print: kept.print! })
+      frames.push(rowOf({ frame, kept }))
     }
   } finally {
     workspace.close()
@@ -133,6 +98,65 @@ export async function surveyPlate(
     unreadable: unreadable.sort(byNumber).map((u) => u.message),
     rect,
     path,
+  }
+}
+
+/** The middle of what is picture. */
+function lookedAt({ active }: Plate): Rect {
+  const w = Math.min(active.w, LOOK_WIDTH)
+  const h = Math.min(active.h, LOOK_HEIGHT)
+  return { x: active.x + ((active.w - w) >> 1), y: active.y + ((active.h - h) >> 1), w, h }
+}
+
+/** There is no mask: all of the rectangle is looked at. */
+function setupOf(plate: Plate, reference: Uint16Array, rect: Rect, reachPx: number): TrackerSetup {
+  const nowhere = new Float32Array(rect.w * rect.h)
+  return {
+    reference,
+    rects: { core: grow(rect, -reachPx), rect },
+    keep: rect,
+    window: rect,
+    mask: { inside: nowhere, surround: nowhere.slice().fill(1) },
+    reachPx,
+    clip: [plate.clipLevel],
+    print: true,
+  }
+}
+
+interface Seen {
+  readonly frame: number
+  readonly kept: TrackedFrame
+}
+
+/** Of a camera that stands: the light of each pixel against the reference frame's. */
+function standing(
+  { frame, kept: { pose, noise, seen } }: Seen,
+  against: LogLuminance,
+  rect: Rect,
+): SurveyFrame {
+  const isHeld = pose.sigma <= HELD_SIGMA
+  const { dx, dy } = shiftOf(pose.transform, rect)
+  return {
+    frame,
+    stops: middleDifference(seen.log.data, against.log.data, seen.validity, against.validity),
+    grainStops: noise,
+    dx: isHeld ? dx : null,
+    dy: isHeld ? dy : null,
+  }
+}
+
+/** Of one that moves, under which the same pixels show other things: light and place as its path has them. */
+function underPath({ views }: CameraPath): (one: Seen) => SurveyFrame {
+  const viewOf = new Map(views.map((view) => [view.frame, view]))
+  return ({ frame, kept }) => {
+    const view = viewOf.get(frame)
+    return {
+      frame,
+      stops: view?.stops ?? null,
+      grainStops: kept.noise,
+      dx: view?.x ?? null,
+      dy: view?.y ?? null,
+    }
   }
 }
 
