@@ -72,13 +72,7 @@ export function growTrees(
     store<i32>(splits + ((<usize>f) << 2), found)
     layInBins(x + ((<usize>f) << 2), n, features, upper, found, f, bin + ((<usize>f) << 1))
   }
-  let base: f64 = 0
-  for (let i = 0; i < n; i++) base += load<f64>(y + ((<usize>i) << 3)) / <f64>n
-  for (let i = 0; i < n; i++) {
-    const at = (<usize>i) << 3
-    store<f64>(left + at, load<f64>(y + at) - base)
-    store<i32>(order + ((<usize>i) << 2), i)
-  }
+  const base = startAtMean(y, n, left, order)
   const asking = (1 << depth) - 1
   for (let t = 0; t < trees; t++) {
     const ask = feature + <usize>(t * asking)
@@ -122,26 +116,43 @@ export function growTrees(
         setNode(second, middle, to, low, high, false)
       }
     }
-    for (let leaf = 0; leaf < 1 << depth; leaf++) {
-      const at = nodes + <usize>((asking + leaf) * NODE_BYTES)
-      const from = load<i32>(at)
-      const to = load<i32>(at, 4)
-      if (from === NONE) continue
-      const mean = meanOf(order, from, to, left)
-      const kept = rate * min(load<f64>(at, 16), max(load<f64>(at, 8), mean))
-      store<f64>(answer + ((<usize>leaf) << 3), kept)
-      for (let k = from; k < to; k++) {
-        const own = left + ((<usize>load<i32>(order + ((<usize>k) << 2))) << 3)
-        store<f64>(own, load<f64>(own) - kept)
-      }
-    }
-    for (let leaf = 1; leaf < 1 << depth; leaf++) {
-      if (load<i32>(nodes + <usize>((asking + leaf) * NODE_BYTES)) !== NONE) continue
-      // Nobody went there: the nearest before it is the leaf that both are parts of.
-      store<f64>(answer + ((<usize>leaf) << 3), load<f64>(answer + ((<usize>(leaf - 1)) << 3)))
-    }
+    answerLeaves(nodes + <usize>(asking * NODE_BYTES), 1 << depth, rate, order, left, answer)
   }
   return base
+}
+
+/** Leaves of each sample what its answer has beyond the mean of all, and lays them in their order. @returns the mean */
+function startAtMean(y: usize, n: i32, left: usize, order: usize): f64 {
+  let mean: f64 = 0
+  for (let i = 0; i < n; i++) mean += load<f64>(y + ((<usize>i) << 3)) / <f64>n
+  for (let i = 0; i < n; i++) {
+    const at = (<usize>i) << 3
+    store<f64>(left + at, load<f64>(y + at) - mean)
+    store<i32>(order + ((<usize>i) << 2), i)
+  }
+  return mean
+}
+
+/** What each leaf of a tree says of its samples, which is taken from what they have left. @param nodes of its leaves */
+function answerLeaves(nodes: usize, leaves: i32, rate: f64, order: usize, left: usize, answer: usize): void {
+  for (let leaf = 0; leaf < leaves; leaf++) {
+    const at = nodes + <usize>(leaf * NODE_BYTES)
+    const from = load<i32>(at)
+    const to = load<i32>(at, 4)
+    if (from === NONE) continue
+    const mean = meanOf(order, from, to, left)
+    const kept = rate * min(load<f64>(at, 16), max(load<f64>(at, 8), mean))
+    store<f64>(answer + ((<usize>leaf) << 3), kept)
+    for (let k = from; k < to; k++) {
+      const own = left + ((<usize>load<i32>(order + ((<usize>k) << 2))) << 3)
+      store<f64>(own, load<f64>(own) - kept)
+    }
+  }
+  for (let leaf = 1; leaf < leaves; leaf++) {
+    if (load<i32>(nodes + <usize>(leaf * NODE_BYTES)) !== NONE) continue
+    // Nobody went there: the nearest before it is the leaf that both are parts of.
+    store<f64>(answer + ((<usize>leaf) << 3), load<f64>(answer + ((<usize>(leaf - 1)) << 3)))
+  }
 }
 
 function setNode(at: usize, from: i32, to: i32, low: f64, high: f64, told: boolean): void {
