@@ -27,7 +27,8 @@ export function decodePiz(
   const bitmapBytes = first <= last ? last - first + 1 : 0
   if (last >= BITMAP_BYTES || data.length < 8 + bitmapBytes)
     throw bad('has a PIZ chunk with a broken table of values')
-  const table = wordsIn(scratch.bytes(2 * WORDS)).fill(0)
+  const { buffer, byteOffset } = scratch.zeros(WORDS / 2)
+  const table = new Uint16Array(buffer, byteOffset, WORDS)
   const highest = valuesUsed(data.subarray(4, 4 + bitmapBytes), first, table)
   const length = view.getUint32(4 + bitmapBytes, true)
   const codes = data.subarray(8 + bitmapBytes)

@@ -118,7 +118,7 @@ function makeCodes(
   const starts = startsIn(codes)
   const filled = filledIn(codes)
   memory.fill(counts, 0, 4 * (LONGEST_CODE + 1))
-  for (let s = first; s <= last; s++) {
+  for (let s = used(lengths, first, last); s <= last; s = used(lengths, s + 1, last)) {
     const length = <i32>load<u8>(lengths + <usize>s)
     if (length > LONGEST_CODE) {
       store<f64>(said, <f64>length)
@@ -127,7 +127,6 @@ function makeCodes(
     const at = counts + ((<usize>length) << 2)
     store<i32>(at, load<i32>(at) + 1)
   }
-  store<i32>(counts, 0)
   let code: i64 = 0
   let start = 0
   for (let length = LONGEST_CODE; length > 0; length--) {
@@ -141,9 +140,8 @@ function makeCodes(
     if (code > (<i64>1) << length) return TOO_MANY_CODES
     code >>= 1
   }
-  for (let s = first; s <= last; s++) {
+  for (let s = used(lengths, first, last); s <= last; s = used(lengths, s + 1, last)) {
     const length = <usize>load<u8>(lengths + <usize>s)
-    if (length === 0) continue
     const at = filled + (length << 2)
     const i = load<i32>(at)
     store<i32>(sorted + ((<usize>i) << 2), s)
@@ -165,17 +163,22 @@ function makeCodes(
   return 0
 }
 
+/** The first symbol from `s` on that has a code; behind `last` where there is none. */
+function used(lengths: usize, s: i32, last: i32): i32 {
+  // most have none
+  while (s + 7 <= last && load<u64>(lengths + <usize>s) === 0) s += 8
+  while (s <= last && load<u8>(lengths + <usize>s) === 0) s++
+  return s
+}
+
 // One list after the other: the first code of each length, how many there are, where their symbols begin in `sorted`, and
 // how far these are filled in.
-// @ts-expect-error: decorator
 function countsIn(codes: usize): usize {
   return codes + 4 * (LONGEST_CODE + 1)
 }
-// @ts-expect-error: decorator
 function startsIn(codes: usize): usize {
   return codes + 8 * (LONGEST_CODE + 1)
 }
-// @ts-expect-error: decorator
 function filledIn(codes: usize): usize {
   return codes + 12 * (LONGEST_CODE + 1)
 }
@@ -196,43 +199,51 @@ function decode(
   // how many bits have been used
   let p: i64 = 0
   while (out < stop) {
-    // Four symbols from eight bytes, as long as they have short codes and the last bytes are not near.
-    while (out + 8 <= stop) {
-      const at = data + <usize>(p >> 3)
-      if (at + 9 > end) break
+    // Four symbols at a time, as long as they have short codes and the last bytes are not near: at least 56 bits are at hand then.
+    // What is looked up next waits for what was, so between them are as few steps as can be: a shift takes of an entry its length, its
+    // lowest six bits, and bytes that come in are read before it is known how far they are to be moved.
+    let at = data + <usize>(p >> 3)
+    if (at + 15 <= end && out + 8 <= stop) {
       let next = bswap<u64>(load<u64>(at)) << (p & 7)
-      let entry = load<i32>(table + ((<usize>(next >> UNUSED)) << 2))
-      if (entry <= 0) break
-      store<u16>(out, <u16>(entry >> 6))
-      let used = <i64>(entry & 63)
-      next <<= used
-      entry = load<i32>(table + ((<usize>(next >> UNUSED)) << 2))
-      if (entry <= 0) {
-        out += 2
-        p += used
-        break
+      // Of the eight bytes seven are counted: the rest comes once more, and is the same.
+      let have = 56 - (p & 7)
+      at += 7
+      while (at + 8 <= end && out + 8 <= stop) {
+        next |= bswap<u64>(load<u64>(at)) >> <u64>have
+        at += <usize>((63 - have) >> 3)
+        have |= 56
+        const a = entryOf(table, next)
+        if (a <= 0) break
+        next <<= <u64>a
+        store<u16>(out, <u16>(a >> 6))
+        const b = entryOf(table, next)
+        if (b <= 0) {
+          out += 2
+          have -= a & 63
+          break
+        }
+        next <<= <u64>b
+        store<u16>(out, <u16>(b >> 6), 2)
+        const c = entryOf(table, next)
+        if (c <= 0) {
+          out += 4
+          have -= (a + b) & 63
+          break
+        }
+        next <<= <u64>c
+        store<u16>(out, <u16>(c >> 6), 4)
+        const d = entryOf(table, next)
+        if (d <= 0) {
+          out += 6
+          have -= (a + b + c) & 63
+          break
+        }
+        next <<= <u64>d
+        store<u16>(out, <u16>(d >> 6), 6)
+        out += 8
+        have -= (a + b + c + d) & 63
       }
-      store<u16>(out, <u16>(entry >> 6), 2)
-      next <<= <u64>(entry & 63)
-      used += <i64>(entry & 63)
-      entry = load<i32>(table + ((<usize>(next >> UNUSED)) << 2))
-      if (entry <= 0) {
-        out += 4
-        p += used
-        break
-      }
-      store<u16>(out, <u16>(entry >> 6), 4)
-      next <<= <u64>(entry & 63)
-      used += <i64>(entry & 63)
-      entry = load<i32>(table + ((<usize>(next >> UNUSED)) << 2))
-      if (entry <= 0) {
-        out += 6
-        p += used
-        break
-      }
-      store<u16>(out, <u16>(entry >> 6), 6)
-      out += 8
-      p += used + <i64>(entry & 63)
+      p = ((<i64>(at - data)) << 3) - have
     }
     if (out >= stop) break
     const next = ahead(data + <usize>(p >> 3), end) << (p & 7)
@@ -261,6 +272,11 @@ function decode(
     for (const to = out + times; out < to; out += 2) store<u16>(out, value)
   }
   return 0
+}
+
+/** What the table says of the next bits: 64 bits wide, as what it moves is. */
+function entryOf(table: usize, next: u64): i64 {
+  return <i64>load<i32>(table + ((<usize>(next >> UNUSED)) << 2))
 }
 
 /** Eight bytes, the first on top; zeros from the end on. */
