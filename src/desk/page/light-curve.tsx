@@ -1,7 +1,8 @@
 // Light over time of the surface that a borrow hunts on: a click on a dip or gleam says like what, a pull from there where its peak
 // is wanted.
 import { computed, signal, useSignalEffect } from '@preact/signals'
-import { useLayoutEffect, useRef } from 'preact/hooks'
+import { useRef } from 'preact/hooks'
+import { useSize } from '../../sheet/page/viewer/use-size.js'
 import { extremeNear } from './extreme.js'
 import { CURVE_HEIGHT, drawCurve, inStops, stopsText } from './light-draw.js'
 import { ask, frame, plate, state, strips, surface } from './state.js'
@@ -28,13 +29,12 @@ const WHOSE = { lookIn: 'the surface to hunt on', region: 'the region', none: 't
 
 export function LightCurve() {
   const canvas = useRef<HTMLCanvasElement>(null)
-  useLayoutEffect(() => {
-    const watch = new ResizeObserver(([{ contentRect }]) => {
-      width.value = Math.max(1, contentRect.width)
-    })
-    watch.observe(canvas.current!.parentElement!)
-    return () => watch.disconnect()
-  }, [])
+  useSize(
+    () => canvas.current!.parentElement!,
+    ({ w }) => {
+      width.value = Math.max(1, w)
+    },
+  )
   useSignalEffect(() => {
     const scale = scaleNow()
     const sheet = canvas.current

@@ -9,7 +9,7 @@ const HEIGHT = 120
 /** The cell that is pointed at or walked to by keys: index of its row and its donor. */
 const at = signal<readonly [row: number, column: number] | null>(null)
 
-/** The holds, runs that a cell stands for, as `--try` takes them. */
+/** The hold and the run that a cell stands for, as `--try` takes them. */
 function triesOf(target: number, donor: number): string[] {
   const offset = donor - target
   return [`hold-${donor}`, `run${offset < 0 ? '' : '+'}${offset}`]

@@ -1,6 +1,7 @@
 // The large picture: one canvas in the screen's own pixels, and over it what is drawn. Wheel zooms, the hand pushes.
 import { useSignalEffect } from '@preact/signals'
-import { useLayoutEffect, useRef } from 'preact/hooks'
+import { useRef } from 'preact/hooks'
+import { useSize } from '../../sheet/page/viewer/use-size.js'
 import type { Point } from '../shot-state.js'
 import { draft, hand, tool } from './areas.js'
 import { closePolygon, pointerDown, pointerMove, pointerUp } from './gestures.js'
@@ -19,13 +20,12 @@ const ZOOM_STEP = 1.2
 export function Picture() {
   const box = useRef<HTMLDivElement>(null)
   const canvas = useRef<HTMLCanvasElement>(null)
-  useLayoutEffect(() => {
-    const watch = new ResizeObserver(([{ contentRect }]) => {
-      room.value = { w: contentRect.width, h: contentRect.height }
-    })
-    watch.observe(box.current!)
-    return () => watch.disconnect()
-  }, [])
+  useSize(
+    () => box.current!,
+    (size) => {
+      room.value = size
+    },
+  )
   useWanted()
   useSignalEffect(() => {
     // Read, so that each of them draws anew.

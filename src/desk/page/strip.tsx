@@ -1,6 +1,7 @@
 // The strip under the picture: the whole plate at once, dragged to scrub, its upper edge to set the target range.
 import { computed, signal, useSignalEffect } from '@preact/signals'
 import { useLayoutEffect, useRef } from 'preact/hooks'
+import { useSize } from '../../sheet/page/viewer/use-size.js'
 import type { PlateAbout, StripFrame } from '../messages.js'
 import { area } from './areas.js'
 import { keyedFrames } from './handles.js'
@@ -22,13 +23,12 @@ const END_REACH_PX = 12
 
 export function Strip() {
   const canvas = useRef<HTMLCanvasElement>(null)
-  useLayoutEffect(() => {
-    const watch = new ResizeObserver(([{ contentRect }]) => {
-      width.value = Math.max(1, contentRect.width)
-    })
-    watch.observe(canvas.current!.parentElement!)
-    return () => watch.disconnect()
-  }, [])
+  useSize(
+    () => canvas.current!.parentElement!,
+    ({ w }) => {
+      width.value = Math.max(1, w)
+    },
+  )
   useSignalEffect(() => {
     const about = plate.value
     const sheet = canvas.current
