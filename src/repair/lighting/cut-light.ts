@@ -9,7 +9,7 @@ export const SIDES: readonly Side[] = ['left', 'right', 'upper', 'lower']
  * A step of more than this is the shadow's, stops. On the quayside a shadow that ends within the mask leaves 0.02 at its edge, one
  * that crosses it 0.12 to 0.59.
  */
-export const CUT_STOPS = 0.1
+const CUT_STOPS = 0.1
 /** The step is told from the grain of so many pixels of the edge. */
 const RUN_PX = 8
 

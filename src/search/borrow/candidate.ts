@@ -61,11 +61,11 @@ export class BorrowMaker {
       return `the change on ${seen.start}-${seen.end} is already on frame ${peak}: nothing to borrow from it`
     }
     const pairs = frames.flatMap((frame) => {
-      const target = this.#frames.get(`0:${frame}`)
-      const donor = this.#frames.get(`${plate}:${frame + timeOffset}`)
+      const target = this.#frames.get(keyOf({ plate: 0, frame }))
+      const donor = this.#frames.get(keyOf({ plate, frame: frame + timeOffset }))
       return target && donor?.held && mayLend(donor) ? [{ target, donor }] : []
     })
-    const peakFrame = this.#frames.get(`${plate}:${seen.peak}`)!
+    const peakFrame = this.#frames.get(keyOf({ plate, frame: seen.peak }))!
     if (pairs.length === 0)
       return `no frame of the change on ${seen.start}-${seen.end} can be laid on the range`
     const targets = pairs.map((p) => p.target)
@@ -75,7 +75,9 @@ export class BorrowMaker {
     const run = yield* new Measurer(workspace, region, compared, noiseOf).measure({
       shares: pairs.map((_, column) => [{ column, weight: 1 }]),
     })
-    const unlit = unlitFrames(measured, plate, seen).map((f) => this.#frames.get(`${plate}:${f.frame}`)!)
+    const unlit = unlitFrames(measured, plate, seen).map(
+      ({ frame }) => this.#frames.get(keyOf({ plate, frame }))!,
+    )
     const before = yield* meanTileLight(this.job, unlit)
     const against = seen.what === 'light' ? yield* this.#against(plate, seen, before) : null
     const found: FoundMoment = against?.always ? { ...seen, what: 'object' } : seen
@@ -129,8 +131,9 @@ export class BorrowMaker {
   ): Steps<AgainstLight | null> {
     const frames = []
     for (let frame = start; frame <= end; frame++) {
-      const at = this.#frames.get(`${plate}:${frame}`)
-      const change = this.job.measured.changes.get(`${plate}:${frame}`)
+      const key = keyOf({ plate, frame })
+      const at = this.#frames.get(key)
+      const change = this.job.measured.changes.get(key)
       const strong = (course.get(frame) ?? 0) >= STRONG_SHARE * strength
       if (at?.held && change) frames.push({ at, change, strong })
     }

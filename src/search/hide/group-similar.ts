@@ -30,9 +30,10 @@ function alike(a: Candidate, b: Candidate, matrix: Matrix, column: ReadonlyMap<s
   const from = Math.min(a.frames[0].donor, b.frames[0].donor)
   const to = Math.max(a.frames[0].donor, b.frames[0].donor)
   if (to - from > ALIKE_FRAMES) return false
-  const limit = DISTURBED * (1 + matrix.cost(0, column.get(`${a.donor}:${a.frames[0].donor}`)!))
+  const columnOf = (frame: number) => column.get(keyOf({ plate: a.donor, frame }))
+  const limit = DISTURBED * (1 + matrix.cost(0, columnOf(a.frames[0].donor)!))
   for (let frame = from + 1; frame < to; frame++) {
-    const between = column.get(`${a.donor}:${frame}`)
+    const between = columnOf(frame)
     if (between !== undefined && matrix.cost(0, between) > limit) return false
   }
   return true

@@ -1,5 +1,6 @@
 // The match matrix: target frames down, donor frames across, each candidate on it as the line it is.
 import type { Candidate, Result } from '../../search/result.js'
+import { keyOf } from '../../shot/frame-key.js'
 import { count, inWords } from '../data/words.js'
 import { rowId, type Shown } from './shown.js'
 
@@ -114,10 +115,10 @@ function RankLabels({ lines, across }: { lines: readonly LineShown[]; across: nu
 
 /** Cell centres that a candidate passes through; frames that the matrix does not have are left out. */
 function linePoints(candidate: Candidate, matrix: Matrix): [number, number][] {
-  const column = new Map(matrix.donors.map(({ plate, frame }, i) => [`${plate}:${frame}`, i]))
+  const column = new Map(matrix.donors.map((donor, i) => [keyOf(donor), i]))
   const line = new Map(matrix.targets.map((frame, i) => [frame, i]))
   return candidate.frames.flatMap((f): [number, number][] => {
-    const x = column.get(`${f.plate}:${f.donor}`)
+    const x = column.get(keyOf({ plate: f.plate, frame: f.donor }))
     const y = line.get(f.target)
     return x === undefined || y === undefined ? [] : [[x + 0.5, y + 0.5]]
   })
