@@ -131,7 +131,7 @@ export class Measurer {
       noCorrelation,
       noClean: this.state.unknown,
       doubt,
-      least: interval?.[0] ?? null,
+      interval,
       seen,
     })
   }

@@ -12,10 +12,12 @@ export interface Limit {
   readonly works: Range
 }
 
-/** How a surround fits: a limit may hang on it. */
+/** What a limit may hang on: how a surround fits, and how near the region is known to come to the truth. */
 export interface Fit {
   readonly ncc?: number | null
   readonly seam?: number | null
+  /** Between which ends what it comes to inside the region lies, dB, as a candidate has it. */
+  readonly interval?: readonly [low: number, high: number] | null
 }
 
 export interface Measure {
@@ -69,6 +71,11 @@ const INF = Number.POSITIVE_INFINITY
 const MIN_RATIO = 0.01
 /** Movement of the surround that may be frozen. */
 const FREEZABLE = 0.3
+/**
+ * What shows the same on every frame and is so near to each of them, dB, even if it comes out badly, has no movement of the
+ * region to freeze: 2.5 of 255 codes, grain and all.
+ */
+const STILL_DB = 40
 
 /** From here on, dB, nothing is to be gained: what 16-bit plates differ by that show the same. */
 const FAULTLESS_DB = 60
@@ -90,7 +97,7 @@ const MIN_PICTURE_SHARE = 0.5
  *
  * C. Spearman, The Proof and Measurement of Association between Two Things, 1904: the reliability of a measurement.
  */
-function pictureShare({ ncc, seam }: Required<Fit>): number | null {
+function pictureShare({ ncc, seam }: Required<Pick<Fit, 'ncc' | 'seam'>>): number | null {
   return ncc === null || !seam ? null : 1 - (1 - ncc) / seam ** 2
 }
 
@@ -103,6 +110,13 @@ function nccLimits({ ncc = null, seam = null }: Fit): Limit {
   if (share !== null && share < MIN_PICTURE_SHARE) return { holds: NCC.holds, works: [-1, INF] }
   const [low, high] = NCC.holds
   return { holds: [low * Math.min(1, share ?? 1), high], works: NCC.works }
+}
+
+const LIFE: Limit = { holds: [0, FREEZABLE], works: [0, 1.5] }
+
+/** What moves beside a region that is known to stand still is not frozen in it. */
+function lifeLimits({ interval = null }: Fit): Limit {
+  return interval !== null && interval[0] >= STILL_DB ? { holds: [0, INF], works: [0, INF] } : LIFE
 }
 
 /** Half is as far off as twice. */
@@ -259,9 +273,10 @@ export const MEASURES = {
     column: 'life',
     best: 'least',
     bounds: [0, INF],
-    limits: { holds: [0, FREEZABLE], works: [0, 1.5] },
+    limits: LIFE,
+    limitsOf: lifeLimits,
     measured:
-      "the quay's water has 0.65, its wall 0, paving and grass in locked-off coded footage 0.11 to 0.13",
+      "the quay's water has 0.65, its wall 0, paving and grass in locked-off coded footage 0.11 to 0.13; beside a region that is known to stand still it counts nothing",
     price: { perUnit: 0.3, fault: above(FREEZABLE), unknown: 0 },
     beyond: () => 'it would freeze the movement round the region',
     countsFor: (kind) => KINDS[kind].frozen,

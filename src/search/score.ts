@@ -55,8 +55,8 @@ export interface Reasons {
   readonly noClean?: string | null
   /** Why nothing holds up without a look. */
   readonly doubt?: string | null
-  /** The lower end of the interval round what is expected, dB; null: there is none. */
-  readonly least?: number | null
+  /** Between which ends what is expected lies, dB; null: there is none. */
+  readonly interval?: readonly [low: number, high: number] | null
   /** What will be seen of a fault, said instead of its measure. */
   readonly seen?: Seen
 }
@@ -74,9 +74,9 @@ const DOUBT_RANK = 0.9
 const MAX_DOUBT = 20
 
 /** Is what is expected good enough, and yet one chance in twenty that nothing could be made of it, or that it is quite another thing? */
-function maySpoil({ expected }: Measures, least: number | null): boolean {
+function maySpoil({ expected }: Measures, least: number): boolean {
   const { holds, works } = measureOf('expected').limits
-  if (expected === null || expected < holds[0] || least === null) return false
+  if (expected === null || expected < holds[0]) return false
   return least < works[0] || least < Math.min(expected, INVISIBLE_DB) - MAX_DOUBT
 }
 
@@ -84,14 +84,15 @@ function maySpoil({ expected }: Measures, least: number | null): boolean {
 export function judge(
   m: Measures,
   kind: CandidateKind,
-  { noCorrelation = null, noClean = null, doubt = null, least = null, seen = {} }: Reasons = {},
+  { noCorrelation = null, noClean = null, doubt = null, interval = null, seen = {} }: Reasons = {},
 ): { verdict: Verdict; why: string } {
   const faults: { rank: number; text: string }[] = []
   const words: Partial<Record<MeasureKey, string>> = seen
+  const fit = { ...m, interval }
   for (const key of BY_IMPORTANCE) {
     const value = m[key]
     if (value === null || !counts(key, kind)) continue
-    const { holds, works } = limitsOf(key, m)
+    const { holds, works } = limitsOf(key, fit)
     if (value >= holds[0] && value <= holds[1]) continue
     const side = value < holds[0] ? 0 : 1
     faults.push({
@@ -102,10 +103,10 @@ export function judge(
   if (m.clean === null) faults.push({ rank: 2, text: noClean ?? 'no donor pixel of the region can be seen' })
   // What is hopeless anyway needs no doubt beside it.
   if (doubt !== null && faults.every((f) => f.rank < 1)) faults.push({ rank: DOUBT_RANK, text: doubt })
-  if (maySpoil(m, least))
+  if (interval !== null && maySpoil(m, interval[0]))
     faults.push({
       rank: DOUBT_RANK,
-      text: `it may ${least! < UNLIKE_DB ? 'show something else altogether' : `be as far as ${least!.toFixed(0)} dB from the truth, which shows`}: this plate tells no better`,
+      text: `it may ${interval[0] < UNLIKE_DB ? 'show something else altogether' : `be as far as ${interval[0].toFixed(0)} dB from the truth, which shows`}: this plate tells no better`,
     })
   if (seen.step !== undefined) faults.push({ rank: STEP_RANK, text: seen.step })
   if (noCorrelation !== null) faults.push({ rank: 0.1, text: noCorrelation })

@@ -64,6 +64,18 @@ describe('the score', () => {
     }
   })
 
+  test('counts nothing that moves beside a region that one frame shows to within 40 dB at worst on all of a range', () => {
+    const lively = { ...FAULTLESS, life: 0.6, expected: 43 }
+    for (const still of ['hold', 'stack', 'mosaic'] as const) {
+      expect(judge(lively, still, { interval: [40, 47] }).verdict).toBe('holds up')
+      for (const interval of [[39.9, 47] as const, null])
+        expect(judge(lively, still, { interval: interval && [...interval] })).toMatchObject({
+          verdict: 'needs work',
+          why: 'it would freeze the movement round the region',
+        })
+    }
+  })
+
   test('of what could not be measured is no better than the worst that is acceptable', () => {
     for (const key of ['shortfall', 'seam', 'clean', 'ncc'] as const) {
       const acceptable = LIMITS[key].works[key === 'clean' || key === 'ncc' ? 0 : 1]
@@ -96,26 +108,26 @@ describe('the verdict', () => {
   test('needs a look where one chance in twenty is that nothing could be made of what is likely good', () => {
     const { holds, works } = LIMITS.expected
     const likely = { ...FAULTLESS, expected: 57 }
-    expect(judge({ ...likely, expected: 40 }, 'stack', { least: works[0] }).verdict).toBe('holds up')
-    const unsure = judge(likely, 'stack', { least: 15 })
+    expect(judge({ ...likely, expected: 40 }, 'stack', { interval: [works[0], 60] }).verdict).toBe('holds up')
+    const unsure = judge(likely, 'stack', { interval: [15, 60] })
     expect(unsure).toMatchObject({ verdict: 'needs work', why: expect.stringContaining('as far as 15 dB') })
-    const poor = judge({ ...FAULTLESS, expected: holds[0] - 1 }, 'stack', { least: 15 })
+    const poor = judge({ ...FAULTLESS, expected: holds[0] - 1 }, 'stack', { interval: [15, 60] })
     expect(poor.why, 'what is likely is said alone').not.toContain('as far as')
   })
 
   test('needs a look where the truth may lie twenty decibels further off than is expected, of what an eye can tell', () => {
     const likely = { ...FAULTLESS, expected: 57 }
-    expect(judge(likely, 'stack', { least: 26 }).verdict).toBe('holds up')
-    expect(judge(likely, 'stack', { least: 25 })).toMatchObject({
+    expect(judge(likely, 'stack', { interval: [26, 60] }).verdict).toBe('holds up')
+    expect(judge(likely, 'stack', { interval: [25, 60] })).toMatchObject({
       verdict: 'needs work',
       why: expect.stringContaining('as far as 25 dB'),
     })
-    expect(judge({ ...likely, expected: 42 }, 'stack', { least: 25 }).verdict).toBe('holds up')
+    expect(judge({ ...likely, expected: 42 }, 'stack', { interval: [25, 60] }).verdict).toBe('holds up')
   })
 
   test('is told in decibels only where they say something, never below none', () => {
     for (const far of [9, 0, -8]) {
-      expect(judge({ ...FAULTLESS, expected: 57 }, 'stack', { least: far })).toMatchObject({
+      expect(judge({ ...FAULTLESS, expected: 57 }, 'stack', { interval: [far, 60] })).toMatchObject({
         verdict: 'needs work',
         why: 'it may show something else altogether: this plate tells no better',
       })
