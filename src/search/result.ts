@@ -1,4 +1,4 @@
-// The result file, `result.json`: its schema, its types, and reading it back from disk untrusted.
+// The result file, `result.json`: its schema and its types.
 import { z } from 'zod'
 import { CANDIDATE_KINDS } from './kinds.js'
 import { FRAME_MEASURE_KEYS, MEASURE_KEYS, MEASURES, recordOf } from './measures.js'

@@ -1,5 +1,5 @@
 // offcut demo: makes the quayside footage, hides the porter on it, borrows a shadow and a reflection, hides a shopper on
-// market day, and says how close all of it came to the truth.
+// market day and the porter once more from a tripod that pans, and says how close all of it came to the truth.
 import { mkdir } from 'node:fs/promises'
 import { dirname, join, resolve } from 'node:path'
 import { type Closeness, compareWithTruth } from '../../demo/compare.js'
