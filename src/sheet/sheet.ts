@@ -22,7 +22,7 @@ import { factorOf, shrunk } from './data/shrink.js'
 import { drawWholes, NO_WHOLES, type ReadWhole, type Wholes } from './data/wholes.js'
 import { compares, inWords } from './data/words.js'
 import { pageAssets } from './html/assets.js'
-import { documentText } from './html/document.js'
+import { documentPieces } from './html/document.js'
 import { CODINGS, DIFFERENCE_CODING, greyUri, stillUri } from './html/encode.js'
 import { rowId, type Shown, type ShownCrossing, type ShownRow } from './html/shown.js'
 import { contactSheet } from './png/contact.js'
@@ -91,7 +91,7 @@ export async function writeSheet(
   }
   const wholes = await reading
   // The page without its frames tells how much room they have.
-  const bare = documentText({
+  const bare = documentPieces({
     ...common,
     ...frameBlocks(result, NOTHING_CARRIED, wholes, { decisions, pixelAspect }),
     coding: CODINGS[0],
@@ -100,7 +100,7 @@ export async function writeSheet(
   const played = [...playing(result.candidates).values()].map(({ length }) => length)
   const plan = await planFrames(
     { playing: played, alone: all - played.length, frames: result.target.frames.length },
-    PAGE_BYTES - Buffer.byteLength(bare),
+    PAGE_BYTES - bare.reduce((sum, { length }) => sum + length, 0),
     drawn.weigh,
   )
   const spread = threads?.spread(plan, drawn.exposureStops)
@@ -113,7 +113,7 @@ export async function writeSheet(
     spread,
     drawn.kept,
   )
-  const html = documentText({
+  const html = documentPieces({
     ...common,
     rows: rows.map((row, i) => ({ ...row, finish: carried.finish[i] ?? null })),
     ...frameBlocks(result, carried, wholes, { decisions, pixelAspect }),

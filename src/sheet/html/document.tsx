@@ -1,4 +1,4 @@
-// The whole page as text.
+// The whole page as bytes.
 import { renderToString } from 'preact-render-to-string'
 import { DATA_ID, framesId, TARGETS_ID, WHOLES_ID } from '../data/page-data.js'
 import { nothing, outcome } from '../data/words.js'
@@ -10,7 +10,10 @@ import type { Shown } from './shown.js'
 import { Tools } from './tools.js'
 import { Top } from './top.js'
 
-export function documentText(shown: Shown): string {
+/** In a row, UTF-8. Most of it are files in base64, which one text with other letters beside them would take twice, and once more to write. */
+export function documentPieces(shown: Shown): Uint8Array[] {
+  const held: string[] = []
+  const hold = (files: readonly string[]) => `${MARK}${held.push(files.join('\n')) - 1}${MARK}`
   const { result, rows, script, style } = shown
   const accepted = shown.decisions?.decisions.some((each) => each.decision === 'accept')
   const page = (
@@ -52,19 +55,23 @@ export function documentText(shown: Shown): string {
           type="application/json"
           text={JSON.stringify(shown.data).replaceAll('<', '\\u003c')}
         />
-        <Block id={TARGETS_ID} type="text/plain" text={shown.targetFiles.join('\n')} />
+        <Block id={TARGETS_ID} type="text/plain" text={hold(shown.targetFiles)} />
         {shown.wholeFiles.length > 0 ? (
-          <Block id={WHOLES_ID} type="text/plain" text={shown.wholeFiles.join('\n')} />
+          <Block id={WHOLES_ID} type="text/plain" text={hold(shown.wholeFiles)} />
         ) : null}
         {shown.lentFiles.map((files, i) => (
-          <Block id={framesId(i)} type="text/plain" text={files.join('\n')} />
+          <Block id={framesId(i)} type="text/plain" text={hold(files)} />
         ))}
         <script dangerouslySetInnerHTML={{ __html: script }} />
       </body>
     </html>
   )
-  return `<!doctype html>\n${renderToString(<PixelAspect.Provider value={shown.pixelAspect}>{page}</PixelAspect.Provider>)}\n`
+  const text = `<!doctype html>\n${renderToString(<PixelAspect.Provider value={shown.pixelAspect}>{page}</PixelAspect.Provider>)}\n`
+  return text.split(MARK).map((piece, i) => Buffer.from(i % 2 === 0 ? piece : held[Number(piece)]))
 }
+
+/** Stands where a block of files comes: no text or data of a page has a "<" that is not escaped. */
+const MARK = '<!--files-->'
 
 /** Data that the browser does not run. The text holds no "<": base64, or JSON with it escaped. */
 function Block({ id, type, text }: { id: string; type: string; text: string }) {
