@@ -4,6 +4,7 @@
 // and Shadow Detection in Grayscale Video Sequences (SIBGRAPI 2005): NCC with the background plus a steady ratio; differs:
 // the ratio may slope across a tile (soft edges), and what grain alone leaves of it is measured on the plate, not fixed.
 
+import { type Detail, detailOf, type Shown } from './edge-of-light.js'
 import { MAX_LIGHT_STOPS } from './light-law.js'
 import { canTell, isGone, TextureSum } from './surface.js'
 import type { ReferenceTiles, TileChange, TileGrid } from './tiles.js'
@@ -23,10 +24,17 @@ const CHANGED_STOPS = 0.03
 const COVERED_RESIDUAL = 2
 /** A soft edge bends across a tile: this share of the change beside it may stay in the tile as roughness. */
 const EDGE_RESIDUAL = 0.1
+/** ... and a hard one's step this share of its height. */
+const STEP_RESIDUAL = 0.4
 /** Share of a patch's border from which on it is enclosed. */
 const MOSTLY = 0.5
 /** Least roughness in stops that can be another surface: under it lies the rounding of an 8-bit plate. */
 const MIN_RESIDUAL = 0.015
+
+/** Detail tells whether the surface is seen where grain makes it uncertain by less than one part in so many ... */
+const TELLING_GRAIN = 6
+/** ... and it is seen where so much of the detail is. */
+const SEEN_SHARE = 0.7
 
 /** A smooth occluder is told from light by the texture it hides from so much change on, stops: less is a shadow that coding smooths. */
 export const SMOOTH_OCCLUDER_STOPS = 0.15
@@ -45,13 +53,15 @@ export function changedFrom(reference: ReferenceTiles, tile: number): number {
  * Tells light from occluders, tile by tile.
  *
  * @param kind receives STEADY, LIT, COVERED, BESIDE (next to a covered tile: its fringe and contact shadow) or UNSEEN
- * @param near the frames just before and after, as far as they are known: they have a say where the texture is faint
+ * @param shown the frame's pixels
+ * @param near  the frames just before and after, as far as they are known: they have a say where the texture is faint
  */
 export function classifyTiles(
   f: TileChange,
   reference: ReferenceTiles,
   grid: TileGrid,
   kind: Uint8Array,
+  shown: Shown,
   near: readonly TileChange[] = [],
 ): void {
   for (let tile = 0; tile < kind.length; tile++) {
@@ -68,9 +78,54 @@ export function classifyTiles(
     if (f.residual[tile] > limit || Math.abs(change) > MAX_LIGHT_STOPS) kind[tile] = COVERED
     else kind[tile] = Math.abs(change) > changedFrom(reference, tile) ? LIT : STEADY
   }
+  uncoverEdges(f, reference, grid, kind, shown)
   markOtherSurfaces([f, ...near], reference, grid, kind)
   markBeside(kind, grid)
   keepWhatThingsDoNotEnclose(kind, grid)
+}
+
+/** A tile is rough and no occluder where the edge of a hard shadow crosses it: the surface is seen round about, on both sides. */
+function uncoverEdges(
+  f: TileChange,
+  reference: ReferenceTiles,
+  grid: TileGrid,
+  kind: Uint8Array,
+  shown: Shown,
+): void {
+  const known = new Map<number, Detail>()
+  const detailAt = (tile: number): Detail => {
+    let detail = known.get(tile)
+    if (detail === undefined) {
+      detail = detailOf(shown, grid, tile)
+      known.set(tile, detail)
+    }
+    return detail
+  }
+  const stopsOf = (tile: number) => f.change[tile] - reference.change[tile]
+  const isSeen = (tile: number): boolean => {
+    const grain = reference.residual[tile] * 2 ** Math.max(0, -stopsOf(tile))
+    for (let r = 0; r <= MAX_WINDOW; r++) {
+      const sum = { expected: 0, shown: 0 }
+      // Whoever stands there stands in what has changed round about as well.
+      eachAround(tile, r, grid, (next) => {
+        if (kind[next] !== COVERED && kind[next] !== LIT) return
+        const { expected, shown } = detailAt(next)
+        sum.expected += expected
+        sum.shown += shown
+      })
+      if (Math.sqrt(sum.expected) < TELLING_GRAIN * grain) continue
+      if (sum.shown < SEEN_SHARE * sum.expected) return false
+      if (r > 0) return true
+    }
+    return false
+  }
+  const edges: number[] = []
+  for (let tile = 0; tile < kind.length; tile++) {
+    if (kind[tile] !== COVERED || Math.abs(stopsOf(tile)) > MAX_LIGHT_STOPS) continue
+    const limit = STEP_RESIDUAL * changeNear(f, reference, grid, tile) + MIN_RESIDUAL
+    if (f.residual[tile] <= limit && isSeen(tile)) edges.push(tile)
+  }
+  for (const tile of edges) kind[tile] = Math.abs(stopsOf(tile)) > changedFrom(reference, tile) ? LIT : STEADY
 }
 
 /**
@@ -190,6 +245,14 @@ function neighbours(tile: number, columns: number, tiles: number): number[] {
   if (tile >= columns) out.push(tile - columns)
   if (tile + columns < tiles) out.push(tile + columns)
   return out
+}
+
+/** The tiles up to `r` columns and rows from one, and itself. */
+function eachAround(tile: number, r: number, { columns, rows }: TileGrid, use: (tile: number) => void): void {
+  const column = tile % columns
+  const row = (tile - column) / columns
+  for (let v = Math.max(0, row - r); v <= Math.min(rows - 1, row + r); v++)
+    for (let u = Math.max(0, column - r); u <= Math.min(columns - 1, column + r); u++) use(v * columns + u)
 }
 
 /** The largest change in a tile and the eight round it, stops. */

@@ -22,14 +22,14 @@ function seen(change: (x: number, y: number) => number, seed = 1, sigma = 0.02):
 function measured(picture: Float32Array, { light = 0, validity = good } = {}) {
   const out = tileChange(grid.columns * grid.rows)
   measureTiles(picture, light, validity, level, grid, out)
-  return out
+  return { ...out, shown: { aligned: picture, level, validity } }
 }
 const frames = Array.from({ length: 12 }, (_, k) => measured(seen(() => 0, 100 + k)))
 const empty = { level, spread: all, support: all }
 const quiet = referenceTiles(frames, empty.level, grid)
 const kinds = (f: ReturnType<typeof measured>) => {
   const kind = new Uint8Array(f.change.length)
-  classifyTiles(f, quiet, grid, kind)
+  classifyTiles(f, quiet, grid, kind, f.shown)
   return kind
 }
 
@@ -90,6 +90,26 @@ describe('light or thing', () => {
     expect(kind).not.toContain(COVERED)
   })
 
+  describe.each([-0.5, -0.9, -1.4])('a shape of %d stops with an edge of a pixel or two', (stops) => {
+    const inside = (x: number, y: number) =>
+      Math.min(1, Math.max(0, 0.5 + (24 - Math.hypot(x - 48, 1.3 * (y - 32))) / 1.6))
+
+    test('is light up to its edge where the wall goes on under it', () => {
+      const kind = kinds(measured(seen((x, y) => stops * inside(x, y))))
+      expect(kind).toContain(LIT)
+      expect(kind).not.toContain(COVERED)
+    })
+
+    test('is a thing where it has a texture of its own, and where it has none', () => {
+      for (const own of [(x: number, y: number) => Math.log2(cloth(x, y) / wall(x, y)), undefined]) {
+        const onIt = (x: number, y: number) => stops + (own ? own(x, y) : -1.5 - level[y * W + x])
+        const kind = kinds(measured(seen((x, y) => inside(x, y) * onIt(x, y))))
+        expect(kind).toContain(COVERED)
+        expect(kind.filter((k) => k === LIT).length).toBeLessThan(0.02 * kind.length)
+      }
+    })
+  })
+
   test('grain alone changes nothing', () => {
     for (let k = 0; k < 10; k++)
       expect(new Set(kinds(measured(seen(() => 0, 500 + k))))).toEqual(new Set([STEADY]))
@@ -129,13 +149,13 @@ describe('light or thing', () => {
       const picture = faint.map((v, i) => (body ? -1.5 : v) + change(i) + 0.02 * grain())
       const out = tileChange(grid.columns * grid.rows)
       measureTiles(picture, 0, good, faint, grid, out)
-      return out
+      return { ...out, shown: { aligned: picture, level: faint, validity: good } }
     }
     const quietFrames = Array.from({ length: 12 }, (_, k) => wallOf(() => 0, 300 + k))
     const faintQuiet = referenceTiles(quietFrames, faint, grid)
-    const kindsOf = (f: ReturnType<typeof measured>) => {
+    const kindsOf = (f: ReturnType<typeof wallOf>) => {
       const kind = new Uint8Array(f.change.length)
-      classifyTiles(f, faintQuiet, grid, kind)
+      classifyTiles(f, faintQuiet, grid, kind, f.shown)
       return kind
     }
     const share = (kind: Uint8Array, of: number) => kind.filter((k) => k === of).length / kind.length
@@ -152,7 +172,7 @@ describe('light or thing', () => {
         const out = tileChange(grid.columns * grid.rows)
         const picture = fainter.map((v) => (body ? -1.5 : v) - 0.6 + 0.02 * grain())
         measureTiles(picture, 0, good, fainter, grid, out)
-        return out
+        return { ...out, shown: { aligned: picture, level: fainter, validity: good } }
       }
       const unlit = Array.from({ length: 40 }, (_, k) => {
         const grain = normal(700 + k)
@@ -171,7 +191,8 @@ describe('light or thing', () => {
       const litShare = (body: boolean, near: number) => {
         const kind = new Uint8Array(grid.columns * grid.rows)
         const beside = Array.from({ length: near }, (_, k) => at(body, 801 + k))
-        classifyTiles(at(body, 800), reference, grid, kind, beside)
+        const f = at(body, 800)
+        classifyTiles(f, reference, grid, kind, f.shown, beside)
         return share(kind, LIT)
       }
       expect(litShare(true, 0)).toBeGreaterThan(0.3)

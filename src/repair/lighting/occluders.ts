@@ -69,8 +69,9 @@ export class Occluders {
     const kind = this.#kind
     const level = logLuminance(this.workspace, base)
     const shown = logLuminance(this.workspace, donor)
-    measureTiles(shown, 0, trustOf(valid), level, grid, this.#change)
-    classifyTiles(this.#change, this.#tiles, grid, kind)
+    const validity = trustOf(valid)
+    measureTiles(shown, 0, validity, level, grid, this.#change)
+    classifyTiles(this.#change, this.#tiles, grid, kind, { aligned: shown, level, validity })
     const out = valid.slice()
     for (let tile = 0; tile < kind.length; tile++) {
       // Of a tile that is mostly clipped or beyond the plate the rest may be anything.

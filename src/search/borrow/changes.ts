@@ -3,6 +3,7 @@
 
 import type { Workspace } from '../../kernels/workspace.js'
 import { cleanPlateSteps } from '../../match/clean-plate.js'
+import type { Shown } from '../../match/edge-of-light.js'
 import { COVERED, classifyTiles, LIT, STEADY } from '../../match/light-change.js'
 import { subsample } from '../../match/subsample.js'
 import {
@@ -89,7 +90,8 @@ export function* measureChanges(
       (k) => held[k]?.plate === f.plate && Math.abs(held[k].frame - f.frame) === 1,
     )
     const beside = near.map((k) => tiles[k])
-    changes.set(keyOf(f), frameChange(f.frame, tiles[i], beside, reference, grid))
+    const shown = { aligned: f.aligned, level: cleanPlate.level, validity: f.validity }
+    changes.set(keyOf(f), frameChange(f.frame, tiles[i], shown, beside, reference, grid))
   }
   return { registration: { ...registered, cleanPlate }, grid, reference, exposures, changes }
 }
@@ -105,12 +107,13 @@ export function gainBetween({ exposures }: Measured, from: FrameKey, to: FrameKe
 function frameChange(
   frame: number,
   tiles: TileChange,
+  shown: Shown,
   near: readonly TileChange[],
   reference: ReferenceTiles,
   grid: TileGrid,
 ): FrameChange {
   const kind = new Uint8Array(tiles.change.length)
-  classifyTiles(tiles, reference, grid, kind, near)
+  classifyTiles(tiles, reference, grid, kind, shown, near)
   let darker = 0
   let brighter = 0
   let covered = 0

@@ -6,7 +6,7 @@ import { findBorrow } from '../../../src/search/borrow/borrow.js'
 import { type Candidate, type Result, resultSchema } from '../../../src/search/result.js'
 import { expectRefusal } from '../../refusal.js'
 import { boxOf, plantMask, texturedWall } from '../../synthetic.js'
-import { patch, plantShade } from '../shaded.js'
+import { patch, plantShade, type Shade } from '../shaded.js'
 import { expectBestFirst } from '../valid.js'
 
 // Truth is planted throughout: the shade's formula gives peak, depth and ratio.
@@ -306,6 +306,31 @@ describe('one change with long tails', () => {
     expect(r.candidates.map((c) => c.moment!.peak)).toEqual([1031, 1071])
   }, 60_000)
 })
+
+test.each([-0.5, -1.2])(
+  'a hard shadow of %d stops, whose edge is a pixel or two wide, is found and held up as a soft one is',
+  async (stops) => {
+    const hard: Shade = (x, y, i) => {
+      const from = 15 - Math.hypot(x - MIDDLE.x - 2 * (i - 23), 1.2 * (y - MIDDLE.y))
+      // It comes and goes in light, within the mask.
+      return (
+        stops *
+        Math.min(1, Math.max(0, (6 - Math.abs(i - 23)) / 3)) *
+        Math.min(1, Math.max(0, 0.5 + from / 1.6))
+      )
+    }
+    const plate = await plantShade(join(folder, `hard${stops}`), { frames: 44, shades: [hard] })
+    const box = { x: BOX.x - 12, y: BOX.y - 4, w: BOX.w + 24, h: BOX.h + 8 }
+    const r = await findBorrow({ target: plate.folder, frames: '1001-1013', box })
+    expectBorrow(r)
+    expect(r.candidates[0]).toMatchObject({
+      verdict: 'holds up',
+      moment: { what: 'light', sign: 'darker', peak: 1024 },
+    })
+    expect(Math.abs(r.candidates[0].moment!.depthStops / -stops - 1)).toBeLessThan(0.1)
+  },
+  60_000,
+)
 
 describe('bodywork that crosses a wall whose texture is hardly more than grain', () => {
   const texture = texturedWall(8)
