@@ -5,6 +5,7 @@ import { type FrameKey, keyOf } from '../../shot/frame-key.js'
 import { round } from '../over-frames.js'
 import type { Verdict } from '../result.js'
 import type { FrameChange, Measured } from './changes.js'
+import { CUT_FRAMES, cutAt, MIN_SEEN, OPEN_SHARE } from './cut-at.js'
 import type { FoundMoment } from './moments.js'
 import type { AgainstLight } from './tile-light.js'
 
@@ -48,15 +49,9 @@ const FAINT_STOPS = 0.08
 /** What covers the surface never reaches the least score of a change of light. */
 const MIN_LIGHT = 30
 const MAX_OBJECT = 25
-/** A range begins and ends unlit when less than this share of the peak is there. */
-const OPEN_SHARE = 0.1
 /** Less visible than this, an occluder shows in what is lifted. */
 const CLEAR = 0.97
 const HARDLY_LIGHT = 0.7
-/** Frames beside a moment on which something may cut it off. */
-const CUT_FRAMES = 2
-/** Less of the region than this is seen where something covers the surface. */
-const MIN_SEEN = 0.5
 /** More of the region than this that no light can be, on any frame, is more than can be guessed. */
 const UNLIKE_LIGHT = 0.1
 
@@ -119,21 +114,9 @@ export function fitOf(
     unlitEnds: [first - timeOffset, last - timeOffset],
     visible,
     leastVisible,
-    cutAt: cutAt(changes, plate, found),
+    cutAt: cutAt(measured, plate, found),
     likeness: like === null ? null : likeness(measured, plate, found, like),
   }
-}
-
-/** A moment that ends where something comes in front of the surface is not known to its end. */
-function cutAt(
-  changes: Measured['changes'],
-  plate: number,
-  { start, peak, end }: FoundMoment,
-): number | null {
-  const beside = Array.from({ length: CUT_FRAMES }, (_, k) => [start - 1 - k, end + 1 + k]).flat()
-  const covered = beside.filter((frame) => (changes.get(keyOf({ plate, frame }))?.visible ?? 1) < MIN_SEEN)
-  const near = (frame: number) => Math.abs(frame - peak)
-  return covered.length === 0 ? null : covered.reduce((a, b) => (near(b) < near(a) ? b : a))
 }
 
 /**

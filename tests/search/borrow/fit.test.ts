@@ -1,6 +1,6 @@
 // How well a moment fits a range. Planted truth: a course whose shares can be added up by hand; and laws of the score.
 import { describe, expect, test } from 'vitest'
-import { LIT } from '../../../src/match/light-change.js'
+import { COVERED, LIT, STEADY } from '../../../src/match/light-change.js'
 import type { ReferenceTiles } from '../../../src/match/tiles.js'
 import type { FrameChange } from '../../../src/search/borrow/changes.js'
 import { type Fit, fitOf, fitScore, fitVerdict } from '../../../src/search/borrow/fit.js'
@@ -89,6 +89,21 @@ describe('a run over a range', () => {
       cutAt: MOMENT.end + 2,
     })
     expect(whole.cutAt).toBeNull()
+  })
+
+  test('names the frame on which something stands where the light had changed, while it was still strong', () => {
+    // Four of twelve tiles are dark; on the next frame a porter stands in three of them, and in no other.
+    const strongEnd = { ...MOMENT, end: 1054, course: new Map([...course].filter(([f]) => f <= 1054)) }
+    const at = (found: FoundMoment) => {
+      const plate = measured(PLATE)
+      const kindOn = (frame: number) => plate.changes.get(`0:${frame}`)!.kind
+      kindOn(found.end).fill(STEADY, 4)
+      kindOn(found.end + 1).fill(COVERED, 0, 3)
+      return fitOf(plate, { frames: range(1000, 1020), like: null, mayLend: () => true }, 0, found, OFFSET)
+    }
+    expect(at(strongEnd).cutAt).toBe(1055)
+    const fades = { ...MOMENT, course: new Map([...course, [MOMENT.end, 0.02]]) }
+    expect(at(fades).cutAt).toBeNull()
   })
 
   describe('that the plate has not all frames of', () => {
