@@ -69,14 +69,14 @@ export function classifyTiles(
       kind[tile] = UNSEEN
       continue
     }
-    const change = f.change[tile] - reference.change[tile]
+    const change = stopsOf(f, reference, tile)
     // Grain in stops grows as light goes: by the root of the light for photon noise, by all of it for a camera's own.
     const darker = 2 ** Math.max(0, -change)
     const limit =
       COVERED_RESIDUAL * Math.max(reference.residual[tile], MIN_RESIDUAL) * darker +
       EDGE_RESIDUAL * changeNear(f, reference, grid, tile)
     if (f.residual[tile] > limit || Math.abs(change) > MAX_LIGHT_STOPS) kind[tile] = COVERED
-    else kind[tile] = Math.abs(change) > changedFrom(reference, tile) ? LIT : STEADY
+    else kind[tile] = isChanged(f, reference, tile) ? LIT : STEADY
   }
   uncoverEdges(f, reference, grid, kind, shown)
   markOtherSurfaces([f, ...near], reference, grid, kind)
@@ -101,9 +101,8 @@ function uncoverEdges(
     }
     return detail
   }
-  const stopsOf = (tile: number) => f.change[tile] - reference.change[tile]
   const isSeen = (tile: number): boolean => {
-    const grain = reference.residual[tile] * 2 ** Math.max(0, -stopsOf(tile))
+    const grain = reference.residual[tile] * 2 ** Math.max(0, -stopsOf(f, reference, tile))
     for (let r = 0; r <= MAX_WINDOW; r++) {
       const sum = { expected: 0, shown: 0 }
       // Whoever stands there stands in what has changed round about as well.
@@ -121,11 +120,11 @@ function uncoverEdges(
   }
   const edges: number[] = []
   for (let tile = 0; tile < kind.length; tile++) {
-    if (kind[tile] !== COVERED || Math.abs(stopsOf(tile)) > MAX_LIGHT_STOPS) continue
+    if (kind[tile] !== COVERED || Math.abs(stopsOf(f, reference, tile)) > MAX_LIGHT_STOPS) continue
     const limit = STEP_RESIDUAL * changeNear(f, reference, grid, tile) + MIN_RESIDUAL
     if (f.residual[tile] <= limit && isSeen(tile)) edges.push(tile)
   }
-  for (const tile of edges) kind[tile] = Math.abs(stopsOf(tile)) > changedFrom(reference, tile) ? LIT : STEADY
+  for (const tile of edges) kind[tile] = isChanged(f, reference, tile) ? LIT : STEADY
 }
 
 /**
@@ -136,25 +135,20 @@ function uncoverEdges(
 function markOtherSurfaces(
   frames: readonly TileChange[],
   reference: ReferenceTiles,
-  { columns, rows }: TileGrid,
+  grid: TileGrid,
   kind: Uint8Array,
 ): void {
   const [f] = frames
-  const stopsOf = (g: TileChange, tile: number) => g.change[tile] - reference.change[tile]
   const sum = new TextureSum()
   const isOther = (tile: number): boolean => {
-    const row = Math.floor(tile / columns)
-    const column = tile % columns
+    const change = stopsOf(f, reference, tile)
     for (let r = 1; r <= MAX_WINDOW; r++) {
       sum.clear()
-      for (let v = Math.max(0, row - r); v <= Math.min(rows - 1, row + r); v++) {
-        for (let u = Math.max(0, column - r); u <= Math.min(columns - 1, column + r); u++) {
-          const at = v * columns + u
-          if (kind[at] !== LIT) continue
-          // What is there moves on: only tiles that have changed as much show the same.
-          for (const g of frames) if (stopsOf(g, at) / stopsOf(f, tile) > ALIKE) sum.add(g, reference, at)
-        }
-      }
+      eachAround(tile, r, grid, (at) => {
+        if (kind[at] !== LIT) return
+        // What is there moves on: only tiles that have changed as much show the same.
+        for (const g of frames) if (stopsOf(g, reference, at) / change > ALIKE) sum.add(g, reference, at)
+      })
       const kept = sum.kept()
       if (canTell(kept)) return isGone(kept)
     }
@@ -162,27 +156,23 @@ function markOtherSurfaces(
   }
   const gone = new Set<number>()
   for (let tile = 0; tile < kind.length; tile++) {
-    if (kind[tile] === LIT && Math.abs(stopsOf(f, tile)) >= SMOOTH_OCCLUDER_STOPS && isOther(tile))
+    if (kind[tile] === LIT && Math.abs(stopsOf(f, reference, tile)) >= SMOOTH_OCCLUDER_STOPS && isOther(tile))
       gone.add(tile)
   }
   // Where it is nearly as light as the surface it goes on from where it is not.
   for (const tile of gone)
-    for (const next of neighbours(tile, columns, kind.length))
+    for (const next of neighbours(tile, grid.columns, kind.length))
       if (kind[next] === LIT && !gone.has(next) && isOther(next)) gone.add(next)
   for (const tile of gone) kind[tile] = COVERED
 }
 
 /** Tiles next to a covered one: its fringe and contact shadow. */
-function markBeside(kind: Uint8Array, { columns, rows }: TileGrid): void {
-  for (let row = 0, tile = 0; row < rows; row++) {
-    for (let column = 0; column < columns; column++, tile++) {
-      if (kind[tile] !== LIT && kind[tile] !== STEADY) continue
-      for (let v = Math.max(0, row - 1); v <= Math.min(rows - 1, row + 1); v++) {
-        for (let u = Math.max(0, column - 1); u <= Math.min(columns - 1, column + 1); u++) {
-          if (kind[v * columns + u] === COVERED) kind[tile] = BESIDE
-        }
-      }
-    }
+function markBeside(kind: Uint8Array, grid: TileGrid): void {
+  for (let tile = 0; tile < kind.length; tile++) {
+    if (kind[tile] !== LIT && kind[tile] !== STEADY) continue
+    eachAround(tile, 1, grid, (next) => {
+      if (kind[next] === COVERED) kind[tile] = BESIDE
+    })
   }
 }
 
@@ -256,20 +246,19 @@ function eachAround(tile: number, r: number, { columns, rows }: TileGrid, use: (
 }
 
 /** The largest change in a tile and the eight round it, stops. */
-function changeNear(
-  f: TileChange,
-  reference: ReferenceTiles,
-  { columns, rows }: TileGrid,
-  tile: number,
-): number {
-  const column = tile % columns
-  const row = (tile - column) / columns
+function changeNear(f: TileChange, reference: ReferenceTiles, grid: TileGrid, tile: number): number {
   let most = 0
-  for (let v = Math.max(0, row - 1); v <= Math.min(rows - 1, row + 1); v++) {
-    for (let u = Math.max(0, column - 1); u <= Math.min(columns - 1, column + 1); u++) {
-      const i = v * columns + u
-      if (f.pixels[i] > 0) most = Math.max(most, Math.abs(f.change[i] - reference.change[i]))
-    }
-  }
+  eachAround(tile, 1, grid, (i) => {
+    if (f.pixels[i] > 0) most = Math.max(most, Math.abs(stopsOf(f, reference, i)))
+  })
   return Math.min(most, MAX_LIGHT_STOPS)
+}
+
+/** By how much light has changed on a tile, stops. */
+function stopsOf(f: TileChange, reference: ReferenceTiles, tile: number): number {
+  return f.change[tile] - reference.change[tile]
+}
+
+function isChanged(f: TileChange, reference: ReferenceTiles, tile: number): boolean {
+  return Math.abs(stopsOf(f, reference, tile)) > changedFrom(reference, tile)
 }
