@@ -72,10 +72,10 @@ const MIN_RATIO = 0.01
 /** Movement of the surround that may be frozen. */
 const FREEZABLE = 0.3
 /**
- * What shows the same on every frame and is so near to each of them, dB, even if it comes out badly, has no movement of the
- * region to freeze: 2.5 of 255 codes, grain and all.
+ * What is so near to the truth, dB, even if it comes out badly, is judged by that alone where its surround tells of nothing. What
+ * shows the same on every frame has no movement of the region to freeze then: 2.5 of 255 codes, grain and all.
  */
-const STILL_DB = 40
+const NEAR_DB = 40
 
 /** From here on, dB, nothing is to be gained: what 16-bit plates differ by that show the same. */
 const FAULTLESS_DB = 60
@@ -103,11 +103,12 @@ function pictureShare({ ncc, seam }: Required<Pick<Fit, 'ncc' | 'seam'>>): numbe
 
 /**
  * A limit on the correlation that there would be without grain, which attenuates it by as much as that of an exact fit. Where
- * hardly anything but grain varies, as in a plain sky, it tells of no fit, and of no misfit either.
+ * hardly anything but grain varies, as in a plain sky, it tells of no fit, and of no misfit either: the region itself has to.
  */
-function nccLimits({ ncc = null, seam = null }: Fit): Limit {
+function nccLimits({ ncc = null, seam = null, interval = null }: Fit): Limit {
   const share = pictureShare({ ncc, seam })
-  if (share !== null && share < MIN_PICTURE_SHARE) return { holds: NCC.holds, works: [-1, INF] }
+  if (share !== null && share < MIN_PICTURE_SHARE)
+    return { holds: isNearAtWorst(interval) ? [-1, INF] : NCC.holds, works: [-1, INF] }
   const [low, high] = NCC.holds
   return { holds: [low * Math.min(1, share ?? 1), high], works: NCC.works }
 }
@@ -116,7 +117,11 @@ const LIFE: Limit = { holds: [0, FREEZABLE], works: [0, 1.5] }
 
 /** What moves beside a region that is known to stand still is not frozen in it. */
 function lifeLimits({ interval = null }: Fit): Limit {
-  return interval !== null && interval[0] >= STILL_DB ? { holds: [0, INF], works: [0, INF] } : LIFE
+  return isNearAtWorst(interval) ? { holds: [0, INF], works: [0, INF] } : LIFE
+}
+
+function isNearAtWorst(interval: Fit['interval']): boolean {
+  return !!interval && interval[0] >= NEAR_DB
 }
 
 /** Half is as far off as twice. */

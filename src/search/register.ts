@@ -74,11 +74,24 @@ const CROWDED_STOPS = 0.03
 /** Fewer pixels than this are no group. */
 const MIN_GROUP = 32
 
-/** Why nothing holds up without a look where the camera is not known; null where it is. */
-export function cameraDoubt({ camera }: Pick<Registration, 'camera'>): string | null {
-  return camera === 'unknown'
-    ? 'nothing in the frame tells whether the camera moved, so no donor is moved: look for a step along the edge of the region'
-    : null
+/** Nothing moves a donor whose camera is not known. */
+const UNKNOWN_CAMERA = 'nothing in the frame tells whether the camera moved, so no donor is moved'
+
+/** What is said of a camera that is not known: why nothing holds up without a look, or that it need not. */
+export interface CameraDoubt {
+  readonly doubt: string | null
+  readonly note: string | null
+}
+
+/** @param taught frames that lie likewise have told what the region comes to, and what a camera that moved has cost is in it */
+export function cameraDoubt({ camera }: Pick<Registration, 'camera'>, taught: boolean): CameraDoubt {
+  if (camera !== 'unknown') return { doubt: null, note: null }
+  return taught
+    ? {
+        doubt: null,
+        note: `${UNKNOWN_CAMERA}: what is expected of them was learnt from others that lie likewise`,
+      }
+    : { doubt: `${UNKNOWN_CAMERA}: look for a step along the edge of the region`, note: null }
 }
 
 /**

@@ -71,7 +71,7 @@ export async function* rank(
     ...stacks(lending),
     ...together,
   ])
-  const warnings = [state.unknown ?? state.doubt ?? []].flat()
+  const warnings = [state.unknown ?? state.doubt ?? [], state.note ?? []].flat()
   const { level } = state.cleanPlate
   const shown = visibleSpread(level, known.spread)
   const cuts = await turns.run(cutsOf(workspace, registration, region, targets, level, shown))
@@ -141,7 +141,7 @@ interface Compared {
   readonly registration: Registration
   readonly targets: readonly Registered[]
   readonly known: Known
-  readonly state: RegionState
+  readonly state: RegionState & { readonly note: string | null }
   readonly matrix: Matrix
   readonly lending: Matrix
   readonly noiseOf: (f: FrameKey) => number | null
@@ -197,12 +197,13 @@ async function* compare(
     ? { cleanPlate, unknown: null, doubt: null }
     : ((await turns.run(withoutWhoStays(workspace, learnt, region, targets))) ??
       (await turns.run(regionState(workspace, { ...registration, cleanPlate }, region, targets))))
-  const state = { ...found, doubt: found.doubt ?? unsure ?? cameraDoubt(registration) }
   // What the target itself shows is the very thing that must go: then its surroundings in time say nothing.
   const known =
-    state.cleanPlate === cleanPlate
+    found.cleanPlate === cleanPlate
       ? learnt
-      : await turns.run(knownToShow(learnt, state.cleanPlate, targets, noiseOf, lessons))
+      : await turns.run(knownToShow(learnt, found.cleanPlate, targets, noiseOf, lessons))
+  const camera = cameraDoubt(registration, known.model.taught)
+  const state = { ...found, doubt: found.doubt ?? unsure ?? camera.doubt, note: camera.note }
   const across: FrameKey[] = columns.map(({ plate, frame }) => ({ plate, frame }))
   const comparing = turns.heard(matchMatrix(workspace, known, region, targets, columns, reach))
   const matrix = yield* inWords(comparing, (row) => ({ kind: 'row' as const, donors: across, ...row }))

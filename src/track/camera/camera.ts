@@ -179,16 +179,21 @@ async function onRegion(
     ),
   )
   const gains: number[] = []
+  let told = 0
   for (const [index, plate] of plates.entries()) {
     const some = subsampleToEnds(
       seeing[index].filter(({ frame }) => index > 0 || frame !== reference),
       TOLD_BY,
     )
     for await (const { roughNcc, refined } of untilAborted(ring.refine(plate, some), signal))
-      if (roughNcc !== null && refined !== null) gains.push(refined.ncc - roughNcc)
+      if (roughNcc !== null) {
+        told++
+        if (refined !== null) gains.push(refined.ncc - roughNcc)
+      }
   }
   gains.sort((a, b) => a - b)
-  const byRegion = gains.length > 0 && gains[gains.length >> 1] > OWN_WAY
+  // Where the ring holds few of them, a dark board under grain say, it tells nothing.
+  const byRegion = gains.length > told / 2 && gains[gains.length >> 1] > OWN_WAY
   const poses: Map<number, Placed>[] = []
   for (const [index, plate] of plates.entries()) {
     if (!byRegion) {

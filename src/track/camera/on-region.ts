@@ -3,6 +3,7 @@
 import type { Plate } from '../../footage/plate.js'
 import { halve } from '../../kernels/pyramid.js'
 import type { Workspace } from '../../kernels/workspace.js'
+import { isAtRest } from '../../match/at-rest.js'
 import { halfBits } from '../../match/half-bits.js'
 import { logLuminance, VALID } from '../../match/log-luminance.js'
 import { agreementAt, layPlanar } from '../../match/planar.js'
@@ -12,6 +13,8 @@ import {
   planarDonor,
   preparePlanar,
 } from '../../match/planar-picture.js'
+import { evenly, indicesOf } from '../../match/subsample.js'
+import { noiseSigma } from '../../match/texture.js'
 import type { Plane } from '../../raster/plane.js'
 import type { Rect } from '../../raster/rect.js'
 import { apply, compose, IDENTITY, invert, scaledToOne, type Transform } from '../../raster/transform.js'
@@ -30,6 +33,8 @@ const NEAR_PX = 16
 const ROOM_PX = 24
 /** Of the window a frame must show at least this share to lend any of it. */
 const MIN_SEEN = 0.1
+/** Places of the ring at which unmoved frames are compared with the reference frame, at most. */
+const MAX_PLACES = 2000
 /** The ring's pose may lie this far from the whole frame's, pixels: what is nearer or further moves otherwise. */
 const MAX_APART_PX = 40
 
@@ -77,6 +82,11 @@ interface LaidRoughly {
 
 export class RegionFollower {
   readonly #reference: PlanarReference | null
+  readonly #light: Plane
+  /** Of it, at which unmoved frames are compared with it. */
+  readonly #places: Int32Array
+  /** Noise of a frame and the reference frame, stops. */
+  readonly #grain: number
 
   /**
    * @param halves  the reference frame, linear RGB over `core`
@@ -105,6 +115,9 @@ export class RegionFollower {
       return NEAR_PX / (NEAR_PX + beyond)
     })
     this.#reference = preparePlanar(workspace, seen.log, weight)
+    this.#light = seen.log
+    this.#places = evenly(indicesOf(weight), MAX_PLACES)
+    this.#grain = Math.SQRT2 * (noiseSigma(workspace, seen.log.data, core.w, weight) ?? 0)
   }
 
   /** Refines rough poses of a plate's frames, as they are read. @throws whatever reading throws */
@@ -120,6 +133,16 @@ export class RegionFollower {
   ): AsyncGenerator<Pick<OnRegion, 'frame' | 'roughNcc'>> {
     for await (const { one, laid } of this.#laid(plate, rough))
       yield { frame: one.frame, roughNcc: laid?.roughNcc ?? null }
+  }
+
+  /** Which frames show there, unmoved, what the reference frame does but for grain and light. @throws whatever reading throws */
+  async *atRest(plate: Plate, frames: readonly number[]): AsyncGenerator<number> {
+    const rect = plate.streamed ? plate.active : readRectFor(plate, IDENTITY, this.core, ROOM_PX)
+    for await (const { frame, picture } of keptHalves(plate, frames, rect)) {
+      if (picture === undefined) continue
+      const seen = logLuminance(this.workspace, picture, rect, plate.clipLevel)
+      if (isAtRest(this.#light, this.#places, seen, this.#grain)) yield frame
+    }
   }
 
   /** Frames as their rough poses lay them; null where nothing is seen. */

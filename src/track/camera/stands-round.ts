@@ -17,6 +17,8 @@ const GAIN = 0.004
 const MIN_FRAMES = 4
 /** And no more than this share of those that can tell may show them elsewhere. */
 const MAX_MOVED = 0.1
+/** So many of a plate's frames must be lost, and at rest, to say that not the camera was followed. */
+const MOST = 0.5
 
 /**
  * Do the region's surroundings stay where they are over a plate, whatever the whole frame's poses say? A frame beside the
@@ -37,6 +39,7 @@ export async function standsRound(
   const some = [...new Set([...beside, ...subsampleToEnds(frames, TOLD_BY)])]
     .filter((frame) => frame !== reference)
     .sort((a, b) => a - b)
+  if (await restsWhereLost(ring, plate, some, poses, signal)) return true
   const agreement = async (poseOf: (frame: number) => Transform | undefined) => {
     const laid = some.flatMap((frame) => {
       const pose = poseOf(frame)
@@ -58,4 +61,22 @@ export async function standsRound(
     } else if (here > MIN_STILL) stays++
   }
   return stays >= MIN_FRAMES && goes <= MAX_MOVED * (stays + goes)
+}
+
+/**
+ * Before a plain wall whoever moves is followed as a camera, and lost as soon as they are gone. Are most frames lost that show
+ * the region's surroundings as the reference frame does?
+ */
+async function restsWhereLost(
+  ring: RegionFollower,
+  plate: Plate,
+  some: readonly number[],
+  poses: ReadonlyMap<number, Transform>,
+  signal?: AbortSignal,
+): Promise<boolean> {
+  const lost = some.filter((frame) => !poses.has(frame))
+  if (lost.length < MOST * some.length) return false
+  let atRest = 0
+  for await (const _ of untilAborted(ring.atRest(plate, lost), signal)) atRest++
+  return atRest >= MOST * some.length
 }

@@ -52,11 +52,27 @@ describe('on a bare floor', () => {
     expect(result.warnings).toEqual([])
   }, 60_000)
 
-  test('with nothing else in the frame nobody can tell, and that is said: nothing holds up', async () => {
-    const { result } = await search('bare', { wall: () => 0.2, sway })
+  test('with nothing else in the frame nobody can tell, and that is said: nothing holds up where few frames are empty', async () => {
+    const { result } = await search('bare', { wall: () => 0.2, sway, frames: 10 })
     expect(result.candidates.length).toBeGreaterThan(0)
     expect(result.candidates.map((c) => c.verdict)).not.toContain('holds up')
     expect(result.warnings.join()).toContain('nothing in the frame tells whether the camera moved')
+  }, 60_000)
+
+  test('where many are, what they come to is what a donor comes to: it holds up, and is said to lie as it lay', async () => {
+    const { result } = await search('bare-and-empty', { wall: () => 0.2, frames: 40 })
+    expect(result.candidates[0].verdict).toBe('holds up')
+    expect(result.warnings.join()).toContain('nothing in the frame tells whether the camera moved')
+    for (const { frames } of result.candidates)
+      for (const { dx, dy } of frames) expect({ dx, dy }).toEqual({ dx: 0, dy: 0 })
+  }, 60_000)
+
+  test('with a picture behind who must go, and nowhere else, a camera that sways is not known, and nothing holds up', async () => {
+    const within = (x: number, y: number) => x > 264 && x < 286 && y > 184 && y < 206
+    const picture: Wall = (x, y) => (within(x, y) ? wall(x, y) : 0.2)
+    const { result } = await search('picture', { wall: picture, sway, frames: 40 })
+    expect(result.candidates.length).toBeGreaterThan(0)
+    expect(result.candidates.map((c) => c.verdict)).not.toContain('holds up')
   }, 60_000)
 })
 

@@ -7,7 +7,7 @@ import { afterAll, expect, test } from 'vitest'
 import { openPlate } from '../../../src/footage/plate.js'
 import { Workspace } from '../../../src/kernels/workspace.js'
 import type { Rect } from '../../../src/raster/rect.js'
-import { IDENTITY, shift, type Transform } from '../../../src/raster/transform.js'
+import { IDENTITY, shift, shiftOf, type Transform } from '../../../src/raster/transform.js'
 import { followCamera } from '../../../src/track/camera/camera.js'
 import { moves } from '../../../src/track/camera/probe.js'
 import { type MovingOptions, plantMoving } from '../../moving.js'
@@ -73,3 +73,50 @@ test.each(CREEPS)(
   },
   60_000,
 )
+
+/** The wall in plain paint, `level` stops light. */
+const plain = (x: number, y: number, level: number) => level - roughWall(x, y)
+/** A ball of another colour on its way across it, in the frame on the middle frames alone; `after` is added when it has gone. */
+const ball = (after: (x: number) => number): NonNullable<MovingOptions['shade']> => {
+  return (x, y, index) => {
+    const at = index - (FRAMES >> 1)
+    if (Math.abs(at) > 5) return plain(x, y, -2.3 + after(x))
+    const [u, v] = [x - 90 - 3 * at, y - 110 - 2 * at]
+    return Math.hypot(u, v) < 26 ? plain(x, y, -3.5 + roughWall(u + 500, v)) : plain(x, y, -2.3)
+  }
+}
+
+test('a ball that rolls by a plain wall is followed as a camera and lost when it has gone, and yet the camera stands', async () => {
+  const request = await plant('ball', { toFrame: () => IDENTITY, shade: ball(() => 0) })
+  expect(await moves(workspace, request)).toBe(true)
+  expect(await followed(request)).toBeNull()
+}, 60_000)
+
+test('the same is not said where the wall is another when it has gone', async () => {
+  const shade = ball((x) => 0.4 * Math.sin(x / 15))
+  const request = await plant('ball-elsewhere', { toFrame: () => IDENTITY, shade })
+  expect(await moves(workspace, request)).toBe(true)
+  expect(await followed(request)).not.toBeNull()
+}, 60_000)
+
+test('round a plain region the whole frame tells where the camera looks, though what a codec carried over fits a few frames better', async () => {
+  const pan = (index: number) => shift(-0.5 * index, 0)
+  const request = await plant('carried', {
+    toFrame: pan,
+    shade: (x, y, index) => {
+      if (x < 195) return 0
+      // It lies still in the frame while the wall goes by.
+      const u = x - 0.5 * index
+      const carried =
+        Math.abs(index - (FRAMES >> 1)) <= 3 ? 0.1 * Math.sin(1.9 * u + 0.4 * y) * Math.sin(1.6 * y) : 0
+      return plain(x, y, -2.3 + carried)
+    },
+  })
+  const camera = await followed(request)
+  expect(camera!.poses.filter(({ pose }) => pose === null)).toEqual([])
+  const first = request.plates[0].frames[0]
+  for (const { frame, pose } of camera!.poses) {
+    const { dx } = shiftOf(pose!, window)
+    expect(Math.abs(dx - 0.5 * (frame - first - (FRAMES >> 1)))).toBeLessThan(0.25)
+  }
+}, 60_000)
