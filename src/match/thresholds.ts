@@ -13,5 +13,8 @@ export const VISIBLE_STOPS = 0.05
 /** ... and one under this, of the display's code values, whatever it is in stops: one and a half of 255. */
 export const VISIBLE_CODE = 0.006
 
+/** The least step of light along an edge that is told, stops: twice what no eye sees. */
+export const STEP_STOPS = 0.1
+
 /** No eye tells differences apart that are smaller than this, dB of peak signal to noise. */
 export const INVISIBLE_DB = 46

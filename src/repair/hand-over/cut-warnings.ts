@@ -1,8 +1,8 @@
 // What the mask's edge cuts: whoever crosses it stays in the plate whatever is laid over it, and light that does ends there.
 import { framesInWords } from '../../footage/frames.js'
 import { cutWords } from '../../search/hide/cut-mask.js'
+import { SIDES, type Side } from '../../search/mask-edges.js'
 import type { Candidate, Result } from '../../search/result.js'
-import { SIDES, type Side } from '../lighting/cut-light.js'
 
 /** A sentence per side of the mask on which something is cut off, with those of its frames that the candidate fills. */
 export function cutWarnings(

@@ -2,10 +2,7 @@
 
 import { boundsOf } from '../../raster/rect.js'
 import { GUARD_PX } from '../../region/region.js'
-import type { Cut } from '../result.js'
-
-export type Side = Cut['side']
-export const SIDES = ['left', 'right', 'upper', 'lower'] as const satisfies readonly Side[]
+import { SIDES, type Side } from '../mask-edges.js'
 
 /** @param dx @param dy from the mask to what lies beside it, pixels */
 export function sideOf(dx: number, dy: number): Side {

@@ -1,7 +1,9 @@
 // What will be seen along a mask's border where a donor is laid in: a step of the light, or detail that differs, and where.
 
 import { select } from '../../match/selection.js'
-import { type Border, SIDES, type Side } from './beside-mask.js'
+import { STEP_STOPS } from '../../match/thresholds.js'
+import { SIDES, type Side } from '../mask-edges.js'
+import type { Border } from './beside-mask.js'
 
 /** An edge counts beside the worst one when it differs by so large a share of it: for light of the step, else of the square. */
 const BESIDE_WORST = 0.5
@@ -13,8 +15,6 @@ const NEAR_PX = 10
 /** Fewer pixels along an edge tell nothing, and so does less of it than this. */
 const MIN_PIXELS = 40
 const SEEN_SHARE = 0.7
-/** The least step that is told, stops: twice what no eye sees. */
-const MIN_STEP = 0.1
 /** So large a share of an edge must step alike: to within grain, or this share of the step. */
 const COMMON_SHARE = 0.8
 const COMMON_ROOM = 1 / 3
@@ -102,7 +102,7 @@ export function lightStep(
     if (n < Math.max(MIN_PIXELS, SEEN_SHARE * near[side]) || known[side] > n / 2) return 0
     const values = list.subarray(0, n)
     const step = select(values, n >> 1)
-    if (Math.abs(step) < MIN_STEP) return 0
+    if (Math.abs(step) < STEP_STOPS) return 0
     const room = Math.max(GRAIN_SIGMA * Math.sqrt(grains[side] / n), Math.abs(step) * COMMON_ROOM)
     let common = 0
     for (let i = 0; i < n; i++) if (Math.abs(values[i] - step) <= room) common++

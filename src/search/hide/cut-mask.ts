@@ -10,9 +10,10 @@ import { type Rect, rectOf, unite } from '../../raster/rect.js'
 import { shiftOf } from '../../raster/transform.js'
 import { GUARD_PX, type Region } from '../../region/region.js'
 import type { Steps } from '../../turns.js'
+import type { Side } from '../mask-edges.js'
 import type { Registered, Registration } from '../register.js'
 import type { Cut } from '../result.js'
-import { columnDistances, nearestOf, type Side, sideOf } from './beside-mask.js'
+import { columnDistances, nearestOf, sideOf } from './beside-mask.js'
 import { maskOnGrid } from './mask-on-grid.js'
 
 /** Fewer pixels than this on either side of the edge are grain or blur, and nobody sees them left. */

@@ -2,7 +2,8 @@
 import { describe, expect, test } from 'vitest'
 import { frame } from '../../../src/raster/frame.js'
 import { cutLightWarnings } from '../../../src/repair/hand-over/cut-warnings.js'
-import { cutLight, type Side } from '../../../src/repair/lighting/cut-light.js'
+import { cutLight } from '../../../src/repair/lighting/cut-light.js'
+import type { Side } from '../../../src/search/mask-edges.js'
 import { normal, randomFrom } from '../../random.js'
 
 const [W, H] = [80, 60]

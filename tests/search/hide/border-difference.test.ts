@@ -1,8 +1,9 @@
 // What differs round a mask is named with its edge and its kind. Planted truth: differences are drawn on the border.
 import { expect, test } from 'vitest'
 import { makeRegion } from '../../../src/region/region.js'
-import { type Border, borderOf, SIDES } from '../../../src/search/hide/beside-mask.js'
+import { type Border, borderOf } from '../../../src/search/hide/beside-mask.js'
 import { borderDifference, lightStep } from '../../../src/search/hide/border-difference.js'
+import { SIDES } from '../../../src/search/mask-edges.js'
 import { normal } from '../../synthetic.js'
 
 const WIDTH = 120
