@@ -105,6 +105,12 @@ const moment = z.strictObject({
   likeness: finite
     .optional()
     .describe('to the frame that was asked for, 1: the same change, 0 or less: nothing alike'),
+  edgeStep: finite
+    .min(0)
+    .optional()
+    .describe(
+      "the largest step of the light on which the lift ends, at the mask's edge or that of the donor's frame, stops without sign; 0: none shows; absent: not looked for, as of an object",
+    ),
   depths: z
     .array(z.strictObject({ frame: frameNumber, stops: finite }))
     .optional()

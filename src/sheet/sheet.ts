@@ -156,7 +156,7 @@ async function encodeRow(row: Row, files: StillFiles): Promise<ShownRow> {
   const strip = await Promise.all(
     row.strip.map(async ({ index, donor }) => ({ index, donor: await stillUri(donor) })),
   )
-  const said = { candidate, rank, shown, rect, outline, pieces, step: row.step }
+  const said = { candidate, rank, shown, rect, outline, pieces }
   return { ...said, target, donor, repaired, difference, ratio, strip, finish: null }
 }
 

@@ -3,6 +3,7 @@ import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { afterAll, beforeAll, describe, expect, test } from 'vitest'
 import { patch, plantShade } from '../search/shaded.js'
+import { texturedWall } from '../synthetic.js'
 import { cli } from './cli.js'
 
 let folder: string
@@ -10,7 +11,10 @@ let plate: string
 beforeAll(async () => {
   folder = mkdtempSync(join(tmpdir(), 'offcut-cli-borrow-'))
   plate = join(folder, 'plate')
-  await plantShade(plate, { frames: 26, shades: [patch({ stops: -0.6, peak: 17, x: 78, y: 58 })] })
+  // Of less texture than would hide where a lift ends.
+  const texture = texturedWall()
+  const wall = (x: number, y: number) => 0.2 * (texture(x, y) / 0.2) ** 0.25
+  await plantShade(plate, { frames: 26, wall, shades: [patch({ stops: -0.6, peak: 17, x: 78, y: 58 })] })
 })
 afterAll(() => rmSync(folder, { recursive: true }))
 

@@ -25,7 +25,7 @@ export interface WriteLightingOptions extends LightingOptions {
    * @param stops the largest change of a pixel and channel, without sign, in stops
    */
   readonly onBeyondLight?: (frame: number, stops: number) => void
-  /** Told of every lift that ends at the mask's edge with a step, and of the step on each side, stops. */
+  /** Told of every lift that ends at the mask's edge with a step, and of the step on each side, stops; of none where the search saw that none shows. */
   readonly onCut?: (frame: number, sides: ReadonlyMap<Side, number>) => void
   /**
    * Told of every whole frame that a lift makes brighter than its PNG can hold, which is clipped.
@@ -62,6 +62,8 @@ async function writeFrames(
   const pass = new LightingPass(job, candidate)
   const { target } = job
   const frames = framesToWrite(job, candidate)
+  // The search sees what lies beyond the edge in the donor.
+  const showsNone = candidate.moment?.edgeStep === 0
   const ending = whole ? wholeEnding(target) : 'exr'
   const nameOf = (number: number) => frameName(target, number, whole ? 'borrowed' : 'ratio', ending)
   let done = 0
@@ -73,7 +75,7 @@ async function writeFrames(
       const lifted = await pass.lift(match, options)
       const stops = mostStops(lifted)
       if (stops > MAX_LIGHT_STOPS) onBeyondLight?.(number, stops)
-      const cut = cutLight(lifted)
+      const cut = showsNone ? new Map() : cutLight(lifted)
       if (cut.size > 0) onCut?.(number, cut)
       const most = ending === 'png' ? brightest(lifted, target.encoding) : 0
       if (most > 1) onClipped?.(number, most)

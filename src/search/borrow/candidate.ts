@@ -1,5 +1,6 @@
 // A moment made into a candidate: the run that lands its peak on the wanted frame, with all that lifting it needs.
 import type { Workspace } from '../../kernels/workspace.js'
+import type { Rect } from '../../raster/rect.js'
 import type { Offset } from '../../raster/transform.js'
 import type { Region } from '../../region/region.js'
 import { type FrameKey, keyOf } from '../../shot/frame-key.js'
@@ -11,6 +12,8 @@ import { PairMaker } from '../pairs.js'
 import { offsetBetween, type Registered } from '../register.js'
 import type { Candidate } from '../result.js'
 import { gainBetween, type Measured } from './changes.js'
+import { EdgeSteps, type Pair } from './edge-step.js'
+import { fadesOf } from './fade.js'
 import { fitOf, fitScore, fitVerdict, isHardlyLight } from './fit.js'
 import { momentEntry } from './moment-entry.js'
 import { type FoundMoment, STRONG_SHARE } from './moments.js'
@@ -22,6 +25,9 @@ export interface BorrowJob extends TileSource {
   readonly measured: Measured
   readonly seen: readonly TrackedFrame[]
   readonly region: Region
+  /** What is lent to, and what of a frame holds picture, by plate. */
+  readonly lentTo: Region
+  readonly pictures: readonly Rect[]
   readonly workspace: Workspace
   readonly frames: readonly number[]
   readonly peak: number
@@ -31,17 +37,28 @@ export interface BorrowJob extends TileSource {
   readonly mayLend: (frame: FrameKey) => boolean
 }
 
+/** The pairs that are lifted, each with how much of its stops is. */
+function liftsOf(pairs: readonly Pair[], moment: FoundMoment): (Pair & { share: number })[] {
+  const frames = pairs.map(({ target, donor }) => ({ target: target.frame, donor: donor.frame }))
+  const shares = fadesOf({ frames, moment })
+  return pairs
+    .map((pair) => ({ ...pair, share: shares.get(pair.target.frame)! }))
+    .filter(({ share }) => share > 0)
+}
+
 /** Makes the candidates of one search. */
 export class BorrowMaker {
   readonly #frames: Map<string, Registered>
   readonly #noises: Map<string, number | null>
   readonly #pairs: PairMaker
+  readonly #edges: EdgeSteps
 
   constructor(readonly job: BorrowJob) {
     this.#frames = new Map(job.measured.registration.frames.map((f) => [keyOf(f), f]))
     this.#noises = new Map(job.seen.map((f) => [keyOf(f), f.noise]))
     // For every target frame the same: see lookOf.
     const mask = job.region.frames.get(job.frames[0])!
+    this.#edges = new EdgeSteps(job)
     this.#pairs = new PairMaker(job.workspace, job.measured.registration, mask, job.reach)
   }
 
@@ -81,12 +98,14 @@ export class BorrowMaker {
     const before = yield* meanTileLight(this.job, unlit)
     const against = seen.what === 'light' ? yield* this.#against(plate, seen, before) : null
     const found: FoundMoment = against?.always ? { ...seen, what: 'object' } : seen
-    const fit = { ...fitOf(measured, { ...this.job, isUnread }, plate, found, timeOffset), against }
+    const step = found.what === 'light' ? yield* this.#edges.of(liftsOf(pairs, seen), unlit, seen.peak) : null
+    const fit = { ...fitOf(measured, { ...this.job, isUnread }, plate, found, timeOffset), against, step }
     const worst = against?.frame ?? (isHardlyLight(found) ? fit.leastVisible : null)
     const moment = momentEntry(this.job, found, peakFrame, timeOffset, {
       unlit,
       before,
       likeness: fit.likeness,
+      step,
     })
     const stops = pairs.reduce((sum, { target, donor }) => sum + (donor.exposure - target.exposure), 0)
     const visible = donors.map((d) => measured.changes.get(keyOf(d))?.visible ?? 0)

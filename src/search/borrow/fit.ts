@@ -2,10 +2,12 @@
 // formula from that to a score, and the reason in words.
 import { printFrames } from '../../footage/frames.js'
 import { type FrameKey, keyOf } from '../../shot/frame-key.js'
+import { SIDES } from '../mask-edges.js'
 import { round } from '../over-frames.js'
 import type { Verdict } from '../result.js'
 import type { FrameChange, Measured } from './changes.js'
 import { CUT_FRAMES, cutAt, MIN_SEEN, OPEN_SHARE } from './cut-at.js'
+import type { EdgeStep } from './edge-step.js'
 import type { FoundMoment } from './moments.js'
 import type { AgainstLight } from './tile-light.js'
 
@@ -32,6 +34,8 @@ export interface Fit {
   readonly likeness: number | null
   /** Where lifting it would multiply with what no light can be; null: nowhere. */
   readonly against: AgainstLight | null
+  /** Where it ends with a step; null: it is no light. */
+  readonly step: EdgeStep | null
 }
 
 /** Score lost per unit of each fault, as exponents. */
@@ -43,6 +47,7 @@ const PRICE = {
   missingStrength: 2,
   faint: 2,
   unlike: 4,
+  cutOff: 0.2,
 }
 /** Mean stops over the region below which a change is faint: that much is a shadow of 0.3 stops on a quarter of it. */
 const FAINT_STOPS = 0.08
@@ -77,7 +82,7 @@ export function fitOf(
   plate: number,
   found: FoundMoment,
   timeOffset: number,
-): Omit<Fit, 'against'> {
+): Omit<Fit, 'against' | 'step'> {
   const { changes } = measured
   const atPeak = Math.max(found.strength, 1e-9)
   const inMoment = (frame: number) => frame >= found.start && frame <= found.end
@@ -177,7 +182,7 @@ function alike(
 
 /**
  * 0 to 100. A change of light has 30 + 70 exp(-(1.5 (1 - light share) + 0.5 (1 - visible) + 0.2 (start + end) +
- * 0.3 missing + 2 missing strength + 2 exp(-strength / 0.08) + 4 (1 - likeness)), an occluder 25 exp of the same, so that
+ * 0.3 missing + 2 missing strength + 2 exp(-strength / 0.08) + 4 (1 - likeness) + 0.2 (step / depth)), an occluder 25 exp of the same, so that
  * every occluder lies below every change of light.
  */
 export function fitScore(m: FoundMoment, fit: Fit): number {
@@ -188,7 +193,8 @@ export function fitScore(m: FoundMoment, fit: Fit): number {
     PRICE.missing * (fit.missing.length / fit.rangeFrames) +
     PRICE.missingStrength * fit.missingStrength +
     PRICE.faint * Math.exp(-m.strength / FAINT_STOPS) +
-    (fit.likeness === null ? 0 : PRICE.unlike * (1 - fit.likeness))
+    (fit.likeness === null ? 0 : PRICE.unlike * (1 - fit.likeness)) +
+    PRICE.cutOff * Math.min(1, (fit.step?.stops ?? 0) / Math.max(m.depthStops, 1e-9))
   const share = Math.exp(-lost)
   const score = m.what === 'light' ? MIN_LIGHT + (100 - MIN_LIGHT) * share : MAX_OBJECT * share
   return Math.round(10 * score) / 10
@@ -245,6 +251,7 @@ export function fitVerdict(m: FoundMoment, fit: Fit): { verdict: Verdict; why: s
         ? `the strongest that is seen of it borders on frame ${cut}, where something covers the surface: its peak is not known`
         : `on frame ${cut} something covers the surface and cuts it off`,
     )
+  if (fit.step !== null && fit.step.stops > 0) faults.push(stepWords(fit.step))
   const verdict: Verdict =
     m.what === 'object' ||
     hardlyLight ||
@@ -257,7 +264,9 @@ export function fitVerdict(m: FoundMoment, fit: Fit): { verdict: Verdict; why: s
       : faults.length > 0
         ? 'needs work'
         : 'holds up'
-  return { verdict, why: [...said, ...faults].join('; ') }
+  // Where room is short the reason is what is left.
+  const why = m.what === 'light' ? [...faults, ...said] : [...said, ...faults]
+  return { verdict, why: why.join('; ') }
 }
 
 /** Words only. Under soft shadows on a coded road, whose texture is faint, the very same surface came to 0.14 to 0.23. */
@@ -278,6 +287,21 @@ export function isHardlyLight({ what, lightShare }: Pick<FoundMoment, 'what' | '
 
 function unlike({ frame, share, low, high }: AgainstLight, { sign }: FoundMoment): string {
   return `on frame ${frame} it would multiply ${percent(share)} of the region by what light can't be, factors ${low.toFixed(2)} to ${high.toFixed(2)} where it gets ${sign}`
+}
+
+/** What is cut off, and what it takes that it is not. */
+function stepWords({ stops, target, px, sides, atFrameEnd, growPx }: EdgeStep): string {
+  const named = `${sides.slice(0, -1).join(', ')}${sides.length > 1 ? ' and ' : ''}${sides[sides.length - 1]}`
+  const edge =
+    sides.length === SIDES.length ? 'edge on all sides' : `${named} edge${sides.length > 1 ? 's' : ''}`
+  const by = `by up to ${stops.toFixed(2)} stops over ${px} px on target frame ${target}`
+  if (atFrameEnd)
+    return `the donor's frame ends before the mask's ${edge} and cuts the light off, ${by}: use another 2D offset, or a smaller mask`
+  const remedy =
+    growPx === null
+      ? 'until it holds all of the change, or feather the patch'
+      : `by ${growPx} px, or feather the patch by as much`
+  return `the light runs on across the mask's ${edge} and is cut off there, ${by}: grow the mask ${remedy}`
 }
 
 function percent(share: number): string {

@@ -116,12 +116,13 @@ export async function huntEarly(
 
 async function prepared(
   workspace: Workspace,
-  { plates: [target], frames, donors, region, reach }: Shot,
+  { plates, frames, donors, region, reach }: Shot,
   seen: Seen,
   { there, peak, like, keep }: Wanted,
   turns: Turns,
   effort?: RegisterEffort,
 ): Promise<{ measured: Measured; maker: BorrowMaker; carry: Offset; refined: boolean }> {
+  const [target] = plates
   const measured = await turns.run(measure(workspace, seen, there.region, target, effort))
   const at = measured.registration.frames.find((f) => keyOf(f) === keyOf(seen.reference))!
   const { carry, refined } = there.refine
@@ -146,6 +147,8 @@ async function prepared(
     seen: seen.frames,
     rect: keep,
     region: there.region,
+    lentTo: region,
+    pictures: plates.map((plate) => plate.active),
     frames,
     peak,
     carry,

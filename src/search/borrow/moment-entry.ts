@@ -6,9 +6,11 @@ import { round, roundedOffset } from '../over-frames.js'
 import { offsetBetween, type Registered } from '../register.js'
 import type { Moment } from '../result.js'
 import { gainBetween, type Measured } from './changes.js'
+import type { EdgeStep } from './edge-step.js'
 import type { FoundMoment } from './moments.js'
 import { depthOf } from './strength.js'
 import { changeColour, type TileSource } from './tile-light.js'
+import { aroundPeak } from './unlit-frames.js'
 
 /** Frames beyond the moment and the run whose depth is told: what a plot needs to show that nothing changes there. */
 const PLOT_MARGIN = 12
@@ -27,10 +29,12 @@ export function momentEntry(
     unlit,
     before,
     likeness,
+    step,
   }: {
     readonly unlit: readonly Registered[]
     readonly before: Readonly<Float64Array>
     readonly likeness: number | null
+    readonly step: EdgeStep | null
   },
 ): Moment {
   const { measured, frames } = search
@@ -54,6 +58,7 @@ export function momentEntry(
     surface: found.surface === null ? null : round(found.surface, 4),
     colour: changeColour(search, peakChange, peakFrame, before, found.sign),
     ...(likeness === null ? {} : { likeness }),
+    ...(step === null ? {} : { edgeStep: round(step.stops, 4) }),
     depths: depthsOf(measured, plate, found, from, to),
     quiet: unlit.map((q) => q.frame),
     quietState: unlit.map((q) => ({
@@ -93,19 +98,15 @@ function levelNear(
   frame: number,
 ): Readonly<Float32Array> {
   if (unlit.length === 0) return reference.change
-  const side = (frames: readonly Registered[]) => {
-    const at = frames.reduce((sum, q) => sum + q.frame, 0) / frames.length
+  const { before, after, late } = aroundPeak(unlit, frame)
+  const mean = (frames: readonly Registered[]) => {
     const tiles = frames.map((q) => changes.get(keyOf(q))!.tiles)
-    return { at, level: (tile: number) => tiles.reduce((sum, c) => sum + c.change[tile], 0) / tiles.length }
+    return (tile: number) => tiles.reduce((sum, c) => sum + c.change[tile], 0) / tiles.length
   }
-  const earlier = unlit.filter((q) => q.frame < frame)
-  const later = unlit.filter((q) => q.frame > frame)
-  const before = side(earlier.length > 0 ? earlier : unlit)
-  const after = side(later.length > 0 ? later : unlit)
-  const late = after.at > before.at ? (frame - before.at) / (after.at - before.at) : 0
+  const [early, later, share] = [mean(before), mean(after), late(frame)]
   const level = new Float32Array(grid.weight.length)
   for (let tile = 0; tile < level.length; tile++) {
-    if (grid.weight[tile] > 0) level[tile] = (1 - late) * before.level(tile) + late * after.level(tile)
+    if (grid.weight[tile] > 0) level[tile] = (1 - share) * early(tile) + share * later(tile)
   }
   return level
 }

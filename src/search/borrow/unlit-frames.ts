@@ -45,3 +45,28 @@ function isStill(f: FrameChange, { grid, reference }: Measured, most: number): b
   }
   return still > UNLIT_SHOWN * grid.totalWeight
 }
+
+/** Unlit frames on either side of a moment: between them light that drifts is told at any frame of it. */
+export interface AroundPeak<F> {
+  /** Where one side has none, those of the other. */
+  readonly before: readonly F[]
+  readonly after: readonly F[]
+  /** How much of the way from the one side's time to the other's a frame lies, 0 to 1. */
+  readonly late: (frame: number) => number
+}
+
+export function aroundPeak<F extends { readonly frame: number }>(
+  unlit: readonly F[],
+  peak: number,
+): AroundPeak<F> {
+  const [early, later] = [unlit.filter((q) => q.frame < peak), unlit.filter((q) => q.frame > peak)]
+  const before = early.length > 0 ? early : unlit
+  const after = later.length > 0 ? later : unlit
+  const mean = (frames: readonly F[]) => frames.reduce((sum, q) => sum + q.frame, 0) / frames.length
+  const [from, to] = [mean(before), mean(after)]
+  return {
+    before,
+    after,
+    late: (frame) => (to > from ? Math.min(1, Math.max(0, (frame - from) / (to - from))) : 0),
+  }
+}

@@ -34,6 +34,7 @@ const COLUMNS: readonly Column[] = [
   ['depth_stops', ({ moment }) => moment?.depthStops ?? null],
   ['coverage', ({ moment }) => moment?.coverage ?? null],
   ['surface', ({ moment }) => moment?.surface ?? null],
+  ['edge_step_stops', ({ moment }) => moment?.edgeStep ?? null],
   ['why', (c) => c.why],
 ]
 

@@ -1,8 +1,6 @@
 // One picture row per candidate: its weakest frame, as a screen shows it.
 import sharp from 'sharp'
 import type { Rect } from '../../raster/rect.js'
-import { cutLightWarnings } from '../../repair/hand-over/cut-warnings.js'
-import { cutLight } from '../../repair/lighting/cut-light.js'
 import type { Candidate } from '../../search/result.js'
 import { differencePicture, lentEverywhere, ratioPicture } from './difference.js'
 import { shownFrame } from './measures.js'
@@ -40,8 +38,6 @@ export interface Row {
   readonly difference: Still
   /** of a borrow: the ratio in stops round mid grey */
   readonly ratio: Still | null
-  /** of a borrow whose lift ends with a step at the mask's edge on the frame shown: what its patch is warned of; else null */
-  readonly step: string | null
   /** of a borrow: the moment's frames on the target, in order, by index into the candidate's frames */
   readonly strip: readonly { readonly index: number; readonly donor: Still }[]
 }
@@ -84,14 +80,8 @@ export async function pictureRow(
     repaired: await still(show(seen.repaired), rect),
     difference: await still(differencePicture(lent, target.samples), rect),
     ratio: seen.ratio ? await still(ratioPicture(seen.ratio), rect) : null,
-    step: seen.ratio ? stepOf(candidate.frames[shown].target, { ...seen, ratio: seen.ratio }) : null,
     strip: [],
   }
-}
-
-function stepOf(target: number, lifted: Parameters<typeof cutLight>[0]): string | null {
-  const sides = cutLight(lifted)
-  return sides.size === 0 ? null : cutLightWarnings(new Map([[target, sides]]))[0]
 }
 
 /** A donor on the target, as one of a strip. */

@@ -86,6 +86,15 @@ export function MomentNumbers({ moment }: { moment: Moment }) {
       'likeness of the texture under the change to the reference state; 1 is the same surface',
       moment.surface === null ? 'no texture to tell by' : figures('ncc', moment.surface),
     ],
+    ...(moment.edgeStep === undefined
+      ? []
+      : [
+          [
+            'edge step',
+            "the largest step of light at the mask's edge on which the lift ends",
+            moment.edgeStep === 0 ? 'none shows' : `${plain(moment.edgeStep, 2)} stops`,
+          ] satisfies [string, string, string],
+        ]),
     [
       'what',
       'whether the light changes or something covers the surface',

@@ -71,14 +71,9 @@ export function Row({ row, shown }: { row: ShownRow; shown: Shown }) {
 }
 
 /** What its patch will be warned of, whatever the verdict: it was judged by its donors, and this by the repaired frames. */
-function Faults({ row: { finish, step } }: { row: ShownRow }) {
+function Faults({ row: { finish } }: { row: ShownRow }) {
   const faults = finish === null ? [] : faultsOf(finish)
-  return (
-    <>
-      {faults.length === 0 ? null : <p class="faults">As repaired, it {faults.join('; it ')}</p>}
-      {step === null ? null : <p class="faults">{capital(step)}</p>}
-    </>
-  )
+  return faults.length === 0 ? null : <p class="faults">As repaired, it {faults.join('; it ')}</p>
 }
 
 /** On paper every page stands alone, so each says what it belongs to. */

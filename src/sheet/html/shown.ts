@@ -24,8 +24,6 @@ export interface ShownRow {
   readonly difference: string
   /** of a borrow, else null */
   readonly ratio: string | null
-  /** of a borrow: where its lift ends with a step; null where it does not, and of others */
-  readonly step: string | null
   /** of a borrow: index into the candidate's frames, and the donor there */
   readonly strip: readonly { readonly index: number; readonly donor: string }[]
   /** how its repaired frames look beside the plate; null where that is not known */

@@ -3,8 +3,10 @@ import { describe, expect, test } from 'vitest'
 import { COVERED, LIT, STEADY } from '../../../src/match/light-change.js'
 import type { ReferenceTiles } from '../../../src/match/tiles.js'
 import type { FrameChange } from '../../../src/search/borrow/changes.js'
+import type { EdgeStep } from '../../../src/search/borrow/edge-step.js'
 import { type Fit, fitOf, fitScore, fitVerdict } from '../../../src/search/borrow/fit.js'
 import type { FoundMoment } from '../../../src/search/borrow/moments.js'
+import { SIDES } from '../../../src/search/mask-edges.js'
 import { normal, random } from '../../synthetic.js'
 import { evenReference } from './even-reference.js'
 
@@ -61,7 +63,7 @@ const PLATE = range(1001, 1100)
 const OFFSET = 40
 const fitting = (frames: readonly number[], plate = measured(PLATE)) =>
   fitOf(plate, { frames, like: null, mayLend: () => true }, 0, MOMENT, OFFSET)
-const whole: Fit = { ...fitting(range(1000, 1020)), against: null }
+const whole: Fit = { ...fitting(range(1000, 1020)), against: null, step: null }
 
 describe('a run over a range', () => {
   test('that holds the whole moment begins and ends without it', () => {
@@ -189,9 +191,17 @@ describe('the score', () => {
       missing: [1020],
       missingStrength: 0.05,
       likeness: 0.7,
+      step: { stops: 0.3, target: 1010, px: 40, sides: ['upper'], atFrameEnd: false, growPx: 12 },
     }
     const lost =
-      1.5 * 0.2 + 0.5 * 0.1 + 0.2 * 0.5 + (0.3 * 1) / 21 + 2 * 0.05 + 2 * Math.exp(-0.3 / 0.08) + 4 * 0.3
+      1.5 * 0.2 +
+      0.5 * 0.1 +
+      0.2 * 0.5 +
+      (0.3 * 1) / 21 +
+      2 * 0.05 +
+      2 * Math.exp(-0.3 / 0.08) +
+      4 * 0.3 +
+      0.2 * 0.5
     expect(fitScore(m, f)).toBeCloseTo(30 + 70 * Math.exp(-lost), 1)
     expect(fitScore({ ...m, what: 'object' }, f)).toBeCloseTo(25 * Math.exp(-lost), 1)
   })
@@ -213,6 +223,7 @@ describe('the score', () => {
 })
 
 describe('the verdict', () => {
+  const step: EdgeStep = { stops: 0.3, target: 1010, px: 40, sides: ['upper'], atFrameEnd: false, growPx: 12 }
   const against = { frame: 1047, share: 0.05, low: 0.6, high: 1.4, always: false }
   const cases: {
     title: string
@@ -295,6 +306,30 @@ describe('the verdict', () => {
       f: { against: { ...against, share: 0.2 } },
       verdict: 'will not hold',
       says: 'factors 0.60 to 1.40 where it gets darker',
+    },
+    {
+      title: 'a shadow that the mask cuts off',
+      f: { step: { ...step, sides: ['left', 'upper'] } },
+      verdict: 'needs work',
+      says: "runs on across the mask's left and upper edges and is cut off there, by up to 0.30 stops over 40 px on target frame 1010: grow the mask by 12 px, or feather the patch by as much",
+    },
+    {
+      title: 'one that goes on all round, further than is seen',
+      f: { step: { ...step, sides: SIDES, growPx: null } },
+      verdict: 'needs work',
+      says: "the mask's edge on all sides and is cut off there, by up to 0.30 stops over 40 px on target frame 1010: grow the mask until it holds all of the change",
+    },
+    {
+      title: 'one that ends with the donor’s frame',
+      f: { step: { ...step, atFrameEnd: true, growPx: null } },
+      verdict: 'needs work',
+      says: "the donor's frame ends before the mask's upper edge and cuts the light off, by up to 0.30 stops",
+    },
+    {
+      title: 'a shadow with no step that shows',
+      f: { step: { ...step, stops: 0, sides: [] } },
+      verdict: 'holds up',
+      says: 'unlit at both ends',
     },
   ]
   test.each(cases)('on $title is $verdict', ({ m, f, verdict, says }) => {

@@ -2,12 +2,18 @@
 // seen to jump.
 import { FADE_FRAMES } from '../../defaults.js'
 import { misuse, option } from '../../errors.js'
-import type { Candidate } from '../../search/result.js'
+import type { FrameMatch, Moment } from '../result.js'
 
 /** Frames over which a lift comes in, and over which it goes out. */
 export interface Fade {
   readonly in: number
   readonly out: number
+}
+
+/** Of a candidate, what tells. */
+interface Lift {
+  readonly frames: readonly Pick<FrameMatch, 'target' | 'donor'>[]
+  readonly moment?: Pick<Moment, 'start' | 'peak' | 'end'>
 }
 
 /**
@@ -19,7 +25,7 @@ export interface Fade {
  * @returns by target frame; all of it on every frame of a candidate without a moment
  * @throws MISUSE where a fade is negative, no whole number or longer than the range
  */
-export function fadesOf({ frames, moment }: Candidate, fade?: Fade): ReadonlyMap<number, number> {
+export function fadesOf({ frames, moment }: Lift, fade?: Fade): ReadonlyMap<number, number> {
   if (moment === undefined) return new Map(frames.map((f) => [f.target, 1]))
   const { start, peak, end } = moment
   const within = frames.filter((f) => f.donor >= start && f.donor <= end).map((f) => f.donor)
