@@ -185,11 +185,11 @@ async function onRegion(
       seeing[index].filter(({ frame }) => index > 0 || frame !== reference),
       TOLD_BY,
     )
-    for await (const { roughNcc, refined } of untilAborted(ring.refine(plate, some), signal))
-      if (roughNcc !== null) {
-        told++
-        if (refined !== null) gains.push(refined.ncc - roughNcc)
-      }
+    for await (const { roughNcc, refined } of untilAborted(ring.refine(plate, some), signal)) {
+      if (roughNcc === null) continue
+      told++
+      if (refined !== null) gains.push(refined.ncc - roughNcc)
+    }
   }
   gains.sort((a, b) => a - b)
   // Where the ring holds few of them, a dark board under grain say, it tells nothing.
