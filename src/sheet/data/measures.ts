@@ -88,16 +88,13 @@ export function barRange(key: MeasureKey): [number, number] {
 }
 
 /** The index of the frame on which a candidate fits worst: where a measure comes nearest to failing, or goes furthest beyond. */
-export function weakestFrame({ frames }: Pick<Candidate, 'frames'>): number {
-  let worst = 0
-  for (let i = 1; i < frames.length; i++) {
-    if (weakness(frames[i]) > weakness(frames[worst])) worst = i
-  }
-  return worst
+export function weakestFrame({ frames, interval }: Pick<Candidate, 'frames' | 'interval'>): number {
+  const weak = frames.map((frame) => weakness({ ...frame, interval }))
+  return weak.indexOf(Math.max(...weak))
 }
 
 /** The index of the frame that a row shows: a borrow's is the one its peak lands on, or where its lift is furthest from light; else the weakest. */
-export function shownFrame(candidate: Pick<Candidate, 'frames' | 'moment'>): number {
+export function shownFrame(candidate: Pick<Candidate, 'frames' | 'interval' | 'moment'>): number {
   const { frames, moment } = candidate
   if (!moment) return weakestFrame(candidate)
   const wanted = moment.worst ?? moment.peak
@@ -109,7 +106,7 @@ export function shownFrame(candidate: Pick<Candidate, 'frames' | 'moment'>): num
 }
 
 /** 0 where the worst measure is just good, 1 where it fails. */
-function weakness(frame: FrameMatch): number {
+function weakness(frame: FrameMatch & Pick<Candidate, 'interval'>): number {
   let most = -Infinity
   for (const key of FRAME_MEASURE_KEYS) {
     const value = frame[key]

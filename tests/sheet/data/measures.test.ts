@@ -78,6 +78,19 @@ describe('the frame that a row shows', () => {
     expect(weakestFrame({ frames })).toBe(1)
   })
 
+  test('is not told by how a plain wall correlates, where what lies inside is known to be near', () => {
+    const plain = candidate.frames.map((f, i) => ({
+      ...f,
+      clean: i === 5 ? 0.99 : 1,
+      stops: 0,
+      seam: 0.98,
+      ncc: i === 3 ? 0.02 : 0.05,
+      expected: 42,
+    }))
+    expect(weakestFrame({ frames: plain, interval: [41, 47] })).toBe(5)
+    expect(weakestFrame({ frames: plain, interval: [31, 47] })).toBe(3)
+  })
+
   test('is one without any number, as nothing vouches for it', () => {
     const blind = frames.map((f, i) =>
       i === 5 ? { ...f, seam: null, ncc: null, clean: null, expected: null, stops: null } : f,
