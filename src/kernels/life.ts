@@ -13,9 +13,9 @@ export interface LifeFrame {
 
 /**
  * Adds to `sums` the squares of the change from one frame to the next and of the first one's detail, stops, where both are
- * steady; then the square of the change's finest diagonal band (that of `noiseSigma`), and at how many pixels that is; and at
- * how many the first two are. White noise has in the band what it has in all; what moves is larger than a pixel, and has next
- * to nothing.
+ * steady, and at how many pixels that is; then the squares of the change and of its finest diagonal band (that of `noiseSigma`)
+ * where all four pixels of that are. White noise has in the band what it has in all; what moves is larger than a pixel, and has
+ * next to nothing.
  *
  * @param places indices
  * @param light  the first frame's means, which detail stands out from

@@ -38,12 +38,12 @@ test.each(SIZES)('the change of %i x %i pixels, to the last bit', (width, height
     const stands = a[i] - light[i]
     wanted[0] += changed * changed
     wanted[1] += stands * stands
-    wanted[4]++
+    wanted[2]++
     const [right, down, across] = [i + 1, i + width, i + width + 1]
     if (i % width === width - 1 || i + width >= a.length || !both(right, down, across)) continue
     const band = (b[i] - a[i] - b[right] + a[right] - b[down] + a[down] + b[across] - a[across]) / 2
-    wanted[2] += band * band
-    wanted[3]++
+    wanted[3] += changed * changed
+    wanted[4] += band * band
   }
   expect([...sums]).toEqual(wanted)
 })

@@ -2,8 +2,8 @@
 
 /**
  * Adds to `sums` (float64) the squares of the change from one picture to the next and of what the first shows beside its means,
- * at places that are steady in both; then the square of the change's finest diagonal band, where its three other pixels are
- * steady, too; then at how many pixels that is, and at how many the first two are.
+ * at places that are steady in both, and at how many that is; then the squares of the change and of its finest diagonal band,
+ * where the three other pixels of that are steady, too.
  *
  * @param places indices, int32, `n` of them
  * @param light  means of the picture `from`
@@ -26,9 +26,9 @@ export function addLife(
 ): void {
   let change = load<f64>(sums)
   let detail = load<f64>(sums, 8)
-  let white = load<f64>(sums, 16)
-  let whites = load<f64>(sums, 24)
-  let count = load<f64>(sums, 32)
+  let count = load<f64>(sums, 16)
+  let banded = load<f64>(sums, 24)
+  let white = load<f64>(sums, 32)
   for (let k = 0; k < n; k++) {
     const i = <usize>load<i32>(places + ((<usize>k) << 2))
     if (load<u8>(steadyFrom + i) === 0 || load<u8>(steadyTo + i) === 0) continue
@@ -57,12 +57,12 @@ export function addLife(
         <f64>load<f32>(to + (across << 2)) -
         <f64>load<f32>(from + (across << 2))) /
       2
+    banded += changed * changed
     white += band * band
-    whites += 1
   }
   store<f64>(sums, change)
   store<f64>(sums, detail, 8)
-  store<f64>(sums, white, 16)
-  store<f64>(sums, whites, 24)
-  store<f64>(sums, count, 32)
+  store<f64>(sums, count, 16)
+  store<f64>(sums, banded, 24)
+  store<f64>(sums, white, 32)
 }
