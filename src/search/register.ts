@@ -61,6 +61,8 @@ export interface Registration {
   readonly camera: 'locked' | 'moves' | 'unknown'
   /** The target's camera moves, and was followed already: its frames are laid on a common grid. */
   readonly followed: boolean
+  /** Frames in the state that the target is in, where most of the plate is in another; absent: all. */
+  readonly inState?: ReadonlySet<Registered>
   /** Standard deviation below which frames are not told apart, stops: `minSpread` at the surround's own level. */
   readonly minSpread: number
 }
@@ -291,12 +293,12 @@ function withFilterRoom({ log, validity }: LogLuminance, transform: Transform, d
  * Sets each frame's light from the difference to `level` over the surround's valid pixels: the mean of its middle half,
  * unless the largest group of pixels that agree says otherwise. Then more than half of the surround is crowded.
  */
-function* matchLight(
+export function* matchLight(
   workspace: Workspace,
   frames: readonly Registered[],
   level: Readonly<Float32Array>,
   surround: Readonly<Float32Array>,
-  most: number,
+  most: number = LIGHT_PIXELS,
 ): Steps<void> {
   const ring = evenly(indicesOf(surround), most)
   for (const f of frames) {

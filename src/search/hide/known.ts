@@ -52,13 +52,15 @@ export function* knownOf(
   const steady = yield* steadyOf(workspace, frames, cleanPlate, spread)
   const view = viewOf(workspace, mask, registration, spread)
   yield* view.prepare(steady)
-  const features = new PairFeatures(view, yield* unoccupiedFrames(view), window)
+  const features = new PairFeatures(view, onlyInState(registration, yield* unoccupiedFrames(view)), window)
   const places = placesOf(targets, frames)
   const hidden = new Set(places)
   const middle = places[places.length >> 1]
   const states = yield* statesAt(workspace, registration, features, middle, (i) => hidden.has(i))
   // A part that somebody covers stands still as long as they do: no moment is told by it.
-  const unoccupied = (of: RegionView) => unoccupiedFrames(of, of.usual, false)
+  const unoccupied = function* (of: RegionView) {
+    return onlyInState(registration, yield* unoccupiedFrames(of, of.usual, false))
+  }
   const learnt = yield* learntOf(features, unoccupied, places, noiseOf, lessons)
   return { registration, spread, steady, usual: cleanPlate.level, features, states, ...learnt }
 }
@@ -95,11 +97,18 @@ export function* knownToShow(
   lessons?: number,
 ): Steps<Known, never> {
   const usual = cleanPlate.level
-  const unoccupied = (of: RegionView) => unoccupiedFrames(of, gather(usual, of.list.own), false)
+  const unoccupied = function* (of: RegionView) {
+    return onlyInState(registration, yield* unoccupiedFrames(of, gather(usual, of.list.own), false))
+  }
   const features = new PairFeatures(view, yield* unoccupied(view), registration.window)
   const places = placesOf(targets, registration.frames)
   const learnt = yield* learntOf(features, unoccupied, places, noiseOf, lessons)
   return { registration, spread, steady, usual, features, states: [{ cleanPlate, local: null }], ...learnt }
+}
+
+/** What a frame in another state shows with nobody in front is not what the target hides. */
+function onlyInState({ frames, inState }: Registration, unoccupied: Uint8Array): Uint8Array {
+  return inState === undefined ? unoccupied : unoccupied.map((v, i) => (inState.has(frames[i]) ? v : 0))
 }
 
 /** @param unoccupied of a part of the region */

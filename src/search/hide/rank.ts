@@ -22,6 +22,7 @@ import { type Matrix, matchMatrix } from './matrix.js'
 import { earlyPicture } from './matrix-picture.js'
 import { mosaics } from './mosaic.js'
 import { type RegionState, regionState } from './region-state.js'
+import { targetState } from './target-state.js'
 import { WhatShows } from './what-shows.js'
 
 export interface Wanted {
@@ -71,7 +72,7 @@ export async function* rank(
     ...stacks(lending),
     ...together,
   ])
-  const warnings = [state.unknown ?? state.doubt ?? [], state.note ?? []].flat()
+  const warnings = [state.unknown ?? state.doubt ?? [], ...state.notes].flat()
   const { level } = state.cleanPlate
   const shown = visibleSpread(level, known.spread)
   const cuts = await turns.run(cutsOf(workspace, registration, region, targets, level, shown))
@@ -141,7 +142,7 @@ interface Compared {
   readonly registration: Registration
   readonly targets: readonly Registered[]
   readonly known: Known
-  readonly state: RegionState & { readonly note: string | null }
+  readonly state: RegionState & { readonly notes: readonly string[] }
   readonly matrix: Matrix
   readonly lending: Matrix
   readonly noiseOf: (f: FrameKey) => number | null
@@ -167,7 +168,7 @@ async function* compare(
   const middle = frames[frames.length >> 1]
   const noises = new Map(seen.map((f) => [keyOf(f), f.noise]))
   const noiseOf = (f: FrameKey) => noises.get(keyOf(f)) ?? null
-  const registration = await turns.run(
+  const registered = await turns.run(
     register(
       workspace,
       seen,
@@ -185,7 +186,9 @@ async function* compare(
   )
   const isDonor = new Set(donorKeys.map(keyOf))
   const isTarget = new Set(frames)
-  const targets = registration.frames.filter((f) => f.plate === 0 && isTarget.has(f.frame))
+  const targets = registered.frames.filter((f) => f.plate === 0 && isTarget.has(f.frame))
+  const own = emptyAsUsual ? null : await turns.run(targetState(workspace, registered, region, targets))
+  const registration = own?.registration ?? registered
   const donors = registration.frames.filter((f) => isDonor.has(keyOf(f)))
   // Who is asked for by name is measured beside those that may lend, and lends to nothing else.
   const isAsked = new Set(asked.flatMap((one) => targets.map((t) => keyOf(one.donorOf(t.frame)))))
@@ -203,7 +206,11 @@ async function* compare(
       ? learnt
       : await turns.run(knownToShow(learnt, found.cleanPlate, targets, noiseOf, lessons))
   const camera = cameraDoubt(registration, known.model.taught)
-  const state = { ...found, doubt: found.doubt ?? unsure ?? camera.doubt, note: camera.note }
+  const state = {
+    ...found,
+    doubt: found.doubt ?? unsure ?? camera.doubt,
+    notes: [own?.note ?? [], camera.note ?? []].flat(),
+  }
   const across: FrameKey[] = columns.map(({ plate, frame }) => ({ plate, frame }))
   const comparing = turns.heard(matchMatrix(workspace, known, region, targets, columns, reach))
   const matrix = yield* inWords(comparing, (row) => ({ kind: 'row' as const, donors: across, ...row }))
