@@ -1,6 +1,8 @@
 // Soft grain, of film that was scanned or of footage that was enlarged: from frame to frame it changes everywhere alike, and no
 // further than some pixels at once. What moves changes more here than there, or in larger pieces.
 
+import { meanOf } from './over-frames.js'
+
 /** Pixels along a tile: some dozen blots of soft grain either way, and few things that move fill one. */
 const TILE_PX = 12
 /** Less of a tile than this share of what all frames show tells nothing of it; nor do fewer tiles. */
@@ -106,8 +108,4 @@ function sumOf(change: Readonly<Float32Array>, width: number, at: number, px: nu
   let sum = 0
   for (let row = at, y = 0; y < px; y++, row += width) for (let i = row; i < row + px; i++) sum += change[i]
   return sum
-}
-
-function meanOf(values: readonly number[]): number {
-  return values.reduce((sum, value) => sum + value, 0) / values.length
 }

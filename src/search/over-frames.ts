@@ -5,10 +5,15 @@ function present(values: readonly (number | null)[]): number[] {
   return values.filter((v): v is number => v !== null)
 }
 
+/** Of numbers that are all known; NaN of none. */
+export function meanOf(values: readonly number[]): number {
+  return values.reduce((a, b) => a + b, 0) / values.length
+}
+
 /** Of those that are known. */
 export function mean(values: readonly (number | null)[]): number | null {
   const v = present(values)
-  return v.length > 0 ? round(v.reduce((a, b) => a + b, 0) / v.length, 4) : null
+  return v.length > 0 ? round(meanOf(v), 4) : null
 }
 
 export function weightedMean(

@@ -5,6 +5,7 @@ import { subsample } from '../../match/subsample.js'
 import { CUBIC, shiftPower } from '../../raster/filters.js'
 import { shiftOf, type Transform } from '../../raster/transform.js'
 import type { Steps } from '../../turns.js'
+import { meanOf } from '../over-frames.js'
 import { between, type Registered } from '../register.js'
 import { INVISIBLE } from './error-model.js'
 import { type Around, gapBetween, type PairFeatures, type TargetRow } from './pair-features.js'
@@ -314,10 +315,6 @@ export function returns(lessons: readonly Pick<Lesson, 'errors' | 'runs'>[]): bo
     }
   }
   return [...found.values()].some(({ nearer, all }) => all >= MIN_RETURNS && nearer > all / 2)
-}
-
-function meanOf(values: readonly number[]): number {
-  return values.reduce((a, b) => a + b, 0) / values.length
 }
 
 /** Mean square errors below this, code values squared, are none: 90 dB. */

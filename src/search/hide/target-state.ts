@@ -41,7 +41,6 @@ export function* targetState(
   const middle = targets[targets.length >> 1]
   const { surround } = region.frames.get(middle.frame)!
   const spread = visibleSpread(cleanPlate.level, explainedSpread(cleanPlate, surround, minSpread))
-  const ofBoth = spread.map((s) => s * Math.SQRT2)
   const marks = new Uint8Array(surround.length)
   const mark = (
     f: Registered,
@@ -55,15 +54,15 @@ export function* targetState(
       window.w,
       marks,
     )
-  // Who passes is elsewhere on the next frame.
-  const always = new Uint8Array(surround.length).fill(1)
+  const ring = indicesOf(surround)
+  let telling = ring
   for (const target of targets) {
     mark(target, cleanPlate.level, 0, spread)
-    keepMarked(always, marks, seen(target))
+    // Who passes is elsewhere on the next frame.
+    telling = otherwiseOn(telling, marks, seen(target))
+    if (telling.length < MIN_OTHERWISE * ring.length) return null
   }
-  const ring = indicesOf(surround)
-  const telling = ring.filter((i) => always[i] === 1)
-  if (telling.length < MIN_OTHERWISE * ring.length) return null
+  const ofBoth = spread.map((s) => s * Math.SQRT2)
   const isTarget = new Set(targets)
   const alike: Registered[] = []
   for (const f of frames) {
@@ -83,10 +82,9 @@ export function* targetState(
   const { unknown, doubt } = yield* regionState(workspace, inState, region, targets)
   if (unknown !== null || doubt !== null) return null
   yield* matchLight(workspace, frames, own.level, surround)
-  const looks = 'the plate looks otherwise for most of its length than on the target frames'
   return {
     registration: inState,
-    note: `${looks}: what ${alike.length} frames that look like them show is taken for empty`,
+    note: `the plate looks otherwise for most of its length than on the target frames: what ${alike.length} frames that look like them show is taken for empty`,
   }
 }
 
@@ -94,9 +92,13 @@ function seen({ shown, validity }: Registered): Readonly<Uint8Array> {
   return shown ?? validity
 }
 
-/** Leaves marked what is marked and good in the other, too. */
-function keepMarked(always: Uint8Array, marks: Readonly<Uint8Array>, good: Readonly<Uint8Array>): void {
-  for (let i = 0; i < always.length; i++) if (marks[i] === 0 || good[i] === INVALID) always[i] = 0
+/** The places that are marked and good. */
+function otherwiseOn(
+  places: Int32Array,
+  marks: Readonly<Uint8Array>,
+  good: Readonly<Uint8Array>,
+): Int32Array {
+  return places.filter((i) => marks[i] === 1 && good[i] !== INVALID)
 }
 
 function shareOf(marks: Readonly<Uint8Array>, places: Readonly<Int32Array>): number {

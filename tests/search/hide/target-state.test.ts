@@ -17,7 +17,11 @@ const porter = { x: BOX.x + 8, y: BOX.y + 4, w: 54, h: 40, light: 0.9 }
 const runner = (i: number) => ({ x: BOX.x - 4 + 24 * (i % 3), y: BOX.y + 6, w: 18, h: 40, light: 0.05 })
 const grating = (x: number, y: number) => ((x + 2 * y) % 14 < 5 ? -0.7 : 0)
 
-/** @param wanted indices of the frames on which the porter stands there, @param runs  on which somebody runs across, @param beside whether a crate stands beside the region */
+/**
+ * @param wanted indices of the frames on which the porter stands there
+ * @param runs   whether somebody runs across on the frame of an index
+ * @param beside whether a crate stands beside the region on the wanted ones
+ */
 async function search(
   name: string,
   wanted: readonly number[],
