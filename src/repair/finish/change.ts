@@ -29,6 +29,12 @@ export interface SideChange {
   readonly cells: number
 }
 
+/** Some of the cells. */
+export interface Among {
+  readonly marks: Readonly<Uint8Array>
+  readonly mark: number
+}
+
 /** Fewer cells than this are no sample. */
 const MIN_CELLS = 4
 /** Somebody who passes changes a cell by more than so many times the usual variance. */
@@ -52,18 +58,20 @@ export function lightOfRing(ring: CellSums): readonly [number, number, number] {
 
 /**
  * @param light as lightOfRing
+ * @param among of the cells those that are marked with a number; default: all
  * @returns null where too few cells tell, or the plate's grain has no strength
  */
 export function changeOf(
   cells: CellSums,
   side: SideLaw,
   light: readonly [number, number, number],
+  among?: Among,
 ): SideChange | null {
   /** Per cell that tells: R, G and B, their mean, and all that flickers. */
   const noise = new Float64Array(3 * cells.cells)
   const mean = new Float64Array(cells.cells)
   const flicker = new Float64Array(cells.cells)
-  const n = overGrain(cells, side, light, noise, mean, flicker)
+  const n = overGrain(cells, side, light, noise, mean, flicker, among)
   if (n < MIN_CELLS) return null
   const calm = usualMost(mean, n)
   let found = 0
@@ -106,13 +114,14 @@ function overGrain(
   noise: Float64Array,
   mean: Float64Array,
   flicker: Float64Array,
+  among?: Among,
 ): number {
   const { count, sums } = cells
   let n = 0
   for (let k = 0; k < count.length; k++) {
     const more = place === null ? 1 : place[k]!
     // Where a codec repeats what it had nothing changes, and that tells nothing.
-    if (!cells.isTold(k) || more === 0) continue
+    if (!cells.isTold(k) || more === 0 || (among && among.marks[k] !== among.mark)) continue
     const samples = count[k]!
     let flickers = 0
     for (let c = 0; c < 3; c++) {

@@ -1,4 +1,5 @@
 // What of a written patch is seen first in review, in numbers, and how much of each is as it should be.
+import type { Strays } from './stray.js'
 
 /** Of one frame; null where there is nothing to tell it by. */
 export interface FrameFinish {
@@ -10,7 +11,7 @@ export interface FrameFinish {
   readonly flicker: number | null
   /** R, G, B: noise inside over that of the ring, at the same light, a ratio of standard deviations. */
   readonly noise: readonly [number, number, number] | null
-  /** Standard error of flicker and of noise: so much of them may be chance. */
+  /** Standard error of flicker and of noise, relative, as they are told by few pixels: so much of them may be chance. */
   readonly uncertainty: number | null
 }
 
@@ -21,6 +22,8 @@ export interface WholeFinish {
   readonly noise: readonly [number, number, number] | null
   /** Noise spectrum inside against the ring's, dB. */
   readonly spectrum: number | null
+  /** How far flicker and noise stray where the plate has no patch; null: not told. */
+  readonly stray: Strays | null
   /** Why something is null, in words; null where nothing is. */
   readonly unmeasured: string | null
 }
@@ -41,3 +44,16 @@ export const FINISH_LIMITS = {
   flicker: [0.5, 1.1],
   noise: [0.9, 1.1],
 } as const
+
+/** So many standard deviations beyond a limit are no chance. */
+const SURE = 2
+
+/** A measure's limits where it strays by chance. @param stray standard deviation of its natural logarithm */
+export function limitsWith(
+  measure: keyof typeof FINISH_LIMITS,
+  stray: number,
+): [least: number, most: number] {
+  const [least, most] = FINISH_LIMITS[measure]
+  const room = Math.exp(SURE * stray)
+  return [least / room, most * room]
+}

@@ -4,6 +4,7 @@ import { type Spectrum, TILE_PX } from '../grain/model.js'
 import type { SideChange } from './change.js'
 import type { FrameFinish, PatchFinish, WholeFinish } from './finish.js'
 import { spectrumDistance } from './spectrum-distance.js'
+import { type Changed, changedOf, type Stray, straysOf } from './stray.js'
 
 const UNMEASURED = {
   unseen: 'no surface of the plate is seen in two frames, which tells its grain',
@@ -28,6 +29,10 @@ export interface MeasuredFrame {
 export interface PairChange {
   readonly inside: SideChange
   readonly ring: SideChange
+  /** Of the ring each of its sides; null where too little of one is seen. */
+  readonly sides: readonly (Changed | null)[]
+  /** What the plate's own frames that show the region empty stray by from pair to pair; null: not known. */
+  readonly ownStray: Stray | null
   /** Mean power of what changes, over the grain's variance; null where no tile tells. */
   readonly spectra: { readonly inside: Spectrum; readonly ring: Spectrum } | null
 }
@@ -59,7 +64,8 @@ function wholeOf(frames: readonly MeasuredFrame[]): WholeFinish {
   const seam = seams.length > 0 ? Math.sqrt(seams.reduce((sum, s) => sum + s * s, 0) / seams.length) : null
   if (pairs.length === 0) {
     const why = frames.find(({ change }) => change !== 'apart')?.change ?? 'apart'
-    return { seam, flicker: null, noise: null, spectrum: null, unmeasured: UNMEASURED[why as Unmeasured] }
+    const unmeasured = UNMEASURED[why as Unmeasured]
+    return { seam, flicker: null, noise: null, spectrum: null, stray: null, unmeasured }
   }
   const total = (of: (side: SideChange) => number) =>
     Math.sqrt(pairs.reduce((sum, p) => sum + of(p.inside), 0) / pairs.reduce((sum, p) => sum + of(p.ring), 0))
@@ -76,6 +82,10 @@ function wholeOf(frames: readonly MeasuredFrame[]): WholeFinish {
     flicker: total((side) => side.flicker),
     noise: [noise(0), noise(1), noise(2)],
     spectrum,
+    stray: straysOf(
+      pairs.map(({ ring, sides }) => ({ ring: changedOf(ring), sides })),
+      pairs[0]!.ownStray,
+    ),
     unmeasured: seam === null ? UNMEASURED.small : spectrum === null ? UNMEASURED.narrow : null,
   }
 }

@@ -15,6 +15,7 @@ import { besideOwn, type OwnReading, ownReading } from './own-frames.js'
 import { addUp, CELL_PX, CellSums, INSIDE, RING, type Shown, sidesOf } from './pair.js'
 import { type Place, type PlateFrame, placeOfBefore } from './plate-places.js'
 import { bandOf, seamOf } from './seam.js'
+import { changedOf, SIDES, sidesRound } from './stray.js'
 import { changeSpectrum, tilesOf } from './tiles.js'
 
 /** A ring that changes by more than so many times grain's variance is laid on the frame before first: it may have moved. */
@@ -146,7 +147,15 @@ export class FinishMeter {
     const [own, plate] = [changeOf(inside, laws.inside, light), changeOf(ring, laws.ring, light)]
     if (own === null || plate === null) return 'small'
     if (Math.min(...plate.noise) <= UNCHANGED) return 'held'
-    return { inside: besideOwn(own, this.own), ring: plate, spectra: null }
+    const marks = sidesRound(inside, Math.ceil(w / CELL_PX))
+    const sides = SIDES.map((side) => changeOf(ring, laws.ring, light, { marks, mark: side + 1 }))
+    return {
+      inside: besideOwn(own, this.own),
+      ring: plate,
+      sides: sides.map((side) => side && changedOf(side)),
+      ownStray: this.own?.stray ?? null,
+      spectra: null,
+    }
   }
 
   /** With the spectra of a pair that tells. */

@@ -8,6 +8,7 @@ import { emptyBest } from '../hide/near-noise.js'
 import type { RepairedFrame, RepairJob } from '../repair.js'
 import type { SideChange } from './change.js'
 import type { MeasuredFrame, PairChange } from './measured.js'
+import { changedOf, OVER_TIME, type Stray, strayOf, varianceOf } from './stray.js'
 
 /** Fewer pairs of frames that follow each other are no sample. */
 const MIN_PAIRS = 4
@@ -17,8 +18,6 @@ const MIN_PAIRS = 4
  * on it is 0.5 and 4, on 17 places of others and on plaza and road 0.02 to 0.3.
  */
 const MAX_ERROR = 0.3
-/** What a place comes to at one time and at another differs by so much, RMS of natural logarithms of standard deviations: less is chance. */
-const OVER_TIME = 0.1
 
 /** Inside over the ring, ratios of variances. */
 export interface OwnReading {
@@ -27,6 +26,8 @@ export interface OwnReading {
   readonly flicker: number
   /** Standard error of green's noise, relative. */
   readonly error: number
+  /** From pair to pair. */
+  readonly stray: Stray
 }
 
 /** Takes in frames in their order. */
@@ -94,9 +95,18 @@ export function readingOf(pairs: readonly PairChange[]): OwnReading | null {
       error,
     ),
     error,
+    stray: { flicker: strayFrom(pairs, 'flicker'), noise: strayFrom(pairs, 'noise') },
   }
   const isTold = [...own.noise, own.flicker].every((v) => v > 0 && Number.isFinite(v))
   return isTold && error <= MAX_ERROR ? own : null
+}
+
+function strayFrom(pairs: readonly PairChange[], measure: keyof Stray): number {
+  return Math.sqrt(
+    varianceOf(
+      pairs.map(({ inside, ring }) => strayOf(changedOf(inside)[measure], changedOf(ring)[measure])),
+    ),
+  )
 }
 
 /** As much of a ratio of variances as is more than chance: N. Wiener's filter of one number (1949), on its logarithm. */

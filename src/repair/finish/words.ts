@@ -1,5 +1,6 @@
 // What it is called when a patch is not as the plate is: the same words on the sheet, before it is written, and with its frames.
-import { FINISH_LIMITS, type WholeFinish } from './finish.js'
+import { FINISH_LIMITS, limitsWith, type WholeFinish } from './finish.js'
+import type { Stray } from './stray.js'
 
 export type FinishMeasure = keyof typeof FINISH_LIMITS
 
@@ -23,6 +24,11 @@ export function wantedOf(measure: FinishMeasure): string {
   return least === 0 ? `at most ${most}` : `${least} to ${most}`
 }
 
+/** By how much a measure strays where the plate has no patch. */
+export function strayIn(measure: FinishMeasure, stray: Stray | undefined): number {
+  return measure === 'flicker' || measure === 'noise' ? (stray?.[measure] ?? 0) : 0
+}
+
 /** Of several values the one that is furthest from 1. */
 export function worstOf(values: readonly number[]): number {
   const stray = (v: number) => Math.abs(Math.log(Math.max(1e-6, v)))
@@ -37,7 +43,7 @@ export function faultsOf(finish: Omit<WholeFinish, 'unmeasured' | 'spectrum'>): 
     const value = finish[measure]
     if (value === null) continue
     const values: readonly number[] = typeof value === 'number' ? [value] : value
-    const [least, most] = FINISH_LIMITS[measure]
+    const [least, most] = limitsWith(measure, strayIn(measure, finish.stray?.all))
     for (const side of ['below', 'above'] as const) {
       const beyond = values.filter((v) => (side === 'below' ? v < least : v > most))
       // What stands still has no noise from frame to frame: that is said once.

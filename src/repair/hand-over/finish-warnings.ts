@@ -1,7 +1,7 @@
 // What somebody should look at before a patch is handed on, with its frames.
 import { printFrames } from '../../footage/frames.js'
-import { FINISH_LIMITS } from '../finish/finish.js'
-import { BEYOND, type FinishMeasure, wantedOf, worstOf } from '../finish/words.js'
+import { FINISH_LIMITS, limitsWith } from '../finish/finish.js'
+import { BEYOND, type FinishMeasure, strayIn, wantedOf, worstOf } from '../finish/words.js'
 import type { Patch } from './patch.js'
 
 const MEASURES = Object.keys(FINISH_LIMITS) as FinishMeasure[]
@@ -24,9 +24,6 @@ const REMEDIES: Readonly<Record<FinishMeasure, { readonly below: Remedy; readonl
   flicker: { below: regrain, above: look },
   noise: { below: regrain, above: regrain },
 }
-
-/** So many standard errors beyond a limit are no chance. */
-const SURE = 2
 
 /** The number of a frame that is furthest beyond a limit, or null. */
 interface Beyond {
@@ -54,18 +51,20 @@ export function finishWarnings(patch: Patch): string[] {
 }
 
 function beyondOf({ frames, check }: Patch, measure: FinishMeasure, isAbove: boolean): Beyond[] {
-  const [least, most] = FINISH_LIMITS[measure]
-  const isBeyond = (value: number, chance: number) =>
-    isAbove ? value > most * (1 + chance) : value < least / (1 + chance)
+  const isBeyond = (value: number, stray: number) => {
+    const [least, most] = limitsWith(measure, stray)
+    return isAbove ? value > most : value < least
+  }
   const each = frames.flatMap(({ target, check: of }): Beyond[] => {
     const isRatio = measure === 'flicker' || measure === 'noise'
-    const chance = isRatio ? SURE * (of?.uncertainty ?? 0) : 0
-    const values = valuesOf(of?.[measure]).filter((v) => isBeyond(v, chance))
+    const chance = isRatio ? (of?.uncertainty ?? 0) : 0
+    const stray = Math.hypot(chance, strayIn(measure, check?.stray?.frame))
+    const values = valuesOf(of?.[measure]).filter((v) => isBeyond(v, stray))
     return values.length > 0 ? [{ target, value: worstOf(values), isAbove }] : []
   })
   if (each.length > 0 || measure === 'detail') return each
   // What no frame tells by itself all together may.
-  const all = valuesOf(check?.[measure]).filter((v) => isBeyond(v, 0))
+  const all = valuesOf(check?.[measure]).filter((v) => isBeyond(v, strayIn(measure, check?.stray?.all)))
   return all.length > 0 ? frames.map(({ target }) => ({ target, value: worstOf(all), isAbove })) : []
 }
 

@@ -89,6 +89,8 @@ const frame = z.strictObject({
     .describe('of a patch and its whole frames: what the frame looks like; null: nothing to tell it by'),
 })
 
+const stray = z.strictObject({ flicker: finite.min(0), noise: finite.min(0) })
+
 export const patchSchema = z.strictObject({
   schema: z.literal('offcut.patch/1'),
   version: z.string().describe('of offcut'),
@@ -184,6 +186,13 @@ export const patchSchema = z.strictObject({
       spectrum: measured.describe(
         'log-spectral distance of the noise inside to that of the surround, radially averaged, dB',
       ),
+      stray: z
+        .strictObject({ frame: stray, all: stray })
+        .nullable()
+        .optional()
+        .describe(
+          'how far flicker and noise stray where the plate has no patch, of one frame and of all: standard deviations of natural logarithms; limits are as much wider, twice; null: not told',
+        ),
       unmeasured: z.string().nullable().describe('why something is null; null where nothing is'),
     })
     .optional()

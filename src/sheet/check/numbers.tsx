@@ -13,9 +13,15 @@ export interface ComparedResult {
 
 const COMPARED = ['seam', 'flicker', 'noise', 'spectrum'] as const
 
+const STANDING = {
+  within: null,
+  strays: ', the plate beside it strays as far',
+  beyond: <b>, beyond the limit</b>,
+} as const
+
 /** Inside the patch beside the plate round it, of all frames together: a column per result. */
 export function Checks({ checks }: { checks: readonly ComparedResult[] }) {
-  const columns = checks.map(({ check }) => COMPARED.map((key) => finishWords(key, check[key])))
+  const columns = checks.map(({ check }) => COMPARED.map((key) => finishWords(key, check[key], check.stray)))
   return (
     <Scrolls name="Patch beside the plate, table">
       <table class="compared">
@@ -40,7 +46,7 @@ export function Checks({ checks }: { checks: readonly ComparedResult[] }) {
                 {columns.map((column) => (
                   <td>
                     {column[i]!.figures}
-                    {column[i]!.holds ? null : <b>, beyond the limit</b>}
+                    {STANDING[column[i]!.standing]}
                   </td>
                 ))}
                 <td>{wanted}</td>

@@ -1,6 +1,7 @@
 // What a repaired region looks like beside the plate, in figures.
-import { FINISH_LIMITS, type WholeFinish } from '../../repair/finish/finish.js'
-import { wantedOf } from '../../repair/finish/words.js'
+import { limitsWith, type WholeFinish } from '../../repair/finish/finish.js'
+import type { Strays } from '../../repair/finish/stray.js'
+import { strayIn, wantedOf } from '../../repair/finish/words.js'
 import { plain } from './measures.js'
 
 type Key = 'noise' | 'spectrum' | 'flicker' | 'seam'
@@ -18,15 +19,26 @@ export function finishLabel(key: Key): { label: string; meaning: string; wanted:
   return { label, meaning, wanted: key === 'spectrum' ? 'near 0' : wantedOf(key) }
 }
 
-/** A number, or one for each channel; a dash where there is none. Whether it is within its limits: of what has none always. */
+/** A number within its limits, beyond them as the plate itself strays beside the patch, or beyond that. */
+export type Standing = 'within' | 'strays' | 'beyond'
+
+/** A number, or one for each channel; a dash where there is none. How it stands to its limits: what has none is within. */
 export function finishWords<K extends Key>(
   key: K,
   value: WholeFinish[K],
-): { figures: string; holds: boolean } {
-  if (value === null) return { figures: '–', holds: true }
+  strays: Strays | null | undefined,
+): { figures: string; standing: Standing } {
+  if (value === null) return { figures: '–', standing: 'within' }
   const values: readonly number[] = typeof value === 'number' ? [value] : value
   const figures = values.map((v) => plain(v, 2)).join(', ')
-  if (key === 'spectrum') return { figures: `${figures} dB apart`, holds: true }
-  const [least, most] = FINISH_LIMITS[key as Exclude<Key, 'spectrum'>]
-  return { figures, holds: values.every((v) => v >= least && v <= most) }
+  if (key === 'spectrum') return { figures: `${figures} dB apart`, standing: 'within' }
+  const measure = key as Exclude<Key, 'spectrum'>
+  const holds = (stray: number) => {
+    const [least, most] = limitsWith(measure, stray)
+    return values.every((v) => v >= least && v <= most)
+  }
+  return {
+    figures,
+    standing: holds(0) ? 'within' : holds(strayIn(measure, strays?.all)) ? 'strays' : 'beyond',
+  }
 }

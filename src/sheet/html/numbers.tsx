@@ -76,6 +76,12 @@ export function Numbers(props: { candidate: Candidate; result: Result; finish: W
   )
 }
 
+const STANDING = {
+  within: () => null,
+  strays: () => <span class="note"> the plate beside it strays as far</span>,
+  beyond: (wanted: string) => <span class="standing"> wanted {wanted}</span>,
+} as const
+
 /** The repaired frames beside the plate. */
 function FinishNumbers({ finish }: { finish: WholeFinish }) {
   if (finish.noise === null && finish.unmeasured !== null)
@@ -89,15 +95,15 @@ function FinishNumbers({ finish }: { finish: WholeFinish }) {
     <>
       {FINISH_ON_SHEET.map((key) => {
         const { label, meaning, wanted } = finishLabel(key)
-        const { figures: text, holds } = finishWords(key, finish[key])
+        const { figures: text, standing } = finishWords(key, finish[key], finish.stray)
         return (
-          <tr class={holds ? 'holds' : 'works'}>
+          <tr class={standing === 'beyond' ? 'works' : 'holds'}>
             <th scope="row" title={`${meaning}; ${wanted} is wanted`}>
               {label}
             </th>
             <td class="figure" colSpan={2}>
               {text}
-              {holds ? null : <span class="standing"> wanted {wanted}</span>}
+              {STANDING[standing](wanted)}
             </td>
           </tr>
         )

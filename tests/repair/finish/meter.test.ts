@@ -45,11 +45,20 @@ interface Planting extends GrainOptions {
   /** Linear-light factor of what is lent, beside the mask too. */
   readonly gain?: number
   readonly passes?: (x: number, y: number, frame: number) => boolean
+  /** Factor of what a codec keeps of the grain in blocks of 16 pixels, anew for each frame: standard deviation of its logarithm. */
+  readonly uneven?: number
 }
 
-function finished({ change, gain = 1, passes, ...grain }: Planting): PatchFinish & { warnings: string[] } {
+function finished({
+  change,
+  gain = 1,
+  passes,
+  uneven,
+  ...grain
+}: Planting): PatchFinish & { warnings: string[]; asIfEven: string[] } {
   const { place } = grain
   const seen = plateOf(grain)
+  if (uneven !== undefined) for (const { picture } of seen) keepUnevenly(picture, uneven)
   for (const { frame: number, picture } of seen)
     for (let i = 0; i < W * H; i++)
       if (passes?.(i % W, Math.floor(i / W), number)) picture.data.fill(0.02, 3 * i, 3 * i + 3)
@@ -99,7 +108,24 @@ function finished({ change, gain = 1, passes, ...grain }: Planting): PatchFinish
   const finish = meter.done()
   const frames = [...finish.frames].map(([target, check]) => ({ target, check }))
   const patch = { frames, check: finish.whole, regrain: true } as unknown as Patch
-  return { ...finish, warnings: finishWarnings(patch) }
+  const even = { ...patch, check: { ...finish.whole, stray: null } } as unknown as Patch
+  return { ...finish, warnings: finishWarnings(patch), asIfEven: finishWarnings(even) }
+}
+
+const kept = normal(23)
+const BLOCK = 16
+
+function keepUnevenly({ data }: Seen['picture'], uneven: number): void {
+  for (let top = 0; top < H; top += BLOCK)
+    for (let left = 0; left < W; left += BLOCK) {
+      const share = Math.exp(uneven * kept())
+      for (let y = top; y < Math.min(H, top + BLOCK); y++)
+        for (let x = left; x < Math.min(W, left + BLOCK); x++)
+          for (let c = 0; c < 3; c++) {
+            const at = 3 * (y * W + x) + c
+            data[at] = lit(x, y) + share * (data[at] - lit(x, y))
+          }
+    }
 }
 
 function expectNear(values: readonly (number | null)[], wanted: number, within: number): void {
@@ -139,6 +165,28 @@ test('beside gravel, where a codec keeps twice the grain, a patch on a smooth pa
   // The same grain on both would be 1; told by the path's alone it would be half.
   expectNear([...whole.noise!, whole.flicker], 1, 0.1)
   expect(warnings).toEqual([])
+})
+
+describe('where a codec keeps now more of the grain and now less, here more and there less', () => {
+  test('the plate’s own frames, taken for a patch, are not warned of', () => {
+    const { whole, warnings, asIfEven } = finished({ uneven: 0.8 })
+    expect(warnings).toEqual([])
+    expect(whole.stray!.frame.noise).toBeGreaterThan(0.1)
+    expect(asIfEven).not.toEqual([])
+  })
+
+  test('what boils by several times as much is', () => {
+    const { warnings } = finished({
+      uneven: 0.8,
+      change: (light, _, random) => light + 5 * LEVEL * Math.sqrt(DARK) * random(),
+    })
+    expect(warnings[0]).toMatch(/the patch boils or jumps/)
+  })
+
+  test('and an even plate strays by next to nothing, so that its limits are as they are', () => {
+    const { whole } = finished({})
+    expect(Math.max(...Object.values(whole.stray!.frame))).toBeLessThan(0.05)
+  })
 })
 
 test('grain of twice the strength on frames 1005 to 1007 is said of those', () => {

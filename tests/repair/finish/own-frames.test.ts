@@ -105,7 +105,7 @@ describe('where the ring has more grain than its light tells', () => {
 describe('what pairs of a plate’s own frames come to', () => {
   const pairOf = (inside: number, ring: number): PairChange => {
     const side = (v: number) => ({ noise: [v, v, v] as const, flicker: v, error: 0.01, cells: 50 })
-    return { inside: side(inside), ring: side(ring), spectra: null }
+    return { inside: side(inside), ring: side(ring), sides: [], ownStray: null, spectra: null }
   }
 
   test('is hardly less than what all of them agree on, and nothing of what is within chance', () => {

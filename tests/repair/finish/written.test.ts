@@ -96,13 +96,13 @@ describe('what a row says of its repaired frames', () => {
   })
 
   test('names the worst value and what is wanted, each channel and each side', () => {
-    const said = faultsOf({ seam: 1.4, flicker: 1, noise: [0.95, 0.72, 1.2] })
+    const said = faultsOf({ seam: 1.4, flicker: 1, noise: [0.95, 0.72, 1.2], stray: null })
     expect(said).toEqual([
       'differs from the plate at its border by more than grain does (seam 1.40, at most 1.2 is wanted)',
       'has less noise than the plate beside it (noise 0.72, 0.9 to 1.1 is wanted)',
       'has more noise than the plate beside it (noise 1.20, 0.9 to 1.1 is wanted)',
     ])
-    expect(faultsOf({ seam: 1.2, flicker: 0.5, noise: [0.9, 1, 1.1] })).toEqual([])
-    expect(faultsOf({ seam: null, flicker: null, noise: null })).toEqual([])
+    expect(faultsOf({ seam: 1.2, flicker: 0.5, noise: [0.9, 1, 1.1], stray: null })).toEqual([])
+    expect(faultsOf({ seam: null, flicker: null, noise: null, stray: null })).toEqual([])
   })
 })

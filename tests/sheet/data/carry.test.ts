@@ -8,11 +8,19 @@ import { CODINGS } from '../../../src/sheet/html/encode.js'
 import { quaysidePictures, quaysideResult } from '../quayside.js'
 
 const FINISH: WholeFinish = {
-  ...{ seam: 1.02, flicker: 1.13, noise: [1.004, 0.98, 0.951], spectrum: 0.62, unmeasured: null },
+  ...{
+    seam: 1.02,
+    flicker: 1.13,
+    noise: [1.004, 0.98, 0.951],
+    spectrum: 0.62,
+    stray: null,
+    unmeasured: null,
+  },
 }
 /** Of frames that have a step at their border, and are no pair. */
 const STEPPED: WholeFinish = {
-  ...{ seam: 1.5, flicker: null, noise: null, spectrum: null, unmeasured: 'no two frames follow each other' },
+  ...{ seam: 1.5, flicker: null, noise: null, spectrum: null, stray: null },
+  unmeasured: 'no two frames follow each other',
 }
 
 test('frames are measured in their order, of the best three candidates that play all of theirs', async () => {
@@ -45,11 +53,20 @@ test('frames are measured in their order, of the best three candidates that play
   expect(finish).toEqual([STEPPED, STEPPED, STEPPED, null, null])
 })
 
-test('numbers are said with their limits, and those beyond them are', () => {
-  expect(finishWords('noise', FINISH.noise)).toEqual({ figures: '1.00, 0.98, 0.95', holds: true })
-  expect(finishWords('flicker', FINISH.flicker)).toEqual({ figures: '1.13', holds: false })
-  expect(finishWords('spectrum', FINISH.spectrum)).toEqual({ figures: '0.62 dB apart', holds: true })
-  expect(finishWords('seam', null)).toEqual({ figures: '–', holds: true })
+test('numbers are said with their limits, and how they stand to them', () => {
+  const within = 'within'
+  expect(finishWords('noise', FINISH.noise, null)).toEqual({ figures: '1.00, 0.98, 0.95', standing: within })
+  expect(finishWords('flicker', FINISH.flicker, null)).toEqual({ figures: '1.13', standing: 'beyond' })
+  expect(finishWords('spectrum', FINISH.spectrum, null)).toEqual({
+    figures: '0.62 dB apart',
+    standing: within,
+  })
+  expect(finishWords('seam', null, null)).toEqual({ figures: '–', standing: within })
+  const uneven = { frame: { flicker: 0.3, noise: 0.3 }, all: { flicker: 0.1, noise: 0.1 } }
+  expect(finishWords('flicker', FINISH.flicker, uneven).standing).toBe('strays')
+  expect(finishWords('flicker', 1.5, uneven).standing).toBe('beyond')
+  // A step at the border is told on the spot, in units of the plate's own grain.
+  expect(finishWords('seam', 1.3, uneven).standing).toBe('beyond')
   expect(finishLabel('seam').wanted).toBe('at most 1.2')
   expect(finishLabel('noise').wanted).toBe('0.9 to 1.1')
 })
