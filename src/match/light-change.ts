@@ -31,6 +31,9 @@ const MOSTLY = 0.5
 /** Least roughness in stops that can be another surface: under it lies the rounding of an 8-bit plate. */
 const MIN_RESIDUAL = 0.015
 
+/** Whoever stands there is somewhere lighter or darker than the surface by so much, stops. */
+const OCCLUDER_STOPS = 0.06
+
 /** Detail tells whether the surface is seen where grain makes it uncertain by less than one part in so many ... */
 const TELLING_GRAIN = 6
 /** ... and it is seen where so much of the detail is. */
@@ -80,6 +83,7 @@ export function classifyTiles(
   }
   uncoverEdges(f, reference, grid, kind, shown)
   markOtherSurfaces([f, ...near], reference, grid, kind)
+  uncoverAsLight(f, reference, grid, kind)
   markBeside(kind, grid)
   keepWhatThingsDoNotEnclose(kind, grid)
 }
@@ -164,6 +168,30 @@ function markOtherSurfaces(
     for (const next of neighbours(tile, grid.columns, kind.length))
       if (kind[next] === LIT && !gone.has(next) && isOther(next)) gone.add(next)
   for (const tile of gone) kind[tile] = COVERED
+}
+
+/**
+ * Rough tiles that hang together and are all as light as the surface are the surface, of which a codec keeps now more detail and now
+ * less, or leaves that stir: of whoever stands there something is lighter or darker.
+ */
+function uncoverAsLight(f: TileChange, reference: ReferenceTiles, grid: TileGrid, kind: Uint8Array): void {
+  const isLooked = new Uint8Array(kind.length)
+  for (let start = 0; start < kind.length; start++) {
+    if (kind[start] !== COVERED || isLooked[start] === 1) continue
+    const patch = [start]
+    isLooked[start] = 1
+    let most = 0
+    for (let i = 0; i < patch.length; i++) {
+      most = Math.max(most, Math.abs(stopsOf(f, reference, patch[i])))
+      eachAround(patch[i], 1, grid, (next) => {
+        if (kind[next] !== COVERED || isLooked[next] === 1) return
+        isLooked[next] = 1
+        patch.push(next)
+      })
+    }
+    if (most >= OCCLUDER_STOPS) continue
+    for (const tile of patch) kind[tile] = isChanged(f, reference, tile) ? LIT : STEADY
+  }
 }
 
 /** Tiles next to a covered one: its fringe and contact shadow. */

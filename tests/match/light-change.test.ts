@@ -128,6 +128,28 @@ describe('light or thing', () => {
     expect(at(5, 5)).toBe(STEADY)
   })
 
+  test('where a codec keeps less of the wall’s detail, or leaves on it stir, the wall is still there', () => {
+    const { size } = grid
+    const mean = new Float32Array(W * H)
+    for (let y = 0; y < H; y++)
+      for (let x = 0; x < W; x++) {
+        const [left, top] = [x - (x % size), y - (y % size)]
+        let sum = 0
+        for (let v = 0; v < size; v++) for (let u = 0; u < size; u++) sum += level[(top + v) * W + left + u]
+        mean[y * W + x] = sum / size ** 2
+      }
+    const isDull = (x: number, y: number) => x >= 24 && x < 72 && y >= 16 && y < 48
+    const random = normal(31)
+    const picture = seen(() => 0)
+    for (let i = 0; i < W * H; i++)
+      if (isDull(i % W, Math.floor(i / W)))
+        picture[i] = mean[i] + 0.2 * (level[i] - mean[i]) + 0.06 * random()
+    expect(new Set(kinds(measured(picture)))).toEqual(new Set([STEADY]))
+    // Whoever stands there is somewhere lighter or darker, and is taken for one with all of that.
+    for (let y = 24; y < 40; y++) for (let x = 40; x < 48; x++) picture[y * W + x] -= 0.4
+    expect(kinds(measured(picture))).toContain(COVERED)
+  })
+
   test('the flat back of a coat, smaller than the rest of its wearer, is no shadow', () => {
     const picture = seen(() => 0)
     for (let y = 8; y < 60; y++)
