@@ -1,12 +1,9 @@
-// How well a moment serves the target range: what the run that lands its peak on the wanted frame does to the range, one
-// formula from that to a score, and the reason in words.
-import { printFrames } from '../../footage/frames.js'
+// How well a moment serves the target range: what the run that lands its peak on the wanted frame does to the range, and one
+// formula from that to a score.
 import { type FrameKey, keyOf } from '../../shot/frame-key.js'
-import { SIDES } from '../mask-edges.js'
 import { round } from '../over-frames.js'
-import type { Verdict } from '../result.js'
 import type { FrameChange, Measured } from './changes.js'
-import { CUT_FRAMES, cutAt, MIN_SEEN, OPEN_SHARE } from './cut-at.js'
+import { cutAt, OPEN_SHARE } from './cut-at.js'
 import type { EdgeStep } from './edge-step.js'
 import type { FoundMoment } from './moments.js'
 import type { AgainstLight } from './tile-light.js'
@@ -25,6 +22,8 @@ export interface Fit {
   readonly momentFrames: number
   /** The shortest range round the moment that begins and ends unlit, in target frames, whether the plate has them or not. */
   readonly unlitEnds: readonly [first: number, last: number]
+  /** The target plate's first and last frame, as far as that range may leave it; null: it does not. */
+  readonly leaves: readonly [first: number, last: number] | null
   /** Least share of the region that nothing covers, over the run's frames within the moment, and the donor's frame. */
   readonly visible: number
   readonly leastVisible: number
@@ -54,11 +53,6 @@ const FAINT_STOPS = 0.08
 /** What covers the surface never reaches the least score of a change of light. */
 const MIN_LIGHT = 30
 const MAX_OBJECT = 25
-/** Less visible than this, an occluder shows in what is lifted. */
-const CLEAR = 0.97
-const HARDLY_LIGHT = 0.7
-/** More of the region than this that no light can be, on any frame, is more than can be guessed. */
-const UNLIKE_LIGHT = 0.1
 
 /**
  * @param frames target frames of the range, ascending
@@ -109,6 +103,7 @@ export function fitOf(
   let [first, last] = [found.start, found.end]
   while (share(first) > OPEN_SHARE) first--
   while (share(last) > OPEN_SHARE) last++
+  const unlitEnds = [first - timeOffset, last - timeOffset] as const
   return {
     atStart: share(frames[0] + timeOffset),
     atEnd: share(frames[frames.length - 1] + timeOffset),
@@ -116,12 +111,25 @@ export function fitOf(
     missingStrength: lacked > 0 ? lacked / (known + lacked) : 0,
     rangeFrames: frames.length,
     momentFrames: found.end - found.start + 1,
-    unlitEnds: [first - timeOffset, last - timeOffset],
+    unlitEnds,
+    leaves: leftBy(unlitEnds, changes, isUnread),
     visible,
     leastVisible,
     cutAt: cutAt(measured, plate, found),
     likeness: like === null ? null : likeness(measured, plate, found, like),
   }
+}
+
+/** The target plate's ends, where a range leaves them. */
+function leftBy(
+  [first, last]: Fit['unlitEnds'],
+  changes: Measured['changes'],
+  isUnread: (frame: FrameKey) => boolean,
+): Fit['leaves'] {
+  const own = [...changes].flatMap(([key, { frame }]) => (key === keyOf({ plate: 0, frame }) ? [frame] : []))
+  const [begin, end] = [Math.min(...own), Math.max(...own)]
+  const isOutside = (frame: number) => (frame < begin || frame > end) && !isUnread({ plate: 0, frame })
+  return isOutside(first) || isOutside(last) ? [begin, end] : null
 }
 
 /**
@@ -198,112 +206,4 @@ export function fitScore(m: FoundMoment, fit: Fit): number {
   const share = Math.exp(-lost)
   const score = m.what === 'light' ? MIN_LIGHT + (100 - MIN_LIGHT) * share : MAX_OBJECT * share
   return Math.round(10 * score) / 10
-}
-
-export function fitVerdict(m: FoundMoment, fit: Fit): { verdict: Verdict; why: string } {
-  const said: string[] = []
-  const faults: string[] = []
-  if (fit.against?.always) said.push(`no shadow or gleam: ${unlike(fit.against, m)}`)
-  else if (m.what === 'object') {
-    said.push(
-      `something covers the surface on ${m.start}-${m.end}, seen best on frame ${m.peak}: no change of light`,
-    )
-  } else {
-    said.push(
-      `the light gets ${m.sign} by ${m.depthStops.toFixed(2)} stops on ${percent(m.coverage)} of the region, ${m.start}-${m.end}`,
-    )
-    if (m.surface !== null) said.push(surfaceWords(m.surface))
-    else faults.push('the surface has no texture to tell a shadow from a thing by')
-  }
-  if (fit.likeness !== null) said.push(`likeness ${fit.likeness.toFixed(2)}`)
-  if (fit.missing.length > 0) {
-    faults.push(
-      `the run leaves the plate for ${fit.missing.length} of ${fit.rangeFrames} frames, which are left out: ${printFrames(fit.missing)}`,
-    )
-  }
-  const open = [
-    fit.atStart > OPEN_SHARE ? `starts at ${percent(fit.atStart)}` : '',
-    fit.atEnd > OPEN_SHARE ? `ends at ${percent(fit.atEnd)}` : '',
-  ].filter((s) => s !== '')
-  if (open.length > 0) {
-    faults.push(
-      `the range ${open.join(' and ')} of the peak: it does not cover all ${fit.momentFrames} frames of the change; ${fit.unlitEnds.join('-')} does`,
-    )
-  } else if (fit.missing.length === 0) {
-    said.push(`it lasts ${fit.momentFrames} of the range's ${fit.rangeFrames} frames, unlit at both ends`)
-  }
-  if (m.what === 'light' && fit.visible < CLEAR)
-    faults.push(
-      `a passer-by covers up to ${percent(1 - fit.visible)} of the region, on frame ${fit.leastVisible}, where the light is guessed from round about`,
-    )
-  if (m.what === 'light' && fit.against !== null)
-    faults.push(`${unlike(fit.against, m)}: left out, and guessed from round about`)
-  const hardlyLight = isHardlyLight(m)
-  if (hardlyLight)
-    faults.push(
-      `only ${percent(m.lightShare)} of what changes is light, the rest something in front of the surface`,
-    )
-  const cut = m.what === 'light' ? fit.cutAt : null
-  const isTail = cut !== null && Math.abs(cut - m.peak) <= CUT_FRAMES
-  if (cut !== null)
-    faults.push(
-      isTail
-        ? `the strongest that is seen of it borders on frame ${cut}, where something covers the surface: its peak is not known`
-        : `on frame ${cut} something covers the surface and cuts it off`,
-    )
-  if (fit.step !== null && fit.step.stops > 0) faults.push(stepWords(fit.step))
-  const verdict: Verdict =
-    m.what === 'object' ||
-    hardlyLight ||
-    isTail ||
-    // Nothing tells shadow from bodywork there, and bodywork is what has been seen.
-    (m.surface === null && fit.visible < MIN_SEEN) ||
-    fit.missingStrength > 0.5 ||
-    (fit.against?.share ?? 0) > UNLIKE_LIGHT
-      ? 'will not hold'
-      : faults.length > 0
-        ? 'needs work'
-        : 'holds up'
-  // Where room is short the reason is what is left.
-  const why = m.what === 'light' ? [...faults, ...said] : [...said, ...faults]
-  return { verdict, why: why.join('; ') }
-}
-
-/** Words only. Under soft shadows on a coded road, whose texture is faint, the very same surface came to 0.14 to 0.23. */
-const TOLD_SURFACE = 0.5
-
-/** No verdict hangs on the correlation at the peak: what hides a surface is told over all its frames, against its error. */
-function surfaceWords(correlation: number): string {
-  const at = correlation.toFixed(2)
-  return correlation < TOLD_SURFACE
-    ? `the texture under it correlates at only ${at}, as a faint one does under grain and coding: it is not judged by that`
-    : `the surface under it correlates at ${at}`
-}
-
-/** A shadow with something in it that is as large: who would tell the one's dark from the other's? */
-export function isHardlyLight({ what, lightShare }: Pick<FoundMoment, 'what' | 'lightShare'>): boolean {
-  return what === 'light' && lightShare < HARDLY_LIGHT
-}
-
-function unlike({ frame, share, low, high }: AgainstLight, { sign }: FoundMoment): string {
-  return `on frame ${frame} it would multiply ${percent(share)} of the region by what light can't be, factors ${low.toFixed(2)} to ${high.toFixed(2)} where it gets ${sign}`
-}
-
-/** What is cut off, and what it takes that it is not. */
-function stepWords({ stops, target, px, sides, atFrameEnd, growPx }: EdgeStep): string {
-  const named = `${sides.slice(0, -1).join(', ')}${sides.length > 1 ? ' and ' : ''}${sides[sides.length - 1]}`
-  const edge =
-    sides.length === SIDES.length ? 'edge on all sides' : `${named} edge${sides.length > 1 ? 's' : ''}`
-  const by = `by up to ${stops.toFixed(2)} stops over ${px} px on target frame ${target}`
-  if (atFrameEnd)
-    return `the donor's frame ends before the mask's ${edge} and cuts the light off, ${by}: use another 2D offset, or a smaller mask`
-  const remedy =
-    growPx === null
-      ? 'until it holds all of the change, or feather the patch'
-      : `by ${growPx} px, or feather the patch by as much`
-  return `the light runs on across the mask's ${edge} and is cut off there, ${by}: grow the mask ${remedy}`
-}
-
-function percent(share: number): string {
-  return `${Math.round(100 * share)} %`
 }

@@ -4,7 +4,8 @@ import { COVERED, LIT, STEADY } from '../../../src/match/light-change.js'
 import type { ReferenceTiles } from '../../../src/match/tiles.js'
 import type { FrameChange } from '../../../src/search/borrow/changes.js'
 import type { EdgeStep } from '../../../src/search/borrow/edge-step.js'
-import { type Fit, fitOf, fitScore, fitVerdict } from '../../../src/search/borrow/fit.js'
+import { type Fit, fitOf, fitScore } from '../../../src/search/borrow/fit.js'
+import { fitVerdict } from '../../../src/search/borrow/fit-verdict.js'
 import type { FoundMoment } from '../../../src/search/borrow/moments.js'
 import { SIDES } from '../../../src/search/mask-edges.js'
 import { normal, random } from '../../synthetic.js'
@@ -69,6 +70,16 @@ describe('a run over a range', () => {
   test('that holds the whole moment begins and ends without it', () => {
     expect(whole).toMatchObject({ atStart: 0, atEnd: 0, missing: [], missingStrength: 0, visible: 1 })
     expect(whole).toMatchObject({ rangeFrames: 21, momentFrames: 19, likeness: null })
+  })
+
+  test('says where the range that would hold it leaves the plate, and not of frames that are only unread', () => {
+    expect(fitting(range(1005, 1018)).leaves).toBeNull()
+    const [first, last] = [1045, 1100]
+    const some = measured(range(first, last))
+    const of = (isUnread?: () => boolean) =>
+      fitOf(some, { frames: range(1005, 1018), like: null, mayLend: () => true, isUnread }, 0, MOMENT, OFFSET)
+    expect(of().leaves).toEqual([first, last])
+    expect(of(() => true).leaves).toBeNull()
   })
 
   test('that starts half-way up and ends four fifths down has that share of the peak at its ends', () => {
@@ -239,6 +250,24 @@ describe('the verdict', () => {
       f: { atStart: 0.3 },
       verdict: 'needs work',
       says: 'starts at 30 % of the peak',
+    },
+    {
+      title: 'a range that begins in it, where one that does not lies before the plate',
+      f: { atStart: 0.3, unlitEnds: [993, 1016], leaves: [1001, 1100] },
+      verdict: 'needs work',
+      says: '993-1016 does, and the plate begins at 1001: with its peak 8 frames later it fits',
+    },
+    {
+      title: 'a range that ends in it, where one that does not lies beyond the plate',
+      f: { atEnd: 0.3, unlitEnds: [1080, 1101], leaves: [1001, 1100] },
+      verdict: 'needs work',
+      says: '1080-1101 does, and the plate ends at 1100: with its peak 1 frame earlier it fits',
+    },
+    {
+      title: 'a change that is longer than the plate',
+      f: { atEnd: 0.3, unlitEnds: [990, 1110], leaves: [1001, 1100] },
+      verdict: 'needs work',
+      says: '990-1110 does, which is more than the plate has',
     },
     {
       title: 'a bare surface',
