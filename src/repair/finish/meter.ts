@@ -148,7 +148,7 @@ export class FinishMeter {
     if (own === null || plate === null) return 'small'
     if (Math.min(...plate.noise) <= UNCHANGED) return 'held'
     const marks = sidesRound(inside, Math.ceil(w / CELL_PX))
-    const sides = SIDES.map((side) => changeOf(ring, laws.ring, light, { marks, mark: side + 1 }))
+    const sides = SIDES.map((mark) => changeOf(ring, laws.ring, light, { marks, mark }))
     return {
       inside: besideOwn(own, this.own),
       ring: plate,

@@ -91,7 +91,7 @@ function sideVariance(pairs: readonly StrayPair[], measure: keyof Stray): number
   return strays.length > 1 ? varianceOf(strays) * (1 + 1 / strays.length) : 0
 }
 
-/** By cell, 1 more than the number of the side of the patch on which it lies: by the diagonals of the box round its cells. */
+/** By cell the side of the patch on which it lies: by the diagonals of the box round the patch's cells. */
 export function sidesRound({ count }: CellSums, columns: number): Uint8Array {
   let [left, right, top, bottom] = [columns, -1, count.length, -1]
   for (let k = 0; k < count.length; k++) {
@@ -106,7 +106,7 @@ export function sidesRound({ count }: CellSums, columns: number): Uint8Array {
   for (let k = 0; k < count.length; k++) {
     const across = ((k % columns) - (left + right) / 2) / (right - left + 1)
     const down = (Math.floor(k / columns) - (top + bottom) / 2) / (bottom - top + 1)
-    out[k] = Math.abs(across) > Math.abs(down) ? (across < 0 ? 1 : 2) : down < 0 ? 3 : 4
+    out[k] = Math.abs(across) > Math.abs(down) ? (across < 0 ? 0 : 1) : down < 0 ? 2 : 3
   }
   return out
 }
