@@ -1,8 +1,10 @@
 // Frames that were tracked, hunted for moments of light, best first: all frames of a search, or those that have been read so far.
 import type { Plate } from '../../footage/plate.js'
 import type { Workspace } from '../../kernels/workspace.js'
+import { changedFrom } from '../../match/light-change.js'
 import type { Sign } from '../../match/light-law.js'
 import { minSpread } from '../../match/min-spread.js'
+import { middleValue } from '../../match/selection.js'
 import type { Rect } from '../../raster/rect.js'
 import { type Offset, shiftOf } from '../../raster/transform.js'
 import type { Region } from '../../region/region.js'
@@ -47,6 +49,8 @@ export interface Hunted {
 
 /** Least length of an empty hunt's strongest change that is worth a word, stops: below it there is only grain. */
 const NOTHING_STOPS = 1e-4
+/** A shadow of so much is plain to see, stops: where none is told from how the light changes by itself, that is said. */
+const PLAIN_STOPS = 0.25
 
 /** All frames of a shot. */
 export async function* hunt(
@@ -60,6 +64,7 @@ export async function* hunt(
   const warnings: string[] = []
   if (wanted.there.refine && !refined)
     warnings.push('the two surfaces share no structure to align by: the 2D offset lays middle on middle')
+  warnings.push(...unsteady(measured))
   const candidates: Candidate[] = []
   for (const { plate, moment } of momentsOf(measured, shot.donors, wanted.sign)) {
     const made = await turns.run(maker.candidate(plate, moment))
@@ -207,6 +212,18 @@ function* momentsOf(
     for (const moment of findMoments(frames, measured.reference, measured.grid))
       if (sign === undefined || moment.sign === sign) yield { plate, moment }
   }
+}
+
+/** That plain shadows may be there which nothing tells, where the surface's light is never at rest. */
+function unsteady({ grid, reference }: Measured): string[] {
+  const least = [...grid.weight.keys()]
+    .filter((tile) => grid.weight[tile] > 0)
+    .map((tile) => changedFrom(reference, tile))
+  const middle = middleValue(least)
+  if (middle < PLAIN_STOPS) return []
+  return [
+    `the light on the surface is never at rest (mains light, clouds, leaves, water): a change below ${middle.toFixed(1)} stops can't be told from that`,
+  ]
 }
 
 /** Why there is nothing to borrow. */

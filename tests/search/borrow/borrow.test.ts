@@ -218,6 +218,23 @@ test('a change below what counts is named as the strongest', async () => {
   )
 }, 30_000)
 
+test('bands of mains light that roll through the picture: how deep a change must be is said, and of a steady light nothing', async () => {
+  const bands: Shade = (_, y, index) => 0.3 * Math.sin(2 * Math.PI * (y / 90 + 0.37 * index))
+  const shadow = patch({ stops: -0.5, peak: 20, ...MIDDLE, vx: 3 })
+  const warned = async (name: string, shades: readonly Shade[]) => {
+    const { folder: target } = await plantShade(join(folder, name), { shades })
+    const { warnings } = await findBorrow({ target, frames: '1002-1008', box: BOX })
+    return warnings.flatMap(
+      (w) => /is never at rest.*: a change below ([\d.]+) stops can't/.exec(w)?.[1] ?? [],
+    )
+  }
+  const [least] = await warned('bands', [shadow, bands])
+  // More than the bands reach; no spread is larger than that, and four of them are told from chance.
+  expect(Number(least)).toBeGreaterThan(0.3)
+  expect(Number(least)).toBeLessThanOrEqual(1.2)
+  expect(await warned('steady', [shadow])).toEqual([])
+}, 60_000)
+
 describe('the next panel of the wall, 60 px to the left', () => {
   // Two equal panels: what passes over the left one is wanted on the right one.
   const wall = texturedWall(3)
