@@ -175,21 +175,17 @@ function markOtherSurfaces(
  * less, or leaves that stir: of whoever stands there something is lighter or darker.
  */
 function uncoverAsLight(f: TileChange, reference: ReferenceTiles, grid: TileGrid, kind: Uint8Array): void {
-  const isLooked = new Uint8Array(kind.length)
+  const patchOf = new Int32Array(kind.length)
+  const queue = new Int32Array(kind.length)
+  const withCorners = (tile: number): number[] => {
+    const out: number[] = []
+    eachAround(tile, 1, grid, (next) => out.push(next))
+    return out
+  }
   for (let start = 0; start < kind.length; start++) {
-    if (kind[start] !== COVERED || isLooked[start] === 1) continue
-    const patch = [start]
-    isLooked[start] = 1
-    let most = 0
-    for (let i = 0; i < patch.length; i++) {
-      most = Math.max(most, Math.abs(stopsOf(f, reference, patch[i])))
-      eachAround(patch[i], 1, grid, (next) => {
-        if (kind[next] !== COVERED || isLooked[next] === 1) return
-        isLooked[next] = 1
-        patch.push(next)
-      })
-    }
-    if (most >= OCCLUDER_STOPS) continue
+    if (kind[start] !== COVERED || patchOf[start] > 0) continue
+    const patch = flood(kind, [start], start + 1, patchOf, queue, (k) => k === COVERED, withCorners)
+    if (patch.some((tile) => Math.abs(stopsOf(f, reference, tile)) >= OCCLUDER_STOPS)) continue
     for (const tile of patch) kind[tile] = isChanged(f, reference, tile) ? LIT : STEADY
   }
 }
@@ -212,15 +208,15 @@ function keepWhatThingsDoNotEnclose(kind: Uint8Array, grid: TileGrid): void {
   const { columns } = grid
   const patch = new Int32Array(kind.length)
   const queue = new Int32Array(kind.length)
+  const beside = (tile: number) => neighbours(tile, columns, kind.length)
   for (let start = 0; start < kind.length; start++) {
     if (kind[start] !== LIT || patch[start] > 0) continue
-    const lit = flood(kind, columns, [start], start + 1, patch, queue, (k) => k === LIT)
+    const lit = flood(kind, [start], start + 1, patch, queue, (k) => k === LIT, beside)
     const border = new Set<number>()
-    for (const tile of lit)
-      for (const next of neighbours(tile, columns, kind.length)) if (kind[next] !== LIT) border.add(next)
+    for (const tile of lit) for (const next of beside(tile)) if (kind[next] !== LIT) border.add(next)
     const edge = [...border].filter((tile) => isOccluder(kind[tile]))
     if (edge.length <= MOSTLY * border.size) continue
-    const occluders = flood(kind, columns, edge, start + 1, new Int32Array(kind.length), queue, isOccluder)
+    const occluders = flood(kind, edge, start + 1, new Int32Array(kind.length), queue, isOccluder, beside)
     if (lit.length < occluders.length) for (const tile of lit) kind[tile] = BESIDE
   }
 }
@@ -233,12 +229,12 @@ export function isOccluder(kind: number): boolean {
 /** All tiles of a kind that hang together with the given ones; they get `mark`. */
 function flood(
   kind: Readonly<Uint8Array>,
-  columns: number,
   from: readonly number[],
   mark: number,
   marks: Int32Array,
   queue: Int32Array,
   joins: (kind: number) => boolean,
+  beside: (tile: number) => readonly number[],
 ): Int32Array {
   let n = 0
   for (const tile of from) {
@@ -246,7 +242,7 @@ function flood(
     queue[n++] = tile
   }
   for (let i = 0; i < n; i++) {
-    for (const next of neighbours(queue[i], columns, kind.length)) {
+    for (const next of beside(queue[i])) {
       if (marks[next] === mark || !joins(kind[next])) continue
       marks[next] = mark
       queue[n++] = next

@@ -4,6 +4,14 @@ import type { Cut } from './result.js'
 export type Side = Cut['side']
 export const SIDES = ['left', 'right', 'upper', 'lower'] as const satisfies readonly Side[]
 
+/** "left edge", "left, right and upper edges". */
+export function edgesInWords(sides: readonly Side[]): string {
+  const named = [sides.slice(0, -1).join(', '), ...sides.slice(-1)]
+    .filter((part) => part !== '')
+    .join(' and ')
+  return `${named} edge${sides.length > 1 ? 's' : ''}`
+}
+
 /** Where what lies beyond a side is, from a pixel of the mask. */
 export const BEYOND: Readonly<Record<Side, readonly [dx: number, dy: number]>> = {
   left: [-1, 0],

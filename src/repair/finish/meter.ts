@@ -15,7 +15,7 @@ import { besideOwn, type OwnReading, ownReading } from './own-frames.js'
 import { addUp, CELL_PX, CellSums, INSIDE, RING, type Shown, sidesOf } from './pair.js'
 import { type Place, type PlateFrame, placeOfBefore } from './plate-places.js'
 import { bandOf, seamOf } from './seam.js'
-import { changedOf, SIDES, sidesRound } from './stray.js'
+import { changedOf, RING_SIDES, sidesRound } from './stray.js'
 import { changeSpectrum, tilesOf } from './tiles.js'
 
 /** A ring that changes by more than so many times grain's variance is laid on the frame before first: it may have moved. */
@@ -148,7 +148,7 @@ export class FinishMeter {
     if (own === null || plate === null) return 'small'
     if (Math.min(...plate.noise) <= UNCHANGED) return 'held'
     const marks = sidesRound(inside, Math.ceil(w / CELL_PX))
-    const sides = SIDES.map((mark) => changeOf(ring, laws.ring, light, { marks, mark }))
+    const sides = RING_SIDES.map((mark) => changeOf(ring, laws.ring, light, { marks, mark }))
     return {
       inside: besideOwn(own, this.own),
       ring: plate,

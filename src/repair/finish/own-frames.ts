@@ -8,7 +8,7 @@ import { emptyBest } from '../hide/near-noise.js'
 import type { RepairedFrame, RepairJob } from '../repair.js'
 import type { SideChange } from './change.js'
 import type { MeasuredFrame, PairChange } from './measured.js'
-import { changedOf, OVER_TIME, type Stray, strayOf, varianceOf } from './stray.js'
+import { changedOf, OVER_TIME, type Stray, sampleVariance, strayOf } from './stray.js'
 
 /** Fewer pairs of frames that follow each other are no sample. */
 const MIN_PAIRS = 4
@@ -103,7 +103,7 @@ export function readingOf(pairs: readonly PairChange[]): OwnReading | null {
 
 function strayFrom(pairs: readonly PairChange[], measure: keyof Stray): number {
   return Math.sqrt(
-    varianceOf(
+    sampleVariance(
       pairs.map(({ inside, ring }) => strayOf(changedOf(inside)[measure], changedOf(ring)[measure])),
     ),
   )

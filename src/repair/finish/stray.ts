@@ -1,5 +1,6 @@
 // How far the plate itself strays from 1, where it has no patch: a codec changes one place more than another, and now more, now
 // less, and what strays no further than that tells nothing of a patch.
+import { recordOf } from '../../search/measures.js'
 import type { SideChange } from './change.js'
 import type { CellSums } from './pair.js'
 
@@ -26,7 +27,7 @@ export interface StrayPair {
 }
 
 /** The ring's sides: on the left, on the right, above, below. */
-export const SIDES = [0, 1, 2, 3] as const
+export const RING_SIDES = [0, 1, 2, 3] as const
 /** A side that stands still, or one beside a still ring, counts as one that changes by twelve times less, or more. */
 const MOST = Math.log(12)
 /**
@@ -58,8 +59,7 @@ export function straysOf(pairs: readonly StrayPair[], own: Stray | null): Strays
     Math.max(Math.sqrt(sideVariance(told, measure)), frame(measure) / Math.sqrt(told.length))
   const ofOwn = (measure: keyof Stray, among: number) =>
     own === null ? Number.POSITIVE_INFINITY : Math.hypot(own[measure] / Math.sqrt(among), OVER_TIME)
-  const both = (of: (measure: keyof Stray) => number) =>
-    Object.fromEntries(MEASURES.map((m) => [m, of(m)])) as unknown as Stray
+  const both = (of: (measure: keyof Stray) => number) => recordOf(MEASURES, of)
   return {
     frame: both((m) => Math.min(frame(m), ofOwn(m, 1))),
     all: both((m) => Math.min(all(m), ofOwn(m, pairs.length))),
@@ -73,14 +73,14 @@ export function strayOf(one: number, other: number): number {
 }
 
 /** The spread of some numbers, squared; of one there is none. */
-export function varianceOf(values: readonly number[]): number {
+export function sampleVariance(values: readonly number[]): number {
   const mean = values.reduce((sum, v) => sum + v, 0) / values.length
   return values.reduce((sum, v) => sum + (v - mean) ** 2, 0) / Math.max(1, values.length - 1)
 }
 
 /** Variance of one place against a ring of as many as there are sides, over some pairs together. */
 function sideVariance(pairs: readonly StrayPair[], measure: keyof Stray): number {
-  const strays = SIDES.flatMap((side) => {
+  const strays = RING_SIDES.flatMap((side) => {
     const seen = pairs.flatMap(({ sides, ring }) => {
       const own = sides[side]
       return own ? [{ own: own[measure], ring: ring[measure] }] : []
@@ -88,7 +88,7 @@ function sideVariance(pairs: readonly StrayPair[], measure: keyof Stray): number
     const total = (of: 'own' | 'ring') => seen.reduce((sum, each) => sum + each[of], 0)
     return seen.length > 0 ? [strayOf(total('own'), total('ring'))] : []
   })
-  return strays.length > 1 ? varianceOf(strays) * (1 + 1 / strays.length) : 0
+  return strays.length > 1 ? sampleVariance(strays) * (1 + 1 / strays.length) : 0
 }
 
 /** By cell the side of the patch on which it lies: by the diagonals of the box round the patch's cells. */

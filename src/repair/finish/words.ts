@@ -24,9 +24,15 @@ export function wantedOf(measure: FinishMeasure): string {
   return least === 0 ? `at most ${most}` : `${least} to ${most}`
 }
 
-/** By how much a measure strays where the plate has no patch. */
-export function strayIn(measure: FinishMeasure, stray: Stray | undefined): number {
-  return measure === 'flicker' || measure === 'noise' ? (stray?.[measure] ?? 0) : 0
+/** By how much a measure strays where the plate has no patch, and by its own uncertainty: only ratios to the plate do. */
+export function strayIn(
+  measure: FinishMeasure,
+  stray: Stray | undefined,
+  uncertainty: number | null = 0,
+): number {
+  return measure === 'flicker' || measure === 'noise'
+    ? Math.hypot(uncertainty ?? 0, stray?.[measure] ?? 0)
+    : 0
 }
 
 /** Of several values the one that is furthest from 1. */

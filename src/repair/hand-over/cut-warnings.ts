@@ -1,7 +1,7 @@
 // What the mask's edge cuts: whoever crosses it stays in the plate whatever is laid over it, and light that does ends there.
 import { framesInWords } from '../../footage/frames.js'
 import { cutWords } from '../../search/hide/cut-mask.js'
-import { SIDES, type Side } from '../../search/mask-edges.js'
+import { edgesInWords, SIDES, type Side } from '../../search/mask-edges.js'
 import type { Candidate, Result } from '../../search/result.js'
 
 /** A sentence per side of the mask on which something is cut off, with those of its frames that the candidate fills. */
@@ -22,10 +22,7 @@ export function cutLightWarnings(cut: ReadonlyMap<number, ReadonlyMap<Side, numb
   const on = `on ${framesInWords([...cut.keys()].sort((a, b) => a - b))}`
   const sides = SIDES.filter((side) => [...cut.values()].some((of) => of.has(side)))
   const most = Math.max(...[...cut.values()].flatMap((of) => [...of.values()]))
-  const named = [sides.slice(0, -1).join(', '), ...sides.slice(-1)]
-    .filter((part) => part !== '')
-    .join(' and ')
   return [
-    `${on} the change of light runs on across the mask's ${named} edge${sides.length > 1 ? 's' : ''} and ends there, at up to ${most.toFixed(2)} stops: search again with a larger mask, or that edge may show`,
+    `${on} the change of light runs on across the mask's ${edgesInWords(sides)} and ends there, at up to ${most.toFixed(2)} stops: search again with a larger mask, or that edge may show`,
   ]
 }

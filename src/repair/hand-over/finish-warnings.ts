@@ -56,9 +56,7 @@ function beyondOf({ frames, check }: Patch, measure: FinishMeasure, isAbove: boo
     return isAbove ? value > most : value < least
   }
   const each = frames.flatMap(({ target, check: of }): Beyond[] => {
-    const isRatio = measure === 'flicker' || measure === 'noise'
-    const chance = isRatio ? (of?.uncertainty ?? 0) : 0
-    const stray = Math.hypot(chance, strayIn(measure, check?.stray?.frame))
+    const stray = strayIn(measure, check?.stray?.frame, of?.uncertainty)
     const values = valuesOf(of?.[measure]).filter((v) => isBeyond(v, stray))
     return values.length > 0 ? [{ target, value: worstOf(values), isAbove }] : []
   })

@@ -1,6 +1,6 @@
 // What a moment's fit to its range comes to, with the reason in words.
 import { printFrames } from '../../footage/frames.js'
-import { SIDES } from '../mask-edges.js'
+import { edgesInWords, SIDES } from '../mask-edges.js'
 import type { Verdict } from '../result.js'
 import { CUT_FRAMES, MIN_SEEN, OPEN_SHARE } from './cut-at.js'
 import type { EdgeStep } from './edge-step.js'
@@ -118,9 +118,7 @@ function unlike({ frame, share, low, high }: AgainstLight, { sign }: FoundMoment
 
 /** What is cut off, and what it takes that it is not. */
 function stepWords({ stops, target, px, sides, atFrameEnd, growPx }: EdgeStep): string {
-  const named = `${sides.slice(0, -1).join(', ')}${sides.length > 1 ? ' and ' : ''}${sides[sides.length - 1]}`
-  const edge =
-    sides.length === SIDES.length ? 'edge on all sides' : `${named} edge${sides.length > 1 ? 's' : ''}`
+  const edge = sides.length === SIDES.length ? 'edge on all sides' : edgesInWords(sides)
   const by = `by up to ${stops.toFixed(2)} stops over ${px} px on target frame ${target}`
   if (atFrameEnd)
     return `the donor's frame ends before the mask's ${edge} and cuts the light off, ${by}: use another 2D offset, or a smaller mask`

@@ -7,6 +7,7 @@ import { boundsOf } from '../../raster/rect.js'
 import { shiftOf } from '../../raster/transform.js'
 import { type Region, type RegionFrame, support } from '../../region/region.js'
 import type { Steps } from '../../turns.js'
+import { edgesInWords } from '../mask-edges.js'
 import { type Draft, leadOf } from '../measure.js'
 import { limitsOf, percent } from '../measures.js'
 import { unpackPieces } from '../piece-map.js'
@@ -252,13 +253,12 @@ function stepWords({ frames }: Candidate, steps: readonly Step[]): string {
 }
 
 function alongBorder({ what, sides, corner, stops }: BorderDifference, on: string): string {
-  const edges = `${sides.slice(0, -1).join(', ')}${sides.length > 1 ? ' and ' : ''}${sides[sides.length - 1]}`
   const where =
     sides.length === 4
       ? 'all round the region'
       : corner
         ? `at the ${corner.join(' ')}`
-        : `along the ${edges} edge${sides.length > 1 ? 's' : ''}`
+        : `along the ${edgesInWords(sides)}`
   if (what === 'detail') return `detail differs ${where}${on}`
   const by = `${Math.abs(stops).toFixed(2)} stops ${stops > 0 ? 'darker' : 'brighter'} inside`
   return `a step in the light ${where}${on}, ${by}`

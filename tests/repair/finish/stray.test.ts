@@ -3,15 +3,21 @@ import { describe, expect, test } from 'vitest'
 import { limitsWith } from '../../../src/repair/finish/finish.js'
 import { readingOf } from '../../../src/repair/finish/own-frames.js'
 import { CellSums } from '../../../src/repair/finish/pair.js'
-import { OVER_TIME, SIDES, type StrayPair, sidesRound, straysOf } from '../../../src/repair/finish/stray.js'
+import {
+  OVER_TIME,
+  RING_SIDES,
+  type StrayPair,
+  sidesRound,
+  straysOf,
+} from '../../../src/repair/finish/stray.js'
 import { normal } from '../../synthetic.js'
 
 /** @param now by how much a side's standard deviation strays in a pair, natural logarithms @param always the same in all pairs */
 function planted({ pairs = 400, now = 0, always = 0, scale = 1 }): StrayPair[] {
   const random = normal(5)
-  const lasting = SIDES.map(() => always * random())
+  const lasting = RING_SIDES.map(() => always * random())
   return Array.from({ length: pairs }, () => {
-    const sides = SIDES.map((s) => scale * Math.exp(2 * (lasting[s] + now * random())))
+    const sides = RING_SIDES.map((s) => scale * Math.exp(2 * (lasting[s] + now * random())))
     const changed = (v: number) => ({ flicker: v, noise: v })
     return { ring: changed(scale), sides: sides.map(changed) }
   })
