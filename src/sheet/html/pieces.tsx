@@ -1,4 +1,5 @@
 // Which donor lends where, of a mosaic: areas with their frame numbers, and what each was moved and lit by.
+import { percent } from '../../search/measures.js'
 import type { FrameMatch, Result } from '../../search/result.js'
 import { numbered, type PieceArea } from '../data/pieces.js'
 import { offsetSpan } from '../data/words.js'
@@ -91,8 +92,4 @@ function PieceLine({ area, match, result }: { area: PieceArea; match: FrameMatch
 
 function digits({ frame }: PieceArea): number {
   return String(frame).length
-}
-
-function percent(share: number): string {
-  return `${(100 * share).toFixed(share < 0.1 ? 1 : 0)} %`
 }
