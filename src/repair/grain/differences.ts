@@ -5,6 +5,7 @@ import { MAD_TO_SIGMA, middleValue } from '../../match/selection.js'
 import { eigenOf } from './eigen.js'
 import type { Pair } from './laid-frames.js'
 import { type GrainModel, type Spectrum, TILE_PX } from './model.js'
+import { ShiftFit } from './moving-scenery.js'
 import { WINDOW } from './spectrum.js'
 
 const PIXELS = TILE_PX * TILE_PX
@@ -39,35 +40,40 @@ export class Differences {
   /**
    * @param mixed tiles are of many surfaces, where somebody may stand in some of them most of the time: one with far more than
    *   others of its light have is left out. On one surface alone it is the surface's own.
+   * @param moves  per tile 1 where what is seen in it moves, which is left out, and of all others what a small shift explains is taken
+   *   off; absent: movement counts as well
    */
   constructor(
     readonly workspace: Workspace,
     readonly pairs: readonly Pair[],
     readonly tiles: Tiles,
-    { mixed = false }: { readonly mixed?: boolean } = {},
+    { mixed = false, moves }: { readonly mixed?: boolean; readonly moves?: Readonly<Uint8Array> } = {},
   ) {
     const { length } = tiles.corners
     const n = pairs.length * length
     this.#energy = new Float64Array(n)
     this.light = new Float64Array(3 * n)
     this.variance = new Float64Array(3 * n)
+    const fit = new ShiftFit()
     this.#made = pairs.map(([a, b], p) => {
       const made = new Float64Array(3 * PIXELS * length)
       const [light, variance] = [this.#ofPair(this.light, p), this.#ofPair(this.variance, p)]
       tileDifferences(workspace, a.picture.data, b.picture.data, tiles, made, light, variance)
+      if (moves !== undefined) takeShiftsOff(fit, [a.picture.data, b.picture.data], tiles, made, variance)
       return made
     })
     for (let k = 0; k < n; k++)
       for (let c = 3 * k; c < 3 * k + 3; c++)
         this.#energy[k]! += this.variance[c]! / Math.max(1e-9, this.light[c]!)
     // Where a codec repeats most tiles as they are, those that it does not repeat tell.
-    const changed = this.#energy.filter((v) => v > MIN_SHARE ** 2).sort()
+    const changed = this.#energy.filter((v, k) => v > MIN_SHARE ** 2 && moves?.[k % length] !== 1).sort()
     this.usual = changed.length > 0 ? changed[changed.length >> 1]! : 0
     const own = Float64Array.from({ length }, (_, t) => {
       const all = pairs.map((_, p) => this.#energy[p * length + t]!).filter((v) => v > MIN_SHARE ** 2)
       return middleValue(all)
     })
     this.#limit = own.map((v) => PASSING * Math.min(v, PASSING * this.usual))
+    for (let t = 0; t < length; t++) if (moves?.[t] === 1) this.#limit[t] = NEVER
     if (mixed) for (const t of this.#occupied(own)) this.#limit[t] = NEVER
   }
 
@@ -158,6 +164,25 @@ function leftOf([{ response: a }, { response: b }]: Pair): Spectrum | null {
 }
 
 // Loops are functions of their own: a short one is compiled soon, and only once.
+
+/** @param made @param variance of a pair's tiles, as `tileDifferences` has them */
+function takeShiftsOff(
+  fit: ShiftFit,
+  [one, two]: readonly [Readonly<Float32Array>, Readonly<Float32Array>],
+  { corners, width }: Tiles,
+  made: Float64Array,
+  variance: Float64Array,
+): void {
+  for (let k = 0; k < variance.length; k++) {
+    const first = k % 3
+    const pair = [
+      { data: one, step: 3, first },
+      { data: two, step: 3, first },
+    ] as const
+    const off = made.subarray(k * PIXELS, (k + 1) * PIXELS)
+    variance[k]! *= 1 - fit.takeOff(pair, corners[(k - first) / 3]!, width, off)
+  }
+}
 
 function tilesIn({ counts }: Counted): number {
   let count = 0

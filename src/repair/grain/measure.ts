@@ -9,8 +9,18 @@ import { dilate } from '../../region/region.js'
 import { changeOver } from './change-over.js'
 import { detailIn, GREEN, greenPower } from './detail-spectrum.js'
 import { Differences, type Law } from './differences.js'
-import { type Lying, lyingOn, movedBy, nearAndFar, REACH_PX, type Seen } from './laid-frames.js'
+import {
+  type Lying,
+  lyingOn,
+  movedBy,
+  nearAndFar,
+  type Pair,
+  type Placed,
+  REACH_PX,
+  type Seen,
+} from './laid-frames.js'
 import { type GrainModel, grainAt, type Spectrum, TILE_PX, USUAL_POWER, varianceOf } from './model.js'
+import { movingTiles, type SamplesOfPair } from './moving-scenery.js'
 import { type GreenPlaced, placesOf } from './places.js'
 import { cutTiles, MIN_TILES, quietTiles, stacked, stackTiles } from './quiet-tiles.js'
 
@@ -79,11 +89,12 @@ export function grainOfLying(
   if (far.length === 0) return null
   const onTiles = stacked(tiles)
   const mixed = !all
-  const long = new Differences(workspace, far, onTiles, { mixed })
+  const moves = movingTiles({ near: greenOf(near), far: greenOf(far) }, onTiles, tiles, MIN_TILES)
+  const long = new Differences(workspace, far, onTiles, { mixed, moves })
   if (long.usual === 0) return silent()
   const law = lawOf(long, tiles.corners.length, all)
   const whole = long.spectraUnder(law)
-  const short = new Differences(workspace, near, onTiles, { mixed }).spectraUnder(law, whole.mix)
+  const short = new Differences(workspace, near, onTiles, { mixed, moves }).spectraUnder(law, whole.mix)
   // Of what changes over several frames, as much as one of them does; and more than all of it does not change.
   const inOne = (changed: number, of: number) =>
     of > 0 ? of * (1 - Math.max(0, 1 - changed / of) ** (1 / apart)) : 0
@@ -95,11 +106,16 @@ export function grainOfLying(
     ...law,
     ...grain,
     where: hasPlaces
-      ? placesOf(workspace, near, law, detailIn(greenPower(whole, short.spectra)), trusted, width)
+      ? placesOf(workspace, { near, far }, law, detailIn(greenPower(whole, short.spectra)), trusted, width)
       : null,
     mix: whole.mix,
     changes: all ? null : changeOfNeighbours(workspace, lying, trusted),
   }
+}
+
+function greenOf(pairs: readonly Pair[]): SamplesOfPair[] {
+  const samples = ({ picture }: Placed) => ({ data: picture.data, step: 3, first: GREEN })
+  return pairs.map(([a, b]) => [samples(a), samples(b)])
 }
 
 /** @returns null where no two follow each other that lie on each other as they were read */

@@ -7,6 +7,7 @@ import { type Law, MIN_SHARE } from './differences.js'
 import { energyOf } from './fit.js'
 import type { Pair, Placed } from './laid-frames.js'
 import { grainOver } from './model.js'
+import { movingPlaces, type SamplesOfPair } from './moving-scenery.js'
 
 /** A frame laid on the middle one, and green over all of its rectangle. */
 export interface GreenPlaced extends Placed {
@@ -23,13 +24,17 @@ const SOME = 3
 /**
  * Where there is more of it and where less, beside what the light tells: a codec keeps it at edges and takes it from smooth
  * places, and where light and dark lie beside each other a tile's mean light tells of neither. A factor of the standard
- * deviation per pixel.
+ * deviation per pixel; 1 where what lies there moves, of which only the light tells.
  *
+ * @param far    they tell what moves, too
  * @param detail variance of green's detail of what changes between the pairs, as tiles tell it: half of it, of unit strength
  */
 export function placesOf(
   workspace: Workspace,
-  pairs: readonly Pair<GreenPlaced>[],
+  {
+    near: pairs,
+    far,
+  }: { readonly near: readonly Pair<GreenPlaced>[]; readonly far: readonly Pair<GreenPlaced>[] },
   law: Law,
   detail: number,
   trusted: Readonly<Float32Array>,
@@ -55,5 +60,12 @@ export function placesOf(
     const limit = MAX_LOCAL * (count > 0 ? select(all, count >> 1, count) : 0)
     placeFactors(workspace, local, { limit, unit: 2 * detail, most: MAX_AT_PLACE }, out)
   })
+  const moving = movingPlaces({ near: planesOf(pairs), far: planesOf(far) }, width, length / width)
+  for (let i = 0; i < length; i++) if (moving[i] === 1) out[i] = 1
   return out
+}
+
+function planesOf(pairs: readonly Pair<GreenPlaced>[]): SamplesOfPair[] {
+  const samples = ({ green }: GreenPlaced) => ({ data: green, step: 1, first: 0 })
+  return pairs.map(([a, b]) => [samples(a), samples(b)])
 }

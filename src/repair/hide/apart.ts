@@ -85,7 +85,7 @@ export async function apartOf(
 }
 
 /** Green's variance of a model of unit light. */
-function varianceIn({ mix, ...model }: GrainModel, of: 'whole' | 'fresh'): number {
+export function varianceIn({ mix, ...model }: GrainModel, of: 'whole' | 'fresh'): number {
   return model[of].reduce((sum, s, k) => sum + mix[3 * GREEN + k]! ** 2 * varianceOf(s), 0)
 }
 

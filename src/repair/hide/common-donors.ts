@@ -6,9 +6,12 @@ import { middleValue } from '../../match/selection.js'
 import type { Rect } from '../../raster/rect.js'
 import type { Candidate, StackShare } from '../../search/result.js'
 import { awayInCells, changeOver } from '../grain/change-over.js'
+import { GREEN } from '../grain/detail-spectrum.js'
+import { DARKEST, type GrainModel, grainAt, USUAL_POWER } from '../grain/model.js'
 import { type Along, alongWith } from '../grain/paced-walk.js'
 import { hasHoles } from '../lend.js'
 import type { RepairJob } from '../repair.js'
+import { varianceIn } from './apart.js'
 import { type LentDonor, lentDonor } from './lent-donors.js'
 import { litTo } from './lit-by-field.js'
 
@@ -53,6 +56,7 @@ export class CommonDonors {
   alike: readonly StackShare[] = []
   #usual: readonly number[] = []
   #everywhere = 0
+  #awayOf: readonly (readonly number[])[] = []
   /** By both frames: what a donor differs from another by, inside the region. */
   readonly #changes = new Map<string, number | null>()
   #along: Promise<Along | null> | undefined
@@ -66,6 +70,7 @@ export class CommonDonors {
     const made = new CommonDonors(job, targets, common, await meanLight(job, common))
     const away: (readonly number[])[] = []
     for (const share of common) away.push(made.#away(share, await lentDonor(job, share)))
+    made.#awayOf = away
     made.#usual = away[0]?.map((_, k) => middleValue(away.map((cells) => cells[k]!))) ?? []
     made.#everywhere = middleValue(made.#usual)
     made.alike = common.filter((_, d) => made.#isAlike(away[d]!))
@@ -79,6 +84,29 @@ export class CommonDonors {
     readonly donors: readonly StackShare[],
     private readonly mean: Float32Array,
   ) {}
+
+  /**
+   * How far those that are alike lie from the mean of all, mean square over that by which grain alone would: 1 where only grain tells
+   * them apart, more where what they show moves.
+   *
+   * @param grain of the region; of a plate without any, infinite
+   */
+  beyondGrain(grain: GrainModel): number {
+    const inside = this.#inside
+    const variance = varianceIn(grain, 'whole')
+    let [expected, pixels] = [0, 0]
+    for (let i = 0; i < inside.length; i++) {
+      if (!(inside[i]! > 0)) continue
+      const light = Math.max(DARKEST, this.mean[3 * i + GREEN]!)
+      const sigma = grainAt(grain, GREEN, light) * (grain.where?.[i] ?? 1)
+      expected += (sigma * sigma * variance) / light ** (2 * USUAL_POWER)
+      pixels++
+    }
+    const away = this.#awayOf.filter((cells) => this.#isAlike(cells)).flat()
+    const mean = away.reduce((sum, v) => sum + v, 0) / away.length
+    // The mean has one of them in it.
+    return mean / ((expected / pixels) * (1 - 1 / this.donors.length))
+  }
 
   /** Is another donor like them? If not it shows another state. */
   async admits(own: StackShare): Promise<boolean> {

@@ -17,6 +17,9 @@ import { paceFor, wantedChanges } from './plate-pace.js'
 /** Rows whose noise is as near to the usual as this, a natural logarithm, are alike: the longest is taken. */
 const SAME_NOISE = 0.03
 
+/** Donors that lie so many times as far apart as grain brings them, mean square, show something that moves (made plates: leaves 3.5 and 20, a wall 1.1). */
+const MOVING = 2
+
 /** Who lends the finest detail of one frame's patch. */
 export interface GrainLender {
   readonly share: StackShare
@@ -57,6 +60,8 @@ export async function grainLenders(
   const own = kind === 'hold' ? { ...frames[0]!, frame: frames[0]!.donor, weight: 1 } : null
   if (own !== null && !(await common.admits(own))) return null
   const isRenewed = renewalOf(within) > RENEWED
+  // The finest of one donor would put its leaves where another's are; grain that is another one on each frame is as well made.
+  if (isRenewed && common.beyondGrain(within) > MOVING) return null
   // What lasts in the pixels of a held frame would be another one all at once on the first that is not it.
   const row =
     own !== null || isRenewed || near === null

@@ -158,7 +158,7 @@ async function modelsOf(job: RepairJob): Promise<Models | null> {
   const isMoved = lyingInside!.some(({ response }) => response !== null)
   // What moving a frame leaves of edges would count as grain; that of a sensor is told as well where there are none.
   const isSmooth = isMoved && now !== null && renewalOf(now) > RENEWED
-  const own = grainOfLying(workspace, lyingInside!, middle, inside, clip, !isSmooth)
+  const own = renewedAs(now, grainOfLying(workspace, lyingInside!, middle, inside, clip, !isSmooth))
   if (own === null) return alike
   const then = grainOfLying(workspace, lyingOutside!, middle, outside, clip, false, true)
   // So much more of it than beside the region is no grain but somebody who passes.
@@ -171,6 +171,12 @@ async function modelsOf(job: RepairJob): Promise<Models | null> {
   const around = then.where ? atTimeOf(overWindow(then, rect, window), now, then) : now
   const scale = changeOverTime(now, then, 'fresh')
   return { within: atTimeOf(there, now, then), beside: now, around, isOwn: true, scale }
+}
+
+/** Where all grain beside the region is another one on each frame it is so in it: what lasts there is scenery that moves. */
+function renewedAs(now: GrainModel | null, own: GrainModel | null): GrainModel | null {
+  const lasts = now !== null && own !== null && renewalOf(now) > RENEWED && renewalOf(own) <= RENEWED
+  return lasts ? { ...own, whole: own.fresh } : own
 }
 
 function overWindow(model: GrainModel, rect: Rect, window: Rect): GrainModel {

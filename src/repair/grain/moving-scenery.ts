@@ -1,0 +1,175 @@
+// Scenery that moves a little in place, leaves or a cloth, is no grain: what two frames of it differ by goes with the slopes of
+// the picture, as what a small shift makes of them does, and grain knows nothing of those.
+import type { Tiles } from '../../kernels/tiles.js'
+import { middleValue } from '../../match/selection.js'
+import { TILE_PX } from './model.js'
+
+/**
+ * Of what moving leaves differ by a shift explains up to 0.95, a share of the variance; of what codecs make of a surface that stands
+ * still more than this in one tile of 80 (plaza, road; the middle one of several pairs).
+ */
+const MOVES_SHARE = 0.3
+
+const PIXELS = TILE_PX * TILE_PX
+
+/** Samples of one channel that lie in a picture of whatever else. */
+export interface Samples {
+  readonly data: Readonly<Float32Array>
+  /** From a pixel's sample to the next one's. */
+  readonly step: number
+  /** From the beginning of the data to the first pixel's sample. */
+  readonly first: number
+}
+
+/** Two frames of one surface. */
+export type SamplesOfPair = readonly [one: Samples, two: Samples]
+
+/** Frames that follow each other, in which quick movement is small enough to be told, and such as lie far apart, in which a slow one is large enough. */
+export interface NearAndFar {
+  readonly near: readonly SamplesOfPair[]
+  readonly far: readonly SamplesOfPair[]
+}
+
+/**
+ * What a shift explains in each tile, of the usual pair that is near or far, whichever is more; in one that moves by half less is explained
+ * than moves, so each counts as much as those that it overlaps.
+ *
+ * @param tiles where they lie in the pairs' pictures
+ * @param where they lie in the plate
+ */
+function movement({ near, far }: NearAndFar, tiles: Tiles, where: Tiles): Float64Array {
+  const fit = new ShiftFit()
+  const usual = (pairs: readonly SamplesOfPair[], corner: number) =>
+    pairs.length > 0 ? middleValue(pairs.map((pair) => fit.share(pair, corner, tiles.width))) : 0
+  const shares = Float64Array.from(tiles.corners, (corner) =>
+    Math.max(usual(far, corner), usual(near, corner)),
+  )
+  const [across, down] = [(i: number) => i % where.width, (i: number) => Math.floor(i / where.width)]
+  return shares.map((_, t) => {
+    const [x, y] = [across(where.corners[t]!), down(where.corners[t]!)]
+    return shares.reduce((most, share, o) => {
+      const corner = where.corners[o]!
+      const overlaps = Math.abs(across(corner) - x) < TILE_PX && Math.abs(down(corner) - y) < TILE_PX
+      return overlaps ? Math.max(most, share) : most
+    }, 0)
+  })
+}
+
+/**
+ * Per tile 1 where what lies in it moves.
+ *
+ * @param tiles where they lie in the pairs' pictures
+ * @param where they lie in the plate
+ * @param least so many are never said to: the stillest
+ */
+export function movingTiles(pairs: NearAndFar, tiles: Tiles, where: Tiles, least: number): Uint8Array {
+  const shares = movement(pairs, tiles, where)
+  const most = Math.max(MOVES_SHARE, shares.slice().sort()[least - 1] ?? 1)
+  return Uint8Array.from(shares, (share) => (share > most ? 1 : 0))
+}
+
+/** Per pixel 1 where what lies there moves, by whole tiles. */
+export function movingPlaces(pairs: NearAndFar, width: number, height: number): Uint8Array {
+  const out = new Uint8Array(width * height)
+  if (width < TILE_PX || height < TILE_PX) return out
+  const found: number[] = []
+  for (let y = 0; y < height; y += TILE_PX)
+    for (let x = 0; x < width; x += TILE_PX)
+      found.push(Math.min(y, height - TILE_PX) * width + Math.min(x, width - TILE_PX))
+  const tiles = { corners: Int32Array.from(found), width }
+  for (const [t, share] of movement(pairs, tiles, tiles).entries())
+    for (let i = found[t]!, v = 0; share > MOVES_SHARE && v < TILE_PX; v++, i += width)
+      out.fill(1, i, i + TILE_PX)
+  return out
+}
+
+/**
+ * What two frames of a tile differ by, and what of it a small shift explains: least squares over the slopes of their mean.
+ *
+ * B. D. Lucas, T. Kanade, An Iterative Image Registration Technique with an Application to Stereo Vision (IJCAI 1981): its one step.
+ */
+export class ShiftFit {
+  readonly #mean = new Float64Array(PIXELS)
+  readonly #off = new Float64Array(PIXELS)
+  readonly #across = new Float64Array(PIXELS)
+  readonly #down = new Float64Array(PIXELS)
+
+  /**
+   * @param corner the tile's first pixel
+   * @param width  of the pictures, pixels
+   * @returns the share of the difference's variance that a shift explains, 0 to 1
+   */
+  share([one, two]: SamplesOfPair, corner: number, width: number): number {
+    const [a, b] = [sumOver(one, corner, width), sumOver(two, corner, width)]
+    const gain = b > 0 ? a / b : 1
+    for (let y = 0, k = 0; y < TILE_PX; y++)
+      for (let i = corner + y * width; k < (y + 1) * TILE_PX; i++, k++)
+        this.#off[k] = sampleAt(one, i) - gain * sampleAt(two, i)
+    return this.takeOff([one, two], corner, width, this.#off)
+  }
+
+  /**
+   * The same of differences that are there already.
+   *
+   * @param off the tile's differences, row by row, their mean about 0; what a shift explains is taken off them
+   */
+  takeOff([one, two]: SamplesOfPair, corner: number, width: number, off: Float64Array): number {
+    const [mean, across, down] = [this.#mean, this.#across, this.#down]
+    for (let y = 0, k = 0; y < TILE_PX; y++)
+      for (let i = corner + y * width; k < (y + 1) * TILE_PX; i++, k++)
+        mean[k] = sampleAt(one, i) + sampleAt(two, i)
+    slopesOf(mean, across, down)
+    let [xx, xy, yy, xd, yd, dd] = [0, 0, 0, 0, 0, 0]
+    for (let k = 0; k < PIXELS; k++) {
+      const [x, y, d] = [across[k]!, down[k]!, off[k]!]
+      xx += x * x
+      xy += x * y
+      yy += y * y
+      xd += x * d
+      yd += y * d
+      dd += d * d
+    }
+    // A little more on the diagonal, for tiles whose slopes all run one way.
+    const least = 1e-6 * (xx + yy)
+    const det = (xx + least) * (yy + least) - xy * xy
+    if (!(det > 0) || !(dd > 0)) return 0
+    const dx = ((yy + least) * xd - xy * yd) / det
+    const dy = ((xx + least) * yd - xy * xd) / det
+    let left = 0
+    for (let k = 0; k < PIXELS; k++) {
+      off[k]! -= dx * across[k]! + dy * down[k]!
+      left += off[k]! ** 2
+    }
+    return Math.max(0, 1 - left / dd)
+  }
+}
+
+/** Differences of each pixel's neighbours, their means taken out; at the tile's border of the pixel itself and its one neighbour, twice. */
+function slopesOf(values: Readonly<Float64Array>, across: Float64Array, down: Float64Array): void {
+  const last = TILE_PX - 1
+  let [sumAcross, sumDown] = [0, 0]
+  for (let y = 0, k = 0; y < TILE_PX; y++)
+    for (let x = 0; x < TILE_PX; x++, k++) {
+      const [left, right] = [x > 0 ? k - 1 : k, x < last ? k + 1 : k]
+      const [upper, lower] = [y > 0 ? k - TILE_PX : k, y < last ? k + TILE_PX : k]
+      across[k] = (values[right]! - values[left]!) * (right - left === 2 ? 1 : 2)
+      down[k] = (values[lower]! - values[upper]!) * (lower - upper === 2 * TILE_PX ? 1 : 2)
+      sumAcross += across[k]!
+      sumDown += down[k]!
+    }
+  for (let k = 0; k < PIXELS; k++) {
+    across[k]! -= sumAcross / PIXELS
+    down[k]! -= sumDown / PIXELS
+  }
+}
+
+function sumOver(samples: Samples, corner: number, width: number): number {
+  let sum = 0
+  for (let y = 0; y < TILE_PX; y++)
+    for (let i = corner + y * width; i < corner + y * width + TILE_PX; i++) sum += sampleAt(samples, i)
+  return sum
+}
+
+function sampleAt({ data, step, first }: Samples, pixel: number): number {
+  return data[step * pixel + first]!
+}
