@@ -21,7 +21,8 @@ import { withoutWhoStays } from './lingering.js'
 import { type Matrix, matchMatrix } from './matrix.js'
 import { earlyPicture } from './matrix-picture.js'
 import { mosaics } from './mosaic.js'
-import { type RegionState, regionState } from './region-state.js'
+import { type NextToTarget, type RegionState, regionState } from './region-state.js'
+import { sameShare } from './shown-share.js'
 import { targetState } from './target-state.js'
 import { WhatShows } from './what-shows.js'
 
@@ -199,7 +200,9 @@ async function* compare(
   const found = emptyAsUsual
     ? { cleanPlate, unknown: null, doubt: null }
     : ((await turns.run(withoutWhoStays(workspace, learnt, region, targets))) ??
-      (await turns.run(regionState(workspace, { ...registration, cleanPlate }, region, targets))))
+      (await turns.run(
+        regionState(workspace, { ...registration, cleanPlate }, region, targets, nextTo(learnt, targets)),
+      )))
   // What the target itself shows is the very thing that must go: then its surroundings in time say nothing.
   const known =
     found.cleanPlate === cleanPlate
@@ -215,6 +218,19 @@ async function* compare(
   const comparing = turns.heard(matchMatrix(workspace, known, region, targets, columns, reach))
   const matrix = yield* inWords(comparing, (row) => ({ kind: 'row' as const, donors: across, ...row }))
   return { registration, targets, known, state, matrix, lending: { ...matrix, donors }, noiseOf }
+}
+
+/** What is seen next to the middle target frame. */
+function nextTo({ features, states }: Known, targets: readonly Registered[]): NextToTarget {
+  const { view } = features
+  const isTarget = new Set(targets)
+  const middle = view.frames.indexOf(targets[targets.length >> 1])
+  const { before, after } = features.around(middle, (i) => isTarget.has(view.frames[i]))
+  const [one, two] = [view.middleOf(before), view.middleOf(after)]
+  return {
+    pictures: states.map(({ cleanPlate }) => cleanPlate),
+    drift: one && two ? 1 - sameShare(view, one, two) : 0,
+  }
 }
 
 /** Drafts made into candidates. */

@@ -27,21 +27,42 @@ export const MIN_FRAMES = 3
 const MIN_SHARE = 0.1
 /** Less of the region than this changed on every target frame, and what was meant may well be in the donors, too. */
 const MIN_CHANGED = 0.05
+/**
+ * ... as it may where less than the larger share changed and what is seen just before the target is not quite what is seen just after it:
+ * nobody stands as still as a wall.
+ */
+const MAX_DRIFTED = 0.15
+const MIN_DRIFT = 0.02
+/** Who stands there covers at least so much of the region, and so many times what changed. */
+const MIN_COVERED = 0.15
+const MIN_TIMES = 3
 
 export interface RegionState extends RegionDoubt {
   readonly cleanPlate: CleanPlate
 }
 
-/** @param targets the target's frames, at least one */
+/** What is seen next to the target. */
+export interface NextToTarget {
+  /** The region as it looks before it and after it, one picture where both look the same. */
+  readonly pictures: readonly CleanPlate[]
+  /** Share of the region that has changed from before to after. */
+  readonly drift: number
+}
+
+/**
+ * @param registration with what counts as the region's empty picture
+ * @param targets the target's frames, at least one
+ */
 export function* regionState(
   workspace: Workspace,
   registration: Registration,
   region: Region,
   targets: readonly Registered[],
+  next: NextToTarget = { pictures: [registration.cleanPlate], drift: 0 },
 ): Steps<RegionState> {
   const held = workspace.hold()
   try {
-    return yield* stateIn(workspace, held, registration, region, targets)
+    return yield* stateIn(workspace, held, registration, region, targets, next)
   } finally {
     held.release()
   }
@@ -53,35 +74,61 @@ function* stateIn(
   registration: Registration,
   region: Region,
   targets: readonly Registered[],
+  { pictures, drift }: NextToTarget,
 ): Steps<RegionState> {
   const { cleanPlate, frames } = registration
+  const asUsual = { cleanPlate, unknown: null, doubt: null }
   const isTarget = new Set(targets)
   const others = frames.filter((f) => !isTarget.has(f) && f.held)
-  if (others.length === 0) return { cleanPlate, unknown: null, doubt: null }
-  const usual = new Comparison(workspace, held, registration, region, cleanPlate)
-  yield* usual.settle(others)
-  const changed = usual.mostChanged(targets)
-  if (changed === null || changed >= MIN_CHANGED) return { cleanPlate, unknown: null, doubt: null }
-  if (changed >= 1 - CLEAN_SHARE) {
-    const share = `${(100 * changed).toFixed(1)} %`
-    const doubt = `only ${share} of the region differs from what the target shows: what is to be hidden may be in the donor, too`
-    return { cleanPlate, unknown: null, doubt }
+  if (others.length === 0) return asUsual
+  const shown: Comparison[] = []
+  for (const picture of pictures) {
+    const one = new Comparison(workspace, held, registration, region, picture)
+    yield* one.settle(others)
+    shown.push(one)
   }
-  const differing = yield* usual.differing(others)
+  const changed = mostChanged(shown, targets)
+  if (changed === null || changed >= (drift >= MIN_DRIFT ? MAX_DRIFTED : MIN_CHANGED)) return asUsual
+  let differing: readonly Registered[] = others
+  for (const one of shown) differing = yield* one.differing(differing)
   if (differing.length >= MIN_FRAMES) {
     const other = yield* mergedPlate(workspace, registration, differing, support(everyInside(region)))
     const rare = new Comparison(workspace, held, registration, region, other)
     yield* rare.settle(differing)
     const agreeing = differing.length - (yield* rare.differing(differing)).length
-    const tells = (rare.mostChanged(targets) ?? 0) >= MIN_CHANGED
-    if (tells && isAgreedOn(agreeing, frames.length)) {
-      const doubt = `the target shows what most frames show in the region, so what ${agreeing} other frames show is taken for empty: look at it`
+    const tells = mostChanged([rare], targets) ?? 0
+    // Where the target does not quite show what is seen next to it, what is to be hidden may be small, and what others show may be no
+    // more than another state: then they must be more.
+    const isTold =
+      changed < 1 - CLEAN_SHARE
+        ? tells >= MIN_CHANGED
+        : tells >= Math.max(MIN_COVERED, MIN_TIMES * changed) && agreeing > others.length - differing.length
+    if (isTold && isAgreedOn(agreeing, frames.length)) {
+      const seen =
+        agreeing > others.length / 2 ? 'just before and after it' : 'what most frames show in the region'
+      const doubt = `the target shows ${seen}, so what ${agreeing} other frames show is taken for empty: look at it`
       return { cleanPlate: other, unknown: null, doubt }
     }
+  }
+  if (changed >= MIN_CHANGED) return asUsual
+  if (changed >= 1 - CLEAN_SHARE) {
+    const share = `${(100 * changed).toFixed(1)} %`
+    const doubt = `only ${share} of the region differs from what the target shows: what is to be hidden may be in the donor, too`
+    return { cleanPlate, unknown: null, doubt }
   }
   const unknown =
     'the region shows what the target shows: what is to be hidden is in the donors, too, or nothing is there'
   return { cleanPlate, unknown, doubt: null }
+}
+
+/** Share of the region that differs from each of some pictures, on the target frame on which most does; null: no region. */
+function mostChanged(from: readonly Comparison[], targets: readonly Registered[]): number | null {
+  let most: number | null = null
+  for (const target of targets) {
+    const least = Math.min(...from.map((one) => one.changedOn(target) ?? Number.POSITIVE_INFINITY))
+    if (Number.isFinite(least)) most = Math.max(most ?? 0, least)
+  }
+  return most
 }
 
 /** Do enough of all frames agree on a picture of the region for it to count? */
@@ -101,6 +148,8 @@ class Comparison {
   /** What differs even in the frame that agrees best: there the picture is of nothing that was ever seen. */
   #never: Uint8Array
   #isNever = false
+  /** A still mask serves all target frames. */
+  #seen: { mask: RegionFrame; inside: Weighed } | undefined
 
   /** @param held where the picture lies for as long as frames are held against it */
   constructor(
@@ -147,18 +196,12 @@ class Comparison {
     return found
   }
 
-  /** Share of the region that differs on the target frame on which most does; null: no region. */
-  mostChanged(targets: readonly Registered[]): number | null {
-    let most: number | null = null
-    // A still mask serves all of them.
-    let seen: { mask: RegionFrame; inside: Weighed } | undefined
-    for (const target of targets) {
-      const mask = this.region.frames.get(target.frame)!
-      if (seen?.mask !== mask) seen = { mask, inside: weighed(mask.inside) }
-      if (seen.inside.list.length === 0) continue
-      most = Math.max(most ?? 0, this.#changed(target, target.shown ?? target.validity, seen.inside))
-    }
-    return most
+  /** Share of the region that differs on a target frame; null: no region. */
+  changedOn(target: Registered): number | null {
+    const mask = this.region.frames.get(target.frame)!
+    if (this.#seen?.mask !== mask) this.#seen = { mask, inside: weighed(mask.inside) }
+    const { inside } = this.#seen
+    return inside.list.length === 0 ? null : this.#changed(target, target.shown ?? target.validity, inside)
   }
 
   #changed(f: Registered, validity: Readonly<Uint8Array>, inside: Weighed): number {

@@ -88,3 +88,35 @@ test('what moves in the region and stops, with nobody seen to leave, is a part o
   for (const i of lenders(first)) expect(i).toBeLessThan(LEAVES)
   expect(first.why).not.toContain('somebody stays')
 }, 60_000)
+
+describe('who comes, stands there while the target runs, and goes', () => {
+  const [COMES, GOES] = [14, 38]
+  /** @param every so many frames he has moved by another pixel */
+  const stands = (every: number) => (i: number) => {
+    const from = BOX.x + 18 + Math.floor((Math.min(GOES, Math.max(COMES, i)) - COMES) / every)
+    const away = 7 * (Math.max(0, COMES - i) + Math.max(0, i - GOES))
+    return [{ x: from + away, y: BOX.y + 8, w: 24, h: 44, light: 0.06 }]
+  }
+
+  test.each([
+    ['by a pixel in twelve frames', 12, 'needs work'],
+    ['so much that he is not taken for a part of it', 3, 'holds up'],
+  ])(
+    'and moves %s is in no donor: more frames show the region without him',
+    async (_, every, verdict) => {
+      const plate = await plantPlate(join(root, `stands-${every}`), {
+        width: 160,
+        height: 100,
+        frames: 76,
+        occluders: stands(every),
+      })
+      const frames = WANTED.map((i) => plate.frames[i])
+      const asked = { target: plate.folder, frames, reach: 4, surround: 20, keep: 40, box: BOX }
+      const [first] = (await findDonors(asked)).candidates
+      for (const i of lenders(first)) expect(i < COMES - 6 || i > GOES + 6).toBe(true)
+      expect(first.verdict).toBe(verdict)
+      if (verdict === 'needs work') expect(first.why).toContain('just before and after it')
+    },
+    60_000,
+  )
+})
