@@ -11,6 +11,7 @@ import { round, roundedOffset } from '../over-frames.js'
 import { PairMaker } from '../pairs.js'
 import { offsetBetween, type Registered } from '../register.js'
 import type { Candidate } from '../result.js'
+import { allRound } from './all-round.js'
 import { gainBetween, type Measured } from './changes.js'
 import { EdgeSteps, type Pair } from './edge-step.js'
 import { fadesOf } from './fade.js'
@@ -100,7 +101,17 @@ export class BorrowMaker {
     const against = seen.what === 'light' ? yield* this.#against(plate, seen, before) : null
     const found: FoundMoment = against?.always ? { ...seen, what: 'object' } : seen
     const step = found.what === 'light' ? yield* this.#edges.of(liftsOf(pairs, seen), unlit, seen.peak) : null
-    const fit = { ...fitOf(measured, { ...this.job, isUnread }, plate, found, timeOffset), against, step }
+    const fit = {
+      ...fitOf(measured, { ...this.job, isUnread }, plate, found, timeOffset),
+      against,
+      step,
+      allRound: allRound(
+        measured,
+        plate,
+        found,
+        unlit.map(({ frame }) => frame),
+      ),
+    }
     const worst = against?.frame ?? (isHardlyLight(found) ? fit.leastVisible : null)
     const moment = momentEntry(this.job, found, peakFrame, timeOffset, {
       unlit,

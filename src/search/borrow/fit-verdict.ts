@@ -2,6 +2,7 @@
 import { printFrames } from '../../footage/frames.js'
 import { edgesInWords, SIDES } from '../mask-edges.js'
 import type { Verdict } from '../result.js'
+import type { AllRound } from './all-round.js'
 import { CUT_FRAMES, MIN_SEEN, OPEN_SHARE } from './cut-at.js'
 import type { EdgeStep } from './edge-step.js'
 import type { Fit } from './fit.js'
@@ -13,6 +14,15 @@ const CLEAR = 0.97
 const HARDLY_LIGHT = 0.7
 /** More of the region than this that no light can be, on any frame, is more than can be guessed. */
 const UNLIKE_LIGHT = 0.1
+
+/** What happens all over counts from so many stops on, from this share of the moment's own depth, and from so many times what it strays by. */
+const ALL_ROUND_STOPS = 0.04
+const ALL_ROUND_SHARE = 0.25
+const ALL_ROUND_SIGMA = 3
+/** A moment that is less deep than so many times what the picture's light strays by may be nothing but that. */
+const FLICKER_TIMES = 2
+/** Whatever passes and casts a shadow does so on as many frames. Set by judgement. */
+const LASTING_FRAMES = 3
 
 export function fitVerdict(m: FoundMoment, fit: Fit): { verdict: Verdict; why: string } {
   const said: string[] = []
@@ -66,6 +76,9 @@ export function fitVerdict(m: FoundMoment, fit: Fit): { verdict: Verdict; why: s
         : `on frame ${cut} something covers the surface and cuts it off`,
     )
   if (fit.step !== null && fit.step.stops > 0) faults.push(stepWords(fit.step))
+  if (m.what === 'light') faults.push(...allRoundWords(m, fit.allRound))
+  if (m.what === 'light' && fit.momentFrames < LASTING_FRAMES)
+    faults.push('it is there and gone again at once, as flicker and bands of mains light are')
   const verdict: Verdict =
     m.what === 'object' ||
     hardlyLight ||
@@ -114,6 +127,20 @@ export function isHardlyLight({ what, lightShare }: Pick<FoundMoment, 'what' | '
 
 function unlike({ frame, share, low, high }: AgainstLight, { sign }: FoundMoment): string {
   return `on frame ${frame} it would multiply ${percent(share)} of the region by what light can't be, factors ${low.toFixed(2)} to ${high.toFixed(2)} where it gets ${sign}`
+}
+
+/** Why less, or something else, may be lifted than is seen. */
+function allRoundWords({ depthStops }: FoundMoment, { stops, flicker }: AllRound): string[] {
+  const said: string[] = []
+  if (Math.abs(stops) > Math.max(ALL_ROUND_STOPS, ALL_ROUND_SHARE * depthStops, ALL_ROUND_SIGMA * flicker))
+    said.push(
+      `the whole picture gets ${stops < 0 ? 'darker' : 'brighter'} by up to ${Math.abs(stops).toFixed(2)} stops meanwhile, which is not lifted: only what the surface does beyond that is`,
+    )
+  if (depthStops < FLICKER_TIMES * flicker)
+    said.push(
+      `it is hardly deeper than the picture's own flicker, ${flicker.toFixed(2)} stops from frame to frame`,
+    )
+  return said
 }
 
 /** What is cut off, and what it takes that it is not. */

@@ -1,7 +1,9 @@
 // How well a moment serves the target range: what the run that lands its peak on the wanted frame does to the range, and one
 // formula from that to a score.
+
 import { type FrameKey, keyOf } from '../../shot/frame-key.js'
 import { round } from '../over-frames.js'
+import type { AllRound } from './all-round.js'
 import type { FrameChange, Measured } from './changes.js'
 import { cutAt, OPEN_SHARE } from './cut-at.js'
 import type { EdgeStep } from './edge-step.js'
@@ -35,6 +37,8 @@ export interface Fit {
   readonly against: AgainstLight | null
   /** Where it ends with a step; null: it is no light. */
   readonly step: EdgeStep | null
+  /** What the whole picture's light does meanwhile. */
+  readonly allRound: AllRound
 }
 
 /** Score lost per unit of each fault, as exponents. */
@@ -76,7 +80,7 @@ export function fitOf(
   plate: number,
   found: FoundMoment,
   timeOffset: number,
-): Omit<Fit, 'against' | 'step'> {
+): Omit<Fit, 'against' | 'step' | 'allRound'> {
   const { changes } = measured
   const atPeak = Math.max(found.strength, 1e-9)
   const inMoment = (frame: number) => frame >= found.start && frame <= found.end

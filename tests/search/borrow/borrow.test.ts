@@ -383,3 +383,16 @@ describe('bodywork that crosses a wall whose texture is hardly more than grain',
     expect(r.candidates[0].verdict).not.toBe('will not hold')
   }, 60_000)
 })
+
+test('of a cloud’s shadow that crosses the whole picture nothing holds up: most of it is the picture’s own light, and is not lifted', async () => {
+  const edge = (px: number) => {
+    const t = Math.min(1, Math.max(0, 0.5 + px / 60))
+    return t * t * (3 - 2 * t)
+  }
+  const cloud: Shade = (u, _v, i) => -0.6 * edge(9 * (i - 14) - u) * (1 - edge(9 * (i - 38) - u))
+  const plate = await plantShade(join(folder, 'cloud'), { shades: [cloud], frames: 70 })
+  const found = await findBorrow({ target: plate.folder, frames: '1001-1009', box: BOX })
+  expect(light(found).length).toBeGreaterThan(0)
+  for (const c of light(found)) expect(c.verdict).not.toBe('holds up')
+  expect(light(found)[0].why).toContain('the whole picture gets darker by up to')
+}, 30_000)

@@ -64,7 +64,12 @@ const PLATE = range(1001, 1100)
 const OFFSET = 40
 const fitting = (frames: readonly number[], plate = measured(PLATE)) =>
   fitOf(plate, { frames, like: null, mayLend: () => true }, 0, MOMENT, OFFSET)
-const whole: Fit = { ...fitting(range(1000, 1020)), against: null, step: null }
+const whole: Fit = {
+  ...fitting(range(1000, 1020)),
+  against: null,
+  step: null,
+  allRound: { stops: 0, flicker: 0 },
+}
 
 describe('a run over a range', () => {
   test('that holds the whole moment begins and ends without it', () => {
@@ -268,6 +273,37 @@ describe('the verdict', () => {
       f: { atEnd: 0.3, unlitEnds: [990, 1110], leaves: [1001, 1100] },
       verdict: 'needs work',
       says: '990-1110 does, which is more than the plate has',
+    },
+    {
+      title: 'a cloud that the whole picture gets darker under',
+      f: { allRound: { stops: -0.5, flicker: 0.01 } },
+      verdict: 'needs work',
+      says: 'the whole picture gets darker by up to 0.50 stops meanwhile, which is not lifted',
+    },
+    {
+      title: 'a shadow that a camera opens its iris for a little',
+      f: { allRound: { stops: 0.14, flicker: 0.01 } },
+      verdict: 'holds up',
+      says: 'unlit at both ends',
+    },
+    {
+      title: 'a shadow under light that flickers, less than it is deep',
+      f: { allRound: { stops: 0.2, flicker: 0.1 } },
+      verdict: 'holds up',
+      says: 'unlit at both ends',
+    },
+    {
+      title: 'a change that is no deeper than the light flickers',
+      m: { depthStops: 0.06 },
+      f: { allRound: { stops: 0.05, flicker: 0.05 } },
+      verdict: 'needs work',
+      says: "hardly deeper than the picture's own flicker, 0.05 stops from frame to frame",
+    },
+    {
+      title: 'a change that is there on a single frame',
+      f: { momentFrames: 1 },
+      verdict: 'needs work',
+      says: 'gone again at once',
     },
     {
       title: 'a bare surface',
