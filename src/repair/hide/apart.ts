@@ -5,7 +5,7 @@ import { select } from '../../match/selection.js'
 import type { StackShare } from '../../search/result.js'
 import { GREEN } from '../grain/detail-spectrum.js'
 import { RENEWED, renewalOf } from '../grain/measure.js'
-import { type GrainModel, grainAt, varianceOf } from '../grain/model.js'
+import { DARKEST, type GrainModel, grainAt, USUAL_POWER, varianceOf } from '../grain/model.js'
 import { hasHoles } from '../lend.js'
 import type { RepairJob } from '../repair.js'
 import { lentDonor } from './lent-donors.js'
@@ -84,8 +84,31 @@ export async function apartOf(
   return { gain, isAlike, change: expected > 0 ? changed / expected : 0, detail }
 }
 
+/**
+ * Mean variance of green's grain over a region, in the units of `awayInCells`.
+ *
+ * @param shown  linear RGB, where the light is told from
+ * @param inside per pixel more than 0 where it counts
+ */
+export function grainVarianceOver(
+  grain: GrainModel,
+  shown: Readonly<Float32Array>,
+  inside: Readonly<Float32Array>,
+): number {
+  const variance = varianceIn(grain, 'whole')
+  let [sum, pixels] = [0, 0]
+  for (let i = 0; i < inside.length; i++) {
+    if (!(inside[i]! > 0)) continue
+    const light = Math.max(DARKEST, shown[3 * i + GREEN]!)
+    const sigma = grainAt(grain, GREEN, light) * (grain.where?.[i] ?? 1)
+    sum += (sigma * sigma * variance) / light ** (2 * USUAL_POWER)
+    pixels++
+  }
+  return sum / pixels
+}
+
 /** Green's variance of a model of unit light. */
-export function varianceIn({ mix, ...model }: GrainModel, of: 'whole' | 'fresh'): number {
+function varianceIn({ mix, ...model }: GrainModel, of: 'whole' | 'fresh'): number {
   return model[of].reduce((sum, s, k) => sum + mix[3 * GREEN + k]! ** 2 * varianceOf(s), 0)
 }
 

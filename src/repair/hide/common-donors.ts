@@ -6,12 +6,11 @@ import { middleValue } from '../../match/selection.js'
 import type { Rect } from '../../raster/rect.js'
 import type { Candidate, StackShare } from '../../search/result.js'
 import { awayInCells, changeOver } from '../grain/change-over.js'
-import { GREEN } from '../grain/detail-spectrum.js'
-import { DARKEST, type GrainModel, grainAt, USUAL_POWER } from '../grain/model.js'
+import type { GrainModel } from '../grain/model.js'
 import { type Along, alongWith } from '../grain/paced-walk.js'
 import { hasHoles } from '../lend.js'
 import type { RepairJob } from '../repair.js'
-import { varianceIn } from './apart.js'
+import { grainVarianceOver } from './apart.js'
 import { type LentDonor, lentDonor } from './lent-donors.js'
 import { litTo } from './lit-by-field.js'
 
@@ -92,20 +91,10 @@ export class CommonDonors {
    * @param grain of the region; of a plate without any, infinite
    */
   beyondGrain(grain: GrainModel): number {
-    const inside = this.#inside
-    const variance = varianceIn(grain, 'whole')
-    let [expected, pixels] = [0, 0]
-    for (let i = 0; i < inside.length; i++) {
-      if (!(inside[i]! > 0)) continue
-      const light = Math.max(DARKEST, this.mean[3 * i + GREEN]!)
-      const sigma = grainAt(grain, GREEN, light) * (grain.where?.[i] ?? 1)
-      expected += (sigma * sigma * variance) / light ** (2 * USUAL_POWER)
-      pixels++
-    }
     const away = this.#awayOf.filter((cells) => this.#isAlike(cells)).flat()
     const mean = away.reduce((sum, v) => sum + v, 0) / away.length
     // The mean has one of them in it.
-    return mean / ((expected / pixels) * (1 - 1 / this.donors.length))
+    return mean / (grainVarianceOver(grain, this.mean, this.#inside) * (1 - 1 / this.donors.length))
   }
 
   /** Is another donor like them? If not it shows another state. */

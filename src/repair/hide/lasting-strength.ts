@@ -96,7 +96,8 @@ export function scaleAbout(
   addScaled(workspace, mean, null, 1 - factor, data)
 }
 
-async function lentOf(job: RepairJob, shares: readonly StackShare[]): Promise<LentDonor[]> {
+/** Each as it lies on its frame, in their order. */
+export async function lentOf(job: RepairJob, shares: readonly StackShare[]): Promise<LentDonor[]> {
   const lent: LentDonor[] = []
   for (const share of shares) lent.push(await lentDonor(job, share))
   return lent

@@ -10,6 +10,7 @@ import { type CommonDonors, commonDonors, isSame, litBy } from './common-donors.
 import { countedIn, layFinest } from './finest.js'
 import { lastingStrength, meanLit, scaleAbout } from './lasting-strength.js'
 import { type LentDonor, lentDonor } from './lent-donors.js'
+import { meansApart } from './means-apart.js'
 import { insideOfFirst, type NearNoise, noiseLevel, usualLevel } from './near-noise.js'
 import type { PlateGrain } from './plate-grain.js'
 import { paceFor, wantedChanges } from './plate-pace.js'
@@ -19,6 +20,12 @@ const SAME_NOISE = 0.03
 
 /** Donors that lie so many times as far apart as grain brings them, mean square, show something that moves (made plates: leaves 3.5 and 20, a wall 1.1). */
 const MOVING = 2
+
+/**
+ * The mean of a row whose grain lasts lies so many times the grain's variance from the stack's mean at most: 0.01 to 0.41 where all
+ * stands still (plaza, road, made plates), 0.8 and 28 under the shadows of leaves.
+ */
+const OTHER_MEAN = 0.6
 
 /** Who lends the finest detail of one frame's patch. */
 export interface GrainLender {
@@ -68,6 +75,11 @@ export async function grainLenders(
       ? inARow(common.alike, isRenewed, isRenewed ? null : own)
       : await usualRow(job, common, near)
   if (row === null) return null
+  // ... and that of a row would put its mean's there.
+  const [target] = targets
+  const all = stack.frames.find((f) => f.target === target)!.stack!
+  const { inside } = job.region.frames.get(target!)!
+  if (!isRenewed && (await meansApart(job, within, row, all, inside)) > OTHER_MEAN) return null
   const first =
     own === null
       ? null
