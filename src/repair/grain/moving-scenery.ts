@@ -2,6 +2,7 @@
 // the picture, as what a small shift makes of them does, and grain knows nothing of those.
 import type { Tiles } from '../../kernels/tiles.js'
 import { middleValue } from '../../match/selection.js'
+import { subsample } from '../../match/subsample.js'
 import { TILE_PX } from './model.js'
 
 /**
@@ -9,6 +10,9 @@ import { TILE_PX } from './model.js'
  * still more than this in one tile of 80 (plaza, road; the middle one of several pairs).
  */
 const MOVES_SHARE = 0.3
+
+/** All over a picture so many pairs of either kind tell: each takes its time. */
+const PAIRS_OF_PLACES = 5
 
 const PIXELS = TILE_PX * TILE_PX
 
@@ -31,56 +35,52 @@ export interface NearAndFar {
 }
 
 /**
- * What a shift explains in each tile, of the usual pair that is near or far, whichever is more; in one that moves by half less is explained
- * than moves, so each counts as much as those that it overlaps.
- *
- * @param tiles where they lie in the pairs' pictures
- * @param where they lie in the plate
- */
-function movement({ near, far }: NearAndFar, tiles: Tiles, where: Tiles): Float64Array {
-  const fit = new ShiftFit()
-  const usual = (pairs: readonly SamplesOfPair[], corner: number) =>
-    pairs.length > 0 ? middleValue(pairs.map((pair) => fit.share(pair, corner, tiles.width))) : 0
-  const shares = Float64Array.from(tiles.corners, (corner) =>
-    Math.max(usual(far, corner), usual(near, corner)),
-  )
-  const [across, down] = [(i: number) => i % where.width, (i: number) => Math.floor(i / where.width)]
-  return shares.map((_, t) => {
-    const [x, y] = [across(where.corners[t]!), down(where.corners[t]!)]
-    return shares.reduce((most, share, o) => {
-      const corner = where.corners[o]!
-      const overlaps = Math.abs(across(corner) - x) < TILE_PX && Math.abs(down(corner) - y) < TILE_PX
-      return overlaps ? Math.max(most, share) : most
-    }, 0)
-  })
-}
-
-/**
  * Per tile 1 where what lies in it moves.
  *
  * @param tiles where they lie in the pairs' pictures
- * @param where they lie in the plate
+ * @param where they lie in the plate; a tile counts as much as those that it overlaps, since of one that moves by half less is explained
+ *   than moves
  * @param least so many are never said to: the stillest
  */
 export function movingTiles(pairs: NearAndFar, tiles: Tiles, where: Tiles, least: number): Uint8Array {
-  const shares = movement(pairs, tiles, where)
+  const own = usualShares(pairs, tiles)
+  const places = Array.from(where.corners, (corner) => ({
+    x: corner % where.width,
+    y: Math.floor(corner / where.width),
+  }))
+  const shares = own.map((_, t) => {
+    const { x, y } = places[t]!
+    return own.reduce((most, share, o) => {
+      const overlaps = Math.abs(places[o]!.x - x) < TILE_PX && Math.abs(places[o]!.y - y) < TILE_PX
+      return overlaps ? Math.max(most, share) : most
+    }, 0)
+  })
   const most = Math.max(MOVES_SHARE, shares.slice().sort()[least - 1] ?? 1)
   return Uint8Array.from(shares, (share) => (share > most ? 1 : 0))
 }
 
 /** Per pixel 1 where what lies there moves, by whole tiles. */
-export function movingPlaces(pairs: NearAndFar, width: number, height: number): Uint8Array {
+export function movingPlaces({ near, far }: NearAndFar, width: number, height: number): Uint8Array {
   const out = new Uint8Array(width * height)
   if (width < TILE_PX || height < TILE_PX) return out
   const found: number[] = []
   for (let y = 0; y < height; y += TILE_PX)
     for (let x = 0; x < width; x += TILE_PX)
       found.push(Math.min(y, height - TILE_PX) * width + Math.min(x, width - TILE_PX))
-  const tiles = { corners: Int32Array.from(found), width }
-  for (const [t, share] of movement(pairs, tiles, tiles).entries())
+  const some = { near: subsample(near, PAIRS_OF_PLACES), far: subsample(far, PAIRS_OF_PLACES) }
+  const shares = usualShares(some, { corners: Int32Array.from(found), width })
+  for (const [t, share] of shares.entries())
     for (let i = found[t]!, v = 0; share > MOVES_SHARE && v < TILE_PX; v++, i += width)
       out.fill(1, i, i + TILE_PX)
   return out
+}
+
+/** What a shift explains in each tile, of the usual pair that is near or far, whichever is more. */
+function usualShares({ near, far }: NearAndFar, { corners, width }: Tiles): Float64Array {
+  const fit = new ShiftFit()
+  const usual = (pairs: readonly SamplesOfPair[], corner: number) =>
+    middleValue(pairs.map((pair) => fit.share(pair, corner, width)))
+  return Float64Array.from(corners, (corner) => Math.max(usual(far, corner), usual(near, corner)))
 }
 
 /**

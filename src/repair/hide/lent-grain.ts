@@ -18,14 +18,12 @@ import { paceFor, wantedChanges } from './plate-pace.js'
 /** Rows whose noise is as near to the usual as this, a natural logarithm, are alike: the longest is taken. */
 const SAME_NOISE = 0.03
 
-/** Donors that lie so many times as far apart as grain brings them, mean square, show something that moves (made plates: leaves 3.5 and 20, a wall 1.1). */
-const MOVING = 2
-
 /**
- * The mean of a row whose grain lasts lies so many times the grain's variance from the stack's mean at most: 0.01 to 0.41 where all
- * stands still (plaza, road, made plates), 0.8 and 28 under the shadows of leaves.
+ * Donors that lie so many times as far apart as grain brings them, mean square, show something that moves: 3.5 and 20 where leaves swing,
+ * 1.1 of a wall. So does a row whose mean lies so many times the grain's variance from the stack's: 28 under leaves' shadows, at most 0.4
+ * on plaza and road, and 1.7 where a codec leaves a row as it was, so that its mean has all of one frame's grain.
  */
-const OTHER_MEAN = 0.6
+const MOVING = 2
 
 /** Who lends the finest detail of one frame's patch. */
 export interface GrainLender {
@@ -79,7 +77,7 @@ export async function grainLenders(
   const [target] = targets
   const all = stack.frames.find((f) => f.target === target)!.stack!
   const { inside } = job.region.frames.get(target!)!
-  if (!isRenewed && (await meansApart(job, within, row, all, inside)) > OTHER_MEAN) return null
+  if (!isRenewed && (await meansApart(job, within, row, all, inside)) > MOVING) return null
   const first =
     own === null
       ? null
