@@ -89,7 +89,8 @@ function usualShares({ near, far }: NearAndFar, { corners, width }: Tiles): Floa
  * B. D. Lucas, T. Kanade, An Iterative Image Registration Technique with an Application to Stereo Vision (IJCAI 1981): its one step.
  */
 export class ShiftFit {
-  readonly #mean = new Float64Array(PIXELS)
+  readonly #one = new Float64Array(PIXELS)
+  readonly #two = new Float64Array(PIXELS)
   readonly #off = new Float64Array(PIXELS)
   readonly #across = new Float64Array(PIXELS)
   readonly #down = new Float64Array(PIXELS)
@@ -99,13 +100,10 @@ export class ShiftFit {
    * @param width  of the pictures, pixels
    * @returns the share of the difference's variance that a shift explains, 0 to 1
    */
-  share([one, two]: SamplesOfPair, corner: number, width: number): number {
-    const [a, b] = [sumOver(one, corner, width), sumOver(two, corner, width)]
-    const gain = b > 0 ? a / b : 1
-    for (let y = 0, k = 0; y < TILE_PX; y++)
-      for (let i = corner + y * width; k < (y + 1) * TILE_PX; i++, k++)
-        this.#off[k] = sampleAt(one, i) - gain * sampleAt(two, i)
-    return this.takeOff([one, two], corner, width, this.#off)
+  share(pair: SamplesOfPair, corner: number, width: number): number {
+    this.#slopes(pair, corner, width)
+    differences(this.#one, this.#two, this.#off)
+    return takeOff(this.#across, this.#down, this.#off)
   }
 
   /**
@@ -113,49 +111,62 @@ export class ShiftFit {
    *
    * @param off the tile's differences, row by row, their mean about 0; what a shift explains is taken off them
    */
-  takeOff([one, two]: SamplesOfPair, corner: number, width: number, off: Float64Array): number {
-    const [mean, across, down] = [this.#mean, this.#across, this.#down]
-    for (let y = 0, k = 0; y < TILE_PX; y++)
-      for (let i = corner + y * width; k < (y + 1) * TILE_PX; i++, k++)
-        mean[k] = sampleAt(one, i) + sampleAt(two, i)
-    slopesOf(mean, across, down)
-    let [xx, xy, yy, xd, yd, dd] = [0, 0, 0, 0, 0, 0]
-    for (let k = 0; k < PIXELS; k++) {
-      const [x, y, d] = [across[k]!, down[k]!, off[k]!]
-      xx += x * x
-      xy += x * y
-      yy += y * y
-      xd += x * d
-      yd += y * d
-      dd += d * d
-    }
-    // A little more on the diagonal, for tiles whose slopes all run one way.
-    const least = 1e-6 * (xx + yy)
-    const det = (xx + least) * (yy + least) - xy * xy
-    if (!(det > 0) || !(dd > 0)) return 0
-    const dx = ((yy + least) * xd - xy * yd) / det
-    const dy = ((xx + least) * yd - xy * xd) / det
-    let left = 0
-    for (let k = 0; k < PIXELS; k++) {
-      off[k]! -= dx * across[k]! + dy * down[k]!
-      left += off[k]! ** 2
-    }
-    return Math.max(0, 1 - left / dd)
+  takeOff(pair: SamplesOfPair, corner: number, width: number, off: Float64Array): number {
+    this.#slopes(pair, corner, width)
+    return takeOff(this.#across, this.#down, off)
+  }
+
+  #slopes([one, two]: SamplesOfPair, corner: number, width: number): void {
+    cut(one, corner, width, this.#one)
+    cut(two, corner, width, this.#two)
+    slopesOf(this.#one, this.#two, this.#across, this.#down)
   }
 }
 
-/** Differences of each pixel's neighbours, their means taken out; at the tile's border of the pixel itself and its one neighbour, twice. */
-function slopesOf(values: Readonly<Float64Array>, across: Float64Array, down: Float64Array): void {
+// Loops are functions of their own: a short one is compiled soon, and only once.
+
+function cut({ data, step, first }: Samples, corner: number, width: number, out: Float64Array): void {
+  for (let y = 0, k = 0; y < TILE_PX; y++)
+    for (let x = 0, i = step * (corner + y * width) + first; x < TILE_PX; x++, i += step) out[k++] = data[i]!
+}
+
+/** Of two tiles, the second brought to the light of the first. */
+function differences(one: Readonly<Float64Array>, two: Readonly<Float64Array>, out: Float64Array): void {
+  let a = 0
+  let b = 0
+  for (let k = 0; k < PIXELS; k++) {
+    a += one[k]!
+    b += two[k]!
+  }
+  const gain = b > 0 ? a / b : 1
+  for (let k = 0; k < PIXELS; k++) out[k] = one[k]! - gain * two[k]!
+}
+
+/**
+ * Of the sum of two tiles: differences of each pixel's neighbours, their means taken out; at the tile's border of the pixel itself and its
+ * one neighbour, twice.
+ */
+function slopesOf(
+  one: Readonly<Float64Array>,
+  two: Readonly<Float64Array>,
+  across: Float64Array,
+  down: Float64Array,
+): void {
   const last = TILE_PX - 1
-  let [sumAcross, sumDown] = [0, 0]
+  let sumAcross = 0
+  let sumDown = 0
   for (let y = 0, k = 0; y < TILE_PX; y++)
     for (let x = 0; x < TILE_PX; x++, k++) {
-      const [left, right] = [x > 0 ? k - 1 : k, x < last ? k + 1 : k]
-      const [upper, lower] = [y > 0 ? k - TILE_PX : k, y < last ? k + TILE_PX : k]
-      across[k] = (values[right]! - values[left]!) * (right - left === 2 ? 1 : 2)
-      down[k] = (values[lower]! - values[upper]!) * (lower - upper === 2 * TILE_PX ? 1 : 2)
-      sumAcross += across[k]!
-      sumDown += down[k]!
+      const left = x > 0 ? k - 1 : k
+      const right = x < last ? k + 1 : k
+      const upper = y > 0 ? k - TILE_PX : k
+      const lower = y < last ? k + TILE_PX : k
+      const dx = (one[right]! + two[right]! - one[left]! - two[left]!) * (right - left === 2 ? 1 : 2)
+      const dy = (one[lower]! + two[lower]! - one[upper]! - two[upper]!) * (y > 0 && y < last ? 1 : 2)
+      across[k] = dx
+      down[k] = dy
+      sumAcross += dx
+      sumDown += dy
     }
   for (let k = 0; k < PIXELS; k++) {
     across[k]! -= sumAcross / PIXELS
@@ -163,13 +174,36 @@ function slopesOf(values: Readonly<Float64Array>, across: Float64Array, down: Fl
   }
 }
 
-function sumOver(samples: Samples, corner: number, width: number): number {
-  let sum = 0
-  for (let y = 0; y < TILE_PX; y++)
-    for (let i = corner + y * width; i < corner + y * width + TILE_PX; i++) sum += sampleAt(samples, i)
-  return sum
-}
-
-function sampleAt({ data, step, first }: Samples, pixel: number): number {
-  return data[step * pixel + first]!
+/** Takes off what goes with slopes. @returns the share of the squares that is taken off */
+function takeOff(across: Readonly<Float64Array>, down: Readonly<Float64Array>, off: Float64Array): number {
+  let xx = 0
+  let xy = 0
+  let yy = 0
+  let xd = 0
+  let yd = 0
+  let dd = 0
+  for (let k = 0; k < PIXELS; k++) {
+    const x = across[k]!
+    const y = down[k]!
+    const d = off[k]!
+    xx += x * x
+    xy += x * y
+    yy += y * y
+    xd += x * d
+    yd += y * d
+    dd += d * d
+  }
+  // A little more on the diagonal, for tiles whose slopes all run one way.
+  const least = 1e-6 * (xx + yy)
+  const det = (xx + least) * (yy + least) - xy * xy
+  if (!(det > 0) || !(dd > 0)) return 0
+  const dx = ((yy + least) * xd - xy * yd) / det
+  const dy = ((xx + least) * yd - xy * xd) / det
+  let left = 0
+  for (let k = 0; k < PIXELS; k++) {
+    const d = off[k]! - dx * across[k]! - dy * down[k]!
+    off[k] = d
+    left += d * d
+  }
+  return Math.max(0, 1 - left / dd)
 }
