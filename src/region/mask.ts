@@ -50,7 +50,7 @@ function printBox({ x, y, w, h }: Rect): string {
  * Loads the mask of every target frame: a still (also SVG in plate pixels) serves all of them, a sequence has one each.
  *
  * @param spec a still, an SVG, or a sequence named as a plate is, also of SVGs by their folder or pattern
- * @param onNote told of masks whose numbers may be off
+ * @param onNote told of masks whose numbers may be off, and of a still that may be meant as one of a sequence
  * @returns a mask per frame; frames that share a still share the object
  * @throws MASK_NOT_FOUND, MASK_SIZE, MASK_EMPTY, MASK_FRAME_MISSING, MASK_UNREADABLE, MASK_AMBIGUOUS
  */
@@ -61,7 +61,7 @@ export async function loadMasks(
   fit: MaskFit = 'same',
   onNote: (sentence: string) => void = () => {},
 ): Promise<Map<number, Mask>> {
-  const sequence = await sequenceAt(spec)
+  const sequence = await sequenceAt(spec, plate, frames, onNote)
   if (sequence !== null) {
     const masks = await loadSequence(sequence, plate, frames, fit)
     const off = offNumbers(sequence, plate)
@@ -74,14 +74,39 @@ export async function loadMasks(
   return new Map(frames.map((f) => [f, still]))
 }
 
-/** Null of a still. @throws as openSequence */
-async function sequenceAt(spec: string): Promise<MaskFiles | null> {
+/**
+ * One numbered file among others of its kind is a frame of a sequence. Alone it is a still, as it is where those count something else
+ * than frames, and an SVG always is.
+ *
+ * @returns null of a still
+ * @throws as openSequence
+ */
+async function sequenceAt(
+  spec: string,
+  plate: Beneath,
+  asked: readonly number[],
+  onNote: (sentence: string) => void = () => {},
+): Promise<MaskFiles | null> {
   const path = resolve(spec)
   const found = await stat(path).catch(() => null)
   if (!found?.isFile()) return openSequence(spec)
-  // One numbered file among others of its kind is a frame of a sequence; alone it is a still, and an SVG always is.
   const sequence = extname(path) === '.svg' ? null : await openPlate(path).catch(() => null)
-  return sequence === null || sequence.frames.length === 1 ? null : sequence
+  if (sequence === null || sequence.frames.length === 1) return null
+  if (isMovie(sequence) || countsFrames(sequence, plate, asked)) return sequence
+  onNote(
+    `${printable(path)} is taken as one still mask, since none of the files beside it is numbered as a frame of the plate (they are ${printFrames(sequence.frames)}): to have them as a sequence, number them as those are`,
+  )
+  return null
+}
+
+function isMovie({ format }: MaskFiles): boolean {
+  return ![...FRAME_EXTENSIONS, 'svg'].includes(format)
+}
+
+/** Whether a sequence may be the plate's: it has a frame of it, or as many as the plate has, or as are asked for. */
+function countsFrames({ frames: there }: MaskFiles, { frames }: Beneath, asked: readonly number[]): boolean {
+  const known = new Set([...(frames ?? []), ...asked])
+  return there.some((f) => known.has(f)) || [frames, asked].some((f) => f?.length === there.length)
 }
 
 /**
@@ -104,12 +129,9 @@ export async function loadAvoided(
   plate: Plate,
   fit: MaskFit = 'same',
 ): Promise<Map<number, { rect: Rect; bits: Uint8Array }>> {
-  const path = resolve(spec)
-  const isFile = (await stat(path).catch(() => null))?.isFile() === true
-  const sequence = isFile && extname(path) === '.svg' ? null : await openSequence(spec)
-  const still = sequence === null || (isFile && sequence.frames.length === 1)
+  const sequence = await sequenceAt(spec, plate, plate.frames)
   const there = new Set(sequence?.frames)
-  const frames = still ? plate.frames : plate.frames.filter((f) => there.has(f))
+  const frames = sequence === null ? plate.frames : plate.frames.filter((f) => there.has(f))
   // Where none is there, it is said which are, and which were asked for.
   const masks = await loadMasks(spec, plate, frames.length > 0 ? frames : plate.frames, fit)
   const bits = new Map<Mask, { rect: Rect; bits: Uint8Array }>()
@@ -134,7 +156,7 @@ async function loadSequence(
   frames: readonly number[],
   fit: MaskFit,
 ): Promise<Map<number, Mask>> {
-  if (![...FRAME_EXTENSIONS, 'svg'].includes(sequence.format)) {
+  if (isMovie(sequence)) {
     // Not frame by frame: compression blurs a matte's edge, and a movie counts from 1.
     throw plateError(
       'MASK_UNREADABLE',
@@ -170,11 +192,11 @@ async function loadSequence(
 function absentRemedy(there: readonly number[], asked: readonly number[], plate: readonly number[]): string {
   const numbers = new Set(plate)
   if (there.some((frame) => numbers.has(frame)))
-    return 'supply the missing frames, narrow `frames`, or give one still mask'
+    return 'supply the missing frames, narrow `frames`, or give one still mask, named without a number'
   const same = [plate, asked].find(({ length }) => length === there.length)
   return same === undefined
-    ? `number its files as the plate's frames are, which are ${printFrames(plate)}, or give one still mask`
-    : `it has as many files as ${same === plate ? 'the plate has frames' : 'frames are asked for'}, so number them as those are, ${printFrames(same)}, or give one still mask`
+    ? `number its files as the plate's frames are, which are ${printFrames(plate)}, or give one still mask, named without a number`
+    : `it has as many files as ${same === plate ? 'the plate has frames' : 'frames are asked for'}, so number them as those are, ${printFrames(same)}, or give one still mask, named without a number`
 }
 
 /** The smallest rectangle round all masks. */

@@ -249,6 +249,19 @@ describe('a mask sequence', () => {
     }
   })
 
+  test('that counts something else than frames holds stills, and which is meant is said', async () => {
+    const stills = join(folder, 'stills')
+    mkdirSync(stills, { recursive: true })
+    await plantMask(join(stills, 'p01.mask.png'), boxOf(10, 20, 12, 30))
+    await plantMask(join(stills, 'p03.mask.png'), boxOf(50, 20, 12, 30))
+    const said: string[] = []
+    const plate = { ...PLATE, frames: Array.from({ length: 50 }, (_, i) => 1001 + i) }
+    const masks = await loadMasks(join(stills, 'p03.mask.png'), plate, FRAMES, 'same', (s) => said.push(s))
+    for (const frame of FRAMES) expect(masks.get(frame)!.rect).toEqual({ x: 50, y: 20, w: 12, h: 30 })
+    expect(said).toHaveLength(1)
+    expect(said[0]).toMatch(/p03\.mask\.png is taken as one still mask, .*\(they are 1, 3\)/)
+  })
+
   test('that is a movie is refused as one, whichever frames are asked for', async () => {
     const movie = join(folder, 'moving.mov')
     const source = 'color=white:size=160x120:rate=8:duration=1'
