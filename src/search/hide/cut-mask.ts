@@ -99,7 +99,7 @@ function leaveHolesOut(marks: Uint8Array, validity: Readonly<Uint8Array>): void 
 export function cutWords({ side, open, frames }: Cut): string {
   const px = Math.max(...frames.map((f) => f.px))
   const by = open ? `more than ${px}` : `${px}`
-  return `on ${printFrames(frames.map((f) => f.frame))} something crosses the ${side} edge of the mask and moves with what is inside: grow the mask by ${by} px, or it will be left standing`
+  return `on ${printFrames(frames.map((f) => f.frame))} something crosses the ${side} edge of the mask and moves with what is inside, and what lies outside is left standing: if it is to go, grow the mask by ${by} px; if it is to stay, keep it out of the mask`
 }
 
 /** The connected pieces of what differs that lie on both sides of the mask's edge and move on both. */

@@ -115,7 +115,7 @@ describe('patch.json', () => {
     })
     const [first, ...others] = patch.warnings
     expect(first).toBe(
-      'on 1002-1003 something crosses the lower edge of the mask and moves with what is inside: grow the mask by more than 12 px, or it will be left standing',
+      'on 1002-1003 something crosses the lower edge of the mask and moves with what is inside, and what lies outside is left standing: if it is to go, grow the mask by more than 12 px; if it is to stay, keep it out of the mask',
     )
     expect(others.join()).not.toContain('crosses')
     expect(read(out, 'check.html')).toContain('something crosses the lower edge of the mask')
