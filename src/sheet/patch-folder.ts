@@ -117,7 +117,7 @@ export async function writePatchFolder(
     ...made,
     warnings: [
       ...cutWarnings(job.result, candidate),
-      ...cutLightWarnings(cut),
+      ...cutLightWarnings(cut, candidate.moment?.what),
       ...excessWarnings(excess, { whole, ratio, format }),
       ...finishWarnings(made),
       ...sharpnessWarnings(made),

@@ -2,7 +2,7 @@
 import { framesInWords } from '../../footage/frames.js'
 import { cutWords } from '../../search/hide/cut-mask.js'
 import { edgesInWords, SIDES, type Side } from '../../search/mask-edges.js'
-import type { Candidate, Result } from '../../search/result.js'
+import type { Candidate, Moment, Result } from '../../search/result.js'
 
 /** A sentence per side of the mask on which something is cut off, with those of its frames that the candidate fills. */
 export function cutWarnings(
@@ -16,13 +16,22 @@ export function cutWarnings(
   })
 }
 
-/** One sentence of a lift that ends with a step. @param cut by frame, the step on each side in stops */
-export function cutLightWarnings(cut: ReadonlyMap<number, ReadonlyMap<Side, number>>): string[] {
+/**
+ * One sentence of a lift that ends with a step.
+ *
+ * @param cut by frame, the step on each side in stops
+ * @param what it is that is lifted: no light where something covers the surface
+ */
+export function cutLightWarnings(
+  cut: ReadonlyMap<number, ReadonlyMap<Side, number>>,
+  what: Moment['what'] = 'light',
+): string[] {
   if (cut.size === 0) return []
   const on = `on ${framesInWords([...cut.keys()].sort((a, b) => a - b))}`
   const sides = SIDES.filter((side) => [...cut.values()].some((of) => of.has(side)))
   const most = Math.max(...[...cut.values()].flatMap((of) => [...of.values()]))
+  const lifted = what === 'light' ? 'the change of light' : 'what covers the surface, which is no light,'
   return [
-    `${on} the change of light runs on across the mask's ${edgesInWords(sides)} and ends there, at up to ${most.toFixed(2)} stops: search again with a larger mask, or that edge may show`,
+    `${on} ${lifted} runs on across the mask's ${edgesInWords(sides)} and ends there, at up to ${most.toFixed(2)} stops: search again with a larger mask, or that edge may show`,
   ]
 }

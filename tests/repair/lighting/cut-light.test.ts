@@ -72,4 +72,7 @@ test('is told once, with its frames, its sides and the largest step', () => {
   expect(cutLightWarnings(new Map([[1042, new Map<Side, number>([['left', 0.2]])]]))[0]).toMatch(
     /^on frame 1042 the change of light runs on across the mask's left edge and/,
   )
+  expect(cutLightWarnings(cut, 'object')[0]).toMatch(
+    /^on frames 1041-1042 what covers the surface, which is no light, runs on across/,
+  )
 })
