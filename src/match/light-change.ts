@@ -28,6 +28,9 @@ const EDGE_RESIDUAL = 0.1
 const STEP_RESIDUAL = 0.4
 /** Share of a patch's border from which on it is enclosed. */
 const MOSTLY = 0.5
+/** The light goes on from a tile to the next where it differs by no more than this, stops, or this share of its change. */
+const GOES_ON_STOPS = 0.1
+const GOES_ON_SHARE = 0.25
 /** Least roughness in stops that can be another surface: under it lies the rounding of an 8-bit plate. */
 const MIN_RESIDUAL = 0.015
 
@@ -72,20 +75,56 @@ export function classifyTiles(
       kind[tile] = UNSEEN
       continue
     }
-    const change = stopsOf(f, reference, tile)
-    // Grain in stops grows as light goes: by the root of the light for photon noise, by all of it for a camera's own.
-    const darker = 2 ** Math.max(0, -change)
-    const limit =
-      COVERED_RESIDUAL * Math.max(reference.residual[tile], MIN_RESIDUAL) * darker +
-      EDGE_RESIDUAL * changeNear(f, reference, grid, tile)
-    if (f.residual[tile] > limit || Math.abs(change) > MAX_LIGHT_STOPS) kind[tile] = COVERED
+    if (isRough(f, reference, grid, tile, tile)) kind[tile] = COVERED
     else kind[tile] = isChanged(f, reference, tile) ? LIT : STEADY
   }
+  uncoverOwn(f, reference, grid, kind)
   uncoverEdges(f, reference, grid, kind, shown)
   markOtherSurfaces([f, ...near], reference, grid, kind)
   uncoverAsLight(f, reference, grid, kind)
   markBeside(kind, grid)
   keepWhatThingsDoNotEnclose(kind, grid)
+}
+
+/** @param at the tile's own measure, or that of the region's part of it */
+function isRough(
+  f: TileChange,
+  reference: ReferenceTiles,
+  grid: TileGrid,
+  tile: number,
+  at: number,
+): boolean {
+  const change = stopsOf(f, reference, at)
+  // Grain in stops grows as light goes: by the root of the light for photon noise, by all of it for a camera's own.
+  const darker = 2 ** Math.max(0, -change)
+  const limit =
+    COVERED_RESIDUAL * Math.max(reference.residual[at], MIN_RESIDUAL) * darker +
+    EDGE_RESIDUAL * changeNear(f, reference, grid, tile)
+  return f.residual[at] > limit || Math.abs(change) > MAX_LIGHT_STOPS
+}
+
+/**
+ * A tile across the region's edge is rough and no occluder where the region's own part of it is smooth and goes on as the region does
+ * further in: what lies beyond is another surface.
+ */
+function uncoverOwn(f: TileChange, reference: ReferenceTiles, grid: TileGrid, kind: Uint8Array): void {
+  const { own, weight } = grid
+  const ownStops = (tile: number) => stopsOf(f, reference, own[tile] >= 0 ? own[tile] : tile)
+  const inwards = [...own.keys()]
+    .filter((tile) => own[tile] >= 0 && kind[tile] === COVERED)
+    .sort((a, b) => weight[b] - weight[a])
+  for (const tile of inwards) {
+    if (f.pixels[own[tile]] === 0 || isRough(f, reference, grid, tile, own[tile])) continue
+    const stops = ownStops(tile)
+    const near = Math.max(GOES_ON_STOPS, GOES_ON_SHARE * Math.abs(stops))
+    const goesOn = neighbours(tile, grid.columns, kind.length).some(
+      (next) =>
+        weight[next] > weight[tile] &&
+        (kind[next] === LIT || kind[next] === STEADY) &&
+        Math.abs(ownStops(next) - stops) <= near,
+    )
+    if (goesOn) kind[tile] = isChanged(f, reference, own[tile]) ? LIT : STEADY
+  }
 }
 
 /** A tile is rough and no occluder where the edge of a hard shadow crosses it: the surface is seen round about, on both sides. */

@@ -13,9 +13,18 @@ export interface TileGrid {
   /** The region's weight in each tile, pixels. */
   readonly weight: Float32Array
   readonly totalWeight: number
+  /**
+   * Of a tile across the region's edge the region's own part is measured by itself, too: a mask often ends with the wall that it lies
+   * on, and what lies beyond is lit otherwise. Per tile where that stands among the measures, behind all tiles; -1 of a tile without.
+   */
+  readonly own: Int32Array
+  /** How many measures a frame has. */
+  readonly measures: number
+  /** 1 on the region. */
+  readonly within: Uint8Array
 }
 
-/** One frame against the reference state, per tile. Tiles with too few valid pixels have `pixels` 0 and say nothing. */
+/** One frame against the reference state, per tile, and then per region's own part of those across its edge. Tiles with too few valid pixels have `pixels` 0 and say nothing. */
 export interface TileChange {
   readonly pixels: Float32Array
   /** Mean change of log2 luminance, stops: below 0 it is darker. */
@@ -46,8 +55,10 @@ const TILES_ACROSS = 6
 /** Smallest and largest side of a tile, pixels: under 5 grain rules its plane, over 8 a shadow's edge bends in it. */
 const MIN_TILE = 5
 const MAX_TILE = 8
-/** Share of a tile's pixels that must be valid. */
+/** Share of a tile's pixels that must be valid, or of its own part's. */
 const MIN_TRUSTED = 0.5
+/** Fewer pixels than this tell no plane from grain. */
+const MIN_OWN = 8
 
 /** @param inside the region's weights over a window of `width` pixels */
 export function tileGrid(inside: Readonly<Float32Array>, width: number): TileGrid {
@@ -75,11 +86,30 @@ export function tileGrid(inside: Readonly<Float32Array>, width: number): TileGri
       totalWeight += inside[i]
     }
   }
-  return { size, width, height, columns, rows, weight, totalWeight }
+  const within = Uint8Array.from(inside, (v) => (v > 0 ? 1 : 0))
+  const own = new Int32Array(columns * rows).fill(-1)
+  let measures = own.length
+  for (let tile = 0; tile < own.length; tile++) {
+    const { x0, y0, x1, y1 } = boundsOf(tile, { size, width, height, columns })
+    let n = 0
+    for (let y = y0; y < y1; y++) for (let x = x0; x < x1; x++) n += within[y * width + x]
+    if (n >= MIN_OWN && n < (x1 - x0) * (y1 - y0)) own[tile] = measures++
+  }
+  return { size, width, height, columns, rows, weight, totalWeight, own, measures, within }
 }
 
-export function tileChange(tiles: number): TileChange {
-  const make = () => new Float32Array(tiles)
+function boundsOf(
+  tile: number,
+  { size, width, height, columns }: Pick<TileGrid, 'size' | 'width' | 'height' | 'columns'>,
+): { readonly x0: number; readonly y0: number; readonly x1: number; readonly y1: number } {
+  const x0 = (tile % columns) * size
+  const y0 = Math.floor(tile / columns) * size
+  return { x0, y0, x1: Math.min(width, x0 + size), y1: Math.min(height, y0 + size) }
+}
+
+/** @param measures how many a grid has */
+export function tileChange(measures: number): TileChange {
+  const make = () => new Float32Array(measures)
   return { pixels: make(), change: make(), residual: make(), cross: make() }
 }
 
@@ -99,76 +129,93 @@ export function measureTiles(
   grid: TileGrid,
   out: TileChange,
 ): void {
-  const { size, columns, rows, width, height } = grid
-  for (let row = 0, tile = 0; row < rows; row++) {
-    const y0 = row * size
-    const y1 = Math.min(height, y0 + size)
-    for (let column = 0; column < columns; column++, tile++) {
-      const x0 = column * size
-      const x1 = Math.min(width, x0 + size)
-      // Sums about the tile's middle: n, x, y, d (change), t (texture) and their products.
-      let n = 0
-      let sx = 0
-      let sy = 0
-      let sxx = 0
-      let sxy = 0
-      let syy = 0
-      let sd = 0
-      let sdd = 0
-      let sxd = 0
-      let syd = 0
-      let st = 0
-      let sxt = 0
-      let syt = 0
-      let std = 0
-      const base = level[y0 * width + x0]
-      for (let y = y0; y < y1; y++) {
-        const v = y - y0 - (size - 1) / 2
-        for (let x = x0, i = y * width + x0; x < x1; x++, i++) {
-          if (validity[i] !== VALID) continue
-          const u = x - x0 - (size - 1) / 2
-          const d = aligned[i] + light - level[i]
-          const t = level[i] - base
-          n++
-          sx += u
-          sy += v
-          sxx += u * u
-          sxy += u * v
-          syy += v * v
-          sd += d
-          sdd += d * d
-          sxd += u * d
-          syd += v * d
-          st += t
-          sxt += u * t
-          syt += v * t
-          std += t * d
-        }
-      }
-      if (n < MIN_TRUSTED * size * size) {
-        out.pixels[tile] = 0
-        out.change[tile] = 0
-        out.residual[tile] = 0
-        out.cross[tile] = 0
-        continue
-      }
-      const a = sxx - (sx * sx) / n
-      const b = sxy - (sx * sy) / n
-      const c = syy - (sy * sy) / n
-      const p = sxd - (sx * sd) / n
-      const q = syd - (sy * sd) / n
-      const det = a * c - b * b
-      const slopeX = det > 0 ? (c * p - b * q) / det : 0
-      const slopeY = det > 0 ? (a * q - b * p) / det : 0
-      // Three numbers were fitted, so n - 3 are left to show grain.
-      const rest = sdd - (sd * sd) / n - slopeX * p - slopeY * q
-      out.pixels[tile] = n
-      out.change[tile] = sd / n
-      out.residual[tile] = Math.sqrt(Math.max(0, rest) / Math.max(1, n - 3))
-      out.cross[tile] =
-        (std - (st * sd) / n - slopeX * (sxt - (sx * st) / n) - slopeY * (syt - (sy * st) / n)) / n
+  const { own, within } = grid
+  for (let tile = 0; tile < own.length; tile++) {
+    measureTile(aligned, light, validity, level, grid, null, tile, tile, out)
+    if (own[tile] >= 0) measureTile(aligned, light, validity, level, grid, within, tile, own[tile], out)
+  }
+}
+
+/**
+ * @param of  1 where a pixel counts; null: all do
+ * @param at  where `out` receives the answer
+ */
+function measureTile(
+  aligned: Readonly<Float32Array>,
+  light: number,
+  validity: Readonly<Uint8Array>,
+  level: Readonly<Float32Array>,
+  grid: TileGrid,
+  of: Readonly<Uint8Array> | null,
+  tile: number,
+  at: number,
+  out: TileChange,
+): void {
+  const { size, width } = grid
+  const { x0, y0, x1, y1 } = boundsOf(tile, grid)
+  let counted = 0
+  // Sums about the tile's middle: n, x, y, d (change), t (texture) and their products.
+  let n = 0
+  let sx = 0
+  let sy = 0
+  let sxx = 0
+  let sxy = 0
+  let syy = 0
+  let sd = 0
+  let sdd = 0
+  let sxd = 0
+  let syd = 0
+  let st = 0
+  let sxt = 0
+  let syt = 0
+  let std = 0
+  const base = level[y0 * width + x0]
+  for (let y = y0; y < y1; y++) {
+    const v = y - y0 - (size - 1) / 2
+    for (let x = x0, i = y * width + x0; x < x1; x++, i++) {
+      if (of !== null && of[i] === 0) continue
+      counted++
+      if (validity[i] !== VALID) continue
+      const u = x - x0 - (size - 1) / 2
+      const d = aligned[i] + light - level[i]
+      const t = level[i] - base
+      n++
+      sx += u
+      sy += v
+      sxx += u * u
+      sxy += u * v
+      syy += v * v
+      sd += d
+      sdd += d * d
+      sxd += u * d
+      syd += v * d
+      st += t
+      sxt += u * t
+      syt += v * t
+      std += t * d
     }
   }
+  if (n < MIN_TRUSTED * (of === null ? size * size : counted)) {
+    out.pixels[at] = 0
+    out.change[at] = 0
+    out.residual[at] = 0
+    out.cross[at] = 0
+    return
+  }
+  const a = sxx - (sx * sx) / n
+  const b = sxy - (sx * sy) / n
+  const c = syy - (sy * sy) / n
+  const p = sxd - (sx * sd) / n
+  const q = syd - (sy * sd) / n
+  const det = a * c - b * b
+  const slopeX = det > 0 ? (c * p - b * q) / det : 0
+  const slopeY = det > 0 ? (a * q - b * p) / det : 0
+  // Three numbers were fitted, so n - 3 are left to show grain.
+  const rest = sdd - (sd * sd) / n - slopeX * p - slopeY * q
+  out.pixels[at] = n
+  out.change[at] = sd / n
+  out.residual[at] = Math.sqrt(Math.max(0, rest) / Math.max(1, n - 3))
+  out.cross[at] = (std - (st * sd) / n - slopeX * (sxt - (sx * st) / n) - slopeY * (syt - (sy * st) / n)) / n
 }
 
 /**
@@ -181,7 +228,7 @@ export function referenceTiles(
   level: Readonly<Float32Array>,
   grid: TileGrid,
 ): ReferenceTiles {
-  const tiles = grid.columns * grid.rows
+  const tiles = grid.measures
   const out = {
     change: new Float32Array(tiles),
     spread: new Float32Array(tiles),
@@ -228,7 +275,7 @@ export function referenceTiles(
 
 /** Variance per tile of what is left of the level without its plane: what the change's rest, which has none, is compared with. */
 function textureOf(level: Readonly<Float32Array>, grid: TileGrid): Float32Array {
-  const change = tileChange(grid.columns * grid.rows)
+  const change = tileChange(grid.measures)
   const nothing = new Float32Array(level.length)
   measureTiles(level, 0, new Uint8Array(level.length).fill(VALID), nothing, grid, change)
   return change.residual.map((r, tile) => r * r * Math.max(0, 1 - 3 / Math.max(change.pixels[tile], 1)))

@@ -16,20 +16,46 @@ const grid = tileGrid(all, W)
 const wall = texturedWall(4)
 const level = Float32Array.from({ length: W * H }, (_, i) => Math.log2(wall(i % W, Math.floor(i / W))))
 function seen(change: (x: number, y: number) => number, seed = 1, sigma = 0.02): Float32Array {
+  return withGrain(
+    level.map((v, i) => v + change(i % W, Math.floor(i / W))),
+    seed,
+    sigma,
+  )
+}
+function withGrain(picture: Float32Array, seed: number, sigma = 0.02): Float32Array {
   const grain = normal(seed)
-  return level.map((v, i) => v + change(i % W, Math.floor(i / W)) + sigma * grain())
+  return picture.map((v) => v + sigma * grain())
+}
+/** What a lens leaves of a pixel: 1/4, 1/2, 1/4 of it and its neighbours, both ways. */
+function blurred(at: (x: number, y: number) => number, x: number, y: number): number {
+  let sum = 0
+  for (const v of [-1, 0, 1])
+    for (const u of [-1, 0, 1]) sum += (at(x + u, y + v) * (2 - Math.abs(u)) * (2 - Math.abs(v))) / 16
+  return sum
 }
 function measured(picture: Float32Array, { light = 0, validity = good } = {}) {
-  const out = tileChange(grid.columns * grid.rows)
+  const out = tileChange(grid.measures)
   measureTiles(picture, light, validity, level, grid, out)
   return { ...out, shown: { aligned: picture, level, validity } }
 }
 const frames = Array.from({ length: 12 }, (_, k) => measured(seen(() => 0, 100 + k)))
-const empty = { level, spread: all, support: all }
-const quiet = referenceTiles(frames, empty.level, grid)
+const quiet = referenceTiles(frames, level, grid)
 const kinds = (f: ReturnType<typeof measured>) => {
   const kind = new Uint8Array(f.change.length)
   classifyTiles(f, quiet, grid, kind, f.shown)
+  return kind
+}
+/** Of a picture of another wall, on a grid of its own. */
+const kindsOver = (over: TileGrid, unlit: Float32Array, picture: Float32Array) => {
+  const change = (aligned: Float32Array) => {
+    const out = tileChange(over.measures)
+    measureTiles(aligned, 0, good, unlit, over, out)
+    return out
+  }
+  const still = Array.from({ length: 12 }, (_, k) => change(withGrain(unlit, 100 + k)))
+  const kind = new Uint8Array(over.columns * over.rows)
+  const shown = { aligned: picture, level: unlit, validity: good }
+  classifyTiles(change(picture), referenceTiles(still, unlit, over), over, kind, shown)
   return kind
 }
 
@@ -97,6 +123,26 @@ describe('light or thing', () => {
     test('is light up to its edge where the wall goes on under it', () => {
       const kind = kinds(measured(seen((x, y) => stops * inside(x, y))))
       expect(kind).toContain(LIT)
+      expect(kind).not.toContain(COVERED)
+    })
+
+    test('is light up to the edge of a mask that ends with the wall, where a dark frame is that it does not fall on', () => {
+      // The wall begins and ends within tiles, and a lens blurs its edge.
+      const isWall = (x: number, y: number) => x >= 10 && x < 85 && y >= 11 && y < 54
+      const framed = (light: (x: number, y: number) => number) => {
+        const light2d = (x: number, y: number) => (isWall(x, y) ? wall(x, y) * 2 ** light(x, y) : 0.03)
+        return Float32Array.from({ length: W * H }, (_, i) =>
+          Math.log2(blurred(light2d, i % W, Math.floor(i / W))),
+        )
+      }
+      const masked = tileGrid(
+        all.map((_, i) => (isWall(i % W, Math.floor(i / W)) ? 1 : 0)),
+        W,
+      )
+      const unlit = framed(() => 0)
+      const lit = framed((x, y) => (x + 0.3 * y < 50 ? stops : 0))
+      const kind = kindsOver(masked, unlit, withGrain(lit, 1))
+      expect(kind.filter((_, tile) => masked.weight[tile] > 0)).toContain(LIT)
       expect(kind).not.toContain(COVERED)
     })
 
@@ -169,7 +215,7 @@ describe('light or thing', () => {
     const wallOf = (change: (i: number) => number, seed: number, body = false) => {
       const grain = normal(seed)
       const picture = faint.map((v, i) => (body ? -1.5 : v) + change(i) + 0.02 * grain())
-      const out = tileChange(grid.columns * grid.rows)
+      const out = tileChange(grid.measures)
       measureTiles(picture, 0, good, faint, grid, out)
       return { ...out, shown: { aligned: picture, level: faint, validity: good } }
     }
@@ -191,14 +237,14 @@ describe('light or thing', () => {
       const fainter = level.map((v) => -1.5 + 0.015 * (v + 1.5))
       const at = (body: boolean, seed: number) => {
         const grain = normal(seed)
-        const out = tileChange(grid.columns * grid.rows)
+        const out = tileChange(grid.measures)
         const picture = fainter.map((v) => (body ? -1.5 : v) - 0.6 + 0.02 * grain())
         measureTiles(picture, 0, good, fainter, grid, out)
         return { ...out, shown: { aligned: picture, level: fainter, validity: good } }
       }
       const unlit = Array.from({ length: 40 }, (_, k) => {
         const grain = normal(700 + k)
-        const out = tileChange(grid.columns * grid.rows)
+        const out = tileChange(grid.measures)
         measureTiles(
           fainter.map((v) => v + 0.02 * grain()),
           0,
@@ -243,6 +289,9 @@ describe('the surface under it', () => {
     rows: 1,
     weight: Float32Array.of(256),
     totalWeight: 256,
+    own: Int32Array.of(-1),
+    measures: 1,
+    within: new Uint8Array(256).fill(1),
   }
   const withoutPlane = (values: Float32Array): Float32Array => {
     // A slow twin: on a full square x, y and 1 are orthogonal about its middle, so that each has its own sum.

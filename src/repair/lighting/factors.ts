@@ -3,8 +3,9 @@
 import { powers } from '../../kernels/ratio.js'
 import type { Workspace } from '../../kernels/workspace.js'
 import { type Frame, frame } from '../../raster/frame.js'
-import { type BandGrain, logRatios, withoutGrain } from './bands.js'
-import { fillHoles, type Occluders } from './occluders.js'
+import type { Moment } from '../../search/result.js'
+import { type BandGrain, type Channels, logRatios, withoutGrain } from './bands.js'
+import { DEEPER, fillHoles, type Occluders } from './occluders.js'
 import { both, channelsOf, type Lit, type ReferenceState, referenceAt } from './reference-state.js'
 
 /** What a moment's unlit frames tell on one target frame's grid. */
@@ -13,6 +14,7 @@ export interface Unlit {
   /** Absent where the moment is no light: lifting it shows what it is. */
   readonly occluders: Occluders | undefined
   readonly grain: BandGrain
+  readonly moment: Pick<Moment, 'sign' | 'depthStops'>
 }
 
 /**
@@ -24,7 +26,7 @@ export interface Unlit {
 export function stopsOf(
   workspace: Workspace,
   lent: Lit,
-  { reference, occluders, grain }: Unlit,
+  { reference, occluders, grain, moment }: Unlit,
   number: number,
   gain: readonly number[],
   width: number,
@@ -35,7 +37,29 @@ export function stopsOf(
   const ratios = logRatios(workspace, donor, base, validity, reference.noise, width)
   const stops = withoutGrain(workspace, ratios, grain, width)
   fillHoles(stops, validity, width)
+  if (moment.sign === 'brighter') raiseClipped(stops, donor, base, lent.clipLevel, moment.depthStops)
   return stops
+}
+
+/**
+ * Where a gleam clips a channel its light is at least what the donor shows of it, whatever was guessed, and the other channels are as
+ * they show it. What clips by more than light can is a white coat.
+ */
+function raiseClipped(
+  stops: readonly Float32Array[],
+  donor: Channels,
+  base: Channels,
+  clipLevel: number,
+  depthStops: number,
+): void {
+  const isClipped = (i: number) => donor.some((channel) => channel[i] >= clipLevel)
+  for (let i = 0; i < donor[0].length; i++) {
+    if (!isClipped(i)) continue
+    const shown = donor.map((channel, c) => Math.log2(channel[i] / base[c][i]))
+    if (!shown.every((v) => Math.abs(v) <= DEEPER * depthStops)) continue
+    for (const [c, plane] of stops.entries())
+      plane[i] = donor[c][i] >= clipLevel ? Math.max(plane[i], shown[c]) : shown[c]
+  }
 }
 
 export interface Multiplied {

@@ -60,7 +60,7 @@ export class LentFrames {
       const { data } = picture
       if (there[i] === 1 && data[j] < clip && data[j + 1] < clip && data[j + 2] < clip) validity[i] = 1
     }
-    return { picture, validity }
+    return { picture, validity, clipLevel: clip }
   }
 
   /** Unlit frames serve every target frame, each time a little elsewhere: read once, with room round them. */

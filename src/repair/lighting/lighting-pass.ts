@@ -143,7 +143,7 @@ export class LightingPass {
       moment.what === 'light'
         ? new Occluders(workspace, frames, reference, moment, this.#inside, region.window.w)
         : undefined
-    return { reference, occluders, grain: await this.#grainNear(place, here) }
+    return { reference, occluders, moment, grain: await this.#grainNear(place, here) }
   }
 
   /** Grain is alike a few pixels on: it is measured where the first of the frames near by is, not for every sway. */

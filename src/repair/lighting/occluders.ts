@@ -20,7 +20,7 @@ import { type Channels, luminanceOf } from './bands.js'
 import { channelsOf, type Lit, type ReferenceState, referenceAt } from './reference-state.js'
 
 /** A coat may be as smooth as a shadow: beyond this many times the depth of the moment's peak it is no light. */
-const DEEPER = 1.5
+export const DEEPER = 1.5
 /** An occluder that shows is rougher than this, stops; what is hardly rougher than grain may be an edge of the light. */
 const PLAIN_ROUGH = 0.15
 /** Beside somebody a pixel belongs to them when it is so far from most of its tile: stops, and sigma of grain. */
@@ -51,12 +51,12 @@ export class Occluders {
     const tiles = this.#grid.columns * this.#grid.rows
     const level = logLuminance(workspace, referenceAt(reference, moment.peak, [1, 1, 1]))
     const changes = frames.map((f) => {
-      const out = tileChange(tiles)
+      const out = tileChange(this.#grid.measures)
       measureTiles(logLuminance(workspace, channelsOf(f)), 0, trustOf(f.validity), level, this.#grid, out)
       return out
     })
     this.#tiles = referenceTiles(changes, level, this.#grid)
-    this.#change = tileChange(tiles)
+    this.#change = tileChange(this.#grid.measures)
     this.#kind = new Uint8Array(tiles)
   }
 

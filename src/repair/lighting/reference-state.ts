@@ -18,6 +18,8 @@ const PASSING_SHARE = 0.07
 export interface Lit {
   readonly picture: Frame
   readonly validity: Float32Array
+  /** A channel from this on is clipped: the light is at least so much. */
+  readonly clipLevel: number
 }
 
 export interface UnlitFrame extends Lit {

@@ -4,7 +4,7 @@
 import type { Workspace } from '../../kernels/workspace.js'
 import { cleanPlateSteps } from '../../match/clean-plate.js'
 import type { Shown } from '../../match/edge-of-light.js'
-import { COVERED, classifyTiles, LIT, STEADY } from '../../match/light-change.js'
+import { COVERED, classifyTiles, LIT, STEADY, UNSEEN } from '../../match/light-change.js'
 import { subsample } from '../../match/subsample.js'
 import {
   measureTiles,
@@ -34,6 +34,8 @@ export interface FrameChange {
   readonly covered: number
   /** Share of the region that nothing covers or touches. */
   readonly visible: number
+  /** Share of the region whose light is not known: clipped, or beyond the picture. */
+  readonly unseen: number
 }
 
 /** All frames of a search, measured against the reference state. */
@@ -78,7 +80,7 @@ export function* measureChanges(
   const tiles: TileChange[] = []
   for (const f of held) {
     yield
-    const out = tileChange(grid.columns * grid.rows)
+    const out = tileChange(grid.measures)
     measureTiles(f.aligned, f.exposure, f.validity, cleanPlate.level, grid, out)
     tiles.push(out)
   }
@@ -112,16 +114,18 @@ function frameChange(
   reference: ReferenceTiles,
   grid: TileGrid,
 ): FrameChange {
-  const kind = new Uint8Array(tiles.change.length)
+  const kind = new Uint8Array(grid.weight.length)
   classifyTiles(tiles, reference, grid, kind, shown, near)
   let darker = 0
   let brighter = 0
   let covered = 0
   let visible = 0
+  let unseen = 0
   for (let tile = 0; tile < kind.length; tile++) {
     const w = grid.weight[tile]
     if (w === 0) continue
     if (kind[tile] === COVERED) covered += w
+    if (kind[tile] === UNSEEN) unseen += w
     if (kind[tile] === LIT || kind[tile] === STEADY) visible += w
     if (kind[tile] !== LIT) continue
     const change = tiles.change[tile] - reference.change[tile]
@@ -138,5 +142,6 @@ function frameChange(
     brighter: brighter / seen,
     covered: covered / all,
     visible: visible / all,
+    unseen: unseen / all,
   }
 }

@@ -56,10 +56,7 @@ export function fitVerdict(m: FoundMoment, fit: Fit): { verdict: Verdict; why: s
   } else if (fit.missing.length === 0) {
     said.push(`it lasts ${fit.momentFrames} of the range's ${fit.rangeFrames} frames, unlit at both ends`)
   }
-  if (m.what === 'light' && fit.visible < CLEAR)
-    faults.push(
-      `a passer-by covers up to ${percent(1 - fit.visible)} of the region, on frame ${fit.leastVisible}, where the light is guessed from round about`,
-    )
+  if (m.what === 'light' && fit.visible < CLEAR) faults.push(hiddenWords(fit))
   if (m.what === 'light' && fit.against !== null)
     faults.push(`${unlike(fit.against, m)}: left out, and guessed from round about`)
   const hardlyLight = isHardlyLight(m)
@@ -94,6 +91,13 @@ export function fitVerdict(m: FoundMoment, fit: Fit): { verdict: Verdict; why: s
   // Where room is short the reason is what is left.
   const why = m.what === 'light' ? [...faults, ...said] : [...said, ...faults]
   return { verdict, why: why.join('; ') }
+}
+
+function hiddenWords({ visible, leastVisible, unseenOfHidden }: Fit): string {
+  const share = percent(1 - visible)
+  return unseenOfHidden > 0.5
+    ? `up to ${share} of the region is clipped or beyond the picture, on frame ${leastVisible}: how light it gets there is guessed from round about`
+    : `a passer-by covers up to ${share} of the region, on frame ${leastVisible}, where the light is guessed from round about`
 }
 
 /** Which range covers all of a change, and what to do where the plate does not have it. */

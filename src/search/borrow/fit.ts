@@ -29,6 +29,8 @@ export interface Fit {
   /** Least share of the region that nothing covers, over the run's frames within the moment, and the donor's frame. */
   readonly visible: number
   readonly leastVisible: number
+  /** Of what can't be seen there, the share that is clipped or beyond the picture, and covered by nobody. */
+  readonly unseenOfHidden: number
   /** The nearest frame to the peak, beside the moment, on which something covers the surface; null: none. */
   readonly cutAt: number | null
   /** How like the wanted frame, -1 to 1; null where none was named. */
@@ -88,6 +90,7 @@ export function fitOf(
   const missing: number[] = []
   let visible = 1
   let leastVisible = found.peak
+  let unseenOfHidden = 0
   let lacked = 0
   for (const target of frames) {
     const frame = target + timeOffset
@@ -100,6 +103,7 @@ export function fitOf(
     } else if (inMoment(frame) && change.visible < visible) {
       visible = change.visible
       leastVisible = frame
+      unseenOfHidden = change.unseen / (1 - visible)
     }
   }
   let known = 0
@@ -119,6 +123,7 @@ export function fitOf(
     leaves: leftBy(unlitEnds, changes, isUnread),
     visible,
     leastVisible,
+    unseenOfHidden,
     cutAt: cutAt(measured, plate, found),
     likeness: like === null ? null : likeness(measured, plate, found, like),
   }

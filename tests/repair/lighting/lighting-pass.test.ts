@@ -175,7 +175,7 @@ describe('a reference state of many frames', () => {
         const light = (passer(i, k) ? 0.05 : 0.4) * (1 + 0.01 * grain())
         for (let c = 0; c < 3; c++, j++) picture.data[j] = light
       }
-      return { frame: 1001 + k, picture, validity: new Float32Array(20 * width).fill(1) }
+      return { frame: 1001 + k, picture, validity: new Float32Array(20 * width).fill(1), clipLevel: 1 }
     })
 
   test('somebody beside the region on three of nine frames leaves no trace in their mean', () => {

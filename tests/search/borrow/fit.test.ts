@@ -9,7 +9,7 @@ import { fitVerdict } from '../../../src/search/borrow/fit-verdict.js'
 import type { FoundMoment } from '../../../src/search/borrow/moments.js'
 import { SIDES } from '../../../src/search/mask-edges.js'
 import { normal, random } from '../../synthetic.js'
-import { evenReference } from './even-reference.js'
+import { evenGrid, evenReference } from './even-reference.js'
 
 const TILES = 12
 const range = (from: number, to: number) => Array.from({ length: to - from + 1 }, (_, i) => from + i)
@@ -33,8 +33,8 @@ const MOMENT: FoundMoment = {
 
 const none = new Float32Array(TILES)
 const reference: ReferenceTiles = evenReference(TILES)
-const weight = new Float32Array(TILES).fill(1)
-const grid = { size: 1, width: TILES, height: 1, columns: TILES, rows: 1, weight, totalWeight: TILES }
+const grid = evenGrid(TILES)
+const { weight } = grid
 
 /** Frames of plate 0 with a change per tile. */
 function measured(
@@ -55,6 +55,7 @@ function measured(
       brighter: 0,
       covered: 0,
       visible: visible(frame),
+      unseen: 0,
     })
   }
   return { changes, grid, reference }
@@ -104,6 +105,7 @@ describe('a run over a range', () => {
     expect(fitting(range(1000, 1020), plate)).toMatchObject({
       visible: 0.7,
       leastVisible: 1055,
+      unseenOfHidden: 0,
       cutAt: MOMENT.end + 2,
     })
     expect(whole.cutAt).toBeNull()
@@ -328,6 +330,12 @@ describe('the verdict', () => {
       f: { visible: 0.9 },
       verdict: 'needs work',
       says: 'covers up to 10 % of the region, on frame 1050,',
+    },
+    {
+      title: 'a gleam that clips',
+      f: { visible: 0.9, unseenOfHidden: 0.8 },
+      verdict: 'needs work',
+      says: 'up to 10 % of the region is clipped or beyond the picture, on frame 1050',
     },
     {
       title: 'a change that is half an occluder',

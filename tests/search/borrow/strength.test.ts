@@ -3,11 +3,11 @@ import { describe, expect, test } from 'vitest'
 import { COVERED, LIT, STEADY, UNSEEN } from '../../../src/match/light-change.js'
 import type { FrameChange } from '../../../src/search/borrow/changes.js'
 import { depthOf, filledStrength, plateauMiddle } from '../../../src/search/borrow/strength.js'
-import { evenReference } from './even-reference.js'
+import { evenGrid, evenReference } from './even-reference.js'
 
 const TILES = 20
-const weight = new Float32Array(TILES).fill(1)
-const grid = { size: 1, width: TILES, height: 1, columns: TILES, rows: 1, weight, totalWeight: TILES }
+const grid = evenGrid(TILES)
+const { weight } = grid
 const none = new Float32Array(TILES)
 const reference = evenReference(TILES)
 
@@ -20,7 +20,7 @@ function frameOf(
   const change = Float32Array.from({ length: TILES }, (_, tile) => stops(tile))
   const kind = Uint8Array.from(change, (v, tile) => kindOf(tile) ?? (v === 0 ? STEADY : LIT))
   const tiles = { pixels: weight, change, residual: none, cross: none }
-  return { frame, tiles, kind, darker: 0, brighter: 0, covered: 0, visible: 1 }
+  return { frame, tiles, kind, darker: 0, brighter: 0, covered: 0, visible: 1, unseen: 0 }
 }
 
 describe('the strength of a change in front of which somebody passes', () => {

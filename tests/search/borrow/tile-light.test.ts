@@ -83,7 +83,16 @@ function changed(factors: readonly number[], lit: (tile: number) => boolean, sto
   const kind = Uint8Array.from({ length: TILES }, (_, tile) => (lit(tile) ? LIT : STEADY))
   const change = Float32Array.from({ length: TILES }, (_, tile) => (lit(tile) ? stops : 0))
   const tiles = { pixels: none, change, residual: none, cross: none }
-  const frame: FrameChange = { frame: 2, tiles, kind, darker: 0, brighter: 0, covered: 0, visible: 1 }
+  const frame: FrameChange = {
+    frame: 2,
+    tiles,
+    kind,
+    darker: 0,
+    brighter: 0,
+    covered: 0,
+    visible: 1,
+    unseen: 0,
+  }
   return { job, frame, before: tileLight(job, placed(1)) }
 }
 

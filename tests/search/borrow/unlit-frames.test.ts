@@ -21,7 +21,16 @@ function measured(stops: (frame: number, tile: number) => number, covered = (_fr
     const darker = change.reduce((sum, v) => sum + Math.max(0, -v), 0) / CELLS
     const visible = 1 - covered(frame) / CELLS
     const tiles = { pixels, change, residual: pixels, cross: pixels }
-    changes.set(`0:${frame}`, { frame, tiles, kind, darker, brighter: 0, covered: 1 - visible, visible })
+    changes.set(`0:${frame}`, {
+      frame,
+      tiles,
+      kind,
+      darker,
+      brighter: 0,
+      covered: 1 - visible,
+      visible,
+      unseen: 0,
+    })
   }
   const grid = { weight: new Float32Array(CELLS).fill(49), totalWeight: 49 * CELLS }
   const reference: ReferenceTiles = evenReference(CELLS)
