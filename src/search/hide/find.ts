@@ -154,9 +154,9 @@ async function* searched(workspace: Workspace, reading: Reading, turns: Turns) {
     if (!isHeard) await closed(reading)
   }
   const seen = yield* onTheWay === null ? inWords(frames, tracked) : onTheWay.heard(frames)
-  const { kept, matrix, ...rest } = yield* rank(workspace, shot, seen, wanted, turns)
+  const { kept, matrix, mosaicWithout, ...rest } = yield* rank(workspace, shot, seen, wanted, turns)
   if (onTheWay !== null) yield { kind: 'matrix' as const, matrix: pictureOf(rest.lending) }
-  const measuring = withGains(kept, { plates, rect: plan.keep, region, matrix })
+  const measuring = withGains(kept, { plates, rect: plan.keep, region, matrix }, mosaicWithout)
   const candidates = yield* inWords(untilAborted(measuring, signal), ({ done, total }) => {
     return { kind: 'measured' as const, done, total }
   })

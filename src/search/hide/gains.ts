@@ -4,7 +4,8 @@
 import { type FieldFrame, type FittedField, fitField, type TileLight } from '../../match/light-field.js'
 import { type FrameKey, keyOf } from '../../shot/frame-key.js'
 import type { Candidate, FrameMatch, LightFieldEntry } from '../result.js'
-import { withoutOtherColour } from './other-colour.js'
+import { byRank } from '../score.js'
+import { type Coloured, type OtherColourOf, otherColourOf, withoutOtherColour } from './other-colour.js'
 import {
   fieldFrame,
   keyOfPair,
@@ -35,12 +36,29 @@ interface Led {
 /**
  * The candidates with their light measured and what shows another colour told, best first.
  *
+ * @param mosaicWithout makes a mosaic anew without that; null: there is none
  * @throws FRAME_UNREADABLE where a frame has gone since the search
  */
 export async function* withGains(
   candidates: readonly Candidate[],
   job: LightJob,
+  mosaicWithout: (otherColour: OtherColourOf) => Promise<Candidate | null>,
 ): AsyncGenerator<Measuring, Candidate[]> {
+  const { lit, coloured } = yield* litAndColoured(candidates, job)
+  const mosaic = lit.find(({ kind, id, clean }) => {
+    return kind === 'mosaic' && clean !== candidates.find((c) => c.id === id)!.clean
+  })
+  const anew = mosaic === undefined ? null : await mosaicWithout(otherColourOf(coloured))
+  if (anew === null) return lit
+  const again = yield* litAndColoured([anew], job)
+  const [better] = [...again.lit, mosaic!].sort(byRank)
+  return lit.map((c) => (c === mosaic ? better : c)).sort(byRank)
+}
+
+async function* litAndColoured(
+  candidates: readonly Candidate[],
+  job: LightJob,
+): AsyncGenerator<Measuring, { readonly lit: Candidate[]; readonly coloured: Coloured }> {
   const { matrix, region } = job
   const { targets } = matrix
   const middle = targets[targets.length >> 1].frame
@@ -50,7 +68,8 @@ export async function* withGains(
   const lighting = new Lighting(found, job, middle)
   const lit = led.map((one) => lighting.lit(one))
   const otherwise = colours.otherwise((frame) => lighting.of(middle, frame)?.light ?? null)
-  return withoutOtherColour(lit, { tileAt: colours.tileAt, otherwise }, region, matrix)
+  const coloured = { tileAt: colours.tileAt, otherwise }
+  return { lit: withoutOtherColour(lit, coloured, region, matrix), coloured }
 }
 
 /** The pairs whose light is wanted, each once: those that lend, and all donors and witnesses against the middle target frame. */

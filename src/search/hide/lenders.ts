@@ -6,8 +6,10 @@ import type { Held, Workspace } from '../../kernels/workspace.js'
 import { markDirty } from '../../match/clean.js'
 import type { Rect } from '../../raster/rect.js'
 import { dilate } from '../../region/region.js'
+import type { FrameKey } from '../../shot/frame-key.js'
 import type { Steps } from '../../turns.js'
 import type { Registered, Registration } from '../register.js'
+import type { OtherColourOf } from './other-colour.js'
 
 /** What a pixel that shows somebody costs, in units of the grain's variance: more than any seam round it. */
 const DIRTY = 400
@@ -66,6 +68,7 @@ export class LenderTable {
    * @param part   all of those pixels, in window coordinates
    * @param spread what grain explains per pixel, see `explainedSpread`
    * @param grain  standard deviation of one frame's grain, stops
+   * @param otherColour what counts as dirty beside what luminance tells
    */
   constructor(
     readonly workspace: Workspace,
@@ -75,6 +78,7 @@ export class LenderTable {
     readonly part: Rect,
     readonly spread: Readonly<Float32Array>,
     readonly grain: number,
+    readonly otherColour: OtherColourOf | null,
   ) {
     this.#w = registration.window.w
     this.#level = held.laid(registration.cleanPlate.level)
@@ -145,9 +149,10 @@ export class LenderTable {
 
   /** 1 over the window's part where a donor shows something else than the clean plate. @param dirty receives it */
   dirt(
-    { aligned, validity, exposure }: Pick<Registered, 'aligned' | 'validity' | 'exposure'>,
+    donor: FrameKey & Pick<Registered, 'aligned' | 'validity' | 'exposure'>,
     dirty: Uint8Array = new Uint8Array(this.wanted.length),
   ): Uint8Array {
+    const { aligned, validity, exposure } = donor
     markDirty(
       this.workspace,
       { aligned, validity, exposure, level: this.#level, spread: this.#spread },
@@ -155,18 +160,19 @@ export class LenderTable {
       dirty,
       this.part,
     )
+    const other = this.otherColour?.(donor)
+    if (other) this.#each((i) => (dirty[i] |= other[i]))
     return dirty
   }
 
   lender(donor: Registered, column: number, seam: number): Lender {
-    const { validity, exposure } = donor
     const own = new Float32Array(this.tiles)
     const all = new Float32Array(this.tiles)
     const dirty = new Int32Array(this.tiles)
     this.workspace.within((scratch) => {
       const aligned = scratch.laid(donor.aligned)
-      const dirt = this.dirt({ aligned, validity, exposure }, this.#dirty)
-      const frame = { aligned, exposure, dirt }
+      const dirt = this.dirt({ ...donor, aligned }, this.#dirty)
+      const frame = { aligned, exposure: donor.exposure, dirt }
       const likely = this.#likelyTo(donor, frame)
       const unit = 1 / this.grain ** 2
       tileDistances(this.workspace, frame, likely, unit, this.#pixels, this.#tileOf, { own, all, dirty })

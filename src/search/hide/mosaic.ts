@@ -17,6 +17,7 @@ import { type Lender, LenderTable } from './lenders.js'
 import { livelyErrors } from './lively.js'
 import { eachInside } from './mask-on-grid.js'
 import type { Matrix } from './matrix.js'
+import type { OtherColourOf } from './other-colour.js'
 import { apartAtBorders, besideShares, eachAtBorders, errorShare, GRAIN_DIFFERENCE } from './piece-errors.js'
 import { partAt } from './region-parts.js'
 
@@ -34,6 +35,7 @@ const WORTHWHILE = 0.8
 /**
  * @param registration with the clean plate that holds at the target
  * @param sides        frames next to the target whose region is empty: those before it, and those after it
+ * @param otherColour  what nobody lends, whatever luminance tells; then only whose colours are known may lend
  * @returns one draft, or none where a donor alone will do
  */
 export function* mosaics(
@@ -42,10 +44,11 @@ export function* mosaics(
   region: Region,
   matrix: Matrix,
   sides: readonly (readonly Registered[])[],
+  otherColour: OtherColourOf | null = null,
 ): Steps<Draft[], never> {
   const held = workspace.hold()
   try {
-    return yield* mosaicsIn(workspace, held, registration, region, matrix, sides)
+    return yield* mosaicsIn(workspace, held, registration, region, matrix, sides, otherColour)
   } finally {
     held.release()
   }
@@ -58,11 +61,13 @@ function* mosaicsIn(
   region: Region,
   matrix: Matrix,
   sides: readonly (readonly Registered[])[],
+  otherColour: OtherColourOf | null,
 ): Steps<Draft[], never> {
   const { targets, donors } = matrix
   const able = donors
     .map((_, column) => column)
     .filter((column) => Number.isFinite(heldCost(matrix, column).mean))
+    .filter((column) => otherColour === null || otherColour(donors[column]) !== null)
   const bestClean = Math.min(
     ...able.filter((c) => cleanAlways(matrix, c)).map((c) => heldCost(matrix, c).mean),
   )
@@ -74,7 +79,7 @@ function* mosaicsIn(
   const spread = explainedSpread(registration.cleanPlate, mask.surround, registration.minSpread)
   const grain = pixelLists(mask, spread, registration.minSpread).surroundSpread
   const seen = visibleSpread(registration.cleanPlate.level, spread)
-  const table = new LenderTable(workspace, held, registration, wanted, part, seen, grain)
+  const table = new LenderTable(workspace, held, registration, wanted, part, seen, grain, otherColour)
   yield* table.settle(
     middle,
     able.map((column) => donors[column]),

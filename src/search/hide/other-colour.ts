@@ -2,7 +2,7 @@
 // clean is not.
 
 import type { Region } from '../../region/region.js'
-import { keyOf } from '../../shot/frame-key.js'
+import { type FrameKey, keyOf } from '../../shot/frame-key.js'
 import { measureOf, percent } from '../measures.js'
 import { unpackPieces } from '../piece-map.js'
 import type { Candidate, FrameMatch } from '../result.js'
@@ -15,6 +15,21 @@ export interface Coloured {
   readonly tileAt: Readonly<Int32Array>
   /** By frame key, how many times what shows a tile's colour differs from that of the empty region; below 1: 0. */
   readonly otherwise: ReadonlyMap<string, Float32Array>
+}
+
+/** 1 over the window where a frame shows another colour than the empty region has; null where its colours are not known. */
+export type OtherColourOf = (frame: FrameKey) => Readonly<Uint8Array> | null
+
+export function otherColourOf({ tileAt, otherwise }: Coloured): OtherColourOf {
+  const known = new Map<string, Uint8Array>()
+  return (frame) => {
+    const key = keyOf(frame)
+    const times = otherwise.get(key)
+    if (times === undefined) return null
+    const shown = known.get(key) ?? Uint8Array.from(tileAt, (tile) => (times[tile - 1] >= 1 ? 1 : 0))
+    known.set(key, shown)
+    return shown
+  }
 }
 
 /**

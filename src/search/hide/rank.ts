@@ -21,6 +21,7 @@ import { withoutWhoStays } from './lingering.js'
 import { type Matrix, matchMatrix } from './matrix.js'
 import { earlyPicture } from './matrix-picture.js'
 import { mosaics } from './mosaic.js'
+import type { OtherColourOf } from './other-colour.js'
 import { type NextToTarget, type RegionState, regionState } from './region-state.js'
 import { sameShare } from './shown-share.js'
 import { targetState } from './target-state.js'
@@ -48,6 +49,8 @@ export interface Ranked {
   readonly lending: Matrix
   readonly warnings: string[]
   readonly cuts: Cut[]
+  /** The mosaic made anew without what shows another colour; null: there is none. */
+  readonly mosaicWithout: (otherColour: OtherColourOf) => Promise<Candidate | null>
 }
 
 /** Drafts that are worth measuring: the best of each kind. */
@@ -96,7 +99,15 @@ export async function* rank(
   const words = await turns.run(shows.of(rows))
   const kept = rows.map(({ candidate, draft }, i) => measuring.explained(candidate, draft, words[i]))
   for (const [i, candidate] of kept.entries()) yield { kind: 'candidate', candidate, rank: i + 1 }
-  return { kept, matrix, lending, warnings, cuts }
+  const mosaicWithout = async (otherColour: OtherColourOf) => {
+    const sides = sidesOf(compared)
+    const [draft] = await turns.run(mosaics(workspace, inState, region, lending, sides, otherColour))
+    if (draft === undefined) return null
+    const candidate = await measuring.one(draft)
+    const [words] = await turns.run(shows.of([{ candidate, draft }]))
+    return measuring.explained(candidate, draft, words)
+  }
+  return { kept, matrix, lending, warnings, cuts, mosaicWithout }
 }
 
 /** How little is done before all frames are there: no pretended targets, a frame's light from fewer pixels. */

@@ -19,6 +19,8 @@ import type { Light } from './steady-exposure.js'
 /** Frames of a plate that tell which colour a tile has; with fewer than the least of them nothing is told. */
 const WITNESSES = 24
 const MIN_WITNESSES = 8
+/** The same where each tells of a part only. */
+const PARTLY = 48
 /** Of the target's plate those nearest to the target on either side: a colour may drift, and what holds there now is no stranger. */
 const NEAR_WITNESSES = 6
 /** A tile's side, pixels, in a small region, and how many there are at most in a large one. */
@@ -72,11 +74,19 @@ export class RegionColours {
   readonly #tiles: number
   readonly window: Rect
   readonly #found = new Map<string, FrameKey & { readonly light: Float64Array }>()
+  /** Where nobody passes on a frame, as far as luminance tells; null: whole frames are witnesses, and seen whole. */
+  readonly #steady: Matrix['steady'] | null
 
-  constructor({ window, frames }: Region, { targets, usual }: Pick<Matrix, 'targets' | 'usual'>) {
+  constructor(
+    { window, frames }: Region,
+    { targets, usual, frames: all, steady }: Pick<Matrix, 'targets' | 'usual' | 'frames' | 'steady'>,
+  ) {
     this.window = window
     const middle = targets[targets.length >> 1].frame
-    this.#states = usual.map((frames) => witnessesOf(frames, middle))
+    // In a crowd no frame is empty; every part of the region is on many of them.
+    const isCrowd = usual.some((of) => of.length < MIN_WITNESSES)
+    this.#steady = isCrowd ? steady : null
+    this.#states = isCrowd ? [partlyOf(all, targets)] : usual.map((of) => witnessesOf(of, middle))
     const covered = new Uint8Array(window.w * window.h)
     for (const target of targets) {
       const mask = maskOnGrid(frames.get(target.frame)!.inside, target, window)
@@ -121,8 +131,10 @@ export class RegionColours {
     const { dx, dy } = shiftOf(frame.pose, window)
     const [left, up] = [window.x - rect.x - Math.round(dx), window.y - rect.y - Math.round(dy)]
     const light = new Float64Array(4 * this.#tiles)
+    const steady = this.#steady?.get(frame)
     for (let k = 0; k < this.#sampled.length; k++) {
       const i = this.#sampled[k]
+      if (steady !== undefined && steady[i] === 0) continue
       const x = (i % window.w) + left
       const y = Math.floor(i / window.w) + up
       if (x < 0 || y < 0 || x >= rect.w || y >= rect.h) continue
@@ -233,6 +245,21 @@ function witnessesOf(usual: readonly Registered[], middle: number): Witnesses {
       ...own.filter((f) => f.frame < middle).slice(-NEAR_WITNESSES),
       ...own.filter((f) => f.frame > middle).slice(0, NEAR_WITNESSES),
     ],
+  }
+}
+
+/** Frames spread over each plate, of which every part that passes for empty is a witness by itself. */
+function partlyOf(all: readonly Registered[], targets: readonly Registered[]): Witnesses {
+  const others = all.filter((f) => f.held && !targets.includes(f))
+  const plates = [...new Set(others.map(({ plate }) => plate))]
+  return {
+    spread: plates.flatMap((plate) =>
+      subsampleMiddles(
+        others.filter((f) => f.plate === plate),
+        PARTLY,
+      ),
+    ),
+    near: [],
   }
 }
 

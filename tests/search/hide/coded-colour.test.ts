@@ -73,7 +73,7 @@ function otherTiles({ block, coat }: Painted): Map<number, number> {
   const masks = new Map([[TARGET, { inside, surround: new Float32Array(SIDE * SIDE) }]])
   const region = { box: WINDOW, window: WINDOW, surroundPx: 0, frames: masks, empty: [], notes: [] }
   const [targets, usual] = [true, false].map((is) => frames.filter((f) => (f.frame === TARGET) === is))
-  const colours = new RegionColours(region, { targets, usual: [usual] })
+  const colours = new RegionColours(region, { targets, usual: [usual], frames, steady: new Map() })
   const halves = new Uint16Array(3 * SIDE * SIDE)
   const light = new Float32Array(halves.length)
   for (const frame of frames) {
