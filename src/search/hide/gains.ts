@@ -50,8 +50,8 @@ export async function* withGains(
   })
   const anew = mosaic === undefined ? null : await mosaicWithout(otherColourOf(coloured))
   if (anew === null) return lit
-  const again = yield* litAndColoured([anew], job)
-  const [better] = [...again.lit, mosaic!].sort(byRank)
+  const { lit: again } = yield* litAndColoured([anew], job)
+  const [better] = [...again, mosaic!].sort((a, b) => (b.clean ?? 1) - (a.clean ?? 1) || byRank(a, b))
   return lit.map((c) => (c === mosaic ? better : c)).sort(byRank)
 }
 

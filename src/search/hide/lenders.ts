@@ -68,7 +68,7 @@ export class LenderTable {
    * @param part   all of those pixels, in window coordinates
    * @param spread what grain explains per pixel, see `explainedSpread`
    * @param grain  standard deviation of one frame's grain, stops
-   * @param otherColour what counts as dirty beside what luminance tells
+   * @param otherColour what is not lent though luminance tells nothing; null: nothing is known
    */
   constructor(
     readonly workspace: Workspace,
@@ -117,7 +117,7 @@ export class LenderTable {
     for (const [rank, d] of [...donors].sort((a, b) => gap(a) - gap(b)).entries()) {
       if (open === 0) break
       yield
-      const dirty = this.dirt(d, this.#dirty)
+      const dirty = this.#unlent(d, this.dirt(d, this.#dirty))
       const weight = Math.max(Math.exp(-gap(d) / WITNESS_FADE), MIN_WITNESS)
       this.#rank.set(d, { rank, weight })
       open -= this.#witness(d, dirty, rank, weight, seen)
@@ -149,10 +149,9 @@ export class LenderTable {
 
   /** 1 over the window's part where a donor shows something else than the clean plate. @param dirty receives it */
   dirt(
-    donor: FrameKey & Pick<Registered, 'aligned' | 'validity' | 'exposure'>,
+    { aligned, validity, exposure }: Pick<Registered, 'aligned' | 'validity' | 'exposure'>,
     dirty: Uint8Array = new Uint8Array(this.wanted.length),
   ): Uint8Array {
-    const { aligned, validity, exposure } = donor
     markDirty(
       this.workspace,
       { aligned, validity, exposure, level: this.#level, spread: this.#spread },
@@ -160,19 +159,28 @@ export class LenderTable {
       dirty,
       this.part,
     )
+    return dirty
+  }
+
+  /** The same, and what shows another colour. @param dirty of the donor by its luminance; receives it */
+  #unlent(donor: FrameKey, dirty: Uint8Array): Uint8Array {
     const other = this.otherColour?.(donor)
-    if (other) this.#each((i) => (dirty[i] |= other[i]))
+    if (other)
+      this.#each((i) => {
+        dirty[i] |= other[i]
+      })
     return dirty
   }
 
   lender(donor: Registered, column: number, seam: number): Lender {
+    const { validity, exposure } = donor
     const own = new Float32Array(this.tiles)
     const all = new Float32Array(this.tiles)
     const dirty = new Int32Array(this.tiles)
     this.workspace.within((scratch) => {
       const aligned = scratch.laid(donor.aligned)
-      const dirt = this.dirt({ ...donor, aligned }, this.#dirty)
-      const frame = { aligned, exposure: donor.exposure, dirt }
+      const dirt = this.#unlent(donor, this.dirt({ aligned, validity, exposure }, this.#dirty))
+      const frame = { aligned, exposure, dirt }
       const likely = this.#likelyTo(donor, frame)
       const unit = 1 / this.grain ** 2
       tileDistances(this.workspace, frame, likely, unit, this.#pixels, this.#tileOf, { own, all, dirty })
@@ -205,21 +213,25 @@ export class LenderTable {
     )
   }
 
-  /** What each pixel of the part costs from a donor, row-major over the part, and where it is dirty. @param price receives it */
+  /** What each pixel of the part costs from a donor, row-major over the part, and where luminance tells that it is dirty. @param price receives it */
   prices(lender: Lender, price: Float32Array): { price: Float32Array; dirty: Uint8Array } {
-    const dirt = this.dirt(lender.donor)
-    const near = dilate(dirt, this.#w, dirt.length / this.#w, NEAR_PX)
     const { part } = this
+    const dirt = this.dirt(lender.donor)
+    const dirty = new Uint8Array(price.length)
+    this.#each((i, _, k) => {
+      dirty[k] = dirt[i]
+    })
+    const unlent = this.#unlent(lender.donor, dirt)
+    const near = dilate(unlent, this.#w, unlent.length / this.#w, NEAR_PX)
     const clean = new Float32Array(this.tiles)
     for (let tile = 0; tile < clean.length; tile++) {
       const pixels = this.size[tile] - lender.dirty[tile]
       clean[tile] = (pixels > 0 ? lender.own[tile] / pixels : 0) + lender.ring
     }
-    const dirty = new Uint8Array(price.length)
     for (let y = 0; y < part.h; y++) {
       const row = Math.floor(y / TILE_PX) * this.tilesAcross
       const from = (part.y + y) * this.#w + part.x
-      layPrices(clean.subarray(row), dirt, near, from, price, dirty, y * part.w, part.w)
+      layPrices(clean.subarray(row), unlent, near, from, price, y * part.w, part.w)
     }
     return { price, dirty }
   }
@@ -281,15 +293,12 @@ function layPrices(
   near: Readonly<Uint8Array>,
   from: number,
   price: Float32Array,
-  dirty: Uint8Array,
   at: number,
   width: number,
 ): void {
   for (let x = 0; x < width; x++) {
-    const isDirty = dirt[from + x]
-    const more = isDirty === 1 ? DIRTY : near[from + x] === 1 ? NEAR_DIRTY : 0
+    const more = dirt[from + x] === 1 ? DIRTY : near[from + x] === 1 ? NEAR_DIRTY : 0
     price[at + x] = clean[(x / TILE_PX) | 0] + more
-    dirty[at + x] = isDirty
   }
 }
 
