@@ -24,6 +24,9 @@ type Gain = [number, number, number]
 /** Stops per channel: first the constant, then the terms of a field, if there is one. */
 type Lit = FittedField['terms']
 
+/** A mosaic without strange colours may be expected this much further off, dB. */
+const NO_LESS_DB = 0.1
+
 /** A target frame and a donor's that light is measured of. */
 type LightPair = Parameters<typeof measureLight>[0][number]
 
@@ -51,8 +54,12 @@ export async function* withGains(
   const anew = mosaic === undefined ? null : await mosaicWithout(otherColourOf(coloured))
   if (anew === null) return lit
   const { lit: again } = yield* litAndColoured([anew], job)
-  const [better] = [...again, mosaic!].sort((a, b) => (b.clean ?? 1) - (a.clean ?? 1) || byRank(a, b))
-  return lit.map((c) => (c === mosaic ? better : c)).sort(byRank)
+  return lit.map((c) => (c === mosaic && isBetter(again[0], c) ? again[0] : c)).sort(byRank)
+}
+
+/** On water and in leaves colours go on changing: what is lent to avoid that is further off. */
+function isBetter(anew: Candidate, mosaic: Candidate): boolean {
+  return anew.clean! > mosaic.clean! && anew.expected! >= mosaic.expected! - NO_LESS_DB
 }
 
 async function* litAndColoured(
