@@ -13,12 +13,13 @@ import { pixelLists } from '../pixel-lists.js'
 import type { Registered, Registration } from '../register.js'
 import { chooseLenders } from './choose-lenders.js'
 import { cleanAlways, heldCost } from './drafts.js'
+import { grainApart } from './grain-apart.js'
 import { type Lender, LenderTable } from './lenders.js'
 import { livelyErrors } from './lively.js'
 import { eachInside } from './mask-on-grid.js'
 import type { Matrix } from './matrix.js'
 import type { OtherColourOf } from './other-colour.js'
-import { apartAtBorders, besideShares, eachAtBorders, errorShare, GRAIN_DIFFERENCE } from './piece-errors.js'
+import { apartAtBorders, besideShares, eachAtBorders, errorShare } from './piece-errors.js'
 import { partAt } from './region-parts.js'
 
 /** Donors that are labelled with at most. */
@@ -142,14 +143,19 @@ function assemble(
   const { labels, priced, pictures } = laid
   const used = chosen.map((_, l) => l).filter((l) => labels.includes(l))
   if (used.length < 2) return null
-  const seam = seamBetween(labels, pictures, part.w)
+  const grain = grainApart(
+    used.map((l) => pictures[l]),
+    used.map((l) => priced[l].dirty),
+    part.w,
+  )
+  const seam = seamBetween(labels, pictures, part.w, grain)
   const dirty = labels.map((l, k) => (l === NO_LABEL ? 0 : priced[l].dirty[k]))
   const pieces = nearestLabels(
     labels.map((l) => (l === NO_LABEL ? NO_LABEL : used.indexOf(l))),
     part.w,
   )
   const partOf = partsIn(part, parts)
-  const errors = errorsOfPieces(table, chosen, used, laid, { matrix, sides }, partOf)
+  const errors = errorsOfPieces(table, chosen, used, { ...laid, grain }, { matrix, sides }, partOf)
   const clean: number[] = []
   let cost = 0
   const shares = matrix.targets.map((target, t) => {
@@ -229,7 +235,7 @@ function errorsOfPieces(
   table: LenderTable,
   chosen: readonly Lender[],
   used: readonly number[],
-  { labels, priced, pictures }: Labelled,
+  { labels, priced, pictures, grain }: Labelled & { readonly grain: number },
   { matrix, sides }: Pick<Searched, 'matrix' | 'sides'>,
   partOf: Readonly<Uint8Array>,
 ): PieceError[] {
@@ -240,7 +246,14 @@ function errorsOfPieces(
   return used.flatMap((l) =>
     parts.map((_, p) => {
       const slot = l * parts.length + p
-      const ofItself = errorShare(table, chosen[l], { labels, label: l, atBorder: apart[l], part: p, partOf })
+      const ofItself = errorShare(table, chosen[l], {
+        labels,
+        label: l,
+        atBorder: apart[l],
+        grain,
+        part: p,
+        partOf,
+      })
       return {
         times: Math.max(ofItself, beside[slot], lively[slot].share),
         // Parts teach by moments at which they stand still: of what they go through in between, frames tell by themselves.
@@ -250,15 +263,20 @@ function errorsOfPieces(
   )
 }
 
-/** RMS difference along the borders of pieces, over what grain alone gives. */
-function seamBetween(labels: Readonly<Uint8Array>, pictures: readonly Float32Array[], width: number): number {
+/** RMS difference along the borders of pieces, over what grain alone gives. @param grain its variance */
+function seamBetween(
+  labels: Readonly<Uint8Array>,
+  pictures: readonly Float32Array[],
+  width: number,
+  grain: number,
+): number {
   let sum = 0
   let n = 0
   eachAtBorders(labels, width, (a, b, at) => {
     sum += (pictures[a][at] - pictures[b][at]) ** 2
     n++
   })
-  return n > 0 ? Math.sqrt(sum / n / GRAIN_DIFFERENCE) : 0
+  return n > 0 ? Math.sqrt(sum / n / grain) : 0
 }
 
 /** Every pixel without a label gets the one next to it, from the labelled ones outwards. */

@@ -6,13 +6,12 @@ import { INVALID } from '../../match/log-luminance.js'
 import type { Registered } from '../register.js'
 import type { Lender, LenderTable } from './lenders.js'
 
-/** Variance of the difference of two pictures whose grain of 1 was brought down by 3 x 3 means. */
-export const GRAIN_DIFFERENCE = 2 / 9
-
 interface Piece {
   readonly labels: Readonly<Uint8Array>
   readonly label: number
   readonly atBorder: Apart
+  /** What grain alone comes to in that, see `grainApart`. */
+  readonly grain: number
   /** Which part of the region is asked for, and per place of `labels` which it lies in. */
   readonly part: number
   readonly partOf: Readonly<Uint8Array>
@@ -26,7 +25,7 @@ interface Piece {
 export function errorShare(
   table: LenderTable,
   lender: Lender,
-  { labels, label, atBorder, part, partOf }: Piece,
+  { labels, label, atBorder, grain, part, partOf }: Piece,
 ): number {
   let piece = 0
   let pixels = 0
@@ -45,7 +44,7 @@ export function errorShare(
     size += table.size[tile]
   }
   if (whole === 0 || pixels === 0) return 1
-  const apart = atBorder.n > 0 ? Math.max(0, atBorder.sum / atBorder.n - GRAIN_DIFFERENCE) : 0
+  const apart = atBorder.n > 0 ? Math.max(0, atBorder.sum / atBorder.n - grain) : 0
   const all = whole / size
   // Where grain itself is less than on the surround (a clipped sky), a piece is no further off than its donor for that.
   return Math.max(Math.min(all, piece / pixels), Math.min(1, all) + apart / 2) / all
