@@ -64,10 +64,10 @@ export function outFolder(text: string): string {
 }
 
 /** @throws MISUSE */
-export function wholeNumber(flag: string): (text: string) => number {
+export function wholeNumber(flag: string, wanted = 'a whole number'): (text: string) => number {
   return (text) => {
     const value = Number(text)
-    if (text.trim() === '' || !Number.isInteger(value)) throw misuse(flag, 'a whole number', text)
+    if (text.trim() === '' || !Number.isInteger(value)) throw misuse(flag, wanted, text)
     return value
   }
 }

@@ -5,6 +5,7 @@ import { basename, dirname, join, resolve, sep } from 'node:path'
 import { misuse, OffcutError, printable, writeError } from '../errors.js'
 import { problemOf } from '../footage/write/file.js'
 import { makeFolder, removeEmpty } from '../footage/write/make-folder.js'
+import { nearestReal } from '../footage/write/nearest-real.js'
 import { carryOver, filesBelow, MADE_FILE, readMade, writeMade } from './carry-over.js'
 import { isLocked, lockFile } from './lock.js'
 import { holdsMountPoint, replaceFolder, restore } from './replace-folder.js'
@@ -216,13 +217,6 @@ async function refuseFootage(folder: string, real: string, footage: readonly str
       2,
     )
   }
-}
-
-/** The real path a folder has or will have, whatever of it exists. */
-async function nearestReal(folder: string): Promise<string> {
-  const found = await realpath(folder).catch(() => null)
-  if (found !== null || dirname(folder) === folder) return found ?? folder
-  return join(await nearestReal(dirname(folder)), basename(folder))
 }
 
 function explain(folder: string, cause: unknown): unknown {

@@ -2,7 +2,7 @@
 import { access, readdir, rename, rm, writeFile } from 'node:fs/promises'
 import { basename, dirname, join } from 'node:path'
 import sharp from 'sharp'
-import { writeError } from '../errors.js'
+import { option, writeError } from '../errors.js'
 import { frameName, range } from './account.js'
 import type { PlateTruth } from './truth.js'
 
@@ -52,7 +52,12 @@ export async function refuseExisting(folder: string, truth: PlateTruth, overwrit
     if (name.startsWith('.') && !ours.has(name)) continue
     const path = join(folder, 'plate', name)
     if (ours.has(name))
-      throw writeError('FILE_EXISTS', path, 'is there already', 'choose another folder or allow overwriting')
+      throw writeError(
+        'FILE_EXISTS',
+        path,
+        'is there already',
+        `choose another folder, or add ${option('overwrite')}`,
+      )
     throw writeError(
       'FILE_EXISTS',
       path,
@@ -68,6 +73,11 @@ export async function refuseExisting(folder: string, truth: PlateTruth, overwrit
       () => false,
     )
     if (found)
-      throw writeError('FILE_EXISTS', path, 'is there already', 'choose another folder or allow overwriting')
+      throw writeError(
+        'FILE_EXISTS',
+        path,
+        'is there already',
+        `choose another folder, or add ${option('overwrite')}`,
+      )
   }
 }

@@ -67,7 +67,8 @@ export function patchArguments(
     result,
     ...option('pick', candidate),
     ...(asked.whole ? ['--whole'] : []),
-    ...(asked.format === 'exr' ? [] : option('format', asked.format)),
+    // A whole frame is as the plate's are, and what a borrow multiplies with is EXR.
+    ...(asked.format === 'exr' || asked.whole || borrow ? [] : option('format', asked.format)),
     ...option('feather', asked.feather),
     ...option('feather-side', asked.featherSide),
     ...option('nudge', asked.nudge?.join(',') ?? null),

@@ -5,6 +5,7 @@ import { OffcutError, printable } from '../errors.js'
 import { locatePlate } from '../footage/locate.js'
 import { isPattern } from '../footage/naming.js'
 import { openPlate, type Plate } from '../footage/plate.js'
+import { nearestReal } from '../footage/write/nearest-real.js'
 import type { PlateAbout } from './messages.js'
 import type { ShotState } from './shot-state.js'
 
@@ -77,8 +78,8 @@ export function aboutPlate({
 }
 
 /** Nothing is ever written into a plate's folder. @throws OUTPUT_IN_FOOTAGE */
-export async function refuseInFootage(out: string, { folder }: Plate): Promise<void> {
-  const [real, held] = await Promise.all([realpath(out), realpath(folder)])
+export async function refuseInFootage(out: string, { folder }: Pick<Plate, 'folder'>): Promise<void> {
+  const [real, held] = await Promise.all([nearestReal(out), realpath(folder)])
   if (real !== held && !real.startsWith(held + sep)) return
   throw new OffcutError(
     'OUTPUT_IN_FOOTAGE',

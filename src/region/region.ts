@@ -11,6 +11,8 @@ import { type Mask, unionBox } from './mask.js'
 export const GUARD_PX = 2
 /** A mask pixel covered by this much belongs to the core that a feather grows from. */
 const CORE = 0.5
+/** A mask that is nowhere whiter lets the plate show through where nobody means it to: rounding alone takes less. */
+const NEARLY_WHITE = 0.98
 /** A surround of fewer pixels judges nothing. */
 const MIN_SURROUND = 64
 /** Weights that are kept at once, bytes: of a window of 500 x 500 pixels those of 67 masks. */
@@ -243,6 +245,12 @@ function spread(
   }
 }
 
+function whitest({ data }: Mask): number {
+  let most = 0
+  for (const v of data) if (v > most) most = v
+  return most
+}
+
 function notes(
   asked: ReadonlyMap<number, Mask>,
   empty: readonly number[],
@@ -261,10 +269,18 @@ function notes(
       box.x + box.w >= full.x + full.w ? 'right' : '',
       box.y + box.h >= full.y + full.h ? 'bottom' : '',
     ].filter((s) => s !== '')
+    const of = whole ? 'frame' : 'picture'
     said.push(
-      `the mask touches the ${sides.join(' and ')} of the ${whole ? 'frame' : 'picture'}: donors are judged on the other sides only`,
+      sides.length === 4
+        ? `the mask touches all sides of the ${of}: there is nothing beside it to judge donors on, so cover less`
+        : `the mask touches the ${sides.join(' and ')} of the ${of}: donors are judged on the other sides only`,
     )
   }
+  const white = Math.max(...[...new Set(asked.values())].map(whitest))
+  if (white < NEARLY_WHITE)
+    said.push(
+      `the mask is no whiter than ${Math.round(100 * white)} %, and a patch covers no more than that: make it white where the plate must not show through`,
+    )
   const say = (what: string, frames: readonly number[]) => {
     if (frames.length === 0) return
     const which = `frame${frames.length > 1 ? 's' : ''} ${printFrames(frames)}`

@@ -7,6 +7,7 @@ import type { Candidate } from '../search/result.js'
 import { checkStrength, referenceShares } from './lighting/lighting-pass.js'
 import { checkNudge, nudged } from './nudge.js'
 import type { RepairJob } from './repair.js'
+import { wholeEnding } from './write.js'
 
 /** As it is asked for; what is absent is as the candidate has it by itself. */
 export interface PatchWishes {
@@ -21,7 +22,8 @@ export interface PatchWishes {
   readonly fade?: Fade
   readonly membrane?: boolean
   readonly regrain: boolean
-  readonly format: PatchFormat
+  /** Of lent pixels; what is multiplied is EXR, and a whole frame as the plate has it. */
+  readonly format?: PatchFormat
 }
 
 /** What is written of one candidate, and how. */
@@ -45,7 +47,7 @@ export interface PatchSettings {
 export function settingsOf(job: RepairJob, picked: Candidate, wishes: PatchWishes): PatchSettings {
   const { featherPx, ratio } = checkWishes(job, picked, wishes)
   const { whole = false, nudge: by, strength, fade, featherSide, membrane = false } = wishes
-  const { regrain: addGrain, format } = wishes
+  const { regrain: addGrain, format = 'exr' } = wishes
   const candidate = by === undefined ? picked : nudged(picked, by, job.target)
   if (ratio) fadesOf(candidate, fade)
   return { candidate, whole, ratio, featherPx, featherSide, by, strength, fade, membrane, addGrain, format }
@@ -59,8 +61,9 @@ export function settingsOf(job: RepairJob, picked: Candidate, wishes: PatchWishe
 export function checkWishes(
   { result, target }: Pick<RepairJob, 'result' | 'target'>,
   candidate: Pick<Candidate, 'id' | 'moment'>,
-  { feather, ratio = candidate.moment !== undefined, nudge, strength, fade, membrane = false }: PatchWishes,
+  wishes: PatchWishes,
 ): Pick<PatchSettings, 'featherPx' | 'ratio'> {
+  const { feather, ratio = candidate.moment !== undefined, nudge, strength, fade, membrane = false } = wishes
   if (nudge !== undefined) checkNudge(candidate, nudge, target)
   const { surround } = result.region
   const featherPx = feather ?? Math.min(FEATHER_PX, surround)
@@ -73,5 +76,11 @@ export function checkWishes(
   if (fade !== undefined && !ratio) throw misuse(option('fade'), ...ofRatio)
   if (membrane && ratio)
     throw misuse(option('membrane'), 'effect on pixels that are lent, not on a ratio', candidate.id)
+  const { format, whole = false } = wishes
+  const ending = whole ? wholeEnding(target) : ratio ? 'exr' : format
+  if (format !== undefined && format !== ending) {
+    const what = whole ? 'whole frames, which are written as the plate is:' : 'what is multiplied, which is'
+    throw misuse(option('format'), `no effect on ${what} ${ending}`, format)
+  }
   return { featherPx, ratio }
 }

@@ -143,7 +143,7 @@ function notesOf(
   const still = request.maskAt === undefined && new Set(masks.values()).size === 1
   if (still && slides(targets)) {
     said.push(
-      `the camera moves over the target frames and the mask stays where it is in the frame: say on which frame it was drawn (mask-at ${reference}, for example), and it stays on the scenery`,
+      `the camera moves over the target frames and the mask stays where it is in the frame: say on which frame it was drawn (--mask-at ${reference}, for example), and it stays on the scenery`,
     )
   }
   return said

@@ -1,5 +1,6 @@
 // The one frame that all others are followed against.
-import { OffcutError } from '../errors.js'
+import { OffcutError, printable } from '../errors.js'
+import { framesInWords } from '../footage/frames.js'
 import type { Plate } from '../footage/plate.js'
 import type { Rect } from '../raster/rect.js'
 import type { FrameKey } from '../shot/frame-key.js'
@@ -35,5 +36,6 @@ export async function readReferenceFrame(
   // Where the whole plate is broken this says so, with the list.
   const look = ({ plate, frames: some }: Run) => readAndSee(plates[plate], plate, some, rect, () => null)
   for await (const _ of readEach(plates, keys, () => runByRun(plateByPlate(plates, keys), look)));
-  throw new OffcutError('FRAMES_UNREADABLE', 'no target frame can be read', 1)
+  const which = `${printable(plates[0].name)} can be read (${framesInWords(frames)})`
+  throw new OffcutError('FRAMES_UNREADABLE', `no target frame of ${which}: render or copy them again`, 1)
 }

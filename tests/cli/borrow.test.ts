@@ -88,6 +88,18 @@ describe('offcut find --aim borrow', { timeout: 60_000 }, () => {
     const closed = await cli('patch', out(), '--pick', 'run+14', '--membrane', '--out', join(out(), 'no'))
     expect(closed.stderr).toMatch(/--membrane takes effect on pixels that are lent, not on a ratio/)
     expect(closed.code).toBe(2)
+    const png = ['patch', out(), '--pick', 'run+14', '--format', 'png', '--out', join(out(), 'no')]
+    for (const [flags, says] of [
+      [[], 'no effect on what is multiplied, which is exr, got "png"'],
+      [
+        ['--no-ratio', '--whole', '--format', 'tif'],
+        'no effect on whole frames, which are written as the plate is: png',
+      ],
+    ] as const) {
+      const refused = await cli(...png, ...flags)
+      expect(refused.stderr).toContain(`--format takes ${says}`)
+      expect(refused.code).toBe(2)
+    }
     for (const strength of ['-1', '4.5']) {
       const refused = await cli(
         'patch',

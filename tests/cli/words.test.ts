@@ -19,6 +19,18 @@ import { cli, shownIn } from './cli.js'
 const root = mkdtempSync(join(tmpdir(), 'offcut-words-'))
 afterAll(() => rmSync(root, { recursive: true }))
 
+test.each([
+  ['a file', () => join(plate.folder, '..', 'desk-file'), 'is a file: choose another --out'],
+  ['among the frames of a plate', () => join(plate.folder, 'desk'), 'nothing is ever written'],
+])('a desk whose folder would be %s is refused before anything is made', async (_, at, says) => {
+  const out = at()
+  if (says.startsWith('is a file')) writeFileSync(out, 'kept')
+  const { code, stderr } = await cli('desk', '--no-open', '--out', out)
+  expect(stderr).toContain(says)
+  expect(code).toBeGreaterThan(0)
+  expect(existsSync(join(plate.folder, 'desk'))).toBe(false)
+})
+
 const SMALL = { width: 96, height: 72 }
 const BOX = ['--box', '38,26,20,20', '--surround', '12']
 let plate: Planted

@@ -57,6 +57,22 @@ describe('the surround', () => {
     expect(region(x, y, w, h).notes.join()).toContain(sides)
   })
 
+  test('of a mask at all sides says that nothing is left beside it', () => {
+    const rect = { x: 0, y: 0, w: 160, h: 120 }
+    const frame = new Float32Array(160 * 120).fill(1)
+    for (let y = 30; y < 90; y++) frame.fill(0, y * 160 + 40, y * 160 + 120)
+    const { notes } = makeRegion(new Map([[1, { rect, data: frame }]]), PLATE, 12)
+    expect(notes.join()).toContain('touches all sides of the frame: there is nothing beside it')
+  })
+
+  test('of a mask that is nowhere white says how much the plate shows through', () => {
+    const grey = boxMask({ x: 60, y: 40, w: 20, h: 30 }, PLATE)
+    grey.data.fill(31 / 255)
+    const { notes } = makeRegion(new Map([[1, grey]]), PLATE, 12)
+    expect(notes).toHaveLength(1)
+    expect(notes[0]).toContain('no whiter than 12 %')
+  })
+
   test('of a mask clear of the frame’s edge needs no remark', () => {
     expect(region(60, 40, 20, 30).notes).toEqual([])
   })

@@ -1,10 +1,13 @@
 // offcut desk: the server runs until it is interrupted, by Ctrl-C or by the end of its terminal.
 import { spawn } from 'node:child_process'
+import { stat } from 'node:fs/promises'
 import { tmpdir } from 'node:os'
-import { join, resolve } from 'node:path'
+import { dirname, join, resolve } from 'node:path'
 import { type LeadingPage, makeLeadingPage } from '../../desk/leading-page.js'
 import { serveDesk } from '../../desk/serve.js'
+import { refuseInFootage } from '../../desk/shot-plates.js'
 import { writeError } from '../../errors.js'
+import { openPlate } from '../../footage/plate.js'
 import { makeFolder } from '../../footage/write/make-folder.js'
 import type { Io } from '../io.js'
 import { lockFile } from '../lock.js'
@@ -18,10 +21,13 @@ export interface DeskFlags {
 /** @throws as serveDesk; OUTPUT_LOCKED where another desk has the folder */
 export async function desk(plates: readonly string[], flags: DeskFlags, io: Io): Promise<void> {
   const out = resolve(flags.out)
+  await refuseFootage(plates, out)
   await makeFolder(out).catch((cause) => {
     const problem = `can't be made (${(cause as NodeJS.ErrnoException).code})`
     throw writeError('OUTPUT_UNWRITABLE', out, problem, 'choose another --out', cause)
   })
+  if (!(await stat(out)).isDirectory())
+    throw writeError('OUTPUT_UNWRITABLE', out, 'is a file', 'choose another --out')
   const release = await lockFile(join(out, '.offcut-lock'), out)
   try {
     const served = await serveDesk({ plates, out, here: process.cwd() }, flags.port ?? 0)
@@ -38,6 +44,17 @@ export async function desk(plates: readonly string[], flags: DeskFlags, io: Io):
   } finally {
     await release()
   }
+}
+
+/**
+ * Before the folder is made: it may lie among a plate's frames, also where the desk is started among them without naming them.
+ *
+ * @throws OUTPUT_IN_FOOTAGE, and as openPlate of the plates that are named
+ */
+async function refuseFootage(plates: readonly string[], out: string): Promise<void> {
+  for (const spec of plates) await refuseInFootage(out, await openPlate(resolve(spec)))
+  const around = await openPlate(dirname(out)).catch(() => null)
+  if (around !== null) await refuseInFootage(out, around)
 }
 
 /**

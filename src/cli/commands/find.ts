@@ -57,7 +57,8 @@ export function addFind(program: Command, io: Io): void {
     .option(
       '--reach <px>',
       `largest 2D offset looked for beyond the camera's own motion, at most half the plate's shorter side (default: ${REACH_PX}); anywhere: also other places of the target's frames that look alike`,
-      (value: string) => (value === 'anywhere' ? value : wholeNumber('--reach')(value)),
+      (value: string) =>
+        value === 'anywhere' ? value : wholeNumber('--reach', 'a whole number or anywhere')(value),
     )
     .option(
       '--surround <px>',

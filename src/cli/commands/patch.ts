@@ -72,9 +72,9 @@ export function addPatch(program: Command, io: Io): void {
     .addOption(
       oneOf(
         '--format <name>',
-        'of the patch: half-float EXR, or 16-bit PNG or TIFF in the plate’s encoding',
+        'of the patch: half-float EXR, if nothing is said, or 16-bit PNG or TIFF in the plate’s encoding',
         PATCH_FORMATS,
-      ).default('exr'),
+      ),
     )
     .addOption(lookOption())
     .addOption(overwriteOption())

@@ -15,7 +15,7 @@ export interface PatchFlags {
   readonly nudge?: string
   readonly membrane?: boolean
   readonly regrain: boolean
-  readonly format: PatchFormat
+  readonly format?: PatchFormat
   readonly look?: string
   readonly overwrite?: boolean
 }
