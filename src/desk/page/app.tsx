@@ -21,7 +21,7 @@ import { Said } from './said.js'
 import { Search } from './search.js'
 import { candidatePicked, connection, plate, STEPS, type StepName, shotName, state, step } from './state.js'
 import { Strip } from './strip.js'
-import { targets } from './target-range.js'
+import { fault, targets } from './target-range.js'
 import { Brightness, Transport } from './transport.js'
 
 export function App() {
@@ -156,7 +156,7 @@ function isDone(which: StepName): boolean {
     case 'region':
       return isDrawn(now.asked.region)
     case 'range':
-      return targets.value.length > 0
+      return targets.value.length > 0 && fault.value === null
     case 'search':
       return now.searches.some((each) => each.state === 'done')
     case 'choose':

@@ -1,5 +1,5 @@
 // Target frames as they are typed.
-import { parseFrames } from '../../footage/frames.js'
+import { framesInWords, parseFrames, printFrames } from '../../footage/frames.js'
 
 /** The frames of a plate from one to another as they are typed: gaps are left out. @param frames ascending */
 export function rangeText(frames: readonly number[], from: number, to: number): string {
@@ -20,5 +20,21 @@ export function framesOf(text: string): readonly number[] {
     return text.trim() === '' ? [] : parseFrames(text)
   } catch {
     return []
+  }
+}
+
+/** Why a search would refuse what is typed, in a sentence; null where it would not, or nothing is typed. */
+export function rangeFault(
+  text: string,
+  { name, frames }: { readonly name: string; readonly frames: readonly number[] },
+): string | null {
+  if (text.trim() === '') return null
+  try {
+    const there = new Set(frames)
+    const absent = parseFrames(text, 'this field').filter((frame) => !there.has(frame))
+    if (absent.length === 0) return null
+    return `${framesInWords(absent)} ${absent.length > 1 ? 'are' : 'is'} not in ${name}, which has ${printFrames(frames)}`
+  } catch (cause) {
+    return (cause as Error).message
   }
 }

@@ -4,7 +4,7 @@ import { Num, Text } from './fields.js'
 import { LightCurve } from './light-curve.js'
 import { Said } from './said.js'
 import { ask, frame, goTo, state } from './state.js'
-import { ends, setEnd, targets } from './target-range.js'
+import { ends, fault, setEnd, targets } from './target-range.js'
 
 export function Range() {
   const { asked } = state.value!
@@ -27,7 +27,8 @@ export function Range() {
         placeholder="1060-1069"
         onCommit={(frames) => ask({ frames }, null, 'range')}
       />
-      {both ? (
+      <div role="alert">{fault.value ? <p class="trouble">{fault.value}</p> : null}</div>
+      {both && !fault.value ? (
         <div class="line">
           <span>{count(targets.value.length, 'frame')}</span>
           <div class="buttons">

@@ -1,6 +1,6 @@
 // The target range: its two ends, and how they are set.
 import { computed, signal } from '@preact/signals'
-import { framesOf, rangeText } from './range-text.js'
+import { framesOf, rangeFault, rangeText } from './range-text.js'
 import { ask, frame, plate, state } from './state.js'
 
 /** While an end is dragged. */
@@ -11,6 +11,11 @@ export const targets = computed<readonly number[]>(() => {
   const frames = plate.value?.frames ?? []
   return framesOf(dragged ? rangeText(frames, dragged[0], dragged[1]) : (state.value?.asked.frames ?? ''))
 })
+
+/** Why a search would refuse the range; null: it would not. */
+export const fault = computed<string | null>(() =>
+  plate.value ? rangeFault(state.value?.asked.frames ?? '', plate.value) : null,
+)
 
 export const ends = computed<readonly [number, number] | null>(() => {
   const all = targets.value

@@ -1,7 +1,7 @@
 // Frames along the strip, and target ranges as they are typed. Truth: laws; frames with gaps planted.
 import fc from 'fast-check'
 import { expect, test } from 'vitest'
-import { framesOf, rangeText } from '../../../src/desk/page/range-text.js'
+import { framesOf, rangeFault, rangeText } from '../../../src/desk/page/range-text.js'
 import {
   isBroken,
   nearestFrame,
@@ -75,4 +75,16 @@ test('a line breaks at a gap of the plate, not where a frame is not measured yet
   expect(isBroken(gaps, 1001, 1003)).toBe(false)
   expect(isBroken(gaps, 1003, 1010)).toBe(true)
   expect(isBroken(gaps, 1010, 1030)).toBe(false)
+})
+
+test.each([
+  ['abc', 'this field takes frames such as 1001-1024, 1001,1005,1009 or 1001-1100:2, got "abc"'],
+  ['1010-1002', 'this field takes ranges that go up, such as 1002-1010, got "1010-1002"'],
+  ['2000-2001', 'frames 2000-2001 are not in quay.####.exr, which has 1001-1003, 1010-1011, 1030'],
+  ['1003-1005', 'frames 1004-1005 are not in quay.####.exr, which has 1001-1003, 1010-1011, 1030'],
+  ['0', 'frame 0 is not in quay.####.exr, which has 1001-1003, 1010-1011, 1030'],
+  ['1001-1003, 1030', null],
+  ['', null],
+])('of a range typed as "%s" is said what a search would refuse', (text, says) => {
+  expect(rangeFault(text, { name: 'quay.####.exr', frames: GAPPED })).toBe(says)
 })
