@@ -19,7 +19,7 @@ import { livelyErrors } from './lively.js'
 import { eachInside } from './mask-on-grid.js'
 import type { Matrix } from './matrix.js'
 import type { OtherColourOf } from './other-colour.js'
-import { apartAtBorders, besideShares, eachAtBorders, errorShare } from './piece-errors.js'
+import { apartAtBorders, besideShares, errorShare, seamBetween } from './piece-errors.js'
 import { partAt } from './region-parts.js'
 
 /** Donors that are labelled with at most. */
@@ -261,22 +261,6 @@ function errorsOfPieces(
       }
     }),
   )
-}
-
-/** RMS difference along the borders of pieces, over what grain alone gives. @param grain its variance */
-function seamBetween(
-  labels: Readonly<Uint8Array>,
-  pictures: readonly Float32Array[],
-  width: number,
-  grain: number,
-): number {
-  let sum = 0
-  let n = 0
-  eachAtBorders(labels, width, (a, b, at) => {
-    sum += (pictures[a][at] - pictures[b][at]) ** 2
-    n++
-  })
-  return n > 0 ? Math.sqrt(sum / n / grain) : 0
 }
 
 /** Every pixel without a label gets the one next to it, from the labelled ones outwards. */
