@@ -24,7 +24,10 @@ export interface TileGrid {
   readonly within: Uint8Array
 }
 
-/** One frame against the reference state, per tile, and then per region's own part of those across its edge. Tiles with too few valid pixels have `pixels` 0 and say nothing. */
+/**
+ * One frame against the reference state, per tile, and behind them per region's own part of those across its edge. Where too few pixels are
+ * valid `pixels` is 0, and nothing is said.
+ */
 export interface TileChange {
   readonly pixels: Float32Array
   /** Mean change of log2 luminance, stops: below 0 it is darker. */
@@ -89,22 +92,19 @@ export function tileGrid(inside: Readonly<Float32Array>, width: number): TileGri
   const within = Uint8Array.from(inside, (v) => (v > 0 ? 1 : 0))
   const own = new Int32Array(columns * rows).fill(-1)
   let measures = own.length
-  for (let tile = 0; tile < own.length; tile++) {
-    const { x0, y0, x1, y1 } = boundsOf(tile, { size, width, height, columns })
-    let n = 0
-    for (let y = y0; y < y1; y++) for (let x = x0; x < x1; x++) n += within[y * width + x]
-    if (n >= MIN_OWN && n < (x1 - x0) * (y1 - y0)) own[tile] = measures++
+  const all = new Int32Array(own.length)
+  const some = new Int32Array(own.length)
+  for (let y = 0, i = 0; y < height; y++) {
+    const row = Math.floor(y / size) * columns
+    for (let x = 0; x < width; x++, i++) {
+      const tile = row + Math.floor(x / size)
+      all[tile]++
+      some[tile] += within[i]
+    }
   }
+  for (let tile = 0; tile < own.length; tile++)
+    if (some[tile] >= MIN_OWN && some[tile] < all[tile]) own[tile] = measures++
   return { size, width, height, columns, rows, weight, totalWeight, own, measures, within }
-}
-
-function boundsOf(
-  tile: number,
-  { size, width, height, columns }: Pick<TileGrid, 'size' | 'width' | 'height' | 'columns'>,
-): { readonly x0: number; readonly y0: number; readonly x1: number; readonly y1: number } {
-  const x0 = (tile % columns) * size
-  const y0 = Math.floor(tile / columns) * size
-  return { x0, y0, x1: Math.min(width, x0 + size), y1: Math.min(height, y0 + size) }
 }
 
 /** @param measures how many a grid has */
@@ -151,8 +151,11 @@ function measureTile(
   at: number,
   out: TileChange,
 ): void {
-  const { size, width } = grid
-  const { x0, y0, x1, y1 } = boundsOf(tile, grid)
+  const { size, width, height, columns } = grid
+  const x0 = (tile % columns) * size
+  const y0 = Math.floor(tile / columns) * size
+  const x1 = Math.min(width, x0 + size)
+  const y1 = Math.min(height, y0 + size)
   let counted = 0
   // Sums about the tile's middle: n, x, y, d (change), t (texture) and their products.
   let n = 0

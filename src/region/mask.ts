@@ -103,10 +103,14 @@ function isMovie({ format }: MaskFiles): boolean {
   return ![...FRAME_EXTENSIONS, 'svg'].includes(format)
 }
 
+/** A pair of stills is as many as two frames by chance. */
+const MANY = 3
+
 /** Whether a sequence may be the plate's: it has a frame of it, or as many as the plate has, or as are asked for. */
 function countsFrames({ frames: there }: MaskFiles, { frames }: Beneath, asked: readonly number[]): boolean {
   const known = new Set([...(frames ?? []), ...asked])
-  return there.some((f) => known.has(f)) || [frames, asked].some((f) => f?.length === there.length)
+  const asMany = there.length >= MANY && [frames, asked].some((f) => f?.length === there.length)
+  return asMany || there.some((f) => known.has(f))
 }
 
 /**

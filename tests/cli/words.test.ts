@@ -21,21 +21,23 @@ afterAll(() => rmSync(root, { recursive: true }))
 
 test.each([
   ['a file', () => join(plate.folder, '..', 'desk-file'), 'is a file: choose another --out'],
-  ['among the frames of a plate', () => join(plate.folder, 'desk'), 'nothing is ever written'],
+  ['among the frames of a plate', () => join(shot.folder, 'desk'), 'nothing is ever written'],
 ])('a desk whose folder would be %s is refused before anything is made', async (_, at, says) => {
   const out = at()
   if (says.startsWith('is a file')) writeFileSync(out, 'kept')
   const { code, stderr } = await cli('desk', '--no-open', '--out', out)
   expect(stderr).toContain(says)
   expect(code).toBeGreaterThan(0)
-  expect(existsSync(join(plate.folder, 'desk'))).toBe(false)
+  expect(existsSync(join(shot.folder, 'desk'))).toBe(false)
 })
 
 const SMALL = { width: 96, height: 72 }
 const BOX = ['--box', '38,26,20,20', '--surround', '12']
 let plate: Planted
+let shot: Planted
 beforeAll(async () => {
   plate = await plantPlate(join(root, 'plate'), { ...SMALL, frames: 6 })
+  shot = await plantPlate(join(root, 'shot'), { ...SMALL, frames: 12 })
 }, 60_000)
 
 describe('with --json an error is one JSON object on stdout, and the sentence is on stderr', () => {

@@ -259,6 +259,8 @@ describe('a mask sequence', () => {
     const masks = await loadMasks(join(stills, 'p03.mask.png'), plate, FRAMES, 'same', (s) => said.push(s))
     for (const frame of FRAMES) expect(masks.get(frame)!.rect).toEqual({ x: 50, y: 20, w: 12, h: 30 })
     expect(said).toHaveLength(1)
+    const two = await loadMasks(join(stills, 'p03.mask.png'), plate, FRAMES.slice(0, 2))
+    expect([...two.values()].map(({ rect }) => rect.x)).toEqual([50, 50])
     expect(said[0]).toMatch(/p03\.mask\.png is taken as one still mask, .*\(they are 1, 3\)/)
   })
 

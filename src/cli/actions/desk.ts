@@ -12,6 +12,9 @@ import { makeFolder } from '../../footage/write/make-folder.js'
 import type { Io } from '../io.js'
 import { lockFile } from '../lock.js'
 
+/** A few numbered pictures that lie about are no plate; nobody said that they are. */
+const A_PLATE = 10
+
 export interface DeskFlags {
   out: string
   port?: number
@@ -54,7 +57,7 @@ export async function desk(plates: readonly string[], flags: DeskFlags, io: Io):
 async function refuseFootage(plates: readonly string[], out: string): Promise<void> {
   for (const spec of plates) await refuseInFootage(out, await openPlate(resolve(spec)))
   const around = await openPlate(dirname(out)).catch(() => null)
-  if (around !== null) await refuseInFootage(out, around)
+  if (around !== null && around.frames.length >= A_PLATE) await refuseInFootage(out, around)
 }
 
 /**

@@ -100,16 +100,18 @@ function Settings({ borrow }: { borrow: boolean }) {
   return (
     <section aria-label="Settings of the patch" class="part">
       <Nudge />
-      <Choice
-        legend="Format"
-        value={patch.format}
-        options={[
-          ['exr', 'EXR'],
-          ['png', 'PNG'],
-          ['tif', 'TIFF'],
-        ]}
-        onPick={(format) => askPatch({ format })}
-      />
+      {borrow || patch.whole ? null : (
+        <Choice
+          legend="Format"
+          value={patch.format}
+          options={[
+            ['exr', 'EXR'],
+            ['png', 'PNG'],
+            ['tif', 'TIFF'],
+          ]}
+          onPick={(format) => askPatch({ format })}
+        />
+      )}
       <Tick label="Whole repaired frames" checked={patch.whole} onChange={(whole) => askPatch({ whole })} />
       {borrow ? <Lift patch={patch} /> : <Border patch={patch} />}
     </section>

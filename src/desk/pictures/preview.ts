@@ -70,7 +70,8 @@ function passOf(job: RepairJob, settings: PatchSettings): Repair {
 }
 
 /** As the command line would have it. */
-function wishesOf({ feather, featherSide, nudge, strength, fade, ...others }: PatchAsked) {
+/** A picture has no format. */
+function wishesOf({ feather, featherSide, nudge, strength, fade, format: _, ...others }: PatchAsked) {
   return {
     ...others,
     featherSide: featherSide ?? 'outside',

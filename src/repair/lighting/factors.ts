@@ -52,13 +52,17 @@ function raiseClipped(
   clipLevel: number,
   depthStops: number,
 ): void {
-  const isClipped = (i: number) => donor.some((channel) => channel[i] >= clipLevel)
+  const shown = new Float64Array(3)
   for (let i = 0; i < donor[0].length; i++) {
-    if (!isClipped(i)) continue
-    const shown = donor.map((channel, c) => Math.log2(channel[i] / base[c][i]))
-    if (!shown.every((v) => Math.abs(v) <= DEEPER * depthStops)) continue
-    for (const [c, plane] of stops.entries())
-      plane[i] = donor[c][i] >= clipLevel ? Math.max(plane[i], shown[c]) : shown[c]
+    if (!(donor[0][i] >= clipLevel || donor[1][i] >= clipLevel || donor[2][i] >= clipLevel)) continue
+    let isLight = true
+    for (let c = 0; c < 3; c++) {
+      shown[c] = Math.log2(donor[c][i] / base[c][i])
+      if (!(Math.abs(shown[c]) <= DEEPER * depthStops)) isLight = false
+    }
+    if (!isLight) continue
+    for (let c = 0; c < 3; c++)
+      stops[c][i] = donor[c][i] >= clipLevel ? Math.max(stops[c][i], shown[c]) : shown[c]
   }
 }
 
