@@ -5,7 +5,7 @@ import { type FieldFrame, type FittedField, fitField, type TileLight } from '../
 import { type FrameKey, keyOf } from '../../shot/frame-key.js'
 import type { Candidate, FrameMatch, LightFieldEntry } from '../result.js'
 import { byRank } from '../score.js'
-import { type Coloured, type OtherColourOf, otherColourOf, withoutOtherColour } from './other-colour.js'
+import { type OtherColourOf, otherColourOf, withoutOtherColour } from './other-colour.js'
 import {
   fieldFrame,
   keyOfPair,
@@ -47,36 +47,38 @@ export async function* withGains(
   job: LightJob,
   mosaicWithout: (otherColour: OtherColourOf) => Promise<Candidate | null>,
 ): AsyncGenerator<Measuring, Candidate[]> {
-  const { lit, coloured } = yield* litAndColoured(candidates, job)
-  const mosaic = lit.find(({ kind, id, clean }) => {
+  const { matrix, region } = job
+  const { targets } = matrix
+  const middle = targets[targets.length >> 1].frame
+  const colours = new RegionColours(region, matrix)
+  const found = new Map<string, PairLight | null>()
+  const lighting = new Lighting(found, job, middle)
+  /** With the light of pairs that are not known yet. */
+  async function* litOf(some: readonly Candidate[]): AsyncGenerator<Measuring, Candidate[]> {
+    const led = some.map((candidate) => ({ candidate, leads: leadsOf(candidate) }))
+    const wanted = pairsOf(led, middle, colours.witnesses).filter(({ target, plate, donor }) => {
+      return !found.has(keyOfPair(target, { plate, frame: donor }))
+    })
+    for (const [key, light] of yield* measureLight(wanted, job, colours)) found.set(key, light)
+    return led.map((one) => lighting.lit(one))
+  }
+  const lit = yield* litOf(candidates)
+  const otherwise = colours.otherwise((frame) => lighting.of(middle, frame)?.light ?? null)
+  const coloured = { tileAt: colours.tileAt, otherwise }
+  const told = withoutOtherColour(lit, coloured, region, matrix)
+  const mosaic = told.find(({ kind, id, clean }) => {
     return kind === 'mosaic' && clean !== candidates.find((c) => c.id === id)!.clean
   })
   const anew = mosaic === undefined ? null : await mosaicWithout(otherColourOf(coloured))
-  if (anew === null) return lit
-  const { lit: again } = yield* litAndColoured([anew], job)
-  return lit.map((c) => (c === mosaic && isBetter(again[0], c) ? again[0] : c)).sort(byRank)
+  if (anew === null) return told
+  // Only whose colours are known may lend to it.
+  const [again] = withoutOtherColour(yield* litOf([anew]), coloured, region, matrix)
+  return told.map((c) => (c === mosaic && isBetter(again, c) ? again : c)).sort(byRank)
 }
 
 /** On water and in leaves colours go on changing: what is lent to avoid that is further off. */
 function isBetter(anew: Candidate, mosaic: Candidate): boolean {
   return anew.clean! > mosaic.clean! && anew.expected! >= mosaic.expected! - NO_LESS_DB
-}
-
-async function* litAndColoured(
-  candidates: readonly Candidate[],
-  job: LightJob,
-): AsyncGenerator<Measuring, { readonly lit: Candidate[]; readonly coloured: Coloured }> {
-  const { matrix, region } = job
-  const { targets } = matrix
-  const middle = targets[targets.length >> 1].frame
-  const led = candidates.map((candidate) => ({ candidate, leads: leadsOf(candidate) }))
-  const colours = new RegionColours(region, matrix)
-  const found = yield* measureLight(pairsOf(led, middle, colours.witnesses), job, colours)
-  const lighting = new Lighting(found, job, middle)
-  const lit = led.map((one) => lighting.lit(one))
-  const otherwise = colours.otherwise((frame) => lighting.of(middle, frame)?.light ?? null)
-  const coloured = { tileAt: colours.tileAt, otherwise }
-  return { lit: withoutOtherColour(lit, coloured, region, matrix), coloured }
 }
 
 /** The pairs whose light is wanted, each once: those that lend, and all donors and witnesses against the middle target frame. */

@@ -232,15 +232,9 @@ export class RegionColours {
 
 /** @param usual what passes for empty in one state; `middle` the middle target frame */
 function witnessesOf(usual: readonly Registered[], middle: number): Witnesses {
-  const plates = [...new Set(usual.map(({ plate }) => plate))]
   const own = usual.filter((f) => f.plate === 0)
   return {
-    spread: plates.flatMap((plate) =>
-      subsampleMiddles(
-        usual.filter((f) => f.plate === plate),
-        WITNESSES,
-      ),
-    ),
+    spread: spreadOver(usual, WITNESSES),
     near: [
       ...own.filter((f) => f.frame < middle).slice(-NEAR_WITNESSES),
       ...own.filter((f) => f.frame > middle).slice(0, NEAR_WITNESSES),
@@ -251,16 +245,18 @@ function witnessesOf(usual: readonly Registered[], middle: number): Witnesses {
 /** Frames spread over each plate, of which every part that passes for empty is a witness by itself. */
 function partlyOf(all: readonly Registered[], targets: readonly Registered[]): Witnesses {
   const others = all.filter((f) => f.held && !targets.includes(f))
-  const plates = [...new Set(others.map(({ plate }) => plate))]
-  return {
-    spread: plates.flatMap((plate) =>
-      subsampleMiddles(
-        others.filter((f) => f.plate === plate),
-        PARTLY,
-      ),
+  return { spread: spreadOver(others, PARTLY), near: [] }
+}
+
+/** @param most of each plate */
+function spreadOver(frames: readonly Registered[], most: number): Registered[] {
+  const plates = [...new Set(frames.map(({ plate }) => plate))]
+  return plates.flatMap((plate) =>
+    subsampleMiddles(
+      frames.filter((f) => f.plate === plate),
+      most,
     ),
-    near: [],
-  }
+  )
 }
 
 /** Tile by tile the least. */
