@@ -4,8 +4,8 @@ import { mkdir, readdir, readFile, realpath, rm, stat } from 'node:fs/promises'
 import { basename, dirname, join, resolve, sep } from 'node:path'
 import { misuse, OffcutError, printable, writeError } from '../errors.js'
 import { problemOf } from '../footage/write/file.js'
+import { nearestReal, refuseWithin } from '../footage/write/in-footage.js'
 import { makeFolder, removeEmpty } from '../footage/write/make-folder.js'
-import { nearestReal } from '../footage/write/nearest-real.js'
 import { carryOver, filesBelow, MADE_FILE, readMade, writeMade } from './carry-over.js'
 import { isLocked, lockFile } from './lock.js'
 import { holdsMountPoint, replaceFolder, restore } from './replace-folder.js'
@@ -210,12 +210,7 @@ async function refuseFootage(folder: string, real: string, footage: readonly str
         2,
       )
     }
-    if (real !== held && !real.startsWith(held + sep)) continue
-    throw new OffcutError(
-      'OUTPUT_IN_FOOTAGE',
-      `${printable(folder)} lies in the footage's own folder ${printable(held)}, where nothing is ever written: choose another --out`,
-      2,
-    )
+    refuseWithin(folder, real, held, 'choose another --out')
   }
 }
 

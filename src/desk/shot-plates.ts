@@ -1,11 +1,11 @@
 // The plates of a shot, opened: the target's first, then the donors'.
 import { realpath } from 'node:fs/promises'
-import { basename, sep } from 'node:path'
-import { OffcutError, printable } from '../errors.js'
+import { basename } from 'node:path'
+import { OffcutError } from '../errors.js'
 import { locatePlate } from '../footage/locate.js'
 import { isPattern } from '../footage/naming.js'
 import { openPlate, type Plate } from '../footage/plate.js'
-import { nearestReal } from '../footage/write/nearest-real.js'
+import { nearestReal, refuseWithin } from '../footage/write/in-footage.js'
 import type { PlateAbout } from './messages.js'
 import type { ShotState } from './shot-state.js'
 
@@ -80,10 +80,5 @@ export function aboutPlate({
 /** Nothing is ever written into a plate's folder. @throws OUTPUT_IN_FOOTAGE */
 export async function refuseInFootage(out: string, { folder }: Pick<Plate, 'folder'>): Promise<void> {
   const [real, held] = await Promise.all([nearestReal(out), realpath(folder)])
-  if (real !== held && !real.startsWith(held + sep)) return
-  throw new OffcutError(
-    'OUTPUT_IN_FOOTAGE',
-    `${printable(out)} lies in the footage's own folder ${printable(held)}, where nothing is ever written: start the desk with another --out`,
-    2,
-  )
+  refuseWithin(out, real, held, 'start the desk with another --out')
 }

@@ -69,8 +69,7 @@ function passOf(job: RepairJob, settings: PatchSettings): Repair {
   return (match) => lighting.lift(match, { strength, featherPx, featherSide, fade })
 }
 
-/** As the command line would have it. */
-/** A picture has no format. */
+/** As the command line would have it; a picture has no format. */
 function wishesOf({ feather, featherSide, nudge, strength, fade, format: _, ...others }: PatchAsked) {
   return {
     ...others,
