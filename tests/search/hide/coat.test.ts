@@ -4,17 +4,13 @@ import { tmpdir } from 'node:os'
 import { join } from 'node:path'
 import { afterAll, expect, test } from 'vitest'
 import { findDonors } from '../../../src/search/hide/find.js'
-import { FIRST, type Occluder, plantPlate, texturedWall, type Wall } from '../../synthetic.js'
+import { FIRST, type Occluder, plantPlate } from '../../synthetic.js'
+import { evenWall, PINK } from './pink-coat.js'
 
 const root = mkdtempSync(join(tmpdir(), 'offcut-coat-'))
 afterAll(() => rmSync(root, { recursive: true }))
 
 const BOX = { x: 65, y: 45, w: 30, h: 30 }
-const rough = texturedWall(6)
-/** A tenth of the usual texture, so that nobody can tell the coat from it by its brightness. */
-const wall: Wall = (x, y) => 0.2 * (rough(x, y) / 0.2) ** 0.1
-/** Of the wall's luminance, BT.709. */
-const PINK = [1.6, 0.82, 1.02] as const
 const stops = (f: number) => 0.1 * Math.sin(0.8 * f)
 
 function occluders(f: number): Occluder[] {
@@ -26,7 +22,7 @@ function occluders(f: number): Occluder[] {
 }
 
 test('no frame turns pink: every channel of every frame is right to 0.03 stops', async () => {
-  const { folder } = await plantPlate(join(root, 'coat'), { frames: 24, wall, stops, occluders })
+  const { folder } = await plantPlate(join(root, 'coat'), { frames: 24, wall: evenWall, stops, occluders })
   const frames = Array.from({ length: 8 }, (_, i) => FIRST + 8 + i)
   const { candidates } = await findDonors({ target: folder, box: BOX, frames })
   expect(candidates.length).toBeGreaterThan(0)

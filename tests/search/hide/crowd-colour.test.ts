@@ -7,17 +7,13 @@ import { afterAll, beforeAll, describe, expect, test } from 'vitest'
 import { findDonors } from '../../../src/search/hide/find.js'
 import { unpackPieces } from '../../../src/search/piece-map.js'
 import type { Candidate } from '../../../src/search/result.js'
-import { FIRST, type Occluder, plantPlate, texturedWall, type Wall } from '../../synthetic.js'
+import { FIRST, type Occluder, plantPlate } from '../../synthetic.js'
+import { evenWall, PINK } from './pink-coat.js'
 
 const root = mkdtempSync(join(tmpdir(), 'offcut-crowd-colour-'))
 afterAll(() => rmSync(root, { recursive: true }))
 
 const BOX = { x: 50, y: 38, w: 60, h: 40 }
-const rough = texturedWall(6)
-/** A tenth of the usual texture, so that nobody can tell a coat from it by its brightness. */
-const wall: Wall = (x, y) => 0.2 * (rough(x, y) / 0.2) ** 0.1
-/** Of the wall's luminance, BT.709. */
-const PINK = [1.6, 0.82, 1.02] as const
 const [IN, OUT] = [20, 24]
 const isTarget = (i: number) => i >= IN && i <= OUT
 const THIRD = BOX.w / 3
@@ -54,7 +50,7 @@ function lentFrom({ map, frames: [{ pieces }] }: Candidate, who: (i: number) => 
 describe('a crowd with coats that luminance does not tell from the wall', () => {
   let first: Candidate
   beforeAll(async () => {
-    const { folder } = await plantPlate(join(root, 'crowd'), { frames: 60, wall, occluders })
+    const { folder } = await plantPlate(join(root, 'crowd'), { frames: 60, wall: evenWall, occluders })
     const frames = Array.from({ length: OUT - IN + 1 }, (_, i) => FIRST + IN + i)
     first = (await findDonors({ target: folder, box: BOX, frames, reach: 4, donorFrames: LENDING }))
       .candidates[0]

@@ -5,17 +5,13 @@ import { join } from 'node:path'
 import { afterAll, beforeAll, describe, expect, test } from 'vitest'
 import { findDonors } from '../../../src/search/hide/find.js'
 import type { Candidate, Result } from '../../../src/search/result.js'
-import { FIRST, type Occluder, plantPlate, texturedWall, type Wall } from '../../synthetic.js'
+import { FIRST, type Occluder, plantPlate } from '../../synthetic.js'
+import { evenWall, PINK } from './pink-coat.js'
 
 const root = mkdtempSync(join(tmpdir(), 'offcut-colour-'))
 afterAll(() => rmSync(root, { recursive: true }))
 
 const BOX = { x: 60, y: 40, w: 40, h: 36 }
-const rough = texturedWall(6)
-/** A tenth of the usual texture, so that nobody can tell a coat from it by its brightness. */
-const wall: Wall = (x, y) => 0.2 * (rough(x, y) / 0.2) ** 0.1
-/** Of the wall's luminance, BT.709. */
-const PINK = [1.6, 0.82, 1.02] as const
 const [IN, OUT] = [14, 19]
 const isTarget = (i: number) => i >= IN && i <= OUT
 /** Five frames on, three off, each time a little elsewhere; nobody else comes near while the porter is there. */
@@ -32,7 +28,7 @@ const lent = (c: Candidate) =>
 async function search(name: string, tint: Occluder['tint']): Promise<Result> {
   const { folder } = await plantPlate(join(root, name), {
     frames: 48,
-    wall,
+    wall: evenWall,
     occluders: (i) => occluders(i, tint),
   })
   const frames = Array.from({ length: OUT - IN + 1 }, (_, i) => FIRST + IN + i)
