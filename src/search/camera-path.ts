@@ -51,7 +51,7 @@ export async function* cameraPath(
   }: { reference: number; window: Rect; reachPx: number; signal?: AbortSignal },
 ): AsyncGenerator<Following, CameraPath | null> {
   const hidden = { rect: { x: 0, y: 0, w: 0, h: 0 }, bits: new Uint8Array(0) }
-  const camera = yield* followCamera(workspace, {
+  const { camera } = yield* followCamera(workspace, {
     plates: [plate],
     reference,
     hidden,

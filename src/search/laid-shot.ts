@@ -2,7 +2,7 @@
 // region. The search runs on that; what it finds is put back into the plates' own pixels at the end.
 import { OffcutError } from '../errors.js'
 import { framesInWords, printFrames } from '../footage/frames.js'
-import { laidOn } from '../footage/plate.js'
+import { laidOn, type Plate } from '../footage/plate.js'
 import type { Workspace } from '../kernels/workspace.js'
 import { HELD_SIGMA } from '../match/align.js'
 import {
@@ -21,6 +21,7 @@ import type { Mask } from '../region/mask.js'
 import { moveMask } from '../region/move-mask.js'
 import { makeRegion, type Region, support } from '../region/region.js'
 import { type FrameKey, keyOf } from '../shot/frame-key.js'
+import { namesApart } from '../shot/names-apart.js'
 import type { Shot } from '../shot/open-shot.js'
 import { type Camera, type CameraPose, followCamera } from '../track/camera/camera.js'
 import { shareSeen } from '../track/camera/on-region.js'
@@ -36,7 +37,8 @@ const MIN_SEEN = 0.25
 export interface LaidShot {
   /** To search on. */
   readonly shot: Shot
-  readonly camera: Camera
+  /** Null where it stands, and other plates show another place: those lend nothing. */
+  readonly camera: Camera | null
   /** Said to the user. */
   readonly notes: readonly string[]
   /** Why nothing holds up without a look; null: the camera was followed on all target frames. */
@@ -64,11 +66,27 @@ export async function* laidShot(
     reachPx: reach,
     signal,
   })
-  const camera = yield* inWords(following, (how) => ({ kind: 'followed' as const, ...how }))
+  const { camera, elsewhere } = yield* inWords(following, (how) => ({ kind: 'followed' as const, ...how }))
+  const strange = elsewhere.map((plate) => strangeNote(plates, plate))
+  if (camera === null && elsewhere.length > 0) {
+    const [target, ...others] = plates
+    const nothing = (plate: Plate) => laidOn(plate, new Map(), target)
+    return {
+      shot: {
+        ...shot,
+        plates: [target, ...others.map((plate, k) => (elsewhere.includes(k + 1) ? nothing(plate) : plate))],
+        donors: shot.donors.filter(({ plate }) => !elsewhere.includes(plate)),
+      },
+      camera,
+      notes: strange,
+      doubt: null,
+    }
+  }
   if (camera === null) {
     const other = plates.find((p) => p.width !== plates[0].width || p.height !== plates[0].height)
     if (other === undefined) return null
-    const sizes = `${other.name} is ${other.width} x ${other.height}, the target plate is ${plates[0].width} x ${plates[0].height}`
+    const name = namesApart(plates)[plates.indexOf(other)]
+    const sizes = `${name} is ${other.width} x ${other.height}, the target plate is ${plates[0].width} x ${plates[0].height}`
     throw new OffcutError(
       'PLATE_SIZE',
       `${sizes}, and nothing outside the mask tells how the two lie on each other: give donors of the target's size`,
@@ -108,7 +126,7 @@ export async function* laidShot(
   return {
     shot: found,
     camera,
-    notes: notesOf(shot, camera, unheld, out),
+    notes: [...strange, ...notesOf(shot, camera, elsewhere, unheld, out)],
     doubt: doubtOf(lost),
   }
 }
@@ -119,25 +137,24 @@ function doubtOf(lost: readonly number[]): string | null {
   return `the camera was not followed on ${which}: look whether the patch stays on the scenery there`
 }
 
+function strangeNote(plates: readonly Plate[], plate: number): string {
+  const names = namesApart(plates)
+  return `${names[plate]} shows another place than ${names[0]}, or too little of it: none of it lends`
+}
+
 function notesOf(
   { plates, request, frames, masks }: Shot,
-  { elsewhere, poses, reference }: Camera,
+  { poses, reference }: Camera,
+  elsewhere: readonly number[],
   unheld: readonly (readonly number[])[],
   out: readonly (readonly number[])[],
 ): string[] {
   const said: string[] = []
-  for (const [i, plate] of plates.entries()) {
-    if (elsewhere.includes(i)) {
-      said.push(
-        `${plate.name} shows another place than ${plates[0].name}, or too little of it: none of it lends`,
-      )
-      continue
-    }
+  for (const [i, name] of namesApart(plates).entries()) {
+    if (elsewhere.includes(i)) continue
     if (unheld[i].length > 0)
-      said.push(
-        `the camera of ${plate.name} was not followed on ${printFrames(unheld[i])}: they lend nothing`,
-      )
-    if (out[i].length > 0) said.push(`${plate.name} does not see the region on ${printFrames(out[i])}`)
+      said.push(`the camera of ${name} was not followed on ${printFrames(unheld[i])}: they lend nothing`)
+    if (out[i].length > 0) said.push(`${name} does not see the region on ${printFrames(out[i])}`)
   }
   const targets = poses.filter(({ plate, frame }) => plate === 0 && frames.includes(frame))
   const still = request.maskAt === undefined && new Set(masks.values()).size === 1
@@ -258,6 +275,7 @@ function noted({
 
 /** Where something crosses a mask's edge, in the pixels of the target frames that it was found on. */
 export function cutsInPlateTerms(cuts: readonly Cut[], { camera, shot: { plates } }: LaidShot): Cut[] {
+  if (camera === null) return [...cuts]
   const poses = new Map(
     camera.poses.flatMap(({ plate, frame, pose }) => (plate === 0 && pose ? [[frame, pose]] : [])),
   )

@@ -6,6 +6,7 @@ import type { Plate } from '../footage/plate.js'
 import type { Rect } from '../raster/rect.js'
 import { boxMask, loadMasks, type Mask } from '../region/mask.js'
 import type { FrameKey } from './frame-key.js'
+import { namesApart } from './names-apart.js'
 
 export function targetFrames(plate: Plate, asked: string | readonly number[]): number[] {
   const frames = typeof asked === 'string' ? parseFrames(asked) : [...new Set(asked)].sort((a, b) => a - b)
@@ -46,7 +47,10 @@ export function donorFrames(
   },
 ): FrameKey[] {
   const all = plates.flatMap(({ frames }, plate) => frames.map((frame) => ({ plate, frame })))
-  const has = () => plates.map((p) => `${p.name} has ${printFrames(p.frames)}`).join('; ')
+  const has = () => {
+    const names = namesApart(plates)
+    return plates.map(({ frames }, k) => `${names[k]} has ${printFrames(frames)}`).join('; ')
+  }
   const named = (name: 'donorFrames' | 'notFrames'): ReadonlySet<number> | null => {
     const frames = asked[name]
     if (frames === undefined) return null

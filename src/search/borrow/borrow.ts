@@ -9,6 +9,7 @@ import type { OnProgress } from '../../progress.js'
 import type { Rect } from '../../raster/rect.js'
 import type { Offset } from '../../raster/transform.js'
 import type { FrameKey } from '../../shot/frame-key.js'
+import { namesApart } from '../../shot/names-apart.js'
 import { openShot, type Shot, type ShotRequest } from '../../shot/open-shot.js'
 import { keepOf } from '../../shot/validate.js'
 import { planOf, trackShot } from '../../track/plan.js'
@@ -110,7 +111,7 @@ async function* borrowIn(
     },
     ...head.hunted,
     warnings,
-    ...(laid ? { camera: cameraEntry(laid.camera) } : {}),
+    ...(laid?.camera ? { camera: cameraEntry(laid.camera) } : {}),
     candidates: inPlates(candidates.slice(0, keep)),
   }
   yield {
@@ -147,6 +148,7 @@ function likeOf(
   if (asked === undefined) return null
   const found = keys.find((k) => k.frame === asked)
   if (found) return found
-  const has = plates.map((p) => `${p.name} ${printFrames(p.frames)}`).join('; ')
+  const names = namesApart(plates)
+  const has = plates.map(({ frames }, k) => `${names[k]} ${printFrames(frames)}`).join('; ')
   throw misuse('`like`', `a donor frame (${has})`, asked)
 }

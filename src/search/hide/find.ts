@@ -87,7 +87,7 @@ async function* hideIn(
     ...head.about,
     ...head.hunted,
     ...(asShot.request.reach === 'anywhere' ? { anywhere: true as const } : {}),
-    ...(laid ? { camera: cameraEntry(laid.camera) } : {}),
+    ...(laid?.camera ? { camera: cameraEntry(laid.camera) } : {}),
     warnings: [...shotNotes(asShot, own.seen.unreadable), ...(laid?.notes ?? []), ...own.warnings],
     ...(own.cuts.length === 0 ? {} : { cuts: laid ? cutsInPlateTerms(own.cuts, laid) : own.cuts }),
     matrix: pictureOf(own.lending),

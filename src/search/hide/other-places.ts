@@ -27,7 +27,7 @@ export async function otherPlaces(
 ): Promise<OtherPlace[]> {
   const shot = laid?.shot ?? asked
   const { region, frames, plates } = shot
-  const reference = laid?.camera.reference ?? frames[frames.length >> 1]
+  const reference = laid?.camera?.reference ?? frames[frames.length >> 1]
   const mask = region.frames.get(reference) ?? region.frames.get(frames[frames.length >> 1])!
   const places = await placesLike(workspace, asked.plates[0], reference, region, mask)
   const poses = plates[0].laid?.poses

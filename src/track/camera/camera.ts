@@ -41,9 +41,17 @@ export interface Camera {
   /** Frame of the first plate whose pixels are the common grid. */
   readonly reference: number
   readonly poses: readonly CameraPose[]
+}
+
+/** What is told of a shot's cameras. */
+export interface FollowedCamera {
+  /** Null where every plate that shows the place stands or only sways within the reach. */
+  readonly camera: Camera | null
   /** Plates that show another place, as indices. */
   readonly elsewhere: readonly number[]
 }
+
+const STANDS: FollowedCamera = { camera: null, elsewhere: [] }
 
 /** How far the following is: frames of all plates. */
 export interface Following {
@@ -51,30 +59,38 @@ export interface Following {
   readonly total: number
 }
 
-/** Follows a camera that moves. @returns null where every plate stands or only sways within the reach */
+/** Follows a camera that moves. */
 export async function* followCamera(
   workspace: Workspace,
   request: CameraRequest,
-): AsyncGenerator<Following, Camera | null> {
+): AsyncGenerator<Following, FollowedCamera> {
   const { plates, reference } = request
-  if (!(await moves(workspace, request))) return null
+  if (!(await moves(workspace, request))) return STANDS
   const [small] = await taken(smallFrames(workspace, plates[0], [reference]), request)
-  if (small === undefined) return null
+  if (small === undefined) return STANDS
   const follower = CameraFollower.on(workspace, small, countsOf(small, request))
-  if (follower === null) return null
-  const total = plates.reduce((sum, { frames }) => sum + frames.length, 0)
+  if (follower === null) return STANDS
+  const starts: (Start | null)[] = []
+  for (const [index, plate] of plates.entries())
+    starts.push(
+      index === 0 ? { frame: reference, pose: IDENTITY } : await startOn(workspace, follower, plate, request),
+    )
+  const elsewhere = [...starts.keys()].filter((index) => starts[index] === null)
+  const [first, ...others] = plates
+  const here: CameraRequest['plates'] = [first, ...others.filter((_, k) => starts[k + 1] !== null)]
+  // What shows another place tells nothing of a camera.
+  if (elsewhere.length > 0 && !(await moves(workspace, { ...request, plates: here })))
+    return { camera: null, elsewhere }
+  const total = here.reduce((sum, { frames }) => sum + frames.length, 0)
   const followed: Map<number, Followed | null>[] = []
-  const elsewhere: number[] = []
   let done = 0
   for (const [index, plate] of plates.entries()) {
-    const from =
-      index === 0 ? { frame: reference, pose: IDENTITY } : await startOn(workspace, follower, plate, request)
+    const found = new Map<number, Followed | null>()
+    const from = starts[index]
     if (from === null) {
-      elsewhere.push(index)
-      followed.push(new Map())
+      followed.push(found)
       continue
     }
-    const found = new Map<number, Followed | null>()
     for await (const [frame, one] of sweep(workspace, follower, plate, from, request)) {
       found.set(frame, one)
       yield { done: ++done, total }
@@ -88,25 +104,34 @@ export async function* followCamera(
   if (request.everywhere) poses = rough.map((of) => asFound(of, small.toPlate[0]))
   else {
     const ring = await regionFollower(workspace, request)
-    if (await allStand(request, ring, rough)) return null
+    if (
+      await allStand(
+        { ...request, plates: here },
+        ring,
+        rough.filter((_, k) => starts[k] !== null),
+      )
+    )
+      return { camera: null, elsewhere }
     poses = await onRegion(request, ring, rough, small.toPlate[0])
   }
   const still = poses.map((of, i) => settled(of, plates[i].frames, request.window))
   const { model, kept } = simplest(still, request.window, request.everywhere ? FRAME_MODEL_PX : MODEL_PX)
-  return {
-    model,
-    reference,
-    elsewhere,
-    poses: plates.flatMap(({ frames }, plate) =>
-      frames.map((frame) => {
-        const one = kept[plate].get(frame)
-        const stops = followed[plate].get(frame)?.stops ?? null
-        return one
-          ? { plate, frame, ...one, stops }
-          : { plate, frame, pose: null, sigma: Number.POSITIVE_INFINITY, stops }
-      }),
-    ),
-  }
+  const placed = plates.flatMap(({ frames }, plate) =>
+    frames.map((frame) => {
+      const one = kept[plate].get(frame)
+      const stops = followed[plate].get(frame)?.stops ?? null
+      return one
+        ? { plate, frame, ...one, stops }
+        : { plate, frame, pose: null, sigma: Number.POSITIVE_INFINITY, stops }
+    }),
+  )
+  return { camera: { model, reference, poses: placed }, elsewhere }
+}
+
+/** A frame of a plate of which it is known where it lies. */
+interface Start {
+  readonly frame: number
+  readonly pose: Transform
 }
 
 /** The plate's pose of a frame in its middle, or of one of a few others. */
@@ -115,7 +140,7 @@ async function startOn(
   follower: CameraFollower,
   plate: Plate,
   request: CameraRequest,
-): Promise<{ frame: number; pose: Transform } | null> {
+): Promise<Start | null> {
   const [target] = request.plates
   const size = Math.sqrt((target.width * target.height) / (plate.width * plate.height))
   const asIfSame: Transform = [target.width / plate.width, 0, 0, 0, target.height / plate.height, 0, 0, 0, 1]
@@ -134,7 +159,7 @@ async function* sweep(
   workspace: Workspace,
   follower: CameraFollower,
   plate: Plate,
-  from: { readonly frame: number; readonly pose: Transform },
+  from: Start,
   { signal }: CameraRequest,
 ): AsyncGenerator<[frame: number, Followed | null]> {
   const at = plate.frames.indexOf(from.frame)

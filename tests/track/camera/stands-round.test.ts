@@ -9,7 +9,7 @@ import { Workspace } from '../../../src/kernels/workspace.js'
 import type { Rect } from '../../../src/raster/rect.js'
 import { IDENTITY, shift, shiftOf, type Transform } from '../../../src/raster/transform.js'
 import { followCamera } from '../../../src/track/camera/camera.js'
-import { moves } from '../../../src/track/camera/probe.js'
+import { type CameraRequest, moves } from '../../../src/track/camera/probe.js'
 import { type MovingOptions, plantMoving } from '../../moving.js'
 import { roughWall } from '../../rough-wall.js'
 
@@ -33,6 +33,10 @@ async function plant(name: string, options: Pick<MovingOptions, 'toFrame' | 'sha
 }
 
 async function followed(request: Awaited<ReturnType<typeof plant>>) {
+  return (await told(request)).camera
+}
+
+async function told(request: CameraRequest) {
   const following = followCamera(workspace, request)
   for (;;) {
     const { done, value } = await following.next()
@@ -119,4 +123,18 @@ test('round a plain region the whole frame tells where the camera looks, though 
     const { dx } = shiftOf(pose!, window)
     expect(Math.abs(dx - 0.5 * (frame - first - (FRAMES >> 1)))).toBeLessThan(0.25)
   }
+}, 60_000)
+
+test('a take of another place does not make a camera move that stands', async () => {
+  const request = await plant('stands', { toFrame: () => IDENTITY })
+  const other = await plantMoving(join(root, 'other-place'), {
+    ...SIZE,
+    frames: 9,
+    toFrame: () => IDENTITY,
+    elsewhere: 7000,
+  })
+  const [target] = request.plates
+  const { camera, elsewhere } = await told({ ...request, plates: [target, await openPlate(other.folder)] })
+  expect(camera).toBeNull()
+  expect(elsewhere).toEqual([1])
 }, 60_000)
